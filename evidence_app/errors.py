@@ -1,0 +1,78 @@
+"""Every error a user can meet, in one place.
+
+Each says what happened, where (which file, key, step or device) and what to do
+next, so that a command can print it as one sentence and exit with the status
+of its class. Programming mistakes are not in this family and keep their
+traceback.
+"""
+
+from __future__ import annotations
+
+
+class EvidenceError(Exception):
+    """Something the user can act on.
+
+    ``what`` is a plain sentence without a final full stop, ``where`` names the
+    file, key, step, event or device, ``remedy`` says what to do next.
+    """
+
+    exit_status = 2
+
+    def __init__(self, what: str, *, where: str = "", remedy: str = "") -> None:
+        self.what = what
+        self.where = where
+        self.remedy = remedy
+        super().__init__(self.sentence())
+
+    def sentence(self) -> str:
+        """The error as one line: ``where: what. remedy.``"""
+        head = f"{self.where}: {self.what}" if self.where else self.what
+        tail = f" {self.remedy.rstrip('.')}." if self.remedy else ""
+        return f"{head.rstrip('.')}.{tail}"
+
+
+class StepListError(EvidenceError):
+    """A step list file cannot be used; ``problems`` holds every defect found."""
+
+    def __init__(self, problems: list[EvidenceError]) -> None:
+        self.problems = problems
+        first = problems[0]
+        super().__init__(first.what, where=first.where, remedy=first.remedy)
+
+    def sentence(self) -> str:
+        problems = getattr(self, "problems", None)
+        if not problems:
+            return super().sentence()
+        return "\n".join(EvidenceError.sentence(problem) for problem in problems)
+
+
+class Refused(EvidenceError):
+    """The job does not accept this command now; nothing was recorded."""
+
+
+class PhotoError(EvidenceError):
+    """The bytes offered as a photo cannot be taken as one."""
+
+
+class DeviceError(EvidenceError):
+    """A camera or microphone cannot be used, or was lost."""
+
+
+class RecordError(EvidenceError):
+    """The job's journal or originals cannot be read or written."""
+
+
+class JobInUse(RecordError):
+    """Another process has this job open."""
+
+
+class StorageFull(RecordError):
+    """The disk is full; what was recorded before is safe."""
+
+
+class PackageError(EvidenceError):
+    """A package cannot be read, or cannot be sealed."""
+
+
+class SigningKeyError(EvidenceError):
+    """A signing key, PIN or key list cannot be used."""

@@ -1,0 +1,54 @@
+"""Where the app finds its own files and keeps the user's.
+
+Assets and samples stand beside the package in a checkout and inside it when
+installed as a wheel; both are tried. The user's folders follow the platform's
+custom and can be moved with ``EVIDENCE_APP_HOME``.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import platformdirs
+
+from evidence_app.errors import EvidenceError
+
+_PACKAGE = Path(__file__).resolve().parent
+
+
+def asset(name: str) -> Path:
+    """Path of a shipped asset. Raises EvidenceError when it is not installed."""
+    return _shipped("assets", name)
+
+
+def sample(name: str) -> Path:
+    """Path of a file in sample_sessions. Raises EvidenceError when missing."""
+    return _shipped("sample_sessions", name)
+
+
+def home() -> Path:
+    """The folder that holds jobs, keys and settings of this user."""
+    chosen = os.environ.get("EVIDENCE_APP_HOME")
+    if chosen:
+        return Path(chosen)
+    return Path(platformdirs.user_data_dir("evidence-app", appauthor=False))
+
+
+def jobs_folder() -> Path:
+    return home() / "jobs"
+
+
+def keys_folder() -> Path:
+    return home() / "keys"
+
+
+def _shipped(folder: str, name: str) -> Path:
+    for root in (_PACKAGE, _PACKAGE.parent):
+        path = root / folder / name
+        if path.exists():
+            return path
+    raise EvidenceError(
+        f"the file {folder}/{name} that ships with the app is missing",
+        remedy="install the app again from a complete checkout",
+    )

@@ -1,0 +1,1 @@
+"""Benchmarks; see __main__."""
