@@ -1,0 +1,234 @@
+"""Where everything stands inside a package, and what the seal says.
+
+All names follow from the journal alone, so that the same journal always gives
+the same package and a checker can say which file each event stands for. Names
+are lower-case ASCII that Windows accepts, so no two are equal ignoring case;
+only the top folder keeps the case of the claim number.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+import unicodedata
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated
+
+import msgspec
+import rfc8785
+from msgspec import Meta, Struct
+
+from evidence_app.errors import PackageError
+
+if TYPE_CHECKING:
+    from evidence_app.record.event import Event
+
+SEAL_FORMAT = "evidence-seal/1"
+
+RECORD = "data/record.json"
+JOURNAL = "data/journal.jsonl"
+STEP_LIST = "data/step-list.toml"
+REPORT = "data/report.html"
+TICKET = "data/ticket/ticket.json"
+TICKET_SIGNATURE = "data/ticket/ticket.sig"
+PHOTOS = "data/photos/"
+MARKUP = "data/markup/"
+VOICE = "data/voice/"
+
+BAGIT = "bagit.txt"
+BAG_INFO = "bag-info.txt"
+DEVICE_KEY = "device-key.pem"
+MANIFEST = "manifest-sha256.txt"
+TAG_MANIFEST = "tagmanifest-sha256.txt"
+SEAL = "seal.json"
+SEAL_SIGNATURE = "seal.sig"
+TIME_TOKEN = "seal.tsr"
+
+# The tag manifest lists these, in this order; it cannot list itself, and the
+# seal and the time token cover it instead.
+LISTED_TAG_FILES = (BAG_INFO, BAGIT, DEVICE_KEY, MANIFEST)
+TAG_FILES = (*LISTED_TAG_FILES, TAG_MANIFEST, SEAL, SEAL_SIGNATURE)
+OPTIONAL_TAG_FILES = (TIME_TOKEN,)
+
+# Bounds that sealing keeps and checking enforces before it reads anything. A
+# job of 10,000 photos is far beyond a repair; a tag file of 16 MiB holds the
+# manifest of 100,000 files.
+MAX_FILES = 20_000
+MAX_TAG_FILE_BYTES = 16 * 2**20
+MAX_TEXT_BYTES = 256 * 2**20
+MAX_TOKEN_BYTES = 2**20
+
+Digest = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z")]
+
+
+class OriginalPlace(Struct, frozen=True):
+    """One original and its place. ``sequence`` is the first event that names
+    it; ``role`` is step-list, ticket, ticket-signature, photo, markup or voice."""
+
+    path: str
+    role: str
+    sequence: int
+    sha256: str
+    bytes: int
+
+
+class SealedStepList(Struct, frozen=True, forbid_unknown_fields=True):
+    id: str
+    version: str
+    sha256: Digest
+
+
+class Seal(Struct, frozen=True, forbid_unknown_fields=True):
+    """The content of seal.json, as RFC 8785 canonical JSON.
+
+    Times are RFC 3339 strings of the first and the last event. ``device_key_sha256``
+    is the SHA-256 of the DER SubjectPublicKeyInfo (RFC 5280 4.1.2.7) in device-key.pem.
+    """
+
+    format: str
+    app: str
+    job: str
+    claim: str
+    serial: str
+    outcome: str
+    practice: bool
+    step_list: SealedStepList
+    opened_at: str
+    closed_at: str
+    events: int
+    journal_head: Digest
+    payload_manifest_sha256: Digest
+    tag_manifest_sha256: Digest
+    device_key_sha256: Digest
+    fingerprint: str
+
+
+class _Ref(Struct, frozen=True):
+    """What an event says of an original; other keys are the record's concern."""
+
+    sha256: Digest
+    bytes: Annotated[int, Meta(ge=0)]
+
+
+def top_folder(claim: str, job: str) -> str:
+    """Name of the one top folder; the ZIP file is called the same plus ``.zip``."""
+    return f"evidence-{portable(claim, 40) or 'claim'}-{portable(job, 8) or 'job'}"
+
+
+def portable(text: str, longest: int) -> str:
+    """``text`` reduced to ASCII letters, digits, ``.``, ``_`` and single hyphens.
+
+    Accents are dropped (Unicode NFKD), everything else becomes a hyphen. No
+    leading or trailing dot or hyphen is left, which Windows would lose.
+    """
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii")
+    plain = re.sub(r"[^A-Za-z0-9._]+", "-", plain)
+    plain = re.sub(r"\.{2,}", ".", plain)
+    return plain.strip("-.")[:longest].rstrip("-.")
+
+
+def place_originals(events: Sequence[Event]) -> tuple[OriginalPlace, ...]:
+    """Place of every original that the journal names, in journal order.
+
+    An original named by several events (the same picture taken twice is the
+    same bytes) has one place, that of the first. Raises PackageError naming
+    the event whose body does not say which original it means.
+    """
+    places: dict[str, OriginalPlace] = {}
+    taken: set[str] = set()
+    for event in events:
+        for role, ref in _refs(event):
+            if ref.sha256 in places:
+                continue
+            path = _path(event, role, ref.sha256)
+            if path in taken:
+                path = _numbered(path, event.sequence)
+            taken.add(path)
+            places[ref.sha256] = OriginalPlace(path, role, event.sequence, ref.sha256, ref.bytes)
+    return tuple(places.values())
+
+
+def fingerprint(journal_head: str, device_key_sha256: str) -> str:
+    """Short fingerprint of a seal, five groups of four: ``ABCD-EFGH-…``.
+
+    The first 100 bits of a SHA-256 in Base32 (RFC 4648 section 6). It depends
+    on the journal's head and the device key only, so that the report inside
+    the package can show it. Both arguments are 64 lower-case hex digits.
+    """
+    text = f"evidence-app fingerprint 1\n{journal_head}\n{device_key_sha256}\n"
+    short = base64.b32encode(hashlib.sha256(text.encode("ascii")).digest()).decode("ascii")[:20]
+    return "-".join(short[at : at + 4] for at in range(0, 20, 4))
+
+
+def seal_bytes(seal: Seal) -> bytes:
+    """The seal as RFC 8785 canonical JSON: the very bytes that are signed."""
+    return rfc8785.dumps(msgspec.to_builtins(seal))
+
+
+def read_seal(data: bytes, where: str = SEAL) -> Seal:
+    """The seal in ``data``. Raises PackageError unless it is canonical.
+
+    Comparing with the canonical form refuses doubled keys, numbers written in
+    another way and anything after the object, which a lenient reader hides.
+    """
+    try:
+        seal = msgspec.json.decode(data, type=Seal)
+        canonical = seal_bytes(seal)
+    except (msgspec.MsgspecError, rfc8785.CanonicalizationError, UnicodeError) as error:
+        raise PackageError(f"the seal cannot be read: {error}", where=where) from error
+    if canonical != data:
+        raise PackageError("the seal is not canonical JSON (RFC 8785)", where=where)
+    if seal.format != SEAL_FORMAT:
+        raise PackageError(
+            f"the seal has format {seal.format!r}, this app knows {SEAL_FORMAT!r}",
+            where=where,
+            remedy="check it with the version of the app that made it",
+        )
+    return seal
+
+
+def _refs(event: Event) -> list[tuple[str, _Ref]]:
+    """The originals that one event names, with their role."""
+    match event.kind:
+        case "job-opened":
+            wanted = [("step-list", "step_list")]
+        case "ticket-opened":
+            wanted = [("ticket", "ticket"), ("ticket-signature", "signature")]
+        case "photo-taken":
+            wanted = [("photo", "photo")]
+        case "note-recorded":
+            wanted = [("voice", "audio")]
+        case "measured" if event.body.get("markup") is not None:
+            wanted = [("markup", "markup")]
+        case _:
+            wanted = []
+    return [(role, _ref(event, key)) for role, key in wanted]
+
+
+def _ref(event: Event, key: str) -> _Ref:
+    try:
+        return msgspec.convert(event.body.get(key), _Ref)
+    except msgspec.ValidationError as error:
+        raise PackageError(
+            f"{key!r} of this {event.kind} does not name an original: {error}",
+            where=f"event {event.sequence}",
+        ) from error
+
+
+def _path(event: Event, role: str, sha256: str) -> str:
+    named = f"{event.sequence:04d}-{portable(event.step or 'job', 64).lower()}-{sha256[:8]}"
+    return {
+        "step-list": STEP_LIST,
+        "ticket": TICKET,
+        "ticket-signature": TICKET_SIGNATURE,
+        "photo": f"{PHOTOS}{named}.jpg",
+        "markup": f"{MARKUP}{named}.png",
+        "voice": f"{VOICE}{named}.flac",
+    }[role]
+
+
+def _numbered(path: str, sequence: int) -> str:
+    """A second ticket stands beside the first under its event's number."""
+    stem, _, ending = path.rpartition(".")
+    return f"{stem}-{sequence:04d}.{ending}"
