@@ -1,0 +1,345 @@
+"""The events of a job: one frozen type for the body of each kind.
+
+This is format 1 of the journal's content. The rules build bodies from these
+types, the conduct check reads bodies back through them, so a field is spelled
+in one place. Quantities that a person entered are decimal strings; quantities
+that the app measured are numbers. ``sha256`` values are 64 lower-case hex digits.
+Unknown fields are refused.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+import msgspec
+from msgspec import Meta, Struct, field
+
+FORMAT = 1
+
+Sha = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}\Z")]
+Text = Annotated[str, Meta(min_length=1, max_length=4000)]
+Count = Annotated[int, Meta(ge=0)]
+Seconds = Annotated[float, Meta(ge=0)]
+
+ItemList = Literal["tools", "consumables", "new-parts"]
+EnteredBy = Literal["typed", "spoken", "scanned"]
+FindingWord = Literal["clear", "not-clear", "cannot-tell"]
+Purpose = Literal["checkpoint", "stop-reason", "note"]
+SourceKind = Literal["camera", "stream", "folder", "file", "practice"]
+Conformity = Literal["within", "outside", "inconclusive", "refused"]
+DeviceKind = Literal["camera", "microphone"]
+Outcome = Literal["completed", "stopped", "abandoned"]
+
+
+class Body(Struct, frozen=True, forbid_unknown_fields=True):
+    """Settings shared by every body."""
+
+
+class Ref(Body):
+    """An original in the record's store."""
+
+    sha256: Sha
+    bytes: Count
+    media_type: str
+
+
+# --- opening and preparing ---------------------------------------------------
+
+
+class StepListNamed(Body):
+    id: Text
+    version: Text
+    sha256: Sha
+    bytes: Count
+
+
+class DeviceNamed(Body):
+    family: Text
+    model: Text
+    serial: Text
+
+
+class JobOpened(Body):
+    """``clock`` says whether times come from the machine or from a practice clock."""
+
+    format: int
+    app: Text
+    job: Text
+    step_list: StepListNamed
+    variant: str | None
+    device: DeviceNamed
+    claim: Text
+    technician: Text
+    practice: bool
+    clock: Literal["system", "practice"]
+    platform: str
+
+
+class TicketOpened(Body):
+    ticket: Ref
+    signature: Ref
+    nonce: Text
+    issued_at: Text
+    depot: Text
+
+
+class CautionAcknowledged(Body):
+    caution: Text
+
+
+class ItemTicked(Body):
+    list: ItemList
+    item: Text
+
+
+# --- moving --------------------------------------------------------------------
+
+
+class StepEntered(Body):
+    """The event's own ``step`` is the step entered; ``from`` the step left."""
+
+    reason: Literal["first", "next", "back", "redo", "resumed"]
+    from_: str | None = field(name="from")
+
+
+class LeadsTo(Body):
+    """What the step list's rule makes of a finding."""
+
+    action: Literal["go-on", "redo", "stop"]
+    step: str | None
+    rule: str | None
+
+
+class FindingGiven(Body):
+    finding: FindingWord
+    leads_to: LeadsTo
+
+
+class RepairStopped(Body):
+    rule: Text
+    by: Literal["finding", "technician", "redo-limit"]
+    reason: Text
+    disposition: Text
+    prohibitions: tuple[Text, ...]
+
+
+class NameGiven(Body):
+    role: Text
+    name: Text
+
+
+# --- what was shown ---------------------------------------------------------------
+
+
+class PhotoTaken(Body):
+    """``width`` and ``height`` are stored pixels, before any Exif rotation."""
+
+    photo: Ref
+    wanted: str | None
+    purpose: Purpose
+    width: Annotated[int, Meta(gt=0)]
+    height: Annotated[int, Meta(gt=0)]
+    source: dict[str, Any]
+    retake_of: Sha | None
+
+
+class Check(Body):
+    name: Text
+    value: float | str | None
+    limit: float | str | None
+    unit: str | None
+    holds: bool
+    sentence: str
+
+
+class PhotoJudged(Body):
+    photo: Sha
+    passes: bool
+    checks: tuple[Check, ...]
+
+
+class PhotoKept(Body):
+    photo: Sha
+    reason: Text
+
+
+class Measured(Body):
+    photo: Sha
+    wanted: Text
+    result: dict[str, Any]
+    markup: Ref | None
+
+
+class HoldStarted(Body):
+    at_least_s: Annotated[float, Meta(gt=0)]
+
+
+class HoldEnded(Body):
+    """``reason`` is given when the hold was not met: released early, or held too long."""
+
+    held_s: Seconds
+    met: bool
+    reason: Literal["early", "too-long"] | None = None
+
+
+class HoldLost(Body):
+    reason: Text
+
+
+class ReadingEntered(Body):
+    reading: Text
+    value: Text
+    unit: str | None
+    within: bool | None
+    entered_by: EnteredBy
+
+
+# --- notes, devices, corrections ------------------------------------------------------
+
+
+class NoteStarted(Body):
+    note: Text
+    photo: Sha | None
+
+
+class NoteRecorded(Body):
+    note: Text
+    audio: Ref
+    seconds: Seconds
+    photo: Sha | None
+    cut_short: bool
+    dropouts: Count
+    rate: Annotated[int, Meta(gt=0)]
+
+
+class NoteLost(Body):
+    """A note was begun and no sound of it exists."""
+
+    note: Text
+    reason: Text
+
+
+class NoteWritten(Body):
+    text: Text
+    photo: Sha | None
+
+
+class Engine(Body):
+    name: Text
+    version: Text
+
+
+class TranscriptMade(Body):
+    """``text`` may be empty: the engine heard nothing that it could write."""
+
+    note: Text
+    text: Annotated[str, Meta(max_length=200_000)]
+    engine: Engine
+
+
+class TranscriptCorrected(Body):
+    note: Text
+    text: Annotated[str, Meta(max_length=200_000)]
+
+
+class Corrected(Body):
+    of: Annotated[int, Meta(ge=1)]
+    text: Text
+
+
+class TakenBack(Body):
+    of: Annotated[int, Meta(ge=1)]
+
+
+class DeviceLost(Body):
+    device: DeviceKind
+    name: Text
+    message: str
+
+
+class DeviceReturned(Body):
+    device: DeviceKind
+    name: Text
+    away_s: Seconds
+
+
+# --- clocks, interruptions, the end ------------------------------------------------------
+
+
+class ClockStepped(Body):
+    by_s: float
+    earlier: bool
+
+
+class MachineRestarted(Body):
+    previous_boot: str
+
+
+class RecordRecovered(Body):
+    set_aside: tuple[str, ...]
+    finished: tuple[str, ...]
+
+
+class JobLeft(Body):
+    pass
+
+
+class JobResumed(Body):
+    pass
+
+
+class JobClosed(Body):
+    outcome: Outcome
+    reason: str | None
+
+
+BODIES: dict[str, type[Body]] = {
+    "job-opened": JobOpened,
+    "ticket-opened": TicketOpened,
+    "caution-acknowledged": CautionAcknowledged,
+    "item-ticked": ItemTicked,
+    "step-entered": StepEntered,
+    "finding-given": FindingGiven,
+    "repair-stopped": RepairStopped,
+    "name-given": NameGiven,
+    "photo-taken": PhotoTaken,
+    "photo-judged": PhotoJudged,
+    "photo-kept": PhotoKept,
+    "measured": Measured,
+    "hold-started": HoldStarted,
+    "hold-ended": HoldEnded,
+    "hold-lost": HoldLost,
+    "reading-entered": ReadingEntered,
+    "note-started": NoteStarted,
+    "note-recorded": NoteRecorded,
+    "note-lost": NoteLost,
+    "note-written": NoteWritten,
+    "transcript-made": TranscriptMade,
+    "transcript-corrected": TranscriptCorrected,
+    "corrected": Corrected,
+    "taken-back": TakenBack,
+    "device-lost": DeviceLost,
+    "device-returned": DeviceReturned,
+    "clock-stepped": ClockStepped,
+    "machine-restarted": MachineRestarted,
+    "record-recovered": RecordRecovered,
+    "job-left": JobLeft,
+    "job-resumed": JobResumed,
+    "job-closed": JobClosed,
+}
+
+KINDS: dict[type[Body], str] = {body: kind for kind, body in BODIES.items()}
+
+
+def to_body(body: Body) -> dict[str, Any]:
+    """The body as the plain JSON object that the journal holds."""
+    return msgspec.to_builtins(body)
+
+
+def read_body(kind: str, body: Any) -> Body:
+    """The typed body of an event of ``kind``.
+
+    Raises KeyError for an unknown kind and msgspec.ValidationError when the
+    body does not fit the kind.
+    """
+    return msgspec.convert(body, BODIES[kind])
