@@ -1,0 +1,76 @@
+"""Writing files so that they survive a power cut, and saying clearly when they cannot be written.
+
+A file is durable once its bytes and the folder entry that names it have both
+been forced to the disk; ``os.replace`` alone gives neither.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from evidence_app.errors import RecordError, StorageFull
+
+_FULL = {errno.ENOSPC, errno.EFBIG} | ({errno.EDQUOT} if hasattr(errno, "EDQUOT") else set())
+_FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
+
+
+def sync_file(descriptor: int) -> None:
+    """Force a file's bytes through the operating system to the disk itself."""
+    if sys.platform == "darwin":
+        import fcntl
+
+        # macOS's fsync stops at the drive's own cache (fsync(2) there).
+        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
+    else:
+        os.fsync(descriptor)
+
+
+def sync_folder(folder: Path) -> None:
+    """Force a folder's entries to the disk. Windows offers no such call and needs none on NTFS."""
+    if sys.platform == "win32":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        sync_file(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+@contextmanager
+def storage_trouble(where: Path | str) -> Iterator[None]:
+    """Turn the system's errors inside the block into StorageFull or RecordError."""
+    try:
+        yield
+    except OSError as error:
+        raise storage_error(error, where) from error
+
+
+def storage_error(error: OSError, where: Path | str) -> RecordError:
+    """The error to show for a system error met at ``where``."""
+    if error.errno in _FULL:
+        return storage_full(where)
+    reason = (error.strerror or str(error)).lower()
+    if error.errno in _FORBIDDEN:
+        return RecordError(
+            f"the app may not write here ({reason})",
+            where=str(where),
+            remedy="give this user write permission, or open the job for reading only",
+        )
+    return RecordError(
+        f"the file could not be used ({reason})",
+        where=str(where),
+        remedy="check that the disk is connected and sound, then try again",
+    )
+
+
+def storage_full(where: Path | str) -> StorageFull:
+    return StorageFull(
+        "the disk is full; this was not recorded, everything recorded before is safe",
+        where=str(where),
+        remedy="free some space on that disk, then do the same again",
+    )

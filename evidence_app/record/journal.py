@@ -1,0 +1,193 @@
+"""The journal's SQLite file: append-only rows, one transaction each, forced to disk.
+
+One connection owns the file while a job is open, in exclusive locking mode: the
+SQLite releases before 3.51.3 can corrupt a WAL database that several
+connections write at once, and without sharing there is no shared-memory file
+that a full disk could break. Reading before that goes through a copy, so that a
+damaged journal is left exactly as it was found.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from evidence_app.errors import RecordError
+from evidence_app.record.durable import storage_full, storage_trouble, sync_file, sync_folder
+
+FILE_NAME = "journal.db"
+UNFINISHED_NAME = "journal.db.new"
+
+# "EvJ1" as a 32-bit number, so that another application's SQLite file is told apart.
+_APPLICATION_ID = 0x45764A31
+_VERSION = 1
+
+_GUARDS = """
+CREATE TRIGGER events_are_not_changed BEFORE UPDATE ON events
+BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
+CREATE TRIGGER events_are_not_deleted BEFORE DELETE ON events
+BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
+CREATE TRIGGER events_are_numbered_in_order BEFORE INSERT ON events
+WHEN NEW.sequence IS NOT (SELECT COALESCE(MAX(sequence), 0) + 1 FROM events)
+BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
+"""
+
+# Less free space than this and an input/output error is taken as a full disk: some file
+# systems report lack of space only when a file is forced to disk, which SQLite calls an I/O error.
+_NO_SPACE_BYTES = 64 * 1024
+
+Row = tuple[int, bytes, str]
+
+
+class Journal:
+    """The open journal of one job; the caller serialises access."""
+
+    def __init__(self, path: Path) -> None:
+        """Open an existing journal for appending. Raises RecordError, StorageFull."""
+        self._path = path
+        with _sqlite_trouble(path):
+            connection = sqlite3.connect(
+                f"{path.resolve().as_uri()}?mode=rw", uri=True, check_same_thread=False
+            )
+            try:
+                self._database = Database(connection, execute_plugins=False)
+                _set_pragmas(self._database, path)
+            except BaseException:
+                connection.close()
+                raise
+
+    def rows(self) -> list[Row]:
+        """Every row as (sequence, canonical bytes, hash), in order."""
+        with _sqlite_trouble(self._path):
+            return list(_select(self._database.conn))
+
+    def append(self, sequence: int, canonical_bytes: bytes, hash_hex: str) -> None:
+        """Commit one event; it is on the disk when this returns, or nothing of it is."""
+        with _sqlite_trouble(self._path), self._database.atomic():
+            self._database["events"].insert(
+                {"sequence": sequence, "line": canonical_bytes, "hash": hash_hex}
+            )
+
+    def close(self) -> None:
+        with _sqlite_trouble(self._path):
+            self._database.close()
+
+
+def create(folder: Path) -> None:
+    """Make an empty journal in ``folder``; it has its final name only once it is whole."""
+    unfinished = folder / UNFINISHED_NAME
+    unfinished.unlink(missing_ok=True)
+    with storage_trouble(folder), _sqlite_trouble(unfinished):
+        with closing(sqlite3.connect(unfinished)) as connection:
+            database = Database(connection, execute_plugins=False)
+            _set_pragmas(database, unfinished)
+            database["events"].create(
+                {"sequence": int, "line": bytes, "hash": str},
+                pk="sequence",
+                not_null={"line", "hash"},
+                strict=True,
+            )
+            connection.executescript(_GUARDS)
+            connection.execute(f"PRAGMA application_id = {_APPLICATION_ID}")
+            connection.execute(f"PRAGMA user_version = {_VERSION}")
+        with unfinished.open("rb+") as file:
+            sync_file(file.fileno())
+        unfinished.rename(folder / FILE_NAME)
+        sync_folder(folder)
+
+
+def inspect(folder: Path) -> tuple[list[Row], list[str]]:
+    """Read a journal without touching it: (rows that can be read, problems in sentences).
+
+    Raises RecordError when there is no journal or it may not be read.
+    """
+    path = folder / FILE_NAME
+    wal = path.with_name(path.name + "-wal")
+    with storage_trouble(path):
+        if not path.is_file():
+            raise RecordError(
+                f"there is no {FILE_NAME} here, so this is not a job's folder",
+                where=str(folder),
+                remedy="choose the folder of a job",
+            )
+        if not (wal.exists() and wal.stat().st_size):
+            path.open("rb").close()
+            return _read_all(f"{path.resolve().as_uri()}?immutable=1")
+    with storage_trouble(tempfile.gettempdir()), tempfile.TemporaryDirectory() as copy_folder:
+        copy = Path(copy_folder) / FILE_NAME
+        shutil.copyfile(path, copy)
+        shutil.copyfile(wal, copy.with_name(copy.name + "-wal"))
+        return _read_all(copy.as_uri())
+
+
+def _read_all(uri: str) -> tuple[list[Row], list[str]]:
+    rows: list[Row] = []
+    try:
+        with closing(sqlite3.connect(uri, uri=True)) as connection:
+            (application_id,) = connection.execute("PRAGMA application_id").fetchone()
+            (version,) = connection.execute("PRAGMA user_version").fetchone()
+            if (application_id, version) != (_APPLICATION_ID, _VERSION):
+                return rows, [f"{FILE_NAME} is not a journal of this app's format {_VERSION}"]
+            for row in _select(connection):
+                rows.append(row)
+    except sqlite3.DatabaseError as error:
+        return rows, [f"{FILE_NAME} is damaged after event {len(rows)} ({error})"]
+    return rows, []
+
+
+def _select(connection: sqlite3.Connection) -> Iterator[Row]:
+    return connection.execute("SELECT sequence, line, hash FROM events ORDER BY sequence")
+
+
+def _set_pragmas(database: Database, path: Path) -> None:
+    wanted = {
+        "locking_mode": "exclusive",
+        "journal_mode": "wal",
+        "synchronous": 2,  # FULL: the WAL is forced to disk at every commit
+        "foreign_keys": 1,
+    }
+    if sys.platform == "darwin":
+        wanted |= {"fullfsync": 1, "checkpoint_fullfsync": 1}
+    for name, value in wanted.items():
+        database.conn.execute(f"PRAGMA {name} = {value}")
+        (answer,) = database.conn.execute(f"PRAGMA {name}").fetchone()
+        if answer != value:
+            raise RecordError(
+                f"the journal cannot be kept safely here: SQLite answers {name} = {answer}",
+                where=str(path),
+                remedy="keep jobs on a local disk with an ordinary file system",
+            )
+
+
+@contextmanager
+def _sqlite_trouble(path: Path) -> Iterator[None]:
+    """Turn SQLite's errors inside the block into RecordError or StorageFull."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        code = getattr(error, "sqlite_errorcode", None) or 0
+        primary = code & 0xFF
+        full = primary == sqlite3.SQLITE_FULL or (
+            primary == sqlite3.SQLITE_IOERR
+            and shutil.disk_usage(path.parent).free < _NO_SPACE_BYTES
+        )
+        if full:
+            raise storage_full(path) from error
+        if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
+            raise RecordError(
+                f"the app may not write the journal ({error})",
+                where=str(path),
+                remedy="give this user write permission, or open the job for reading only",
+            ) from error
+        raise RecordError(
+            f"the journal could not be used ({error}); what was recorded before is kept",
+            where=str(path),
+            remedy="check that the disk is sound, then open the job again",
+        ) from error

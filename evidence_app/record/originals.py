@@ -1,0 +1,155 @@
+"""The exact bytes that came from a camera, a microphone or a file, named by their SHA-256.
+
+A file is written under a temporary name, forced to disk, renamed to its hash and
+its folder forced to disk; whoever sees the final name sees the whole content.
+Files are never overwritten, altered or deleted.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import uuid
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import BinaryIO
+
+from msgspec import Struct
+
+from evidence_app.errors import RecordError
+from evidence_app.record.durable import storage_trouble, sync_file, sync_folder
+
+EXTENSIONS = {
+    "image/jpeg": "jpg",
+    "image/png": "png",
+    "audio/flac": "flac",
+    "application/toml": "toml",
+    "application/json": "json",
+    "application/octet-stream": "bin",
+}
+INCOMING = "incoming-"
+
+_CHUNK = 1 << 20
+_NAME = re.compile(r"([0-9a-f]{64})\.[a-z]+")
+
+
+class OriginalRef(Struct, frozen=True):
+    """How an event names an original: hash (64 hex), size in bytes, media type."""
+
+    sha256: str
+    bytes: int
+    media_type: str
+
+
+class Originals:
+    """The folder ``originals/``; not thread-safe in :meth:`keep`, which the record serialises."""
+
+    def __init__(self, folder: Path, set_aside: Path) -> None:
+        self.folder = folder
+        self._set_aside = set_aside
+
+    def receive(self, data: bytes | Path) -> tuple[Path, str, int]:
+        """Write ``data`` durably under a temporary name; returns (file, sha256, size in bytes).
+
+        A file is copied in pieces of 1 MiB. Raises StorageFull or RecordError,
+        and leaves no temporary file then.
+        """
+        temporary = self.folder / f"{INCOMING}{uuid.uuid4().hex}"
+        try:
+            if isinstance(data, Path):
+                with storage_trouble(data), data.open("rb") as source:
+                    return self._write(temporary, _chunks(source))
+            return self._write(temporary, (data,))
+        except BaseException:
+            temporary.unlink(missing_ok=True)
+            raise
+
+    def keep(self, temporary: Path, sha256: str, media_type: str) -> Path:
+        """Give a received file its final name; bytes already kept are not kept twice."""
+        known = self.find(sha256)
+        if known is not None and hash_file(known) != sha256:
+            move_aside(known, self._set_aside)
+            known = None
+        folder = self.folder / sha256[:2]
+        with storage_trouble(folder):
+            is_new = not folder.is_dir()
+            folder.mkdir(exist_ok=True)
+            if known is None:
+                known = folder / f"{sha256}.{EXTENSIONS[media_type]}"
+                os.rename(temporary, known)
+            else:
+                temporary.unlink()
+            sync_folder(folder)
+            if is_new:
+                sync_folder(self.folder)
+        return known
+
+    def find(self, sha256: str) -> Path | None:
+        """The file with this hash in its name, whatever its extension."""
+        return next((self.folder / sha256[:2]).glob(f"{sha256}.*"), None)
+
+    def files(self) -> Iterator[Path]:
+        """Everything under originals/, temporary and foreign files included, in order of name."""
+        for entry in sorted(self.folder.iterdir()):
+            if entry.is_dir() and not entry.is_symlink():
+                yield from sorted(entry.iterdir())
+            else:
+                yield entry
+
+    def _write(self, path: Path, chunks: Iterable[bytes]) -> tuple[Path, str, int]:
+        digest, size = hashlib.sha256(), 0
+        with storage_trouble(path.parent), path.open("xb", buffering=0) as target:
+            for chunk in chunks:
+                _write_all(target, chunk)
+                digest.update(chunk)
+                size += len(chunk)
+            if hasattr(os, "fchmod"):
+                os.fchmod(target.fileno(), 0o444)
+            sync_file(target.fileno())
+        return path, digest.hexdigest(), size
+
+
+def check_media_type(media_type: str) -> None:
+    if media_type not in EXTENSIONS:
+        raise RecordError(
+            f"the media type {media_type!r} is not one that a job keeps",
+            remedy=f"use one of {', '.join(EXTENSIONS)}",
+        )
+
+
+def named_hash(path: Path) -> str | None:
+    """The hash that an original's file name states, None for any other file."""
+    found = _NAME.fullmatch(path.name)
+    return found[1] if found and path.parent.name == found[1][:2] else None
+
+
+def hash_file(path: Path) -> str:
+    """SHA-256 of a file's content, 64 hex. Raises RecordError when it cannot be read."""
+    with storage_trouble(path), path.open("rb") as source:
+        return hashlib.file_digest(source, "sha256").hexdigest()
+
+
+def move_aside(path: Path, set_aside: Path) -> str:
+    """Move a file into the set-aside folder under a free name; returns that name."""
+    with storage_trouble(set_aside):
+        set_aside.mkdir(exist_ok=True)
+        target, count = set_aside / path.name, 1
+        while os.path.lexists(target):
+            target = set_aside / f"{path.stem}-{count}{path.suffix}"
+            count += 1
+        os.rename(path, target)
+        sync_folder(set_aside)
+        sync_folder(path.parent)
+    return target.name
+
+
+def _write_all(target: BinaryIO, chunk: bytes) -> None:
+    view = memoryview(chunk)
+    while view:
+        view = view[target.write(view) :]
+
+
+def _chunks(source: BinaryIO) -> Iterator[bytes]:
+    while chunk := source.read(_CHUNK):
+        yield chunk

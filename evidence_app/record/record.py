@@ -1,0 +1,276 @@
+"""The record of one job: its folder, journal and originals behind one lock.
+
+Layout of the folder: ``journal.db``, ``originals/``, ``scratch/`` (a voice note
+being recorded; this room never touches what is in it), ``set-aside/`` (files
+that no event names, found after a crash), ``lock``.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+
+from evidence_app.errors import RecordError
+from evidence_app.record import journal as journal_file
+from evidence_app.record import recovery
+from evidence_app.record.clock import Clock, clock_changes
+from evidence_app.record.durable import storage_trouble, sync_folder
+from evidence_app.record.event import (
+    GENESIS,
+    Draft,
+    Event,
+    Instant,
+    canonical,
+    join_line,
+    read_canonical,
+    seal_draft,
+    verify_chain,
+)
+from evidence_app.record.journal import Journal, Row
+from evidence_app.record.lock import JobLock
+from evidence_app.record.originals import OriginalRef, Originals, check_media_type
+from evidence_app.record.recovery import Progress, Recovery
+
+__all__ = ["OriginalRef", "Record", "Recovery"]
+
+_FOLDERS = ("originals", "scratch", "set-aside")
+_SKELETON = {*_FOLDERS, "lock", journal_file.UNFINISHED_NAME}
+
+
+class Record:
+    """A job's record, open in this process. Made by :meth:`create` and :meth:`open`."""
+
+    def __init__(
+        self,
+        folder: Path,
+        clock: Clock,
+        lock: JobLock,
+        journal: Journal | None,
+        rows: list[Row],
+        problems: list[str],
+    ) -> None:
+        self.folder = folder
+        self.scratch = folder / "scratch"
+        self._clock = clock
+        self._job_lock = lock
+        self._journal = journal
+        self._rows = rows
+        self._events, unreadable = _read_events(rows)
+        self._originals = Originals(folder / "originals", folder / "set-aside")
+        self._lock = threading.RLock()
+        self._closed = False
+        self.recovered = Recovery(problems=(*problems, *unreadable, *verify_chain(self._events)))
+
+    @classmethod
+    def create(cls, folder: Path, clock: Clock) -> Record:
+        """Start the record of a new job in ``folder``, which must be absent or empty.
+
+        Raises RecordError (folder in use, no permission), JobInUse, StorageFull.
+        """
+        with storage_trouble(folder):
+            folder.mkdir(parents=True, exist_ok=True)
+            if not _is_unused(folder):
+                raise RecordError(
+                    "the folder for a new job is not empty",
+                    where=str(folder),
+                    remedy="choose another folder, or open the job that is in it",
+                )
+            with JobLock(folder):
+                for name in _FOLDERS:
+                    (folder / name).mkdir(exist_ok=True)
+                journal_file.create(folder)
+                sync_folder(folder.parent)
+        return cls.open(folder, clock)
+
+    @classmethod
+    def open(cls, folder: Path, clock: Clock, read_only: bool = False) -> Record:
+        """Open a job's record, putting right what a crash left.
+
+        A damaged journal or a broken chain raises RecordError and leaves the
+        folder untouched. With ``read_only`` nothing is written, whatever can be
+        read is there, and the damage is listed in ``recovered``.
+        Raises RecordError, JobInUse, StorageFull.
+        """
+        lock = JobLock(folder, read_only)
+        lock.acquire()
+        try:
+            rows, problems = journal_file.inspect(folder)
+            record = cls(folder, clock, lock, None, rows, problems)
+            if read_only:
+                record._note_missing()
+            else:
+                record._refuse_damage()
+                record._journal = Journal(folder / journal_file.FILE_NAME)
+                record._recover()
+            return record
+        except BaseException:
+            lock.release()
+            raise
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        return self._events
+
+    @property
+    def head(self) -> str:
+        """Hash of the last event; GENESIS when there is none."""
+        return self._events[-1].hash if self._events else GENESIS
+
+    def store(self, data: bytes | Path, media_type: str) -> OriginalRef:
+        """Keep the exact bytes (or a copy of the file); they are on the disk when this returns.
+
+        The same bytes twice give the same file. Raises StorageFull, RecordError.
+        """
+        check_media_type(media_type)
+        self._writable()
+        temporary, sha256, size = self._originals.receive(data)
+        with self._lock:
+            self._writable()
+            self._originals.keep(temporary, sha256, media_type)
+        return OriginalRef(sha256, size, media_type)
+
+    def path_of(self, sha256: str) -> Path:
+        """Where the original with this hash is. Raises RecordError when it is not there."""
+        path = self._originals.find(sha256)
+        if path is None:
+            raise RecordError(
+                f"the original {sha256} is missing",
+                where=str(self.folder),
+                remedy="look for it in set-aside/ or in a copy of this folder",
+            )
+        return path
+
+    def append(self, draft: Draft) -> tuple[Event, ...]:
+        """Commit ``draft`` as the next event; it is on the disk when this returns.
+
+        When the clocks show that the wall clock was moved or the machine
+        restarted since the event before, events saying so are committed first,
+        each in its own transaction. Returns all of them, the draft's last.
+        Raises StorageFull, RecordError; nothing of the event is kept then.
+        """
+        with self._lock:
+            self._writable()
+            now = self._clock.now()
+            noticed = clock_changes(self._events[-1].instant, now) if self._events else []
+            return tuple(self._commit(each, now) for each in (*noticed, draft))
+
+    def journal_lines(self) -> Iterator[bytes]:
+        """The lines of journal.jsonl, from the very bytes that were committed."""
+        with self._lock:
+            rows = tuple(self._rows)
+        return (join_line(line, hash_hex) for _, line, hash_hex in rows)
+
+    def check_originals(self, progress: Progress | None = None) -> list[str]:
+        """Hash every original an event names; a sentence for each that is missing or altered.
+
+        ``progress(done, total)`` counts bytes.
+        """
+        named = recovery.named_originals(self._events)
+        return recovery.changed_originals(self._originals, named, progress)
+
+    def close(self) -> None:
+        """Release the job; calling it twice does no harm."""
+        with self._lock:
+            if self._closed:
+                return
+            self._closed = True
+            try:
+                if self._journal:
+                    self._journal.close()
+            finally:
+                self._job_lock.release()
+
+    def __enter__(self) -> Record:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _commit(self, draft: Draft, now: Instant) -> Event:
+        event = seal_draft(draft, now, len(self._events) + 1, self.head)
+        line = canonical(event)
+        self._journal.append(event.sequence, line, event.hash)
+        self._rows.append((event.sequence, line, event.hash))
+        self._events += (event,)
+        return event
+
+    def _writable(self) -> None:
+        if self._closed:
+            raise RecordError("the job was closed", where=str(self.folder), remedy="open it again")
+        if self._journal is None:
+            raise RecordError(
+                "the job is open for reading only",
+                where=str(self.folder),
+                remedy="open it for writing to go on",
+            )
+
+    def _refuse_damage(self) -> None:
+        problems = self.recovered.problems
+        if problems:
+            more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+            raise RecordError(
+                f"{problems[0]}{more}; nothing in the folder was altered",
+                where=str(self.folder / journal_file.FILE_NAME),
+                remedy="copy the whole folder to a safe place; what is still readable can be "
+                "looked at by opening the job for reading only, and the repair goes on as a new job",
+            )
+
+    def _recover(self) -> None:
+        """Tidy the originals and record what was done, unless the job is closed for good."""
+        finished: list[str] = []
+        aside: list[str] = []
+        if not self._events or self._events[-1].kind != "job-closed":
+            named = recovery.named_originals(self._events)
+            finished = recovery.tidy(self._originals, named, self.folder / "set-aside")
+            aside = self._not_yet_reported()
+            if finished or aside:
+                body = {"set_aside": aside, "finished": finished}
+                self.append(Draft("record-recovered", body, actor="record"))
+        self.recovered = Recovery(tuple(aside), tuple(finished))
+        self._note_missing()
+
+    def _not_yet_reported(self) -> list[str]:
+        """Files in set-aside/ that no record-recovered event names: a crash between the move
+        and its event must not hide them."""
+        reported = {
+            name
+            for event in self._events
+            if event.kind == "record-recovered"
+            for name in event.body.get("set_aside", ())
+        }
+        with storage_trouble(self.folder):
+            present = sorted(path.name for path in (self.folder / "set-aside").iterdir())
+        return [name for name in present if name not in reported]
+
+    def _note_missing(self) -> None:
+        named = recovery.named_originals(self._events)
+        missing = recovery.missing_originals(self._originals, named)
+        found = self.recovered
+        self.recovered = Recovery(found.set_aside, found.finished, tuple(missing), found.problems)
+
+
+def _is_unused(folder: Path) -> bool:
+    """Empty, or left by a creation that was interrupted before anything could be recorded."""
+    entries = list(folder.iterdir())
+    return all(entry.name in _SKELETON for entry in entries) and not any(
+        any(entry.iterdir()) for entry in entries if entry.is_dir()
+    )
+
+
+def _read_events(rows: list[Row]) -> tuple[tuple[Event, ...], list[str]]:
+    events, problems = [], []
+    for sequence, line, hash_hex in rows:
+        try:
+            event = read_canonical(line, hash_hex, f"event {sequence}")
+        except RecordError as error:
+            problems.append(error.sentence())
+        else:
+            events.append(event)
+    return tuple(events), problems

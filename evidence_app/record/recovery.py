@@ -1,0 +1,144 @@
+"""Putting a job's folder in order after a crash, without deleting anything.
+
+An original is written before its event is committed, so a crash can leave files
+that no event names; they are moved to ``set-aside/``. A disk that lost a rename
+in a power cut can leave a named original under its temporary name; it is put in
+its place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+from msgspec import Struct
+
+from evidence_app.record.event import Event
+from evidence_app.record.originals import (
+    EXTENSIONS,
+    INCOMING,
+    Originals,
+    hash_file,
+    move_aside,
+    named_hash,
+)
+
+Progress = Callable[[int, int], None]
+
+
+class Recovery(Struct, frozen=True):
+    """What opening a job found; falsy when there was nothing to say.
+
+    ``set_aside`` and ``finished`` name files, ``missing`` and ``problems`` are
+    sentences. ``problems`` is only ever filled when opened for reading only.
+    """
+
+    set_aside: tuple[str, ...] = ()
+    finished: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.set_aside or self.finished or self.missing or self.problems)
+
+
+class Named(Struct, frozen=True):
+    """An original as the first event that names it states it."""
+
+    sha256: str
+    bytes: int
+    sequence: int
+    media_type: str
+
+
+def named_originals(events: Iterable[Event]) -> dict[str, Named]:
+    """Every original that events name, by hash.
+
+    An object with ``sha256`` and ``bytes`` anywhere in a body names one.
+    """
+    named: dict[str, Named] = {}
+    for event in events:
+        for found in _references(event.body):
+            media_type = found.get("media_type", "application/octet-stream")
+            named.setdefault(
+                found["sha256"],
+                Named(found["sha256"], found["bytes"], event.sequence, media_type),
+            )
+    return named
+
+
+def tidy(originals: Originals, named: dict[str, Named], set_aside: Path) -> list[str]:
+    """Put lost-and-found originals in place and the rest aside; returns the former's names."""
+    finished = []
+    for path in originals.files():
+        if named_hash(path) in named:
+            continue
+        found = _in_its_place(path, originals, named)
+        if found:
+            finished.append(found)
+        else:
+            move_aside(path, set_aside)
+    return finished
+
+
+def missing_originals(originals: Originals, named: dict[str, Named]) -> list[str]:
+    """A sentence for each named original that is absent or of another size."""
+    problems = []
+    for original in named.values():
+        path = originals.find(original.sha256)
+        head = f"event {original.sequence}: the original {original.sha256}"
+        if path is None:
+            problems.append(f"{head} is missing")
+        elif (size := path.stat().st_size) != original.bytes:
+            problems.append(f"{head} has {size} bytes instead of {original.bytes}")
+    return problems
+
+
+def changed_originals(
+    originals: Originals, named: dict[str, Named], progress: Progress | None = None
+) -> list[str]:
+    """:func:`missing_originals`, and a sentence for each whose content has another hash.
+
+    Hashes on two threads; ``progress(done, total)`` counts bytes.
+    """
+    problems = missing_originals(originals, named)
+    present = [
+        (original, path) for original in named.values() if (path := originals.find(original.sha256))
+    ]
+    total = sum(original.bytes for original, _ in present)
+    done = 0
+    with ThreadPoolExecutor(2) as pool:
+        hashes = pool.map(hash_file, (path for _, path in present))
+        for (original, path), found in zip(present, hashes, strict=True):
+            done += original.bytes
+            if progress:
+                progress(done, total)
+            if found != original.sha256 and path.stat().st_size == original.bytes:
+                problems.append(
+                    f"event {original.sequence}: the original {original.sha256} was altered; "
+                    f"its content now has the hash {found}"
+                )
+    return problems
+
+
+def _in_its_place(path: Path, originals: Originals, named: dict[str, Named]) -> str | None:
+    if not path.name.startswith(INCOMING) or not path.is_file():
+        return None
+    original = named.get(hash_file(path))
+    if original is None or originals.find(original.sha256):
+        return None
+    media_type = original.media_type if original.media_type in EXTENSIONS else None
+    return originals.keep(path, original.sha256, media_type or "application/octet-stream").name
+
+
+def _references(value: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(value, dict):
+        if isinstance(value.get("sha256"), str) and isinstance(value.get("bytes"), int):
+            yield value
+        for item in value.values():
+            yield from _references(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _references(item)
