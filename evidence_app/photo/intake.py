@@ -1,0 +1,249 @@
+"""Whether bytes are a photo the app can take, and their pixels.
+
+Rules, in the order they are tried, all before a single pixel is decoded:
+
+1. the bytes begin as a JPEG does; anything else is named and refused;
+2. the frame is baseline, extended or progressive Huffman coding, 8 bits a
+   sample, grey or YCbCr/RGB (ITU-T T.81 tables B.1 and B.2);
+3. no side is 30,000 pixels or longer and the picture is at most MAX_PIXELS, so
+   that a small file cannot ask for gigabytes of memory;
+4. the coded picture runs to its end marker; what follows that marker (padding,
+   a second picture, a clip that some cameras append) is left alone.
+
+Nothing here changes the bytes: what is stored is what came in.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import struct
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+from msgspec import Struct
+from PIL import Image
+
+from evidence_app.errors import PhotoError
+
+MAX_PIXELS = 120_000_000
+MAX_SIDE = 29_999
+
+SCALES = (1, 2, 4, 8)
+
+_RETAKE = "set the camera to save ordinary 8-bit colour JPEG and take the photo again"
+_RESEND = "copy or take the photo again"
+
+# First bytes of what people hand in by mistake, to be able to name it.
+_OTHER_FORMATS = (
+    (re.compile(rb"\x89PNG\r\n\x1a\n"), "a PNG picture"),
+    (re.compile(rb"II\*\x00|MM\x00\*|II\+\x00|MM\x00\+"), "a TIFF or camera raw picture"),
+    (re.compile(rb"GIF8[79]a"), "a GIF picture"),
+    (re.compile(rb"RIFF....WEBP", re.DOTALL), "a WebP picture"),
+    (re.compile(rb"....ftyp(heic|heix|hevc|mif1|msf1)", re.DOTALL), "an HEIF picture"),
+    (re.compile(rb"....ftypavif", re.DOTALL), "an AVIF picture"),
+    (re.compile(rb"....ftyp", re.DOTALL), "a video"),
+    (re.compile(rb"BM"), "a BMP picture"),
+    (re.compile(rb"\x00\x00\x00\x0cjP  |\xff\x4f\xff\x51"), "a JPEG 2000 picture"),
+    (re.compile(rb"\x00\x00\x00\x0cJXL |\xff\x0a"), "a JPEG XL picture"),
+    (re.compile(rb"%PDF"), "a PDF document"),
+    (re.compile(rb"PK\x03\x04"), "a ZIP archive"),
+)
+
+_SOI, _EOI, _SOS = 0xD8, 0xD9, 0xDA
+_FRAMES = {*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC}
+_READABLE_FRAMES = {0xC0, 0xC1, 0xC2}
+_WITHOUT_LENGTH = {0x01, *range(0xD0, 0xD8)}
+
+
+class PhotoHeader(Struct, frozen=True):
+    """What a photo says of itself. ``width`` and ``height`` are pixels as the
+    picture is shown, ``orientation`` is the Exif value 1 to 8 that was applied,
+    ``taken`` the camera's own time as RFC 3339 text (without an offset when the
+    camera gave none), or None."""
+
+    width: int
+    height: int
+    orientation: int = 1
+    taken: str | None = None
+
+
+class _Frame(NamedTuple):
+    marker: int
+    precision: int
+    height: int
+    width: int
+    components: int
+
+
+def read_header(data: bytes, where: str = "") -> PhotoHeader:
+    """The header of a photo that the app can take.
+
+    ``where`` names the file or camera in the error. Raises PhotoError for
+    everything that rules 1 to 4 refuse.
+    """
+    where = where or "photo"
+    _require_jpeg(data, where)
+    frame, scan_start = _read_frame(data, where)
+    _require_readable(frame, where)
+    _require_size(frame, where)
+    if data.rfind(b"\xff\xd9", scan_start) < 0:
+        raise _truncated(where)
+    orientation, taken = _read_exif(data)
+    width, height = frame.width, frame.height
+    if orientation >= 5:
+        width, height = height, width
+    return PhotoHeader(width=width, height=height, orientation=orientation, taken=taken)
+
+
+def decode(data: bytes, scale: int = 1, where: str = "") -> np.ndarray:
+    """Pixels of a photo, (H, W, 3) uint8 BGR, upright, at 1/scale of its size.
+
+    ``scale`` is 1, 2, 4 or 8; the reduction happens inside the JPEG decoder and
+    rounds sizes up. A grey photo gives three equal channels. Raises PhotoError
+    as read_header does, and when the coded picture cannot be decoded.
+    """
+    if scale not in SCALES:
+        raise ValueError(f"scale must be one of {SCALES}, not {scale}")
+    read_header(data, where)
+    flag = {
+        1: cv2.IMREAD_COLOR,
+        2: cv2.IMREAD_REDUCED_COLOR_2,
+        4: cv2.IMREAD_REDUCED_COLOR_4,
+        8: cv2.IMREAD_REDUCED_COLOR_8,
+    }[scale]
+    return _decode(data, flag, where)
+
+
+def decode_luma(data: bytes, where: str = "") -> np.ndarray:
+    """The brightness channel alone at full size, (H, W) uint8, as the sensor
+    stored it (Exif orientation not applied).
+
+    A JPEG keeps brightness apart from colour, so this costs little more than a
+    quarter-size colour decode. Raises PhotoError like decode.
+    """
+    read_header(data, where)
+    return _decode(data, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION, where)
+
+
+def _decode(data: bytes, flag: int, where: str) -> np.ndarray:
+    try:
+        pixels = cv2.imdecode(np.frombuffer(data, np.uint8), flag)
+    except cv2.error:
+        pixels = None
+    if pixels is None:
+        raise PhotoError("the picture inside the JPEG cannot be decoded",
+                         where=where or "photo", remedy=_RESEND)
+    return pixels
+
+
+def _require_jpeg(data: bytes, where: str) -> None:
+    if not data:
+        raise PhotoError("the photo is empty (0 bytes)", where=where, remedy=_RESEND)
+    if data[:3] == b"\xff\xd8\xff":
+        return
+    for signature, name in _OTHER_FORMATS:
+        if signature.match(data):
+            raise PhotoError(f"this is {name}, not a JPEG photo, whatever its name says",
+                             where=where, remedy=_RETAKE)
+    if data[:2] == b"\xff\xd8"[: len(data[:2])]:
+        raise _truncated(where)
+    raise PhotoError("this is not a JPEG photo", where=where, remedy=_RETAKE)
+
+
+def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
+    """The frame header and where the first scan's coded data begin (T.81 B.1.1)."""
+    frame = None
+    position = 2
+    while True:
+        if position + 4 > len(data):
+            raise _truncated(where)
+        if data[position] != 0xFF:
+            raise PhotoError("the JPEG header is damaged", where=where, remedy=_RESEND)
+        marker = data[position + 1]
+        if marker == 0xFF:  # fill byte before a marker
+            position += 1
+            continue
+        if marker in _WITHOUT_LENGTH:
+            position += 2
+            continue
+        (length,) = struct.unpack_from(">H", data, position + 2)
+        if marker in (_EOI, _SOI) or length < 2:
+            raise PhotoError("the JPEG header is damaged", where=where, remedy=_RESEND)
+        end = position + 2 + length
+        if end > len(data):
+            raise _truncated(where)
+        if marker in _FRAMES:
+            if length < 8:
+                raise PhotoError("the JPEG header is damaged", where=where, remedy=_RESEND)
+            frame = _Frame(marker, *struct.unpack_from(">BHHB", data, position + 4))
+        if marker == _SOS:
+            if frame is None:
+                raise PhotoError("the JPEG header is damaged", where=where, remedy=_RESEND)
+            return frame, end
+        position = end
+
+
+def _require_readable(frame: _Frame, where: str) -> None:
+    if frame.precision != 8:
+        raise PhotoError(f"the photo has {frame.precision} bits a sample; only 8 can be taken",
+                         where=where, remedy=_RETAKE)
+    if frame.marker not in _READABLE_FRAMES:
+        raise PhotoError("the photo is a lossless, hierarchical or arithmetic-coded JPEG; only "
+                         "ordinary JPEG can be taken", where=where, remedy=_RETAKE)
+    if frame.components == 4:
+        raise PhotoError("the photo is in printing colours (CMYK); only grey and RGB can be taken",
+                         where=where, remedy=_RETAKE)
+    if frame.components not in (1, 3):
+        raise PhotoError(f"the photo has {frame.components} colour channels; only 1 and 3 can be "
+                         "taken", where=where, remedy=_RETAKE)
+
+
+def _require_size(frame: _Frame, where: str) -> None:
+    width, height = frame.width, frame.height
+    if not width or not height:
+        raise PhotoError("the JPEG header is damaged: it gives no picture size",
+                         where=where, remedy=_RESEND)
+    if max(width, height) > MAX_SIDE or width * height > MAX_PIXELS:
+        raise PhotoError(
+            f"the photo claims {width:,} x {height:,} pixels; at most {MAX_PIXELS // 10**6} million"
+            " pixels and less than 30,000 on a side can be taken",
+            where=where, remedy="set the camera to a smaller picture size and take the photo again")
+
+
+def _truncated(where: str) -> PhotoError:
+    return PhotoError("the photo is cut off before its end", where=where, remedy=_RESEND)
+
+
+_EXIF_IFD = 0x8769
+_ORIENTATION = 0x0112
+_DATE_TIME_ORIGINAL, _OFFSET_TIME_ORIGINAL, _SUB_SEC_TIME_ORIGINAL = 0x9003, 0x9011, 0x9291
+
+
+def _read_exif(data: bytes) -> tuple[int, str | None]:
+    """Orientation and time taken; a damaged Exif block is as good as none."""
+    try:
+        with Image.open(io.BytesIO(data), formats=["JPEG"]) as picture:
+            exif = picture.getexif()
+            orientation = exif.get(_ORIENTATION, 1)
+            details = exif.get_ifd(_EXIF_IFD)
+    except Exception:  # hostile Exif raises struct, value, key and syntax errors alike
+        return 1, None
+    if orientation not in range(1, 9):
+        orientation = 1
+    return int(orientation), _time_taken(details)
+
+
+def _time_taken(details: dict) -> str | None:
+    taken = str(details.get(_DATE_TIME_ORIGINAL, ""))
+    if not re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", taken):
+        return None
+    text = taken[:10].replace(":", "-") + "T" + taken[11:]
+    fraction = str(details.get(_SUB_SEC_TIME_ORIGINAL, "")).strip(" \0")
+    if re.fullmatch(r"[0-9]{1,9}", fraction):
+        text += "." + fraction
+    offset = str(details.get(_OFFSET_TIME_ORIGINAL, "")).strip(" \0")
+    if re.fullmatch(r"[+-]\d\d:\d\d", offset):
+        text += offset
+    return text
