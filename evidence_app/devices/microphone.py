@@ -1,0 +1,71 @@
+"""What every microphone can do, and how one is opened from a short written name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Protocol
+
+from evidence_app.devices.watch import DeviceStatus, Listener
+from evidence_app.errors import DeviceError
+
+if TYPE_CHECKING:
+    import numpy as np
+
+RATE = 16_000  # samples a second, of everything that a microphone hands on
+BLOCK = 320  # samples in a block: 20 ms
+
+OnBlock = Callable[["np.ndarray"], None]
+
+
+class Microphone(Protocol):
+    """Hands on mono sound at 16 kHz, whatever the device behind it gives."""
+
+    name: str
+    rate: int  # always RATE
+
+    def start(self, on_block: OnBlock) -> None:
+        """Begin. ``on_block`` gets int16 arrays of shape (n,), in order, on one thread."""
+
+    def stop(self) -> None:
+        """End; after it returns ``on_block`` is not called again. May be called twice."""
+
+    def status(self) -> DeviceStatus: ...
+
+    def dropouts(self) -> int:
+        """How often, since start, sound was lost between the device and ``on_block``."""
+
+    def listen(self, listener: Listener) -> None:
+        """``listener`` is told, from the microphone's thread, when it is lost and returns."""
+
+
+Factory = Callable[[str], Microphone]
+_FACTORIES: dict[str, Factory] = {}
+
+
+def register_microphone(scheme: str, factory: Factory) -> None:
+    """Make ``open_microphone("<scheme>:<rest>")`` call ``factory("<rest>")``."""
+    _FACTORIES[scheme] = factory
+
+
+def open_microphone(spec: str) -> Microphone:
+    """The microphone that ``spec`` names, not yet started.
+
+    ``microphone`` (the system's choice), ``microphone:NAME``, ``file:PATH`` and
+    whatever was registered. Raises DeviceError.
+    """
+    scheme, colon, rest = spec.strip().partition(":")
+    scheme = scheme.lower()
+    if scheme == "microphone":
+        from evidence_app.devices.portaudio import PortAudioMicrophone
+
+        return PortAudioMicrophone(rest or None)
+    if colon and rest and scheme == "file":
+        from evidence_app.devices.soundfile_input import FileMicrophone
+
+        return FileMicrophone(rest)
+    if colon and scheme in _FACTORIES:
+        return _FACTORIES[scheme](rest)
+    raise DeviceError(
+        f"“{spec}” does not name a microphone",
+        remedy="write microphone, microphone:NAME or file:PATH",
+    )
