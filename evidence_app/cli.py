@@ -1,0 +1,69 @@
+"""The ``evidence-app`` command: names, and where each one lives.
+
+A command's module is imported only when the command is used, so that checking
+a package never waits for image or sound libraries to load.
+
+Exit status of every command: 0 done and everything holds, 1 a check fails or
+something is owed, 2 the input could not be read or used.
+"""
+
+from __future__ import annotations
+
+import importlib
+
+import click
+
+from evidence_app import __version__
+from evidence_app.errors import EvidenceError
+
+# name on the command line -> (module in evidence_app.commands, attribute, one line of help)
+COMMANDS = {
+    "steps": ("steps", "steps", "Check and show step lists."),
+    "job": ("job", "job", "Run a step list on one device from the command line."),
+    "seal": ("sealing", "seal", "Seal a closed job into a package."),
+    "verify": ("verifying", "verify", "Check packages."),
+    "keys": ("keys", "keys", "Device keys and the depot's key list."),
+    "ticket": ("ticket", "ticket", "Tickets that bound a job's beginning."),
+    "timestamp": ("timestamp", "timestamp", "RFC 3161 time-stamp of a seal."),
+    "devices": ("devices", "devices", "Try cameras and microphones."),
+    "demo": ("demo", "demo", "Play the four sample sessions and check what comes out."),
+}
+
+
+class _Commands(click.Group):
+    """Loads a command on demand and turns an EvidenceError into one sentence."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module, attribute, _ = COMMANDS[cmd_name]
+        return getattr(importlib.import_module(f"evidence_app.commands.{module}"), attribute)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, entry[2]) for name, entry in COMMANDS.items()])
+
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except EvidenceError as error:
+            click.echo(f"evidence-app: {error.sentence()}", err=True)
+            ctx.exit(error.exit_status)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="evidence-app")
+def main() -> None:
+    """Offline voice-and-photo evidence recorder for field repairs.
+
+    \b
+    Exit status: 0 done and everything holds, 1 a check fails or something is
+    owed, 2 the input could not be read or used.
+    """
+
+
+if __name__ == "__main__":
+    main()

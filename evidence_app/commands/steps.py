@@ -1,0 +1,47 @@
+"""``evidence-app steps``: check and show step lists."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from evidence_app.errors import StepListError
+from evidence_app.steplist.load import load
+from evidence_app.steplist.show import describe
+
+
+@click.group()
+def steps() -> None:
+    """Check and show step lists."""
+
+
+@steps.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+def check(files: tuple[Path, ...]) -> None:
+    """Check FILES; every problem is named with its line.
+
+    Exit status 0 when all can be used, 2 otherwise.
+    """
+    refused = 0
+    for file in files:
+        try:
+            step_list = load(file)
+        except StepListError as error:
+            refused += 1
+            click.echo(error.sentence(), err=True)
+        else:
+            click.echo(
+                f"{file}: can be used: {step_list.id} {step_list.version}, "
+                f"{len(step_list.steps)} steps"
+            )
+    if refused:
+        raise SystemExit(2)
+
+
+@steps.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--variant", metavar="NAME", help="Only the steps of this variant.")
+def show(file: Path, variant: str | None) -> None:
+    """Show the step list in FILE as text."""
+    click.echo(describe(load(file), variant), nl=False)

@@ -1,0 +1,109 @@
+"""Session scripts: what a practice technician sees, says and does, as a TOML file.
+
+A script names only what differs from doing each thing that is owed in turn, so
+that it reads like the story of a repair. ``at`` entries apply to one visit of
+one step; a step that is redone has a second visit.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+import msgspec
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError
+
+
+class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
+    """Settings shared by every table of a script."""
+
+
+class Visit(_Table, kw_only=True):
+    """What happens at one visit of one step, or after a stop.
+
+    ``takes`` maps a wanted photo to the scenes before the camera at successive
+    takes; a scene is a specification of the practice camera. A take that fails
+    the gate is repeated with the next scene, or kept when ``keep`` gives a
+    reason. ``early-release-s`` releases the first hold too soon.
+    ``power-cut`` kills the process in the middle of what it names, and
+    ``out-s`` is how long the power stays away. ``clock-set-s`` moves the wall
+    clock by so many seconds, which a hold must not notice.
+    """
+
+    step: str
+    visit: int = 1
+    takes: dict[str, tuple[str, ...]] = {}
+    keep: dict[str, str] = {}
+    readings: dict[str, str] = {}
+    finding: Literal["clear", "not-clear", "cannot-tell"] | None = None
+    says: str | None = None
+    writes: str | None = None
+    early_release_s: float | None = None
+    clock_set_s: float | None = None
+    power_cut: Literal["in-note", "after-photo", "in-hold"] | None = None
+    out_s: float = 1800.0
+
+
+class AfterStop(_Table, kw_only=True):
+    """What is added after a stop: scenes, the spoken reason and names by role."""
+
+    takes: dict[str, tuple[str, ...]] = {}
+    says: str = ""
+    names: dict[str, str] = {}
+
+
+class Expected(_Table, kw_only=True):
+    """What the package of this session must show."""
+
+    outcome: Literal["completed", "stopped", "abandoned"]
+    stop_rule: str | None = None
+    retakes: int = 0
+    kept: int = 0
+    restarts: int = 0
+    early_releases: int = 0
+
+
+class Session(_Table, kw_only=True):
+    """A whole script. ``scenes`` gives the scene for each wanted photo that no
+    visit names; ``pace-s`` is the time that passes between two actions."""
+
+    format: Literal[1]
+    title: str
+    story: str
+    step_list: str
+    variant: str | None = None
+    serial: str
+    claim: str
+    technician: str
+    begins: str
+    pace_s: float = 20.0
+    scenes: dict[str, str]
+    readings: dict[str, str] = {}
+    at: tuple[Visit, ...] = ()
+    after_stop: AfterStop | None = None
+    expected: Expected
+
+    def visit(self, step: str, number: int) -> Visit:
+        """The entry for this visit of ``step``, or one that changes nothing."""
+        for entry in self.at:
+            if entry.step == step and entry.visit == number:
+                return entry
+        return Visit(step=step, visit=number)
+
+
+def load_session(path: Path) -> Session:
+    """Reads a script. Raises EvidenceError naming the file and the key."""
+    try:
+        return msgspec.toml.decode(path.read_bytes(), type=Session)
+    except OSError as error:
+        raise EvidenceError(
+            f"the session script cannot be read ({error.strerror})", where=str(path),
+            remedy="give the path of a .session.toml file",
+        ) from error
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise EvidenceError(
+            f"the session script is not right: {error}", where=str(path),
+            remedy="correct that key; the keys are described in DEVELOPERS.md",
+        ) from error
