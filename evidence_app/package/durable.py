@@ -1,0 +1,85 @@
+"""Writing a file outside the job so that it is there whole after a power cut, or not at all.
+
+Temporary file beside the final one, forced to disk, renamed, and the folder
+forced to disk too.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+from evidence_app.errors import EvidenceError, PackageError, StorageFull
+from evidence_app.record.durable import sync_file, sync_folder
+
+_FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
+
+
+@contextmanager
+def durable_file(
+    final: Path, *, mode: int = 0o644, error: type[EvidenceError] = PackageError
+) -> Iterator[BinaryIO]:
+    """A new file that takes the place ``final`` only when the block succeeds.
+
+    Whoever must not replace an existing file checks that before. The temporary
+    name is fixed, so a killed attempt leaves at most one such file and the next
+    attempt takes it over. Raises StorageFull when the disk is full and
+    ``error`` for any other refusal of the file system; nothing is left under
+    the temporary name then.
+    """
+    part = part_of(final)
+    with _tidy(part), storage_errors(final, error):
+        part.unlink(missing_ok=True)
+        flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        with os.fdopen(os.open(part, flags, mode), "w+b") as file:
+            yield file
+            file.flush()
+            sync_file(file.fileno())
+        os.replace(part, final)
+        sync_folder(final.parent)
+
+
+def write_durably(
+    final: Path, data: bytes, *, mode: int = 0o644, error: type[EvidenceError] = PackageError
+) -> None:
+    """``data`` as the whole content of ``final``; replaces what was there."""
+    with durable_file(final, mode=mode, error=error) as file:
+        file.write(data)
+
+
+def part_of(final: Path) -> Path:
+    """The temporary name of an unfinished ``final``."""
+    return final.with_name(f".{final.name}.part")
+
+
+@contextmanager
+def storage_errors(where: Path, error: type[EvidenceError] = PackageError) -> Iterator[None]:
+    """Turn the system's errors inside the block into StorageFull or ``error``."""
+    try:
+        yield
+    except OSError as problem:
+        if problem.errno in _FULL:
+            raise StorageFull(
+                "the disk is full; nothing was lost and no half-written file was left",
+                where=str(where),
+                remedy="free some space on that disk and try again",
+            ) from problem
+        reason = (problem.strerror or str(problem)).lower()
+        raise error(
+            f"this file could not be written ({reason})",
+            where=str(where),
+            remedy="choose a folder that exists and that you may write to",
+        ) from problem
+
+
+@contextmanager
+def _tidy(part: Path) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
