@@ -132,7 +132,7 @@ class NameGiven(Body):
 
 
 class PhotoTaken(Body):
-    """``width`` and ``height`` are stored pixels, before any Exif rotation."""
+    """``width`` and ``height`` are pixels as the picture is shown, Exif rotation applied."""
 
     photo: Ref
     wanted: str | None

@@ -1,0 +1,54 @@
+"""The way through a step list for one variant: what to prepare, which step is next."""
+
+from __future__ import annotations
+
+from evidence_app.steplist.model import Caution, Item, PhotoWanted, Step, StepList, StopRule
+from evidence_app.steplist.variants import is_used
+
+
+def steps_of(step_list: StepList, variant: str | None) -> tuple[Step, ...]:
+    """The steps done for ``variant``, in the order of the file."""
+    return tuple(step for step in step_list.steps if is_used(step, variant))
+
+
+def cautions_of(step_list: StepList, variant: str | None) -> tuple[Caution, ...]:
+    """The cautions that the steps of ``variant`` name, in the order of the file."""
+    named = {caution for step in steps_of(step_list, variant) for caution in step.cautions}
+    return tuple(caution for caution in step_list.cautions if caution.id in named)
+
+
+def items_of(step_list: StepList) -> tuple[tuple[str, Item], ...]:
+    """Everything to tick off before work begins, as (list, item)."""
+    lists = (
+        ("tools", step_list.tools),
+        ("consumables", step_list.consumables),
+        ("new-parts", step_list.new_parts),
+    )
+    return tuple((name, item) for name, items in lists for item in items)
+
+
+def step_named(step_list: StepList, step: str | None) -> Step | None:
+    return next((each for each in step_list.steps if each.id == step), None)
+
+
+def neighbour(
+    step_list: StepList, variant: str | None, step: str | None, offset: int
+) -> Step | None:
+    """The step ``offset`` places from ``step`` on this variant's way; None past an end."""
+    way = steps_of(step_list, variant)
+    here = next((place for place, each in enumerate(way) if each.id == step), None)
+    if here is None or not 0 <= here + offset < len(way):
+        return None
+    return way[here + offset]
+
+
+def stop_rule(step_list: StepList, rule: str | None) -> StopRule | None:
+    return next((each for each in step_list.stop_rules if each.id == rule), None)
+
+
+def wanted_photo(photos: tuple[PhotoWanted, ...], wanted: str | None) -> PhotoWanted | None:
+    return next((photo for photo in photos if photo.id == wanted), None)
+
+
+def photos_at(step: Step | None) -> tuple[PhotoWanted, ...]:
+    return step.checkpoint.photos if step and step.checkpoint else ()
