@@ -57,9 +57,10 @@ def storage_error(error: OSError, where: Path | str) -> RecordError:
     reason = (error.strerror or str(error)).lower()
     if error.errno in _FORBIDDEN:
         return RecordError(
-            f"the app may not write here ({reason})",
+            f"the app is not allowed to do this ({reason})",
             where=str(where),
-            remedy="give this user write permission, or open the job for reading only",
+            remedy="give this user permission to read and write there; to look at a job, "
+            "open it for reading only",
         )
     return RecordError(
         f"the file could not be used ({reason})",

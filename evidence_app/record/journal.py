@@ -63,11 +63,6 @@ class Journal:
                 connection.close()
                 raise
 
-    def rows(self) -> list[Row]:
-        """Every row as (sequence, canonical bytes, hash), in order."""
-        with _sqlite_trouble(self._path):
-            return list(_select(self._database.conn))
-
     def append(self, sequence: int, canonical_bytes: bytes, hash_hex: str) -> None:
         """Commit one event; it is on the disk when this returns, or nothing of it is."""
         with _sqlite_trouble(self._path), self._database.atomic():
@@ -117,8 +112,8 @@ def inspect(folder: Path) -> tuple[list[Row], list[str]]:
                 where=str(folder),
                 remedy="choose the folder of a job",
             )
+        path.open("rb").close()
         if not (wal.exists() and wal.stat().st_size):
-            path.open("rb").close()
             return _read_all(f"{path.resolve().as_uri()}?immutable=1")
     with storage_trouble(tempfile.gettempdir()), tempfile.TemporaryDirectory() as copy_folder:
         copy = Path(copy_folder) / FILE_NAME

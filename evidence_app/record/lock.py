@@ -43,6 +43,8 @@ class JobLock:
             if not self._read_only:
                 raise storage_error(error, self._folder) from error
         else:
+            if self._read_only:
+                return
             # Only to name the holder in the message above, so no harm if it cannot be written.
             with suppress(OSError):
                 self._path.write_text(f"process {os.getpid()}\n", encoding="utf-8")

@@ -12,6 +12,8 @@ import os
 import re
 import uuid
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
@@ -49,21 +51,18 @@ class Originals:
         self.folder = folder
         self._set_aside = set_aside
 
-    def receive(self, data: bytes | Path) -> tuple[Path, str, int]:
-        """Write ``data`` durably under a temporary name; returns (file, sha256, size in bytes).
+    @contextmanager
+    def received(self, data: bytes | Path) -> Iterator[tuple[Path, str, int]]:
+        """``data`` written durably under a temporary name: (file, sha256, size in bytes).
 
-        A file is copied in pieces of 1 MiB. Raises StorageFull or RecordError,
-        and leaves no temporary file then.
+        A file is copied in pieces of 1 MiB. A temporary file that was not kept
+        by the end of the block is removed. Raises StorageFull or RecordError.
         """
         temporary = self.folder / f"{INCOMING}{uuid.uuid4().hex}"
         try:
-            if isinstance(data, Path):
-                with storage_trouble(data), data.open("rb") as source:
-                    return self._write(temporary, _chunks(source))
-            return self._write(temporary, (data,))
-        except BaseException:
+            yield self._write(temporary, _chunks(data) if isinstance(data, Path) else (data,))
+        finally:
             temporary.unlink(missing_ok=True)
-            raise
 
     def keep(self, temporary: Path, sha256: str, media_type: str) -> Path:
         """Give a received file its final name; bytes already kept are not kept twice."""
@@ -78,8 +77,6 @@ class Originals:
             if known is None:
                 known = folder / f"{sha256}.{EXTENSIONS[media_type]}"
                 os.rename(temporary, known)
-            else:
-                temporary.unlink()
             sync_folder(folder)
             if is_new:
                 sync_folder(self.folder)
@@ -91,22 +88,31 @@ class Originals:
 
     def files(self) -> Iterator[Path]:
         """Everything under originals/, temporary and foreign files included, in order of name."""
-        for entry in sorted(self.folder.iterdir()):
-            if entry.is_dir() and not entry.is_symlink():
-                yield from sorted(entry.iterdir())
-            else:
-                yield entry
+        with storage_trouble(self.folder):
+            for entry in sorted(self.folder.iterdir()):
+                if entry.is_dir() and not entry.is_symlink():
+                    yield from sorted(entry.iterdir())
+                else:
+                    yield entry
 
     def _write(self, path: Path, chunks: Iterable[bytes]) -> tuple[Path, str, int]:
+        """Write and hash at once: hashing on another thread hides behind the wait for the disk."""
         digest, size = hashlib.sha256(), 0
-        with storage_trouble(path.parent), path.open("xb", buffering=0) as target:
+        with (
+            storage_trouble(path.parent),
+            ThreadPoolExecutor(1) as hasher,
+            path.open("xb", buffering=0) as target,
+        ):
+            hashed = hasher.submit(digest.update, b"")
             for chunk in chunks:
+                hashed.result()
+                hashed = hasher.submit(digest.update, chunk)
                 _write_all(target, chunk)
-                digest.update(chunk)
                 size += len(chunk)
             if hasattr(os, "fchmod"):
                 os.fchmod(target.fileno(), 0o444)
             sync_file(target.fileno())
+            hashed.result()
         return path, digest.hexdigest(), size
 
 
@@ -150,6 +156,7 @@ def _write_all(target: BinaryIO, chunk: bytes) -> None:
         view = view[target.write(view) :]
 
 
-def _chunks(source: BinaryIO) -> Iterator[bytes]:
-    while chunk := source.read(_CHUNK):
-        yield chunk
+def _chunks(path: Path) -> Iterator[bytes]:
+    with storage_trouble(path), path.open("rb") as source:
+        while chunk := source.read(_CHUNK):
+            yield chunk

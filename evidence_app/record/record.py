@@ -7,8 +7,10 @@ that no event names, found after a crash), ``lock``.
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from types import TracebackType
 
@@ -78,8 +80,7 @@ class Record:
                     remedy="choose another folder, or open the job that is in it",
                 )
             with JobLock(folder):
-                for name in _FOLDERS:
-                    (folder / name).mkdir(exist_ok=True)
+                _make_folders(folder)
                 journal_file.create(folder)
                 sync_folder(folder.parent)
         return cls.open(folder, clock)
@@ -95,19 +96,20 @@ class Record:
         """
         lock = JobLock(folder, read_only)
         lock.acquire()
-        try:
+        with ExitStack() as undo:
+            undo.callback(lock.release)
             rows, problems = journal_file.inspect(folder)
             record = cls(folder, clock, lock, None, rows, problems)
+            undo.callback(record.close)
             if read_only:
                 record._note_missing()
             else:
                 record._refuse_damage()
+                _make_folders(folder)
                 record._journal = Journal(folder / journal_file.FILE_NAME)
                 record._recover()
-            return record
-        except BaseException:
-            lock.release()
-            raise
+            undo.pop_all()
+        return record
 
     @property
     def events(self) -> tuple[Event, ...]:
@@ -125,8 +127,7 @@ class Record:
         """
         check_media_type(media_type)
         self._writable()
-        temporary, sha256, size = self._originals.receive(data)
-        with self._lock:
+        with self._originals.received(data) as (temporary, sha256, size), self._lock:
             self._writable()
             self._originals.keep(temporary, sha256, media_type)
         return OriginalRef(sha256, size, media_type)
@@ -246,7 +247,7 @@ class Record:
             for name in event.body.get("set_aside", ())
         }
         with storage_trouble(self.folder):
-            present = sorted(path.name for path in (self.folder / "set-aside").iterdir())
+            present = sorted(os.listdir(self.folder / "set-aside"))
         return [name for name in present if name not in reported]
 
     def _note_missing(self) -> None:
@@ -254,6 +255,12 @@ class Record:
         missing = recovery.missing_originals(self._originals, named)
         found = self.recovered
         self.recovered = Recovery(found.set_aside, found.finished, tuple(missing), found.problems)
+
+
+def _make_folders(folder: Path) -> None:
+    with storage_trouble(folder):
+        for name in _FOLDERS:
+            (folder / name).mkdir(exist_ok=True)
 
 
 def _is_unused(folder: Path) -> bool:

@@ -9,8 +9,7 @@ from __future__ import annotations
 import re
 from datetime import UTC, datetime, timedelta, timezone
 
-# RFC 3339 section 5.6; "t" and "z" may be lower case there, and are refused here because
-# journal lines are compared byte for byte and one spelling is enough.
+# RFC 3339 section 5.6, limited to upper-case T and Z as its note on case allows.
 _DATE_TIME = re.compile(
     r"(\d{4})-(\d{2})-(\d{2})T(\d{2}):(\d{2}):(\d{2})(?:\.(\d{1,9}))?(?:Z|([+-])(\d{2}):(\d{2}))",
     re.ASCII,
