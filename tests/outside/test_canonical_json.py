@@ -1,0 +1,119 @@
+"""The canonical form of events against the samples of RFC 8785 (JSON Canonicalization Scheme).
+
+Sources: section 3.2.2 (sample), 3.2.3 (sorting), 3.2.4 (its UTF-8 bytes), appendix B (numbers
+by their IEEE 754 bits). Each sample is an event's body, cut out of the event's canonical bytes.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from typing import Any
+
+import pytest
+
+from evidence_app.errors import RecordError
+from evidence_app.record.event import (
+    GENESIS,
+    Draft,
+    Instant,
+    canonical,
+    from_line,
+    seal_draft,
+    to_line,
+)
+
+
+def canonical_body(body: dict[str, Any]) -> bytes:
+    instant = Instant("2026-03-02T08:15:30.000Z", 0, "boot")
+    event = seal_draft(Draft("sample", body), instant, 1, GENESIS)
+    assert from_line(to_line(event)) == event
+    written = canonical(event)
+    before, after = b'{"actor":"technician","body":', b',"boot":"boot","kind":"sample"'
+    assert written.startswith(before)
+    return written[len(before) : written.rindex(after)]
+
+
+def test_sample_of_section_3_2_2_gives_the_bytes_of_section_3_2_4():
+    sample = r"""
+        {
+          "numbers": [333333333.33333329, 1E30, 4.50, 2e-3, 0.000000000000000000000000001],
+          "string": "\u20ac$\u000F\u000aA'\u0042\u0022\u005c\\\"\/",
+          "literals": [null, true, false]
+        }
+    """
+    expected = bytes.fromhex(
+        "7b 22 6c 69 74 65 72 61 6c 73 22 3a 5b 6e 75 6c 6c 2c 74 72"
+        "75 65 2c 66 61 6c 73 65 5d 2c 22 6e 75 6d 62 65 72 73 22 3a"
+        "5b 33 33 33 33 33 33 33 33 33 2e 33 33 33 33 33 33 33 2c 31"
+        "65 2b 33 30 2c 34 2e 35 2c 30 2e 30 30 32 2c 31 65 2d 32 37"
+        "5d 2c 22 73 74 72 69 6e 67 22 3a 22 e2 82 ac 24 5c 75 30 30"
+        "30 66 5c 6e 41 27 42 5c 22 5c 5c 5c 5c 5c 22 2f 22 7d"
+    )
+    assert canonical_body(json.loads(sample)) == expected
+
+
+def test_keys_sort_by_utf_16_as_in_section_3_2_3():
+    sample = r"""
+        {
+          "\u20ac": "Euro Sign",
+          "\r": "Carriage Return",
+          "\ufb33": "Hebrew Letter Dalet With Dagesh",
+          "1": "One",
+          "\ud83d\ude00": "Emoji: Grinning Face",
+          "\u0080": "Control",
+          "\u00f6": "Latin Small Letter O With Diaeresis"
+        }
+    """
+    assert list(json.loads(canonical_body(json.loads(sample))).values()) == [
+        "Carriage Return",
+        "One",
+        "Control",
+        "Latin Small Letter O With Diaeresis",
+        "Euro Sign",
+        "Emoji: Grinning Face",
+        "Hebrew Letter Dalet With Dagesh",
+    ]
+
+
+APPENDIX_B = {
+    "0000000000000000": "0",
+    "8000000000000000": "0",
+    "0000000000000001": "5e-324",
+    "8000000000000001": "-5e-324",
+    "7fefffffffffffff": "1.7976931348623157e+308",
+    "ffefffffffffffff": "-1.7976931348623157e+308",
+    "4340000000000000": "9007199254740992",
+    "c340000000000000": "-9007199254740992",
+    "4430000000000000": "295147905179352830000",
+    "44b52d02c7e14af5": "9.999999999999997e+22",
+    "44b52d02c7e14af6": "1e+23",
+    "44b52d02c7e14af7": "1.0000000000000001e+23",
+    "444b1ae4d6e2ef4e": "999999999999999700000",
+    "444b1ae4d6e2ef4f": "999999999999999900000",
+    "444b1ae4d6e2ef50": "1e+21",
+    "3eb0c6f7a0b5ed8c": "9.999999999999997e-7",
+    "3eb0c6f7a0b5ed8d": "0.000001",
+    "41b3de4355555553": "333333333.3333332",
+    "41b3de4355555554": "333333333.33333325",
+    "41b3de4355555555": "333333333.3333333",
+    "41b3de4355555556": "333333333.3333334",
+    "41b3de4355555557": "333333333.33333343",
+    "becbf647612f3696": "-0.0000033333333333333333",
+    "43143ff3c1cb0959": "1424953923781206.2",
+}
+
+
+def double(bits: str) -> float:
+    return struct.unpack(">d", bytes.fromhex(bits))[0]
+
+
+@pytest.mark.parametrize(("bits", "text"), APPENDIX_B.items())
+def test_number_of_appendix_b(bits, text):
+    assert canonical_body({"n": double(bits)}) == b'{"n":' + text.encode() + b"}"
+
+
+@pytest.mark.parametrize("bits", ["7fffffffffffffff", "7ff0000000000000"])
+def test_nan_and_infinity_of_appendix_b_are_refused(bits):
+    with pytest.raises(RecordError):
+        canonical_body({"n": double(bits)})
