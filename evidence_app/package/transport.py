@@ -1,0 +1,109 @@
+"""Encrypting a package on its way to the desk (the age format, X25519 recipients).
+
+Protects the claimant's data in transit, nothing else: the evidence stands by
+the seal inside. Files are streamed, so a package of any size fits. Whoever has
+the desk's identity file can open what was encrypted to it; keep it off tablets.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pyrage
+from pyrage import x25519
+
+from evidence_app.errors import PackageError, SigningKeyError
+from evidence_app.package.durable import durable_file, write_durably
+
+SUFFIX = ".age"
+
+
+def make_desk_identity(path: Path) -> str:
+    """Make the desk's identity, readable by this user only; returns its public recipient.
+
+    Raises SigningKeyError when the file exists already: it is never replaced.
+    """
+    if os.path.lexists(path):
+        raise SigningKeyError(
+            "there is an identity already and it is not replaced",
+            where=str(path),
+            remedy="use it, or move it away by hand",
+        )
+    identity = x25519.Identity.generate()
+    recipient = str(identity.to_public())
+    text = f"# public key: {recipient}\n{identity}\n"
+    write_durably(path, text.encode(), mode=0o600, error=SigningKeyError)
+    return recipient
+
+
+def encrypt_package(package: Path, recipient: str, target: Path | None = None) -> Path:
+    """Encrypt ``package`` to the desk's ``recipient`` (``age1…``).
+
+    Writes ``<package>.age`` unless told otherwise; the package stays. Raises
+    SigningKeyError for a bad recipient, PackageError when the target exists or
+    a file cannot be used, StorageFull.
+    """
+    try:
+        desk = x25519.Recipient.from_str(recipient.strip())
+    except pyrage.RecipientError as error:
+        raise SigningKeyError(
+            f"this is not a recipient that packages can be encrypted to ({error})",
+            where=recipient[:80],
+            remedy="give the desk's public key, which begins with age1",
+        ) from error
+    target = target or package.with_name(package.name + SUFFIX)
+    _refuse_existing(target)
+    with durable_file(target) as out, package.open("rb") as source:
+        pyrage.encrypt_io(source, out, [desk])
+    return target
+
+
+def decrypt_package(encrypted: Path, identity_file: Path, target: Path | None = None) -> Path:
+    """Decrypt what :func:`encrypt_package` wrote; nothing appears unless all of it is sound.
+
+    Raises SigningKeyError for an identity that cannot be read, PackageError
+    when it is not the right one or the file was altered or cut.
+    """
+    identity = _read_identity(identity_file)
+    if target is None:
+        if encrypted.suffix != SUFFIX:
+            raise PackageError(
+                f"an encrypted package ends in {SUFFIX}",
+                where=str(encrypted),
+                remedy="name the file to write to",
+            )
+        target = encrypted.with_suffix("")
+    _refuse_existing(target)
+    try:
+        with durable_file(target) as out, encrypted.open("rb") as source:
+            pyrage.decrypt_io(source, out, [identity])
+    except pyrage.DecryptError as error:
+        raise PackageError(
+            f"this file cannot be decrypted ({error})",
+            where=str(encrypted),
+            remedy="check that it is encrypted to this desk and complete; ask for it again",
+        ) from error
+    return target
+
+
+def _read_identity(path: Path) -> x25519.Identity:
+    try:
+        lines = path.read_text(encoding="ascii").splitlines()
+        secret = next(line for line in lines if line.startswith("AGE-SECRET-KEY-"))
+        return x25519.Identity.from_str(secret.strip())
+    except (OSError, UnicodeError, StopIteration, pyrage.IdentityError) as error:
+        raise SigningKeyError(
+            "the desk's identity cannot be read",
+            where=str(path),
+            remedy="give the file that was made for this desk",
+        ) from error
+
+
+def _refuse_existing(target: Path) -> None:
+    if os.path.lexists(target):
+        raise PackageError(
+            "there is a file of this name already and it is not replaced",
+            where=str(target),
+            remedy="move it away or choose another name",
+        )
