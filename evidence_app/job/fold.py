@@ -110,10 +110,16 @@ def _entered(state: JobState, event: Event, body: v.StepEntered) -> JobState:
     visited = state.visited if step in state.visited else (*state.visited, step)
     void = state.void_before
     if body.reason == "redo":
-        again = visited[visited.index(step):]
+        again = visited[visited.index(step) :]
         void = void | dict.fromkeys(again, event.sequence)
     return replace(
-        state, phase="working", step=step, visited=visited, void_before=void, pending=None, hold=None
+        state,
+        phase="working",
+        step=step,
+        visited=visited,
+        void_before=void,
+        pending=None,
+        hold=None,
     )
 
 
@@ -157,9 +163,7 @@ def _hold_lost(state: JobState, event: Event, body: v.HoldLost) -> JobState:
 
 
 def _reading(state: JobState, event: Event, body: v.ReadingEntered) -> JobState:
-    reading = Reading(
-        event.sequence, event.step, body.reading, body.value, body.unit, body.within
-    )
+    reading = Reading(event.sequence, event.step, body.reading, body.value, body.unit, body.within)
     return replace(state, readings=(*state.readings, reading))
 
 
@@ -227,7 +231,7 @@ def _left(state: JobState, event: Event, body: v.JobLeft) -> JobState:
 
 
 def _resumed(state: JobState, event: Event, body: v.JobResumed) -> JobState:
-    return replace(state, left=False)
+    return replace(state, left=False, lost_devices=frozenset())  # devices are opened anew
 
 
 def _closed(state: JobState, event: Event, body: v.JobClosed) -> JobState:

@@ -16,9 +16,7 @@ from evidence_app.job.state import JobState
 from evidence_app.job.vocabulary import ItemList
 from evidence_app.steplist.model import Hold, PhotoWanted, Reading, Step, StepList
 
-Kind = Literal[
-    "caution", "item", "hold", "reading", "photo", "finding", "spoken-reason", "name"
-]
+Kind = Literal["caution", "item", "hold", "reading", "photo", "finding", "spoken-reason", "name"]
 
 
 class Owed(Struct, frozen=True):
@@ -158,9 +156,7 @@ def _photo(wanted: PhotoWanted, photo: Photo | None, step: str | None = None) ->
     if photo.passes is None:
         sentence = "The photo is being checked; wait a moment."
         return [Owed("photo", sentence, id=wanted.id, step=step)]
-    sentence = (
-        f"The photo did not pass: take it again, or keep it with a reason ({_bare(wanted.framing)})."
-    )
+    sentence = f"The photo did not pass: take it again, or keep it with a reason ({_bare(wanted.framing)})."
     return [Owed("photo", sentence, id=wanted.id, step=step, photo=photo.sha256)]
 
 
@@ -178,7 +174,7 @@ def _reading_sentence(reading: Reading) -> str:
 
 
 def limits_in_words(reading: Reading) -> str:
-    """", at least 1 and at most 2 mm", or nothing when there are no limits."""
+    """ ", at least 1 and at most 2 mm", or nothing when there are no limits."""
     low = f"at least {reading.at_least:g}" if reading.at_least is not None else ""
     high = f"at most {reading.at_most:g}" if reading.at_most is not None else ""
     both = " and ".join(part for part in (low, high) if part)
@@ -186,7 +182,7 @@ def limits_in_words(reading: Reading) -> str:
 
 
 def seconds_in_words(seconds: float) -> str:
-    """"10 seconds", "1 minute", "1 minute 30 seconds"."""
+    """ "10 seconds", "1 minute", "1 minute 30 seconds"."""
     minutes, rest = divmod(seconds, 60)
     words = [_counted(minutes, "minute")] if minutes else []
     if rest or not minutes:

@@ -1,0 +1,107 @@
+"""What people enter, read strictly: lines of text, longer text, decimal numbers.
+
+Numbers stay the decimal strings that were entered, so that no binary rounding
+comes between what a gauge showed and what is compared with the limits.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from decimal import Decimal
+
+from evidence_app.errors import Refused
+from evidence_app.steplist.model import Reading
+
+LINE_LENGTH = 120
+TEXT_LENGTH = 4000
+
+# No sign but a minus, no exponent, no grouping, ASCII digits only.
+_DECIMAL = re.compile(r"-?[0-9]{1,12}(?:\.([0-9]{1,12}))?")
+
+
+def line(text: str, what: str, longest: int = LINE_LENGTH) -> str:
+    """One line of text without blanks at its ends. Raises Refused."""
+    cleaned = _text(text, what, longest)
+    if any(unicodedata.category(sign) in {"Cc", "Zl", "Zp"} for sign in cleaned):
+        raise Refused(
+            f"{what} has a line break or a control character in it",
+            remedy="write it on one line",
+        )
+    return cleaned
+
+
+def prose(text: str, what: str) -> str:
+    """Text of several lines at most 4000 characters long. Raises Refused."""
+    return _text(text, what, TEXT_LENGTH)
+
+
+def reason(text: str, what: str) -> str:
+    """A reason that says something: at least three letters or digits. Raises Refused."""
+    cleaned = prose(text, what)
+    if sum(sign.isalnum() for sign in cleaned) < 3:
+        raise Refused(f"{what} says nothing", remedy="state the reason in a few words")
+    return cleaned
+
+
+def number(text: str, reading: Reading) -> str:
+    """The decimal number as entered, blanks at its ends removed.
+
+    A comma is refused, not turned into a full stop: "1,200" can mean either of
+    two values, and a guess would stand in the record as the person's word.
+    Raises Refused.
+    """
+    cleaned = text.strip()
+    if "," in cleaned:
+        raise Refused(
+            f"“{cleaned}” has a comma, which can be read in two ways",
+            where=reading.name,
+            remedy="write the decimal point as a full stop and no sign between thousands",
+        )
+    found = _DECIMAL.fullmatch(cleaned)
+    if not found:
+        raise Refused(
+            f"“{cleaned}” is not a plain decimal number",
+            where=reading.name,
+            remedy=f"write digits like {_example(reading)}, without a unit",
+        )
+    if len(found[1] or "") > reading.decimals:
+        raise Refused(
+            f"“{cleaned}” has more than {_decimals(reading.decimals)}",
+            where=reading.name,
+            remedy=f"enter it like {_example(reading)}",
+        )
+    return cleaned
+
+
+def within(value: str, reading: Reading) -> bool | None:
+    """Whether a number keeps to the limits, compared in decimal; None without limits."""
+    if reading.at_least is None and reading.at_most is None:
+        return None
+    # str() of a limit gives back the digits of the step list, so both sides are exact.
+    entered = Decimal(value)
+    high_enough = reading.at_least is None or entered >= Decimal(str(reading.at_least))
+    low_enough = reading.at_most is None or entered <= Decimal(str(reading.at_most))
+    return high_enough and low_enough
+
+
+def _text(text: str, what: str, longest: int) -> str:
+    cleaned = text.strip()
+    if not cleaned:
+        raise Refused(f"{what} is empty", remedy="enter it")
+    if len(cleaned) > longest:
+        raise Refused(
+            f"{what} is {len(cleaned):,} characters long",
+            remedy=f"use at most {longest:,} characters",
+        )
+    if re.search("[\ud800-\udfff\0]", cleaned):
+        raise Refused(f"{what} has a character that cannot be stored", remedy="type it again")
+    return cleaned
+
+
+def _example(reading: Reading) -> str:
+    return f"{0:.{reading.decimals}f}" if reading.decimals else "12"
+
+
+def _decimals(count: int) -> str:
+    return {0: "no decimals", 1: "1 decimal"}.get(count, f"{count} decimals")
