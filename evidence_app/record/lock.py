@@ -19,7 +19,8 @@ class JobLock:
         self._folder = folder
         self._read_only = read_only
         self._path = folder / "lock"
-        self._lock = FileLock(self._path, timeout=0, thread_local=False)
+        # Without the system's own lock we refuse: a mere marker file would outlive its process.
+        self._lock = FileLock(self._path, timeout=0, thread_local=False, fallback_to_soft=False)
 
     def acquire(self) -> None:
         """Take the lock. Raises JobInUse, or RecordError when the folder is absent or closed to us.
