@@ -33,6 +33,7 @@ EXTENSIONS = {
 INCOMING = "incoming-"
 
 _CHUNK = 1 << 20
+_HASH = re.compile(r"[0-9a-f]{64}")
 _NAME = re.compile(r"([0-9a-f]{64})\.[a-z]+")
 
 
@@ -84,6 +85,8 @@ class Originals:
 
     def find(self, sha256: str) -> Path | None:
         """The file with this hash in its name, whatever its extension."""
+        if not is_hash(sha256):
+            return None
         return next((self.folder / sha256[:2]).glob(f"{sha256}.*"), None)
 
     def files(self) -> Iterator[Path]:
@@ -122,6 +125,11 @@ def check_media_type(media_type: str) -> None:
             f"the media type {media_type!r} is not one that a job keeps",
             remedy=f"use one of {', '.join(EXTENSIONS)}",
         )
+
+
+def is_hash(text: object) -> bool:
+    """Whether this is a SHA-256 as the app writes it: 64 lower-case hexadecimal digits."""
+    return isinstance(text, str) and bool(_HASH.fullmatch(text))
 
 
 def named_hash(path: Path) -> str | None:

@@ -21,6 +21,7 @@ from evidence_app.record.originals import (
     INCOMING,
     Originals,
     hash_file,
+    is_hash,
     move_aside,
     named_hash,
 )
@@ -61,7 +62,7 @@ def named_originals(events: Iterable[Event]) -> dict[str, Named]:
     named: dict[str, Named] = {}
     for event in events:
         for found in _references(event.body):
-            media_type = found.get("media_type", "application/octet-stream")
+            media_type = str(found.get("media_type", "application/octet-stream"))
             named.setdefault(
                 found["sha256"],
                 Named(found["sha256"], found["bytes"], event.sequence, media_type),
@@ -135,7 +136,7 @@ def _in_its_place(path: Path, originals: Originals, named: dict[str, Named]) -> 
 
 def _references(value: Any) -> Iterator[dict[str, Any]]:
     if isinstance(value, dict):
-        if isinstance(value.get("sha256"), str) and isinstance(value.get("bytes"), int):
+        if is_hash(value.get("sha256")) and type(value.get("bytes")) is int:
             yield value
         for item in value.values():
             yield from _references(item)

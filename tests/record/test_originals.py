@@ -93,9 +93,11 @@ def test_missing_source_file_is_a_clear_error(record, tmp_path):
     assert files_in(record.folder / "originals") == []
 
 
-def test_path_of_an_unknown_hash_is_a_clear_error(record):
+@pytest.mark.parametrize("unknown", ["0" * 64, "", "*", "../../journal", "/etc/passwd"])
+def test_path_of_an_unknown_hash_is_a_clear_error(record, unknown):
+    record.store(b"something", "image/jpeg")
     with pytest.raises(RecordError, match="is missing"):
-        record.path_of("0" * 64)
+        record.path_of(unknown)
 
 
 def test_threads_storing_and_appending_at_once_lose_nothing(folder, clock):
