@@ -60,7 +60,7 @@ def open_microphone(spec: str) -> Microphone:
 
         return PortAudioMicrophone(rest or None)
     if colon and rest and scheme == "file":
-        from evidence_app.devices.soundfile_input import FileMicrophone
+        from evidence_app.devices.played import FileMicrophone
 
         return FileMicrophone(rest)
     if colon and scheme in _FACTORIES:

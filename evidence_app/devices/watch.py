@@ -21,7 +21,7 @@ from evidence_app.errors import DeviceError
 _log = logging.getLogger(__name__)
 
 FIRST_PAUSE_S = 0.25
-LONGEST_PAUSE_S = 4.0
+LONGEST_PAUSE_S = 2.0
 # The longest nap, so that a program that ends without stop() is not held up for longer.
 _NAP_S = 0.2
 

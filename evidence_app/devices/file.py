@@ -1,0 +1,96 @@
+"""A photo that lies ready as a file."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from evidence_app.devices.camera import Shot
+from evidence_app.devices.watch import DeviceStatus, Listener, Presence
+from evidence_app.errors import DeviceError
+
+if TYPE_CHECKING:
+    import numpy as np
+
+MAX_PHOTO_BYTES = 256 << 20
+
+
+class FileCamera:
+    """Each photo taken is the file at ``path``, byte for byte."""
+
+    def __init__(self, path: str | Path) -> None:
+        self._path = Path(path)
+        self.name = readable_name(self._path)
+        self._presence = Presence("camera", self.name)
+        self._preview = Preview()
+
+    def start(self) -> None:
+        self.status()
+
+    def stop(self) -> None:
+        self._presence.ended(f"{self.name} is stopped.")
+
+    def latest(self) -> np.ndarray | None:
+        try:
+            return self._preview.of(read_photo(self._path))
+        except DeviceError:
+            return None
+
+    def take(self, timeout_s: float = 5.0) -> Shot:
+        data = read_photo(self._path)
+        return Shot(data, {"kind": "file", "name": self.name, "modified": modified(self._path)})
+
+    def status(self) -> DeviceStatus:
+        if self._path.is_file():
+            self._presence.here(f"{self.name} is there.")
+        else:
+            self._presence.gone(f"The file {self.name} is not there.")
+        return self._presence.status()
+
+    def listen(self, listener: Listener) -> None:
+        self._presence.listen(listener)
+
+
+class Preview:
+    """Decodes a photo for the screen, once for as long as it is the same photo."""
+
+    def __init__(self) -> None:
+        self._data = b""
+        self._image: np.ndarray | None = None
+
+    def of(self, data: bytes) -> np.ndarray | None:
+        """A quarter of the size, (H, W, 3) uint8 BGR; None when it cannot be decoded."""
+        if data != self._data:
+            import cv2
+            import numpy as np
+
+            self._data = data
+            self._image = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_REDUCED_COLOR_4)
+        return self._image
+
+
+def read_photo(path: Path) -> bytes:
+    """Raises DeviceError when there is no such file, or it is far too large for a photo."""
+    try:
+        size = path.stat().st_size
+        if size > MAX_PHOTO_BYTES:
+            raise DeviceError(f"the file has {size:,} bytes, too many for a photo",
+                              where=readable_name(path), remedy="choose a JPEG photo")
+        return path.read_bytes()
+    except OSError as error:
+        raise DeviceError(f"the photo cannot be read ({error.strerror})",
+                          where=readable_name(path),
+                          remedy="check the name and that the file may be read") from error
+
+
+def modified(path: Path) -> str:
+    """When the file was last written, by its file system, RFC 3339."""
+    return datetime.fromtimestamp(path.stat().st_mtime).astimezone().isoformat(
+        timespec="milliseconds")
+
+
+def readable_name(path: Path) -> str:
+    """The last part of ``path`` as text, also when its bytes are no text."""
+    name = path.name or str(path.resolve().name)
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")

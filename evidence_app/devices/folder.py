@@ -1,0 +1,226 @@
+"""A watched folder: a tethered camera or a borescope drops JPEG files into it.
+
+The folder is looked at again and again, since notices of changes do not come from
+network shares and cards. A file is taken when it has kept its size and time over
+several looks and is a whole JPEG; it stays where it is.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import threading
+from collections import deque
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from evidence_app.devices.camera import Shot
+from evidence_app.devices.file import MAX_PHOTO_BYTES, Preview, modified, readable_name
+from evidence_app.devices.jpeg import Wholeness, wholeness
+from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.errors import DeviceError
+
+if TYPE_CHECKING:
+    import numpy as np
+
+_LOOK_EVERY_S = 0.2
+_LOOKS_UNTIL_READ = 3
+_LOOKS_UNTIL_READ_AGAIN = 25  # 5 s: some disks keep time in steps of 2 s
+# Photos held in memory until they are asked for; what is beyond waits in the folder.
+_MOST_READY = 8
+_ENDINGS = (".jpg", ".jpeg", ".jpe")
+
+_Mark = tuple[int, int]  # size in bytes, time of last change in ns
+
+
+class _Candidate(Struct):
+    """A file not yet decided on, and over how many looks it has kept its mark."""
+
+    mark: _Mark
+    lay_there: bool  # when the folder was first seen
+    unchanged: int = 0
+
+
+class FolderCamera:
+    """Takes the JPEG files that appear in the folder at ``path``, each once, oldest first.
+
+    Files that lie there when the folder is first seen are not taken unless ``existing``.
+    Photos that appear while the folder is away are taken when it returns. ``on_notice``
+    is told, from the camera's thread, in plain sentences, what is not taken and why.
+    """
+
+    def __init__(
+        self,
+        path: str | Path,
+        existing: bool = False,
+        on_notice: Callable[[str], None] | None = None,
+    ) -> None:
+        self._path = Path(path)
+        self.name = readable_name(self._path)
+        self._presence = Presence("camera", self.name)
+        self._watch = Watch(self._presence, self.name, self._work)
+        self._existing = existing
+        self._on_notice = on_notice
+        self._is_mount: bool | None = None  # None: never seen yet
+        self._decided: dict[str, _Mark] = {}
+        self._candidates: dict[str, _Candidate] = {}
+        self._digests: set[bytes] = set()
+        self._notices: dict[str, str] = {}
+        self._arrival = threading.Condition()
+        self._ready: deque[Shot] = deque()
+        self._newest: bytes | None = None
+        self._preview = Preview()
+
+    def start(self) -> None:
+        self._watch.start()
+
+    def stop(self) -> None:
+        self._watch.stop()
+
+    def status(self) -> DeviceStatus:
+        return self._presence.status()
+
+    def listen(self, listener: Listener) -> None:
+        self._presence.listen(listener)
+
+    @property
+    def waiting(self) -> int:
+        """How many photos can be taken at once."""
+        return len(self._ready)
+
+    def latest(self) -> np.ndarray | None:
+        """The newest photo, at a quarter of its size."""
+        return self._preview.of(self._newest) if self._newest else None
+
+    def take(self, timeout_s: float = 5.0) -> Shot:
+        with self._arrival:
+            if not self._arrival.wait_for(lambda: self._ready, timeout_s):
+                raise DeviceError(
+                    f"no new photo came into the folder within {timeout_s:g} s "
+                    f"({self.status().message})",
+                    where=self.name,
+                    remedy="release the camera's shutter, or check its connection",
+                )
+            return self._ready.popleft()
+
+    def _work(self, watch: Watch) -> None:
+        for candidate in self._candidates.values():
+            candidate.unchanged = 0
+        while not watch.ending:
+            found = self._look()
+            watch.arrived(f"The folder {self.name} is watched.")
+            self._decide(found)
+            watch.nap(_LOOK_EVERY_S)
+
+    def _look(self) -> dict[str, _Mark]:
+        """The photo files there are, by name. Raises DeviceError when the folder is away."""
+        found: dict[str, _Mark] = {}
+        try:
+            is_mount = os.path.ismount(self._path)
+            with os.scandir(self._path) as entries:
+                for entry in entries:
+                    with contextlib.suppress(FileNotFoundError):  # it went since it was listed
+                        if self._can_be_photo(entry):
+                            status = entry.stat(follow_symlinks=False)
+                            found[entry.name] = (status.st_size, status.st_mtime_ns)
+        except OSError as error:
+            raise DeviceError(f"the folder cannot be read ({error.strerror})", where=self.name,
+                              remedy="connect the camera or disk again") from error
+        if self._is_mount and not is_mount:  # the empty mount point stays when a disk goes
+            raise DeviceError("the disk behind the folder is not mounted", where=self.name,
+                              remedy="connect the camera or disk again")
+        if self._is_mount is None:
+            self._is_mount = is_mount
+            if not self._existing:
+                self._candidates = {
+                    name: _Candidate(mark, lay_there=True) for name, mark in found.items()
+                }
+        return found
+
+    def _can_be_photo(self, entry: os.DirEntry) -> bool:
+        if entry.is_dir(follow_symlinks=False):
+            self._notice(entry.name, "is a folder; only the watched folder itself is looked at")
+        elif not entry.name.lower().endswith(_ENDINGS):
+            self._notice(entry.name, "does not have the name of a JPEG photo; it is not taken")
+        elif not entry.is_file(follow_symlinks=False):
+            self._notice(entry.name, "is not an ordinary file; it is not taken")
+        else:
+            return True
+        return False
+
+    def _decide(self, found: dict[str, _Mark]) -> None:
+        for name in self._candidates.keys() - found.keys():
+            del self._candidates[name]
+        for name, mark in sorted(found.items(), key=lambda item: (item[1][1], item[0])):
+            if self._decided.get(name) == mark:
+                continue
+            candidate = self._candidates.get(name)
+            if candidate is None:
+                self._candidates[name] = _Candidate(mark, lay_there=False)
+            elif candidate.mark != mark:
+                candidate.mark, candidate.unchanged = mark, 0
+                if candidate.lay_there:
+                    self._notice(name, "was already being written when watching began; "
+                                       "it is not taken")
+            elif len(self._ready) < _MOST_READY:
+                candidate.unchanged += 1
+                if candidate.unchanged % _LOOKS_UNTIL_READ_AGAIN == _LOOKS_UNTIL_READ and (
+                    candidate.lay_there or self._try_to_take(name, mark, candidate.unchanged)
+                ):
+                    self._decided[name] = mark
+                    del self._candidates[name]
+
+    def _try_to_take(self, name: str, mark: _Mark, looks: int) -> bool:
+        """Whether the file is decided on: taken, or never to be taken."""
+        if mark[0] > MAX_PHOTO_BYTES:
+            self._notice(name, "is far too large for a photo; it is not taken")
+            return True
+        path = self._path / name
+        try:
+            data = path.read_bytes()
+            after = path.stat()
+            changed = modified(path)
+        except OSError as error:
+            self._notice(name, f"cannot be read ({error.strerror}); it will be tried again")
+            return False
+        if (after.st_size, after.st_mtime_ns) != mark or len(data) != mark[0]:
+            return False
+        whole = wholeness(data)
+        if whole is Wholeness.OTHER:
+            self._notice(name, "is not a JPEG photo, whatever its name says; it is not taken")
+        elif whole is Wholeness.PARTIAL:
+            if looks > _LOOKS_UNTIL_READ:
+                self._notice(name, "is not complete yet; it is waited for")
+            return False
+        else:
+            self._take(name, data, changed)
+        return True
+
+    def _take(self, name: str, data: bytes, changed: str) -> None:
+        digest = hashlib.sha256(data).digest()
+        if digest in self._digests:
+            self._notice(name, "is byte for byte a photo that was taken already")
+            return
+        self._digests.add(digest)
+        source = {
+            "kind": "folder",
+            "name": self.name,
+            "file": readable_name(Path(name)),
+            "modified": changed,
+        }
+        with self._arrival:
+            self._newest = data
+            self._ready.append(Shot(data, source))
+            self._arrival.notify_all()
+
+    def _notice(self, name: str, what: str) -> None:
+        """Say it once for each file, and again only when it is something else."""
+        if self._notices.get(name) == what:
+            return
+        self._notices[name] = what
+        if self._on_notice:
+            self._on_notice(f"{readable_name(Path(name))} {what}.")

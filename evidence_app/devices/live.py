@@ -1,0 +1,189 @@
+"""Cameras that give a running picture: one at this machine, one on the network.
+
+A thread reads every frame and keeps only the newest; a slow reader would otherwise
+fall seconds behind the camera. A photo is the first frame that arrives after it was
+asked for, encoded with the time at which it arrived.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+import uuid
+from abc import ABC, abstractmethod
+from collections.abc import Callable
+from pathlib import Path
+from urllib.parse import urlsplit
+
+os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")  # the app says itself what is wrong
+
+import cv2
+import numpy as np
+
+from evidence_app.devices.camera import Shot, wall_now
+from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.errors import DeviceError
+
+_OPEN_TIMEOUT_MS = 3000
+_READ_TIMEOUT_MS = 2000
+
+
+class _LiveCamera(ABC):
+    """What both have in common; they differ in how the device is opened."""
+
+    kind: str
+
+    def __init__(self, name: str, wall: Callable[[], str]) -> None:
+        self.name = name
+        self._wall = wall
+        self._presence = Presence("camera", name)
+        self._watch = Watch(self._presence, name, self._work)
+        self._arrival = threading.Condition()
+        self._frame: np.ndarray | None = None
+        self._frame_wall = ""
+        self._count = 0
+
+    def start(self) -> None:
+        self._watch.start()
+
+    def stop(self) -> None:
+        self._watch.stop()
+
+    def latest(self) -> np.ndarray | None:
+        return self._frame
+
+    def status(self) -> DeviceStatus:
+        return self._presence.status()
+
+    def listen(self, listener: Listener) -> None:
+        self._presence.listen(listener)
+
+    def take(self, timeout_s: float = 5.0) -> Shot:
+        from evidence_app.photo.encode import encode_jpeg
+
+        with self._arrival:
+            asked_at = self._count
+            if not self._arrival.wait_for(
+                lambda: self._count > asked_at and self._frame is not None, timeout_s
+            ):
+                raise DeviceError(
+                    f"no picture came within {timeout_s:g} s ({self.status().message})",
+                    where=self.name,
+                    remedy="check the camera and take the photo again",
+                )
+            frame, wall = self._frame, self._frame_wall
+        unique_id = uuid.uuid4().hex
+        return Shot(
+            encode_jpeg(frame, wall, unique_id, self.name),
+            {"kind": self.kind, "name": self.name, "taken": wall, "unique_id": unique_id},
+        )
+
+    @abstractmethod
+    def _open(self) -> cv2.VideoCapture:
+        """Raises DeviceError when the camera cannot be opened."""
+
+    def _work(self, watch: Watch) -> None:
+        capture = self._open()
+        try:
+            while not watch.ending:
+                read, frame = capture.read()
+                wall = self._wall()
+                if not read or frame is None:
+                    raise DeviceError("the camera gives no more pictures", where=self.name,
+                                      remedy="check its cable, power and network")
+                with self._arrival:
+                    self._frame, self._frame_wall = frame, wall
+                    self._count += 1
+                    self._arrival.notify_all()
+                watch.arrived(f"{self.name} gives {frame.shape[1]} x {frame.shape[0]} pixels.")
+        finally:
+            with self._arrival:
+                self._frame = None  # a frozen picture would look like a live one
+            capture.release()
+
+
+class LocalCamera(_LiveCamera):
+    """A camera at this machine, by its index; ``width`` and ``height`` are a wish."""
+
+    kind = "camera"
+
+    def __init__(self, index: int, width: int = 1920, height: int = 1080,
+                 wall: Callable[[], str] = wall_now) -> None:
+        super().__init__(f"camera {index}", wall)
+        self._index = index
+        self._size = (width, height)
+
+    def _open(self) -> cv2.VideoCapture:
+        capture = cv2.VideoCapture(self._index)
+        if not capture.isOpened():
+            capture.release()
+            raise self._absent()
+        # Uncompressed frames of this size do not fit through USB 2 at a useful rate.
+        capture.set(cv2.CAP_PROP_FOURCC, cv2.VideoWriter.fourcc(*"MJPG"))
+        capture.set(cv2.CAP_PROP_FRAME_WIDTH, self._size[0])
+        capture.set(cv2.CAP_PROP_FRAME_HEIGHT, self._size[1])
+        return capture
+
+    def _absent(self) -> DeviceError:
+        node = Path(f"/dev/video{self._index}")
+        if node.exists() and not os.access(node, os.R_OK | os.W_OK):
+            return DeviceError("this user may not use the camera", where=self.name,
+                               remedy="add the user to the group that owns the device (video)")
+        if node.exists():
+            return DeviceError("the camera cannot be opened; another program may hold it",
+                               where=self.name, remedy="close the other program")
+        return DeviceError("there is no such camera", where=self.name,
+                           remedy="connect it, or choose another one")
+
+
+class StreamCamera(_LiveCamera):
+    """A camera on the network: an MJPEG or other stream that FFmpeg opens.
+
+    The name, which the journal keeps, is the address without password and query.
+    """
+
+    kind = "stream"
+
+    def __init__(self, url: str, wall: Callable[[], str] = wall_now) -> None:
+        super().__init__(_public_address(url), wall)
+        self._url = url
+
+    def _open(self) -> cv2.VideoCapture:
+        capture = cv2.VideoCapture(
+            self._url,
+            cv2.CAP_FFMPEG,
+            [cv2.CAP_PROP_OPEN_TIMEOUT_MSEC, _OPEN_TIMEOUT_MS,
+             cv2.CAP_PROP_READ_TIMEOUT_MSEC, _READ_TIMEOUT_MS],
+        )
+        if not capture.isOpened():
+            capture.release()
+            raise DeviceError("the stream cannot be opened", where=self.name,
+                              remedy="check the address, and that the camera is on the network")
+        return capture
+
+
+def local_camera(rest: str) -> LocalCamera:
+    """``0`` or ``0@3840x2160``. Raises DeviceError for anything else."""
+    index, _, size = rest.partition("@")
+    width, _, height = (size or "1920x1080").partition("x")
+    # isdecimal, since int() takes signs, spaces and underscores too
+    if not all(part.isdecimal() and len(part) < 6 for part in (index, width, height)):
+        raise DeviceError(f"“camera:{rest}” does not name a camera",
+                          remedy="write camera:0 or camera:0@3840x2160")
+    return LocalCamera(int(index), int(width), int(height))
+
+
+def _public_address(url: str) -> str:
+    try:
+        parts = urlsplit(url)
+        host, port = parts.hostname, parts.port
+    except ValueError:
+        host = port = None
+    if not host:
+        raise DeviceError(f"“{url}” is not the address of a stream",
+                          remedy="write it like http://host:port/path")
+    return f"{parts.scheme}://{host}{f':{port}' if port else ''}{parts.path}"
+
+
+if "OPENCV_LOG_LEVEL" not in os.environ:
+    cv2.utils.logging.setLogLevel(cv2.utils.logging.LOG_LEVEL_SILENT)

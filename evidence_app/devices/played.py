@@ -1,0 +1,108 @@
+"""Microphones that play what lies ready: a sound file, or sound made by the program."""
+
+from __future__ import annotations
+
+import threading
+import time
+from abc import ABC, abstractmethod
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from evidence_app.devices.file import readable_name
+from evidence_app.devices.microphone import BLOCK, RATE, OnBlock
+from evidence_app.devices.resample import ToMono16k
+from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.errors import DeviceError
+
+
+class PlayedMicrophone(ABC):
+    """Hands on its sound once, from the start.
+
+    ``realtime``: no faster than it was spoken; otherwise as fast as it is taken. At its
+    end the microphone is absent, but nobody is told of a loss. What cannot be begun is
+    tried again until ``stop``; what breaks off in the middle is a loss and not begun anew.
+    """
+
+    rate = RATE
+
+    def __init__(self, name: str, realtime: bool = True) -> None:
+        self.name = name
+        self._realtime = realtime
+        self._presence = Presence("microphone", name)
+        self._watch = Watch(self._presence, name, self._work)
+        self._on_block: OnBlock | None = None
+        self._at_end = threading.Event()
+        self._whole = False
+
+    def start(self, on_block: OnBlock) -> None:
+        self._on_block = on_block
+        self._whole = False
+        self._at_end.clear()
+        self._watch.start()
+
+    def stop(self) -> None:
+        self._watch.stop()
+
+    def status(self) -> DeviceStatus:
+        return self._presence.status()
+
+    def dropouts(self) -> int:
+        return 0
+
+    def listen(self, listener: Listener) -> None:
+        self._presence.listen(listener)
+
+    def wait(self, timeout_s: float | None = None) -> bool:
+        """Wait until there is no more to hand on; whether everything was."""
+        return self._at_end.wait(timeout_s) and self._whole
+
+    @abstractmethod
+    def blocks(self) -> Iterator[np.ndarray]:
+        """The sound: int16, shape (n,), 16 kHz. Raises DeviceError."""
+
+    def _work(self, watch: Watch) -> None:
+        started, frames = time.monotonic(), 0
+        try:
+            for block in self.blocks():
+                watch.arrived(f"{self.name} is played.")
+                frames += len(block)
+                if self._realtime:
+                    watch.nap(started + frames / RATE - time.monotonic())
+                if watch.ending:
+                    return
+                self._on_block(block)
+        except DeviceError as error:
+            if not frames:
+                raise
+            self._presence.gone(error.sentence())
+        else:
+            self._whole = True
+            self._presence.ended(f"{self.name} was played to its end.")
+        self._at_end.set()
+
+
+class FileMicrophone(PlayedMicrophone):
+    """Plays the file at ``path``: WAV, FLAC or what else libsndfile reads, any rate."""
+
+    def __init__(self, path: str | Path, realtime: bool = True) -> None:
+        self._path = Path(path)
+        super().__init__(readable_name(self._path), realtime)
+
+    def blocks(self) -> Iterator[np.ndarray]:
+        try:
+            with soundfile.SoundFile(self._path) as file:
+                to_mono = ToMono16k(file.samplerate, file.channels)
+                frames = max(1, BLOCK * file.samplerate // RATE)
+                last = False
+                while not last:
+                    block = file.read(frames, dtype="int16", always_2d=True)
+                    last = file.tell() >= file.frames or len(block) == 0
+                    sound = to_mono.feed(block, last=last)
+                    if len(sound):
+                        yield sound
+        except (soundfile.SoundFileError, OSError) as error:
+            raise DeviceError(f"the sound file cannot be read ({error})", where=self.name,
+                              remedy="choose a WAV or FLAC file") from error

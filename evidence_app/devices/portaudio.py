@@ -1,0 +1,184 @@
+"""The microphone of this machine, through PortAudio.
+
+PortAudio's own thread only puts sound into a bounded queue; a thread of this module
+brings it to mono at 16 kHz and hands it on. A device that falls silent, that is, calls
+back no more, is lost: it is closed, the list of devices is read anew, and it is opened
+again. Each loss and each overflow is a dropout.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from typing import Any
+
+import numpy as np
+
+from evidence_app.devices.microphone import RATE, OnBlock
+from evidence_app.devices.resample import ToMono16k
+from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.errors import DeviceError
+
+_SILENT_S = 1.5
+_MOST_WAITING = 1500  # blocks of 10 to 40 ms, so at least 15 s for who takes the sound
+# PortAudio's error numbers (portaudio.h, enum PaErrorCode).
+_INVALID_CHANNELS, _INVALID_RATE, _BAD_FORMAT, _UNAVAILABLE = -9998, -9997, -9994, -9985
+
+# PortAudio lists the devices once, when it is initialised; doing that again ends every
+# stream of the process, so it waits until no other is open.
+_streams_lock = threading.Lock()
+_streams_open = 0
+
+
+class PortAudioMicrophone:
+    """``device``: a part of its name or its number; None: the system's choice.
+
+    ``rates`` are tried in order, each with one channel and then with two; the device's
+    own rate comes last.
+    """
+
+    rate = RATE
+
+    def __init__(self, device: str | int | None = None, rates: tuple[int, ...] = (RATE,),
+                 channels: tuple[int, ...] = (1, 2)) -> None:
+        number = isinstance(device, str) and device.isdecimal()
+        self._device = int(device) if number else device
+        self.name = "microphone" if device is None else f"microphone {device}"
+        self._rates = rates
+        self._channels = channels
+        self._presence = Presence("microphone", self.name)
+        self._watch = Watch(self._presence, self.name, self._work)
+        self._on_block: OnBlock | None = None
+        self._overflows = 0  # counted by PortAudio's thread only
+        self._losses = 0  # counted by this module's thread only
+        self._fresh = True
+
+    def start(self, on_block: OnBlock) -> None:
+        self._on_block = on_block
+        self._overflows = self._losses = 0
+        self._watch.start()
+
+    def stop(self) -> None:
+        self._watch.stop()
+
+    def status(self) -> DeviceStatus:
+        return self._presence.status()
+
+    def dropouts(self) -> int:
+        return self._overflows + self._losses
+
+    def listen(self, listener: Listener) -> None:
+        self._presence.listen(listener)
+
+    def _work(self, watch: Watch) -> None:
+        sounddevice = load_portaudio()
+        global _streams_open
+        with _streams_lock:
+            if not self._fresh and _streams_open == 0:
+                sounddevice._terminate()
+                sounddevice._initialize()
+            self._fresh = False
+            stream, to_mono, sound = self._open(sounddevice)
+            _streams_open += 1
+        try:
+            self._hand_on(watch, to_mono, sound)
+        finally:
+            with _streams_lock:
+                stream.abort(ignore_errors=True)
+                stream.close(ignore_errors=True)
+                _streams_open -= 1
+
+    def _open(self, sounddevice: Any):
+        try:
+            rate, channels = self._format(sounddevice)
+            sound: queue.Queue[np.ndarray] = queue.Queue(_MOST_WAITING)
+
+            def keep(block: np.ndarray, _frames: int, _time: Any, status: Any) -> None:
+                if status.input_overflow:
+                    self._overflows += 1
+                try:
+                    sound.put_nowait(block.copy())
+                except queue.Full:
+                    self._overflows += 1
+
+            stream = sounddevice.InputStream(
+                samplerate=rate, channels=channels, device=self._device, dtype="int16",
+                callback=keep,
+            )
+            stream.start()
+        except (sounddevice.PortAudioError, ValueError) as error:
+            raise open_error(error, self.name) from error
+        return stream, ToMono16k(rate, channels), sound
+
+    def _format(self, sounddevice: Any) -> tuple[float, int]:
+        """The first rate and number of channels that the device takes."""
+        device = sounddevice.query_devices(self._device, "input")
+        refusal: Exception | None = None
+        for rate in (*self._rates, device["default_samplerate"]):
+            for channels in self._channels:
+                try:
+                    sounddevice.check_input_settings(
+                        self._device, channels=channels, dtype="int16", samplerate=rate
+                    )
+                except sounddevice.PortAudioError as error:
+                    if _code(error) not in (_INVALID_CHANNELS, _INVALID_RATE, _BAD_FORMAT):
+                        raise
+                    refusal = error
+                else:
+                    return rate, channels
+        raise refusal
+
+    def _hand_on(self, watch: Watch, to_mono: ToMono16k, sound: queue.Queue) -> None:
+        heard = False
+        while not watch.ending:
+            try:
+                block = sound.get(timeout=_SILENT_S)
+            except queue.Empty:
+                if watch.ending:
+                    return
+                self._losses += heard
+                raise DeviceError("the microphone gives no more sound", where=self.name,
+                                  remedy="check its plug or switch it on") from None
+            heard = True
+            watch.arrived(f"{self.name} is heard.")
+            converted = to_mono.feed(block)
+            if len(converted):
+                self._on_block(converted)
+
+
+def load_portaudio() -> Any:
+    """The library, loaded when first needed. Raises DeviceError when it is not installed."""
+    try:
+        import sounddevice
+    except OSError as error:
+        raise DeviceError("the PortAudio library is not installed", where="microphone",
+                          remedy="install the system package libportaudio2") from error
+    return sounddevice
+
+
+def microphones() -> list[str]:
+    """The names of the inputs there are, each usable as ``device``. Raises DeviceError."""
+    sounddevice = load_portaudio()
+    try:
+        return [device["name"] for device in sounddevice.query_devices()
+                if device["max_input_channels"] > 0]
+    except sounddevice.PortAudioError as error:
+        raise open_error(error, "microphone") from error
+
+
+def open_error(error: Exception, name: str) -> DeviceError:
+    """What PortAudio says, as a sentence for the person at the device."""
+    if _code(error) == _UNAVAILABLE:
+        return DeviceError("the microphone is busy or gone; another program may hold it",
+                           where=name, remedy="close the other program, or plug it in again")
+    if isinstance(error, ValueError) or _code(error) is None:
+        return DeviceError("there is no such microphone", where=name,
+                           remedy="connect it, or choose another one")
+    return DeviceError(f"the microphone cannot be opened ({error.args[0]})", where=name,
+                       remedy="connect it, or choose another one")
+
+
+def _code(error: Exception) -> int | None:
+    """PortAudio's number of the error, when it came from PortAudio itself."""
+    number = error.args[1] if len(error.args) > 1 else None
+    return number if isinstance(number, int) else None
