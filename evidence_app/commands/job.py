@@ -1,0 +1,360 @@
+"""``evidence-app job``: run a step list on one device from the command line.
+
+The same guide as behind the tablet. Each call takes the job up where it
+stands, does one thing, says what was recorded and what is owed next.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+from evidence_app.errors import EvidenceError, RecordError
+from evidence_app.job import commands as c
+from evidence_app.job.guide import Job
+from evidence_app.job.opening import peek
+from evidence_app.locations import jobs_folder
+from evidence_app.record.clock import SystemClock
+from evidence_app.record.event import Event
+
+_JOB = click.argument("job", metavar="JOB")
+
+
+@click.group()
+def job() -> None:
+    """Run a step list on one device from the command line.
+
+    JOB is the folder of a job, or its name as `job list` shows it.
+    """
+
+
+@job.command("open")
+@click.argument("step_list", type=click.Path(path_type=Path))
+@click.option("--serial", required=True, help="Serial number of the device.")
+@click.option("--claim", required=True, help="Number of the warranty claim.")
+@click.option("--technician", required=True, help="Who does the repair.")
+@click.option("--variant", help="Variant of the device, when the step list has variants.")
+@click.option("--folder", type=click.Path(path_type=Path), help="Where to keep the job.")
+@click.option("--practice", is_flag=True, help="Practice: the package can never pass for evidence.")
+def open_job(
+    step_list: Path, serial: str, claim: str, technician: str, variant: str | None,
+    folder: Path | None, practice: bool,
+) -> None:
+    """Open a job by STEP_LIST on one device."""
+    data = _bytes_of(step_list)
+    folder = folder or jobs_folder() / f"{claim}-{serial}-{time.strftime('%Y%m%d-%H%M%S')}"
+    with Job.open(folder, data, variant, serial, claim, technician, practice, SystemClock()) as job:
+        click.echo(f"job opened in {folder}")
+        _say_standing(job)
+
+
+@job.command("list")
+def list_jobs() -> None:
+    """List the jobs in the jobs folder and where each stands."""
+    for folder in sorted(path for path in _folders() if path.is_dir()):
+        try:
+            step_list, state = peek(folder)
+        except EvidenceError as error:
+            click.echo(f"{folder.name}: {error.sentence()}")
+            continue
+        where = f"at step {state.step}" if state.phase == "working" else state.phase
+        opened = state.opened
+        click.echo(f"{folder.name}: {step_list.title}, serial {opened.device.serial}, "
+                   f"claim {opened.claim}: {where}, {len(state.photos)} photos safe")
+
+
+@job.command()
+@_JOB
+def show(job: str) -> None:
+    """Show where JOB stands, without taking it up."""
+    from evidence_app.job.owed import owed_now
+
+    step_list, state = peek(_folder(job))
+    click.echo(f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}")
+    click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
+    click.echo(f"safe: {state.sequence} events, {len(state.photos)} photos, {len(state.notes)} notes")
+    for owed in owed_now(step_list, state):
+        click.echo(f"owed: {owed.kind} {owed.id or ''} - {owed.sentence}".replace("  ", " "))
+
+
+@job.command()
+@_JOB
+@click.argument("cautions", nargs=-1)
+def acknowledge(job: str, cautions: tuple[str, ...]) -> None:
+    """Acknowledge CAUTIONS by their ids; without any, show what must be read."""
+    with _taken_up(job) as guide:
+        if not cautions:
+            wanted = {o.id for o in guide.owed if o.kind == "caution"}
+            for caution in (x for x in guide.step_list.cautions if x.id in wanted):
+                click.echo(f"{caution.id}: {caution.signal.value}: {caution.hazard} {caution.avoid}")
+        for caution in cautions:
+            _do(guide, c.AcknowledgeCaution(caution))
+
+
+@job.command()
+@_JOB
+@click.argument("items", nargs=-1, required=True)
+def tick(job: str, items: tuple[str, ...]) -> None:
+    """Tick ITEMS (tools, consumables, new parts) by their ids."""
+    with _taken_up(job) as guide:
+        lists = {o.id: o.list for o in guide.owed if o.kind == "item"}
+        for item in items:
+            if item not in lists:
+                raise EvidenceError(f'"{item}" is not owed', where="items",
+                                    remedy=f"tick one of: {', '.join(lists) or 'nothing is owed'}")
+            _do(guide, c.TickItem(lists[item], item))
+
+
+@job.command("next")
+@_JOB
+def go_on(job: str) -> None:
+    """Go on to the next step."""
+    _one(job, c.GoOn())
+
+
+@job.command("back")
+@_JOB
+def go_back(job: str) -> None:
+    """Go back one step, to look at it again."""
+    _one(job, c.GoBack())
+
+
+@job.command()
+@_JOB
+@click.argument("wanted")
+@click.argument("camera")
+def photo(job: str, wanted: str, camera: str) -> None:
+    """Take the photo WANTED with CAMERA.
+
+    WANTED is the id of the photo that is owed, or "-" for one added as a note.
+    CAMERA is file:PATH, folder:PATH (waits for the next file), camera:0 or
+    http://ADDRESS.
+    """
+    from evidence_app.devices.camera import open_camera
+
+    with _taken_up(job) as guide:
+        device = open_camera(camera)
+        device.start()
+        try:
+            shot = device.take(timeout_s=60.0)
+        finally:
+            device.stop()
+        purpose = "stop-reason" if guide.state.phase == "stopped" else "checkpoint"
+        wanted_id = None if wanted == "-" else wanted
+        _do(guide, c.TakePhoto(shot.data, wanted_id, purpose if wanted_id else "note", shot.source))
+
+
+@job.command()
+@_JOB
+@click.argument("photo")
+@click.argument("reason")
+def keep(job: str, photo: str, reason: str) -> None:
+    """Keep PHOTO (the first digits of its SHA-256) although it failed, for REASON."""
+    with _taken_up(job) as guide:
+        found = [p.sha256 for p in guide.state.photos if p.sha256.startswith(photo.lower())]
+        if len(found) != 1:
+            raise EvidenceError(f'"{photo}" names {len(found)} photos of this job',
+                                remedy="give the first digits that `job show` or the photo gave")
+        _do(guide, c.KeepPhoto(found[0], reason))
+
+
+@job.command()
+@_JOB
+def hold(job: str) -> None:
+    """Start the hold of this step, count it down, and end it.
+
+    Control-C is an early release and is recorded as one.
+    """
+    with _taken_up(job) as guide:
+        if guide.state.hold is None:
+            _do(guide, c.StartHold())
+        try:
+            while (left := guide.state.hold_remaining(guide.now())) not in (None, 0):
+                click.echo(f"\rhold: {left:5.0f} s ", nl=False)
+                time.sleep(min(1.0, left))
+        except KeyboardInterrupt:
+            click.echo("\nreleased early")
+        click.echo()
+        _do(guide, c.EndHold())
+
+
+@job.command()
+@_JOB
+@click.argument("reading")
+@click.argument("value")
+@click.option("--outside", is_flag=True, help="The value is outside its limits and is meant so.")
+def reading(job: str, reading: str, value: str, outside: bool) -> None:
+    """Enter VALUE for READING."""
+    _one(job, c.EnterReading(reading, value, "typed", outside))
+
+
+@job.command()
+@_JOB
+@click.argument("finding", type=click.Choice(["clear", "not-clear", "cannot-tell"]))
+def finding(job: str, finding: str) -> None:
+    """Give the FINDING of this checkpoint."""
+    _one(job, c.GiveFinding(finding))
+
+
+@job.command()
+@_JOB
+@click.option("--text", help="A written note.")
+@click.option("--microphone", metavar="SPEC", help="microphone, microphone:NAME or file:PATH.")
+@click.option("--seconds", type=float, default=60.0, show_default=True, help="Longest note.")
+def note(job: str, text: str | None, microphone: str | None, seconds: float) -> None:
+    """Add a note: written, or spoken until Control-C."""
+    if (text is None) == (microphone is None):
+        raise EvidenceError("a note is either written or spoken",
+                            remedy="give --text or --microphone")
+    if text is not None:
+        _one(job, c.WriteNote(text))
+        return
+    from evidence_app.devices.microphone import open_microphone
+
+    with _taken_up(job) as guide:
+        _record_note(guide, open_microphone(microphone), seconds)
+
+
+def _record_note(guide: Job, microphone, seconds: float) -> None:
+    from evidence_app.voice.recorder import NoteRecorder
+
+    started = guide.do(c.StartNote())[-1]
+    instant = {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot}
+    recorder = NoteRecorder(guide.record.scratch, started.body["note"], started.step,
+                            started.body["photo"], instant, microphone.dropouts)
+    microphone.start(recorder.write)
+    try:
+        ends = time.monotonic() + seconds
+        while time.monotonic() < ends and microphone.status().present:
+            click.echo(f"\rspeak: {recorder.seconds:5.1f} s (Control-C ends) ", nl=False)
+            time.sleep(0.1)
+    except KeyboardInterrupt:
+        pass
+    microphone.stop()
+    click.echo()
+    done = recorder.finish()
+    _do(guide, c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
+
+
+@job.command()
+@_JOB
+@click.argument("reason")
+def stop(job: str, reason: str) -> None:
+    """Stop the repair for REASON, under the step list's rule for that."""
+    _one(job, c.StopRepair(reason))
+
+
+@job.command()
+@_JOB
+@click.argument("role")
+@click.argument("name")
+def name(job: str, role: str, name: str) -> None:
+    """Give the NAME that a stop asks for, by ROLE (for instance supervisor)."""
+    _one(job, c.GiveName(role, name))
+
+
+@job.command()
+@_JOB
+@click.argument("event", type=int)
+@click.argument("text")
+def correct(job: str, event: int, text: str) -> None:
+    """State that EVENT (its number) is wrong; it stays as it is, TEXT beside it."""
+    _one(job, c.Correct(event, text))
+
+
+@job.command()
+@_JOB
+@click.argument("ticket", type=click.Path(path_type=Path))
+def ticket(job: str, ticket: Path) -> None:
+    """Add the depot's signed TICKET (its .sig file stands beside it)."""
+    _one(job, c.OpenTicket(_bytes_of(ticket), _bytes_of(ticket.with_name(f"{ticket.name}.sig"))))
+
+
+@job.command()
+@_JOB
+def close(job: str) -> None:
+    """Close the job when nothing is owed; then it can be sealed."""
+    _one(job, c.Close())
+
+
+@job.command()
+@_JOB
+@click.argument("reason")
+def abandon(job: str, reason: str) -> None:
+    """End the job without completing it, for REASON."""
+    _one(job, c.Abandon(reason))
+
+
+def _one(job: str, command: c.Command) -> None:
+    with _taken_up(job) as guide:
+        _do(guide, command)
+
+
+def _do(guide: Job, command: c.Command) -> None:
+    for event in guide.do(command):
+        click.echo(f"recorded {event.sequence}: {event.kind}{_detail(event)}")
+    if guide.state.phase != "closed":
+        _say_standing(guide)
+
+
+def _detail(event: Event) -> str:
+    body = event.body
+    if event.kind == "photo-taken":
+        return f" {body['photo']['sha256'][:12]}"
+    if event.kind == "photo-judged":
+        failing = [check["sentence"] for check in body["checks"] if not check["holds"]]
+        return " passes" if body["passes"] else f" does not pass. {' '.join(failing)}"
+    if event.kind == "step-entered":
+        return f" {event.step}"
+    if event.kind == "repair-stopped":
+        return f" {body['rule']}. {body['disposition']} {' '.join(body['prohibitions'])}"
+    if event.kind == "measured":
+        return f" {body['result'].get('sentence', '')}"
+    return ""
+
+
+def _say_standing(guide: Job) -> None:
+    step = guide.step
+    if guide.state.phase == "working" and step is not None:
+        number = [s.id for s in guide.steps].index(step.id) + 1
+        click.echo(f"step {number} of {len(guide.steps)}, {step.id}: {step.instruction}")
+    for owed in guide.owed:
+        click.echo(f"owed: {owed.kind} {owed.id or ''}: {owed.sentence}".replace(" :", ":"))
+    for advice in guide.advice:
+        click.echo(f"note: {advice.sentence}")
+    if guide.ready:
+        click.echo("nothing is owed: the job can be closed")
+
+
+@contextmanager
+def _taken_up(job: str) -> Iterator[Job]:
+    folder = _folder(job)
+    with Job.resume(folder, SystemClock()) as guide:
+        if guide.state.phase == "closed":
+            raise RecordError("this job is closed and nothing can be added", where=str(folder),
+                              remedy="seal it with: evidence-app seal JOB")
+        yield guide
+
+
+def _folders() -> list[Path]:
+    return list(jobs_folder().iterdir()) if jobs_folder().is_dir() else []
+
+
+def _folder(job: str) -> Path:
+    for folder in (Path(job), jobs_folder() / job):
+        if folder.is_dir():
+            return folder
+    raise RecordError("there is no such job", where=job,
+                      remedy="give its folder, or a name that `evidence-app job list` shows")
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise EvidenceError(f"the file cannot be read ({error.strerror})", where=str(path),
+                            remedy="check the path") from error

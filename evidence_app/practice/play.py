@@ -1,0 +1,76 @@
+"""Plays one session script in one job folder, from wherever the job stands.
+
+Run as a program of its own, so that a power cut in the script is a real one:
+the process is killed and played again.
+
+    python -m evidence_app.practice.play SCRIPT FOLDER
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from evidence_app.errors import EvidenceError
+from evidence_app.job.guide import Job
+from evidence_app.job.opening import peek
+from evidence_app.locations import sample
+from evidence_app.practice.camera import photograph
+from evidence_app.practice.clock import PracticeClock
+from evidence_app.practice.microphone import speech
+from evidence_app.practice.session import Session, load_session
+from evidence_app.practice.technician import PracticeTechnician, Tell, clock_after, session_folder
+from evidence_app.record.record import Record
+
+
+def play(script: Path, folder: Path, tell: Tell) -> Path:
+    """Plays ``script`` to its end in ``folder``; the job's folder.
+
+    A job that is there already is taken up where it stands, some time later
+    and after a restart of the machine. Raises EvidenceError.
+    """
+    session = load_session(script)
+    job_folder = session_folder(folder, session)
+    job, clock = _take_up(session, job_folder, tell) if job_folder.exists() else _begin(
+        session, job_folder, tell
+    )
+    with job:
+        PracticeTechnician(session, job, clock, photograph, speech, tell).work()
+    return job_folder
+
+
+def _begin(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClock]:
+    clock = PracticeClock(session.begins)
+    job = Job.open(
+        folder, sample(session.step_list).read_bytes(), session.variant, session.serial,
+        session.claim, session.technician, True, clock,
+    )
+    tell(f"job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}")
+    return job, clock
+
+
+def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClock]:
+    _, state = peek(folder)
+    with Record.open(folder, PracticeClock(session.begins), read_only=True) as record:
+        events = record.events
+    number = sum(e.kind == "step-entered" and e.step == state.step for e in events)
+    visit = session.visit(state.step or "", number)
+    clock = clock_after(events, visit.out_s)
+    job = Job.resume(folder, clock)
+    tell(f"job taken up at step {state.step}: {len(events)} events and "
+         f"{len(state.photos)} photos are safe")
+    return job, clock
+
+
+def main() -> int:
+    script, folder = (Path(argument) for argument in sys.argv[1:3])
+    try:
+        play(script, folder, lambda line: print(line, flush=True))
+    except EvidenceError as error:
+        print(error.sentence(), file=sys.stderr)
+        return error.exit_status
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

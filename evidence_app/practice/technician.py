@@ -1,0 +1,306 @@
+"""A practice technician: runs a session script through a real job.
+
+Looks at what the job owes and does it, one thing after the other, as a person
+would; only the script's visits make it do something else. It keeps nothing in
+mind but the script: after a power cut it reads from the job's own record where
+it stands.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Protocol
+
+from evidence_app.devices.camera import Shot
+from evidence_app.errors import EvidenceError
+from evidence_app.job import commands as c
+from evidence_app.job.guide import Job
+from evidence_app.job.owed import Owed
+from evidence_app.practice.clock import PracticeClock
+from evidence_app.practice.session import AfterStop, Session, Visit
+from evidence_app.record.event import Event
+from evidence_app.voice.recorder import NoteRecorder
+
+_OVER_MINIMUM_S = 3.0
+"""How long a hold is kept beyond its minimum, by habit."""
+
+_NOTE_SAVED_AFTER_S = 1.2
+_MOST_ACTIONS = 2000
+"""A script that leads in circles is given up after so many actions."""
+
+Tell = Callable[[str], None]
+
+
+class Eyes(Protocol):
+    """The practice camera: makes a photo of the scene that is put before it."""
+
+    def __call__(self, scene: str, wall: str) -> Shot: ...
+
+
+class Speech(Protocol):
+    """The practice voice: mono samples at 16 kHz, int16, for a sentence."""
+
+    def __call__(self, text: str): ...
+
+
+class PracticeTechnician:
+    """Works ``job`` to its end. ``tell`` gets one line for each thing done."""
+
+    def __init__(
+        self,
+        session: Session,
+        job: Job,
+        clock: PracticeClock,
+        eyes: Eyes,
+        speech: Speech,
+        tell: Tell,
+    ) -> None:
+        self._session = session
+        self._job = job
+        self._clock = clock
+        self._eyes = eyes
+        self._speech = speech
+        self._tell = tell
+
+    def work(self) -> None:
+        """Does what is owed until the job is closed.
+
+        Raises EvidenceError when the script does not lead to an end.
+        """
+        for _ in range(_MOST_ACTIONS):
+            if self._job.state.phase == "closed":
+                return
+            self._clock.advance(self._session.pace_s)
+            self._one_action()
+        raise EvidenceError(
+            f"the script has not ended after {_MOST_ACTIONS} actions",
+            where=self._session.title,
+            remedy="look for a finding that sends the work back for ever",
+        )
+
+    def _one_action(self) -> None:
+        phase = self._job.state.phase
+        if phase == "preparing":
+            self._prepare()
+        elif phase == "working":
+            self._work_at_step()
+        else:
+            self._after_stop(self._session.after_stop or AfterStop())
+
+    # --- preparing ----------------------------------------------------------------
+
+    def _prepare(self) -> None:
+        owed = self._job.owed
+        if not owed:
+            self._job.do(c.GoOn())
+            self._tell_step()
+            return
+        for item in owed:
+            self._clock.advance(2)
+            if item.kind == "caution":
+                self._job.do(c.AcknowledgeCaution(item.id))
+            else:
+                self._job.do(c.TickItem(item.list, item.id))
+        self._tell(f"{len(owed)} cautions, tools and parts acknowledged one by one")
+
+    # --- at a step ----------------------------------------------------------------
+
+    def _work_at_step(self) -> None:
+        step = self._job.state.step
+        since = self._since_entering(step)
+        visit = self._session.visit(step, self._visits(step))
+        if visit.clock_set_s is not None and not _of(since, "clock-stepped"):
+            self._set_clock(visit.clock_set_s)
+        owed = next((o for o in self._job.owed if o.kind != "finding"), None)
+        if owed is not None:
+            self._show(owed, visit, since)
+        elif self._note_due(visit, since):
+            self._speak(visit.says, visit, since)
+        elif visit.writes and not _of(since, "note-written"):
+            self._job.do(c.WriteNote(visit.writes))
+            self._tell(f'note written: "{visit.writes}"')
+        elif any(o.kind == "finding" for o in self._job.owed):
+            self._find(visit)
+        elif self._job.ready:
+            self._job.do(c.Close())
+            self._tell("job closed: completed")
+        else:
+            self._job.do(c.GoOn())
+            self._tell_step()
+
+    def _show(self, owed: Owed, visit: Visit, since: list[Event]) -> None:
+        if owed.kind == "hold":
+            self._hold(visit, since)
+        elif owed.kind == "reading":
+            self._read(owed, visit)
+        elif owed.photo is not None and owed.id in visit.keep and self._no_more_takes(owed, visit, since):
+            self._job.do(c.KeepPhoto(owed.photo, visit.keep[owed.id]))
+            self._tell(f'photo kept all the same: "{visit.keep[owed.id]}"')
+        else:
+            self._photograph(owed, visit.takes, since, "checkpoint")
+            if visit.power_cut == "after-photo" and not _of(since, "job-resumed"):
+                self._power_goes(visit)
+
+    def _hold(self, visit: Visit, since: list[Event]) -> None:
+        hold = self._job.step.hold
+        early = visit.early_release_s is not None and not _of(since, "hold-ended")
+        seconds = visit.early_release_s if early else hold.at_least_s + _OVER_MINIMUM_S
+        if self._job.state.hold is None:
+            self._job.do(c.StartHold())
+        if visit.power_cut == "in-hold" and not _of(since, "job-resumed"):
+            self._clock.advance(hold.at_least_s / 2)
+            self._power_goes(visit)
+        self._clock.advance(seconds)
+        events = self._job.do(c.EndHold())
+        met = events[-1].body["met"]
+        self._tell(f"held for {seconds:g} s: {'long enough' if met else 'released too early'}")
+
+    def _read(self, owed: Owed, visit: Visit) -> None:
+        value = visit.readings.get(owed.id, self._session.readings.get(owed.id))
+        if value is None:
+            raise EvidenceError(
+                f'the script gives no value for the reading "{owed.id}"',
+                where=self._session.title,
+                remedy="add it under [readings]",
+            )
+        self._job.do(c.EnterReading(owed.id, value, "typed", confirm_outside=True))
+        self._tell(f"reading {owed.id}: {value}")
+
+    def _find(self, visit: Visit) -> None:
+        finding = visit.finding or "clear"
+        self._job.do(c.GiveFinding(finding))
+        state = self._job.state
+        self._tell(f"finding: {finding.replace('-', ' ')}")
+        if state.stop is not None:
+            self._tell(f"STOPPED by rule {state.stop.rule}: {state.stop.disposition}")
+
+    def _set_clock(self, seconds: float) -> None:
+        wall = datetime.fromisoformat(self._clock.now().wall) + timedelta(seconds=seconds)
+        self._clock.set_wall(wall.isoformat(timespec="milliseconds"))
+        self._tell(f"the tablet's clock is set by {seconds:+g} s")
+
+    # --- after a stop ---------------------------------------------------------------
+
+    def _after_stop(self, after: AfterStop) -> None:
+        owed = next(iter(self._job.owed), None)
+        since = [e for e in self._events() if e.sequence >= self._job.state.stop.sequence]
+        if owed is None:
+            self._job.do(c.Close())
+            self._tell("job closed: stopped")
+        elif owed.kind == "photo":
+            self._photograph(owed, after.takes, since, "stop-reason")
+        elif owed.kind == "spoken-reason":
+            self._speak(after.says, None, since)
+        elif owed.kind == "name":
+            name = after.names.get(owed.id, "")
+            self._job.do(c.GiveName(owed.id, name))
+            self._tell(f"{owed.id}: {name}")
+
+    # --- photos and notes -----------------------------------------------------------
+
+    def _photograph(
+        self, owed: Owed, takes: dict[str, tuple[str, ...]], since: list[Event], purpose: str
+    ) -> None:
+        taken = _takes(owed.id, since)
+        scenes = takes.get(owed.id) or (self._scene(owed.id),)
+        scene = scenes[min(taken, len(scenes) - 1)]
+        # Each take is a different picture even of the same scene.
+        shot = self._eyes(f"{scene}{'&' if '?' in scene else '?'}take={len(self._events())}",
+                          self._clock.now().wall)
+        events = self._job.do(c.TakePhoto(shot.data, owed.id, purpose, shot.source))
+        judged = next(e for e in events if e.kind == "photo-judged")
+        failing = [x["name"] for x in judged.body["checks"] if not x["holds"]]
+        verdict = "passes the gate" if not failing else f"does not pass: {', '.join(failing)}"
+        self._tell(f"photo {owed.id}: {verdict}")
+        for event in events:
+            if event.kind == "measured":
+                self._tell(f"measured: {event.body['result']['sentence']}")
+
+    def _scene(self, wanted: str) -> str:
+        try:
+            return self._session.scenes[wanted]
+        except KeyError:
+            raise EvidenceError(
+                f'the script gives no scene for the photo "{wanted}"',
+                where=self._session.title,
+                remedy="add it under [scenes]",
+            ) from None
+
+    def _no_more_takes(self, owed: Owed, visit: Visit, since: list[Event]) -> bool:
+        return _takes(owed.id, since) >= len(visit.takes.get(owed.id, ()))
+
+    def _note_due(self, visit: Visit, since: list[Event]) -> bool:
+        """Said once at each visit; said again when it was cut short."""
+        whole = [e for e in _of(since, "note-recorded") if not e.body["cut_short"]]
+        return visit.says is not None and not whole
+
+    def _speak(self, text: str, visit: Visit | None, since: list[Event]) -> None:
+        started = self._job.do(c.StartNote())[-1]
+        note = started.body["note"]
+        recorder = NoteRecorder(
+            self._job.record.scratch, note, started.step, started.body["photo"],
+            {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot},
+        )
+        samples = self._speech(text)
+        for at in range(0, len(samples), 320):
+            recorder.write(samples[at : at + 320])
+            cut = visit is not None and visit.power_cut == "in-note"
+            if cut and at > len(samples) // 2 and not _of(since, "job-resumed"):
+                # Real seconds: what a note promises to save is what is older than one.
+                time.sleep(_NOTE_SAVED_AFTER_S)
+                self._power_goes(visit)
+        done = recorder.finish()
+        self._clock.advance(done.seconds)
+        self._job.do(c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short))
+        self._tell(f'note spoken, {done.seconds:.1f} s: "{text}"')
+
+    def _power_goes(self, visit: Visit) -> None:
+        self._tell(f"the battery dies ({visit.power_cut.replace('-', ' ')})")
+        os.kill(os.getpid(), signal.SIGKILL)
+
+    # --- reading the record -----------------------------------------------------------
+
+    def _events(self) -> tuple[Event, ...]:
+        return self._job.record.events
+
+    def _visits(self, step: str) -> int:
+        return sum(e.kind == "step-entered" and e.step == step for e in self._events())
+
+    def _since_entering(self, step: str) -> list[Event]:
+        since: list[Event] = []
+        for event in self._events():
+            since = [] if event.kind == "step-entered" and event.step == step else [*since, event]
+        return since
+
+    def _tell_step(self) -> None:
+        step = self._job.step
+        steps = [s.id for s in self._job.steps]
+        self._tell(f"step {steps.index(step.id) + 1} of {len(steps)}: {step.title}")
+
+
+def _of(events: list[Event], kind: str) -> list[Event]:
+    return [e for e in events if e.kind == kind]
+
+
+def _takes(wanted: str | None, since: list[Event]) -> int:
+    return sum(e.kind == "photo-taken" and e.body["wanted"] == wanted for e in since)
+
+
+def clock_after(events: tuple[Event, ...], out_s: float) -> PracticeClock:
+    """The practice clock after the power was away for ``out_s`` seconds: another
+    boot, the wall clock moved on."""
+    last = events[-1]
+    boots = len({event.boot for event in events})
+    clock = PracticeClock(last.wall, boot=f"practice-{boots + 1}")
+    clock.advance(out_s)
+    return clock
+
+
+def session_folder(folder: Path, session: Session) -> Path:
+    """Where the job of a session is kept."""
+    return folder / f"job-{session.claim.lower()}"
