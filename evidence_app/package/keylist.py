@@ -94,9 +94,7 @@ class KeyList(Struct, frozen=True):
         if key is None:
             return Standing(Status.UNKNOWN, None, f"the key is not in {listed}")
         status, words = _status(key, at)
-        sentence = f"the key of {key.owner} ({key.label}) {words} at {at.isoformat()}, by {listed}"
-        if key.revoked_at is not None and key.reason:
-            sentence += f"; reason of the revocation: {key.reason}"
+        sentence = f"the key of {key.owner} ({key.label}) {words}, by {listed}"
         return Standing(status, key, sentence)
 
 
@@ -177,15 +175,20 @@ def signature_path(path: Path) -> Path:
 
 
 def _status(key: DeviceKey, at: datetime) -> tuple[Status, str]:
-    if key.revoked_at is not None and key.revoked_at <= at:
-        return Status.REVOKED, f"was revoked since {key.revoked_at.isoformat()}"
-    if at < key.valid_from:
-        return Status.NOT_YET_VALID, f"was not valid before {key.valid_from.isoformat()}, so not"
-    if at >= key.valid_until:
-        return Status.EXPIRED, f"was valid until {key.valid_until.isoformat()} only, so not"
+    then = at.isoformat()
     if key.revoked_at is not None:
-        return Status.REVOKED_LATER, f"was revoked later, {key.revoked_at.isoformat()}, but valid"
-    return Status.VALID, "was valid"
+        revoked = key.revoked_at.isoformat() + (f" ({key.reason})" if key.reason else "")
+        if key.revoked_at <= at:
+            return Status.REVOKED, f"was revoked from {revoked} on, so it was not valid at {then}"
+    if at < key.valid_from:
+        starts = key.valid_from.isoformat()
+        return Status.NOT_YET_VALID, f"is valid from {starts} on, so it was not valid at {then}"
+    if at >= key.valid_until:
+        ends = key.valid_until.isoformat()
+        return Status.EXPIRED, f"was valid until {ends}, so it was not valid at {then}"
+    if key.revoked_at is not None:
+        return Status.REVOKED_LATER, f"was valid at {then} but was revoked at {revoked}"
+    return Status.VALID, f"was valid at {then}"
 
 
 def _parse(data: bytes, where: str) -> _File:

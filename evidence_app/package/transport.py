@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import BinaryIO
 
 import pyrage
 from pyrage import x25519
@@ -54,8 +55,12 @@ def encrypt_package(package: Path, recipient: str, target: Path | None = None) -
         ) from error
     target = target or package.with_name(package.name + SUFFIX)
     _refuse_existing(target)
-    with durable_file(target) as out, package.open("rb") as source:
-        pyrage.encrypt_io(source, out, [desk])
+    with _source(package) as source, durable_file(target) as file:
+        out = _Target(file)
+        try:
+            pyrage.encrypt_io(source, out, [desk])
+        except (pyrage.EncryptError, OSError) as error:
+            raise out.trouble or error from error
     return target
 
 
@@ -75,16 +80,36 @@ def decrypt_package(encrypted: Path, identity_file: Path, target: Path | None = 
             )
         target = encrypted.with_suffix("")
     _refuse_existing(target)
-    try:
-        with durable_file(target) as out, encrypted.open("rb") as source:
+    with _source(encrypted) as source, durable_file(target) as file:
+        out = _Target(file)
+        try:
             pyrage.decrypt_io(source, out, [identity])
-    except pyrage.DecryptError as error:
-        raise PackageError(
-            f"this file cannot be decrypted ({error})",
-            where=str(encrypted),
-            remedy="check that it is encrypted to this desk and complete; ask for it again",
-        ) from error
+        except (pyrage.DecryptError, OSError) as error:
+            raise out.trouble or PackageError(
+                f"this file cannot be decrypted ({error})",
+                where=str(encrypted),
+                remedy="check that it is encrypted to this desk and complete; ask for it again",
+            ) from error
     return target
+
+
+class _Target:
+    """The file being written. Keeps the system's own error (a full disk, for
+    instance), of which the age library passes on the text only."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self.trouble: OSError | None = None
+
+    def write(self, data: bytes) -> int:
+        try:
+            return self._file.write(data)
+        except OSError as error:
+            self.trouble = error
+            raise
+
+    def flush(self) -> None:
+        self._file.flush()
 
 
 def _read_identity(path: Path) -> x25519.Identity:
@@ -97,6 +122,15 @@ def _read_identity(path: Path) -> x25519.Identity:
             "the desk's identity cannot be read",
             where=str(path),
             remedy="give the file that was made for this desk",
+        ) from error
+
+
+def _source(path: Path) -> BinaryIO:
+    try:
+        return path.open("rb")
+    except OSError as error:
+        raise PackageError(
+            f"this file cannot be read ({(error.strerror or str(error)).lower()})", where=str(path)
         ) from error
 
 

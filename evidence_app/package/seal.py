@@ -1,0 +1,253 @@
+"""Turns a closed job into its sealed package.
+
+Reads the job and changes nothing in it. No clock is read and nothing random
+enters, so the same journal and the same key give the same bytes. The package
+appears under its name whole or not at all, and a package that is there is
+never replaced by another.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import BinaryIO
+
+from msgspec import Struct
+
+from evidence_app import __version__
+from evidence_app.errors import PackageError, RecordError
+from evidence_app.job.fold import fold
+from evidence_app.job.owed import owed_anywhere, owed_now
+from evidence_app.job.summary import summarise, to_bytes
+from evidence_app.package import bag, layout
+from evidence_app.package.durable import durable_file, storage_errors
+from evidence_app.package.keys import SigningKey
+from evidence_app.package.layout import OriginalPlace, Seal, SealedStepList
+from evidence_app.package.report import render_report
+from evidence_app.package.zipping import CHUNK, ZipWriter, zip_time
+from evidence_app.record.event import Event, verify_chain
+from evidence_app.record.record import Record
+from evidence_app.steplist.model import StepList
+
+_OWED_SHOWN = 3
+
+# Bytes written so far and bytes of originals to write altogether.
+Progress = Callable[[int, int], None]
+
+
+class SealedPackage(Struct, frozen=True):
+    """What sealing gave. ``already_there`` when the same package existed before;
+    ``bytes`` is the size of the ZIP file, ``files`` the number of payload files."""
+
+    path: Path
+    fingerprint: str
+    seal: Seal
+    files: int
+    bytes: int
+    already_there: bool
+
+
+def seal_job(
+    record: Record,
+    step_list: StepList,
+    key: SigningKey,
+    out_folder: Path,
+    progress: Progress | None = None,
+) -> SealedPackage:
+    """Seal the closed job ``record`` into ``out_folder``.
+
+    ``step_list`` is the one that the job was opened with. Raises PackageError
+    when the job is not closed, when its journal or an original is damaged
+    (naming it), or when another package has the name; StorageFull when the
+    disk is full. Nothing is left under the package's name then.
+    """
+    events = record.events
+    _refuse_unsealable(record, step_list)
+    places = layout.place_originals(events)
+    top = layout.top_folder(events[0].body["claim"], events[0].body["job"])
+    final = out_folder / f"{top}.zip"
+    with storage_errors(out_folder):
+        out_folder.mkdir(parents=True, exist_ok=True)
+    with durable_file(final) as file:
+        counter = _Counter(sum(place.bytes for place in places), progress)
+        with ZipWriter(file, top, zip_time(events[-1].wall), counter.advance) as writer:
+            payload = _write_payload(writer, record, step_list, key, places)
+            seal = _write_tag_files(writer, events, key, payload)
+        already_there = _same_or_refuse(final, file)
+        size = file.seek(0, 2)
+    return SealedPackage(final, seal.fingerprint, seal, len(payload), size, already_there)
+
+
+def _refuse_unsealable(record: Record, step_list: StepList) -> None:
+    events = record.events
+    where = str(record.folder)
+    if not events or events[0].kind != "job-opened":
+        raise PackageError("there is no job in this folder", where=where)
+    if events[-1].kind != "job-closed":
+        raise PackageError(
+            f"only a closed job can be sealed; {_still_owed(step_list, events)}",
+            where=where,
+            remedy="finish or abandon the job, then seal it",
+        )
+    problems = verify_chain(events)
+    if problems:
+        raise PackageError(f"the journal is broken: {problems[0]}", where=where)
+    named = events[0].body["step_list"]
+    if (named["id"], named["version"]) != (step_list.id, step_list.version):
+        raise PackageError(
+            f"the job was done by step list {named['id']} {named['version']}, "
+            f"not {step_list.id} {step_list.version}",
+            where=where,
+            remedy="seal it with the step list kept in the job's folder",
+        )
+
+
+def _still_owed(step_list: StepList, events: Sequence[Event]) -> str:
+    """What the job still owes, the first few things of it, as part of a sentence."""
+    state = fold(events)
+    working = state.phase == "working"
+    owed = owed_anywhere(step_list, state) if working else owed_now(step_list, state)
+    if not owed:
+        return "nothing is owed but closing it"
+    named = " ".join(each.sentence for each in owed[:_OWED_SHOWN]).rstrip(".")
+    more = f" (and {len(owed) - _OWED_SHOWN} more)" if len(owed) > _OWED_SHOWN else ""
+    return f"still owed: {named}{more}"
+
+
+class _Payload(dict[str, tuple[str, int]]):
+    """Path of each payload file to its SHA-256 and size in bytes."""
+
+    def digests(self) -> dict[str, str]:
+        return {path: sha256 for path, (sha256, _) in self.items()}
+
+    def sizes(self) -> list[int]:
+        return [size for _, size in self.values()]
+
+
+def _write_payload(
+    writer: ZipWriter,
+    record: Record,
+    step_list: StepList,
+    key: SigningKey,
+    places: Sequence[OriginalPlace],
+) -> _Payload:
+    """Originals first: each is proved whole before the report looks into it."""
+    payload = _Payload()
+    for place in places:
+        writer.add_file(place.path, _source(record, place), place.bytes, place.sha256)
+        payload[place.path] = (place.sha256, place.bytes)
+    summary = summarise(step_list, record.events)
+    short = layout.fingerprint(record.head, key.sha256)
+    derived = {
+        layout.JOURNAL: b"".join(record.journal_lines()),
+        layout.RECORD: to_bytes(summary),
+        layout.REPORT: render_report(
+            summary, short, lambda sha256: record.path_of(sha256).read_bytes()
+        ),
+    }
+    for path, data in derived.items():
+        payload[path] = (writer.add_bytes(path, data), len(data))
+    if len(payload) > layout.MAX_FILES:
+        raise PackageError(
+            f"the job has {len(payload)} files, a package holds at most {layout.MAX_FILES}",
+            where=str(record.folder),
+        )
+    return payload
+
+
+def _source(record: Record, place: OriginalPlace) -> Path:
+    try:
+        return record.path_of(place.sha256)
+    except RecordError as error:
+        raise PackageError(
+            f"{error.what}, so the job was not sealed",
+            where=f"event {place.sequence}",
+            remedy=error.remedy,
+        ) from error
+
+
+def _write_tag_files(
+    writer: ZipWriter, events: Sequence[Event], key: SigningKey, payload: _Payload
+) -> Seal:
+    manifest = bag.manifest(payload.digests())
+    listed = {
+        layout.BAGIT: bag.BAGIT_TXT,
+        layout.BAG_INFO: bag.bag_info(
+            closed_at=events[-1].wall,
+            identifier=events[0].body["claim"],
+            payload_sizes=payload.sizes(),
+            software=f"evidence-app {__version__}",
+            organization=_depot(events),
+        ),
+        layout.MANIFEST: manifest,
+        layout.DEVICE_KEY: key.public_pem,
+    }
+    digests = {path: writer.add_bytes(path, data) for path, data in listed.items()}
+    tag_manifest = bag.manifest(digests)
+    writer.add_bytes(layout.TAG_MANIFEST, tag_manifest)
+    seal = _seal(events, key, digests[layout.MANIFEST], hashlib.sha256(tag_manifest).hexdigest())
+    sealed = layout.seal_bytes(seal)
+    writer.add_bytes(layout.SEAL, sealed)
+    writer.add_bytes(layout.SEAL_SIGNATURE, key.sign(sealed))
+    return seal
+
+
+def _seal(events: Sequence[Event], key: SigningKey, manifest: str, tag_manifest: str) -> Seal:
+    opened, closed = events[0], events[-1]
+    step_list = opened.body["step_list"]
+    return Seal(
+        format=layout.SEAL_FORMAT,
+        app=__version__,
+        job=opened.body["job"],
+        claim=opened.body["claim"],
+        serial=opened.body["device"]["serial"],
+        outcome=closed.body["outcome"],
+        practice=opened.body["practice"],
+        step_list=SealedStepList(step_list["id"], step_list["version"], step_list["sha256"]),
+        opened_at=opened.wall,
+        closed_at=closed.wall,
+        events=len(events),
+        journal_head=closed.hash,
+        payload_manifest_sha256=manifest,
+        tag_manifest_sha256=tag_manifest,
+        device_key_sha256=key.sha256,
+        fingerprint=layout.fingerprint(closed.hash, key.sha256),
+    )
+
+
+def _depot(events: Sequence[Event]) -> str | None:
+    """The organisation that the bag names: the one whose ticket opened the job."""
+    return next((e.body["depot"] for e in events if e.kind == "ticket-opened"), None)
+
+
+def _same_or_refuse(final: Path, new: BinaryIO) -> bool:
+    """Is the new package there already? Raises PackageError when another is."""
+    try:
+        with final.open("rb") as old:
+            new.seek(0)
+            while (chunk := new.read(CHUNK)) == old.read(CHUNK):
+                if not chunk:
+                    return True
+    except FileNotFoundError:
+        return False
+    raise PackageError(
+        "another package has this name already and is left as it is",
+        where=str(final),
+        remedy="it may carry a time token or come from another version of the app; "
+        "seal into another folder to compare them",
+    )
+
+
+class _Counter:
+    """Adds up what was written, for a progress bar."""
+
+    def __init__(self, total: int, progress: Progress | None) -> None:
+        self._total = total
+        self._done = 0
+        self._progress = progress
+
+    def advance(self, written: int) -> None:
+        self._done += written
+        if self._progress:
+            self._progress(min(self._done, self._total), self._total)

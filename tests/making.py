@@ -1,0 +1,258 @@
+"""Small but complete jobs and packages for the tests, made through the real guide.
+
+The step list is the smallest one that has everything a package can hold: a
+caution, items, a hold, readings, photos with a measurement and its drawing, a
+finding, notes, a ticket and a stop rule. Photos are tiny and therefore fail the
+gate's size check: each is kept with a stated reason.
+"""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import soundfile
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from evidence_app.job import commands as c
+from evidence_app.job.guide import Job
+from evidence_app.package.keys import SigningKey
+from evidence_app.package.seal import SealedPackage, seal_job
+from evidence_app.package.ticket import make_ticket
+from evidence_app.photo.encode import encode_jpeg
+from evidence_app.practice.clock import PracticeClock
+from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.record.event import Instant
+from evidence_app.record.record import Record
+from evidence_app.steplist.load import loads
+from evidence_app.steplist.model import PhotoWanted
+
+CLAIM = "NQ-2026-0117"
+SERIAL = "H7-004211"
+DEPOT = "Northquay Instrument Depot"
+TECHNICIAN = "M. Okafor-Lind"
+SUPERVISOR = "R. Tavares-Holm"
+START = "2026-03-02T08:15:30.123+01:00"
+
+STEP_LIST = b"""\
+format = 1
+id = "petrel-h7-slot-look"
+version = "1.0"
+title = "Petrel H7: look into a tab slot"
+defers-to = "Local codes and the licensed practice of the trade come before this list."
+stop-by-technician = "stopped"
+
+[device]
+family = "Petrel handheld chart terminals"
+model = "Petrel H7"
+
+[[cautions]]
+id = "sprung-stand"
+signal = "CAUTION"
+hazard = "The stand is sprung and can pinch fingers."
+avoid = "Hold the stand closed with one hand."
+
+[[tools]]
+id = "lamp"
+name = "Hand lamp"
+
+[[steps]]
+id = "press-lining"
+title = "Press the lining"
+instruction = "Press the lining flat by hand."
+cautions = ["sprung-stand"]
+[steps.hold]
+applied = "Lining stamp pressed flat by hand"
+at-least-s = 10.0
+[[steps.readings]]
+id = "lamp-distance"
+name = "Distance of the lamp"
+unit = "mm"
+at-least = 50
+at-most = 200
+
+[[steps]]
+id = "inspect-slot"
+title = "Inspect the slot"
+instruction = "Look into the slot. Put nothing into it."
+[steps.checkpoint]
+question = "Is the slot empty down to the floor?"
+[[steps.checkpoint.photos]]
+id = "slot-floor"
+framing = "Slot from straight above, floor in focus"
+scale-card = true
+measurement = { kind = "gap", unit = "mm", at-most = 0.5 }
+[[steps.checkpoint.photos]]
+id = "slot-rim"
+framing = "Rim of the slot from straight above"
+[steps.checkpoint.finding]
+clear = { go-on = true }
+not-clear = { stop = "slot-residue" }
+cannot-tell = { redo-from = "inspect-slot", redo-limit = 2, then-stop = "slot-residue" }
+
+[[stop-rules]]
+id = "slot-residue"
+reason = "Residue is seen in a tab slot."
+disposition = "Exchange the whole unit."
+prohibitions = ["No retrieval through the slot."]
+[[stop-rules.photos]]
+id = "residue-close"
+framing = "The residue as close as the camera focuses"
+
+[[stop-rules]]
+id = "stopped"
+reason = "The technician stops the repair."
+disposition = "Tag the unit and hand it to the supervisor."
+prohibitions = ["Do not go on with this unit."]
+"""
+
+
+class QuickClock(SystemClock):
+    """A clock set by hand that counts as the machine's own, so that a job made
+    with it is not a practice job and its holds take no real time."""
+
+    def __init__(self, start: str = START) -> None:
+        self.hands = PracticeClock(start)
+
+    def now(self) -> Instant:
+        self.hands.advance(0.25)
+        return self.hands.now()
+
+
+def make_key(seed: int = 1) -> SigningKey:
+    """A device key; the same each time for the same seed (0 to 255)."""
+    return SigningKey(Ed25519PrivateKey.from_private_bytes(bytes([seed]) * 32))
+
+
+def photo(seed: int, width: int = 96, height: int = 72) -> bytes:
+    """A sound JPEG of blurred noise, its bytes different for each seed."""
+    noise = np.random.default_rng(seed).integers(0, 256, (height, width, 3), dtype=np.uint8)
+    frame = cv2.GaussianBlur(noise, (0, 0), 2)
+    return encode_jpeg(frame, START, f"{seed:032x}", "test camera")
+
+
+def note(seed: int, seconds: float = 0.5) -> bytes:
+    """A FLAC note, 16 kHz mono, its bytes different for each seed."""
+    noise = np.random.default_rng(seed).integers(-800, 800, round(seconds * 16_000))
+    file = io.BytesIO()
+    soundfile.write(file, noise.astype(np.int16), 16_000, format="FLAC", subtype="PCM_16")
+    return file.getvalue()
+
+
+def make_closed_job(
+    folder: Path,
+    *,
+    outcome: str = "completed",
+    practice: bool = False,
+    depot_key: SigningKey | None = None,
+    claim: str = CLAIM,
+    photo_size: tuple[int, int] = (96, 72),
+    close: bool = True,
+) -> Path:
+    """Run a job to its end in ``folder`` and let go of it; returns ``folder``.
+
+    ``outcome`` is completed, stopped (by the finding) or abandoned. With
+    ``depot_key`` the job opens a ticket of that depot. With ``close`` False the
+    job is left just before its end.
+    """
+    clock = QuickClock()
+    arguments = (STEP_LIST, None, SERIAL, claim, TECHNICIAN, practice, clock)
+    with Job.open(folder, *arguments, measure=_measure) as job:
+        if depot_key is not None:
+            job.do(c.OpenTicket(*make_ticket(depot_key, DEPOT, claim, clock)))
+        _run(job, clock.hands, outcome, photo_size)
+        if not close:
+            job.do(c.Leave())
+        elif outcome == "abandoned":
+            job.do(c.Abandon("the unit was called back by the claimant"))
+        else:
+            job.do(c.Close())
+    return folder
+
+
+def open_record(job_folder: Path, clock: Clock | None = None) -> Record:
+    """The record of a made job, for reading only."""
+    return Record.open(job_folder, clock or SystemClock(), read_only=True)
+
+
+def seal(job_folder: Path, out_folder: Path, key: SigningKey | None = None) -> SealedPackage:
+    """Seal a made job."""
+    with open_record(job_folder) as record:
+        return seal_job(record, loads(STEP_LIST, "step list"), key or make_key(), out_folder)
+
+
+def make_package(
+    folder: Path, *, key: SigningKey | None = None, **of_the_job: Any
+) -> SealedPackage:
+    """Make a job below ``folder`` and seal it there; options as make_closed_job."""
+    return seal(make_closed_job(folder / "job", **of_the_job), folder / "out", key)
+
+
+def _run(job: Job, hands: PracticeClock, outcome: str, size: tuple[int, int]) -> None:
+    finding = "not-clear" if outcome == "stopped" else "clear"
+    seeds = iter(range(1, 1000))
+    _meet_all(job, hands, finding, seeds, size)
+    job.do(c.GoOn())
+    _meet_all(job, hands, finding, seeds, size)
+    job.do(c.WriteNote("Lamp held at the left rim."))
+    job.do(c.GoOn())
+    _meet_all(job, hands, finding, seeds, size)
+
+
+def _meet_all(job: Job, hands: PracticeClock, finding: str, seeds, size: tuple[int, int]) -> None:
+    while job.owed:
+        _meet(job, hands, job.owed[0], finding, seeds, size)
+
+
+def _meet(job: Job, hands: PracticeClock, owed, finding: str, seeds, size) -> None:
+    match owed.kind:
+        case "caution":
+            job.do(c.AcknowledgeCaution(owed.id))
+        case "item":
+            job.do(c.TickItem(owed.list, owed.id))
+        case "hold":
+            job.do(c.StartHold())
+            hands.advance(11)
+            job.do(c.EndHold())
+        case "reading":
+            job.do(c.EnterReading(owed.id, "120"))
+        case "photo" if owed.photo is not None:
+            job.do(c.KeepPhoto(owed.photo, "the only camera at hand is small"))
+        case "photo":
+            purpose = "stop-reason" if job.state.stop else "checkpoint"
+            source = {"kind": "file", "name": "test camera"}
+            job.do(c.TakePhoto(photo(next(seeds), *size), owed.id, purpose, source))
+        case "finding":
+            _speak(job, hands, next(seeds))
+            job.do(c.GiveFinding(finding))
+        case "spoken-reason":
+            _speak(job, hands, next(seeds))
+        case "name":
+            job.do(c.GiveName(owed.id, SUPERVISOR))
+
+
+def _speak(job: Job, hands: PracticeClock, seed: int) -> None:
+    started = job.do(c.StartNote())[-1]
+    hands.advance(0.5)
+    job.do(c.FinishNote(started.body["note"], note(seed), 0.5))
+
+
+def _measure(
+    data: bytes, wanted: PhotoWanted, reference: bytes | None
+) -> tuple[dict[str, Any], bytes]:
+    """Stands where the measuring room stands: a fixed result and a real drawing."""
+    frame = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    cv2.line(frame, (5, 5), (60, 5), (255, 255, 255), 1)
+    result = {
+        "kind": "gap",
+        "unit": "mm",
+        "value": 0.21,
+        "U": 0.06,
+        "conformity": "within",
+        "method": "fixed for the test",
+        "sentence": "The gap is 0.21 mm, U = 0.06 mm, within 0.5 mm.",
+    }
+    return result, cv2.imencode(".png", frame)[1].tobytes()
