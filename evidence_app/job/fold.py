@@ -162,6 +162,12 @@ def _hold_lost(state: JobState, event: Event, body: v.HoldLost) -> JobState:
     return replace(state, hold=None, holds=(*state.holds, ended))
 
 
+def _restarted(state: JobState, event: Event, body: v.MachineRestarted) -> JobState:
+    """A restart is also a monotonic clock that ran backwards on the same boot."""
+    hold = replace(state.hold, boot=None) if state.hold else None
+    return replace(state, hold=hold)
+
+
 def _reading(state: JobState, event: Event, body: v.ReadingEntered) -> JobState:
     reading = Reading(event.sequence, event.step, body.reading, body.value, body.unit, body.within)
     return replace(state, readings=(*state.readings, reading))
@@ -251,6 +257,7 @@ _FOLDS: dict[str, Callable[[JobState, Event, Any], JobState]] = {
     "hold-started": _hold_started,
     "hold-ended": _hold_ended,
     "hold-lost": _hold_lost,
+    "machine-restarted": _restarted,
     "reading-entered": _reading,
     "finding-given": _finding,
     "note-started": _note_started,

@@ -32,11 +32,13 @@ class Photo(Struct, frozen=True):
 
 
 class RunningHold(Struct, frozen=True):
+    """``boot`` is None when the machine was restarted since the hold began."""
+
     sequence: int
     step: str | None
     at_least_s: float
     mono_us: int
-    boot: str
+    boot: str | None
 
 
 class EndedHold(Struct, frozen=True):

@@ -44,10 +44,11 @@ TAKEABLE = frozenset({
 """Kinds that can be taken back. A stop cannot, and sounds and photos never."""
 
 BESIDE = frozenset({
-    "note-started", "note-recorded", "note-lost", "note-written", "transcript-made",
-    "transcript-corrected", "corrected", "device-lost", "device-returned", "clock-stepped",
+    "note-recorded", "note-lost", "transcript-made", "transcript-corrected", "corrected",
+    "device-lost", "device-returned", "clock-stepped",
 })  # fmt: skip
-"""Kinds that may stand between an event and its taking back: they hang on nothing."""
+"""Kinds that may stand between an event and its taking back: they do not hang on the
+step or on what was shown at it."""
 
 
 class Undo(Struct, frozen=True):
@@ -151,9 +152,10 @@ class JobState(Struct, frozen=True):
     def held_us(self, now: Instant) -> int | None:
         """Microseconds since the running hold began; None when there is none, or
         when the machine was restarted and the time cannot be shown."""
-        if self.hold is None or self.hold.boot != now.boot:
+        hold = self.hold
+        if hold is None or hold.boot != now.boot or now.mono_us < hold.mono_us:
             return None
-        return now.mono_us - self.hold.mono_us
+        return now.mono_us - hold.mono_us
 
     def hold_remaining(self, now: Instant) -> float | None:
         """Seconds until the running hold is long enough (0 when it is); None as
