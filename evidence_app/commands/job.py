@@ -73,7 +73,7 @@ def show(job: str) -> None:
     """Show where JOB stands, without taking it up."""
     from evidence_app.job.owed import owed_now
 
-    step_list, state = peek(_folder(job))
+    step_list, state = peek(folder_of(job))
     click.echo(f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}")
     click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
     click.echo(f"safe: {state.sequence} events, {len(state.photos)} photos, {len(state.notes)} notes")
@@ -332,7 +332,7 @@ def _say_standing(guide: Job) -> None:
 
 @contextmanager
 def _taken_up(job: str) -> Iterator[Job]:
-    folder = _folder(job)
+    folder = folder_of(job)
     with Job.resume(folder, SystemClock()) as guide:
         if guide.state.phase == "closed":
             raise RecordError("this job is closed and nothing can be added", where=str(folder),
@@ -344,7 +344,7 @@ def _folders() -> list[Path]:
     return list(jobs_folder().iterdir()) if jobs_folder().is_dir() else []
 
 
-def _folder(job: str) -> Path:
+def folder_of(job: str) -> Path:
     for folder in (Path(job), jobs_folder() / job):
         if folder.is_dir():
             return folder

@@ -1,0 +1,61 @@
+"""``evidence-app devices``: try cameras and microphones before a job."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+
+from evidence_app.commands.entering import write_new
+
+
+@click.group()
+def devices() -> None:
+    """Try cameras and microphones before a job."""
+
+
+@devices.command()
+@click.argument("spec")
+@click.argument("out", type=click.Path(path_type=Path))
+@click.option("--wait", type=float, default=10.0, show_default=True, help="Seconds to wait.")
+def camera(spec: str, out: Path, wait: float) -> None:
+    """Take a photo with the camera SPEC into OUT and judge it.
+
+    SPEC is camera:0, http://ADDRESS, folder:PATH or file:PATH.
+    """
+    from evidence_app.devices.camera import open_camera
+    from evidence_app.photo.quality import judge
+
+    device = open_camera(spec)
+    device.start()
+    try:
+        shot = device.take(timeout_s=wait)
+    finally:
+        device.stop()
+    write_new(out, shot.data)
+    click.echo(f"{out}: {len(shot.data):,} bytes from {shot.source['name']}")
+    for check in judge(shot.data).checks:
+        click.echo(f"{'holds' if check.holds else 'fails'}  {check.name}: {check.sentence}")
+
+
+@devices.command()
+@click.argument("spec", default="microphone")
+@click.option("--seconds", type=float, default=5.0, show_default=True)
+def microphone(spec: str, seconds: float) -> None:
+    """Listen to the microphone SPEC and show how loud it is.
+
+    SPEC is microphone, microphone:NAME or file:PATH.
+    """
+    from evidence_app.devices.microphone import open_microphone
+    from evidence_app.voice.levels import LevelMeter
+
+    device = open_microphone(spec)
+    meter = LevelMeter()
+    device.start(meter.feed)
+    time.sleep(seconds)
+    device.stop()
+    status = device.status()
+    click.echo(f"{device.name}: {status.message}")
+    level = meter.level()
+    click.echo(f"level {level.rms_dbfs:.1f} dBFS. {level.sentence or 'It can be used.'}")

@@ -1,0 +1,67 @@
+"""What several commands ask for: a PIN, a file's bytes, a progress bar."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
+
+from evidence_app.errors import EvidenceError
+from evidence_app.locations import keys_folder
+from evidence_app.package.keys import SigningKey, open_key
+
+PIN_VARIABLE = "EVIDENCE_APP_PIN"
+
+
+def device_key_path() -> Path:
+    return keys_folder() / "device-key.pem"
+
+
+def opened_key(path: Path, pin_file: Path | None) -> SigningKey:
+    """The key in ``path``; its PIN from the file, the environment, or asked for."""
+    if b"ENCRYPTED" not in bytes_of(path, "make one with: evidence-app keys make"):
+        return open_key(path)
+    return open_key(path, pin_of(pin_file))
+
+
+def pin_of(pin_file: Path | None, confirm: bool = False) -> str:
+    """A PIN from a file or, failing that, from EVIDENCE_APP_PIN or the keyboard."""
+    if pin_file is not None:
+        return bytes_of(pin_file).decode("utf-8", "replace").strip()
+    return os.environ.get(PIN_VARIABLE) or click.prompt(
+        "PIN", hide_input=True, confirmation_prompt=confirm
+    )
+
+
+def bytes_of(path: Path, remedy: str = "check the path") -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise EvidenceError(
+            f"the file cannot be read ({error.strerror})", where=str(path), remedy=remedy
+        ) from error
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Writes a file that must not exist yet."""
+    try:
+        with path.open("xb") as file:
+            file.write(data)
+    except OSError as error:
+        raise EvidenceError(
+            f"the file cannot be written ({error.strerror})", where=str(path),
+            remedy="name a new file in a folder that can be written to",
+        ) from error
+
+
+@contextmanager
+def progress_bar(title: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on a terminal, nothing elsewhere; the call takes bytes done and in all."""
+    columns = (TextColumn("{task.description}"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
+    with Progress(*columns, transient=True, disable=None) as progress:
+        task = progress.add_task(title, total=None)
+        yield lambda done, total: progress.update(task, completed=done, total=total)

@@ -1,0 +1,161 @@
+"""``evidence-app keys``: device keys and the depot's key list."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+import msgspec
+
+from evidence_app.commands.entering import (
+    bytes_of,
+    device_key_path,
+    opened_key,
+    pin_of,
+    write_new,
+)
+from evidence_app.errors import SigningKeyError
+from evidence_app.package import transport
+from evidence_app.package.keylist import (
+    DeviceKey,
+    open_key_list,
+    sign_key_list,
+    write_key_list,
+)
+from evidence_app.package.keys import create_key, key_sha256, read_public_key
+from evidence_app.record.times import parse
+
+_PATH = click.Path(path_type=Path)
+_DEPOT_KEY = click.option("--depot-key", type=_PATH, required=True, help="The depot's own key.")
+_PIN_FILE = click.option("--pin-file", type=_PATH, help="File with the PIN of the key.")
+
+
+@click.group()
+def keys() -> None:
+    """Device keys and the depot's key list."""
+
+
+@keys.command()
+@click.argument("path", type=_PATH, required=False)
+@click.option("--pin-file", type=_PATH, help="File with the new PIN; otherwise asked for.")
+@click.option("--unencrypted", is_flag=True, help="No PIN: only when the depot says so.")
+def make(path: Path | None, pin_file: Path | None, unencrypted: bool) -> None:
+    """Make a signing key in PATH, by default this device's key.
+
+    The public key is written beside it as NAME.public.pem, for the depot.
+    """
+    path = path or device_key_path()
+    path.parent.mkdir(parents=True, exist_ok=True)
+    pin = None if unencrypted else pin_of(pin_file, confirm=True)
+    key = create_key(path, pin, unencrypted=unencrypted)
+    public = path.with_suffix(".public.pem")
+    write_new(public, key.public_pem)
+    click.echo(f"key made: {path}\npublic key: {public}\nSHA-256 of the key: {key.sha256}")
+
+
+@keys.command()
+@click.argument("public_key", type=_PATH)
+def digest(public_key: Path) -> None:
+    """Show the SHA-256 by which key lists and seals name PUBLIC_KEY (a PEM file)."""
+    click.echo(key_sha256(read_public_key(bytes_of(public_key), str(public_key))))
+
+
+@keys.command()
+@click.argument("key_list", type=_PATH)
+@click.argument("public_key", type=_PATH)
+@click.option("--owner", required=True, help="Who uses the device.")
+@click.option("--label", required=True, help="Which device it is.")
+@click.option("--valid-from", required=True, help="RFC 3339 time with offset.")
+@click.option("--valid-until", required=True, help="RFC 3339 time with offset.")
+@click.option("--depot", help="Name of the depot, for a new list.")
+@_DEPOT_KEY
+@_PIN_FILE
+def enter(
+    key_list: Path, public_key: Path, owner: str, label: str, valid_from: str, valid_until: str,
+    depot: str | None, depot_key: Path, pin_file: Path | None,
+) -> None:
+    """Enter PUBLIC_KEY into KEY_LIST and sign the list with the depot's key."""
+    sha256 = key_sha256(read_public_key(bytes_of(public_key), str(public_key)))
+    entry = DeviceKey(sha256, owner, label, _time(valid_from), _time(valid_until))
+    if key_list.exists():
+        old = open_key_list(key_list)
+        depot, entries = depot or old.depot, (*old.device_keys, entry)
+    else:
+        entries = (entry,)
+    if not depot:
+        raise SigningKeyError("a new key list needs the depot's name", where=str(key_list),
+                              remedy="give --depot NAME")
+    now = datetime.now().astimezone().replace(microsecond=0)
+    write_key_list(key_list, depot, now, entries, opened_key(depot_key, pin_file))
+    click.echo(f"{key_list}: {len(entries)} device keys, signed")
+
+
+@keys.command()
+@click.argument("key_list", type=_PATH)
+@click.argument("sha256")
+@click.option("--at", "at", required=True, help="From when on, RFC 3339 time with offset.")
+@click.option("--reason", required=True)
+@_DEPOT_KEY
+@_PIN_FILE
+def revoke(
+    key_list: Path, sha256: str, at: str, reason: str, depot_key: Path, pin_file: Path | None
+) -> None:
+    """Revoke in KEY_LIST the device key that SHA256 begins."""
+    old = open_key_list(key_list)
+    found = [key for key in old.device_keys if key.sha256.startswith(sha256.lower())]
+    if len(found) != 1:
+        raise SigningKeyError(f'"{sha256}" begins {len(found)} keys of the list',
+                              where=str(key_list), remedy="give more digits of one key")
+    entries = [
+        msgspec.structs.replace(key, revoked_at=_time(at), reason=reason) if key is found[0] else key
+        for key in old.device_keys
+    ]
+    now = datetime.now().astimezone().replace(microsecond=0)
+    write_key_list(key_list, old.depot, now, entries, opened_key(depot_key, pin_file))
+    click.echo(f"{found[0].label} of {found[0].owner} is revoked from {at} on")
+
+
+@keys.command()
+@click.argument("key_list", type=_PATH)
+@_DEPOT_KEY
+@_PIN_FILE
+def sign(key_list: Path, depot_key: Path, pin_file: Path | None) -> None:
+    """Sign KEY_LIST again after it was edited by hand."""
+    sign_key_list(key_list, opened_key(depot_key, pin_file))
+    click.echo(f"{key_list}: signed")
+
+
+@keys.command("list")
+@click.argument("key_list", type=_PATH)
+def show_list(key_list: Path) -> None:
+    """Show KEY_LIST, after checking its signature."""
+    opened = open_key_list(key_list)
+    click.echo(f"key list of {opened.depot}, issued {opened.issued_at.isoformat()}; signature holds")
+    for key in opened.device_keys:
+        revoked = f", revoked {key.revoked_at.isoformat()}: {key.reason}" if key.revoked_at else ""
+        click.echo(f"{key.sha256}  {key.owner}, {key.label}: {key.valid_from.isoformat()} to "
+                   f"{key.valid_until.isoformat()}{revoked}")
+
+
+@keys.command("make-desk")
+@click.argument("path", type=_PATH)
+def make_desk(path: Path) -> None:
+    """Make the desk's identity in PATH, to which packages can be encrypted."""
+    click.echo(f"recipient, for the tablets: {transport.make_desk_identity(path)}")
+
+
+@keys.command()
+@click.argument("encrypted", type=_PATH)
+@click.option("--identity", type=_PATH, required=True, help="The desk's identity.")
+def decrypt(encrypted: Path, identity: Path) -> None:
+    """Decrypt a package that was encrypted to the desk."""
+    click.echo(f"decrypted: {transport.decrypt_package(encrypted, identity)}")
+
+
+def _time(text: str) -> datetime:
+    try:
+        return parse(text)
+    except ValueError as error:
+        raise SigningKeyError(f'"{text}" is not a time', where="time",
+                              remedy="write it like 2026-03-02T08:15:30+01:00") from error

@@ -1,0 +1,43 @@
+"""``evidence-app seal``: seal a closed job into a package."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from evidence_app.commands.entering import device_key_path, opened_key, progress_bar
+from evidence_app.commands.job import folder_of
+from evidence_app.job.opening import standing
+from evidence_app.package.seal import seal_job
+from evidence_app.package.transport import encrypt_package
+from evidence_app.record.clock import SystemClock
+from evidence_app.record.record import Record
+
+
+@click.command()
+@click.argument("job")
+@click.option("--out", type=click.Path(path_type=Path), default=Path("."), show_default=True,
+              help="Folder for the package.")
+@click.option("--key", type=click.Path(path_type=Path), help="Device key; by default this device's.")
+@click.option("--pin-file", type=click.Path(path_type=Path),
+              help="File with the PIN; otherwise EVIDENCE_APP_PIN or asked for.")
+@click.option("--to-desk", metavar="RECIPIENT",
+              help="Also write a copy encrypted to the desk's public key (age1…).")
+def seal(job: str, out: Path, key: Path | None, pin_file: Path | None, to_desk: str | None) -> None:
+    """Seal the closed JOB into a package.
+
+    The package has no time of sealing in it: the same job sealed again gives
+    the same file.
+    """
+    signing_key = opened_key(key or device_key_path(), pin_file)
+    with Record.open(folder_of(job), SystemClock()) as record:
+        step_list, _ = standing(record)
+        with progress_bar("sealing") as progress:
+            sealed = seal_job(record, step_list, signing_key, out, progress)
+    already = " (it was there already)" if sealed.already_there else ""
+    click.echo(f"sealed{already}: {sealed.path}")
+    click.echo(f"{sealed.files} files, {sealed.bytes:,} bytes")
+    click.echo(f"fingerprint: {sealed.fingerprint}")
+    if to_desk:
+        click.echo(f"encrypted to the desk: {encrypt_package(sealed.path, to_desk)}")

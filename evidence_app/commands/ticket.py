@@ -1,0 +1,46 @@
+"""``evidence-app ticket``: tickets that bound a job's beginning."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from evidence_app.commands.entering import bytes_of, opened_key, write_new
+from evidence_app.package.keylist import open_key_list
+from evidence_app.package.ticket import check_ticket, make_ticket
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.group()
+def ticket() -> None:
+    """Tickets that bound a job's beginning.
+
+    A job that holds a ticket cannot have begun before the depot made it.
+    """
+
+
+@ticket.command()
+@click.argument("out", type=_PATH)
+@click.option("--depot", required=True, help="Name of the depot.")
+@click.option("--claim", help="Only for this claim.")
+@click.option("--depot-key", type=_PATH, required=True, help="The depot's own key.")
+@click.option("--pin-file", type=_PATH, help="File with the PIN of the key.")
+def make(out: Path, depot: str, claim: str | None, depot_key: Path, pin_file: Path | None) -> None:
+    """Make a ticket in OUT and its signature in OUT.sig."""
+    data, signature = make_ticket(opened_key(depot_key, pin_file), depot, claim)
+    write_new(out, data)
+    write_new(out.with_name(f"{out.name}.sig"), signature)
+    click.echo(f"ticket: {out}")
+
+
+@ticket.command()
+@click.argument("file", type=_PATH)
+@click.option("--keys", "key_list", type=_PATH, required=True, help="The depot's key list.")
+def check(file: Path, key_list: Path) -> None:
+    """Check the ticket in FILE against the depot's key."""
+    signature = bytes_of(file.with_name(f"{file.name}.sig"))
+    found = check_ticket(bytes_of(file), signature, open_key_list(key_list).depot_key, str(file))
+    only = f", only for claim {found.claim}" if found.claim else ""
+    click.echo(f"holds: issued by {found.depot} at {found.issued_at}{only}")

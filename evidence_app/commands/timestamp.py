@@ -1,0 +1,39 @@
+"""``evidence-app timestamp``: an RFC 3161 time token for a seal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from evidence_app.commands.entering import bytes_of, write_new
+from evidence_app.package.timestamp import attach_token, make_request
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.group()
+def timestamp() -> None:
+    """An RFC 3161 time token for a seal.
+
+    The app asks no server: carry the request to a time authority and bring its
+    answer back. The token shows that the seal existed at its time.
+    """
+
+
+@timestamp.command()
+@click.argument("package", type=_PATH)
+@click.argument("out", type=_PATH)
+def request(package: Path, out: Path) -> None:
+    """Write the request for PACKAGE to OUT (a .tsq file)."""
+    write_new(out, make_request(package))
+    click.echo(f"request: {out}")
+
+
+@timestamp.command()
+@click.argument("package", type=_PATH)
+@click.argument("token", type=_PATH)
+def attach(package: Path, token: Path) -> None:
+    """Attach the authority's answer TOKEN (a .tsr file) to PACKAGE."""
+    time = attach_token(package, bytes_of(token))
+    click.echo(f"attached: the token says {time.at.isoformat()}")

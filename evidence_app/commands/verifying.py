@@ -1,0 +1,80 @@
+"""``evidence-app verify``: check packages."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from evidence_app.commands.entering import bytes_of, progress_bar
+from evidence_app.errors import EvidenceError
+from evidence_app.package.keylist import open_key_list
+from evidence_app.package.result import VerifyResult, lines, to_json
+from evidence_app.package.verify import verify as verify_package
+
+_PATH = click.Path(path_type=Path)
+_UNREADABLE = 2
+
+
+@click.command()
+@click.argument("packages", nargs=-1, required=True, type=_PATH)
+@click.option("--keys", "key_list", type=_PATH, help="The depot's signed key list.")
+@click.option("--time-authority", type=_PATH, help="PEM file of authorities trusted for time.")
+@click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
+@click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
+def verify(
+    packages: tuple[Path, ...], key_list: Path | None, time_authority: Path | None,
+    practice: bool, as_json: bool,
+) -> None:
+    """Check PACKAGES: sealed ZIP files, or bags unpacked into folders.
+
+    One package is reported check by check, several with a line each and a
+    summary. Exit status 0 when nothing fails, 1 when a check fails, 2 when a
+    package could not be read.
+    """
+    known = open_key_list(key_list) if key_list else None
+    authority = bytes_of(time_authority) if time_authority else None
+    results: list[VerifyResult | EvidenceError] = []
+    for package in packages:
+        with progress_bar(package.name) as progress:
+            try:
+                result = verify_package(package, known, authority, progress,
+                                        accept_practice=practice)
+            except EvidenceError as error:
+                result = error
+        results.append(result)
+        if not as_json:
+            _say(package, result, alone=len(packages) == 1)
+    if as_json:
+        click.echo(json.dumps([_as_json(p, r) for p, r in zip(packages, results, strict=True)],
+                              indent=2, ensure_ascii=False))
+    elif len(packages) > 1:
+        _say_summary(results)
+    raise SystemExit(max(_status(result) for result in results))
+
+
+def _say(package: Path, result: VerifyResult | EvidenceError, alone: bool) -> None:
+    if isinstance(result, EvidenceError):
+        click.echo(f"could not be read: {result.sentence()}", err=True)
+    elif alone:
+        click.echo("\n".join(lines(result)))
+    else:
+        click.echo(f"{package}: {result.overall}")
+
+
+def _say_summary(results: list[VerifyResult | EvidenceError]) -> None:
+    hold = sum(_status(result) == 0 for result in results)
+    unreadable = sum(_status(result) == _UNREADABLE for result in results)
+    fail = len(results) - hold - unreadable
+    click.echo(f"{len(results)} packages: {hold} hold, {fail} fail, {unreadable} could not be read")
+
+
+def _status(result: VerifyResult | EvidenceError) -> int:
+    return _UNREADABLE if isinstance(result, EvidenceError) else result.exit_status
+
+
+def _as_json(package: Path, result: VerifyResult | EvidenceError) -> dict:
+    if isinstance(result, EvidenceError):
+        return {"package": str(package), "exit_status": _UNREADABLE, "error": result.sentence()}
+    return to_json(result)
