@@ -17,7 +17,7 @@ from evidence_app.voice.wav import RATE
 _FRAME = RATE // 20  # 50 ms: several periods of the deepest voice
 _METER_FRAMES = 6  # 0.3 s, so that the meter follows syllables without flicker
 _MEMORY_FRAMES = 100  # 5 s, longer than one breath of speech
-_SILENT_FRAMES = 40  # 2 s before it is called silence
+_SENTENCE_FRAMES = 40  # 2 s: before silence is called so, and to read that it clipped
 _FULL = 32_767
 _FLOOR_DBFS = -96.0  # about one step of 16 bits
 
@@ -69,14 +69,14 @@ class LevelMeter:
             rms_dbfs=round(_dbfs(mean_square), 1),
             peak=round(min(1.0, max((peak for _, peak, _ in recent), default=0) / _FULL), 4),
             clipping=clipping,
-            sentence=self._sentence(clipping),
+            sentence=self._sentence(),
         )
 
-    def _sentence(self, clipping: bool) -> str | None:
-        if clipping:
+    def _sentence(self) -> str | None:
+        if any(clipped for _, _, clipped in list(self._frames)[-_SENTENCE_FRAMES:]):
             return CLIPS
         levels = [_dbfs(mean_square) for mean_square, _, _ in self._frames]
-        if len(levels) >= _SILENT_FRAMES and max(levels[-_SILENT_FRAMES:]) < SILENT_DBFS:
+        if len(levels) >= _SENTENCE_FRAMES and max(levels[-_SENTENCE_FRAMES:]) < SILENT_DBFS:
             return HEARS_NOTHING
         # Between words even a fast speaker lets the place be heard: the quiet tenth.
         if len(levels) == _MEMORY_FRAMES and np.percentile(levels, 10) > LOUD_PLACE_DBFS:

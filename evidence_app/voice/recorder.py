@@ -222,7 +222,7 @@ class NoteRecorder:
         needed = int((self._wav.bytes + more) * _OVERHEAD) + _HEADERS_BYTES
         if needed <= self._reserved or not hasattr(os, "posix_fallocate"):
             return
-        grown = max(needed, self._reserved + (_RESERVE_BYTES if self._reserved else needed))
+        grown = max(needed, self._reserved + _RESERVE_BYTES)
         with open(self._files.part, "ab") as file:
             os.posix_fallocate(file.fileno(), self._reserved, grown - self._reserved)
         self._reserved = grown
@@ -238,8 +238,10 @@ def recover_notes(scratch: Path) -> list[InterruptedNote]:
     notes = []
     for files in notes_in(scratch):
         try:
+            files.unfinished.unlink(missing_ok=True)
             if files.cleared.exists():
                 files.clear()
+            if not files.began():
                 continue
             binding = files.binding()
             if not binding.ended:

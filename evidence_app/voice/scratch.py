@@ -20,7 +20,7 @@ import msgspec
 from evidence_app.errors import RecordError, StorageFull
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}")
-_ENDINGS = (".json", ".wav", ".flac", ".flac.part", ".cleared")
+_ENDINGS = (".json", ".json.part", ".wav", ".flac", ".flac.part", ".cleared")
 
 
 class Binding(msgspec.Struct, frozen=True):
@@ -44,6 +44,7 @@ class NoteFiles:
         self.scratch = scratch
         self.note = note
         self.json = scratch / f"{note}.json"
+        self.unfinished = scratch / f"{note}.json.part"
         self.wav = scratch / f"{note}.wav"
         self.flac = scratch / f"{note}.flac"
         self.part = scratch / f"{note}.flac.part"
@@ -51,12 +52,11 @@ class NoteFiles:
 
     def bind(self, binding: Binding) -> None:
         """Write the binding so that after a cut there is the old one or the new one."""
-        temporary = self.scratch / f"{self.note}.json.part"
-        with temporary.open("wb") as file:
+        with self.unfinished.open("wb") as file:
             file.write(msgspec.json.encode(binding))
             file.flush()
             os.fsync(file.fileno())
-        os.replace(temporary, self.json)
+        os.replace(self.unfinished, self.json)
         self.sync_folder()
 
     def binding(self) -> Binding:
@@ -65,6 +65,10 @@ class NoteFiles:
             return msgspec.json.decode(self.json.read_bytes(), type=Binding)
         except (OSError, msgspec.MsgspecError):
             return Binding(self.note)
+
+    def began(self) -> bool:
+        """Whether a binding or any sound is there; a cut in the first moment leaves none."""
+        return any(path.exists() for path in (self.json, self.wav, self.flac, self.cleared))
 
     def settle(self) -> None:
         """The part has become a whole FLAC: give it its name, then let the WAV go."""

@@ -1,0 +1,30 @@
+"""Sound to record, and a folder to record it into."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from evidence_app.devices.microphone import BLOCK, RATE
+from evidence_app.practice.microphone import speech
+
+STARTED = {"wall": "2026-03-02T08:15:30.123+01:00", "mono_us": 30_000_000, "boot": "practice-1"}
+
+
+@pytest.fixture
+def scratch(tmp_path: Path) -> Path:
+    return tmp_path / "job ¶" / "scratch"
+
+
+@pytest.fixture(scope="session")
+def sound() -> np.ndarray:
+    """Five seconds of speech-like sound, no two of them alike."""
+    text = "The window lies flat. No residue in the slot. Both tabs sit in the lining. "
+    return speech(text * 2, "hummed")[: 5 * RATE]
+
+
+def blocks_of(sound: np.ndarray):
+    for start in range(0, len(sound), BLOCK):
+        yield sound[start : start + BLOCK]
