@@ -2,29 +2,44 @@
 
 Keys in the file are written with hyphens (``not-clear``), attributes here with
 underscores. Unknown keys are refused. Lengths and other quantities carry their
-unit beside them; a limit without a unit is refused by the checker, which holds
-every rule that the types alone cannot express.
+unit beside them. What the types can say (kinds, required keys, smallest counts)
+stands here and so reaches the JSON Schema; every rule that joins two values
+stands in ``check``.
 """
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from typing import Annotated
 
 from msgspec import Meta, Struct
 
+# The end of the text; a dollar sign would let Python pass over a last line break.
+_END = r"(?![\s\S])"
+
 Identifier = Annotated[
-    str, Meta(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=64,
-              description="lower-case words joined by hyphens")
+    str,
+    Meta(
+        pattern=r"^[a-z0-9]+(-[a-z0-9]+)*" + _END,
+        max_length=64,
+        description="lower-case words and digits joined by hyphens",
+    ),
 ]
-Sentence = Annotated[str, Meta(min_length=1, max_length=2000)]
+Sentence = Annotated[
+    str,
+    Meta(pattern=r"\S", max_length=2000, description="plain text that is not blank"),
+]
+Unit = Annotated[
+    str,
+    Meta(pattern=r"^\S( ?\S)*" + _END, max_length=16, description="a unit, for instance mm"),
+]
 
 
 class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
     """Settings shared by every table of the file."""
 
 
-class Signal(str, Enum):
+class Signal(StrEnum):
     """Signal words of ISO 3864-2 and ANSI Z535.6, gravest first."""
 
     DANGER = "DANGER"
@@ -33,7 +48,7 @@ class Signal(str, Enum):
     NOTICE = "NOTICE"
 
 
-class Finding(str, Enum):
+class Finding(StrEnum):
     """What a person says after looking at a checkpoint."""
 
     CLEAR = "clear"
@@ -41,13 +56,17 @@ class Finding(str, Enum):
     CANNOT_TELL = "cannot-tell"
 
 
-class MeasurementKind(str, Enum):
+class MeasurementKind(StrEnum):
+    """What can be measured on a photo with the scale card in view."""
+
     GAP = "gap"
     MESH = "mesh"
     RESIDUE = "residue"
 
 
 class Variant(_Table):
+    """A build of the device that needs other steps; a job is run for one."""
+
     id: Identifier
     title: Sentence
 
@@ -61,6 +80,8 @@ class Device(_Table):
 
 
 class Caution(_Table):
+    """What can hurt, and how to avoid it; shown at each step that names it."""
+
     id: Identifier
     signal: Signal
     hazard: Sentence
@@ -77,18 +98,24 @@ class Item(_Table):
 class Measurement(_Table):
     """A measurement run on a photo, with its limits in ``unit``.
 
-    ``at_least`` and ``at_most`` are the specification limits; the result is
-    advice beside the photo and never gives the finding.
+    ``at_least`` and ``at_most`` are the specification limits: of the seam's
+    width for a gap (mm), of the distance between the strip's centre and its
+    opening's for a mesh (mm), of the marked area for residue (mm2, optional).
+    ``reference`` belongs to residue: the id of a photo wanted at an earlier
+    step that shows the same area clean. The result is advice beside the photo
+    and never gives the finding.
     """
 
     kind: MeasurementKind
-    unit: str | None = None
+    unit: Unit | None = None
     at_least: float | None = None
     at_most: float | None = None
-    reference: str | None = None
+    reference: Identifier | None = None
 
 
 class PhotoWanted(_Table):
+    """A photo that is owed. ``scale_card`` asks for the card in view."""
+
     id: Identifier
     framing: Sentence
     scale_card: bool = False
@@ -98,27 +125,35 @@ class PhotoWanted(_Table):
 class Rule(_Table):
     """What a finding leads to: exactly one of the three.
 
-    ``go_on`` moves to the next step; ``redo_from`` goes back to the named step
-    (at most ``redo_limit`` times, after which ``then_stop`` applies);
-    ``stop`` ends the repair under the named stop rule.
+    ``go_on`` moves to the next step; ``redo_from`` goes back to the named step,
+    which is this one or an earlier one (at most ``redo_limit`` times, after
+    which the stop rule ``then_stop`` applies; without a limit, as often as
+    needed); ``stop`` ends the repair under the named stop rule.
     """
 
     go_on: bool = False
     redo_from: Identifier | None = None
-    redo_limit: int | None = None
+    redo_limit: Annotated[int, Meta(ge=1, le=100)] | None = None
     then_stop: Identifier | None = None
     stop: Identifier | None = None
 
 
 class FindingRules(_Table):
-    clear: Rule | None = None
-    not_clear: Rule | None = None
-    cannot_tell: Rule | None = None
+    """A rule for each of the three findings; none may be left out."""
+
+    clear: Rule
+    not_clear: Rule
+    cannot_tell: Rule
+
+    def rule_for(self, finding: Finding) -> Rule:
+        return getattr(self, finding.name.lower())
 
 
 class Checkpoint(_Table):
+    """Photos that are owed and the question a person answers from them."""
+
     question: Sentence
-    photos: tuple[PhotoWanted, ...]
+    photos: Annotated[tuple[PhotoWanted, ...], Meta(min_length=1)]
     finding: FindingRules
 
 
@@ -127,16 +162,19 @@ class Hold(_Table):
 
     applied: Sentence
     at_least_s: Annotated[float, Meta(gt=0)]
-    at_most_s: float | None = None
+    at_most_s: Annotated[float, Meta(gt=0)] | None = None
 
 
 class Reading(_Table):
-    """A value typed, spoken or scanned. ``decimals`` is for numbers;
-    ``text = true`` asks for text (a part or serial number)."""
+    """A value typed, spoken or scanned.
+
+    ``decimals`` is for numbers; ``text = true`` asks for text (a part or serial
+    number), which has neither unit nor limits.
+    """
 
     id: Identifier
     name: Sentence
-    unit: str | None = None
+    unit: Unit | None = None
     at_least: float | None = None
     at_most: float | None = None
     decimals: Annotated[int, Meta(ge=0, le=6)] = 0
@@ -145,8 +183,12 @@ class Reading(_Table):
 
 
 class Step(_Table):
-    """One instruction. What is owed is asked in this order: hold, readings,
-    photos, finding. ``variants`` limits the step to those variants."""
+    """One instruction.
+
+    What is owed is asked in this order: hold, readings, photos, finding.
+    ``variants`` limits the step to those variants. ``picture`` is the name of a
+    picture file beside the step list.
+    """
 
     id: Identifier
     title: Sentence
@@ -181,12 +223,20 @@ class StepList(_Table, kw_only=True):
     """A whole file. ``format`` is the version of this layout (1).
 
     ``stop_by_technician`` names the stop rule used when the technician stops
-    the repair at a step without a finding.
+    the repair at a step without a finding. ``defers_to`` says which codes and
+    instructions come before this list. ``new_parts`` must be new each time.
     """
 
     format: Annotated[int, Meta(ge=1, le=1)]
     id: Identifier
-    version: Annotated[str, Meta(pattern=r"^\d+\.\d+(\.\d+)?$")]
+    version: Annotated[
+        str,
+        Meta(
+            pattern=r"^[0-9]+\.[0-9]+(\.[0-9]+)?" + _END,
+            max_length=32,
+            description="numbers joined by full stops, for instance 1.0",
+        ),
+    ]
     title: Sentence
     device: Device
     defers_to: Sentence
@@ -196,5 +246,5 @@ class StepList(_Table, kw_only=True):
     tools: tuple[Item, ...] = ()
     consumables: tuple[Item, ...] = ()
     new_parts: tuple[Item, ...] = ()
-    steps: tuple[Step, ...]
-    stop_rules: tuple[StopRule, ...]
+    steps: Annotated[tuple[Step, ...], Meta(min_length=1)]
+    stop_rules: Annotated[tuple[StopRule, ...], Meta(min_length=1)]

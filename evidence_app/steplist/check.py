@@ -1,0 +1,269 @@
+"""The rules of a step list that its types cannot express.
+
+Names
+ 1. An id is used once among the variants, cautions, tools, consumables, new
+    parts, steps, stop rules, photos (of the whole list) and readings (of the
+    whole list).
+ 2. Each variant, caution, step, stop rule and reference photo that is named
+    exists, and is named once in its place.
+ 3. Each caution is shown by a step and each stop rule is reached by something.
+ 4. A step's picture is a plain file name.
+
+Way through the list, for each variant
+ 5. There is a step.
+ 6. Each step is reached: a finding of the step before it goes on.
+ 7. The last step can be passed, so that a job can be completed.
+
+Finding rules
+ 8. Exactly one of go-on, redo-from and stop.
+ 9. redo-limit and then-stop stand together, beside a redo-from.
+10. redo-from names the same step or an earlier one that every variant of the
+    step has.
+
+Quantities
+11. A hold's at-most-s is not below its at-least-s.
+12. A limit has a unit, and at-least is not above at-most.
+13. A text reading has no unit, limits or decimals; a number's limits can be
+    entered with its decimals.
+14. A measurement is in the unit of its kind, not negative, on a photo with the
+    scale card in view; a gap and a mesh have a limit.
+15. Residue has a reference, which is a photo wanted at an earlier step that
+    every variant of the step has; nothing else has one.
+16. A photo owed by a stop rule is not measured.
+
+A step that owes nothing is fine: it is an instruction to read and follow.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+from evidence_app.steplist.defect import Defect, Path
+from evidence_app.steplist.model import Finding, Rule, Step, StepList
+from evidence_app.steplist.quantities import quantity_defects
+from evidence_app.steplist.variants import is_used, variant_ids, variants_lacking
+from evidence_app.steplist.walks import all_photos, all_readings, all_rules
+
+_PICTURE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*\.(png|jpg|jpeg)")
+
+
+def rule_defects(step_list: StepList) -> list[Defect]:
+    """Every breach of the rules above, in the order of the rules."""
+    return [
+        *_unique_ids(step_list),
+        *_known_references(step_list),
+        *_unused(step_list),
+        *_pictures(step_list),
+        *_ways(step_list),
+        *_finding_rules(step_list),
+        *quantity_defects(step_list),
+    ]
+
+
+# Names
+
+
+def _unique_ids(step_list: StepList) -> Iterator[Defect]:
+    kinds: dict[str, Iterable[tuple[Path, str]]] = {
+        "variant": _ids(("device", "variants"), step_list.device.variants),
+        "caution": _ids(("cautions",), step_list.cautions),
+        "tool": _ids(("tools",), step_list.tools),
+        "consumable": _ids(("consumables",), step_list.consumables),
+        "new part": _ids(("new-parts",), step_list.new_parts),
+        "step": _ids(("steps",), step_list.steps),
+        "stop rule": _ids(("stop-rules",), step_list.stop_rules),
+        "photo": (((*path, "id"), photo.id) for path, photo in all_photos(step_list)),
+        "reading": (((*path, "id"), reading.id) for path, _, reading in all_readings(step_list)),
+    }
+    for kind, named in kinds.items():
+        seen = set()
+        for path, name in named:
+            if name in seen:
+                yield Defect(
+                    path,
+                    f'the id "{name}" is already used by an earlier {kind}',
+                    f"Give each {kind} its own id",
+                )
+            seen.add(name)
+
+
+def _known_references(step_list: StepList) -> Iterator[Defect]:
+    cautions = {caution.id for caution in step_list.cautions}
+    variants = set(variant_ids(step_list))
+    steps = {step.id for step in step_list.steps}
+    stop_rules = {rule.id for rule in step_list.stop_rules}
+    for index, step in enumerate(step_list.steps):
+        yield from _known_each(("steps", index, "cautions"), step.cautions, "caution", cautions)
+        yield from _known_each(("steps", index, "variants"), step.variants, "variant", variants)
+    for path, _, rule in all_rules(step_list):
+        yield from _known((*path, "redo-from"), rule.redo_from, "step", steps)
+        yield from _known((*path, "then-stop"), rule.then_stop, "stop rule", stop_rules)
+        yield from _known((*path, "stop"), rule.stop, "stop rule", stop_rules)
+    yield from _known(
+        ("stop-by-technician",), step_list.stop_by_technician, "stop rule", stop_rules
+    )
+    for index, rule in enumerate(step_list.stop_rules):
+        yield from _once(("stop-rules", index, "names"), rule.names, "role")
+
+
+def _known_each(path: Path, names: tuple[str, ...], kind: str, known: set[str]) -> Iterator[Defect]:
+    for index, name in enumerate(names):
+        yield from _known((*path, index), name, kind, known)
+    yield from _once(path, names, kind)
+
+
+def _once(path: Path, names: tuple[str, ...], kind: str) -> Iterator[Defect]:
+    for index, name in enumerate(names):
+        if name in names[:index]:
+            yield Defect((*path, index), f'the {kind} "{name}" is named twice here', "Name it once")
+
+
+def _known(path: Path, name: str | None, kind: str, known: set[str]) -> Iterator[Defect]:
+    if name is None or name in known:
+        return
+    have = f"Known: {', '.join(sorted(known))}" if known else f"This list has no {kind} at all"
+    yield Defect(path, f'there is no {kind} "{name}"', f"{have}; correct the name or add it")
+
+
+def _unused(step_list: StepList) -> Iterator[Defect]:
+    shown = {name for step in step_list.steps for name in step.cautions}
+    for index, caution in enumerate(step_list.cautions):
+        if caution.id not in shown:
+            yield Defect(
+                ("cautions", index, "id"),
+                f'no step shows the caution "{caution.id}"',
+                "Name it in the cautions of each step where the hazard is met, or remove it",
+            )
+    reached = {step_list.stop_by_technician}
+    for _, _, rule in all_rules(step_list):
+        reached |= {rule.stop, rule.then_stop}
+    for index, stop_rule in enumerate(step_list.stop_rules):
+        if stop_rule.id not in reached:
+            yield Defect(
+                ("stop-rules", index, "id"),
+                f'nothing leads to the stop rule "{stop_rule.id}"',
+                "Name it in a finding's stop or then-stop, or remove it",
+            )
+
+
+def _pictures(step_list: StepList) -> Iterator[Defect]:
+    for index, step in enumerate(step_list.steps):
+        if step.picture is not None and not _PICTURE.fullmatch(step.picture):
+            yield Defect(
+                ("steps", index, "picture"),
+                f'"{step.picture}" is not the plain name of a picture file',
+                "Keep the .png or .jpg beside the step list; "
+                "name it with letters, digits, full stops, hyphens",
+            )
+
+
+# Way through the list
+
+
+def _ways(step_list: StepList) -> Iterator[Defect]:
+    blocked = set()
+    for variant in variant_ids(step_list) or (None,):
+        of = f' of the variant "{variant}"' if variant else ""
+        used = [i for i, step in enumerate(step_list.steps) if is_used(step, variant)]
+        if variant and not used:
+            yield Defect(
+                ("device", "variants", variant_ids(step_list).index(variant)),
+                f'the variant "{variant}" has no step',
+                "Add its steps, or remove the variant",
+            )
+        for here, after in zip(used, [*used[1:], None][: len(used)], strict=True):
+            step = step_list.steps[here]
+            if _can_go_on(step) or (here, after) in blocked:
+                continue
+            blocked.add((here, after))
+            if after is None:
+                yield Defect(
+                    ("steps", here, "checkpoint", "finding"),
+                    f'no finding of the last step "{step.id}"{of} goes on, '
+                    "so no job can be completed",
+                    "Let one of its findings lead to go-on = true",
+                )
+            else:
+                yield Defect(
+                    ("steps", after, "id"),
+                    f'the step "{step_list.steps[after].id}"{of} is never reached: '
+                    f'no finding of the step "{step.id}" before it goes on',
+                    f'Let a finding of "{step.id}" lead to go-on = true, or remove what follows',
+                )
+
+
+def _can_go_on(step: Step) -> bool:
+    if step.checkpoint is None:
+        return True
+    return any(step.checkpoint.finding.rule_for(finding).go_on for finding in Finding)
+
+
+# Finding rules
+
+
+def _finding_rules(step_list: StepList) -> Iterator[Defect]:
+    place = {step.id: index for index, step in reversed(list(enumerate(step_list.steps)))}
+    for path, step, rule in all_rules(step_list):
+        ways = [
+            key
+            for key, given in (
+                ("go-on", rule.go_on),
+                ("redo-from", rule.redo_from),
+                ("stop", rule.stop),
+            )
+            if given
+        ]
+        if len(ways) != 1:
+            found = " and ".join(ways) if ways else "none of them"
+            yield Defect(
+                path,
+                f"expected exactly one of go-on, redo-from and stop, found {found}",
+                "Write one of go-on = true, redo-from = a step, stop = a stop rule",
+            )
+        yield from _redo_limits(path, rule)
+        if rule.redo_from in place:
+            target = step_list.steps[place[rule.redo_from]]
+            yield from _redo_target((*path, "redo-from"), step_list, step, target)
+
+
+def _redo_limits(path: Path, rule: Rule) -> Iterator[Defect]:
+    if rule.redo_limit is not None and rule.redo_from is None:
+        yield Defect(
+            (*path, "redo-limit"),
+            "redo-limit stands without redo-from",
+            "Name the step with redo-from, or remove redo-limit",
+        )
+    if rule.redo_limit is not None and rule.then_stop is None:
+        yield Defect(
+            (*path, "redo-limit"),
+            "redo-limit needs then-stop, the stop rule that applies after the last redo",
+            "Add then-stop = a stop rule",
+        )
+    if rule.then_stop is not None and rule.redo_limit is None:
+        yield Defect(
+            (*path, "then-stop"),
+            "then-stop stands without redo-limit, so it would never apply",
+            "Add redo-limit = how many redos are allowed, or remove then-stop",
+        )
+
+
+def _redo_target(path: Path, step_list: StepList, step: Step, target: Step) -> Iterator[Defect]:
+    order = [each.id for each in step_list.steps]
+    if order.index(target.id) > order.index(step.id):
+        yield Defect(
+            path,
+            f'redo-from names "{target.id}", which comes after "{step.id}"',
+            "Name the same step or an earlier one",
+        )
+    for variant in variants_lacking(step_list, step, target):
+        yield Defect(
+            path,
+            f'redo-from names "{target.id}", which is not used in the variant "{variant}"',
+            f'Name a step that each variant of "{step.id}" has',
+        )
+
+
+def _ids(path: Path, named: Iterable) -> Iterator[tuple[Path, str]]:
+    for index, each in enumerate(named):
+        yield (*path, index, "id"), each.id

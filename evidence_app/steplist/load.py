@@ -1,0 +1,153 @@
+"""Reads a step list file, or says everything that is wrong with it.
+
+A file is judged in three rounds, each of which needs the one before: is it
+TOML text, has it the form of a step list (``form``), does it keep the rules
+(``check``). A round reports all that it finds, each problem with its line.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path as FilePath
+from typing import Any
+
+import msgspec
+
+from evidence_app.errors import EvidenceError, StepListError
+from evidence_app.steplist.check import rule_defects
+from evidence_app.steplist.defect import Defect, Path
+from evidence_app.steplist.form import form_defects
+from evidence_app.steplist.model import StepList
+from evidence_app.steplist.positions import Positions
+
+#: Largest file that is read, in bytes; a step list of 100 steps has about 60,000.
+MAX_BYTES = 1_000_000
+
+_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+_AT_LINE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+
+
+def load(path: str | FilePath) -> StepList:
+    """The step list in the file ``path``.
+
+    Raises StepListError holding every problem found.
+    """
+    path = FilePath(path)
+    try:
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except FileNotFoundError:
+        raise _alone(str(path), "there is no such file", "Check the name") from None
+    except IsADirectoryError:
+        raise _alone(str(path), "this is a folder", "Name the .toml file in it") from None
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise _alone(
+            str(path), f"the file cannot be read ({reason})", "Check its permissions and the disk"
+        ) from error
+    return loads(data, str(path))
+
+
+def loads(data: bytes, where: str) -> StepList:
+    """The step list in the bytes of a file; ``where`` names it in messages.
+
+    Raises StepListError holding every problem found.
+    """
+    text = _text(data, where)
+    table = _table(text, where)
+    positions = Positions(text)
+    defects = form_defects(table)
+    if not defects:
+        step_list = msgspec.convert(table, StepList)
+        defects = rule_defects(step_list)
+    if defects:
+        lined = sorted(
+            ((positions.line(defect.path), defect) for defect in defects), key=lambda pair: pair[0]
+        )
+        raise StepListError([_problem(defect, line, where, table) for line, defect in lined])
+    return step_list
+
+
+def _text(data: bytes, where: str) -> str:
+    if not data.strip():
+        raise _alone(where, "the file is empty", "Choose a step list, a TOML file with [[steps]]")
+    if len(data) > MAX_BYTES:
+        raise _alone(
+            where,
+            f"the file is larger than {MAX_BYTES:,} bytes",
+            "Choose a step list; pictures stand in files of their own",
+        )
+    if data.startswith(_BYTE_ORDER_MARK):
+        raise _alone(
+            f"{where}, line 1",
+            "the file begins with a byte order mark, which TOML does not allow",
+            "Save it as UTF-8 without a byte order mark",
+        )
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise _alone(
+            f"{where}, line {line}",
+            f"byte {error.start} (0x{data[error.start]:02x}) is not UTF-8 text",
+            "Save the file as UTF-8",
+        ) from None
+
+
+def _table(text: str, where: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise _alone(
+            where, "arrays or tables are nested too deeply", "Write the step list flatter"
+        ) from None
+    except ValueError as error:  # TOMLDecodeError, or a number with thousands of digits
+        what, line = _syntax(str(error), text)
+        raise _alone(
+            f"{where}, line {line}",
+            f"the file is not valid TOML: {what}",
+            "Correct this line or the one before; "
+            "text stands between quotation marks and each key is given once",
+        ) from None
+
+
+def _syntax(message: str, text: str) -> tuple[str, int]:
+    """The parser's message without its position, and the line of that position."""
+    at = _AT_LINE.search(message)
+    last = text.rstrip().count("\n") + 1
+    if at is None:
+        return message, last
+    what = message[: at.start()]
+    line, column = at.groups()
+    if line is None:
+        return f"{what} at the end of the file", last
+    return f"{what} at column {column}", int(line)
+
+
+def _problem(defect: Defect, line: int, where: str, table: dict[str, Any]) -> EvidenceError:
+    place = ", ".join([where, f"line {line}", *_place(defect.path, table)])
+    return EvidenceError(defect.what, where=place, remedy=defect.remedy)
+
+
+def _place(path: Path, table: dict[str, Any]) -> list[str]:
+    """Table and key in the file's spelling: ``[[steps]] "press"``, ``key hold.unit``."""
+    tables: list[str] = []
+    keys: list[str] = []
+    value: Any = table
+    for part in path:
+        value = value[part]
+        if isinstance(part, str):
+            keys.append(part)
+        elif isinstance(value, dict):
+            name = value.get("id")
+            label = f'"{name}"' if isinstance(name, str) else f"number {part + 1}"
+            tables.append(f"[[{'.'.join(keys)}]] {label}")
+            keys = []
+        else:
+            keys[-1] += f" (number {part + 1})"
+    return [*tables, f"key {'.'.join(keys)}"] if keys else tables
+
+
+def _alone(where: str, what: str, remedy: str) -> StepListError:
+    return StepListError([EvidenceError(what, where=where, remedy=remedy)])

@@ -1,0 +1,163 @@
+"""The rules on holds, limits, readings and measurements (11 to 16 of ``check``)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from evidence_app.steplist.defect import Defect, Path
+from evidence_app.steplist.model import Measurement, MeasurementKind, Reading, Step, StepList
+from evidence_app.steplist.variants import variants_lacking
+from evidence_app.steplist.walks import all_readings, checkpoint_photos, photos_of, stop_photos
+
+UNIT_OF = {
+    MeasurementKind.GAP: "mm",
+    MeasurementKind.MESH: "mm",
+    MeasurementKind.RESIDUE: "mm2",
+}
+
+
+def quantity_defects(step_list: StepList) -> Iterator[Defect]:
+    """Every breach of the rules on quantities, in the order of the rules."""
+    yield from _holds(step_list)
+    yield from _readings(step_list)
+    yield from _measurements(step_list)
+
+
+def _holds(step_list: StepList) -> Iterator[Defect]:
+    for index, step in enumerate(step_list.steps):
+        hold = step.hold
+        if hold and hold.at_most_s is not None and hold.at_most_s < hold.at_least_s:
+            yield Defect(
+                ("steps", index, "hold", "at-most-s"),
+                f"at-most-s {hold.at_most_s:g} is below at-least-s {hold.at_least_s:g}",
+                "Write the longer time in at-most-s, both in seconds",
+            )
+
+
+def _readings(step_list: StepList) -> Iterator[Defect]:
+    for path, _, reading in all_readings(step_list):
+        if reading.text:
+            yield from _text_reading(path, reading)
+        else:
+            yield from _limits(path, reading)
+            yield from _enterable_limits(path, reading)
+
+
+def _text_reading(path: Path, reading: Reading) -> Iterator[Defect]:
+    for key, value in (
+        ("unit", reading.unit),
+        ("at-least", reading.at_least),
+        ("at-most", reading.at_most),
+        ("decimals", reading.decimals or None),
+    ):
+        if value is not None:
+            yield Defect(
+                (*path, key),
+                f"a text reading cannot have {key}",
+                f"Remove {key}, or remove text = true if a number is read",
+            )
+
+
+def _enterable_limits(path: Path, reading: Reading) -> Iterator[Defect]:
+    for key, limit in (("at-least", reading.at_least), ("at-most", reading.at_most)):
+        if limit is None:
+            continue
+        written = Decimal(str(limit))
+        if written != round(written, reading.decimals):
+            yield Defect(
+                (*path, key),
+                f"the limit {limit:g} cannot be entered with {reading.decimals} decimals",
+                "Raise decimals, or round the limit",
+            )
+
+
+def _limits(path: Path, limited: Reading | Measurement) -> Iterator[Defect]:
+    low, high = limited.at_least, limited.at_most
+    for key, limit in (("at-least", low), ("at-most", high)):
+        if limit is not None and limited.unit is None:
+            yield Defect((*path, key), "this limit has no unit", "Add unit beside it")
+    if low is not None and high is not None and low > high:
+        yield Defect(
+            (*path, "at-least"),
+            f"at-least {low:g} is above at-most {high:g}",
+            "Write the smaller limit in at-least",
+        )
+
+
+def _measurements(step_list: StepList) -> Iterator[Defect]:
+    for path, step, photo in checkpoint_photos(step_list):
+        if photo.measurement is None:
+            continue
+        yield from _measurement((*path, "measurement"), photo.measurement)
+        yield from _reference((*path, "measurement"), step_list, step, photo.measurement)
+        if not photo.scale_card:
+            yield Defect(
+                path,
+                "a measured photo needs the scale card in view",
+                "Add scale-card = true to the photo",
+            )
+    for path, photo in stop_photos(step_list):
+        if photo.measurement is not None:
+            yield Defect(
+                (*path, "measurement"),
+                "a photo owed by a stop rule is not measured",
+                "Remove the measurement, or move it to the checkpoint before the stop",
+            )
+
+
+def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
+    kind, unit = measurement.kind, UNIT_OF[measurement.kind]
+    yield from _limits(path, measurement)
+    if measurement.unit is not None and measurement.unit != unit:
+        yield Defect(
+            (*path, "unit"),
+            f'the measurement {kind.value} is in {unit}, found "{measurement.unit}"',
+            f'Write unit = "{unit}" and the limits in {unit}',
+        )
+    limits = {"at-least": measurement.at_least, "at-most": measurement.at_most}
+    for key, limit in limits.items():
+        if limit is not None and limit < 0:
+            yield Defect((*path, key), f"the limit {limit:g} is negative", "Write it from 0 up")
+    if kind is not MeasurementKind.RESIDUE and set(limits.values()) == {None}:
+        yield Defect(
+            path,
+            f"the measurement {kind.value} has no limit",
+            f'Add at-most or at-least with unit = "{unit}"',
+        )
+
+
+def _reference(
+    path: Path, step_list: StepList, step: Step, measurement: Measurement
+) -> Iterator[Defect]:
+    reference, is_residue = measurement.reference, measurement.kind is MeasurementKind.RESIDUE
+    if reference is None:
+        if is_residue:
+            yield Defect(
+                path,
+                "the measurement residue needs a reference",
+                "Add reference = the id of a photo of an earlier step that shows the area clean",
+            )
+        return
+    if not is_residue:
+        yield Defect(
+            (*path, "reference"),
+            f"the measurement {measurement.kind.value} has no reference",
+            "Remove reference; only residue has one",
+        )
+        return
+    earlier = step_list.steps[: [each.id for each in step_list.steps].index(step.id)]
+    source = {photo.id: each for each in earlier for photo in photos_of(each)}
+    if reference not in source:
+        yield Defect(
+            (*path, "reference"),
+            f'no step before "{step.id}" wants a photo "{reference}"',
+            "Name a photo of an earlier step that shows the same area clean",
+        )
+        return
+    for variant in variants_lacking(step_list, step, source[reference]):
+        yield Defect(
+            (*path, "reference"),
+            f'the photo "{reference}" is not taken in the variant "{variant}"',
+            f'Name a photo that each variant of "{step.id}" takes',
+        )

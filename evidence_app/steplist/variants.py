@@ -1,0 +1,60 @@
+"""The steps of one variant of the device.
+
+A list without variants is run with ``None``. A list with variants is run for
+exactly one of them: a job cannot leave open which device lies on the bench.
+"""
+
+from __future__ import annotations
+
+from evidence_app.errors import EvidenceError
+from evidence_app.steplist.model import Step, StepList
+
+
+def variant_ids(step_list: StepList) -> tuple[str, ...]:
+    """The ids of the variants that the list knows; empty when it has none."""
+    return tuple(variant.id for variant in step_list.device.variants)
+
+
+def steps_for(step_list: StepList, variant: str | None) -> tuple[Step, ...]:
+    """The steps of ``variant``, in order.
+
+    Raises EvidenceError when the variant is unknown, when the list has
+    variants and none is named, and when it has none and one is named.
+    """
+    require_variant(step_list, variant)
+    return tuple(step for step in step_list.steps if is_used(step, variant))
+
+
+def is_used(step: Step, variant: str | None) -> bool:
+    """Whether the step belongs to the variant (or to the list without one)."""
+    return not step.variants or variant in step.variants
+
+
+def variants_lacking(step_list: StepList, step: Step, other: Step) -> tuple[str, ...]:
+    """The variants that use ``step`` but not ``other``."""
+    return tuple(
+        variant
+        for variant in variant_ids(step_list)
+        if is_used(step, variant) and not is_used(other, variant)
+    )
+
+
+def require_variant(step_list: StepList, variant: str | None) -> None:
+    """Raises EvidenceError unless the list can be run for ``variant``."""
+    known = variant_ids(step_list)
+    if variant in known or (variant is None and not known):
+        return
+    where = f"step list {step_list.id} {step_list.version}"
+    if not known:
+        raise EvidenceError(
+            f'there is no variant "{variant}"; this list has no variants',
+            where=where,
+            remedy="Leave the variant out",
+        )
+    raise EvidenceError(
+        "this list has variants and none was named"
+        if variant is None
+        else f'there is no variant "{variant}"',
+        where=where,
+        remedy=f"Name one of: {', '.join(known)}",
+    )
