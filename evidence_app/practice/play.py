@@ -3,7 +3,7 @@
 Run as a program of its own, so that a power cut in the script is a real one:
 the process is killed and played again.
 
-    python -m evidence_app.practice.play SCRIPT FOLDER
+    python -m evidence_app.practice.play SCRIPT FOLDER [TICKET]
 """
 
 from __future__ import annotations
@@ -19,11 +19,17 @@ from evidence_app.practice.camera import photograph
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.microphone import speech
 from evidence_app.practice.session import Session, load_session
-from evidence_app.practice.technician import PracticeTechnician, Tell, clock_after, session_folder
+from evidence_app.practice.technician import (
+    NOTABLE,
+    PracticeTechnician,
+    Tell,
+    clock_after,
+    session_folder,
+)
 from evidence_app.record.record import Record
 
 
-def play(script: Path, folder: Path, tell: Tell) -> Path:
+def play(script: Path, folder: Path, tell: Tell, ticket: Path | None = None) -> Path:
     """Plays ``script`` to its end in ``folder``; the job's folder.
 
     A job that is there already is taken up where it stands, some time later
@@ -35,7 +41,7 @@ def play(script: Path, folder: Path, tell: Tell) -> Path:
         session, job_folder, tell
     )
     with job:
-        PracticeTechnician(session, job, clock, photograph, speech, tell).work()
+        PracticeTechnician(session, job, clock, photograph, speech, tell, ticket).work()
     return job_folder
 
 
@@ -45,7 +51,7 @@ def _begin(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClo
         folder, sample(session.step_list).read_bytes(), session.variant, session.serial,
         session.claim, session.technician, True, clock,
     )
-    tell(f"job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}")
+    tell(f"{NOTABLE}job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}")
     return job, clock
 
 
@@ -57,15 +63,15 @@ def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeC
     visit = session.visit(state.step or "", number)
     clock = clock_after(events, visit.out_s)
     job = Job.resume(folder, clock)
-    tell(f"job taken up at step {state.step}: {len(events)} events and "
+    tell(f"{NOTABLE}job taken up at step {state.step}: {len(events)} events and "
          f"{len(state.photos)} photos are safe")
     return job, clock
 
 
 def main() -> int:
-    script, folder = (Path(argument) for argument in sys.argv[1:3])
+    script, folder, *ticket = (Path(argument) for argument in sys.argv[1:])
     try:
-        play(script, folder, lambda line: print(line, flush=True))
+        play(script, folder, lambda line: print(line, flush=True), *ticket)
     except EvidenceError as error:
         print(error.sentence(), file=sys.stderr)
         return error.exit_status

@@ -26,6 +26,9 @@ from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.record.event import Event
 from evidence_app.voice.recorder import NoteRecorder
 
+NOTABLE = "* "
+"""Begins each line that tells something out of the ordinary."""
+
 _OVER_MINIMUM_S = 3.0
 """How long a hold is kept beyond its minimum, by habit."""
 
@@ -59,6 +62,7 @@ class PracticeTechnician:
         eyes: Eyes,
         speech: Speech,
         tell: Tell,
+        ticket: Path | None = None,
     ) -> None:
         self._session = session
         self._job = job
@@ -66,6 +70,7 @@ class PracticeTechnician:
         self._eyes = eyes
         self._speech = speech
         self._tell = tell
+        self._ticket = ticket
 
     def work(self) -> None:
         """Does what is owed until the job is closed.
@@ -95,6 +100,10 @@ class PracticeTechnician:
     # --- preparing ----------------------------------------------------------------
 
     def _prepare(self) -> None:
+        if self._ticket is not None and self._job.state.ticket is None:
+            signature = self._ticket.with_name(f"{self._ticket.name}.sig").read_bytes()
+            self._job.do(c.OpenTicket(self._ticket.read_bytes(), signature))
+            self._tell("the depot's ticket is in the journal")
         owed = self._job.owed
         if not owed:
             self._job.do(c.GoOn())
@@ -128,7 +137,7 @@ class PracticeTechnician:
             self._find(visit)
         elif self._job.ready:
             self._job.do(c.Close())
-            self._tell("job closed: completed")
+            self._tell(f"{NOTABLE}job closed: completed")
         else:
             self._job.do(c.GoOn())
             self._tell_step()
@@ -140,7 +149,7 @@ class PracticeTechnician:
             self._read(owed, visit)
         elif owed.photo is not None and owed.id in visit.keep and self._no_more_takes(owed, visit, since):
             self._job.do(c.KeepPhoto(owed.photo, visit.keep[owed.id]))
-            self._tell(f'photo kept all the same: "{visit.keep[owed.id]}"')
+            self._tell(f'{NOTABLE}photo kept all the same: "{visit.keep[owed.id]}"')
         else:
             self._photograph(owed, visit.takes, since, "checkpoint")
             if visit.power_cut == "after-photo" and not _of(since, "job-resumed"):
@@ -158,7 +167,10 @@ class PracticeTechnician:
         self._clock.advance(seconds)
         events = self._job.do(c.EndHold())
         met = events[-1].body["met"]
-        self._tell(f"held for {seconds:g} s: {'long enough' if met else 'released too early'}")
+        if met:
+            self._tell(f"held for {seconds:g} s: long enough")
+        else:
+            self._tell(f"{NOTABLE}held for {seconds:g} s: released too early, owed again")
 
     def _read(self, owed: Owed, visit: Visit) -> None:
         value = visit.readings.get(owed.id, self._session.readings.get(owed.id))
@@ -175,14 +187,15 @@ class PracticeTechnician:
         finding = visit.finding or "clear"
         self._job.do(c.GiveFinding(finding))
         state = self._job.state
-        self._tell(f"finding: {finding.replace('-', ' ')}")
+        mark = "" if finding == "clear" else NOTABLE
+        self._tell(f"{mark}finding at {state.step}: {finding.replace('-', ' ')}")
         if state.stop is not None:
-            self._tell(f"STOPPED by rule {state.stop.rule}: {state.stop.disposition}")
+            self._tell(f"{NOTABLE}STOPPED by rule {state.stop.rule}: {state.stop.disposition}")
 
     def _set_clock(self, seconds: float) -> None:
         wall = datetime.fromisoformat(self._clock.now().wall) + timedelta(seconds=seconds)
         self._clock.set_wall(wall.isoformat(timespec="milliseconds"))
-        self._tell(f"the tablet's clock is set by {seconds:+g} s")
+        self._tell(f"{NOTABLE}the tablet's clock is set by {seconds:+g} s")
 
     # --- after a stop ---------------------------------------------------------------
 
@@ -191,7 +204,7 @@ class PracticeTechnician:
         since = [e for e in self._events() if e.sequence >= self._job.state.stop.sequence]
         if owed is None:
             self._job.do(c.Close())
-            self._tell("job closed: stopped")
+            self._tell(f"{NOTABLE}job closed: stopped")
         elif owed.kind == "photo":
             self._photograph(owed, after.takes, since, "stop-reason")
         elif owed.kind == "spoken-reason":
@@ -215,11 +228,13 @@ class PracticeTechnician:
         events = self._job.do(c.TakePhoto(shot.data, owed.id, purpose, shot.source))
         judged = next(e for e in events if e.kind == "photo-judged")
         failing = [x["name"] for x in judged.body["checks"] if not x["holds"]]
-        verdict = "passes the gate" if not failing else f"does not pass: {', '.join(failing)}"
-        self._tell(f"photo {owed.id}: {verdict}")
+        if failing:
+            self._tell(f"{NOTABLE}photo {owed.id} does not pass: {', '.join(failing)}")
+        else:
+            self._tell(f"photo {owed.id} passes the gate")
         for event in events:
             if event.kind == "measured":
-                self._tell(f"measured: {event.body['result']['sentence']}")
+                self._tell(f"{NOTABLE}measured: {event.body['result']['sentence']}")
 
     def _scene(self, wanted: str) -> str:
         try:
@@ -260,7 +275,7 @@ class PracticeTechnician:
         self._tell(f'note spoken, {done.seconds:.1f} s: "{text}"')
 
     def _power_goes(self, visit: Visit) -> None:
-        self._tell(f"the battery dies ({visit.power_cut.replace('-', ' ')})")
+        self._tell(f"{NOTABLE}the battery dies ({visit.power_cut.replace('-', ' ')})")
         os.kill(os.getpid(), signal.SIGKILL)
 
     # --- reading the record -----------------------------------------------------------

@@ -1,0 +1,91 @@
+"""``evidence-app demo``: play the sample sessions and check what comes out."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+from evidence_app.package.result import lines
+from evidence_app.practice.demo import DEVICE_PIN, SESSIONS, Demo, run_demo
+
+_DEFAULT = "demo-packages"
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path), required=False)
+@click.option("--every-line", is_flag=True, help="Print every action, not only the notable ones.")
+def demo(folder: Path | None, every_line: bool) -> None:
+    """Play the four sample sessions in FOLDER and check what comes out.
+
+    FOLDER must be new or empty; by default it is demo-packages, or the next
+    free name of that kind. The sessions are practice: rendered photos, a
+    practice clock, and packages that can never pass for evidence.
+    """
+    begun = time.monotonic()
+    folder = folder or _free_folder()
+    console = Console(highlight=False, soft_wrap=True)
+    console.print(f"Playing {len(SESSIONS)} practice sessions into {folder}/", markup=False)
+    with _Screen(console, every_line) as screen:
+        made = run_demo(folder, screen.tell)
+    _say(made, console)
+    console.print(f"\nThe demo took {time.monotonic() - begun:.0f} s.")
+    raise SystemExit(0 if made.as_expected else 1)
+
+
+def _free_folder() -> Path:
+    number = 1
+    while True:
+        folder = Path(_DEFAULT if number == 1 else f"{_DEFAULT}-{number}")
+        if not folder.exists() or not any(folder.iterdir()):
+            return folder
+        number += 1
+
+
+class _Screen:
+    """A bar for each session on a terminal; lines everywhere."""
+
+    def __init__(self, console: Console, every_line: bool) -> None:
+        self._every_line = every_line
+        self._progress = Progress(
+            TextColumn("{task.fields[name]:<20}"), BarColumn(), MofNCompleteColumn(),
+            TextColumn("{task.description}"), console=console, transient=True,
+            disable=not console.is_terminal,
+        )
+        self._tasks = {
+            name: self._progress.add_task("waiting", total=None, name=name) for name in SESSIONS
+        }
+
+    def __enter__(self) -> _Screen:
+        self._progress.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._progress.stop()
+
+    def tell(self, name: str, line: str, notable: bool) -> None:
+        if line.startswith("step "):
+            number, _, total = line.split(":")[0].removeprefix("step ").partition(" of ")
+            self._progress.update(self._tasks[name], completed=int(number), total=int(total))
+        self._progress.update(self._tasks[name], description=line[:60])
+        if notable or self._every_line:
+            self._progress.console.print(f"{name:<20} {line}", markup=False)
+
+
+def _say(made: Demo, console: Console) -> None:
+    console.print("\nThe four packages, checked:")
+    for played in made.played:
+        console.print()
+        console.print("\n".join(lines(played.result)), markup=False)
+        for surprise in played.surprises:
+            console.print(f"  NOT AS THE SCRIPT EXPECTS: {surprise}", markup=False)
+    console.print(f"\nOne byte of {made.altered_file} was altered in a copy. Checked:\n", markup=False)
+    console.print("\n".join(lines(made.altered)), markup=False)
+    console.print(
+        f"\nIn {made.folder}/: the packages, what the check said (*.checked.txt), the jobs, and "
+        f"in keys/ the demo's key list. The demo's device key has the PIN {DEVICE_PIN}.",
+        markup=False,
+    )
