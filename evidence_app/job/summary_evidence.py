@@ -1,0 +1,200 @@
+"""The types of what was shown in a job, each with the event it comes from.
+
+Every fact names its event by ``sequence``. Times are the journal's own RFC 3339
+strings; lengths of time are seconds on the device's monotonic clock unless a
+field says that it is the wall clock's. A value that the journal does not give,
+or gives in a form that is not understood, is None.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from msgspec import Struct
+
+
+class Fact(Struct, frozen=True, kw_only=True):
+    """Settings shared by every type of a summary."""
+
+
+class Moment(Fact):
+    """An event by number and wall time."""
+
+    sequence: int
+    wall: str
+
+
+class Original(Fact):
+    """An original that an event names; ``sha256`` as written in the journal."""
+
+    sha256: str
+    bytes: int | None
+    media_type: str | None
+
+
+class GateCheck(Fact):
+    """One check at capture: ``value`` against ``limit``, in ``unit``."""
+
+    name: str
+    value: float | str | None
+    limit: float | str | None
+    unit: str | None
+    holds: bool | None
+    sentence: str | None
+
+
+class MeasurementShown(Fact):
+    """A measurement's result as recorded; ``more`` is what else it carried."""
+
+    sequence: int
+    wall: str
+    wanted: str | None
+    kind: str | None
+    unit: str | None
+    value: float | None
+    U: float | None
+    conformity: str | None
+    method: str | None
+    sentence: str | None
+    markup: Original | None
+    more: dict[str, Any]
+
+
+class PhotoShown(Fact):
+    """One take. ``round`` counts how often its step was begun again before it.
+
+    ``passes`` is the gate's word (None: not judged). ``counts`` says that this
+    take is the one that answers for ``wanted``; ``superseded`` that a later
+    take or a new round replaced it.
+    """
+
+    sequence: int
+    wall: str
+    step: str | None
+    original: Original
+    wanted: str | None
+    framing: str | None
+    purpose: str | None
+    width: int | None
+    height: int | None
+    source_kind: str | None
+    source_name: str | None
+    retake_of: str | None
+    round: int
+    passes: bool | None
+    checks: tuple[GateCheck, ...]
+    kept_reason: str | None
+    measurements: tuple[MeasurementShown, ...]
+    counts: bool
+    superseded: bool
+    taken_back: bool
+
+
+class HoldAttempt(Fact):
+    """One try at a hold. ``held_s`` is recomputed from the two events'
+    monotonic times (None when they are not of one boot, or it never ended);
+    ``recorded_s`` and ``recorded_met`` are what the event itself says."""
+
+    started: int
+    wall: str
+    ended: int | None
+    round: int
+    held_s: float | None
+    recorded_s: float | None
+    met: bool
+    recorded_met: bool | None
+    lost_reason: str | None
+    counts: bool
+    taken_back: bool
+
+
+class HoldShown(Fact):
+    """A hold asked for by the step list (limits None: not asked for)."""
+
+    applied: str | None
+    at_least_s: float | None
+    at_most_s: float | None
+    met: bool
+    attempts: tuple[HoldAttempt, ...]
+
+
+class ReadingEntry(Fact):
+    """One value entered. ``within`` is recomputed from the step list's limits
+    (None: no limits, or not a number), ``recorded_within`` is the event's."""
+
+    sequence: int
+    wall: str
+    value: str
+    unit: str | None
+    within: bool | None
+    recorded_within: bool | None
+    entered_by: str | None
+    round: int
+    counts: bool
+    taken_back: bool
+
+
+class ReadingShown(Fact):
+    """A reading asked for by the step list and every value entered for it."""
+
+    id: str
+    name: str | None
+    unit: str | None
+    at_least: float | None
+    at_most: float | None
+    entries: tuple[ReadingEntry, ...]
+
+
+class FindingShown(Fact):
+    """A finding, and what it led to by the journal's word."""
+
+    sequence: int
+    wall: str
+    step: str | None
+    finding: str | None
+    action: str | None
+    to_step: str | None
+    rule: str | None
+    round: int
+    counts: bool
+    taken_back: bool
+
+
+class TranscriptShown(Fact):
+    """The text made from a note, and the latest correction by a person."""
+
+    sequence: int
+    text: str
+    engine: str | None
+    corrected: str | None
+    corrected_at: Moment | None
+
+
+class NoteShown(Fact):
+    """A note: spoken (``note``, ``audio``) or written (``text``).
+
+    ``sequence`` is the event that began it. A spoken note without a recording
+    has no ``audio``; ``lost_reason`` is what the journal says of that.
+    """
+
+    sequence: int
+    wall: str
+    step: str | None
+    note: str | None
+    photo: str | None
+    audio: Original | None
+    lost_reason: str | None
+    seconds: float | None
+    rate: int | None
+    dropouts: int | None
+    cut_short: bool | None
+    text: str | None
+    transcript: TranscriptShown | None
+    taken_back: bool
+
+
+class NameShown(Fact):
+    sequence: int
+    wall: str
+    role: str | None
+    name: str | None
