@@ -11,6 +11,7 @@ checks it without this app.
 from __future__ import annotations
 
 import hashlib
+import re
 import zipfile
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -30,9 +31,11 @@ from rfc3161_client import (
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.durable import durable_file
+from evidence_app.package.token_der import with_sorted_certificates
 from evidence_app.package.zipping import CHUNK, entry_info
 
 _SHA256_OID = "2.16.840.1.101.3.4.2.1"
+_OPENSSL_REASON = re.compile(r'data: "(?:Verify error: )?([^"]+)"')
 
 
 class TokenTime(Struct, frozen=True):
@@ -113,7 +116,8 @@ def check_token(
         verifier.build().verify(response, hashlib.sha256(seal_signature).digest())
     except VerificationError as error:
         raise PackageError(
-            f"the time token does not hold under the given authority: {error}", where=where
+            f"the time token does not hold under the given authority ({_plain(error)})",
+            where=where,
         ) from error
     return _token_time(response, _signer(response))
 
@@ -124,7 +128,7 @@ def read_certificates(pem: bytes, where: str = "time authority") -> list[x509.Ce
         return list(dict.fromkeys(x509.load_pem_x509_certificates(pem)))
     except ValueError as error:
         raise PackageError(
-            f"there is no usable certificate in this file ({error})",
+            "there is no usable certificate in this file",
             where=where,
             remedy="give the authority's root certificate as PEM",
         ) from error
@@ -134,8 +138,8 @@ def _decode(token: bytes, seal_signature: bytes, where: str) -> TimeStampRespons
     try:
         if len(token) > layout.MAX_TOKEN_BYTES:
             raise ValueError("it is too large")
-        response = decode_timestamp_response(token)
-        if PKIStatus(response.status) not in (PKIStatus.GRANTED, PKIStatus.GRANTED_WITH_MODS):
+        response = decode_timestamp_response(with_sorted_certificates(token))
+        if PKIStatus(response.status) != PKIStatus.GRANTED:
             reason = "; ".join(response.status_string) or PKIStatus(response.status).name
             raise ValueError(f"the authority refused: {reason}")
         imprint = response.tst_info.message_imprint
@@ -149,6 +153,12 @@ def _decode(token: bytes, seal_signature: bytes, where: str) -> TimeStampRespons
     if imprint.hash_algorithm.dotted_string != _SHA256_OID or imprint.message != expected:
         raise PackageError("the time token is for something else than this seal", where=where)
     return response
+
+
+def _plain(error: VerificationError) -> str:
+    """The reason alone, out of the library's dump of OpenSSL's errors."""
+    found = _OPENSSL_REASON.search(str(error))
+    return found[1] if found else str(error)
 
 
 def _token_time(response: TimeStampResponse, authority: str) -> TokenTime:
