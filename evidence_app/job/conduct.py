@@ -51,6 +51,7 @@ class HoldSeen:
     sequence: int
     step: str | None
     mono_us: int
+    boot: str
     unbroken: bool = True
 
 

@@ -125,7 +125,7 @@ def _hold_started(walk: Walk, event: Event, body: v.HoldStarted) -> None:
         walk.breach(
             event, f"asks for {body.at_least_s:g} s; the step list asks {table.hold.at_least_s:g} s"
         )
-    walk.hold = HoldSeen(event.sequence, event.step, event.mono_us)
+    walk.hold = HoldSeen(event.sequence, event.step, event.mono_us, event.boot)
     _not_yet_held(walk, event)
 
 
@@ -137,7 +137,7 @@ def _hold_ended(walk: Walk, event: Event, body: v.HoldEnded) -> None:
     if started is None or started.step != event.step or table is None or table.hold is None:
         walk.breach(event, "ends a hold that was not running at this step")
         return
-    if not started.unbroken:
+    if not started.unbroken or started.boot != event.boot:
         walk.breach(event, "ends a hold over a restart of the machine; its length cannot be shown")
         return
     held_us = event.mono_us - started.mono_us
@@ -161,7 +161,7 @@ def _hold_lost(walk: Walk, event: Event, body: v.HoldLost) -> None:
     started, walk.hold = walk.hold, None
     if started is None or started.step != event.step:
         walk.breach(event, "loses a hold that was not running at this step")
-    elif started.unbroken:
+    elif started.unbroken and started.boot == event.boot:
         walk.breach(event, "says the hold was lost, but the machine was not restarted")
 
 

@@ -1,0 +1,39 @@
+"""A bench with a job on it, and a clock that tests move."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from evidence_app.practice.clock import PracticeClock
+from tests.job.bench import STEP_LIST, Bench, Photos
+
+
+@pytest.fixture(scope="session")
+def step_list_bytes() -> bytes:
+    return STEP_LIST
+
+
+@pytest.fixture
+def photos() -> Photos:
+    return Photos()
+
+
+@pytest.fixture
+def clock() -> PracticeClock:
+    return PracticeClock("2026-03-02T08:00:00.000+01:00")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return tmp_path / "job"
+
+
+@pytest.fixture
+def bench(folder: Path, clock: PracticeClock, photos: Photos):
+    """A bench with an opened job that has not been prepared."""
+    made = Bench(folder, clock, photos)
+    made.open()
+    yield made
+    made.job.close()
