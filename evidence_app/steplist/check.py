@@ -74,7 +74,7 @@ def _unique_ids(step_list: StepList) -> Iterator[Defect]:
         "step": _ids(("steps",), step_list.steps),
         "stop rule": _ids(("stop-rules",), step_list.stop_rules),
         "photo": (((*path, "id"), photo.id) for path, photo in all_photos(step_list)),
-        "reading": (((*path, "id"), reading.id) for path, _, reading in all_readings(step_list)),
+        "reading": (((*path, "id"), reading.id) for path, reading in all_readings(step_list)),
     }
     for kind, named in kinds.items():
         seen = set()
@@ -204,7 +204,7 @@ def _can_go_on(step: Step) -> bool:
 
 def _finding_rules(step_list: StepList) -> Iterator[Defect]:
     place = {step.id: index for index, step in reversed(list(enumerate(step_list.steps)))}
-    for path, step, rule in all_rules(step_list):
+    for path, index, rule in all_rules(step_list):
         ways = [
             key
             for key, given in (
@@ -223,8 +223,7 @@ def _finding_rules(step_list: StepList) -> Iterator[Defect]:
             )
         yield from _redo_limits(path, rule)
         if rule.redo_from in place:
-            target = step_list.steps[place[rule.redo_from]]
-            yield from _redo_target((*path, "redo-from"), step_list, step, target)
+            yield from _redo_target((*path, "redo-from"), step_list, index, place[rule.redo_from])
 
 
 def _redo_limits(path: Path, rule: Rule) -> Iterator[Defect]:
@@ -248,9 +247,9 @@ def _redo_limits(path: Path, rule: Rule) -> Iterator[Defect]:
         )
 
 
-def _redo_target(path: Path, step_list: StepList, step: Step, target: Step) -> Iterator[Defect]:
-    order = [each.id for each in step_list.steps]
-    if order.index(target.id) > order.index(step.id):
+def _redo_target(path: Path, step_list: StepList, here: int, back: int) -> Iterator[Defect]:
+    step, target = step_list.steps[here], step_list.steps[back]
+    if back > here:
         yield Defect(
             path,
             f'redo-from names "{target.id}", which comes after "{step.id}"',

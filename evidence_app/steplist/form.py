@@ -71,7 +71,9 @@ def _walk_table(value: Any, kind: inspect.StructType, path: Path) -> Iterator[De
     for key, field in known.items():
         if field.required and key not in value:
             yield Defect(
-                path, f'the required key "{key}" is missing', f"Add {_example(key, field.type)}"
+                path,
+                f'the required key "{key}" is missing',
+                f"Add {_example((*path, key), field.type)}",
             )
 
 
@@ -80,14 +82,14 @@ def _walk_array(value: Any, kind: inspect.VarTupleType, path: Path) -> Iterator[
         yield Defect(
             path,
             f"expected an array, found {_found(value)}",
-            f"Write {_example(str(path[-1]), kind)}",
+            f"Write {_example(path, kind)}",
         )
         return
     if kind.min_length and len(value) < kind.min_length:
         yield Defect(
             path,
             f"expected at least {kind.min_length} here, found none",
-            f"Add {_example(str(path[-1]), kind)}",
+            f"Add {_example(path, kind)}",
         )
     for index, inner in enumerate(value):
         yield from _walk(inner, kind.item_type, (*path, index))
@@ -175,17 +177,19 @@ def _name(path: Path) -> str:
     return next(str(part) for part in reversed(path) if isinstance(part, str))
 
 
-def _example(key: str, kind: inspect.Type) -> str:
-    """How to write ``key``, as a line of the file or in words."""
+def _example(path: Path, kind: inspect.Type) -> str:
+    """How to write the value at ``path``, as a line of the file or in words."""
     kind, description = _unwrap(kind)
+    key = _name(path)
+    header = ".".join(part for part in path if isinstance(part, str))
     match kind:
         case inspect.VarTupleType():
             inner, _ = _unwrap(kind.item_type)
-            table = isinstance(inner, inspect.StructType)
-            return f"a table headed [[…{key}]]" if table else f'{key} = ["…"]'
+            is_tables = isinstance(inner, inspect.StructType)
+            return f"a table headed [[{header}]]" if is_tables else f'{key} = ["…"]'
         case inspect.StructType():
-            required = ", ".join(f.encode_name for f in kind.fields if f.required)
-            return f"the table {key} with {required or 'one of its keys'}"
+            keys = [field.encode_name for field in kind.fields if field.required]
+            return f"a table headed [{header}] with {', '.join(keys) or 'one of its keys'}"
         case inspect.EnumType():
             return f'{key} = "{next(iter(kind.cls)).value}"'
         case inspect.IntType():

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from evidence_app.steplist.defect import Defect, Path
-from evidence_app.steplist.model import Measurement, MeasurementKind, Reading, Step, StepList
+from evidence_app.steplist.model import Measurement, MeasurementKind, Reading, StepList
 from evidence_app.steplist.variants import variants_lacking
 from evidence_app.steplist.walks import all_readings, checkpoint_photos, photos_of, stop_photos
 
@@ -36,7 +36,7 @@ def _holds(step_list: StepList) -> Iterator[Defect]:
 
 
 def _readings(step_list: StepList) -> Iterator[Defect]:
-    for path, _, reading in all_readings(step_list):
+    for path, reading in all_readings(step_list):
         if reading.text:
             yield from _text_reading(path, reading)
         else:
@@ -86,11 +86,11 @@ def _limits(path: Path, limited: Reading | Measurement) -> Iterator[Defect]:
 
 
 def _measurements(step_list: StepList) -> Iterator[Defect]:
-    for path, step, photo in checkpoint_photos(step_list):
+    for path, index, photo in checkpoint_photos(step_list):
         if photo.measurement is None:
             continue
         yield from _measurement((*path, "measurement"), photo.measurement)
-        yield from _reference((*path, "measurement"), step_list, step, photo.measurement)
+        yield from _reference((*path, "measurement"), step_list, index, photo.measurement)
         if not photo.scale_card:
             yield Defect(
                 path,
@@ -128,7 +128,7 @@ def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
 
 
 def _reference(
-    path: Path, step_list: StepList, step: Step, measurement: Measurement
+    path: Path, step_list: StepList, index: int, measurement: Measurement
 ) -> Iterator[Defect]:
     reference, is_residue = measurement.reference, measurement.kind is MeasurementKind.RESIDUE
     if reference is None:
@@ -146,7 +146,7 @@ def _reference(
             "Remove reference; only residue has one",
         )
         return
-    earlier = step_list.steps[: [each.id for each in step_list.steps].index(step.id)]
+    step, earlier = step_list.steps[index], step_list.steps[:index]
     source = {photo.id: each for each in earlier for photo in photos_of(each)}
     if reference not in source:
         yield Defect(

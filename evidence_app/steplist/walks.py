@@ -12,10 +12,11 @@ def photos_of(step: Step) -> tuple[PhotoWanted, ...]:
     return step.checkpoint.photos if step.checkpoint else ()
 
 
-def checkpoint_photos(step_list: StepList) -> Iterator[tuple[Path, Step, PhotoWanted]]:
+def checkpoint_photos(step_list: StepList) -> Iterator[tuple[Path, int, PhotoWanted]]:
+    """Each photo that a checkpoint wants, with the position of its step."""
     for index, step in enumerate(step_list.steps):
         for number, photo in enumerate(photos_of(step)):
-            yield ("steps", index, "checkpoint", "photos", number), step, photo
+            yield ("steps", index, "checkpoint", "photos", number), index, photo
 
 
 def stop_photos(step_list: StepList) -> Iterator[tuple[Path, PhotoWanted]]:
@@ -30,17 +31,18 @@ def all_photos(step_list: StepList) -> Iterator[tuple[Path, PhotoWanted]]:
     yield from stop_photos(step_list)
 
 
-def all_readings(step_list: StepList) -> Iterator[tuple[Path, Step, Reading]]:
+def all_readings(step_list: StepList) -> Iterator[tuple[Path, Reading]]:
     for index, step in enumerate(step_list.steps):
         for number, reading in enumerate(step.readings):
-            yield ("steps", index, "readings", number), step, reading
+            yield ("steps", index, "readings", number), reading
 
 
-def all_rules(step_list: StepList) -> Iterator[tuple[Path, Step, Rule]]:
+def all_rules(step_list: StepList) -> Iterator[tuple[Path, int, Rule]]:
+    """Each rule of a finding, with the position of its step."""
     for index, step in enumerate(step_list.steps):
         if step.checkpoint is None:
             continue
         rules = step.checkpoint.finding
         for finding in Finding:
             path = ("steps", index, "checkpoint", "finding", finding.value)
-            yield path, step, rules.rule_for(finding)
+            yield path, index, rules.rule_for(finding)

@@ -1,0 +1,107 @@
+"""The step lists of the demo scenario are lists a trade could work by."""
+
+from __future__ import annotations
+
+import pytest
+
+from evidence_app.locations import sample
+from evidence_app.steplist.load import load
+from evidence_app.steplist.model import Finding, MeasurementKind, Signal
+from evidence_app.steplist.variants import steps_for, variant_ids
+
+LEAST_STEPS = {
+    "petrel-h7-window-rebond": 20,
+    "petrel-h7-window-rebond-cellular": 22,
+    "petrel-h7-bail-stand-exchange": 8,
+}
+WINDOW_LISTS = ("petrel-h7-window-rebond", "petrel-h7-window-rebond-cellular")
+
+
+@pytest.fixture(params=LEAST_STEPS)
+def step_list(request):
+    return load(sample(f"{request.param}.toml"))
+
+
+@pytest.fixture(params=WINDOW_LISTS)
+def window_list(request):
+    return load(sample(f"{request.param}.toml"))
+
+
+def step(step_list, ident):
+    (found,) = (each for each in step_list.steps if each.id == ident)
+    return found
+
+
+def test_id_is_the_file_name(step_list):
+    assert step_list.id in LEAST_STEPS
+    assert load(sample(f"{step_list.id}.toml")) == step_list
+
+
+def test_each_variant_has_its_number_of_steps(step_list):
+    for variant in variant_ids(step_list) or (None,):
+        assert len(steps_for(step_list, variant)) >= LEAST_STEPS[step_list.id]
+
+
+def test_list_defers_to_codes_and_licensed_practice(step_list):
+    for words in ("Local", "codes", "safety instructions", "licensed practice"):
+        assert words in step_list.defers_to
+
+
+def test_list_warns_of_the_cell_before_it_is_touched(step_list):
+    isolating = step(step_list, "isolate-cell")
+    signals = {caution.id: caution.signal for caution in step_list.cautions}
+    assert Signal.DANGER in {signals[name] for name in isolating.cautions}
+
+
+def test_residue_in_a_slot_exchanges_the_whole_unit(step_list):
+    inspection = step(step_list, "inspect-slots").checkpoint
+    (rule,) = (r for r in step_list.stop_rules if r.id == inspection.finding.not_clear.stop)
+    assert "Exchange the whole unit" in rule.disposition
+    assert any("No retrieval through the slot" in text for text in rule.prohibitions)
+    assert rule.spoken_reason and rule.photos and rule.names == ("supervisor",)
+
+
+def test_each_finding_of_the_inspection_is_measured_against_the_slot_before(window_list):
+    photos = step(window_list, "inspect-slots").checkpoint.photos
+    assert [photo.measurement.kind for photo in photos] == [MeasurementKind.RESIDUE] * 2
+    before = step(window_list, "photograph-slots").checkpoint.photos
+    assert [p.measurement.reference for p in photos] == [p.id for p in before]
+
+
+def test_each_mesh_strip_is_pressed_at_least_10_s(window_list):
+    for side in ("left", "right"):
+        assert step(window_list, f"press-mesh-{side}").hold.at_least_s >= 10
+
+
+def test_window_is_pressed_at_least_60_s(window_list):
+    hold = step(window_list, "press-window").hold
+    assert hold.at_least_s >= 60 and "evenly" in hold.applied
+
+
+def test_seam_that_cannot_be_told_is_settled_by_the_feeler_gauge(window_list):
+    order = [each.id for each in window_list.steps]
+    photo_step = step(window_list, "measure-gap")
+    assert photo_step.checkpoint.finding.rule_for(Finding.CANNOT_TELL).go_on
+    assert order[order.index("measure-gap") + 1] == "feeler-gauge"
+    gauge = step(window_list, "feeler-gauge")
+    limits = photo_step.checkpoint.photos[0].measurement
+    assert (gauge.readings[0].at_most, gauge.readings[0].unit) == (limits.at_most, limits.unit)
+    assert not gauge.checkpoint.finding.rule_for(Finding.NOT_CLEAR).go_on
+
+
+def test_window_bonded_again_gets_a_new_adhesive_frame(window_list):
+    order = [each.id for each in window_list.steps]
+    back = step(window_list, "feeler-gauge").checkpoint.finding.not_clear.redo_from
+    assert order.index(back) < order.index("lay-adhesive-frame")
+
+
+def test_spacers_are_checked_in_each_cellular_variant():
+    cellular = load(sample("petrel-h7-window-rebond-cellular.toml"))
+    counts = {}
+    for variant in variant_ids(cellular):
+        (spacers,) = (
+            each for each in steps_for(cellular, variant) if each.id.startswith("fit-spacers")
+        )
+        assert spacers.checkpoint.finding.not_clear.then_stop == "spacers-missing"
+        counts[variant] = spacers.readings[0].at_least
+    assert counts == {"single-antenna": 2, "twin-antenna": 5}
