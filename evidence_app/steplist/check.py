@@ -38,6 +38,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from itertools import zip_longest
 
 from evidence_app.steplist.defect import Defect, Path
 from evidence_app.steplist.model import Finding, Rule, Step, StepList
@@ -172,7 +173,7 @@ def _ways(step_list: StepList) -> Iterator[Defect]:
                 f'the variant "{variant}" has no step',
                 "Add its steps, or remove the variant",
             )
-        for here, after in zip(used, [*used[1:], None][: len(used)], strict=True):
+        for here, after in zip_longest(used, used[1:]):
             step = step_list.steps[here]
             if _can_go_on(step) or (here, after) in blocked:
                 continue
