@@ -138,12 +138,16 @@ def _write_payload(
         writer.add_file(place.path, _source(record, place), place.bytes, place.sha256)
         payload[place.path] = (place.sha256, place.bytes)
     summary = summarise(step_list, record.events)
-    short = layout.fingerprint(record.head, key.sha256)
     derived = {
         layout.JOURNAL: b"".join(record.journal_lines()),
         layout.RECORD: to_bytes(summary),
         layout.REPORT: render_report(
-            summary, short, lambda sha256: record.path_of(sha256).read_bytes()
+            summary,
+            fingerprint=layout.fingerprint(record.head, key.sha256),
+            head=record.head,
+            device_key_sha256=key.sha256,
+            load=lambda sha256: record.path_of(sha256).read_bytes(),
+            path_in_package={place.sha256: place.path for place in places}.__getitem__,
         ),
     }
     for path, data in derived.items():
