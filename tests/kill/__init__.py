@@ -1,0 +1,1 @@
+"""A real job, killed at random moments again and again."""

@@ -1,0 +1,132 @@
+"""Works a job as fast as it can until it is killed: photos, spoken and written notes.
+
+    python -m tests.kill.worker FOLDER FIRST_NUMBER
+
+Prints a line the moment something is committed or spoken, so that whoever kills
+it knows what it had been told was safe.
+"""
+
+from __future__ import annotations
+
+import struct
+import sys
+import time
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from evidence_app.job import commands as c
+from evidence_app.job.guide import Job
+from evidence_app.record.clock import SystemClock
+from evidence_app.voice.recorder import NoteRecorder
+
+SOURCE = {"kind": "file", "name": "kill test"}
+STEP_LIST = b"""\
+format = 1
+id = "kill-test"
+version = "1.0"
+title = "Look at one place"
+defers-to = "Local codes and licensed practice come first."
+stop-by-technician = "stopped"
+cautions = []
+
+[device]
+family = "Chart terminals"
+model = "Petrel H7"
+
+[[steps]]
+id = "look"
+title = "Look"
+instruction = "Look at the place and photograph it."
+
+[steps.checkpoint]
+question = "Is it clear?"
+
+[[steps.checkpoint.photos]]
+id = "place"
+framing = "The place"
+
+[steps.checkpoint.finding]
+clear = { go-on = true }
+not-clear = { stop = "stopped" }
+cannot-tell = { stop = "stopped" }
+
+[[stop-rules]]
+id = "stopped"
+reason = "The technician stops."
+disposition = "Hand the unit over."
+spoken-reason = false
+names = []
+"""
+_BLOCK = 320
+_BLOCK_S = 0.02
+_NOTE_BLOCKS = 40
+
+
+def base_photo() -> bytes:
+    """A sharp, evenly lit JPEG of 2000 by 1500 that the gate passes."""
+    rng = np.random.default_rng(5)
+    coarse = cv2.resize(rng.normal(0, 1, (150, 200)).astype(np.float32), (2000, 1500),
+                        interpolation=cv2.INTER_NEAREST)
+    picture = np.clip(128 + 40 * coarse + rng.normal(0, 4, (1500, 2000)), 20, 235)
+    return cv2.imencode(".jpg", cv2.merge([picture.astype(np.uint8)] * 3))[1].tobytes()
+
+
+def numbered(photo: bytes, number: int) -> bytes:
+    """The same picture as another file: a JPEG comment holds the number."""
+    return photo[:2] + b"\xff\xfe" + struct.pack(">HI", 6, number) + photo[2:]
+
+
+def opened(folder: Path) -> Job:
+    if folder.exists():
+        return Job.resume(folder, SystemClock())
+    return Job.open(folder, STEP_LIST, None, "H7-1", "K-1", "M. Okafor-Lind", False, SystemClock())
+
+
+def main() -> None:
+    folder, number = Path(sys.argv[1]), int(sys.argv[2])
+    photo = base_photo()
+    with opened(folder) as job:
+        for event in job.record.events:
+            _say("event", event.sequence, event.hash)
+        if job.state.phase == "preparing":
+            _do(job, c.GoOn())
+        while True:
+            number += 1
+            _say("number", number)
+            _do(job, c.TakePhoto(numbered(photo, number), None, "note", SOURCE))
+            if number % 5 == 0:
+                _do(job, c.WriteNote(f"note {number}"))
+            if number % 3 == 0:
+                _speak(job)
+
+
+def _speak(job: Job) -> None:
+    started = _do(job, c.StartNote())[-1]
+    note = started.body["note"]
+    instant = {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot}
+    recorder = NoteRecorder(job.record.scratch, note, started.step, None, instant)
+    rng = np.random.default_rng(started.sequence)
+    begun = time.monotonic()
+    for block in range(_NOTE_BLOCKS):
+        recorder.write((rng.normal(0, 3000, _BLOCK)).astype(np.int16))
+        _say("spoken", note, (block + 1) * _BLOCK_S)
+        time.sleep(max(0.0, begun + (block + 1) * _BLOCK_S - time.monotonic()))
+    done = recorder.finish()
+    _do(job, c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short))
+
+
+def _do(job: Job, command: c.Command):
+    events = job.do(command)
+    for event in events:
+        _say("event", event.sequence, event.hash)
+    return events
+
+
+def _say(*words: object) -> None:
+    print(*words, flush=True)
+
+
+if __name__ == "__main__":
+    main()
