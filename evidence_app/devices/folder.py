@@ -27,9 +27,8 @@ from evidence_app.errors import DeviceError
 if TYPE_CHECKING:
     import numpy as np
 
-_LOOK_EVERY_S = 0.2
 _LOOKS_UNTIL_READ = 3
-_LOOKS_UNTIL_READ_AGAIN = 25  # 5 s: some disks keep time in steps of 2 s
+_LOOKS_UNTIL_READ_AGAIN = 25  # normally 5 s: some disks keep time in steps of 2 s
 # Photos held in memory until they are asked for; what is beyond waits in the folder.
 _MOST_READY = 8
 _ENDINGS = (".jpg", ".jpeg", ".jpe")
@@ -58,6 +57,7 @@ class FolderCamera:
         path: str | Path,
         existing: bool = False,
         on_notice: Callable[[str], None] | None = None,
+        look_every_s: float = 0.2,
     ) -> None:
         self._path = Path(path)
         self.name = readable_name(self._path)
@@ -65,6 +65,7 @@ class FolderCamera:
         self._watch = Watch(self._presence, self.name, self._work)
         self._existing = existing
         self._on_notice = on_notice
+        self._look_every_s = look_every_s
         self._is_mount: bool | None = None  # None: never seen yet
         self._decided: dict[str, _Mark] = {}
         self._candidates: dict[str, _Candidate] = {}
@@ -114,7 +115,7 @@ class FolderCamera:
             found = self._look()
             watch.arrived(f"The folder {self.name} is watched.")
             self._decide(found)
-            watch.nap(_LOOK_EVERY_S)
+            watch.nap(self._look_every_s)
 
     def _look(self) -> dict[str, _Mark]:
         """The photo files there are, by name. Raises DeviceError when the folder is away."""

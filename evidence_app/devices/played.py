@@ -98,9 +98,11 @@ class FileMicrophone(PlayedMicrophone):
                 frames = max(1, BLOCK * file.samplerate // RATE)
                 last = False
                 while not last:
-                    block = file.read(frames, dtype="int16", always_2d=True)
+                    # As float32, which holds 16 bits exactly: libsndfile does not scale a
+                    # file of floats when it is asked for integers.
+                    block = file.read(frames, dtype="float32", always_2d=True)
                     last = file.tell() >= file.frames or len(block) == 0
-                    sound = to_mono.feed(block, last=last)
+                    sound = to_mono.feed(block * 32768, last=last)
                     if len(sound):
                         yield sound
         except (soundfile.SoundFileError, OSError) as error:

@@ -18,12 +18,13 @@ class ToMono16k:
         )
 
     def feed(self, block: np.ndarray, last: bool = False) -> np.ndarray:
-        """``block``: int16 of shape (n, channels); int16 of shape (m,).
+        """``block``: int16, or floats on the same scale, of shape (n, channels); answers
+        int16 of shape (m,).
 
         The mean of the channels is taken, so that no channel can make it overflow.
         The resampler holds some milliseconds back until ``last``.
         """
-        if self._resampler is None and self._channels == 1:
+        if self._resampler is None and self._channels == 1 and block.dtype == np.int16:
             return block[:, 0]
         mono = block.mean(axis=1, dtype=np.float32)
         if self._resampler is not None:
