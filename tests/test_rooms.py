@@ -1,0 +1,62 @@
+"""The rooms keep their direction: imports point one way, and only the tablet knows kivy."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parent.parent / "evidence_app"
+
+# Lowest first. A room may import itself, any room before it, and errors and locations.
+ORDER = ["steplist", "photo", "voice", "devices", "record", "job", "package", "desk"]
+# Sound and pictures are stamped with the record's instants and measured in its units of time.
+ALSO = {"voice": {"record"}, "devices": {"record"}}
+FREE = {"errors", "locations", "__version__"}
+ANYTHING = {"commands", "cli", "practice", "tablet"}
+
+
+def modules() -> list[Path]:
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def imported(path: Path) -> set[str]:
+    """The dotted names that a module imports, wherever in it."""
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return names
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_a_room_imports_only_rooms_before_it(path):
+    room = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    if room in ANYTHING or room not in ORDER:
+        return
+    allowed = FREE | set(ORDER[: ORDER.index(room) + 1]) | ALSO.get(room, set())
+    rooms = {n.split(".")[1] for n in imported(path) if n.startswith("evidence_app.")}
+    assert rooms <= allowed
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_only_the_tablet_names_kivy(path):
+    if path.relative_to(PACKAGE).parts[0] == "tablet":
+        return
+    assert not any(name.split(".")[0] == "kivy" for name in imported(path))
+
+
+def test_importing_every_room_but_the_tablet_leaves_kivy_out():
+    names = [
+        ".".join(("evidence_app", *p.relative_to(PACKAGE).with_suffix("").parts))
+        for p in modules()
+        if p.relative_to(PACKAGE).parts[0] != "tablet" and p.name != "__main__.py"
+    ]
+    code = f"import importlib, sys\nfor n in {names!r}: importlib.import_module(n)\n" \
+           "sys.exit('kivy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], timeout=120).returncode == 0
