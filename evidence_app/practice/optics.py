@@ -1,0 +1,244 @@
+"""The pretended camera: where it stands, what its lens and sensor do to light.
+
+Coordinates everywhere in the practice room are those of the scale card's printed
+face: x to the right along the card's long side, y down, and depth away from the
+camera, in mm from the card's middle. Pixel (0, 0) is the middle of the first pixel.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from msgspec import Struct
+
+
+class View(Struct, frozen=True, eq=False):
+    """A pinhole camera with one radial term.
+
+    A point X is seen at the normalised image point p = (Xc/Zc, Yc/Zc), where
+    (Xc, Yc, Zc) = rotation X + translation, and drawn at
+    ``centre + focal_px * p * (1 + radial * |p|^2)``.
+    """
+
+    width: int
+    height: int
+    focal_px: float
+    rotation: np.ndarray  # (3, 3)
+    translation: np.ndarray  # (3,)
+    radial: float = 0.0
+
+    @property
+    def centre(self) -> np.ndarray:
+        return np.array([(self.width - 1) / 2, (self.height - 1) / 2])
+
+    @property
+    def position(self) -> np.ndarray:
+        """Where the camera stands, (x, y, depth) in mm; the depth is negative."""
+        return -self.rotation.T @ self.translation
+
+    def project(self, points: np.ndarray) -> np.ndarray:
+        """Pixels (N, 2) of points (N, 3), or (N, 2) on the card's face."""
+        points = np.atleast_2d(np.asarray(points, float))
+        if points.shape[1] == 2:
+            points = np.column_stack([points, np.zeros(len(points))])
+        seen = points @ self.rotation.T + self.translation
+        flat = seen[:, :2] / seen[:, 2:]
+        square = (flat**2).sum(axis=1, keepdims=True)
+        return self.centre + self.focal_px * flat * (1 + self.radial * square)
+
+    def to_plane(self, pixels: np.ndarray, depth: float = 0.0) -> np.ndarray:
+        """Points (N, 2) in mm where pixels (N, 2) meet the plane at ``depth``."""
+        pixels = np.atleast_2d(np.asarray(pixels, float))
+        slope_x, slope_y = self._slopes(pixels[:, 0], pixels[:, 1])
+        x, y, z = self.position
+        return np.column_stack([x + (depth - z) * slope_x, y + (depth - z) * slope_y])
+
+    def slopes(self, rows: slice) -> tuple[np.ndarray, np.ndarray]:
+        """dx/ddepth and dy/ddepth of the ray of every pixel of ``rows``, float32."""
+        u = np.arange(self.width, dtype=np.float32)[None, :]
+        v = np.arange(rows.start, rows.stop, dtype=np.float32)[:, None]
+        return self._slopes(u, v)
+
+    def homography(self, depth: float = 0.0) -> np.ndarray:
+        """(3, 3) from mm on the plane at ``depth`` to pixels, without the radial term."""
+        camera = np.array([[self.focal_px, 0, self.centre[0]],
+                           [0, self.focal_px, self.centre[1]], [0, 0, 1]])
+        r, t = self.rotation, self.translation
+        plane = camera @ np.column_stack([r[:, 0], r[:, 1], r[:, 2] * depth + t])
+        return plane / plane[2, 2]
+
+    def leans(self, point: tuple[float, float, float]) -> tuple[float, float]:
+        """Angles in degrees by which the ray to a point leans along x and along y."""
+        ray = np.asarray(point, float) - self.position
+        return tuple(float(v) for v in np.degrees(np.arctan2(ray[:2], ray[2])))
+
+    def _slopes(self, u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        x = (u - u.dtype.type(self.centre[0])) / u.dtype.type(self.focal_px)
+        y = (v - v.dtype.type(self.centre[1])) / v.dtype.type(self.focal_px)
+        if self.radial:
+            q = self.radial * (x * x + y * y)
+            # Series of the inverse of r (1 + k r^2); the next term is below 1e-6 of r
+            # for every distortion the practice camera has.
+            undo = 1 + q * (-1 + q * (3 + q * (-12 + q * 55)))
+            x, y = x * undo, y * undo
+        r = self.rotation.astype(u.dtype)
+        toward = r[0, 2] * x + r[1, 2] * y + r[2, 2]
+        return ((r[0, 0] * x + r[1, 0] * y + r[2, 0]) / toward,
+                (r[0, 1] * x + r[1, 1] * y + r[2, 1]) / toward)
+
+
+class Conditions(Struct, frozen=True, kw_only=True):
+    """How a scene is photographed. Pixels are those of the picture itself.
+
+    ``field_mm`` is the width of what is seen at the card; ``tilt_x_deg`` and
+    ``tilt_y_deg`` lean the camera along x and along y (across the seam);
+    ``blur_px`` is the standard deviation of the lens and sensor blur,
+    ``defocus_px`` the diameter of the out-of-focus disc, ``motion_px`` the
+    length and ``motion_deg`` the direction of a shake. ``exposure`` is in stops;
+    ``shading`` and ``glare`` are 0 for none and 1 for strong; ``noise`` is the
+    standard deviation in grey levels of a mid grey; ``sharpen`` the weight of
+    an unsharp mask of 1.2 px; ``contrast`` the weight of an S-curve.
+    """
+
+    width: int = 4000
+    height: int = 3000
+    field_mm: float = 104.0
+    focal_widths: float = 1.3  # focal length in picture widths
+    tilt_x_deg: float = 0.0
+    tilt_y_deg: float = 0.0
+    roll_deg: float = 0.0
+    shift_x_mm: float = 0.0
+    shift_y_mm: float = 0.0
+    radial: float = 0.0
+    blur_px: float = 0.7
+    defocus_px: float = 0.0
+    motion_px: float = 0.0
+    motion_deg: float = 0.0
+    exposure: float = 0.0
+    shading: float = 0.3
+    glare: float = 0.0
+    glare_x: float = 0.5  # where the glare lies, in picture widths and heights
+    glare_y: float = 0.5
+    noise: float = 2.0
+    sharpen: float = 0.4
+    contrast: float = 0.15
+    jpeg_quality: int = 93
+
+
+def view_of(conditions: Conditions, aim: tuple[float, float]) -> View:
+    """The camera of ``conditions`` aimed at a point (x, y) of the card's face."""
+    c = conditions
+    focal = c.focal_widths * c.width
+    distance = c.field_mm * c.focal_widths
+    rotation = (_turn(2, c.roll_deg) @ _turn(0, c.tilt_y_deg) @ _turn(1, -c.tilt_x_deg))
+    middle = np.array([aim[0] + c.shift_x_mm, aim[1] + c.shift_y_mm, 0.0])
+    translation = np.array([0.0, 0.0, distance]) - rotation @ middle
+    return View(c.width, c.height, focal, rotation, translation, c.radial)
+
+
+def expose(light: np.ndarray, conditions: Conditions, seed: int) -> np.ndarray:
+    """The picture (H, W, 3) uint8 BGR that a sensor makes of linear light.
+
+    ``light`` is (H, W, 3) float32 BGR, 1 where paper in full light is just short
+    of white; it is used up. In the order of a real camera: lens, shake, exposure
+    and falling off to the corners, noise, tone curve (IEC 61966-2-1), sharpening.
+    """
+    light = _through_lens(light, conditions)
+    light *= _corner_falloff(conditions) * np.float32(2.0**conditions.exposure)
+    light += _noise(light, conditions, seed)
+    picture = _tone(light, conditions.contrast)
+    if conditions.sharpen:
+        soft = cv2.GaussianBlur(picture, (0, 0), 1.2)
+        weight = conditions.sharpen
+        return cv2.addWeighted(picture, 1 + weight, soft, -weight, 0, dtype=cv2.CV_8U)
+    return cv2.convertScaleAbs(picture)
+
+
+def _through_lens(light: np.ndarray, c: Conditions) -> np.ndarray:
+    if c.blur_px:
+        light = cv2.GaussianBlur(light, (0, 0), c.blur_px)
+    if c.defocus_px:
+        light = cv2.filter2D(light, -1, disc(c.defocus_px), borderType=cv2.BORDER_REPLICATE)
+    if c.motion_px:
+        light = cv2.filter2D(light, -1, streak(c.motion_px, c.motion_deg),
+                             borderType=cv2.BORDER_REPLICATE)
+    return light
+
+
+def disc(diameter: float) -> np.ndarray:
+    """An out-of-focus disc as a kernel that sums to 1."""
+    return _kernel(diameter, lambda x, y: np.hypot(x, y) <= diameter / 2)
+
+
+def streak(length: float, angle_deg: float) -> np.ndarray:
+    """A straight, even shake as a kernel that sums to 1, about one pixel wide."""
+    cosine, sine = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+    return _kernel(length + 1, lambda x, y: (abs(x * cosine + y * sine) <= length / 2)
+                   & (abs(y * cosine - x * sine) <= 0.25))
+
+
+def _kernel(extent: float, inside) -> np.ndarray:
+    """Area coverage of a shape on pixels, from 15 x 15 samples in each."""
+    half = int(np.ceil(extent / 2)) + 1
+    fine = 15
+    at = (np.arange((2 * half + 1) * fine) + 0.5) / fine - half - 0.5
+    shape = inside(at[None, :], at[:, None]).astype(np.float32)
+    size = 2 * half + 1
+    kernel = shape.reshape(size, fine, size, fine).mean(axis=(1, 3))
+    return kernel / kernel.sum()
+
+
+def _corner_falloff(c: Conditions) -> np.ndarray:
+    """Natural fall-off, cos^4 of the field angle, for each pixel (H, W, 1)."""
+    x = (np.arange(c.width, dtype=np.float32) - (c.width - 1) / 2) / (c.focal_widths * c.width)
+    y = (np.arange(c.height, dtype=np.float32) - (c.height - 1) / 2) / (c.focal_widths * c.width)
+    square = (x**2)[None, :] + (y**2)[:, None]
+    return (1 / (1 + square) ** 2)[..., None].astype(np.float32)
+
+
+# Slope of the sRGB curve at mid grey, grey levels per unit of linear light.
+_MID_GREY = 0.2140
+_MID_SLOPE = 255 * 1.055 / 2.4 * _MID_GREY ** (1 / 2.4 - 1)
+
+
+def _noise(light: np.ndarray, c: Conditions, seed: int) -> np.ndarray:
+    """Photon noise grows with the root of the light; a constant part is the
+    sensor's own. Colour noise is coarser and weaker, as after demosaicing."""
+    rng = np.random.default_rng([seed, 77])
+    height, width = light.shape[:2]
+    grain = rng.standard_normal((height, width), dtype=np.float32)
+    small = rng.standard_normal((height // 2 + 1, width // 2 + 1, 3), dtype=np.float32)
+    noise = cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR)
+    noise *= 0.5
+    noise += grain[..., None]
+    at_mid_grey = c.noise / _MID_SLOPE
+    level = np.maximum(light[..., 1], 0) * np.float32(0.8 / _MID_GREY) + np.float32(0.2)
+    noise *= (np.sqrt(level) * np.float32(at_mid_grey))[..., None]
+    return noise
+
+
+_STEPS = 16384
+
+
+def _tone(light: np.ndarray, contrast: float) -> np.ndarray:
+    """Linear light to grey levels 0 to 255 as float32."""
+    curve = srgb_encode(np.arange(_STEPS + 1) / _STEPS)
+    curve += contrast * (curve * curve * (3 - 2 * curve) - curve)
+    table = (255 * curve).astype(np.float32)
+    np.clip(light, 0, 1, out=light)
+    light *= _STEPS
+    light += 0.5
+    return table[light.astype(np.uint16)]
+
+
+def srgb_encode(linear: np.ndarray) -> np.ndarray:
+    """The sRGB curve of IEC 61966-2-1, 0 to 1 in and out."""
+    linear = np.asarray(linear, float)
+    return np.where(linear <= 0.0031308, 12.92 * linear,
+                    1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055)
+
+
+def _turn(axis: int, degrees: float) -> np.ndarray:
+    """Rotation about x (0), y (1) or z (2)."""
+    rotation, _ = cv2.Rodrigues(np.radians(degrees) * np.eye(3)[axis])
+    return rotation
