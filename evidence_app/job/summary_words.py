@@ -331,7 +331,7 @@ def outcome_sentence(
 
 
 def seconds(value: float | None) -> str:
-    """ "12.3 s", "4 min 05 s", "2 h 03 min"; "a time not stated" for None."""
+    """Like "12.3 s", "4 min 05 s", "2 h 03 min"; "a time not stated" for None."""
     if value is None:
         return "a time not stated"
     if value < 0:

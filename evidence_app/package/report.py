@@ -120,6 +120,7 @@ def _template() -> jinja2.Template:
     )
     environment.filters |= {
         "bare": words.bare,
+        "count": words.count,
         "clock_time": words.clock_time,
         "plain": words.plain,
         "seconds": words.seconds,

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from msgspec import Struct
 
-from evidence_app.job.summary_evidence import NoteShown, PhotoShown, ReadingEntry
+from evidence_app.job.summary_evidence import GateCheck, NoteShown, PhotoShown, ReadingEntry
 from evidence_app.job.summary_model import Owed, StepShown, Summary
 from evidence_app.package.report_previews import LARGE, SMALL, Embedded, Shown, Wanted
 from evidence_app.package.report_words import (
@@ -77,18 +77,21 @@ class PhotoGroup(Struct, frozen=True):
 class NoteCard(Struct, frozen=True):
     note: NoteShown
     where: str
+    photo_event: int | None
     sound: Shown | None
     file: File | None
 
 
 class OwedRow(Struct, frozen=True):
-    """One line of what was owed: ``anchor`` is where on the page it is shown."""
+    """One line of what was owed: ``answer`` is what the record has for it, shown on the
+    page at ``anchor``, and ``more`` what was said with it."""
 
     kind: str
     name: str
     state: str
-    detail: str
-    anchor: str | None
+    answer: str = ""
+    anchor: str | None = None
+    more: str = ""
 
 
 class StepRows(Struct, frozen=True):
@@ -106,6 +109,11 @@ class Builder:
         self._path_of = path_of
         self._pictures: dict[str, Shown] = {}
         self._placed: dict[str, int] = {}
+        self._photo_events = {
+            photo.original.sha256: photo.sequence
+            for _, photos in self._photo_sets()
+            for photo in photos
+        }
 
     # --- pictures -------------------------------------------------------------------
 
@@ -161,14 +169,12 @@ class Builder:
             mark=mark,
             picture=self._picture(photo.original.sha256, photo.sequence),
             file=self.file(photo.original.sha256, photo.original.bytes),
-            failing=tuple(c.sentence or c.name for c in photo.checks if c.holds is False),
-            passing=", ".join(
-                f"{c.name} {_quantity(c.value, c.unit)} (limit {plain(c.limit)})"
-                if c.limit is not None
-                else c.name
+            failing=tuple(
+                ": ".join(filter(None, (_check_words(c), c.sentence)))
                 for c in photo.checks
-                if c.holds
+                if c.holds is False
             ),
+            passing=", ".join(_check_words(c) for c in photo.checks if c.holds),
             measurements=tuple(self._measurement(m) for m in photo.measurements),
         )
 
@@ -204,6 +210,7 @@ class Builder:
         return NoteCard(
             note=note,
             where=where,
+            photo_event=self._photo_events.get(note.photo or ""),
             sound=self._embedded.sound(audio.sha256) if audio else None,
             file=self.file(audio.sha256, audio.bytes) if audio else None,
         )
@@ -230,8 +237,9 @@ class Builder:
             if done:
                 verb = "acknowledged" if kind == "caution" else "ticked"
                 detail = f"{done} of {len(here)} {verb}"
-                rows.append(OwedRow(_plural(kind, len(here)), "", "shown", detail, "preparation"))
-            rows += [OwedRow(OWED_KINDS[kind], o.name, o.state, "", None) for o in lacking]
+                name = OWED_KINDS[kind] if len(here) == 1 else f"{OWED_KINDS[kind]}s"
+                rows.append(OwedRow(name, "", "shown", detail, "preparation"))
+            rows += [OwedRow(OWED_KINDS[kind], o.name, o.state) for o in lacking]
         return tuple(rows)
 
     def stop_rows(self) -> tuple[OwedRow, ...]:
@@ -239,40 +247,39 @@ class Builder:
         return tuple(self._owed_row(owed, None) for owed in stop.owed) if stop else ()
 
     def _owed_row(self, owed: Owed, step: StepShown | None) -> OwedRow:
-        detail, anchor = self._answer(owed, step)
-        return OwedRow(OWED_KINDS.get(owed.kind, owed.kind), owed.name, owed.state, detail, anchor)
+        kind = OWED_KINDS.get(owed.kind, owed.kind)
+        return OwedRow(kind, owed.name, owed.state, *self._answer(owed, step))
 
-    def _answer(self, owed: Owed, step: StepShown | None) -> tuple[str, str | None]:
-        """What answers for a debt, in words, and where it stands on the page."""
+    def _answer(self, owed: Owed, step: StepShown | None) -> tuple:
+        """What answers for a debt, where it stands on the page, and what was said with it."""
         photos = step.photos if step else self._summary.stop.photos
         match owed.kind:
             case "photo" if owed.by is None:
-                return _unsettled(owed, photos), None
+                return (_unsettled(owed, photos),)
             case "photo":
                 photo = next(p for p in photos if p.sequence == owed.by)
                 said = [m.sentence for m in photo.measurements[-1:] if m.sentence]
-                text = " ".join([f"Photo {owed.by}.", *said])
                 if not photo.passes:
-                    text = f"{text} Reason given: “{photo.kept_reason}”"
-                return text, f"photo-{owed.by}"
+                    said.insert(0, f"Reason given: “{photo.kept_reason}”")
+                return f"Photo {owed.by}", f"photo-{owed.by}", " ".join(said)
             case "hold" if step and step.hold:
                 return _held(step), "holds" if step.hold.attempts else None
             case "reading" if step:
                 entries = [e for r in step.readings if r.id == owed.id for e in r.entries]
                 counting = next((e for e in entries if e.counts), None)
-                return (reading_words(counting), "readings") if counting else ("", None)
+                return (reading_words(counting), "readings") if counting else ()
             case "finding" if step:
                 given = next((f for f in step.findings if f.counts), None)
                 if given is None:
-                    return "", None
+                    return ()
                 word = FINDINGS.get(given.finding or "", given.finding or "not stated")
                 return f"Finding: {word}", f"event-{given.sequence}"
             case "spoken-reason" if owed.by is not None:
                 return f"Note, event {owed.by}", f"note-{owed.by}"
             case "name" if owed.by is not None:
                 names = self._summary.stop.names
-                return next(n.name or "" for n in names if n.sequence == owed.by), None
-        return "", None
+                return (next(n.name or "" for n in names if n.sequence == owed.by),)
+        return ()
 
     # --- files ------------------------------------------------------------------------------
 
@@ -354,9 +361,10 @@ def _times(count: int) -> str:
     return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
-def _plural(kind: str, count: int) -> str:
-    return OWED_KINDS[kind] if count == 1 else f"{OWED_KINDS[kind]}s"
-
-
-def _quantity(value: object, unit: str | None) -> str:
-    return f"{plain(value)} {unit}" if unit else plain(value)
+def _check_words(check: GateCheck) -> str:
+    """Like "focus 2.2 (limit 3.3 px edge rise)"."""
+    if check.limit is None or check.value is None:
+        return check.name
+    value = f"{check.value:.2g}" if isinstance(check.value, float) else plain(check.value)
+    unit = (check.unit or "").partition(",")[0]
+    return f"{check.name} {value} (limit {plain(check.limit)}{' ' if unit else ''}{unit})"

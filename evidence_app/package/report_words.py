@@ -75,7 +75,7 @@ def visible(value: object) -> object:
 
 
 def when(wall: str | None) -> str:
-    """ "2026-03-02 08:15:30 +01:00"; the text itself when it is no RFC 3339 time."""
+    """Like "2026-03-02 08:15:30 +01:00"; the text itself when it is no RFC 3339 time."""
     if wall is None:
         return "not stated"
     found = _WALL.fullmatch(wall)
@@ -83,19 +83,19 @@ def when(wall: str | None) -> str:
 
 
 def clock_time(wall: str) -> str:
-    """ "08:15:30.123", for tables that give the day beside it."""
+    """Like "08:15:30.123", for tables that give the day beside it."""
     found = _WALL.fullmatch(wall)
     return f"{found[2]}.{found[3] or '0'}" if found else wall
 
 
 def day(wall: str) -> str:
-    """ "2026-03-02, UTC +01:00"; empty when the text is no RFC 3339 time."""
+    """Like "2026-03-02, UTC +01:00"; empty when the text is no RFC 3339 time."""
     found = _WALL.fullmatch(wall)
     return f"{found[1]}, UTC {_offset(found[4])}" if found else ""
 
 
 def size(byte_count: int | None) -> str:
-    """ "4.2 MB", "318 kB" (powers of ten)."""
+    """Like "4.2 MB", "318 kB" (powers of ten)."""
     if byte_count is None:
         return "size not stated"
     if byte_count < 1000:
@@ -106,10 +106,15 @@ def size(byte_count: int | None) -> str:
 
 
 def limits(at_least: float | None, at_most: float | None, unit: str | None) -> str:
-    """ "at least 1 and at most 2 mm", "no limits"."""
+    """Like "at least 1 and at most 2 mm", "no limits"."""
     parts = [f"at least {plain(at_least)}"] if at_least is not None else []
     parts += [f"at most {plain(at_most)}"] if at_most is not None else []
     return f"{' and '.join(parts)} {unit or ''}".strip() if parts else "no limits"
+
+
+def count(number: int, word: str, words: str | None = None) -> str:
+    """Like "1 photo", "2 photos"."""
+    return f"{number} {word if number == 1 else words or f'{word}s'}"
 
 
 def bare(sentence: str | None) -> str:

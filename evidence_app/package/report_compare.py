@@ -1,0 +1,116 @@
+"""Whether a report says what its journal says.
+
+A report made again from the same journal is equal byte for byte when the same
+picture library made its previews. Another version of that library may encode
+the same preview differently; then words are compared as text and pictures by
+their pixels, and nothing else is forgiven.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import io
+import re
+from itertools import zip_longest
+
+import numpy as np
+from PIL import Image
+
+from evidence_app.package.report_previews import LARGE
+
+# Decoders and encoders of one standard differ by a few grey levels at edges. An 8 x 8 block is
+# what a JPEG codes at a time; its mean differs by far less than this between encoders, and by
+# far more when something is painted over (common practice, no source).
+MAX_BLOCK_DIFFERENCE = 12.0
+_BLOCK = 8
+
+MAX_DIFFERENCES = 20
+_SHOWN = 100
+
+_PICTURE = re.compile(rb"data:image/jpeg;base64,([A-Za-z0-9+/=]*)")
+_MADE_BY = re.compile(rb'<meta name="generator" content="([^"\r\n]{0,200})">')
+
+
+def made_by(report: bytes) -> str:
+    """The layout and picture library that the report names; empty when it names none."""
+    found = _MADE_BY.search(report)
+    return found[1].decode("utf-8", "replace") if found else ""
+
+
+def differences(given: bytes, expected: bytes) -> list[str]:
+    """Where ``given`` does not say or show what ``expected`` does, at most MAX_DIFFERENCES.
+
+    Empty when they are equal, or when they differ in nothing but the encoding
+    of previews and the picture library that they name.
+    """
+    if given == expected:
+        return []
+    found = _words(given, expected)
+    pictures = zip_longest(_PICTURE.findall(given), _PICTURE.findall(expected))
+    for number, (shown, made) in enumerate(pictures, start=1):
+        if len(found) >= MAX_DIFFERENCES:
+            break
+        if shown is None or made is None:
+            found.append(f"picture {number} is {'missing' if shown is None else 'added'}")
+        elif shown != made and not _look_alike(shown, made):
+            found.append(f"picture {number} shows something else than its original")
+    return found[:MAX_DIFFERENCES]
+
+
+def _words(given: bytes, expected: bytes) -> list[str]:
+    found = []
+    lines = zip_longest(_plain(given), _plain(expected))
+    for number, (shown, made) in enumerate(lines, start=1):
+        if shown == made:
+            continue
+        found.append(
+            f"line {number} reads {_quoted(shown)} where the journal gives {_quoted(made)}"
+        )
+        if len(found) >= MAX_DIFFERENCES:
+            break
+    return found
+
+
+def _plain(report: bytes) -> list[bytes]:
+    """The lines without the previews and without the name of the picture library."""
+    text = _MADE_BY.sub(_layout_only, report, count=1)
+    return _PICTURE.sub(b"data:image/jpeg;base64,", text).split(b"\n")
+
+
+def _layout_only(found: re.Match[bytes]) -> bytes:
+    return found[1].partition(b";")[0]
+
+
+def _quoted(line: bytes | None) -> str:
+    if line is None:
+        return "nothing"
+    text = line.decode("utf-8", "replace").strip()
+    return f"“{text[:_SHOWN]}{'…' if len(text) > _SHOWN else ''}”"
+
+
+def _look_alike(given: bytes, expected: bytes) -> bool:
+    try:
+        shown, made = _pixels(given), _pixels(expected)
+    except (OSError, SyntaxError, ValueError, binascii.Error):
+        return False
+    if shown.shape != made.shape:
+        return False
+    return bool(np.abs(_blocks(shown) - _blocks(made)).max() <= MAX_BLOCK_DIFFERENCE)
+
+
+def _pixels(encoded: bytes) -> np.ndarray:
+    """(H, W, 3) float32; ValueError for a picture larger than any preview."""
+    with Image.open(io.BytesIO(base64.b64decode(encoded)), formats=["JPEG"]) as picture:
+        if max(picture.size) > LARGE:
+            raise ValueError("larger than a preview")
+        return np.asarray(picture.convert("RGB"), np.float32)
+
+
+def _blocks(pixels: np.ndarray) -> np.ndarray:
+    """Means of the blocks, the rest at the right and lower edge included."""
+    down = np.add.reduceat(pixels, np.arange(0, pixels.shape[0], _BLOCK), axis=0)
+    both = np.add.reduceat(down, np.arange(0, pixels.shape[1], _BLOCK), axis=1)
+    heights = np.diff([*range(0, pixels.shape[0], _BLOCK), pixels.shape[0]])
+    widths = np.diff([*range(0, pixels.shape[1], _BLOCK), pixels.shape[1]])
+    return both / (heights[:, None, None] * widths[None, :, None])
