@@ -1,0 +1,236 @@
+"""What the checks of one package share: its files, read once and with limits.
+
+A check asks for a part; a part that cannot be had raises :class:`Unavailable`,
+which makes that check ``not checked`` and says why. The check whose duty it is
+to say what is wrong with the part reads it itself and reports.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+from contextlib import suppress
+from datetime import datetime
+from functools import cached_property
+
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError
+from evidence_app.package import bag, layout
+from evidence_app.package.archive import Archive, read_all
+from evidence_app.package.digests import Progress, digest_all
+from evidence_app.package.keylist import KeyList
+from evidence_app.package.layout import OriginalPlace, Seal
+from evidence_app.package.names import name_problem, shown
+from evidence_app.package.result import AlteredFile
+from evidence_app.record.event import Event, from_line
+from evidence_app.steplist.load import loads
+from evidence_app.steplist.model import StepList
+
+MAX_LINE_BYTES = 2**20
+MAX_EVENTS = 1_000_000
+MAX_ITEMS = 50
+
+# A journal line is {"event":CANONICAL,"hash":"64 hex digits"} and a newline.
+LINE_BEFORE = len(b'{"event":')
+LINE_AFTER = len(b',"hash":"') + 64 + len(b'"}\n')
+
+_MANIFEST_LINE = re.compile(rb"([0-9a-f]{64})  ([^\r\n]+)")
+_NAMED_FOR_STEP = re.compile(r"data/(?:photos|markup|voice)/\d{4,}-(.+)-[0-9a-f]{8}(?:-\d+)?\.\w+")
+
+
+class Unavailable(Exception):
+    """A part that a check needs cannot be had; the message says why."""
+
+
+class Defective(Exception):
+    """A part is there and is not what it must be; ``problems`` say how."""
+
+    def __init__(self, *problems: str) -> None:
+        self.problems = problems
+        super().__init__("; ".join(problems))
+
+
+class Asked(Struct, frozen=True):
+    """What the person who checks brings along, none of it from the package.
+
+    ``time_authorities`` is PEM; ``received_at`` (with offset) is when the desk
+    got the package.
+    """
+
+    key_list: KeyList | None = None
+    time_authorities: bytes | None = None
+    received_at: datetime | None = None
+    accept_practice: bool = False
+    rebuild_report: bool = True
+
+
+class Case:
+    """One package under examination."""
+
+    def __init__(self, archive: Archive, asked: Asked, progress: Progress | None = None) -> None:
+        self.archive = archive
+        self.asked = asked
+        self._progress = progress
+
+    @cached_property
+    def digests(self) -> dict[str, str]:
+        """SHA-256 of every file in the package, by name."""
+        return digest_all(self.archive, self._progress)
+
+    def has(self, name: str) -> bool:
+        return name in self.archive.sizes
+
+    def read(self, name: str, at_most: int = layout.MAX_TAG_FILE_BYTES) -> bytes:
+        """A file's bytes. Raises Unavailable when it is missing, TooLarge beyond ``at_most``."""
+        if not self.has(name):
+            raise Unavailable(f"{name} is missing")
+        return read_all(self.archive, name, at_most)
+
+    @property
+    def payload(self) -> list[str]:
+        return sorted(name for name in self.archive.sizes if name.startswith("data/"))
+
+    @cached_property
+    def manifest(self) -> dict[str, str]:
+        """Payload path to SHA-256. Raises Defective or Unavailable."""
+        return parse_manifest(self.read(layout.MANIFEST), layout.MANIFEST)
+
+    @cached_property
+    def tag_manifest(self) -> dict[str, str]:
+        """Tag file to SHA-256. Raises Defective or Unavailable."""
+        return parse_manifest(self.read(layout.TAG_MANIFEST), layout.TAG_MANIFEST)
+
+    @cached_property
+    def altered(self) -> tuple[AlteredFile, ...]:
+        """The listed files that are missing or have another SHA-256, as far as lists can be read."""
+        listed: dict[str, str] = {}
+        for part in ("manifest", "tag_manifest"):
+            with suppress(Defective, Unavailable):
+                listed |= getattr(self, part)
+        return tuple(
+            AlteredFile(path, step_of(path), expected, self.digests.get(path))
+            for path, expected in sorted(listed.items())
+            if self.digests.get(path) != expected
+        )
+
+    @cached_property
+    def seal(self) -> Seal | None:
+        """The seal's content, whatever its signature is worth; None when it cannot be read."""
+        try:
+            return layout.read_seal(self.read(layout.SEAL))
+        except (EvidenceError, Unavailable):
+            return None
+
+    @cached_property
+    def lines(self) -> list[bytes]:
+        """The journal's lines, each with its newline. Raises Defective or Unavailable."""
+        return split_journal(self.read(layout.JOURNAL, layout.MAX_TEXT_BYTES))
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        """The journal. Raises Defective or Unavailable."""
+        events = []
+        for number, line in enumerate(self.lines, start=1):
+            try:
+                events.append(from_line(line, f"{layout.JOURNAL} line {number}"))
+            except EvidenceError as error:
+                raise Defective(error.sentence()) from error
+        return tuple(events)
+
+    @cached_property
+    def places(self) -> tuple[OriginalPlace, ...]:
+        """Every original that the journal names. Raises Defective or Unavailable."""
+        try:
+            return layout.place_originals(self.events)
+        except EvidenceError as error:
+            raise Defective(error.sentence()) from error
+
+    @cached_property
+    def places_by_event(self) -> dict[int, list[OriginalPlace]]:
+        """The same by the sequence of the event. Raises as ``places``."""
+        by_event = defaultdict(list)
+        for place in self.places:
+            by_event[place.sequence].append(place)
+        return by_event
+
+    @cached_property
+    def step_list(self) -> StepList:
+        """The step list that the job was opened with, as its bytes stand in the package.
+
+        Raises Unavailable when the package holds other bytes than the journal
+        names, Defective when they are no step list.
+        """
+        data = self.read(layout.STEP_LIST)
+        named = next((place for place in self.places if place.role == "step-list"), None)
+        if named is None or self.digests[layout.STEP_LIST] != named.sha256:
+            raise Unavailable("the step list in the package is not the one the journal names")
+        try:
+            return loads(data, layout.STEP_LIST)
+        except EvidenceError as error:
+            raise Defective(*error.sentence().splitlines()) from error
+
+    def load_original(self, sha256: str) -> bytes:
+        """The bytes of the original with this SHA-256. Raises Unavailable."""
+        for place in self.places:
+            if place.sha256 == sha256 and self.digests.get(place.path) == sha256:
+                return self.read(place.path, layout.MAX_TEXT_BYTES)
+        raise Unavailable(f"the original {sha256} is not in the package")
+
+
+def parse_manifest(data: bytes, where: str) -> dict[str, str]:
+    """The lines of a manifest (RFC 8493 2.1.3 and 2.2.1), strictly as the app writes them.
+
+    Digest in lower case, two spaces, path; one LF behind each line; no path
+    twice. Raises Defective naming each line that is otherwise.
+    """
+    problems = []
+    digests: dict[str, str] = {}
+    if not data.endswith(b"\n"):
+        problems.append(f"{where}: does not end in a line break")
+    for number, line in enumerate(data.removesuffix(b"\n").split(b"\n"), start=1):
+        parsed = _MANIFEST_LINE.fullmatch(line)
+        try:
+            if parsed is None:
+                raise ValueError("is not a SHA-256, two spaces and a path")
+            path = bag.decode_path(parsed[2].decode("utf-8"))
+            problem = name_problem(path)
+            if problem:
+                raise ValueError(f"names {shown(path)}, which {problem}")
+            if path in digests:
+                raise ValueError(f"names {path} a second time")
+            digests[path] = parsed[1].decode("ascii")
+        except ValueError as error:
+            problems.append(f"{where} line {number}: {error}")
+    if problems:
+        raise Defective(*problems[:MAX_ITEMS])
+    return digests
+
+
+def split_journal(data: bytes) -> list[bytes]:
+    """The lines of journal.jsonl with their newlines. Raises Defective."""
+    if not data:
+        raise Defective(f"{layout.JOURNAL}: is empty")
+    lines = [line + b"\n" for line in data.removesuffix(b"\n").split(b"\n")]
+    if not data.endswith(b"\n"):
+        raise Defective(f"{layout.JOURNAL} line {len(lines)}: is cut short")
+    if len(lines) > MAX_EVENTS:
+        raise Defective(f"{layout.JOURNAL}: has more than {MAX_EVENTS} lines")
+    for number, line in enumerate(lines, start=1):
+        if len(line) > MAX_LINE_BYTES:
+            raise Defective(f"{layout.JOURNAL} line {number}: is longer than {MAX_LINE_BYTES} bytes")
+    return lines
+
+
+def step_of(path: str) -> str | None:
+    """The step that a payload file belongs to, by its name; None for files of the whole job."""
+    named = _NAMED_FOR_STEP.fullmatch(path)
+    return named[1] if named else None
+
+
+def first_items(problems: Sequence[str]) -> tuple[str, ...]:
+    """At most MAX_ITEMS of them, and then how many more there are."""
+    if len(problems) <= MAX_ITEMS:
+        return tuple(problems)
+    return (*problems[:MAX_ITEMS], f"and {len(problems) - MAX_ITEMS} more")

@@ -1,0 +1,73 @@
+"""SHA-256 of every file of a package, on two processor cores at once.
+
+Each file is read once, in pieces, into a buffer of its worker; hashing lets go
+of Python's lock, so the workers run side by side. The ZIP's own CRC-32 values
+are not recomputed here: they would add a tenth to the time and say nothing
+that SHA-256 does not say better. The directory's judge compares both places
+where a CRC stands, and ``unzip -t`` checks it against the bytes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, as_completed
+
+from evidence_app.package.archive import Archive, chunks
+
+# Bytes checked so far, bytes altogether. Called in the caller's thread after each
+# file; what it raises stops the checking.
+Progress = Callable[[int, int], None]
+
+WORKERS = max(2, min(8, os.cpu_count() or 2))
+CHUNK = 1 << 20
+
+
+def digest_all(archive: Archive, progress: Progress | None = None) -> dict[str, str]:
+    """Name of each file to its SHA-256 as 64 hex digits. Raises Unreadable.
+
+    The largest files go first, so that the workers end together.
+    """
+    names = sorted(archive.sizes, key=lambda name: -archive.sizes[name])
+    total = sum(archive.sizes.values())
+    digester = _Digester(archive)
+    digests = {}
+    done = 0
+    with ThreadPoolExecutor(WORKERS, thread_name_prefix="digest") as pool:
+        tasks = {pool.submit(digester.digest, name): name for name in names}
+        try:
+            for task in as_completed(tasks):
+                name = tasks[task]
+                digests[name] = task.result()
+                done += archive.sizes[name]
+                if progress:
+                    progress(done, total)
+        except BaseException:
+            digester.stop()
+            pool.shutdown(cancel_futures=True)
+            raise
+    return digests
+
+
+class _Digester:
+    """Hashes one file at a time per thread, each with its own buffer."""
+
+    def __init__(self, archive: Archive) -> None:
+        self._archive = archive
+        self._own = threading.local()
+        self._stopped = threading.Event()
+
+    def stop(self) -> None:
+        self._stopped.set()
+
+    def digest(self, name: str) -> str:
+        if not hasattr(self._own, "buffer"):
+            self._own.buffer = memoryview(bytearray(CHUNK))
+        found = hashlib.sha256()
+        for chunk in chunks(self._archive, name, self._own.buffer):
+            if self._stopped.is_set():
+                break
+            found.update(chunk)
+        return found.hexdigest()

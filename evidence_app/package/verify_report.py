@@ -1,0 +1,61 @@
+"""The check of the page that people read: report.
+
+The report is made again from the journal and the originals and compared with
+the one in the package, so that nobody can seal a page that tells another story.
+"""
+
+from __future__ import annotations
+
+from evidence_app import __version__
+from evidence_app.job.summary import summarise
+from evidence_app.package import layout
+from evidence_app.package.case import Case, first_items
+from evidence_app.package.result import CheckResult, fails, holds, not_checked
+
+
+def check_report(case: Case) -> CheckResult:
+    """Does the report say and show what the journal gives?
+
+    Costs more than all other checks together, because each photo is decoded.
+    """
+    if not case.has(layout.REPORT):
+        return fails("report", "the report is missing", (f"{layout.REPORT}: is missing",))
+    if not case.asked.rebuild_report:
+        return not_checked("report", "it was not asked for")
+    if case.seal is None:
+        return not_checked("report", "it shows the seal's fingerprint, and the seal cannot be read")
+    found = case.read(layout.REPORT, layout.MAX_TEXT_BYTES)
+    expected = _made_again(case)
+    if found == expected:
+        return holds("report", "the report is exactly what journal and originals give")
+    return _compared(found, expected, case.seal.app)
+
+
+def _made_again(case: Case) -> bytes:
+    # Its libraries for pictures and pages take longer to load than a small package to check.
+    from evidence_app.package.report import render_report
+
+    paths = {place.sha256: place.path for place in case.places}
+    return render_report(
+        summarise(case.step_list, case.events),
+        fingerprint=case.seal.fingerprint,
+        head=case.seal.journal_head,
+        device_key_sha256=case.seal.device_key_sha256,
+        load=case.load_original,
+        path_in_package=paths.__getitem__,
+    )
+
+
+def _compared(found: bytes, expected: bytes, sealed_by: str) -> CheckResult:
+    """Another version of the picture library gives other bytes for the same pictures."""
+    from evidence_app.package.report_compare import differences, made_by
+
+    given, own = made_by(found), made_by(expected)
+    if sealed_by != __version__ and given.split(";")[0] != own.split(";")[0]:
+        why = f"version {sealed_by} of the app laid it out in another way; check it with that version"
+        return not_checked("report", why)
+    different = differences(found, expected)
+    if different:
+        return fails("report", "the report does not say or show what the journal gives",
+                     first_items([f"{layout.REPORT}: {part}" for part in different]))  # fmt: skip
+    return holds("report", f"the report says and shows what the journal gives ({given})")
