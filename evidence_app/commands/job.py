@@ -10,17 +10,22 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from queue import Empty, SimpleQueue
 
 import click
 
-from evidence_app.errors import EvidenceError, RecordError
+from evidence_app.devices.microphone import Microphone, open_microphone
+from evidence_app.devices.watch import DeviceLost
+from evidence_app.errors import DeviceError, EvidenceError, RecordError
 from evidence_app.job import commands as c
 from evidence_app.job.guide import Job
 from evidence_app.job.opening import peek
 from evidence_app.locations import jobs_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Event
+from evidence_app.voice.recorder import NoteRecorder
 
+_WAIT_FOR_SOUND_S = 2.0
 _JOB = click.argument("job", metavar="JOB")
 
 
@@ -213,31 +218,45 @@ def note(job: str, text: str | None, microphone: str | None, seconds: float) -> 
     if text is not None:
         _one(job, c.WriteNote(text))
         return
-    from evidence_app.devices.microphone import open_microphone
-
     with _taken_up(job) as guide:
         _record_note(guide, open_microphone(microphone), seconds)
 
 
-def _record_note(guide: Job, microphone, seconds: float) -> None:
-    from evidence_app.voice.recorder import NoteRecorder
-
-    started = guide.do(c.StartNote())[-1]
-    instant = {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot}
-    recorder = NoteRecorder(guide.record.scratch, started.body["note"], started.step,
-                            started.body["photo"], instant, microphone.dropouts)
-    microphone.start(recorder.write)
+def _record_note(guide: Job, microphone: Microphone, seconds: float) -> None:
+    """Records until the time is over, Control-C, or the microphone gives no more."""
+    blocks: SimpleQueue = SimpleQueue()
+    lost: list[DeviceLost] = []
+    microphone.listen(lambda news: lost.append(news) if isinstance(news, DeviceLost) else None)
+    microphone.start(blocks.put)
     try:
-        ends = time.monotonic() + seconds
-        while time.monotonic() < ends and microphone.status().present:
+        # The first block is waited for before the note begins: a note of a microphone
+        # that is not there would be an empty one.
+        first = blocks.get(timeout=_WAIT_FOR_SOUND_S)
+    except Empty:
+        microphone.stop()
+        raise DeviceError(microphone.status().message, where=microphone.name,
+                          remedy="try it with: evidence-app devices microphone") from None
+    recorder = _note_recorder(guide, microphone)
+    recorder.write(first)
+    try:
+        while recorder.seconds < seconds:
             click.echo(f"\rspeak: {recorder.seconds:5.1f} s (Control-C ends) ", nl=False)
-            time.sleep(0.1)
-    except KeyboardInterrupt:
+            recorder.write(blocks.get(timeout=_WAIT_FOR_SOUND_S if not lost else 0.1))
+    except (KeyboardInterrupt, Empty):
         pass
     microphone.stop()
     click.echo()
     done = recorder.finish()
     _do(guide, c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
+    for news in lost:
+        _do(guide, c.ReportDevice("microphone", news.name, True, news.message))
+
+
+def _note_recorder(guide: Job, microphone: Microphone) -> NoteRecorder:
+    started = guide.do(c.StartNote())[-1]
+    instant = {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot}
+    return NoteRecorder(guide.record.scratch, started.body["note"], started.step,
+                        started.body["photo"], instant, microphone.dropouts)
 
 
 @job.command()

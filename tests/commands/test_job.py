@@ -1,0 +1,58 @@
+"""A whole repair from the command line, as a technician without the tablet would do it."""
+
+from __future__ import annotations
+
+import shutil
+
+from evidence_app.practice.microphone import speech
+from tests.commands.bench import good_photo, write_sound
+
+
+def test_a_repair_from_opening_to_a_package_that_holds(opened, tmp_path):
+    opened.does("job hold job")
+    opened.does("job reading job leaf 0.10")
+    (tmp_path / "slot.jpg").write_bytes(good_photo())
+    opened.does("job photo job slot file:slot.jpg")
+    opened.does("job finding job clear")
+    assert "can be closed" in opened.does("job note job --text Done.")
+    opened.does("job close job")
+    opened.does("keys make")
+    sealed = opened.does("seal job --out packages")
+    package = next((tmp_path / "packages").glob("*.zip"))
+    assert "fingerprint" in sealed and opened.does(f"verify {package}")
+
+
+def test_going_on_is_refused_while_something_is_owed(opened):
+    assert "leaf" in opened.refuses("job close job").lower()
+
+
+def test_a_stop_asks_for_the_supervisor_before_the_job_closes(opened, tmp_path):
+    opened.does("job stop job 'The lining is torn.'")
+    opened.refuses("job close job")
+    opened.does("job name job supervisor 'R. Tavares-Holm'")
+    (tmp_path / "reason.jpg").write_bytes(good_photo())
+    opened.does("job photo job reason file:reason.jpg")
+    assert "job-closed" in opened.does("job close job")
+
+
+def test_a_spoken_note_comes_from_a_sound_file(opened, tmp_path):
+    write_sound(tmp_path / "said.wav", speech("The slot is empty."))
+    assert "note-recorded" in opened.does("job note job --microphone file:said.wav --seconds 5")
+
+
+def test_a_ticket_from_the_depot_is_taken_into_the_job(opened, tmp_path):
+    opened.does("keys make depot.pem --unencrypted")
+    opened.does("ticket make t.json --depot 'Northquay Instrument Depot' --depot-key depot.pem")
+    opened.does("job open list.toml --serial H7-2 --claim K-2 --technician Lind --folder job2")
+    assert "ticket-opened" in opened.does("job ticket job2 t.json")
+
+
+def test_list_and_show_say_where_a_job_stands(opened, tmp_path):
+    shutil.copytree(tmp_path / "job", tmp_path / "home" / "jobs" / "one")
+    assert "at step look" in opened.does("job list")
+    assert "owed: hold" in opened.does("job show one")
+
+
+def test_a_closed_job_takes_nothing_more(opened):
+    opened.does("job abandon job 'The unit was taken away.'")
+    assert "closed" in opened.refuses("job note job --text More.")
