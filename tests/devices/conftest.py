@@ -126,18 +126,19 @@ class SoundServer:
                               timeout=30).returncode
 
 
-@pytest.fixture
-def sound_server(tmp_path_factory, monkeypatch):
+@pytest.fixture(scope="module")
+def sound_server(tmp_path_factory):
     """A running SoundServer that PortAudio sees as this machine's microphone."""
     for program in ("pulseaudio", "pactl", "pacat", "paplay"):
         if not shutil.which(program):
             pytest.skip(f"{program} is not installed; FileMicrophone is tested all the same")
     sounddevice = pytest.importorskip("sounddevice", exc_type=OSError)
     folder = tmp_path_factory.mktemp("sound")
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(folder))
     server = SoundServer(folder)
     server.start()
-    sounddevice._terminate()
-    sounddevice._initialize()
-    yield server
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_RUNTIME_DIR", str(folder))
+        sounddevice._terminate()
+        sounddevice._initialize()
+        yield server
     server.kill()

@@ -20,7 +20,8 @@ from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.errors import DeviceError
 from tests.devices.conftest import until
 
-LOOK_S = 0.02
+LOOK_S = 0.01
+SLOW_LOOK_S = 0.15  # where a test must write faster than the folder is looked at
 SETTLED_S = LOOK_S * 12  # several times what a finished file needs to be taken
 
 
@@ -55,9 +56,10 @@ def watch():
     """Starts a FolderCamera and waits until it has seen its folder."""
     cameras = []
 
-    def start(path, present=True, **settings):
+    def start(path, present=True, look_every_s=LOOK_S, **settings):
         notices: list[str] = []
-        camera = FolderCamera(path, on_notice=notices.append, look_every_s=LOOK_S, **settings)
+        camera = FolderCamera(path, on_notice=notices.append, look_every_s=look_every_s,
+                              **settings)
         camera.notices = notices
         camera.news = []
         camera.listen(camera.news.append)
@@ -127,18 +129,18 @@ def test_photo_that_grows_steadily_is_taken_once_and_whole(folder, watch):
     with (folder / "a.jpg").open("wb", buffering=0) as file:
         for start in range(0, len(photo(1)), 600):
             file.write(photo(1)[start : start + 600])
-            time.sleep(LOOK_S)
+            time.sleep(3 * LOOK_S)
     assert camera.take().data == photo(1)
     assert nothing_comes(camera)
 
 
 def test_whole_photo_that_is_still_growing_is_waited_for(folder, watch):
-    camera = watch(folder)
+    camera = watch(folder, look_every_s=SLOW_LOOK_S)
     with (folder / "a.jpg").open("wb", buffering=0) as file:
         file.write(photo(1))
-        for _ in range(20):
+        for _ in range(20):  # as long as five looks, while three are enough for a finished one
             file.write(b"further data of the camera")
-            time.sleep(LOOK_S / 2)
+            time.sleep(SLOW_LOOK_S / 4)
             assert camera.waiting == 0
     assert camera.take().data == (folder / "a.jpg").read_bytes()
 
@@ -156,12 +158,13 @@ def test_photo_filled_into_room_set_aside_is_waited_for(folder, watch):
 def test_photo_already_being_written_at_the_start_is_not_taken(folder, watch):
     with (folder / "a.jpg").open("wb", buffering=0) as file:
         file.write(photo(1)[:500])
-        camera = watch(folder, present=False)
+        camera = watch(folder, present=False, look_every_s=SLOW_LOOK_S)
         until(lambda: camera.status().present)
         for start in range(500, len(photo(1)), 900):
             file.write(photo(1)[start : start + 900])
-            time.sleep(LOOK_S)
-    assert nothing_comes(camera)
+            time.sleep(SLOW_LOOK_S / 2)
+    time.sleep(6 * SLOW_LOOK_S)
+    assert camera.waiting == 0
     assert "already being written" in camera.notices[0]
 
 

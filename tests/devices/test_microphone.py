@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+
 import numpy as np
 import pytest
 import soundfile
@@ -86,3 +88,13 @@ def test_busy_microphone_is_said_in_plain_words():
     sounddevice = pytest.importorskip("sounddevice", exc_type=OSError)
     error = sounddevice.PortAudioError("Error opening InputStream: Device unavailable", -9985)
     assert "another program may hold it" in open_error(error, "microphone").sentence()
+
+
+def test_sound_that_nobody_takes_is_counted_as_dropouts(sound_server, monkeypatch):
+    monkeypatch.setattr("evidence_app.devices.portaudio._MOST_WAITING", 5)
+    held = threading.Event()
+    microphone = PortAudioMicrophone()
+    microphone.start(lambda block: held.wait(10))
+    until(lambda: microphone.dropouts() > 0)
+    held.set()
+    microphone.stop()
