@@ -45,7 +45,10 @@ class Level(Struct, frozen=True):
 
 
 class LevelMeter:
-    """Feed it every block; it remembers the last five seconds."""
+    """Feed it every block; it remembers the last five seconds.
+
+    One thread may feed while another asks for the level.
+    """
 
     def __init__(self) -> None:
         self._rest = np.zeros(0, np.int16)
@@ -62,26 +65,28 @@ class LevelMeter:
         self._rest = sound[whole:]
 
     def level(self) -> Level:
-        recent = list(self._frames)[-_METER_FRAMES:]
+        frames = list(self._frames)
+        recent = frames[-_METER_FRAMES:]
         mean_square = sum(frame[0] for frame in recent) / len(recent) if recent else 0.0
         clipping = any(clipped for _, _, clipped in recent)
         return Level(
             rms_dbfs=round(_dbfs(mean_square), 1),
             peak=round(min(1.0, max((peak for _, peak, _ in recent), default=0) / _FULL), 4),
             clipping=clipping,
-            sentence=self._sentence(),
+            sentence=_sentence(frames),
         )
 
-    def _sentence(self) -> str | None:
-        if any(clipped for _, _, clipped in list(self._frames)[-_SENTENCE_FRAMES:]):
-            return CLIPS
-        levels = [_dbfs(mean_square) for mean_square, _, _ in self._frames]
-        if len(levels) >= _SENTENCE_FRAMES and max(levels[-_SENTENCE_FRAMES:]) < SILENT_DBFS:
-            return HEARS_NOTHING
-        # Between words even a fast speaker lets the place be heard: the quiet tenth.
-        if len(levels) == _MEMORY_FRAMES and np.percentile(levels, 10) > LOUD_PLACE_DBFS:
-            return PLACE_TOO_LOUD
-        return None
+
+def _sentence(frames: list[tuple[float, int, bool]]) -> str | None:
+    if any(clipped for _, _, clipped in frames[-_SENTENCE_FRAMES:]):
+        return CLIPS
+    levels = [_dbfs(mean_square) for mean_square, _, _ in frames]
+    if len(levels) >= _SENTENCE_FRAMES and max(levels[-_SENTENCE_FRAMES:]) < SILENT_DBFS:
+        return HEARS_NOTHING
+    # Between words even a fast speaker lets the place be heard: the quiet tenth.
+    if len(levels) == _MEMORY_FRAMES and np.percentile(levels, 10) > LOUD_PLACE_DBFS:
+        return PLACE_TOO_LOUD
+    return None
 
 
 def _clips(magnitude: np.ndarray) -> bool:
