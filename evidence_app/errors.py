@@ -27,7 +27,8 @@ class EvidenceError(Exception):
     def sentence(self) -> str:
         """The error as one line: ``where: what. remedy.``"""
         head = f"{self.where}: {self.what}" if self.where else self.what
-        tail = f" {self.remedy.rstrip('.')}." if self.remedy else ""
+        remedy = self.remedy.rstrip(".")
+        tail = f" {remedy[0].upper()}{remedy[1:]}." if remedy else ""
         return f"{head.rstrip('.')}.{tail}"
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.entering import write_new
+from evidence_app.errors import DeviceError
 
 
 @click.group()
@@ -52,10 +53,19 @@ def microphone(spec: str, seconds: float) -> None:
 
     device = open_microphone(spec)
     meter = LevelMeter()
-    device.start(meter.feed)
+    heard: list[int] = []
+
+    def hear(block) -> None:
+        meter.feed(block)
+        heard.append(len(block))
+
+    device.start(hear)
     time.sleep(seconds)
-    device.stop()
     status = device.status()
-    click.echo(f"{device.name}: {status.message}")
+    device.stop()
+    if not heard:
+        raise DeviceError(status.message, where=device.name,
+                          remedy="plug it in, or name another microphone")
     level = meter.level()
+    click.echo(f"{device.name}: {status.message}")
     click.echo(f"level {level.rms_dbfs:.1f} dBFS. {level.sentence or 'It can be used.'}")
