@@ -1,0 +1,1 @@
+"""Hostile packages, one defect each; see make.py."""
