@@ -8,7 +8,6 @@ to say what is wrong with the part reads it itself and reports.
 from __future__ import annotations
 
 import re
-from collections import defaultdict
 from collections.abc import Sequence
 from contextlib import suppress
 from datetime import datetime
@@ -148,12 +147,9 @@ class Case:
             raise Defective(error.sentence()) from error
 
     @cached_property
-    def places_by_event(self) -> dict[int, list[OriginalPlace]]:
-        """The same by the sequence of the event. Raises as ``places``."""
-        by_event = defaultdict(list)
-        for place in self.places:
-            by_event[place.sequence].append(place)
-        return by_event
+    def by_digest(self) -> dict[str, str]:
+        """Name of a payload file by the SHA-256 that it has."""
+        return {self.digests[name]: name for name in reversed(self.payload)}
 
     @cached_property
     def step_list(self) -> StepList:
@@ -163,8 +159,8 @@ class Case:
         names, Defective when they are no step list.
         """
         data = self.read(layout.STEP_LIST)
-        named = next((place for place in self.places if place.role == "step-list"), None)
-        if named is None or self.digests[layout.STEP_LIST] != named.sha256:
+        named = self.events[0].body.get("step_list")
+        if not isinstance(named, dict) or named.get("sha256") != self.digests[layout.STEP_LIST]:
             raise Unavailable("the step list in the package is not the one the journal names")
         try:
             return loads(data, layout.STEP_LIST)
@@ -173,10 +169,10 @@ class Case:
 
     def load_original(self, sha256: str) -> bytes:
         """The bytes of the original with this SHA-256. Raises Unavailable."""
-        for place in self.places:
-            if place.sha256 == sha256 and self.digests.get(place.path) == sha256:
-                return self.read(place.path, layout.MAX_TEXT_BYTES)
-        raise Unavailable(f"the original {sha256} is not in the package")
+        name = self.by_digest.get(sha256)
+        if name is None:
+            raise Unavailable(f"the original {shown(str(sha256))} is not in the package")
+        return self.read(name, layout.MAX_TEXT_BYTES)
 
 
 def parse_manifest(data: bytes, where: str) -> dict[str, str]:

@@ -93,27 +93,33 @@ def _photos(events: Sequence[Event]) -> list[tuple[Event, Event]]:
 
 def _in_photo(case: Case, before: Event, event: Event) -> tuple[list[str], list[str]]:
     """What a photo's own time shows beside the journal's, and what it contradicts."""
-    place = next((p for p in case.places_by_event.get(event.sequence, ())), None)
-    if place is None or not case.has(place.path):
+    path = _path(case, event)
+    if path is None:
         return [], []
-    taken = time_taken(read_head(case.archive, place.path, HEAD_BYTES))
+    taken = time_taken(read_head(case.archive, path, HEAD_BYTES))
     source = event.body.get("source")
     by_app = isinstance(source, dict) and source.get("kind") in _ENCODED_BY_APP
     wall = times.parse(event.wall)
     if by_app and (taken is None or taken.tzinfo is None):
-        return [], [f"{place.path}: carries no time, though the app's own camera took it"]
+        return [], [f"{path}: carries no time, though the app's own camera took it"]
     if by_app:
         around = [wall]
         if before.kind == "clock-stepped" and isinstance(before.body.get("by_s"), int | float):
             around.append(wall - timedelta(seconds=before.body["by_s"]))
         if any(abs(taken - moment) <= _EXPOSURE_TO_EVENT for moment in around):
             return [], []
-        return [], [f"{place.path}: carries the time {taken.isoformat()}, event {event.sequence} "
+        return [], [f"{path}: carries the time {taken.isoformat()}, event {event.sequence} "
                     f"is of {event.wall}"]  # fmt: skip
     if taken is not None and abs(_beside(taken, wall)) > _OTHER_CLOCK:
-        return [f"{place.path}: its camera's own clock says {taken.isoformat()}, the journal "
+        return [f"{path}: its camera's own clock says {taken.isoformat()}, the journal "
                 f"{event.wall}"], []  # fmt: skip
     return [], []
+
+
+def _path(case: Case, event: Event) -> str | None:
+    photo = event.body.get("photo")
+    named = photo.get("sha256") if isinstance(photo, dict) else None
+    return case.by_digest.get(named) if isinstance(named, str) else None
 
 
 def _beside(taken: datetime, wall: datetime) -> timedelta:

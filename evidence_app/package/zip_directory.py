@@ -36,9 +36,12 @@ _CENTRAL_MARK, _LOCAL_MARK = b"PK\x01\x02", b"PK\x03\x04"
 _LONGEST_COMMENT = 0xFFFF
 _ZIP64 = 0x0001
 _FULL_16, _FULL_32 = 0xFFFF, 0xFFFFFFFF
-_UTF8_NAME = 0x0800
-_DOS_FOLDER, _DOS_LABEL = 0x10, 0x08
-_NEWEST_VERSION = 45
+# What the app writes: made on Unix, a regular file rw-r--r--, version 2.0, or 4.5 with ZIP64.
+# Nothing is gained by accepting more, and so no byte of the archive can change unnoticed.
+_UNIX = 3
+_ATTRIBUTES = 0o100644 << 16
+_VERSION, _VERSION_64 = 20, 45
+_VERSIONS = (_VERSION, _VERSION_64)
 
 ReadAt = Callable[[int, int], bytes]
 
@@ -155,8 +158,10 @@ def _read_end_64(read_at: ReadAt, locator: bytes, locator_at: int) -> _End:
     if end_64_at + _END_64.size != locator_at:
         raise _Bad("the ZIP64 end record is out of place")
     fields = _END_64.unpack(read_at(end_64_at, _END_64.size))
-    mark, record_length, _, _, this_disk, first_disk, here, count, length, at = fields
-    if mark != _END_64_MARK or record_length != _END_64.size - 12:
+    mark, record_length, made_by, version, this_disk, first_disk, here, count, length, at = fields
+    if (mark, record_length, made_by, version) != (
+        _END_64_MARK, _END_64.size - 12, _VERSION_64, _VERSION_64,
+    ):  # fmt: skip
         raise _Bad("the ZIP64 end record is malformed")
     if disk or this_disk or first_disk or disks != 1 or here != count:
         raise _Bad("the archive says that it is spread over several disks")
@@ -196,7 +201,7 @@ def _read_listed(data: bytes, end: _End) -> tuple[list[_Listed], list[str]]:
 def _read_record(data: bytes, at: int, number: int) -> tuple[_Listed, str | None, int]:
     (
         mark, made_by, version, flags, method, time, date, crc, stored, size,
-        name_length, extra_length, comment_length, disk, _, attributes, header_at,
+        name_length, extra_length, comment_length, disk, internal, attributes, header_at,
     ) = _CENTRAL.unpack_from(data, at)  # fmt: skip
     if mark != _CENTRAL_MARK:
         raise _Bad(f"entry {number} of the archive's directory is malformed")
@@ -213,9 +218,10 @@ def _read_record(data: bytes, at: int, number: int) -> tuple[_Listed, str | None
     problem = (
         name_problem(name)
         or _flag_problem(flags)
-        or _kind_problem(made_by >> 8, attributes)
+        or _kind_problem(attributes)
         or ("is compressed; a package stores its files as they are" if method else None)
-        or ("needs a newer ZIP version than is accepted" if version > _NEWEST_VERSION else None)
+        or ("was not written by the app" if internal or version not in _VERSIONS
+            or made_by != _UNIX << 8 | version else None)
         or ("has extra fields or a comment" if wide is None or comment_length else None)
         or ("is on another disk" if disk else None)
         or ("has two different sizes though it is stored" if stored != size else None)
@@ -246,20 +252,19 @@ def _flag_problem(flags: int) -> str | None:
         return "is encrypted"
     if flags & 0x0008:
         return "gives its size only behind its data"
-    if flags & ~_UTF8_NAME:
+    if flags:
         return "has flags that are not accepted"
     return None
 
 
-def _kind_problem(system: int, attributes: int) -> str | None:
-    kind = stat.S_IFMT(attributes >> 16)
-    if stat.S_ISLNK(kind):
+def _kind_problem(attributes: int) -> str | None:
+    if attributes == _ATTRIBUTES:
+        return None
+    if stat.S_ISLNK(attributes >> 16):
         return "is a symbolic link"
-    if system not in (0, 3) or kind not in (0, stat.S_IFREG) or attributes & (
-        _DOS_FOLDER | _DOS_LABEL
-    ):  # fmt: skip
-        return "is not a regular file"
-    return None
+    if stat.S_ISREG(attributes >> 16):
+        return "has other rights than rw-r--r--"
+    return "is not a regular file"
 
 
 def _read_local(
@@ -313,7 +318,7 @@ def _local_entry(read_at: ReadAt, record: _Listed, limit: int) -> ZipEntry | str
         record.flags, record.method, record.time, record.date, record.crc,
         record.size, record.stored, record.raw_name,
     )  # fmt: skip
-    if local != central or version > _NEWEST_VERSION:
+    if local != central or version not in _VERSIONS:
         return "its local header contradicts the archive's directory"
     data_at = name_at + name_length + extra_length
     if data_at + record.size > limit:
