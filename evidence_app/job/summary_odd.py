@@ -9,7 +9,7 @@ import msgspec
 from evidence_app.job import vocabulary
 from evidence_app.job.summary_model import Unplaced
 from evidence_app.job.summary_trail import Trail
-from evidence_app.job.summary_values import original, table, text
+from evidence_app.job.summary_values import original, table, text, whole
 from evidence_app.record.event import Event
 
 _ONCE = ("job-opened", "repair-stopped", "ticket-opened")
@@ -94,4 +94,4 @@ def _has_form(event: Event) -> bool:
 
 
 def _took_something_back(event: Event, trail: Trail) -> bool:
-    return event.body.get("of") in trail.undone if isinstance(event.body, dict) else False
+    return whole(event.body, "of") in trail.undone
