@@ -62,7 +62,7 @@ def test_second_note_waits_for_the_first(cleaning):
 @pytest.mark.parametrize("command", [c.Close(), c.Abandon("no longer wanted"), c.Leave()])
 def test_job_does_not_end_while_a_note_is_recorded(cleaning, command):
     cleaning.do(c.StartNote())
-    with pytest.raises(Refused, match="end the note first"):
+    with pytest.raises(Refused, match="End the note first"):
         cleaning.do(command)
 
 

@@ -195,7 +195,7 @@ def test_a_restart_does_not_shorten_the_wait(tmp_path, clock):
 def test_the_wait_tells_its_seconds(tmp_path, clock):
     fail(tmp_path / "k", clock, 3)
     clock.advance(5)
-    with pytest.raises(SigningKeyError, match="wait 10 s"):
+    with pytest.raises(SigningKeyError, match="Wait 10 s"):
         PinDelay(tmp_path / "k", clock).begin_attempt()
 
 

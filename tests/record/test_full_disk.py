@@ -103,7 +103,7 @@ with Record.create(job, clock) as record:
         "later": record.path_of(second.sha256).read_bytes() == photo, "events": len(record.events)}))
 """)
     assert "disk is full" in seen["sentence"]
-    assert "free some space" in seen["sentence"]
+    assert "Free some space" in seen["sentence"]
     assert seen["left"] == [f"{seen['first']}.jpg"]
     assert seen["later"]
     assert seen["events"] == 2
