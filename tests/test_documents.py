@@ -1,0 +1,92 @@
+"""Every command that the documents show is run, as it stands, in a copy of the checkout.
+
+``.venv`` there is the environment of the tests. The two set-up lines are not run
+again by the tests that they start: the second is what the continuous run calls.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGES = ("README.md", "DEVELOPERS.md", "assets/package-format.md")
+SETUP = "sh .ci/setup"
+
+
+def commands(page: str) -> list[str]:
+    """The indented lines of a page, outside lists; consecutive ones one by one.
+
+    A line that ends in a backslash, or is followed by a deeper one, goes on.
+    """
+    found: list[str] = []
+    previous = ""
+    for line in (ROOT / page).read_text("utf-8").splitlines():
+        if line.startswith("    ") and not line.startswith("     "):
+            if found and previous.endswith("\\"):
+                found[-1] += "\n" + line[4:]
+            else:
+                found.append(line[4:])
+        elif line.startswith("     ") and previous.startswith("    "):
+            found[-1] += "\n" + line[4:]
+        previous = line
+    return found
+
+
+@pytest.fixture(scope="module")
+def checkout(tmp_path_factory):
+    """A copy of what a checkout holds, with the demo's packages made by the README's line."""
+    folder = tmp_path_factory.mktemp("checkout")
+    for name in ("README.md", "DEVELOPERS.md", "assets", "sample_sessions", "evidence_app", "tests",
+                 "pyproject.toml", ".ci"):
+        (folder / name).symlink_to(ROOT / name)
+    environment = folder / ".venv"
+    environment.mkdir()
+    (environment / "bin").symlink_to(Path(sys.executable).parent)
+    demo = next(c for c in commands("README.md") if c.endswith("evidence-app demo"))
+    done = run(demo.removeprefix(f"{SETUP} && "), folder)
+    assert done.returncode == 0, done.stdout + done.stderr
+    return folder
+
+
+def run(command: str, folder: Path) -> subprocess.CompletedProcess:
+    environment = {**os.environ, "EVIDENCE_APP_HOME": str(folder / "home"), "COLUMNS": "100"}
+    return subprocess.run(["bash", "-c", command], cwd=folder, capture_output=True, text=True,
+                          timeout=240, env=environment, stdin=subprocess.DEVNULL)
+
+
+def test_the_commands_of_each_page_do_what_they_say(checkout):
+    for page in PAGES:
+        for command in commands(page):
+            if command.startswith(SETUP):
+                continue
+            done = run(command, checkout)
+            assert done.returncode == 0, f"{page}: {command}\n{done.stdout}{done.stderr}"
+
+
+def test_the_readme_has_two_set_up_lines_and_the_continuous_run_calls_the_second():
+    lines = [c for c in commands("README.md") if c.startswith(SETUP)]
+    assert len(lines) == 2
+    assert "README.md" in (ROOT / ".ci/run").read_text() and lines[1].endswith("-m pytest")
+
+
+def test_every_command_of_the_app_is_named_in_a_document():
+    done = run(f"{sys.executable} -m evidence_app.cli --help", ROOT)
+    names = re.findall(r"^  ([a-z]+)  ", done.stdout.split("Commands:")[1], re.MULTILINE)
+    text = "".join((ROOT / page).read_text("utf-8") for page in PAGES)
+    assert [name for name in names if f"evidence-app {name}" not in text] == []
+
+
+def test_the_demo_leaves_four_packages_and_what_the_check_said(checkout):
+    folder = checkout / "demo-packages"
+    assert len(list(folder.glob("*.zip"))) == len(list(folder.glob("*.zip.checked.txt"))) == 4
+
+
+def test_the_demo_shows_which_file_was_altered(checkout):
+    said = next((checkout / "demo-packages" / "altered").glob("*.checked.txt")).read_text("utf-8")
+    assert re.search(r"fails +checksums", said) and "data/photos/" in said
