@@ -4,7 +4,8 @@
     scene.picture   (H, W, 3) uint8 BGR
     scene.truth     what is really there, in mm of the card
 
-The same arguments give the same picture. Scenes used to tune a measurement and
+The same arguments give the same picture; ``take`` gives another photo of the same
+thing, from another place, in other light and with other noise. Scenes used to tune a measurement and
 scenes used to score it come from seed ranges that do not meet.
 """
 
@@ -15,10 +16,15 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from evidence_app.practice.optics import Conditions, view_of
-from evidence_app.practice.scenes_canvas import lamps, render
+from evidence_app.practice.optics import Conditions, View, view_of
+from evidence_app.practice.scenes_canvas import Light, lamps, render
 from evidence_app.practice.scenes_card import CardTruth
-from evidence_app.practice.scenes_seam import Seam, SeamTruth, paint_seam, shape_of, truth_of
+from evidence_app.practice.scenes_device import VIEWS, Facts
+from evidence_app.practice.scenes_mesh import Mesh, paint_mesh, random_mesh
+from evidence_app.practice.scenes_mesh import truth_of as mesh_truth_of
+from evidence_app.practice.scenes_seam import Seam, paint_seam, shape_of, truth_of
+from evidence_app.practice.scenes_slot import Slot, Spot, paint_slot, random_slot, random_spots
+from evidence_app.practice.scenes_slot import truth_of as slot_truth_of
 
 TUNING_SEEDS = range(1_000, 50_000)
 SCORING_SEEDS = range(500_000, 600_000)
@@ -57,7 +63,7 @@ def good_conditions(rng: np.random.Generator, width: int = 4000, height: int = 3
         shift_y_mm=float(rng.uniform(-2, 2)),
         radial=float(rng.uniform(-0.04, 0.04)),
         blur_px=float(rng.uniform(0.55, 0.95)),
-        exposure=float(rng.uniform(-0.45, 0.05)),
+        exposure=float(rng.uniform(-0.30, 0.08)),
         shading=float(rng.uniform(0.1, 0.8)),
         noise=float(rng.uniform(0.8, 3.5)),
         sharpen=float(rng.uniform(0.0, 0.8)),
@@ -92,16 +98,80 @@ def random_seam(rng: np.random.Generator) -> Seam:
 
 
 def seam_scene(seed: int, seam: Seam | None = None, conditions: Conditions | None = None,
-               card: CardTruth | None = CardTruth()) -> Scene:  # noqa: B008  (frozen)
+               card: CardTruth | None = CardTruth(), take: int = 0) -> Scene:  # noqa: B008
     """The window's seam with the card beside it; ``card=None`` leaves the card away."""
-    rng = np.random.default_rng([seed, 1])
-    seam = seam or random_seam(rng)
-    conditions = conditions or good_conditions(rng)
-    shape = shape_of(seam, rng)
-    view = view_of(conditions, (0.0, seam.distance_mm - 9.0))
-    light = lamps(conditions, rng)
-    lint = [(float(rng.uniform(-44, 44)), float(rng.uniform(20, 160)), float(rng.uniform(0.6, 1.8)))
-            for _ in range(seam.lint)]
-    picture = render(view, conditions, light, seed,
+    made = np.random.default_rng([seed, 1])
+    seam = seam or random_seam(made)
+    shape = shape_of(seam, made)
+    lint = [(float(made.uniform(-44, 44)), float(made.uniform(20, 160)),
+             float(made.uniform(0.6, 1.8))) for _ in range(seam.lint)]
+    conditions, view, light = _set_up(seed, take, 1, conditions, (0.0, seam.distance_mm - 9.0))
+    picture = render(view, conditions, light, _noise_seed(seed, take),
                      lambda strip: paint_seam(strip, seam, shape, card, lint))
     return Scene("seam", seed, conditions, picture, truth_of(seam, shape, view, card))
+
+
+def mesh_scene(seed: int, mesh: Mesh | None = None, conditions: Conditions | None = None,
+               card: CardTruth | None = CardTruth(), take: int = 0) -> Scene:  # noqa: B008
+    """An acoustic mesh strip in its opening with the card beside it."""
+    mesh = mesh or random_mesh(np.random.default_rng([seed, 2]))
+    conditions, view, light = _set_up(seed, take, 2, conditions, (0.0, mesh.y_mm - 12.0), 4.0)
+    picture = render(view, conditions, light, _noise_seed(seed, take),
+                     lambda strip: paint_mesh(strip, mesh, card))
+    return Scene("mesh", seed, conditions, picture, mesh_truth_of(mesh, view, card))
+
+
+def slot_scene(seed: int, spots: tuple[Spot, ...] = (), take: int = 0, slot: Slot | None = None,
+               conditions: Conditions | None = None,
+               card: CardTruth | None = CardTruth()) -> Scene:  # noqa: B008
+    """A lined slot. The seed is the slot, ``take`` another photo of the same one."""
+    slot = slot or random_slot(np.random.default_rng([seed, 3]))
+    conditions, view, light = _set_up(seed, take, 3, conditions, (0.0, slot.y_mm - 12.0), 6.0)
+    picture = render(view, conditions, light, _noise_seed(seed, take),
+                     lambda strip: paint_slot(strip, slot, spots, card))
+    return Scene("slot", seed, conditions, picture, slot_truth_of(slot, spots, view, card))
+
+
+def slot_pair(seed: int, count: int, width: int = 4000, height: int = 3000,
+              **spot_ranges) -> tuple[Scene, Scene]:
+    """The clean reference of a slot and a later photo of it with ``count`` spots;
+    ``spot_ranges`` as for random_spots."""
+    slot = random_slot(np.random.default_rng([seed, 3]))
+    spots = random_spots(np.random.default_rng([seed, 5]), slot, count, **spot_ranges)
+
+    def photo(take: int, spots: tuple[Spot, ...]) -> Scene:
+        rng = np.random.default_rng([seed, 7, take])
+        return slot_scene(seed, spots, take, slot, good_conditions(rng, width, height, 6.0))
+    return photo(0, ()), photo(1, spots)
+
+
+def device_scene(name: str, seed: int, conditions: Conditions | None = None,
+                 absent: tuple[str, ...] = (), serial: str = "H7-204-11873",
+                 take: int = 0) -> Scene:
+    """A scene to be looked at, one of scenes_device.VIEWS; ``absent`` names parts that
+    are not in place. Raises KeyError for a scene or part that there is not."""
+    seen = VIEWS[name]
+    for part in absent:
+        if part not in seen.parts:
+            raise KeyError(part)
+    present = {part: part not in absent for part in seen.parts}
+    conditions, view, light = _set_up(seed, take, 6, conditions, seen.aim, 9.0,
+                                      scale=seen.field_mm / 104.0)
+    picture = render(view, conditions, light, _noise_seed(seed, take),
+                     lambda strip: seen.paint(strip, present, serial))
+    return Scene(name, seed, conditions, picture, Facts(view, present, serial))
+
+
+def _set_up(seed: int, take: int, kind: int, conditions: Conditions | None,
+            aim: tuple[float, float], tilt_deg: float = 12.0,
+            scale: float = 1.0) -> tuple[Conditions, View, Light]:
+    """Camera and lamps of one photo; ``scale`` widens what is seen."""
+    rng = np.random.default_rng([seed, kind, 8, take])
+    drawn = good_conditions(rng, tilt_deg=tilt_deg)
+    conditions = conditions or drawn
+    conditions = replace(conditions, field_mm=conditions.field_mm * scale)
+    return conditions, view_of(conditions, aim), lamps(conditions, rng)
+
+
+def _noise_seed(seed: int, take: int) -> int:
+    return seed * 1000 + take

@@ -133,6 +133,10 @@ class Area:
         self._colour *= factor[..., None]
         self._gloss *= factor
 
+    def tint(self, factor: np.ndarray) -> None:
+        """Multiply each colour by its own factor (H, W, 3)."""
+        self._colour *= factor
+
     def cast(self, distance: Callable[[np.ndarray, np.ndarray], np.ndarray],
              height: float, soft: float = 0.25) -> None:
         """The shadow on this plane of a thing that stands ``height`` mm above it."""
@@ -145,11 +149,20 @@ class Area:
 
     def round_edge(self, distance: np.ndarray, width: float, strength: float) -> None:
         """Light and dark along the inside of an edge that is rounded over ``width``."""
-        down, across = np.gradient(distance, np.float32(self.pixel))
+        across, down = slopes(distance, self.pixel)
         fall = np.array(self.light.fall) / max(1e-6, np.hypot(*self.light.fall))
         facing = -(across * np.float32(fall[0]) + down * np.float32(fall[1]))
         band = np.clip(1 + distance / np.float32(width), 0, 1) * (distance < self.pixel)
-        self.shade(1 + np.float32(strength) * facing * band)
+        self.shade(1 + np.float32(strength) * (facing * band - 0.5 * band * band))
+
+
+def slopes(distance: np.ndarray, pixel: float) -> tuple[np.ndarray, np.ndarray]:
+    """Slope of a signed distance along x and along y; 0 along a side of one pixel."""
+    along_y, along_x = (
+        np.gradient(distance, np.float32(pixel), axis=axis) if distance.shape[axis] > 1
+        else np.zeros_like(distance) for axis in (0, 1)
+    )
+    return along_x, along_y
 
 
 def render(view: View, conditions: Conditions, light: Light, seed: int,

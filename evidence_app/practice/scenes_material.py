@@ -46,12 +46,12 @@ HOUSING = Material((0.175, 0.150, 0.118), "plastic", 0.055, 0.05, 0.30)
 GLASS_BORDER = Material((0.022, 0.019, 0.018), "fine", 0.02, 0.05, 1.0)
 GLASS_LIGHT_BORDER = Material((0.33, 0.335, 0.33), "fine", 0.008, 0.05, 0.9)
 DISPLAY = Material((0.014, 0.011, 0.010), "fine", 0.02, 0.05, 1.15)
-MAT = Material((0.105, 0.095, 0.028), "speckle", 0.10, 0.06, 0.12)
+MAT = Material((0.150, 0.135, 0.045), "speckle", 0.10, 0.06, 0.12)
 PAPER = Material((0.845, 0.85, 0.85), "fine", 0.010, 0.05, 0.12)
 STEEL = Material((0.40, 0.41, 0.42), "brushed", 0.10, 0.03, 1.2)
 DARK_STEEL = Material((0.060, 0.060, 0.062), "fine", 0.05, 0.04, 0.5)
 RUBBER = Material((0.030, 0.029, 0.028), "plastic", 0.10, 0.05, 0.10)
-FELT = Material((0.085, 0.080, 0.075), "felt", 0.16, 0.035, 0.02)
+FELT = Material((0.125, 0.120, 0.115), "felt", 0.14, 0.035, 0.02)
 BOARD = Material((0.030, 0.085, 0.022), "fine", 0.05, 0.05, 0.45)
 COPPER = Material((0.16, 0.27, 0.50), "fine", 0.04, 0.05, 0.9)
 NYLON = Material((0.58, 0.64, 0.66), "plastic", 0.02, 0.05, 0.35)
@@ -82,7 +82,7 @@ def _tile(grain: str) -> np.ndarray:
     elif grain == "brushed":
         tile = _smooth(white[0], 90, 0.7) + 0.5 * _smooth(white[1], 25, 1.2)
     elif grain == "felt":
-        tile = sum(_smooth(_lean(white[i], i), 9, 0.9) for i in range(4))
+        tile = sum(_lean(_smooth(white[i], 9, 0.9), i) for i in range(4))
         tile = tile + 0.6 * _smooth(white[0], 18, 18)
     elif grain == "speckle":
         tile = _smooth(white[0], 1.2, 1.2) + 2.2 * (_smooth(white[1], 1.5, 1.5) > 2.2)
@@ -102,10 +102,16 @@ def _smooth(white: np.ndarray, sigma_x: float, sigma_y: float) -> np.ndarray:
     return _unit(np.fft.irfft2(np.fft.rfft2(white) * passed, s=white.shape).astype(np.float32))
 
 
-def _lean(white: np.ndarray, times: int) -> np.ndarray:
-    """A tile that still joins when smoothed along x and sheared back: fibres of
-    four directions come from transposing and flipping."""
-    return (white, white.T, white[::-1], white.T[::-1])[times]
+def _lean(tile: np.ndarray, times: int) -> np.ndarray:
+    """Fibres along x turned to x, y or one of the diagonals; the tile still joins,
+    because a shear by one texel a row comes back to itself after a whole tile."""
+    if times == 0:
+        return tile
+    if times == 1:
+        return tile.T
+    row, column = np.ogrid[:_TILE, :_TILE]
+    shift = row if times == 2 else -row
+    return tile[row, (column + shift) % _TILE]
 
 
 def _unit(tile: np.ndarray) -> np.ndarray:

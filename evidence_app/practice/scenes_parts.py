@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
-from evidence_app.practice.scenes_canvas import Box, Colour, Strip
+from evidence_app.practice.scenes_canvas import Area, Box, Colour, Strip, slopes
 from evidence_app.practice.scenes_card import lay_text, text_ink
 from evidence_app.practice.scenes_material import (
     DARK_STEEL,
@@ -15,6 +17,8 @@ from evidence_app.practice.scenes_material import (
     rectangle,
     turned,
 )
+
+Outline = Callable[[np.ndarray, np.ndarray], np.ndarray]  # signed distance at (x, y), mm
 
 
 def paint_bench(strip: Strip, depth: float) -> None:
@@ -45,36 +49,44 @@ def paint_slab(strip: Strip, box: Box, depth: float, height: float, material: Ma
         top.round_edge(distance, rounded, 0.35)
 
 
-def paint_recess(strip: Strip, box: Box, depth: float, below: float, floor: Material,
-                 radius: float = 1.0) -> None:
-    """A pocket sunk ``below`` mm into the surface at ``depth``, with walls and shade."""
-    top = strip.area(depth, box, margin=0.2)
+def paint_recess(strip: Strip, box: Box, depth: float, below: float, outline: Outline,
+                 wall: Material, floor: Callable[[Area], tuple[np.ndarray, float]]) -> None:
+    """A pocket sunk ``below`` mm into the surface at ``depth``, with walls and shade.
+
+    ``outline`` is the signed distance of its rim, inside ``box``; ``floor`` gives the
+    colour (H, W, 3) and gloss of the floor on the area that it is handed.
+    """
+    top = strip.area(depth, box, margin=0.3)
     if top is None:
         return
-    floor_area = top.on_plane(depth + below)
-    opening = rectangle(top.x, top.y, box, radius)
-    at_floor = rectangle(floor_area.x, floor_area.y, box, radius)
-    colour = floor.on(floor_area)
+    ground = top.on_plane(depth + below)
+    opening, at_floor = outline(top.x, top.y), outline(ground.x, ground.y)
+    colour, gloss = floor(ground)
     fall = strip.light.fall
-    lit = rectangle(floor_area.x - np.float32(fall[0] * below),
-                    floor_area.y - np.float32(fall[1] * below), box, radius)
-    shadow = 1 - (1 - strip.light.shadow) * np.clip(0.5 + lit / np.float32(0.3 + 0.6 * below), 0, 1)
-    corner = 1 - 0.35 * np.exp(np.minimum(at_floor, 0) / np.float32(0.35 * below + 0.05))
-    wall = np.clip(0.5 + at_floor / np.float32(top.pixel), 0, 1)
-    colour = colour * ((shadow * corner) * (1 - 0.45 * wall))[..., None]
-    top.paint(top.cover(opening), colour, floor.gloss)
+    lit = outline(ground.x - np.float32(fall[0] * below), ground.y - np.float32(fall[1] * below))
+    shadow = (1 - strip.light.shadow) * np.clip(0.5 + lit / np.float32(0.3 + 0.6 * below), 0, 1)
+    corner = 0.35 * np.exp(np.minimum(at_floor, 0) / np.float32(0.35 * below + 0.05))
+    colour = colour * ((1 - shadow) * (1 - corner))[..., None]
+    # On a wall the way down is as far as the sight line has left the rim behind.
+    inward = np.maximum(-opening, 0)
+    down = inward / np.maximum(inward + np.maximum(at_floor, 0), np.float32(1e-4))
+    side = wall.on(ground) * (0.75 - 0.5 * down)[..., None]
+    hit = ground.cover(-at_floor)[..., None]
+    top.paint(top.cover(opening), colour + hit * (side - colour), gloss)
     rim = np.exp(-np.square(opening / np.float32(0.12)))
-    down, across = np.gradient(opening, np.float32(top.pixel))
-    facing = across * np.float32(fall[0]) + down * np.float32(fall[1])
-    top.shade(1 + 0.3 * np.clip(facing, -1, 1) * rim)
+    dx, dy = slopes(opening, top.pixel)
+    facing = dx * np.float32(fall[0]) + dy * np.float32(fall[1])
+    top.shade(1 + 0.25 * np.clip(facing, -1, 1) * rim)
 
 
 def paint_screw(strip: Strip, x: float, y: float, depth: float, turn_deg: float = 20.0,
                 radius: float = 1.7) -> None:
     """A six-lobe screw head in its counterbore."""
     hole = radius + 0.55
+    dark = Material((0.05, 0.045, 0.04), "plastic", 0.05, 0.05, 0.1)
     paint_recess(strip, (x - hole, y - hole, x + hole, y + hole), depth, 0.5,
-                 Material((0.05, 0.045, 0.04), "plastic", 0.05, 0.05, 0.1), radius=hole)
+                 lambda px, py: circle(px, py, x, y, hole), dark,
+                 lambda area: (dark.on(area), dark.gloss))
     head = strip.area(depth + 0.3, (x - radius, y - radius, x + radius, y + radius), margin=0.1)
     if head is None:
         return

@@ -187,7 +187,7 @@ def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> No
     area = strip.area(depth, box)
     if area is None:
         return
-    along, across = _across(seam, area)
+    _, across = _across(seam, area)
     distance = across - np.float32(outer)
     area.paint(area.cover(distance), material.on(area), material.gloss)
     area.round_edge(distance, 1.6, 0.45)
@@ -207,7 +207,7 @@ def _paint_near(strip: Strip, seam: Seam, material: Material, depth: float) -> N
     area = strip.area(depth, box)
     if area is None:
         return
-    along, across = _across(seam, area)
+    _, across = _across(seam, area)
     area.paint(area.cover(across), material.on(area), material.gloss)
     if seam.card_on == "panel":
         share = area.cover(across + np.float32(9.0), soft=0.08)
@@ -289,7 +289,7 @@ def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:
         bend = np.exp(-np.maximum(area.y - np.float32(y), 0) / 1.2)
         area.shade(1 - 0.5 * bend * area.cover(distance))
         area.round_edge(distance, 0.15, 0.3)
-    paint_words(strip, f"{seam.leaf_mm:.2f} mm", float(x) - 4.6, float(y) + 9.0, 2.4, depth - 0.4,
+    paint_words(strip, f"{seam.leaf_mm:.2f} mm", float(x) - 5.2, float(y) + 17.0, 2.2, depth - 0.4,
                 (0.06, 0.06, 0.06), 0.85)
 
 

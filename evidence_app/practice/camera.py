@@ -1,0 +1,151 @@
+"""The practice camera: photographs a rendered scene as a real camera would a thing."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+import time
+from collections.abc import Callable
+
+import cv2
+import numpy as np
+
+from evidence_app.devices.camera import Shot, register_camera, wall_now
+from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.errors import DeviceError
+from evidence_app.photo.encode import encode_jpeg
+from evidence_app.practice.scenes import Scene
+from evidence_app.practice.scenes_named import scene_of
+
+NAME = "practice camera"
+PREVIEW = (1280, 720)
+
+_SWAY_PX = 9  # how far the live picture wanders, as from a hand
+_REST_S = 0.05
+
+
+def photograph(scene: str, wall: str) -> Shot:
+    """A photo of a named scene (see scenes_named) made at the wall time ``wall``.
+
+    The same scene at the same time gives the same bytes. Raises DeviceError for a
+    scene that there is not.
+    """
+    return _shoot(scene_of(scene), scene, wall)
+
+
+def _shoot(scene: Scene, written: str, wall: str) -> Shot:
+    unique = hashlib.sha256(f"{written} {wall}".encode()).hexdigest()[:32]
+    data = encode_jpeg(scene.picture, wall, unique, NAME, scene.conditions.jpeg_quality)
+    return Shot(data, {"kind": "practice", "name": NAME, "scene": written})
+
+
+class PracticeCamera:
+    """A camera before which scenes can be put, and which can be unplugged.
+
+    ``scene`` is a named scene; ``wall`` gives the wall time of each photo. Photos of
+    one scene differ a little from take to take. ``truth`` is what the last photo
+    really shows.
+    """
+
+    def __init__(self, scene: str, wall: Callable[[], str] = wall_now) -> None:
+        self.name = NAME
+        self._wall = wall
+        self._lock = threading.Lock()
+        self._scene = scene
+        self._takes = 0
+        self._still: tuple[str, np.ndarray] | None = None
+        self._asked = False
+        self._unplugged = False
+        self._last: Scene | None = None
+        self._presence = Presence("camera", NAME)
+        self._watch = Watch(self._presence, NAME, self._work)
+
+    def start(self) -> None:
+        self._watch.start()
+
+    def stop(self) -> None:
+        self._watch.stop()
+
+    def status(self) -> DeviceStatus:
+        return self._presence.status()
+
+    def listen(self, listener: Listener) -> None:
+        self._presence.listen(listener)
+
+    def put(self, scene: str) -> None:
+        """Put another scene before the camera."""
+        with self._lock:
+            self._scene = scene
+            self._takes = 0
+
+    def unplug(self) -> None:
+        """Pull the cable, as it happens in the middle of a job."""
+        self._unplugged = True
+
+    def plug_in(self) -> None:
+        self._unplugged = False
+
+    @property
+    def truth(self) -> Scene | None:
+        return self._last
+
+    def latest(self) -> np.ndarray | None:
+        self._asked = True
+        with self._lock:
+            still, scene = self._still, self._scene
+        if still is None or still[0] != scene or not self.status().present:
+            return None
+        return _sway(still[1], time.monotonic())
+
+    def take(self, timeout_s: float = 5.0) -> Shot:
+        until = time.monotonic() + timeout_s
+        while not self.status().present:
+            if time.monotonic() >= until:
+                raise DeviceError(self.status().message, where=NAME,
+                                  remedy="plug it in again, then take the photo")
+            time.sleep(_REST_S)
+        with self._lock:
+            self._takes += 1
+            written = f"{self._scene}{'&' if '?' in self._scene else '?'}take={self._takes - 1}"
+        self._last = scene_of(written)
+        return _shoot(self._last, written, self._wall())
+
+    def _work(self, watch: Watch) -> None:
+        while not watch.ending:
+            if self._unplugged:
+                raise DeviceError("the practice camera was unplugged", remedy="plug it in again")
+            self._draw_still()
+            watch.arrived(f"{NAME} is ready.")
+            watch.nap(_REST_S)
+
+    def _draw_still(self) -> None:
+        """Renders the live picture when somebody looks and the scene is a new one."""
+        with self._lock:
+            wanted, still = self._scene, self._still
+        if not self._asked or (still is not None and still[0] == wanted):
+            return
+        picture = _preview(wanted)
+        with self._lock:
+            self._still = (wanted, picture)
+
+
+def _preview(written: str) -> np.ndarray:
+    """The scene a little larger than the live picture, as wide as it comes out."""
+    joint = "&" if "?" in written else "?"
+    picture = scene_of(f"{written}{joint}megapixels=1.33").picture
+    width, height = PREVIEW[0] + 2 * _SWAY_PX, PREVIEW[1] + 2 * _SWAY_PX
+    scale = height / picture.shape[0]
+    small = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    canvas = np.full((height, width, 3), 16, np.uint8)
+    left = (width - small.shape[1]) // 2
+    canvas[:, left : left + small.shape[1]] = small[:height]
+    return canvas
+
+
+def _sway(still: np.ndarray, at: float) -> np.ndarray:
+    x = _SWAY_PX + round(_SWAY_PX * 0.9 * np.sin(at * 1.3))
+    y = _SWAY_PX + round(_SWAY_PX * 0.9 * np.sin(at * 1.7 + 1))
+    return np.ascontiguousarray(still[y : y + PREVIEW[1], x : x + PREVIEW[0]])
+
+
+register_camera("practice", PracticeCamera)
