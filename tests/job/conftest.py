@@ -37,3 +37,17 @@ def bench(folder: Path, clock: PracticeClock, photos: Photos):
     made.open()
     yield made
     made.job.close()
+
+
+@pytest.fixture(scope="session")
+def journal_maker(tmp_path_factory):
+    """Plays a story on a bench of its own; the step list and the events of its journal."""
+
+    def make(story):
+        folder = tmp_path_factory.mktemp(story.__name__) / "job"
+        played = Bench(folder, PracticeClock("2026-03-02T08:00:00.000+01:00"), Photos())
+        with played.open() as job:
+            story(played)
+            return job.step_list, job.record.events
+
+    return make

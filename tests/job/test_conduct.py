@@ -144,20 +144,17 @@ hostile = settings(
 )
 
 
-@pytest.fixture(scope="module")
-def journal(tmp_path_factory):
-    """A long journal with most kinds of event, and its step list."""
-    from evidence_app.practice.clock import PracticeClock
-    from tests.job.bench import Bench, Photos
+def eventful(bench):
+    bench.work_to("clean")
+    bench.say()
+    bench.job.do(c.WriteNote("clean so far"))
+    with_retakes(bench)
 
-    folder = tmp_path_factory.mktemp("journal") / "job"
-    bench = Bench(folder, PracticeClock("2026-03-02T08:00:00.000+01:00"), Photos())
-    with bench.open():
-        bench.work_to("clean")
-        bench.say()
-        bench.job.do(c.WriteNote("clean so far"))
-        with_retakes(bench)
-        return bench.job.step_list, bench.job.record.events
+
+@pytest.fixture(scope="module")
+def journal(journal_maker):
+    """A long journal with most kinds of event, and its step list."""
+    return journal_maker(eventful)
 
 
 @hostile

@@ -4,6 +4,8 @@ The forger has the app's own key: numbers, clocks and the chain are as they shou
 be, only the conduct is not.
 """
 
+from functools import cache
+
 import msgspec
 import pytest
 
@@ -14,9 +16,9 @@ from evidence_app.job.replay import check_conduct
 class Forgery:
     """The events of a true journal, to be changed, left out or added to."""
 
-    def __init__(self, bench) -> None:
-        self.step_list = bench.job.step_list
-        self.events = list(bench.job.record.events)
+    def __init__(self, journal) -> None:
+        self.step_list, events = journal
+        self.events = list(events)
 
     def place(self, kind, nth=0, **body):
         places = [
@@ -55,9 +57,8 @@ class Forgery:
         return [breach.sentence for breach in check_conduct(self.step_list, numbered)]
 
 
-@pytest.fixture
-def forgery(bench):
-    """Of a completed job with a retake, a kept photo and a note."""
+def completed(bench):
+    """With a retake, a kept photo and a note."""
     bench.work_to("clean")
     bench.photo("slot", blurred=True)
     bench.say()
@@ -66,19 +67,44 @@ def forgery(bench):
     bench.do(c.KeepPhoto(sha, "the lens is cracked"))
     bench.work_to("shut")
     bench.do(c.Close())
-    return Forgery(bench)
 
 
-@pytest.fixture
-def stop_forgery(bench):
-    """Of a stopped job."""
+def stopped(bench):
     bench.work_to("clean")
     bench.settle()
     bench.do(c.GiveFinding("not-clear"))
     bench.photo("reason", "stop-reason")
     bench.say()
     bench.do(c.GiveName("supervisor", "R. Tavares-Holm"), c.Close())
-    return Forgery(bench)
+
+
+def with_taking_back(bench):
+    bench.work_to("press")
+    bench.do(c.StartHold())
+    bench.clock.advance(10)
+    (entered,) = bench.do(c.EnterReading("gap", "0.15"))
+    bench.do(c.TakeBack(entered.sequence))
+    bench.do(c.EndHold())
+    bench.work_to("shut")
+    bench.do(c.Close())
+
+
+@pytest.fixture(scope="module")
+def journal_of(journal_maker):
+    """The journal of a story, written once."""
+    return cache(journal_maker)
+
+
+@pytest.fixture
+def forgery(journal_of):
+    """Of a completed job."""
+    return Forgery(journal_of(completed))
+
+
+@pytest.fixture
+def stop_forgery(journal_of):
+    """Of a stopped job."""
+    return Forgery(journal_of(stopped))
 
 
 def found(forgery, words):
@@ -370,16 +396,8 @@ class TestTakingBack:
     """Forged in a job whose last entry at a step can be taken back."""
 
     @pytest.fixture
-    def forgery(self, bench):
-        bench.work_to("press")
-        bench.do(c.StartHold())
-        bench.clock.advance(10)
-        (entered,) = bench.do(c.EnterReading("gap", "0.15"))
-        bench.do(c.TakeBack(entered.sequence))
-        bench.do(c.EndHold())
-        bench.work_to("shut")
-        bench.do(c.Close())
-        return Forgery(bench)
+    def forgery(self, journal_of):
+        return Forgery(journal_of(with_taking_back))
 
     def test_is_silent_when_rightly_done(self, forgery):
         assert forgery.breaches() == []
@@ -409,3 +427,225 @@ class TestTakingBack:
         place = forgery.place("reading-entered", value="0.10") + 1
         forgery.add(place, "taken-back", "press", of=place)
         found(forgery, "without the reading gap")
+
+
+class TestOpening:
+    def test_unknown_format_is_found(self, forgery):
+        forgery.change(0, format=2)
+        found(forgery, "is of format 2")
+
+    def test_other_device_is_found(self, forgery):
+        forgery.change(0, device={"family": "Sample terminal", "model": "S2", "serial": "1"})
+        found(forgery, "another device")
+
+    @pytest.mark.parametrize("variant", [None, "cellular"])
+    def test_unknown_variant_is_found(self, forgery, variant):
+        forgery.change(0, variant=variant)
+        found(forgery, "which the step list does not have")
+
+    def test_unknown_caution_is_found(self, forgery):
+        forgery.change(forgery.place("caution-acknowledged"), caution="glass")
+        found(forgery, "no caution of this variant")
+
+    def test_unknown_item_is_found(self, forgery):
+        forgery.change(forgery.place("item-ticked"), item="hammer")
+        found(forgery, "not among the tools")
+
+    def test_caution_during_work_is_found(self, forgery):
+        place = forgery.place("step-entered", 1)
+        forgery.add(place, "caution-acknowledged", "open", caution="cell")
+        found(forgery, "before the first step")
+
+    def test_second_ticket_is_found(self, forgery):
+        ref = {"sha256": "0" * 64, "bytes": 9, "media_type": "application/json"}
+        ticket = {
+            "ticket": ref, "signature": ref, "nonce": "n", "issued_at": "t", "depot": "Northquay",
+        }  # fmt: skip
+        forgery.add(1, "ticket-opened", None, **ticket)
+        forgery.add(1, "ticket-opened", None, **ticket)
+        found(forgery, "a second ticket")
+
+
+class TestMoving:
+    def test_where_it_comes_from_is_compared(self, forgery):
+        forgery.change(forgery.place("step-entered", 1), **{"from": "shut"})
+        found(forgery, "the current step is open")
+
+    def test_second_first_step_is_found(self, forgery):
+        forgery.change(forgery.place("step-entered", 1), reason="first")
+        found(forgery, "not the beginning of the work")
+
+    def test_back_over_two_steps_is_found(self, forgery):
+        place = forgery.place("step-entered", -1) + 1
+        forgery.add(place, "step-entered", "clean", **{"reason": "back", "from": "shut"})
+        found(forgery, "not the step before shut")
+
+    def test_resumed_at_another_step_is_found(self, forgery):
+        place = forgery.place("step-entered", -1) + 1
+        forgery.add(place, "step-entered", "clean", **{"reason": "resumed", "from": "shut"})
+        found(forgery, "than it stood at, shut")
+
+    def test_finding_where_none_is_asked_is_found(self, forgery):
+        given = forgery.events[forgery.place("finding-given")].body
+        forgery.add(forgery.place("step-entered", 0) + 1, "finding-given", "open", **given)
+        found(forgery, "where the step list asks for none")
+
+    def test_work_while_the_job_is_left_is_found(self, forgery):
+        forgery.add(forgery.place("hold-started"), "job-left", "press")
+        found(forgery, "while the job is left")
+
+    def test_closing_between_a_finding_and_its_stop_is_found(self, stop_forgery):
+        closed = stop_forgery.events[-1]
+        del stop_forgery.events[stop_forgery.place("repair-stopped") :]
+        stop_forgery.events.append(closed)
+        found(stop_forgery, "closes before what the finding")
+
+    def test_unknown_stop_rule_is_found(self, stop_forgery):
+        stop_forgery.change(stop_forgery.place("repair-stopped"), rule="whim")
+        found(stop_forgery, "names the stop rule whim")
+
+    def test_other_reason_than_the_rules_is_found(self, stop_forgery):
+        stop_forgery.change(stop_forgery.place("repair-stopped"), reason="Felt like it")
+        found(stop_forgery, "another reason")
+
+    def test_name_that_nothing_asks_for_is_found(self, stop_forgery):
+        stop_forgery.change(stop_forgery.place("name-given"), role="witness")
+        found(stop_forgery, "which nothing asks for")
+
+    def test_blank_name_is_found(self, stop_forgery):
+        stop_forgery.change(stop_forgery.place("name-given"), name="  ")
+        found(stop_forgery, "a blank name")
+
+
+class TestShowing:
+    def test_note_photo_for_a_wanted_view_is_found(self, forgery):
+        forgery.change(forgery.place("photo-taken"), purpose="note")
+        found(forgery, "where none can be")
+
+    def test_retake_of_another_view_is_found(self, forgery):
+        first = forgery.events[forgery.place("photo-taken")].body["photo"]["sha256"]
+        forgery.change(forgery.place("photo-taken", 2), retake_of=first)
+        found(forgery, "not the photo for the same view")
+
+    def test_judgement_of_an_unknown_photo_is_found(self, forgery):
+        forgery.change(forgery.place("photo-judged"), photo="0" * 64)
+        found(forgery, "was not taken before it")
+
+    def test_second_judgement_is_found(self, forgery):
+        place = forgery.place("photo-judged")
+        forgery.events.insert(place + 1, forgery.events[place])
+        found(forgery, "a second time")
+
+    def test_judgement_at_another_step_is_found(self, forgery):
+        forgery.change(forgery.place("photo-judged"), step="open")
+        found(forgery, "at another step than its photo")
+
+    def test_keeping_a_photo_that_passed_is_found(self, forgery):
+        passed = forgery.events[forgery.place("photo-judged", passes=True)]
+        place = forgery.place("photo-judged", passes=True) + 1
+        forgery.add(place, "photo-kept", passed.step, photo=passed.body["photo"], reason="why not")
+        found(forgery, "not found failing")
+
+    @pytest.mark.parametrize(
+        ("nth", "wanted", "kind", "words"),
+        [
+            (0, "slot", "gap", "asks no measurement"),
+            (-1, "seam", "mesh", "not of the kind gap"),
+        ],
+    )
+    def test_measurement_that_is_not_asked_is_found(self, forgery, nth, wanted, kind, words):
+        taken = forgery.events[forgery.place("photo-taken", nth)]
+        forgery.add(
+            forgery.place("finding-given", nth), "measured", taken.step,
+            photo=taken.body["photo"]["sha256"], wanted=wanted, result={"kind": kind}, markup=None,
+        )  # fmt: skip
+        found(forgery, words)
+
+    def test_measurement_before_the_judgement_is_found(self, forgery):
+        taken = forgery.events[forgery.place("photo-taken", -1)]
+        forgery.add(
+            forgery.place("photo-taken", -1) + 1, "measured", taken.step,
+            photo=taken.body["photo"]["sha256"], wanted="seam", result={"kind": "gap"}, markup=None,
+        )  # fmt: skip
+        found(forgery, "neither passed nor was kept")
+
+    def test_hold_where_none_is_asked_is_found(self, forgery):
+        forgery.add(forgery.place("step-entered") + 1, "hold-started", "open", at_least_s=10)
+        found(forgery, "where the step list has none")
+
+    def test_second_hold_in_a_running_one_is_found(self, forgery):
+        place = forgery.place("hold-started")
+        forgery.events.insert(place, forgery.events[place])
+        found(forgery, "is running")
+
+    def test_end_of_a_hold_that_was_not_started_is_found(self, forgery):
+        place = forgery.place("hold-ended")
+        forgery.events.insert(place, forgery.events[place])
+        found(forgery, "not running at this step")
+
+    def test_hold_lost_without_a_restart_is_found(self, forgery):
+        forgery.add(forgery.place("hold-ended"), "hold-lost", "press", reason="restart")
+        found(forgery, "the machine was not restarted")
+
+    def test_hold_lost_that_was_not_running_is_found(self, forgery):
+        forgery.add(forgery.place("hold-started"), "hold-lost", "press", reason="restart")
+        found(forgery, "not running at this step")
+
+    def test_reading_that_is_not_asked_for_is_found(self, forgery):
+        forgery.change(forgery.place("reading-entered"), reading="mass")
+        found(forgery, "not asked for here")
+
+    def test_scan_that_is_not_allowed_is_found(self, forgery):
+        forgery.change(forgery.place("reading-entered"), entered_by="scanned")
+        found(forgery, "was scanned")
+
+
+class TestTelling:
+    def test_note_started_twice_is_found(self, forgery):
+        place = forgery.place("note-started")
+        forgery.events.insert(place, forgery.events[place])
+        found(forgery, "a second time")
+
+    def test_two_notes_at_once_are_found(self, forgery):
+        place = forgery.place("note-recorded")
+        forgery.add(place, "note-started", "clean", note="note-2", photo=None)
+        found(forgery, "while another is being recorded")
+
+    def test_note_recorded_twice_is_found(self, forgery):
+        place = forgery.place("note-recorded")
+        forgery.events.insert(place, forgery.events[place])
+        found(forgery, "a second time")
+
+    def test_note_bound_to_another_photo_is_found(self, forgery):
+        sha = forgery.events[forgery.place("photo-taken")].body["photo"]["sha256"]
+        forgery.change(forgery.place("note-recorded"), photo=sha)
+        found(forgery, "to another photo")
+
+    def test_note_at_another_rate_is_found(self, forgery):
+        forgery.change(forgery.place("note-recorded"), rate=8000)
+        found(forgery, "notes are at 16000")
+
+    def test_note_at_another_step_is_found(self, forgery):
+        forgery.change(forgery.place("note-recorded"), step="open")
+        found(forgery, "at another step than its note")
+
+    def test_loss_of_a_recorded_note_is_found(self, forgery):
+        place = forgery.place("note-recorded") + 1
+        forgery.add(place, "note-lost", "clean", note="note-1", reason="no sound")
+        found(forgery, "which was not being recorded")
+
+    def test_transcript_without_sound_is_found(self, forgery):
+        forgery.add(
+            forgery.place("note-recorded"), "transcript-made", "clean",
+            note="note-1", text="words", engine={"name": "listener", "version": "1"},
+        )  # fmt: skip
+        found(forgery, "of which no sound is recorded")
+
+    def test_correction_of_no_transcript_is_found(self, forgery):
+        place = forgery.place("note-recorded") + 1
+        forgery.add(place, "transcript-corrected", "clean", note="note-1", text="words")
+        found(forgery, "which has none")
+
+    def test_correction_of_a_later_event_is_found(self, forgery):
+        forgery.add(3, "corrected", None, of=9, text="wrong")
+        found(forgery, "which is not before it")

@@ -235,11 +235,24 @@ def test_measurer_that_cannot_measure_is_recorded_as_refusing(folder, clock, pho
         assert "scale card" in result["sentence"]
 
 
+def test_measurement_is_dropped_when_the_repair_is_stopped_meanwhile(folder, clock, photos):
+    def measure(data, wanted, reference):
+        bench.job.do(c.StopRepair("The panel cracked"))
+        return RESULT, None
+
+    bench = Bench(folder, clock, photos, measure=measure)
+    with bench.open():
+        bench.work_to("inspect")
+        seam(bench)
+        assert bench.kinds()[-1] == "repair-stopped"
+        assert bench.breaches() == []
+
+
 def test_picture_that_cannot_be_decoded_does_not_count(cleaning, photos):
-    """The header is sound and the end marker is there; the coded picture is not."""
+    """The header is sound and the end marker is there; a table for decoding is not."""
     data = photos.sharp()
-    scan = data.index(b"\xff\xda") + 14
-    broken = data[:scan] + b"\xff\xc4\x00\x02" + data[-2:]
+    table = data.index(b"\xff\xdb")
+    broken = data[:table] + data[table + 2 + int.from_bytes(data[table + 2 : table + 4]) :]
     taken, judged = cleaning.do(c.TakePhoto(broken, "slot", "checkpoint", SOURCE))
-    assert judged.body["passes"] is False
+    assert "cannot be decoded" in judged.body["checks"][0]["sentence"]
     assert cleaning.job.record.path_of(taken.body["photo"]["sha256"]).read_bytes() == broken
