@@ -19,21 +19,18 @@ from evidence_app.errors import EvidenceError
 from evidence_app.package import bag, layout
 from evidence_app.package.archive import Archive, read_all
 from evidence_app.package.digests import Progress, digest_all
+from evidence_app.package.journal_lines import read_line
 from evidence_app.package.keylist import KeyList
 from evidence_app.package.layout import OriginalPlace, Seal
 from evidence_app.package.names import name_problem, shown
 from evidence_app.package.result import AlteredFile
-from evidence_app.record.event import Event, from_line
+from evidence_app.record.event import Event
 from evidence_app.steplist.load import loads
 from evidence_app.steplist.model import StepList
 
 MAX_LINE_BYTES = 2**20
 MAX_EVENTS = 1_000_000
 MAX_ITEMS = 50
-
-# A journal line is {"event":CANONICAL,"hash":"64 hex digits"} and a newline.
-LINE_BEFORE = len(b'{"event":')
-LINE_AFTER = len(b',"hash":"') + 64 + len(b'"}\n')
 
 _MANIFEST_LINE = re.compile(rb"([0-9a-f]{64})  ([^\r\n]+)")
 _NAMED_FOR_STEP = re.compile(r"data/(?:photos|markup|voice)/\d{4,}-(.+)-[0-9a-f]{8}(?:-\d+)?\.\w+")
@@ -133,7 +130,7 @@ class Case:
         events = []
         for number, line in enumerate(self.lines, start=1):
             try:
-                events.append(from_line(line, f"{layout.JOURNAL} line {number}"))
+                events.append(read_line(line, f"{layout.JOURNAL} line {number}"))
             except EvidenceError as error:
                 raise Defective(error.sentence()) from error
         return tuple(events)

@@ -14,14 +14,8 @@ from evidence_app.job.summary import summarise, to_bytes
 from evidence_app.job.summary_model import FORMAT as RECORD_FORMAT
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
-from evidence_app.package.case import (
-    LINE_AFTER,
-    LINE_BEFORE,
-    Case,
-    Defective,
-    Unavailable,
-    first_items,
-)
+from evidence_app.package.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.journal_lines import content
 from evidence_app.package.result import CheckResult, fails, holds, not_checked
 from evidence_app.record.event import GENESIS, Event
 
@@ -114,8 +108,7 @@ def _chain_problems(lines: list[bytes], events: tuple[Event, ...]) -> list[str]:
     for place, (line, event) in enumerate(zip(lines, events, strict=True), start=1):
         if event.sequence != place:
             problems.append(f"event {event.sequence}: stands at place {place} of the journal")
-        content = line[LINE_BEFORE:-LINE_AFTER]
-        if hashlib.sha256(previous.encode("ascii") + content).hexdigest() != event.hash:
+        if hashlib.sha256(previous.encode("ascii") + content(line)).hexdigest() != event.hash:
             problems.append(
                 f"event {event.sequence} ({event.kind}): its hash does not follow from the event "
                 "before it and its own content"

@@ -19,9 +19,9 @@ def hold_shortened(bag: Bag) -> Bag:
     """A hold of 3 s told as met."""
 
     def shorten(events: list[Event]) -> None:
-        ended = _the(events, "hold-ended")
+        ended = the(events, "hold-ended")
         ended["body"] |= {"held_s": ended["body"]["held_s"] - 8, "met": True}
-        _shift(events, ended, -8)
+        shift(events, ended, -8)
 
     return bag.rewrite(shorten).own()
 
@@ -29,7 +29,7 @@ def hold_shortened(bag: Bag) -> Bag:
 @attack("conduct")
 def hold_told_longer(bag: Bag) -> Bag:
     """A hold whose length is told, while the monotonic clock shows less."""
-    return bag.rewrite(lambda events: _shift(events, _the(events, "hold-ended"), -8)).own()
+    return bag.rewrite(lambda events: shift(events, the(events, "hold-ended"), -8)).own()
 
 
 @attack("conduct")
@@ -48,7 +48,7 @@ def checkpoint_skipped(bag: Bag) -> Bag:
 @attack("conduct")
 def wanted_photo_left_out(bag: Bag) -> Bag:
     """One of two wanted photos left out."""
-    name = _the(bag.events, "photo-taken")["body"]["photo"]["sha256"]
+    name = the(bag.events, "photo-taken")["body"]["photo"]["sha256"]
 
     def of_photo(event: Event) -> bool:
         photo = event["body"].get("photo")
@@ -124,7 +124,7 @@ def work_after_stop(bag: Bag) -> Bag:
     """A repair that was stopped and then carried on."""
 
     def stop(events: list[Event]) -> None:
-        reading = _the(events, "reading-entered")
+        reading = the(events, "reading-entered")
         stopped = reading | {
             "kind": "repair-stopped",
             "body": {
@@ -149,7 +149,7 @@ def step_unknown(bag: Bag) -> Bag:
     """A note at a step that the step list does not have."""
 
     def elsewhere(events: list[Event]) -> None:
-        _the(events, "note-written")["step"] = "no-such-step"
+        the(events, "note-written")["step"] = "no-such-step"
 
     return bag.rewrite(elsewhere).own()
 
@@ -159,7 +159,7 @@ def event_of_unknown_kind(bag: Bag) -> Bag:
     """A kind of event that no reader knows."""
 
     def unknown(events: list[Event]) -> None:
-        _the(events, "note-written")["kind"] = "all-approved"
+        the(events, "note-written")["kind"] = "all-approved"
 
     return bag.rewrite(unknown).own()
 
@@ -204,8 +204,8 @@ def clock_step_understated(bag: Bag) -> Bag:
     """A step of an hour told as one of a second."""
 
     def understate(events: list[Event]) -> None:
-        middle = _the(events, "reading-entered")
-        _shift(events, middle, 3600, mono=False)
+        middle = the(events, "reading-entered")
+        shift(events, middle, 3600, mono=False)
         told = {"kind": "clock-stepped", "actor": "clock", "body": {"by_s": 1, "earlier": False}}
         events.insert(events.index(middle), middle | told)
 
@@ -217,7 +217,7 @@ def restart_hidden(bag: Bag) -> Bag:
     """Another run of the machine in the middle, and no event for it."""
 
     def restart(events: list[Event]) -> None:
-        for event in events[events.index(_the(events, "reading-entered")) :]:
+        for event in events[events.index(the(events, "reading-entered")) :]:
             event["boot"] = "another-run"
 
     return bag.rewrite(restart).own()
@@ -228,7 +228,7 @@ def monotonic_clock_set_back(bag: Bag) -> Bag:
     """A monotonic clock that runs backwards, as none does."""
 
     def back(events: list[Event]) -> None:
-        for event in events[events.index(_the(events, "note-written")) :]:
+        for event in events[events.index(the(events, "note-written")) :]:
             event["mono_us"] -= 5_000_000
 
     return bag.rewrite(back).own()
@@ -242,7 +242,7 @@ def photo_from_another_day(bag: Bag) -> Bag:
         for event in events:
             if event["kind"] == "photo-taken":
                 event["body"]["source"] = {"kind": "camera", "name": "camera:0"}
-        _shift(events, events[0], 86_400)
+        shift(events, events[0], 86_400)
 
     return bag.rewrite(later).own()
 
@@ -265,7 +265,7 @@ def practice_camera_in_real_job(bag: Bag) -> Bag:
     return _told(bag, "photo-taken", source={"kind": "practice", "name": "practice camera"})
 
 
-def _the(events: list[Event], kind: str) -> Event:
+def the(events: list[Event], kind: str) -> Event:
     return next(event for event in events if event["kind"] == kind)
 
 
@@ -275,19 +275,19 @@ def _without(bag: Bag, unwelcome: Callable[[Event], bool]) -> Bag:
 
 def _told(bag: Bag, kind: str, **fields: Any) -> Bag:
     def tell(events: list[Event]) -> None:
-        _the(events, kind)["body"] |= fields
+        the(events, kind)["body"] |= fields
 
     return bag.rewrite(tell).own()
 
 
 def _clock(bag: Bag, wall_s: float) -> Bag:
     def step(events: list[Event]) -> None:
-        _shift(events, _the(events, "reading-entered"), wall_s, mono=False)
+        shift(events, the(events, "reading-entered"), wall_s, mono=False)
 
     return bag.rewrite(step).own()
 
 
-def _shift(events: list[Event], start: Event, by_s: float, mono: bool = True) -> None:
+def shift(events: list[Event], start: Event, by_s: float, mono: bool = True) -> None:
     """Move the times of ``start`` and of all that follows."""
     for event in events[events.index(start) :]:
         wall = datetime.fromisoformat(event["wall"]) + timedelta(seconds=by_s)

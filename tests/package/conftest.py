@@ -1,11 +1,16 @@
-"""A local time authority made with OpenSSL, for the packages' time tokens."""
+"""A sound package to check, and a local time authority made with OpenSSL."""
 
 from __future__ import annotations
 
 import subprocess
+import zipfile
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
+
+from evidence_app.package.keylist import KeyList, open_key_list
+from tests.hostile.make import sound_package
 
 _SETTINGS = """\
 [tsa]
@@ -61,3 +66,25 @@ class TimeAuthority:
 @pytest.fixture(scope="session")
 def authority(tmp_path_factory) -> TimeAuthority:
     return TimeAuthority(tmp_path_factory.mktemp("time") / "authority")
+
+
+class Sound(NamedTuple):
+    """A package in which every check holds, and its depot's key list."""
+
+    path: Path
+    key_list_path: Path
+    key_list: KeyList
+
+
+@pytest.fixture(scope="session")
+def sound(tmp_path_factory) -> Sound:
+    package, key_list = sound_package(tmp_path_factory.mktemp("sound"))
+    return Sound(package, key_list, open_key_list(key_list))
+
+
+@pytest.fixture
+def unpacked(sound, tmp_path) -> Path:
+    """The sound package as a folder that a test may change."""
+    with zipfile.ZipFile(sound.path) as archive:
+        archive.extractall(tmp_path)
+    return tmp_path / sound.path.stem
