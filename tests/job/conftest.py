@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 from evidence_app.practice.clock import PracticeClock
 from tests.job.bench import STEP_LIST, Bench, Photos
+from tests.job.forgery import Forgery, completed, stopped
 
 
 @pytest.fixture(scope="session")
@@ -51,3 +53,21 @@ def journal_maker(tmp_path_factory):
             return job.step_list, job.record.events
 
     return make
+
+
+@pytest.fixture(scope="session")
+def journal_of(journal_maker):
+    """The journal of a story, written once."""
+    return cache(journal_maker)
+
+
+@pytest.fixture
+def forgery(journal_of):
+    """Of a completed job."""
+    return Forgery(journal_of(completed))
+
+
+@pytest.fixture
+def stop_forgery(journal_of):
+    """Of a stopped job."""
+    return Forgery(journal_of(stopped))
