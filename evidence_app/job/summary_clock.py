@@ -6,7 +6,7 @@ more in the times of all events, so that one which was left out still shows.
 
 from __future__ import annotations
 
-from itertools import pairwise, takewhile
+from itertools import islice, pairwise, takewhile
 
 from evidence_app.job.summary_model import Absence, ClockNote, DeviceLoss, Outcome, Recovery
 from evidence_app.job.summary_trail import Trail
@@ -34,11 +34,16 @@ def clock_notes(trail: Trail) -> list[ClockNote]:
     notes = [(event.sequence, _note(event, event.kind, event.body)) for event in
              trail.all_of(*_CLOCK_KINDS)]  # fmt: skip
     for at, (before, after) in enumerate(pairwise(trail.events), start=1):
-        said = {e.kind for e in takewhile(lambda e: e.kind in _CLOCK_KINDS, trail.events[at:])}
         for change in _changes(before, after):
-            if change.kind not in said:
+            if change.kind not in _clock_kinds_at(trail.events, at):
                 notes.append((after.sequence, _note(after, change.kind, change.body, False)))
     return [note for _, note in sorted(notes, key=lambda pair: pair[0])]
+
+
+def _clock_kinds_at(events: tuple[Event, ...], at: int) -> set[str]:
+    """The kinds of the clock events that stand together from index ``at`` on."""
+    here = islice(events, at, at + len(_CLOCK_KINDS))
+    return {event.kind for event in takewhile(lambda e: e.kind in _CLOCK_KINDS, here)}
 
 
 def _changes(before: Event, after: Event) -> list[Draft]:
