@@ -227,3 +227,11 @@ def first_items(problems: Sequence[str]) -> tuple[str, ...]:
     if len(problems) <= MAX_ITEMS:
         return tuple(problems)
     return (*problems[:MAX_ITEMS], f"and {len(problems) - MAX_ITEMS} more")
+
+
+def other_version(app: str) -> str:
+    """Why something that differs may still be right: another version words it otherwise."""
+    return (
+        f"it says that version {shown(app)} of the app made it, and this version words it in "
+        "another way; do not rely on it, or check it with that version"
+    )

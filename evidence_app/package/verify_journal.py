@@ -11,10 +11,9 @@ import hashlib
 from evidence_app import __version__
 from evidence_app.job.replay import check_conduct
 from evidence_app.job.summary import summarise, to_bytes
-from evidence_app.job.summary_model import FORMAT as RECORD_FORMAT
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
-from evidence_app.package.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.case import Case, Defective, Unavailable, first_items, other_version
 from evidence_app.package.journal_lines import content
 from evidence_app.package.result import CheckResult, fails, holds, not_checked
 from evidence_app.record.event import GENESIS, Event
@@ -85,12 +84,8 @@ def check_record(case: Case) -> CheckResult:
     expected = to_bytes(summarise(case.step_list, case.events))
     if found == expected:
         return holds("record", "record.json is exactly what the journal gives")
-    made_by = case.seal.app if case.seal else __version__
-    if made_by != __version__ and RECORD_FORMAT.encode() not in found:
-        return not_checked(
-            "record",
-            f"version {made_by} of the app wrote it in another form; check it with that version",
-        )
+    if case.seal and case.seal.app != __version__:
+        return not_checked("record", other_version(case.seal.app))
     at = next((i for i, (a, b) in enumerate(zip(found, expected, strict=False)) if a != b),
               min(len(found), len(expected)))  # fmt: skip
     sentence = "record.json is not what the journal gives"

@@ -18,6 +18,7 @@ from evidence_app.package.result import (
 )
 from evidence_app.package.timestamp import attach_token, make_request
 from evidence_app.package.verify import verify
+from tests.hostile.bag import Bag
 from tests.making import DEPOT, make_key, make_package
 
 CLOSED = datetime.fromisoformat("2026-03-02T08:15:47.123+01:00")
@@ -203,3 +204,19 @@ def test_result_as_text_has_a_line_for_each_check(sound):
     assert text[1].strip() == "All 14 checks hold."
     for name in CHECK_NAMES:
         assert any(line.split()[:2] == ["holds", name] for line in text)
+
+
+# --- other versions of the app ------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["data/record.json", "data/report.html"])
+def test_other_words_of_another_version_are_not_called_false(sound, tmp_path, name):
+    bag = Bag.read(sound.path)
+    bag.files[name] = bag.files[name].replace(b"H7-004211", b"H7 004211")
+    path = tmp_path / "older.zip"
+    path.write_bytes(bag.own(app="0.0.9").zip())
+    result = verify(path, sound.key_list)
+    check = result.check(name.removeprefix("data/").split(".")[0])
+    assert check.outcome == NOT_CHECKED
+    assert "version 0.0.9 of the app" in check.sentence
+    assert check.name in result.overall
