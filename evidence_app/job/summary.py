@@ -285,6 +285,7 @@ def _sentence(
     missing: tuple[Missing, ...],
     words: Words,
 ) -> str:
+    owed_anywhere = [due for step in steps for due in step.owed] + list(stop.owed if stop else ())
     entered = list(trail.of("step-entered"))
     last = stop.step if stop else entered[-1].step if entered else None
     number = next((step.number for step in steps if step.id == last), None)
@@ -295,6 +296,8 @@ def _sentence(
         text(closed.body, "reason") if closed else None,
         ways,
         len(missing),
+        sum(due.state == "kept" for due in owed_anywhere),
+        sum(e.within is False and e.counts for s in steps for r in s.readings for e in r.entries),
         where if last else None,
         stop.reason if stop else None,
         stop.disposition if stop else None,

@@ -301,33 +301,41 @@ def clock_sentence(by_s: float | None, earlier: bool) -> str:
 
 
 def outcome_sentence(
-    outcome: str, reason: str | None, steps: int, missing: int, last_step: str | None,
-    stop_reason: str | None, disposition: str | None,
+    outcome: str, reason: str | None, steps: int, missing: int, kept: int, outside: int,
+    last_step: str | None, stop_reason: str | None, disposition: str | None,
 ) -> str:  # fmt: skip
-    """The outcome in plain words; ``last_step`` is quoted already."""
+    """The outcome in plain words.
+
+    ``kept`` photos did not pass and were kept with a reason, ``outside`` readings
+    lie outside their limits; ``last_step`` is quoted already.
+    """
     at = f" at step {last_step}" if last_step else ""
     why = f" Reason given: “{reason}”" if reason else ""
-    gap = _gap(missing)
+    gap = _counted(missing, "thing that was owed is", "things that were owed are") + " missing."
     match outcome:
         case "completed" if missing:
-            return f"The repair was closed as completed, but {gap}"
+            said = f"The repair was closed as completed, but {gap}"
         case "completed":
-            return (
-                f"The repair was completed: everything that its {plain(steps)} steps owed was "
-                "shown, or kept with a stated reason."
-            )
+            said = f"The repair was completed: everything that its {steps} steps owed was shown."
         case "stopped":
-            tail = f" In the record, {gap}" if missing else ""
-            return (
+            said = (
                 f"The repair was stopped{at}: {_bare(stop_reason or reason or 'not stated')}. "
-                f"Disposition: {_bare(disposition or 'not stated')}.{tail}"
+                f"Disposition: {_bare(disposition or 'not stated')}."
             )
+            said += f" In the record, {gap}" if missing else ""
         case "abandoned":
-            return f"The job was abandoned{at} and the repair not completed.{why}"
+            said = f"The job was abandoned{at} and the repair not completed.{why}"
         case "open":
-            return f"The job is not closed; it stands{at}." if at else "The job is not closed."
+            said = f"The job is not closed; it stands{at}." if at else "The job is not closed."
         case _:
-            return f"The job was closed with the unknown outcome “{outcome}”.{why}"
+            said = f"The job was closed with the unknown outcome “{outcome}”.{why}"
+    if kept:
+        said += f" {_counted(kept, 'photo')} did not pass and "
+        said += "was kept with a stated reason." if kept == 1 else "were kept with stated reasons."
+    if outside:
+        lies = "lies outside its" if outside == 1 else "lie outside their"
+        said += f" {_counted(outside, 'reading')} {lies} limits."
+    return said
 
 
 def seconds(value: float | None) -> str:
@@ -352,10 +360,8 @@ def plain(value: float | str | None) -> str:
     return "not stated" if value is None else str(value)
 
 
-def _gap(missing: int) -> str:
-    if missing == 1:
-        return "1 thing that was owed is missing."
-    return f"{missing} things that were owed are missing."
+def _counted(number: int, one: str, many: str | None = None) -> str:
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
 
 
 def _given(event: Event, key: str) -> str:

@@ -107,6 +107,8 @@ def size(byte_count: int | None) -> str:
 
 def limits(at_least: float | None, at_most: float | None, unit: str | None) -> str:
     """Like "at least 1 and at most 2 mm", "no limits"."""
+    if at_least is not None and at_least == at_most:
+        return f"exactly {plain(at_least)} {unit or ''}".strip()
     parts = [f"at least {plain(at_least)}"] if at_least is not None else []
     parts += [f"at most {plain(at_most)}"] if at_most is not None else []
     return f"{' and '.join(parts)} {unit or ''}".strip() if parts else "no limits"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 
 import msgspec
 import pytest
@@ -12,22 +11,13 @@ from hypothesis import strategies as st
 
 from evidence_app.job import commands as c
 from evidence_app.job.owed import owed_after_stop, owed_anywhere, owed_before_work
-from evidence_app.job.summary import summarise, to_bytes
+from evidence_app.job.summary import summarise
 from evidence_app.practice.clock import PracticeClock
-from evidence_app.record.event import Draft, Event, Instant, seal_draft
-from evidence_app.steplist.load import loads
-from tests.job.bench import SOURCE, STEP_LIST, Bench, Photos
+from evidence_app.record.event import Draft, seal_draft
+from tests.job.bench import STEP_LIST, Bench, Photos
+from tests.job.odd_journals import journal
+from tests.job.summing import STEPS, step_of, stop_at_the_slot, summary_of
 from tests.job.test_any_order import Anything, acts
-
-STEPS = loads(STEP_LIST, "step list")
-
-
-def summary_of(bench: Bench):
-    return summarise(bench.job.step_list, bench.job.record.events)
-
-
-def step_of(summary, step: str):
-    return next(shown for shown in summary.steps if shown.id == step)
 
 
 def states(summary, step: str) -> dict[str, str]:
@@ -40,16 +30,6 @@ def unmet(owed) -> set[tuple[str, str]]:
     return {(each.kind, each.id) for each in owed if each.state not in ("shown", "kept")}
 
 
-def journal(*drafts: Draft, start: int = 0) -> list[Event]:
-    """A hand-made chain of events, one second apart, whatever they say."""
-    events: list[Event] = []
-    for number, draft in enumerate(drafts, start=1):
-        instant = Instant(f"2026-03-02T08:{number // 60:02d}:{number % 60:02d}.000+01:00",
-                          start + number * 1_000_000, "boot-1")  # fmt: skip
-        events.append(seal_draft(draft, instant, number, events[-1].hash if events else "0" * 64))
-    return events
-
-
 @pytest.fixture
 def closed(bench):
     bench.work_to("shut")
@@ -59,12 +39,7 @@ def closed(bench):
 
 @pytest.fixture
 def stopped(bench):
-    bench.work_to("clean")
-    bench.settle()
-    bench.do(c.GiveFinding("not-clear"))
-    bench.photo("reason", "stop-reason")
-    bench.say(2.0)
-    bench.do(c.GiveName("supervisor", "R. Tavares-Holm"), c.Close())
+    stop_at_the_slot(bench)
     return bench
 
 
@@ -83,6 +58,21 @@ def test_completed_job_owes_nothing(closed):
     summary = summary_of(closed)
     assert summary.outcome.outcome == "completed"
     assert summary.owed_but_missing == ()
+
+
+def test_sentence_counts_kept_photos_and_readings_outside(bench):
+    bench.work_to("press")
+    bench.hold()
+    bench.do(c.EnterReading("gap", "0.30", confirm_outside=True), c.EnterReading("part", "MS-4"))
+    bench.do(c.GoOn())
+    strip = bench.photo("strip", blurred=True)
+    bench.do(c.KeepPhoto(strip, "the part is in view"))
+    bench.work_to("shut")
+    bench.do(c.Close())
+    sentence = summary_of(bench).outcome.sentence
+    kept = sum(o.state == "kept" for step in summary_of(bench).steps for o in step.owed)
+    assert f"{kept} photo" in sentence
+    assert "1 reading lies outside its limits." in sentence
 
 
 def test_sentence_of_a_stop_names_step_reason_and_disposition(stopped):
@@ -301,7 +291,9 @@ def test_photo_after_a_finding_puts_it_in_question(bench):
 
 def test_note_carries_sound_transcript_and_correction(bench):
     note = bench.say(1.5)
-    bench.do(c.AddTranscript(note, "fore clear", "engine", "1"), c.CorrectTranscript(note, "all clear"))
+    bench.do(
+        c.AddTranscript(note, "fore clear", "engine", "1"), c.CorrectTranscript(note, "all clear")
+    )
     (shown,) = summary_of(bench).general_notes
     assert (shown.seconds, shown.transcript.text, shown.transcript.corrected) == (
         1.5, "fore clear", "all clear",
@@ -378,96 +370,3 @@ def test_absence_is_by_the_wall_clock(bench):
     bench.resume()
     (absence,) = summary_of(bench).absences
     assert absence.away_s == 600
-
-
-# --- every event, and odd ones -----------------------------------------------------------------------
-
-
-def test_every_event_has_a_line(stopped):
-    events = stopped.job.record.events
-    assert [line.sequence for line in summary_of(stopped).timeline] == [
-        event.sequence for event in events
-    ]
-
-
-def test_unknown_kind_is_listed_with_its_content():
-    summary = summarise(STEPS, journal(Draft("lamp-lit", {"colour": "violet"})))
-    assert "violet" in summary.timeline[0].sentence
-    assert [odd.kind for odd in summary.unplaced] == ["lamp-lit"]
-
-
-def test_judgement_of_a_photo_never_taken_is_listed():
-    body = {"photo": "ab" * 32, "passes": True, "checks": []}
-    summary = summarise(STEPS, journal(Draft("photo-judged", body, "clean")))
-    assert "not taken before" in summary.unplaced[0].sentence
-
-
-def test_photo_at_a_step_of_no_list_is_shown():
-    photo = {"sha256": "cd" * 32, "bytes": 9, "media_type": "image/jpeg"}
-    body = {"photo": photo, "wanted": None, "purpose": "note", "width": 1, "height": 1,
-            "source": SOURCE, "retake_of": None}  # fmt: skip
-    summary = summarise(STEPS, journal(Draft("photo-taken", body, "elsewhere")))
-    assert [p.original.sha256 for p in step_of(summary, "elsewhere").photos] == ["cd" * 32]
-    assert step_of(summary, "elsewhere").number is None
-
-
-anything_json = st.recursive(
-    st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.text(max_size=8)
-    | st.floats(allow_nan=False, allow_infinity=False),
-    lambda inner: st.lists(inner, max_size=3)
-    | st.dictionaries(st.sampled_from(["sha256", "bytes", "of", "photo", "kind", "value"]), inner),
-    max_leaves=6,
-)  # fmt: skip
-FIELDS = ["photo", "wanted", "note", "audio", "of", "reason", "finding", "leads_to", "reading",
-          "value", "result", "checks", "device", "step_list", "by_s", "held_s", "at_least_s",
-          "prohibitions", "source", "seconds", "set_aside", "outcome", "practice"]  # fmt: skip
-KINDS = ["job-opened", "photo-taken", "photo-judged", "measured", "hold-started", "hold-ended",
-         "reading-entered", "finding-given", "note-started", "note-recorded", "transcript-made",
-         "repair-stopped", "taken-back", "corrected", "device-lost", "clock-stepped",
-         "record-recovered", "job-closed", "step-entered", "name-given", "who-knows"]  # fmt: skip
-
-
-@settings(max_examples=150, deadline=None)
-@given(
-    st.lists(
-        st.builds(
-            Draft,
-            kind=st.sampled_from(KINDS),
-            body=st.dictionaries(st.sampled_from(FIELDS), anything_json, max_size=6),
-            step=st.sampled_from([None, "clean", "press", "nowhere"]),
-        ),
-        max_size=8,
-    )
-)
-def test_no_readable_journal_is_too_odd(drafts):
-    events = journal(*drafts)
-    summary = summarise(STEPS, events)
-    assert len(summary.timeline) == len(events)
-    json.loads(to_bytes(summary))
-
-
-def test_nothing_at_all_can_be_summed_up():
-    assert summarise(STEPS, ()).outcome.outcome == "open"
-
-
-# --- record.json -----------------------------------------------------------------------------------------
-
-
-def test_record_is_canonical_json(stopped):
-    data = to_bytes(summary_of(stopped))
-    again = json.dumps(json.loads(data), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    # Keys here are ASCII, so sorting by code point is RFC 8785's order; no number here
-    # is written differently by the two.
-    assert data == again.encode()
-
-
-def test_same_journal_gives_the_same_bytes(stopped):
-    again = [msgspec.convert(msgspec.to_builtins(e), Event) for e in stopped.job.record.events]
-    assert to_bytes(summarise(STEPS, again)) == to_bytes(summary_of(stopped))
-
-
-def test_every_fact_of_the_summary_is_in_the_record(stopped):
-    summary = summary_of(stopped)
-    record = json.loads(to_bytes(summary))
-    assert record["stop"]["disposition"] == summary.stop.disposition
-    assert len(record["timeline"]) == len(summary.timeline)

@@ -8,7 +8,6 @@ from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from evidence_app.errors import PackageError
 from evidence_app.job.summary import summarise
@@ -17,7 +16,7 @@ from evidence_app.package.report import render_report
 from evidence_app.record.event import Draft, seal_draft
 from evidence_app.steplist.load import loads
 from tests.job.bench import STEP_LIST
-from tests.job.test_summary import FIELDS, KINDS, anything_json, journal
+from tests.job.odd_journals import journal, odd_drafts
 from tests.making import make_key
 from tests.package.reporting import KEY, Page, new_bench, render, run_completed, run_stopped
 
@@ -215,17 +214,7 @@ def test_hostile_names_are_escaped_everywhere(stopped):
 
 
 @settings(max_examples=60, deadline=None)
-@given(
-    st.lists(
-        st.builds(
-            Draft,
-            kind=st.sampled_from(KINDS),
-            body=st.dictionaries(st.sampled_from(FIELDS), anything_json, max_size=6),
-            step=st.sampled_from([None, "clean", "press", "nowhere"]),
-        ),
-        max_size=8,
-    )
-)
+@given(odd_drafts)
 def test_no_readable_journal_is_too_odd(drafts):
     summary = summarise(loads(STEP_LIST, "step list"), journal(*drafts))
     data = render_report(
