@@ -172,7 +172,8 @@ def _reduced(data: bytes, wanted: Wanted) -> Image.Image:
         scale = wanted.longest / max(picture.size)
         if scale < 1:
             box = tuple(max(1, round(side * scale)) for side in picture.size)
-            return picture.convert("RGB").resize(box, Image.Resampling.LANCZOS)
+            # As sharp as a preview needs, at half the cost of the longest filter.
+            return picture.convert("RGB").resize(box, Image.Resampling.HAMMING)
         return picture.convert("RGB")
 
 
