@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import click
+from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
 
 from evidence_app.errors import EvidenceError
@@ -61,7 +62,9 @@ def write_new(path: Path, data: bytes) -> None:
 @contextmanager
 def progress_bar(title: str) -> Iterator[Callable[[int, int], None]]:
     """A bar on a terminal, nothing elsewhere; the call takes bytes done and in all."""
+    console = Console(stderr=True)
     columns = (TextColumn("{task.description}"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
-    with Progress(*columns, transient=True, disable=None) as progress:
+    with Progress(*columns, console=console, transient=True,
+                  disable=not console.is_terminal) as progress:
         task = progress.add_task(title, total=None)
         yield lambda done, total: progress.update(task, completed=done, total=total)
