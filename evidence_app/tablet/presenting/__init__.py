@@ -1,0 +1,1 @@
+"""What the screens show, worked out without a window. Imports no Kivy."""

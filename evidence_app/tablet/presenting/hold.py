@@ -1,0 +1,75 @@
+"""A hold: what is applied, how long it still takes, what a release now would mean."""
+
+from __future__ import annotations
+
+import math
+
+from msgspec import Struct
+
+from evidence_app.job.state import JobState
+from evidence_app.record.event import Instant
+from evidence_app.steplist.model import Step
+from evidence_app.tablet.presenting.words import duration, say
+
+
+class HoldShown(Struct, frozen=True):
+    """``phase``: "before", "running", "over" (long enough), "late" (over its longest time)
+    or "met". ``share`` of the least time that has passed, 0 to 1."""
+
+    phase: str
+    applied: str
+    limits: str
+    clock: str
+    words: str
+    share: float
+    main: tuple[str, str]
+    earlier: str | None
+
+
+def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
+    """Counted on the monotonic clock only, so it keeps right across sleep and restarts
+    of the app."""
+    hold = step.hold
+    assert hold is not None
+    limits = say("at least {time}", time=duration(hold.at_least_s))
+    if hold.at_most_s is not None:
+        limits = say("at least {low}, at most {high}", low=duration(hold.at_least_s),
+                     high=duration(hold.at_most_s))
+    common = {"applied": hold.applied, "limits": limits}
+    held_us = state.held_us(now)
+    if state.hold is not None and held_us is not None:
+        return _running(held_us / 1e6, hold.at_least_s, hold.at_most_s, common)
+    ended = state.hold_of(step.id)
+    if ended is not None and ended.met:
+        return HoldShown(phase="met", clock=_clock(0), words=say("Held long enough."), share=1.0,
+                         main=("step", say("Back to the step")), earlier=None, **common)
+    earlier = None
+    if ended is not None:
+        earlier = say("The last hold was not met; it is begun again from the beginning.")
+    return HoldShown(phase="before", clock=_clock(hold.at_least_s),
+                     words=say("Start the time when it is applied."), share=0.0,
+                     main=("start", say("Start the hold")), earlier=earlier, **common)
+
+
+def _running(held_s: float, least_s: float, most_s: float | None, common: dict) -> HoldShown:
+    left = least_s - held_s
+    if left > 0:
+        return HoldShown(
+            phase="running", clock=_clock(left), words=say("Keep it held."),
+            share=held_s / least_s,
+            main=("release", say("Release early (recorded as not met)")), earlier=None, **common)
+    if most_s is not None and held_s > most_s:
+        return HoldShown(
+            phase="late", clock=_clock(-left, "+"), share=1.0,
+            words=say("Held too long. End it; it is recorded as not met and owed again."),
+            main=("end", say("End the hold")), earlier=None, **common)
+    return HoldShown(phase="over", clock=_clock(-left, "+"),
+                     words=say("Long enough. Take it off and end the hold."), share=1.0,
+                     main=("end", say("End the hold")), earlier=None, **common)
+
+
+def _clock(seconds: float, sign: str = "") -> str:
+    """Minutes and seconds; what is left is rounded up, what is over rounded down."""
+    whole = math.floor(seconds) if sign else math.ceil(seconds)
+    minutes, rest = divmod(max(0, whole), 60)
+    return f"{sign}{minutes}:{rest:02d}"

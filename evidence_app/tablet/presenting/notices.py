@@ -1,0 +1,110 @@
+"""The calm strip: what went wrong outside the work, and the way on."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.record.event import Event
+from evidence_app.tablet.presenting.words import duration, say
+
+WARN_BYTES = 2_000_000_000
+REFUSE_BYTES = 200_000_000
+LOW_BATTERY = 15
+_NEEDED_PER_PHOTO = 8_000_000
+
+
+class Notice(Struct, frozen=True):
+    """``key`` names what it is about; a newer one of the same key replaces it.
+
+    ``action`` is (name, words) of the way on, None when there is nothing to press.
+    """
+
+    key: str
+    words: str
+    action: tuple[str, str] | None = None
+
+
+DISMISS = "dismiss"
+
+
+def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
+    """Warns under 2 GB, or under what the step list still needs."""
+    megabytes = free // 1_000_000
+    if free < REFUSE_BYTES:
+        return Notice("disk", say(
+            "The disk has only {free} MB left. Everything recorded so far is safe. New photos "
+            "and notes wait until there is room: delete or move other files on this tablet.",
+            free=megabytes), ("recheck-disk", say("Look again")))
+    if free < max(WARN_BYTES, photos_ahead * _NEEDED_PER_PHOTO):
+        return Notice("disk", say(
+            "The disk is filling up: {free} MB are left. Everything so far is safe. Finish this "
+            "job, then make room.", free=megabytes), ("recheck-disk", say("Look again")))
+    return None
+
+
+def room_for_more(free: int) -> bool:
+    return free >= REFUSE_BYTES
+
+
+def battery_notice(percent: float | None, plugged: bool | None) -> Notice | None:
+    if percent is None or plugged or percent > LOW_BATTERY:
+        return None
+    return Notice("battery", say(
+        "The battery is at {percent} %. Plug the tablet in; should it go off, the job goes on at "
+        "this very step.", percent=round(percent)))
+
+
+def camera_notice(present: bool, message: str) -> Notice | None:
+    if present:
+        return None
+    return Notice("camera", say(
+        "The camera is not there. It is tried again and again; check its cable and power. "
+        "Everything so far is safe. ({message})", message=message),
+        ("settings", say("Choose another camera")))
+
+
+def microphone_notice(present: bool, message: str) -> Notice | None:
+    if present:
+        return None
+    return Notice("microphone", say(
+        "The microphone is not there. It is tried again and again. Write the note instead, or "
+        "choose another microphone. ({message})", message=message),
+        ("write-note", say("Write the note")))
+
+
+def event_notice(event: Event) -> Notice | None:
+    """What an event that the app itself recorded means to the technician."""
+    if event.kind == "clock-stepped":
+        by = event.body["by_s"]
+        way = say("forwards") if by > 0 else say("backwards")
+        return Notice("clock", say(
+            "The tablet's clock was set {way} by {time}. It is recorded. Holds are not touched: "
+            "they are counted on another clock.", way=way, time=duration(abs(by))), _read())
+    if event.kind == "hold-lost":
+        return Notice("hold", say(
+            "The tablet was restarted during the hold, so its length cannot be shown. Begin the "
+            "hold again."), _read())
+    if event.kind == "machine-restarted":
+        return Notice("restart", say("The tablet was restarted. The job goes on where it stood."),
+                      _read())
+    if event.kind == "note-lost":
+        return Notice("note", say("No sound of the last note was recorded. Say it again, or "
+                                  "write it."), _read())
+    if event.kind == "note-recorded" and event.body["cut_short"]:
+        return Notice("note", say("The last note was cut short; what was said until then is safe."),
+                      _read())
+    return None
+
+
+def taken_up_notice(events: int, photos: int) -> Notice:
+    return Notice("resumed", say(
+        "The job was taken up again where it stood: {events} entries and {photos} photos are safe.",
+        events=events, photos=photos), _read())
+
+
+def refusal_notice(sentence: str) -> Notice:
+    return Notice("refused", say(sentence), _read())
+
+
+def _read() -> tuple[str, str]:
+    return DISMISS, say("Understood")

@@ -1,0 +1,184 @@
+"""The camera before the shot, the photo after it, and the finding."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.job.route import neighbour, step_named, stop_rule
+from evidence_app.job.shown import Photo
+from evidence_app.job.state import JobState
+from evidence_app.photo.quality import Judgement
+from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
+from evidence_app.tablet.presenting.standing import photo_named
+from evidence_app.tablet.presenting.step import finding_words
+from evidence_app.tablet.presenting.words import bare, mark, say
+
+# --- before the shot -------------------------------------------------------------
+
+
+class Meter(Struct, frozen=True):
+    """One live check. ``holds`` None: not known yet."""
+
+    name: str
+    words: str
+    holds: bool | None
+
+
+class CameraShown(Struct, frozen=True):
+    framing: str
+    card: bool
+    retake: str | None
+
+
+_METERS = (
+    ("focus", mark("Sharpness")),
+    ("motion", mark("Stillness")),
+    ("shadows", mark("Dark parts")),
+    ("highlights", mark("Bright parts")),
+    ("glare", mark("Glare")),
+)
+
+
+def wanted_here(step_list: StepList, state: JobState, wanted: str) -> PhotoWanted | None:
+    step = None if state.phase == "stopped" else step_named(step_list, state.step)
+    return photo_named(step_list, state, step, wanted)
+
+
+def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraShown:
+    if wanted is None:
+        return CameraShown(say("A photo added as a note"), False, None)
+    retake = say("The earlier photo stays in the record.") if earlier else None
+    return CameraShown(wanted.framing, wanted.scale_card, retake)
+
+
+def meters(judged: Judgement | None, card_wanted: bool) -> tuple[Meter, ...]:
+    """The gate's own checks, run on the live picture."""
+    found = {check.name: check.holds for check in judged.checks} if judged else {}
+    shown = [Meter(say(name), _meter_words(found.get(key)), found.get(key))
+             for key, name in _METERS]
+    if card_wanted:
+        seen = found.get("card")
+        words = {True: say("seen"), False: say("not seen"), None: say("checked after the shot")}
+        shown.append(Meter(say("Scale card"), words[seen], seen))
+    return tuple(shown)
+
+
+def _meter_words(holds: bool | None) -> str:
+    return {True: say("good"), False: say("not yet"), None: say("looking")}[holds]
+
+
+# --- after the shot -----------------------------------------------------------------
+
+
+class CheckShown(Struct, frozen=True):
+    holds: bool
+    words: str
+    sentence: str
+
+
+class PhotoShown(Struct, frozen=True):
+    """``actions`` are (action, words) beside the main one."""
+
+    framing: str
+    verdict: str
+    passes: bool
+    checks: tuple[CheckShown, ...]
+    measurement: tuple[str, str] | None
+    markup: str | None
+    main: tuple[str, str]
+    can_keep: bool
+
+
+def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown:
+    """A photo with the gate's word on it."""
+    judged = photo.judged
+    checks = tuple(
+        CheckShown(c.holds, say("holds") if c.holds else say("does not hold"), say(c.sentence))
+        for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
+    )
+    passes = photo.passes is True
+    if photo.passes is None or waiting:
+        verdict = say("The photo is safe. It is being checked.")
+    elif passes:
+        verdict = say("The photo is safe and passes every check.")
+    elif photo.kept is not None:
+        verdict = say("The photo is kept. Reason: {reason}", reason=photo.kept)
+    else:
+        verdict = say("The photo is safe, but it does not pass. Take it again, or keep it "
+                      "with a reason.")
+    settled = photo.settled
+    return PhotoShown(
+        framing=framing,
+        verdict=verdict,
+        passes=settled,
+        checks=checks,
+        measurement=_measurement(photo),
+        markup=photo.measured.markup.sha256 if photo.measured and photo.measured.markup else None,
+        main=("step", say("Use this photo")) if settled else ("retake", say("Take it again")),
+        can_keep=photo.passes is False and photo.kept is None,
+    )
+
+
+def _measurement(photo: Photo) -> tuple[str, str] | None:
+    """(conformity in words, the sentence)."""
+    if photo.measured is None:
+        return None
+    result = photo.measured.result
+    words = {
+        "within": say("within its limits"),
+        "outside": say("outside its limits"),
+        "inconclusive": say("inconclusive: settle it with a gauge"),
+        "refused": say("could not be measured"),
+    }[result["conformity"]]
+    return words, say(result["sentence"])
+
+
+# --- the finding ------------------------------------------------------------------------
+
+
+class FindingChoice(Struct, frozen=True):
+    """``stops``: this finding ends the repair, so it is asked again."""
+
+    finding: str
+    words: str
+    leads_to: str
+    stops: bool
+
+
+class FindingAsked(Struct, frozen=True):
+    question: str
+    choices: tuple[FindingChoice, ...]
+
+
+def finding_asked(step_list: StepList, state: JobState) -> FindingAsked:
+    step = step_named(step_list, state.step)
+    assert step is not None and step.checkpoint is not None
+    choices = tuple(_choice(step_list, state, step, finding) for finding in Finding)
+    return FindingAsked(step.checkpoint.question, choices)
+
+
+def _choice(step_list: StepList, state: JobState, step: Step, finding: Finding) -> FindingChoice:
+    rule = step.checkpoint.finding.rule_for(finding)
+    redone = state.redos(step.id)
+    stops = rule.stop is not None or (
+        rule.redo_limit is not None and redone >= rule.redo_limit)
+    return FindingChoice(finding.value, finding_words(finding.value),
+                         _leads_to(step_list, state, step, rule, redone, stops), stops)
+
+
+def _leads_to(
+    step_list: StepList, state: JobState, step: Step, rule: Rule, redone: int, stops: bool
+) -> str:
+    if stops:
+        stop = stop_rule(step_list, rule.stop or rule.then_stop)
+        return say("Stops the repair. {disposition}", disposition=stop.disposition if stop else "")
+    if rule.go_on:
+        following = neighbour(step_list, state.variant, step.id, +1)
+        title = bare(following.title) if following else say("the end of the job")
+        return say("Goes on to: {title}.", title=title)
+    target = step_named(step_list, rule.redo_from)
+    title = bare(target.title) if target else ""
+    if rule.redo_limit is None:
+        return say("The work is done again from: {title}.", title=title)
+    return say("The work is done again from: {title} ({number} of at most {limit} times).",
+               title=title, number=redone + 1, limit=rule.redo_limit)

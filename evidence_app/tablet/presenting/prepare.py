@@ -1,0 +1,71 @@
+"""Before the work: cautions one by one, then tools, consumables and new parts."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.job.owed import owed_before_work
+from evidence_app.job.route import cautions_of, items_of
+from evidence_app.job.state import JobState
+from evidence_app.steplist.model import StepList
+from evidence_app.tablet.presenting.step import CautionShown, caution_shown
+from evidence_app.tablet.presenting.words import say
+
+
+class ItemShown(Struct, frozen=True):
+    list: str
+    id: str
+    name: str
+    ticked: bool
+
+
+class Preparing(Struct, frozen=True):
+    """``caution`` is the one to be read now; ``items`` are shown once all are read."""
+
+    title: str
+    lead: str
+    defers_to: str
+    caution: CautionShown | None
+    items: tuple[tuple[str, tuple[ItemShown, ...]], ...]
+    main: tuple[str, str] | None
+
+
+def preparing(step_list: StepList, state: JobState) -> Preparing:
+    cautions = cautions_of(step_list, state.variant)
+    unread = [c for c in cautions if c.id not in state.cautions]
+    if unread:
+        number = len(cautions) - len(unread) + 1
+        return Preparing(
+            title=say("Caution {number} of {total}", number=number, total=len(cautions)),
+            lead=say("Read it, then acknowledge it. The next one follows."),
+            defers_to=" ".join(step_list.defers_to.split()),
+            caution=caution_shown(unread[0]),
+            items=(),
+            main=("acknowledge", say("Read and understood")),
+        )
+    done = not owed_before_work(step_list, state)
+    return Preparing(
+        title=say("At hand before the work begins"),
+        lead=say("Tick each one when it lies on the bench."),
+        defers_to="",
+        caution=None,
+        items=_items(step_list, state),
+        main=("next", say("Begin with step 1")) if done else None,
+    )
+
+
+def _items(
+    step_list: StepList, state: JobState
+) -> tuple[tuple[str, tuple[ItemShown, ...]], ...]:
+    heads = {
+        "tools": say("Tools"),
+        "consumables": say("Consumables"),
+        "new-parts": say("New parts, new each time"),
+    }
+    groups = []
+    for name, head in heads.items():
+        items = tuple(ItemShown(name, item.id, item.name, (name, item.id) in state.ticked)
+                      for group, item in items_of(step_list) if group == name)
+        if items:
+            groups.append((head, items))
+    return tuple(groups)

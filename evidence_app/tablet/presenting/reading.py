@@ -1,0 +1,56 @@
+"""A reading: what is asked, its unit and limits, and what a value typed so far means."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError
+from evidence_app.job.entry import line, number, within
+from evidence_app.steplist.model import Reading
+from evidence_app.tablet.presenting.step import limits_words
+from evidence_app.tablet.presenting.words import say
+
+
+class ReadingAsked(Struct, frozen=True):
+    name: str
+    unit: str
+    limits: str
+    form: str
+    text: bool
+    scan: bool
+
+
+def reading_asked(reading: Reading) -> ReadingAsked:
+    if reading.text:
+        form = say("letters and digits as they stand there")
+        return ReadingAsked(reading.name, "", "", form, True, reading.scan)
+    example = f"{0:.{reading.decimals}f}" if reading.decimals else "12"
+    form = say("a number like {example}", example=example)
+    return ReadingAsked(reading.name, reading.unit or "", limits_words(reading), form, False,
+                        reading.scan)
+
+
+class Typed(Struct, frozen=True):
+    """What was typed, judged: ``state`` is "empty", "wrong", "within" or "outside"."""
+
+    state: str
+    words: str
+
+
+def typed(reading: Reading, value: str) -> Typed:
+    if not value:
+        return Typed("empty", say("Nothing entered yet."))
+    try:
+        if reading.text:
+            line(value, reading.name)
+            return Typed("within", say("Compare it once more, then record it."))
+        entered = number(value, reading)
+    except EvidenceError:
+        return Typed("wrong", say("This is not {form} yet.", form=reading_asked(reading).form))
+    fits = within(entered, reading)
+    if fits is None:
+        return Typed("within", say("No limits are set for it."))
+    if fits:
+        return Typed("within", say("Within its limits."))
+    return Typed("outside", say("Outside its limits. It can be recorded as outside after you "
+                                "confirm it."))

@@ -1,0 +1,137 @@
+"""What is always to be seen: where the job stands, what is owed, what is safe."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.job.owed import Owed, owed_now
+from evidence_app.job.route import cautions_of, items_of, steps_of, stop_rule, wanted_photo
+from evidence_app.job.state import JobState
+from evidence_app.steplist.model import PhotoWanted, Step, StepList
+from evidence_app.tablet.presenting.words import bare, duration, say, say_many
+
+
+class Standing(Struct, frozen=True):
+    """``number`` of ``total`` is 0 before the first step. ``notches`` says for each step
+    "done", "here" or "ahead", ``long`` which of them are checkpoints."""
+
+    where: str
+    owed: str
+    safe: str
+    number: int
+    total: int
+    notches: tuple[str, ...]
+    long: tuple[bool, ...]
+    practice: bool
+
+
+def standing(step_list: StepList, state: JobState) -> Standing:
+    way = steps_of(step_list, state.variant)
+    ids = [step.id for step in way]
+    number = ids.index(state.step) + 1 if state.step in ids else 0
+    return Standing(
+        where=where_words(step_list, state),
+        owed=owed_words(step_list, state),
+        safe=safe_words(state),
+        number=number,
+        total=len(way),
+        notches=tuple(_notch(step.id, place, number, state) for place, step in enumerate(way, 1)),
+        long=tuple(step.checkpoint is not None for step in way),
+        practice=state.practice,
+    )
+
+
+def where_words(step_list: StepList, state: JobState) -> str:
+    way = steps_of(step_list, state.variant)
+    ids = [step.id for step in way]
+    if state.phase == "preparing":
+        return say("Before step 1 of {total}", total=len(way))
+    at = say("Step {number} of {total}", number=_place(ids, state.step), total=len(way))
+    if state.phase == "stopped":
+        return say("Stopped at: {where}", where=at)
+    if state.phase == "closed":
+        return _OUTCOME[state.outcome or "completed"]()
+    return at
+
+
+def owed_words(step_list: StepList, state: JobState) -> str:
+    owed = owed_now(step_list, state)
+    if state.phase == "closed":
+        return say("Nothing is owed; the job is closed")
+    if not owed:
+        return say("Nothing is owed here")
+    return say_many("{count} thing owed here", "{count} things owed here", len(owed))
+
+
+def safe_words(state: JobState) -> str:
+    photos = say_many("{count} photo", "{count} photos", len(state.photos))
+    count = sum(note.heard in ("recorded", "written") for note in state.notes)
+    notes = say_many("{count} note", "{count} notes", count)
+    entries = say_many("{count} entry", "{count} entries", state.sequence)
+    return say("Safe on disk: {entries}, {photos}, {notes}",
+               entries=entries, photos=photos, notes=notes)
+
+
+def owed_line(step_list: StepList, state: JobState, owed: Owed) -> str:
+    """One thing that is owed, as a sentence in the language in use."""
+    step = next((s for s in step_list.steps if s.id == owed.step), None)
+    if owed.kind == "caution":
+        caution = next(c for c in cautions_of(step_list, state.variant) if c.id == owed.id)
+        return say("Read and acknowledge: {hazard}.", hazard=bare(caution.hazard))
+    if owed.kind == "item":
+        return say("Tick when at hand: {item}.", item=bare(item_name(step_list, owed)))
+    if owed.kind == "hold" and step and step.hold:
+        return say("Hold for at least {time}: {applied}.",
+                   time=duration(step.hold.at_least_s), applied=bare(step.hold.applied))
+    if owed.kind == "reading" and step:
+        reading = next(r for r in step.readings if r.id == owed.id)
+        return say("Enter: {name}.", name=bare(reading.name))
+    if owed.kind == "photo":
+        wanted = photo_named(step_list, state, step, owed.id)
+        framing = bare(wanted.framing) if wanted else owed.id
+        if owed.photo:
+            return say("Take again, or keep with a reason: {framing}.", framing=framing)
+        return say("Take the photo: {framing}.", framing=framing)
+    if owed.kind == "finding" and step and step.checkpoint:
+        return say("Give the finding: {question}", question=step.checkpoint.question)
+    if owed.kind == "spoken-reason":
+        return say("Say the reason for the stop in a spoken note.")
+    return say("Give the name: {role}.", role=role_words(owed.id or ""))
+
+
+def photo_named(
+    step_list: StepList, state: JobState, step: Step | None, wanted: str | None
+) -> PhotoWanted | None:
+    """The photo asked for at ``step``, or by the stop rule when ``step`` is None."""
+    if step is not None:
+        return wanted_photo(step.checkpoint.photos if step.checkpoint else (), wanted)
+    rule = stop_rule(step_list, state.stop.rule) if state.stop else None
+    return wanted_photo(rule.photos, wanted) if rule else None
+
+
+def item_name(step_list: StepList, owed: Owed) -> str:
+    return next(item.name for name, item in items_of(step_list)
+                if (name, item.id) == (owed.list, owed.id))
+
+
+def role_words(role: str) -> str:
+    return {"supervisor": say("supervisor"), "witness": say("witness")}.get(
+        role, role.replace("-", " "))
+
+
+def _notch(step: str, place: int, number: int, state: JobState) -> str:
+    if place == number and state.phase == "working":
+        return "here"
+    # A step the work was sent back over is ahead again, although it was visited.
+    return "done" if step in state.visited and place < number else "ahead"
+
+
+def _place(ids: list[str], step: str | None) -> int:
+    return ids.index(step) + 1 if step in ids else 0
+
+
+_OUTCOME = {
+    "completed": lambda: say("Closed: completed"),
+    "stopped": lambda: say("Closed: stopped"),
+    "abandoned": lambda: say("Closed: abandoned"),
+}

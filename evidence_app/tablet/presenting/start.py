@@ -1,0 +1,103 @@
+"""The start: open jobs and where they stand, and what a new job still needs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError, JobInUse
+from evidence_app.job.opening import peek
+from evidence_app.steplist.load import load
+from evidence_app.steplist.model import StepList
+from evidence_app.tablet.presenting.standing import safe_words, where_words
+from evidence_app.tablet.presenting.words import bare, say
+
+MOST_JOBS = 50
+
+
+class JobRow(Struct, frozen=True):
+    """``usable`` is false for a folder that cannot be read; ``words`` then says why."""
+
+    folder: Path
+    title: str
+    words: str
+    safe: str
+    usable: bool
+    closed: bool
+    practice: bool
+
+
+def job_rows(folder: Path) -> tuple[JobRow, ...]:
+    """Every job in the jobs folder, newest first, open ones before closed ones."""
+    if not folder.is_dir():
+        return ()
+    found = sorted((p for p in folder.iterdir() if p.is_dir()),
+                   key=lambda p: p.stat().st_mtime, reverse=True)[:MOST_JOBS]
+    return tuple(sorted((_row(path) for path in found), key=lambda row: row.closed))
+
+
+def _row(folder: Path) -> JobRow:
+    try:
+        step_list, state = peek(folder)
+    except JobInUse:
+        return JobRow(folder, folder.name, say("Open in another window of this app."), "",
+                      False, False, False)
+    except EvidenceError as error:
+        return JobRow(folder, folder.name, error.sentence(), "", False, False, False)
+    opened = state.opened
+    title = say("{claim}: {model}, serial {serial}", claim=opened.claim,
+                model=opened.device.model, serial=opened.device.serial)
+    where = where_words(step_list, state)
+    return JobRow(folder, title, f"{bare(step_list.title)}. {where}.", safe_words(state), True,
+                  state.phase == "closed", state.practice)
+
+
+class StepListChoice(Struct, frozen=True):
+    path: Path
+    title: str
+    variants: tuple[tuple[str, str], ...]
+    problem: str | None = None
+
+
+def step_list_choices(folders: tuple[Path, ...]) -> tuple[StepListChoice, ...]:
+    """The step lists on this tablet; one with a mistake in it is shown with the mistake."""
+    paths = [path for folder in folders if folder.is_dir() for path in sorted(folder.glob("*.toml"))
+             if not path.name.endswith(".session.toml")]
+    return tuple(_choice(path) for path in paths)
+
+
+def _choice(path: Path) -> StepListChoice:
+    try:
+        step_list: StepList = load(path)
+    except EvidenceError as error:
+        return StepListChoice(path, path.name, (), error.sentence())
+    return StepListChoice(path, bare(step_list.title),
+                          tuple((v.id, v.title) for v in step_list.device.variants))
+
+
+class NewJob(Struct, frozen=True):
+    """What was chosen so far for a job that is not open yet."""
+
+    step_list: StepListChoice | None = None
+    variant: str | None = None
+    serial: str = ""
+    claim: str = ""
+    technician: str = ""
+    ticket: Path | None = None
+
+    @property
+    def missing(self) -> str | None:
+        """The first thing that is still needed: an action's name."""
+        if self.step_list is None:
+            return "choose-list"
+        if self.step_list.variants and self.variant is None:
+            return "choose-variant"
+        for name in ("serial", "claim", "technician"):
+            if not getattr(self, name):
+                return f"enter-{name}"
+        return None
+
+    def variant_title(self) -> str:
+        titles = dict(self.step_list.variants) if self.step_list else {}
+        return titles.get(self.variant or "", "")

@@ -1,0 +1,215 @@
+"""One step: its instruction, cautions, and what it asks for, one thing after the other."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.job.owed import advice_at, owed_at
+from evidence_app.job.route import neighbour, step_named, steps_of
+from evidence_app.job.state import JobState
+from evidence_app.record.event import Event
+from evidence_app.steplist.model import Caution, Reading, Step, StepList
+from evidence_app.tablet.presenting.words import bare, duration, number, say
+
+
+class CautionShown(Struct, frozen=True):
+    id: str
+    signal: str
+    word: str
+    hazard: str
+    avoid: str
+
+
+class Task(Struct, frozen=True):
+    """Something the step asks for. ``state``: "owed", "next" (owed and due now), "done"
+    or "open" (shown, not settled). ``action`` names what a press does."""
+
+    kind: str
+    id: str | None
+    words: str
+    state: str
+    state_words: str
+    action: str
+
+
+class StepShown(Struct, frozen=True):
+    """``main`` is the one thing to do next as (action, words)."""
+
+    title: str
+    why: str | None
+    instruction: str
+    cautions: tuple[CautionShown, ...]
+    tasks: tuple[Task, ...]
+    advice: tuple[str, ...]
+    main: tuple[str, str]
+    ahead: str
+    can_go_back: bool
+    picture: str | None
+
+
+def step_shown(
+    step_list: StepList, state: JobState, entered: Event | None, ready: bool
+) -> StepShown:
+    """``entered`` is the event with which the step was entered."""
+    step = step_named(step_list, state.step)
+    assert step is not None
+    tasks = tasks_at(step_list, state, step)
+    due = next((task for task in tasks if task.state in ("next", "open")), None)
+    following = neighbour(step_list, state.variant, step.id, +1)
+    return StepShown(
+        title=step.title,
+        why=_why(step_list, entered),
+        instruction=step.instruction,
+        cautions=tuple(caution_shown(c) for c in step_list.cautions if c.id in step.cautions),
+        tasks=tasks,
+        advice=tuple(_advice(a.sentence) for a in advice_at(step_list, state, step.id)),
+        main=_main(due, following, ready),
+        ahead=_ahead(step_list, state, step),
+        can_go_back=neighbour(step_list, state.variant, step.id, -1) is not None
+        and state.hold is None,
+        picture=step.picture,
+    )
+
+
+def caution_shown(caution: Caution) -> CautionShown:
+    return CautionShown(caution.id, caution.signal.value, signal_words(caution.signal.value),
+                        caution.hazard, caution.avoid)
+
+
+def signal_words(signal: str) -> str:
+    return {"DANGER": say("DANGER"), "WARNING": say("WARNING"), "CAUTION": say("CAUTION"),
+            "NOTICE": say("NOTICE")}[signal]
+
+
+def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ...]:
+    """In the order in which the step asks; the first one owed is due now."""
+    owed = owed_at(step_list, state, step.id)
+    due = (owed[0].kind, owed[0].id) if owed else None
+    tasks = [
+        *_hold_task(state, step),
+        *(_reading_task(state, step, reading) for reading in step.readings),
+        *_photo_tasks(state, step),
+        *_finding_task(state, step),
+    ]
+    return tuple(
+        Task(t.kind, t.id, t.words, "next", say("to be done now"), t.action)
+        if t.state == "owed" and (t.kind, t.id) == due else t
+        for t in tasks
+    )
+
+
+def _hold_task(state: JobState, step: Step) -> list[Task]:
+    if step.hold is None:
+        return []
+    words = say("Hold {time}: {applied}", time=duration(step.hold.at_least_s),
+                applied=bare(step.hold.applied))
+    if state.hold is not None and state.hold.step == step.id:
+        return [Task("hold", None, words, "open", say("running now"), "hold")]
+    ended = state.hold_of(step.id)
+    if ended is not None and ended.met:
+        return [Task("hold", None, words, "done", say("held long enough"), "hold")]
+    said = say("not held long enough; owed again") if ended else say("owed")
+    return [Task("hold", None, words, "owed", said, "hold")]
+
+
+def _reading_task(state: JobState, step: Step, reading: Reading) -> Task:
+    action = f"reading {reading.id}"
+    given = state.reading_of(step.id, reading.id)
+    if given is None:
+        return Task("reading", reading.id, bare(reading.name), "owed", say("owed"), action)
+    value = f"{given.value} {given.unit}" if given.unit else given.value
+    said = say("entered: {value}", value=value)
+    if given.within is False:
+        said = say("entered: {value}, outside its limits", value=value)
+    return Task("reading", reading.id, bare(reading.name), "done", said, action)
+
+
+def _photo_tasks(state: JobState, step: Step) -> list[Task]:
+    tasks = []
+    for wanted in step.checkpoint.photos if step.checkpoint else ():
+        photo = state.photo_of(step.id, wanted.id)
+        tasks.append(photo_task(bare(wanted.framing), wanted.id, photo))
+    return tasks
+
+
+def photo_task(framing: str, wanted: str, photo) -> Task:
+    words = say("Photo: {framing}", framing=framing)
+    action = f"photo {wanted}"
+    if photo is None:
+        return Task("photo", wanted, words, "owed", say("owed"), action)
+    if photo.passes is None:
+        return Task("photo", wanted, words, "open", say("taken, being checked"), action)
+    if photo.passes:
+        return Task("photo", wanted, words, "done", say("taken, passes the checks"), action)
+    if photo.kept is not None:
+        return Task("photo", wanted, words, "done", say("kept with a stated reason"), action)
+    return Task("photo", wanted, words, "open", say("does not pass: retake or keep"), action)
+
+
+def _finding_task(state: JobState, step: Step) -> list[Task]:
+    if step.checkpoint is None:
+        return []
+    given = state.finding_of(step.id)
+    question = step.checkpoint.question
+    if given is not None and given.leads_to.action == "go-on":
+        said = say("finding: {finding}", finding=finding_words(given.finding))
+        return [Task("finding", None, question, "done", said, "finding")]
+    return [Task("finding", None, question, "owed", say("finding owed"), "finding")]
+
+
+def finding_words(finding: str) -> str:
+    return {"clear": say("clear"), "not-clear": say("not clear"),
+            "cannot-tell": say("cannot tell")}[finding]
+
+
+def limits_words(reading: Reading) -> str:
+    unit = f" {reading.unit}" if reading.unit else ""
+    low, high = reading.at_least, reading.at_most
+    if low is not None and high is not None:
+        return say("at least {low}{unit}, at most {high}{unit}", low=number(low),
+                   high=number(high), unit=unit)
+    if low is not None:
+        return say("at least {low}{unit}", low=number(low), unit=unit)
+    if high is not None:
+        return say("at most {high}{unit}", high=number(high), unit=unit)
+    return say("no limits")
+
+
+def _main(due: Task | None, following: Step | None, ready: bool) -> tuple[str, str]:
+    if due is not None:
+        words = {
+            "hold": say("Go to the hold"),
+            "reading": say("Enter the reading"),
+            "photo": say("Go to the camera") if due.state == "next" else say("Look at the photo"),
+            "finding": say("Give the finding"),
+        }[due.kind]
+        return due.action, words
+    if following is not None:
+        return "next", say("Next step")
+    return ("finish", say("Finish the job")) if ready else ("owed", say("See what is still owed"))
+
+
+def _ahead(step_list: StepList, state: JobState, step: Step) -> str:
+    way = steps_of(step_list, state.variant)
+    place = way.index(step)
+    following = [bare(s.title) for s in way[place + 1 : place + 4]]
+    if not following:
+        return say("This is the last step.")
+    return say("Ahead: {titles}", titles="  ·  ".join(following))
+
+
+def _why(step_list: StepList, entered: Event | None) -> str | None:
+    """Why this step is shown again, when it is."""
+    reason = entered.body.get("reason") if entered else None
+    if reason == "redo":
+        came = step_named(step_list, entered.body.get("from"))
+        title = bare(came.title) if came else ""
+        return say("The finding at “{title}” sent the work back here. Everything from here on "
+                   "is done again; what was shown before stays in the record.", title=title)
+    if reason == "back":
+        return say("You went back to look. Nothing that was shown is void.")
+    return None
+
+
+def _advice(sentence: str) -> str:
+    return say(sentence)

@@ -1,0 +1,75 @@
+"""A stopped repair: the rule, what is forbidden now, the disposition, what is still owed."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.job.owed import owed_after_stop
+from evidence_app.job.route import stop_rule
+from evidence_app.job.state import JobState
+from evidence_app.steplist.model import StepList
+from evidence_app.tablet.presenting.standing import role_words
+from evidence_app.tablet.presenting.step import Task, photo_task
+from evidence_app.tablet.presenting.words import bare, say
+
+
+class StopShown(Struct, frozen=True):
+    reason: str
+    by: str
+    disposition: str
+    prohibitions: tuple[str, ...]
+    tasks: tuple[Task, ...]
+    main: tuple[str, str]
+
+
+def stop_shown(step_list: StepList, state: JobState) -> StopShown:
+    stop = state.stop
+    assert stop is not None
+    owed = owed_after_stop(step_list, state)
+    tasks = _tasks(step_list, state)
+    due = next((t for t in tasks if t.state in ("next", "open")), None)
+    main = _main(due) if due is not None else ("close", say("Close the stopped job"))
+    if owed and due is None:
+        main = ("owed", say("See what is still owed"))
+    return StopShown(
+        reason=stop.reason,
+        by={"finding": say("by the finding"), "technician": say("by the technician"),
+            "redo-limit": say("because it was done again as often as allowed")}[stop.by],
+        disposition=stop.disposition,
+        prohibitions=stop.prohibitions,
+        tasks=tasks,
+        main=main,
+    )
+
+
+def _main(due: Task) -> tuple[str, str]:
+    words = {
+        "photo": say("Go to the camera") if due.state == "next" else say("Look at the photo"),
+        "note": say("Say the reason"),
+        "name": say("Enter the name"),
+    }[due.kind]
+    return due.action, words
+
+
+def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
+    rule = stop_rule(step_list, state.stop.rule)
+    if rule is None:
+        return ()
+    kinds = {(o.kind, o.id) for o in owed_after_stop(step_list, state)}
+    tasks = [photo_task(bare(w.framing), w.id, state.photo_of_reason(w.id)) for w in rule.photos]
+    if rule.spoken_reason:
+        owed = ("spoken-reason", None) in kinds
+        tasks.append(Task("note", None, say("The reason, spoken in a note"),
+                          "owed" if owed else "done",
+                          say("owed") if owed else say("recorded"), "note"))
+    for role in rule.names:
+        given = state.name_of(role)
+        words = say("Name of the {role}", role=role_words(role))
+        tasks.append(Task("name", role, words, "done" if given else "owed",
+                          given or say("owed"), f"name {role}"))
+    first = next((t for t in tasks if t.state in ("owed", "open")), None)
+    return tuple(
+        Task(t.kind, t.id, t.words, "next", say("to be done now"), t.action)
+        if t is first and t.state == "owed" else t
+        for t in tasks
+    )

@@ -1,0 +1,60 @@
+"""What is set on this tablet and kept between runs, in one small TOML file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+import tomlkit
+from msgspec import Struct
+
+from evidence_app import locations
+from evidence_app.errors import EvidenceError
+from evidence_app.package.durable import write_durably
+
+TEXT_SIZES = (100, 125, 150, 175, 200)
+
+
+class Settings(Struct, frozen=True, rename="kebab"):
+    """``camera`` and ``microphone`` are names as ``evidence-app devices`` takes them.
+
+    ``text_size`` in percent; ``package_folder`` and ``key_list`` empty: the app's own
+    folder, and no key list.
+    """
+
+    camera: str = "camera:0"
+    microphone: str = "microphone"
+    language: str = "en"
+    text_size: int = 100
+    practice: bool = False
+    technician: str = ""
+    package_folder: str = ""
+    key_list: str = ""
+
+    def packages(self) -> Path:
+        return Path(self.package_folder) if self.package_folder else locations.home() / "packages"
+
+
+def settings_path() -> Path:
+    return locations.home() / "tablet.toml"
+
+
+def load_settings() -> tuple[Settings, str | None]:
+    """The settings, and a sentence when the file could not be read and is not used."""
+    path = settings_path()
+    try:
+        return msgspec.toml.decode(path.read_bytes(), type=Settings), None
+    except FileNotFoundError:
+        return Settings(), None
+    except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
+        problem = EvidenceError(f"the settings cannot be read ({error}); the first ones are used",
+                                where=str(path), remedy="set them again; that writes a new file")
+        return Settings(), problem.sentence()
+
+
+def save_settings(settings: Settings) -> None:
+    """Raises EvidenceError or StorageFull."""
+    path = settings_path()
+    path.parent.mkdir(parents=True, exist_ok=True)
+    text = tomlkit.dumps(msgspec.to_builtins(settings))
+    write_durably(path, text.encode(), error=EvidenceError)
