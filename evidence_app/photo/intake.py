@@ -116,15 +116,23 @@ def decode(data: bytes, scale: int = 1, where: str = "") -> np.ndarray:
     return _decode(data, flag, where)
 
 
-def decode_luma(data: bytes, where: str = "") -> np.ndarray:
-    """The brightness channel alone at full size, (H, W) uint8, as the sensor
-    stored it (Exif orientation not applied).
+def decode_luma(data: bytes, scale: int = 1, where: str = "") -> np.ndarray:
+    """The brightness channel alone, (H, W) uint8, as the sensor stored it (Exif
+    orientation not applied), at 1/scale of its size as for decode.
 
-    A JPEG keeps brightness apart from colour, so this costs little more than a
-    quarter-size colour decode. Raises PhotoError like decode.
+    A JPEG keeps brightness apart from colour: this at half the size costs no more
+    than colour at a quarter. Raises PhotoError like decode.
     """
+    if scale not in SCALES:
+        raise ValueError(f"scale must be one of {SCALES}, not {scale}")
     read_header(data, where)
-    return _decode(data, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION, where)
+    flag = {
+        1: cv2.IMREAD_GRAYSCALE,
+        2: cv2.IMREAD_REDUCED_GRAYSCALE_2,
+        4: cv2.IMREAD_REDUCED_GRAYSCALE_4,
+        8: cv2.IMREAD_REDUCED_GRAYSCALE_8,
+    }[scale]
+    return _decode(data, flag | cv2.IMREAD_IGNORE_ORIENTATION, where)
 
 
 def _decode(data: bytes, flag: int, where: str) -> np.ndarray:

@@ -8,9 +8,12 @@ re-blur measure. Three re-blurs give one equation more than there are unknowns;
 an edge that does not satisfy it is a thin line, a corner or two edges side by
 side, and is not used.
 
-Only a few hundred small tiles with the best edges of every part of the picture
-are looked at, at full resolution, and only the sharp end of what is found
-counts: a blurred background must not condemn a sharp subject.
+A shake of length L adds L^2/12 to the variance along itself and nothing across, so
+the variance is fitted as a constant and a wave of twice the angle of the edge.
+
+Only small tiles with the best edges of every part of the picture are looked at, and
+only the sharp end of what is found counts: a blurred background must not condemn a
+sharp subject.
 """
 
 from __future__ import annotations
@@ -19,119 +22,132 @@ import cv2
 import numpy as np
 from msgspec import Struct
 
-DIRECTIONS = 4  # bins of the edge normal, 45 degrees each: across, diagonal, down, diagonal
-
 _TILE = 64
 _MARGIN = 10
-_REBLURS = (1.0, 2.0, 3.0)
-_REGIONS = (4, 4)  # rows, columns of the picture, each giving its best tiles
-_LEAST_SLOPE = 3.0  # grey levels per pixel at the first re-blur
-_LEAST_EDGES = 24
-_SHARP_END = 20  # percentile of edge spreads that stands for a direction
-_STEP_TOLERANCE = 0.25
+_SEARCH_SCALE = 8  # the best tiles are sought on a copy smaller by this
+_REGIONS = (6, 6)  # rows, columns of the picture, each giving its best tile
+_REBLURS = (0.5, 1.0, 1.5)
+_LEAST_SLOPE = 2.5  # grey levels per pixel at the first re-blur
+_LEAST_STEP = 20.0  # grey levels from one side of an edge to the other
+_STEP_TOLERANCE = 0.4
+# A slope taken as half the difference of two neighbours is the true slope through a
+# box two pixels wide, whose variance is 2^2 / 12.
+_DIFFERENCE_VARIANCE = 1 / 3
+
+_BINS = 8  # of the edge normal's angle, over 180 degrees
+_LEAST_EDGES = 12  # in a bin
+_ENOUGH_EDGES = 60  # half trust in a bin
+_STIFFNESS = 0.2  # pulls the directional part to 0 where directions are missing
+_SHARP_END = 20  # percentile of the edge spreads that stands for a bin
 
 
 class EdgeSpread(Struct, frozen=True):
-    """Standard deviation of the edge spread in pixels for each direction of the
-    edge normal (0, 45, 90, 135 degrees from the x axis); None where the picture
-    has too few clean edges in that direction."""
+    """Standard deviations of the edge spread in pixels, in the sharpest and in the
+    softest direction."""
 
-    by_direction: tuple[float | None, ...]
-
-    @property
-    def judged(self) -> tuple[float, ...]:
-        return tuple(value for value in self.by_direction if value is not None)
+    sharpest: float
+    softest: float
 
     @property
-    def sharpest(self) -> float | None:
-        return min(self.judged, default=None)
-
-    @property
-    def smear(self) -> float | None:
-        """Length in pixels of a straight, even motion that explains the
-        difference between the softest and the sharpest direction: a box of
-        length L has the variance L^2 / 12. None with fewer than two directions."""
-        if len(self.judged) < 2:
-            return None
-        return float(np.sqrt(12 * (max(self.judged) ** 2 - min(self.judged) ** 2)))
+    def smear(self) -> float:
+        """Length in pixels of the straight, even shake that explains the difference."""
+        return float(np.sqrt(12 * max(0.0, self.softest**2 - self.sharpest**2)))
 
 
-def edge_spread(luma: np.ndarray, quarter: np.ndarray) -> EdgeSpread:
-    """Edge spread of ``luma`` (H, W) uint8; ``quarter`` is its quarter-size copy."""
-    corners = _best_tiles(quarter)
-    corners = [(y, x) for y, x in corners
+def edge_spread(luma: np.ndarray, search: np.ndarray) -> EdgeSpread | None:
+    """Edge spread of ``luma`` (H, W) uint8; ``search`` is its copy at 1/8 of its size.
+
+    None where the picture has too few clean edges to tell.
+    """
+    corners = [(y, x) for y, x in _best_tiles(search)
                if y + _TILE <= luma.shape[0] and x + _TILE <= luma.shape[1]]
     if not corners:
-        return EdgeSpread((None,) * DIRECTIONS)
-    strip = np.vstack([luma[y : y + _TILE, x : x + _TILE] for y, x in corners])
-    direction, spread = _spreads(strip.astype(np.float32))
-    found = []
-    for index in range(DIRECTIONS):
-        values = spread[direction == index]
-        found.append(float(np.percentile(values, _SHARP_END))
-                     if len(values) >= _LEAST_EDGES else None)
-    return EdgeSpread(tuple(found))
+        return None
+    column = np.vstack([luma[y : y + _TILE, x : x + _TILE] for y, x in corners])
+    return _fit(*_variances(column.astype(np.float32)))
 
 
-def _best_tiles(quarter: np.ndarray) -> list[tuple[int, int]]:
-    """Full-size corners (y, x) of the tiles with the steepest edges, for each
-    direction the best of every region of the picture."""
-    side = _TILE // 4
-    rows, columns = quarter.shape[0] // side, quarter.shape[1] // side
+def _best_tiles(search: np.ndarray) -> list[tuple[int, int]]:
+    """Corners (y, x) of the tiles with the steepest edges: for each of four directions
+    the best of every region of the picture."""
+    side = _TILE // _SEARCH_SCALE
+    rows, columns = search.shape[0] // side, search.shape[1] // side
     if not rows or not columns:
         return []
-    gx = cv2.Sobel(quarter, cv2.CV_16S, 1, 0)[: rows * side, : columns * side]
-    gy = cv2.Sobel(quarter, cv2.CV_16S, 0, 1)[: rows * side, : columns * side]
-    chosen = set()
+    gx = cv2.Sobel(search, cv2.CV_16S, 1, 0)[: rows * side, : columns * side]
+    gy = cv2.Sobel(search, cv2.CV_16S, 0, 1)[: rows * side, : columns * side]
+    region = (np.arange(rows) * _REGIONS[0] // rows)[:, None] * _REGIONS[1]
+    region = (region + np.arange(columns) * _REGIONS[1] // columns).ravel()
+    chosen: set[int] = set()
     for slope in (gx, gx + gy, gy, gx - gy):
-        steepest = np.abs(slope).reshape(rows, side, columns, side).max(axis=(1, 3))
-        for band in np.array_split(np.arange(rows), _REGIONS[0]):
-            for part in np.array_split(np.arange(columns), _REGIONS[1]):
-                if len(band) and len(part):
-                    block = steepest[band[0] : band[-1] + 1, part[0] : part[-1] + 1]
-                    y, x = np.unravel_index(int(block.argmax()), block.shape)
-                    chosen.add(((band[0] + y) * _TILE, (part[0] + x) * _TILE))
-    return sorted((int(y), int(x)) for y, x in chosen)
+        steepest = np.abs(slope).reshape(rows, side, columns, side).max(axis=(1, 3)).ravel()
+        rising = np.argsort(steepest, kind="stable")
+        best = np.full(_REGIONS[0] * _REGIONS[1], -1)
+        best[region[rising]] = rising  # the last written, the steepest, stays
+        chosen.update(best[best >= 0].tolist())
+    return [(tile // columns * _TILE, tile % columns * _TILE) for tile in sorted(chosen)]
 
 
-def _spreads(strip: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Direction bin and edge spread of every clean edge pixel of a column of tiles."""
-    first, second, third = (_slopes(strip, sigma) for sigma in _REBLURS)
+def _variances(column: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Angle of the normal and variance of the spread of every clean edge pixel in a
+    column of tiles."""
+    first, second, third = (_slopes(column, sigma) for sigma in _REBLURS)
     y, x = _ridge(*first)
     gx, gy = first[0][y, x], first[1][y, x]
     length = np.hypot(gx, gy)
     cosine, sine = gx / length, gy / length
-    # The slope across the edge at each re-blur, along the same normal.
-    steepness = [gx_s[y, x] * cosine + gy_s[y, x] * sine for gx_s, gy_s in (first, second, third)]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        inverse = [1 / np.square(np.maximum(value, 1e-3)) for value in steepness]
-        a, b, c = (sigma**2 for sigma in _REBLURS)
-        per_variance = (inverse[1] - inverse[0]) / (b - a)
-        variance = inverse[0] / per_variance - a
-        bend = (inverse[2] - inverse[1]) / (c - b) / per_variance
-    clean = (np.abs(bend - 1) < _STEP_TOLERANCE) & (per_variance > 0)
-    spread = np.sqrt(np.clip(variance[clean], 0.04, 400))
-    angle = np.arctan2(sine[clean], cosine[clean])
-    direction = np.round(angle / (np.pi / DIRECTIONS)).astype(int) % DIRECTIONS
-    return direction, spread
+    # The slope at each re-blur, along the same normal; its inverse square is proportional
+    # to the sum of the variances.
+    inverse = [1 / np.square(np.maximum(gx_s[y, x] * cosine + gy_s[y, x] * sine, 1e-3))
+               for gx_s, gy_s in (first, second, third)]
+    a, b, c = (sigma**2 for sigma in _REBLURS)
+    per_variance = np.maximum(inverse[1] - inverse[0], 1e-12) / (b - a)
+    variance = inverse[0] / per_variance - a
+    bend = (inverse[2] - inverse[1]) / (c - b) / per_variance
+    step = np.sqrt(2 * np.pi * np.maximum(variance + a, 0)) * length
+    clean = (np.abs(bend - 1) < _STEP_TOLERANCE) & (step > _LEAST_STEP)
+    variance = np.clip(variance[clean], 0, 400) - _DIFFERENCE_VARIANCE
+    return np.arctan2(sine[clean], cosine[clean]), variance
 
 
-def _slopes(strip: np.ndarray, sigma: float) -> tuple[np.ndarray, np.ndarray]:
-    blurred = cv2.GaussianBlur(strip, (0, 0), sigma)
+def _slopes(column: np.ndarray, sigma: float) -> tuple[np.ndarray, np.ndarray]:
+    blurred = cv2.GaussianBlur(column, (0, 0), sigma)
     return (cv2.Sobel(blurred, cv2.CV_32F, 1, 0, ksize=1, scale=0.5),
             cv2.Sobel(blurred, cv2.CV_32F, 0, 1, ksize=1, scale=0.5))
 
 
 def _ridge(gx: np.ndarray, gy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Pixels away from tile borders where the slope is steep and larger than at
-    the two neighbours along its own direction."""
-    steep = np.hypot(gx, gy)
-    rows = np.arange(steep.shape[0]) % _TILE
-    inside = steep > _LEAST_SLOPE
-    inside[(rows < _MARGIN) | (rows >= _TILE - _MARGIN)] = False
+    """Pixels away from tile borders where the slope is steep and larger than at the two
+    neighbours along its own direction."""
+    square = gx * gx + gy * gy
+    inside = square > _LEAST_SLOPE**2
+    row = np.arange(len(square)) % _TILE
+    inside[(row < _MARGIN) | (row >= _TILE - _MARGIN)] = False
     inside[:, :_MARGIN] = inside[:, -_MARGIN:] = False
     y, x = np.nonzero(inside)
-    step = np.round(np.stack([gy[y, x], gx[y, x]]) / steep[y, x]).astype(int)
-    here = steep[y, x]
-    ridge = (here >= steep[y + step[0], x + step[1]]) & (here > steep[y - step[0], x - step[1]])
+    here = square[y, x]
+    length = np.sqrt(here)
+    step_y = np.rint(gy[y, x] / length).astype(np.intp)
+    step_x = np.rint(gx[y, x] / length).astype(np.intp)
+    ridge = (here >= square[y + step_y, x + step_x]) & (here > square[y - step_y, x - step_x])
     return y[ridge], x[ridge]
+
+
+def _fit(angle: np.ndarray, variance: np.ndarray) -> EdgeSpread | None:
+    """Weighted least squares of ``mean + p cos 2t + q sin 2t`` through the bins."""
+    which = np.rint(angle / (np.pi / _BINS)).astype(int) % _BINS
+    rows, values, weights = [], [], []
+    for index in range(_BINS):
+        found = variance[which == index]
+        if len(found) >= _LEAST_EDGES:
+            turn = 2 * np.pi * index / _BINS
+            rows.append((1.0, np.cos(turn), np.sin(turn)))
+            values.append(np.percentile(found, _SHARP_END))
+            weights.append(len(found) / (len(found) + _ENOUGH_EDGES))
+    if not rows:
+        return None
+    design, weight = np.array(rows), np.array(weights)
+    normal = design.T @ (weight[:, None] * design) + np.diag([1e-9, _STIFFNESS, _STIFFNESS])
+    mean, p, q = np.linalg.solve(normal, design.T @ (weight * np.array(values)))
+    wave = np.hypot(p, q)
+    return EdgeSpread(float(np.sqrt(max(mean - wave, 0.0))), float(np.sqrt(max(mean + wave, 0.0))))
