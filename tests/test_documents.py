@@ -1,6 +1,7 @@
 """Every command that the documents show is run, as it stands, in a copy of the checkout.
 
-``.venv`` there is the environment of the tests. The two set-up lines are not run
+``.venv`` there is the environment of the tests. The format page has its own test
+(outside/test_package_format.py). The two set-up lines are not run
 again by the tests that they start: the second is what the continuous run calls.
 """
 
@@ -15,7 +16,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
-PAGES = ("README.md", "DEVELOPERS.md", "assets/package-format.md")
+PAGES = ("README.md", "DEVELOPERS.md")
 SETUP = "sh .ci/setup"
 
 
