@@ -1,8 +1,8 @@
 """The time that a photo carries inside itself, read from its first bytes only.
 
-Of a photo of many megabytes the first segments are enough: CIPA DC-008 (Exif
-2.32) 4.7.2 puts the APP1 segment directly behind the start marker, and a
-segment has at most 64 KiB. Three text tags are read here directly (TIFF 6.0
+Of a photo of many megabytes the beginning is enough: CIPA DC-008 (Exif 2.32)
+4.7.2 puts the APP1 segment directly behind the start marker, and cameras write
+its tags before the thumbnail that fills the rest of it. Three text tags are read here directly (TIFF 6.0
 section 2), because a whole reader of Exif costs more per photo than all other
 checks of it together.
 """
@@ -15,7 +15,7 @@ from datetime import datetime
 
 from evidence_app.record import times
 
-HEAD_BYTES = 70_000
+HEAD_BYTES = 16_384
 
 _START = b"\xff\xd8"
 _APP1 = 0xE1

@@ -10,6 +10,7 @@ with something wrong, go the long way.
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import msgspec
 
@@ -23,14 +24,10 @@ _TAIL = len(_MIDDLE) + 64 + len(_AFTER)
 # What msgspec and RFC 8785 may write differently: numbers with a zero fraction or an
 # exponent, minus zero, below 1e-6, beyond 2^53; keys whose order differs between UTF-16 and
 # code points (only beyond the basic plane); escapes other than the short ones. A number
-# follows a colon, a comma or a bracket.
-_DOUBTFUL = re.compile(
-    rb"\.0[,}\]]"
-    rb"|[:,\[]-?(?:0\.000000|[0-9]{16}|[0-9]+(?:\.[0-9]+)?[eE])"
-    rb"|[:,\[]-0"
-    rb"|[\xf0-\xf4]"
-    rb"|\\u"
-)
+# follows a colon, a comma or a bracket. Plain searches first: they are the fastest.
+_DOUBTFUL_TEXTS = (b"\\u", b".0,", b".0}", b".0]", b":-0", b",-0", b"[-0", b"0.000000")
+_DOUBTFUL_NUMBER = re.compile(rb"[:,\[]-?(?:[0-9.]+[eE]|[0-9]{16})")
+_BEYOND_BASIC_PLANE = re.compile(rb"[\xf0-\xf4]")
 
 _decode = msgspec.json.Decoder().decode
 _encode = msgspec.json.Encoder(order="sorted").encode
@@ -48,12 +45,33 @@ def content(line: bytes) -> bytes:
 
 def certainly_canonical(data: bytes) -> bool:
     """Is this the canonical JSON of an object beyond doubt? False says nothing."""
-    if not data.startswith(b"{"):
+    if not data.startswith(b"{") or any(text in data for text in _DOUBTFUL_TEXTS):
+        return False
+    if _DOUBTFUL_NUMBER.search(data):
+        return False
+    if not data.isascii() and _BEYOND_BASIC_PLANE.search(data):
         return False
     try:
-        return not _DOUBTFUL.search(data) and _encode(_decode(data)) == data
+        return _encode(_decode(data)) == data
     except (msgspec.MsgspecError, UnicodeError, RecursionError):
         return False
+
+
+def same_value(one: Any, other: Any) -> bool:
+    """Are two JSON values the same? 1 and 1.0 are, 1 and true are not; tuples are lists."""
+    if isinstance(one, dict):
+        return (
+            isinstance(other, dict)
+            and one.keys() == other.keys()
+            and all(same_value(value, other[key]) for key, value in one.items())
+        )
+    if isinstance(one, list | tuple):
+        return (
+            isinstance(other, list | tuple)
+            and len(one) == len(other)
+            and all(map(same_value, one, other))
+        )
+    return one == other and isinstance(one, bool) == isinstance(other, bool)
 
 
 def _read_plain(line: bytes) -> Event | None:

@@ -8,13 +8,16 @@ from __future__ import annotations
 
 import hashlib
 
+import msgspec
+
 from evidence_app import __version__
 from evidence_app.job.replay import check_conduct
 from evidence_app.job.summary import summarise, to_bytes
+from evidence_app.job.summary_model import Summary
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
 from evidence_app.package.case import Case, Defective, Unavailable, first_items, other_version
-from evidence_app.package.journal_lines import content
+from evidence_app.package.journal_lines import certainly_canonical, content, same_value
 from evidence_app.package.result import CheckResult, fails, holds, not_checked
 from evidence_app.record.event import GENESIS, Event
 
@@ -81,15 +84,27 @@ def check_record(case: Case) -> CheckResult:
     if not case.has(layout.RECORD):
         return fails("record", "the summary is missing", (f"{layout.RECORD}: is missing",))
     found = case.read(layout.RECORD, layout.MAX_TEXT_BYTES)
-    expected = to_bytes(summarise(case.step_list, case.events))
-    if found == expected:
+    summary = summarise(case.step_list, case.events)
+    if _is_written(summary, found):
         return holds("record", "record.json is exactly what the journal gives")
     if case.seal and case.seal.app != __version__:
         return not_checked("record", other_version(case.seal.app))
+    expected = to_bytes(summary)
     at = next((i for i, (a, b) in enumerate(zip(found, expected, strict=False)) if a != b),
               min(len(found), len(expected)))  # fmt: skip
     sentence = "record.json is not what the journal gives"
     return fails("record", sentence, (f"{layout.RECORD}: differs from byte {at} on",))
+
+
+def _is_written(summary: Summary, found: bytes) -> bool:
+    """Is ``found`` byte for byte the summary's canonical JSON?
+
+    Canonical bytes of the same value are the same bytes, so the summary need
+    not be written out when ``found`` is canonical beyond doubt.
+    """
+    if certainly_canonical(found):
+        return same_value(msgspec.json.decode(found), msgspec.to_builtins(summary))
+    return found == to_bytes(summary)
 
 
 def _problems_of(error: Defective | Unavailable) -> tuple[str, ...]:

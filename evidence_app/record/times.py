@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta, timezone
+from functools import lru_cache
 
 # RFC 3339 section 5.6, limited to upper-case T and Z as its note on case allows.
 _DATE_TIME = re.compile(
@@ -19,6 +20,8 @@ _DATE_TIME = re.compile(
 OFFSET_UNKNOWN = timezone(timedelta(0), "-00:00")
 
 
+# A journal's times are asked for again by every check; the same text gives the same moment.
+@lru_cache(maxsize=4096)
 def parse(text: str) -> datetime:
     """The moment ``text`` names, with its offset, to the microsecond (finer digits are dropped).
 

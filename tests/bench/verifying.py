@@ -4,8 +4,8 @@
 
 The limit is hashlib over the very same file with as many threads as the checker
 uses, in the better of two ways: through a memory map, and by reading into one
-buffer per thread. Ratios are medians over rounds, every row measured in each
-round. Making the report again decodes every photo; it is measured in a row of
+buffer per thread. Every row is measured in each round; a ratio is the median over
+the rounds of its ratio in one round. Making the report again decodes every photo; it is measured in a row of
 its own, like the two tools that people have anyway.
 """
 
@@ -174,20 +174,24 @@ def _hold(result) -> None:
         raise RuntimeError(f"the package was to hold: {result.overall}")
 
 
-def measure(rows: dict[str, Callable[[], object]], rounds: int) -> dict[str, float]:
-    """Median seconds of each row; every row once in each round."""
-    taken: dict[str, list[float]] = {name: [] for name in rows}
+def measure(rows: dict[str, Callable[[], object]], rounds: int) -> list[dict[str, float]]:
+    """Seconds of each row, round by round."""
+    taken = []
     for _ in range(rounds):
+        seconds = {}
         for name, run in rows.items():
             start = time.perf_counter()
             run()
-            taken[name].append(time.perf_counter() - start)
-    return {name: statistics.median(times) for name, times in taken.items()}
+            seconds[name] = time.perf_counter() - start
+        taken.append(seconds)
+    return taken
 
 
-def report(seconds: dict[str, float], total: int) -> None:
-    limit = min(seconds["hashlib, memory map"], seconds["hashlib, reads"])
+def report(rounds: list[dict[str, float]], total: int) -> None:
+    limits = [min(r["hashlib, memory map"], r["hashlib, reads"]) for r in rounds]
     print(f"{'':<24}{'seconds':>9}{'MB/s':>8}{'ratio':>8}")
-    for name, taken in seconds.items():
-        print(f"{name:<24}{taken:>9.3f}{total / taken / 1e6:>8.0f}{taken / limit:>8.2f}")
+    for name in rounds[0]:
+        taken = statistics.median(r[name] for r in rounds)
+        ratio = statistics.median(r[name] / limit for r, limit in zip(rounds, limits, strict=True))
+        print(f"{name:<24}{taken:>9.3f}{total / taken / 1e6:>8.0f}{ratio:>8.2f}")
     print("ratio: to the faster of the two ways of bare hashing; target for verify without report 1.2")

@@ -8,7 +8,12 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evidence_app.package.journal_lines import certainly_canonical, content, read_line
+from evidence_app.package.journal_lines import (
+    certainly_canonical,
+    content,
+    read_line,
+    same_value,
+)
 from evidence_app.record.event import Draft, Instant, canonical, from_line, seal_draft, to_line
 
 WALL = Instant("2026-03-02T08:15:30.123+01:00", 31_000_000, "boot")
@@ -52,6 +57,24 @@ def test_any_recorded_event_reads_back_the_same(body):
     line = to_line(event)
     assert read_line(line, "line") == from_line(line)
     assert content(line) == canonical(event)
+
+
+@given(values, values)
+def test_the_same_value_is_the_same_canonical_bytes(one, other):
+    one, other = ({"value": value} for value in (one, other))
+    try:
+        same = rfc8785.dumps(one) == rfc8785.dumps(other)
+    except rfc8785.CanonicalizationError:
+        return
+    assert same_value(one, other) == same
+    assert same_value(one, json.loads(json.dumps(one)))
+
+
+def test_true_is_not_one():
+    assert not same_value({"a": True}, {"a": 1})
+    assert not same_value([0], [False])
+    assert same_value({"a": 1}, {"a": 1.0})
+    assert same_value({"a": (1, "b")}, {"a": [1, "b"]})
 
 
 def test_ordinary_events_take_the_short_way():
