@@ -1,0 +1,78 @@
+"""What every screen has: a page that scrolls, a row of plates below it."""
+
+from __future__ import annotations
+
+from kivy.lang import Builder
+from kivy.properties import ObjectProperty
+from kivy.uix.screenmanager import Screen
+
+from evidence_app.tablet.presenting.step import Task
+from evidence_app.tablet.presenting.theme import SIGNALS
+from evidence_app.tablet.widgets import Panel, Plate, Words, fill
+
+
+class BaseScreen(Screen):
+    """``enter(**given)`` when it is gone to, ``show()`` whenever something changed,
+    ``leave()`` before another screen comes."""
+
+    page = ObjectProperty()
+    row = ObjectProperty()
+    column = ObjectProperty()
+
+    def __init__(self, frame, **given) -> None:
+        super().__init__(**given)
+        self.frame = frame
+        self.place = frame.place
+        self._filled = None
+
+    @property
+    def job(self):
+        return self.place.job
+
+    def enter(self) -> None:
+        self._filled = None
+        self.page.scroll_y = 1
+
+    def show(self) -> None:
+        raise NotImplementedError
+
+    def leave(self) -> None:
+        """Let go of what only this screen needs."""
+
+    def differs(self, *shown) -> bool:
+        """Whether what is to be shown is another than what was filled in last."""
+        from evidence_app.tablet.presenting.words import language
+
+        shown = (*shown, language())
+        if shown == self._filled:
+            return False
+        self._filled = shown
+        return True
+
+    def fill_row(self, *plates: Plate | None) -> None:
+        fill(self.row, [p for p in plates if p is not None])
+
+
+def plate(words: str, action: str, call, kind: str = "plain", mark: str = "") -> Plate:
+    return Plate(text=words, action=action, call=call, kind=kind, mark=mark)
+
+
+def caution_panel(caution) -> Panel:
+    """A caution under its signal word, in the safety colour of that word."""
+    face, tone = SIGNALS[caution.signal]
+    panel = Panel(face=face, spacing=4)
+    panel.add_widget(Words(text=caution.word, role="lead", tone=tone))
+    panel.add_widget(Words(text=caution.hazard, tone=tone))
+    panel.add_widget(Words(text=caution.avoid, tone=tone))
+    return panel
+
+
+def task_plate(task: Task, call) -> Plate:
+    """A thing the step asks for: its words, then its state in words; the state as a shape."""
+    mark = {"owed": "owed", "next": "next", "done": "done", "open": "open"}[task.state]
+    kind = "plain" if task.state in ("next", "open") else "row"
+    return Plate(text=f"{task.words}\n{task.state_words}", action=task.action, kind=kind,
+                 mark=mark, call=call)
+
+
+Builder.load_file(str(__file__).replace(".py", ".kv"))

@@ -1,0 +1,27 @@
+"""Prepares Kivy before it is imported: no config file of its own, quiet, no multisampling."""
+
+from __future__ import annotations
+
+import logging
+import os
+
+
+def prepare(size: tuple[int, int]) -> None:
+    """Called before anything imports kivy. ``size`` of the window in pixels.
+
+    Multisampling halves the frame rate where the graphics run in software.
+    """
+    os.environ.setdefault("KIVY_NO_ARGS", "1")
+    os.environ.setdefault("KIVY_NO_CONFIG", "1")
+    os.environ.setdefault("KIVY_NO_FILELOG", "1")
+    os.environ.setdefault("KIVY_LOG_MODE", "PYTHON")
+    from kivy.config import Config
+
+    logging.getLogger("kivy").setLevel(logging.WARNING)
+    width, height = size
+    for section, key, value in (
+        ("graphics", "multisamples", "0"), ("graphics", "width", str(width)),
+        ("graphics", "height", str(height)), ("graphics", "resizable", "1"),
+        ("kivy", "exit_on_escape", "0"), ("input", "mouse", "mouse,disable_multitouch"),
+    ):
+        Config.set(section, key, value)

@@ -1,0 +1,232 @@
+"""The few widgets that every screen is made of. Texts grow; nothing is cut off."""
+
+from __future__ import annotations
+
+from kivy.clock import Clock
+from kivy.core.window import Window
+from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
+from kivy.metrics import dp
+from kivy.properties import (
+    BooleanProperty,
+    ListProperty,
+    NumericProperty,
+    ObjectProperty,
+    OptionProperty,
+    StringProperty,
+)
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.gridlayout import GridLayout
+from kivy.uix.label import Label
+from kivy.uix.scrollview import ScrollView
+
+from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.widgets.shapes import draw_shape, plate_outline
+from evidence_app.tablet.widgets.sizes import TEXT, sizes, touch
+
+__all__ = ["ActionRow", "Page", "Panel", "Plate", "Rows", "Words", "fill"]
+
+
+class Words(Label):
+    """Text that wraps to its width and is as high as it needs."""
+
+    role = OptionProperty("body", options=list(TEXT))
+    tone = StringProperty("chalk")
+
+    def __init__(self, **given) -> None:
+        given.setdefault("halign", "left")
+        given.setdefault("size_hint_y", None)
+        super().__init__(**given)
+        self.bind(width=self._wrap, padding=self._wrap, texture_size=self._grow,
+                  role=self._style, tone=self._style)
+        sizes.bind(percent=self._style)
+        self._style()
+        self._wrap()
+
+    def _style(self, *_) -> None:
+        self.font_size = sizes.text(self.role)
+        self.bold = self.role in ("title", "lead", "huge")
+        self.color = rgba(self.tone)
+
+    def _wrap(self, *_) -> None:
+        self.text_size = (max(self.width, 1), None)
+
+    def _grow(self, *_) -> None:
+        self.height = self.texture_size[1]
+
+
+class Plate(ButtonBehavior, Words):
+    """The one button. ``kind``: "main" (a tag with a hole), "plain", "stop" or "row".
+
+    ``action`` is the name by which touch, keys and voice reach it; ``mark`` a shape
+    drawn at its left, ``call`` what a press does.
+    """
+
+    kind = OptionProperty("plain", options=["main", "plain", "stop", "row"])
+    action = StringProperty("")
+    mark = StringProperty("")
+    call = ObjectProperty(None, allownone=True)
+    ringed = BooleanProperty(False)
+    focusable = True
+
+    def __init__(self, **given) -> None:
+        given.setdefault("role", "button")
+        super().__init__(**given)
+        self.valign = "middle"
+        self.bind(pos=self._draw, size=self._draw, kind=self._look, state=self._draw,
+                  ringed=self._draw, disabled=self._draw, mark=self._look)
+        self._look()
+
+    def on_release(self) -> None:
+        if self.call is not None and not self.disabled:
+            self.call()
+
+    def press(self) -> None:
+        """As a touch would: from a key or a spoken command."""
+        if not self.disabled:
+            self.trigger_action(0.05)
+
+    def fitting_width(self) -> float:
+        """Width at which a short text stands on one line (a long one on two)."""
+        characters = max(len(self.text) / (1 if len(self.text) < 18 else 2), 6)
+        return max(touch(), characters * self.font_size * 0.56 + self.padding[0] + dp(34))
+
+    def _grow(self, *_) -> None:
+        self.height = max(touch(), self.texture_size[1])
+
+    def _look(self, *_) -> None:
+        self.tone = "ink" if self.kind in ("main", "stop") else "chalk"
+        left = dp(52) if self.mark or self.kind == "main" else dp(18)
+        self.padding = [left, dp(10), dp(16), dp(10)]
+        self.disabled_color = self.color
+        self._draw()
+
+    def _draw(self, *_) -> None:
+        face = {"main": "brass", "stop": "clay", "plain": "board", "row": "ground"}[self.kind]
+        points = plate_outline(self.kind, self.x, self.y, self.right, self.top)
+        self.canvas.before.clear()
+        with self.canvas.before:
+            Color(*rgba("chalk" if self.state == "down" and self.kind == "main" else face))
+            _polygon(points)
+            Color(*rgba("edge" if self.kind in ("plain", "row") else face))
+            Line(points=points, width=dp(2.4) if self.state == "down" else dp(1.1), close=True)
+            middle = (self.x + dp(28), self.center_y)
+            if self.kind == "main" and not self.mark:
+                Color(*rgba("ink"))
+                Ellipse(pos=(middle[0] - dp(7), middle[1] - dp(7)), size=(dp(14), dp(14)))
+            if self.mark:
+                draw_shape(self.mark, *middle, dp(11), self.tone)
+            if self.ringed:
+                Color(*rgba("ink"))
+                Line(rectangle=(self.x + dp(3), self.y + dp(3), self.width - dp(6),
+                                self.height - dp(6)), width=dp(4))
+                Color(*rgba("chalk"))
+                Line(rectangle=(self.x + dp(3), self.y + dp(3), self.width - dp(6),
+                                self.height - dp(6)), width=dp(2))
+
+
+class Rows(GridLayout):
+    """One thing under the other, each as high as it needs."""
+
+    def __init__(self, **given) -> None:
+        given.setdefault("cols", 1)
+        given.setdefault("spacing", dp(10))
+        super().__init__(size_hint_y=None, **given)
+        self.bind(minimum_height=self.setter("height"))
+
+
+class Panel(Rows):
+    """Rows on a board of their own; ``face`` and ``border`` are colours of the palette."""
+
+    face = StringProperty("board")
+    border = StringProperty("")
+
+    def __init__(self, **given) -> None:
+        given.setdefault("padding", dp(14))
+        super().__init__(**given)
+        self.bind(pos=self._draw, size=self._draw, face=self._draw, border=self._draw)
+        self._draw()
+
+    def _draw(self, *_) -> None:
+        self.canvas.before.clear()
+        with self.canvas.before:
+            Color(*rgba(self.face))
+            Rectangle(pos=self.pos, size=self.size)
+            if self.border:
+                Color(*rgba(self.border))
+                Rectangle(pos=self.pos, size=(dp(6), self.height))
+
+
+class Page(ScrollView):
+    """What does not fit scrolls; the bar at the right is always shown then."""
+
+    def __init__(self, **given) -> None:
+        super().__init__(do_scroll_x=False, bar_width=dp(10), scroll_type=["bars", "content"],
+                         bar_color=rgba("edge"), bar_inactive_color=rgba("edge"), **given)
+        self.rows = Rows(padding=[dp(18), dp(12), dp(24), dp(18)])
+        self.add_widget(self.rows)
+
+    def refill(self, widgets) -> None:
+        self.rows.clear_widgets()
+        for widget in widgets:
+            self.rows.add_widget(widget)
+
+
+class ActionRow(GridLayout):
+    """Plates side by side, as many in a row as their texts allow."""
+
+    least = NumericProperty(0)
+    order = ListProperty()
+
+    def __init__(self, **given) -> None:
+        given.setdefault("padding", [dp(14), dp(8)])
+        super().__init__(cols=1, size_hint_y=None, spacing=dp(10), **given)
+        self.bind(minimum_height=self.setter("height"), width=self._fit, children=self._fit)
+        sizes.bind(percent=self._fit)
+        self._fit()
+
+    def _fit(self, *_) -> None:
+        if not self.children:
+            self.height = 0
+            return
+        widest = max(child.fitting_width() for child in self.children)
+        room = self.width - self.padding[0] - self.padding[2] + self.spacing[0]
+        most = max(1, int(room // (widest + self.spacing[0])))
+        count = len(self.children)
+        rows = -(-count // min(most, count))
+        self.cols = -(-count // rows)
+
+
+def fill(row: ActionRow, plates: list[Plate]) -> None:
+    row.clear_widgets()
+    for plate in plates:
+        row.add_widget(plate)
+
+
+def _polygon(points: list[float]) -> None:
+    """A convex polygon, filled."""
+    vertices = []
+    for at in range(0, len(points), 2):
+        vertices += [points[at], points[at + 1], 0, 0]
+    Mesh(vertices=vertices, indices=list(range(len(points) // 2)), mode="triangle_fan")
+
+
+def soon(call) -> None:
+    Clock.schedule_once(lambda _: call(), 0)
+
+
+def window_size() -> tuple[float, float]:
+    return Window.size
+
+
+class Columns(BoxLayout):
+    """Side by side in landscape, one under the other in portrait or with large text."""
+
+    def __init__(self, **given) -> None:
+        super().__init__(spacing=dp(8), **given)
+        self.bind(size=self._turn)
+        sizes.bind(percent=self._turn)
+
+    def _turn(self, *_) -> None:
+        wide = self.width >= dp(640) and self.width > self.height * 0.9
+        self.orientation = "horizontal" if wide else "vertical"

@@ -1,0 +1,132 @@
+"""Pictures: the live one, cheap to draw, and a photo at full detail to be moved and zoomed."""
+
+from __future__ import annotations
+
+import cv2
+from kivy.clock import Clock
+from kivy.graphics import Color, Line, Rectangle
+from kivy.graphics.texture import Texture
+from kivy.graphics.transformation import Matrix
+from kivy.metrics import dp
+from kivy.uix.scatter import Scatter
+from kivy.uix.stencilview import StencilView
+from kivy.uix.widget import Widget
+
+from evidence_app.tablet.presenting.theme import rgba
+
+_TILE = 1024
+_PREVIEW_PIXELS = 960 * 540
+
+
+class LivePicture(Widget):
+    """``show(frame)`` paints an (H, W, 3) uint8 BGR picture, fitted, in a framing outline."""
+
+    def __init__(self, **given) -> None:
+        super().__init__(**given)
+        self._texture: Texture | None = None
+        self.frames = 0
+        self.bind(pos=self._place, size=self._place)
+        with self.canvas:
+            Color(*rgba("well"))
+            self._well = Rectangle()
+            Color(1, 1, 1, 1)
+            self._picture = Rectangle()
+            Color(*rgba("brass"))
+            self._corners = [Line(width=dp(2)) for _ in range(4)]
+        self._place()
+
+    def show(self, frame) -> None:
+        """Drawing area is what costs: large frames are halved until they are small enough."""
+        height, width = frame.shape[:2]
+        while width * height > _PREVIEW_PIXELS * 1.2:
+            width, height = width // 2, height // 2
+        if width != frame.shape[1]:
+            frame = cv2.resize(frame, (width, height), interpolation=cv2.INTER_LINEAR)
+        if self._texture is None or self._texture.size != (width, height):
+            self._texture = Texture.create(size=(width, height), colorfmt="bgr")
+            self._texture.flip_vertical()
+            self._picture.texture = self._texture
+            self._place()
+        self._texture.blit_buffer(frame.reshape(-1), colorfmt="bgr", bufferfmt="ubyte")
+        self.frames += 1
+        self.canvas.ask_update()
+
+    def _place(self, *_) -> None:
+        self._well.pos, self._well.size = self.pos, self.size
+        if self._texture is None:
+            self._picture.size = (0, 0)
+            return
+        width, height = self._texture.size
+        scale = min(self.width / width, self.height / height)
+        size = (width * scale, height * scale)
+        pos = (self.center_x - size[0] / 2, self.center_y - size[1] / 2)
+        self._picture.size, self._picture.pos = size, pos
+        self._frame_corners(*pos, *size)
+
+    def _frame_corners(self, x, y, width, height) -> None:
+        inset_x, inset_y = width * 0.08, height * 0.08
+        arm = min(width, height) * 0.12
+        left, right = x + inset_x, x + width - inset_x
+        low, high = y + inset_y, y + height - inset_y
+        for line, (cx, cy, dx, dy) in zip(
+            self._corners, ((left, low, 1, 1), (right, low, -1, 1), (left, high, 1, -1),
+                            (right, high, -1, -1)), strict=True):
+            line.points = [cx + dx * arm, cy, cx, cy, cx, cy + dy * arm]
+
+
+class PhotoPane(StencilView):
+    """A photo in tiles, uploaded one a frame; moved by one finger, zoomed by two."""
+
+    def __init__(self, **given) -> None:
+        super().__init__(**given)
+        self._scatter = Scatter(do_rotation=False, size_hint=(None, None), scale_min=0.05,
+                                scale_max=8)
+        self._waiting: list[tuple] = []
+        self._photo = None
+        self.add_widget(self._scatter)
+        self.bind(size=lambda *_: self.whole(), pos=lambda *_: self.whole())
+        self._uploading = Clock.create_trigger(self._upload, 0)
+
+    def show(self, photo) -> None:
+        """``photo``: (H, W, 3) uint8 BGR, kept at full detail."""
+        self._photo = photo
+        height, width = photo.shape[:2]
+        self._scatter.canvas.clear()
+        self._scatter.size = (width, height)
+        self._waiting = [(x, y) for y in range(0, height, _TILE) for x in range(0, width, _TILE)]
+        self.whole()
+        self._uploading()
+
+    def whole(self) -> None:
+        if self._photo is None:
+            return
+        height, width = self._photo.shape[:2]
+        self._set(min(self.width / width, self.height / height))
+
+    def closer(self, factor: float = 2.0) -> None:
+        self._set(min(8.0, self._scatter.scale * factor))
+
+    def _set(self, scale: float) -> None:
+        height, width = self._photo.shape[:2]
+        self._scatter.transform = Matrix()
+        self._scatter.scale = scale
+        self._scatter.center = (self.center_x, self.center_y)
+
+    def _upload(self, _) -> None:
+        if not self._waiting:
+            return
+        x, y = self._waiting.pop(0)
+        tile = self._photo[y : y + _TILE, x : x + _TILE]
+        height, width = tile.shape[:2]
+        texture = Texture.create(size=(width, height), colorfmt="bgr")
+        texture.flip_vertical()
+        texture.blit_buffer(tile.tobytes(), colorfmt="bgr", bufferfmt="ubyte")
+        with self._scatter.canvas:
+            Color(1, 1, 1, 1)
+            Rectangle(texture=texture, size=(width, height),
+                      pos=(x, self._photo.shape[0] - y - height))
+        self._uploading()
+
+    def on_touch_down(self, touch):
+        # A pane beside other things: touches outside it are not its own.
+        return self.collide_point(*touch.pos) and super().on_touch_down(touch)

@@ -1,0 +1,250 @@
+"""What is open on the tablet: the job, its devices, the settings and the notices.
+
+Knows no Kivy. Called on the UI thread only; everything slow runs on the worker, and
+``changed`` is called when something that screens show is different.
+"""
+
+from __future__ import annotations
+
+import shutil
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+
+from evidence_app import locations
+from evidence_app.errors import EvidenceError, StorageFull
+from evidence_app.job import commands as c
+from evidence_app.tablet.presenting import notices as n
+from evidence_app.tablet.presenting import words
+from evidence_app.tablet.presenting.start import NewJob
+from evidence_app.tablet.sensing import Sensing
+from evidence_app.tablet.settings import Settings, save_settings
+from evidence_app.tablet.worker import Worker
+
+TAKE_BACK_S = 5.0
+
+
+class Workplace:
+    """``job`` is the job.guide.Job that is open, or None."""
+
+    def __init__(self, settings: Settings, worker: Worker, clock=None,
+                 camera: str | None = None, microphone: str | None = None) -> None:
+        self.settings = settings
+        self.worker = worker
+        self._clock = clock
+        self.job = None
+        self.new_job = NewJob(technician=settings.technician)
+        self.sealed = None
+        self.notices: dict[str, n.Notice] = {}
+        self.changed: Callable[[], None] = lambda: None
+        self.sensing = Sensing(self, camera, microphone)
+        self.actions: dict[str, Callable[[], None]] = {
+            "recheck-disk": self.look_at_machine, "take-back": self.take_back,
+        }
+        self.listening = False
+        words.use(settings.language)
+
+    @property
+    def clock(self):
+        if self._clock is None:
+            from evidence_app.record.clock import SystemClock
+
+            self._clock = SystemClock()
+        return self._clock
+
+    @property
+    def practice(self) -> bool:
+        return self.job.state.practice if self.job is not None else self.settings.practice
+
+    # --- jobs -----------------------------------------------------------------------
+
+    def open_job(self, then: Callable[[], None]) -> None:
+        """Open a job by what ``new_job`` holds; practice when the settings say so."""
+        chosen = self.new_job
+        practice = self.settings.practice
+        clock = self.clock
+
+        def work():
+            from evidence_app.job.guide import Job
+
+            stamp = time.strftime("%Y%m%d-%H%M%S")
+            safe = "".join(x if x.isalnum() or x == "-" else "-" for x in chosen.claim)
+            folder = locations.jobs_folder() / f"{safe}-{stamp}"
+            job = Job.open(folder, chosen.step_list.path.read_bytes(), chosen.variant,
+                           chosen.serial, chosen.claim, chosen.technician, practice, clock,
+                           measure=self._measure())
+            if chosen.ticket is not None:
+                try:
+                    signature = Path(f"{chosen.ticket}.sig").read_bytes()
+                    job.do(c.OpenTicket(chosen.ticket.read_bytes(), signature))
+                except (OSError, EvidenceError) as error:
+                    self.worker.report(lambda error=error: self.tell(n.refusal_notice(
+                        getattr(error, "sentence", lambda: str(error))())))
+            return job
+
+        self.worker.run(work, lambda job: self._opened(job, then), self.refused)
+
+    def resume(self, folder: Path, then: Callable[[], None]) -> None:
+        """Take up the job in ``folder`` exactly where it stands."""
+        clock = self.clock
+
+        def work():
+            from evidence_app.job.guide import Job
+
+            return Job.resume(folder, clock, measure=self._measure())
+
+        def done(job) -> None:
+            self._opened(job, then)
+            if job.state.phase != "closed":
+                self.tell(n.taken_up_notice(job.state.sequence, len(job.state.photos)))
+                since = [e for e in job.record.events if e.kind == "job-resumed"][-1].sequence
+                for event in job.record.events[since - 1:]:
+                    self._tell_event(event)
+
+        self.worker.run(work, done, self.refused)
+
+    def put_down(self, then: Callable[[], None]) -> None:
+        """Leave the job; it is taken up again at the same step."""
+        job = self.job
+        if job is None:
+            then()
+            return
+        self.sensing.end()
+
+        def work():
+            if job.state.phase != "closed":
+                job.do(c.Leave())
+            job.close()
+
+        def done(_) -> None:
+            self.job, self.sealed, self.notices = None, None, {}
+            then()
+            self.changed()
+
+        self.worker.run(work, done, self.refused)
+
+    def do(self, command: c.Command, then: Callable[[], None] = lambda: None,
+           refused: Callable[[EvidenceError], None] | None = None) -> None:
+        """Have the job carry out ``command``; what it refuses is told as a notice."""
+        job = self.job
+        self.notices.pop("refused", None)
+
+        def done(events) -> None:
+            for event in events:
+                self._tell_event(event)
+            self._offer_take_back(events)
+            then()
+            self.changed()
+
+        self.worker.run(lambda: job.do(command), done, refused or self.refused)
+
+    def take_back(self) -> None:
+        if self.job is None:
+            return
+        of = self.job.state.can_take_back(self.job.now())
+        self.notices.pop("take-back", None)
+        if of is not None:
+            self.do(c.TakeBack(of))
+        else:
+            self.changed()
+
+    # --- notices ----------------------------------------------------------------------
+
+    def tell(self, notice: n.Notice) -> None:
+        self.notices[notice.key] = notice
+        self.changed()
+
+    def dismiss(self, key: str) -> None:
+        if self.notices.pop(key, None) is not None:
+            self.changed()
+
+    def refused(self, error: EvidenceError) -> None:
+        if isinstance(error, StorageFull):
+            self.look_at_machine()
+        self.tell(n.refusal_notice(error.sentence()))
+
+    def look_at_machine(self) -> None:
+        """Disk and battery; cheap, called every few seconds."""
+        import psutil
+
+        free = self.free_bytes()
+        battery = getattr(psutil, "sensors_battery", lambda: None)()
+        found = {
+            "disk": n.disk_notice(free, self._photos_ahead()),
+            "battery": n.battery_notice(battery.percent, battery.power_plugged)
+            if battery else None,
+        }
+        for key, notice in found.items():
+            self.set_notice(key, notice)
+
+    def set_notice(self, key: str, notice: n.Notice | None) -> None:
+        """Show, replace or take away the notice of ``key``; tells only a difference."""
+        if self.notices.get(key) != notice:
+            if notice is None:
+                self.notices.pop(key, None)
+            else:
+                self.notices[key] = notice
+            self.changed()
+
+    def free_bytes(self) -> int:
+        folder = locations.home()
+        while not folder.exists():
+            folder = folder.parent
+        return shutil.disk_usage(folder).free
+
+    # --- settings -----------------------------------------------------------------------
+
+    def change_settings(self, **new: object) -> None:
+        self.settings = msgspec.structs.replace(self.settings, **new)
+        words.use(self.settings.language)
+        try:
+            save_settings(self.settings)
+        except (EvidenceError, OSError) as error:
+            self.tell(n.refusal_notice(str(error)))
+        self.changed()
+
+    # --- inside ---------------------------------------------------------------------------
+
+    def _opened(self, job, then: Callable[[], None]) -> None:
+        self.job, self.sealed = job, None
+        self.notices = {}
+        self.look_at_machine()
+        then()
+        self.changed()
+
+    def _tell_event(self, event) -> None:
+        notice = n.event_notice(event)
+        if notice is not None:
+            self.notices[notice.key] = notice
+
+    def _offer_take_back(self, events) -> None:
+        """For five seconds after an entry that the technician made."""
+        job = self.job
+        sequence = job.state.can_take_back(job.now()) if job else None
+        wanted = ("finding-given", "reading-entered", "hold-ended", "photo-kept", "name-given")
+        made = next((e for e in events if e.sequence == sequence and e.kind in wanted), None)
+        self.set_notice("take-back", None if made is None else n.Notice(
+            "take-back", words.say("Recorded. It can be taken back for 5 seconds."),
+            ("take-back", words.say("Take it back"))))
+        self._take_back_until = time.monotonic() + TAKE_BACK_S
+
+    def tick(self) -> None:
+        """Once a second: the offer to take back goes, devices are looked at."""
+        if "take-back" in self.notices and time.monotonic() >= self._take_back_until:
+            self.dismiss("take-back")
+        self.sensing.look()
+
+    def _photos_ahead(self) -> int:
+        if self.job is None:
+            return 0
+        return sum(len(s.checkpoint.photos) for s in self.job.steps if s.checkpoint)
+
+    def _measure(self):
+        """The measuring room, when it is there."""
+        try:
+            from evidence_app.photo.measuring import measure
+        except ImportError:
+            return None
+        return measure
