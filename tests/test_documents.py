@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -43,12 +44,11 @@ def commands(page: str) -> list[str]:
 def checkout(tmp_path_factory):
     """A copy of what a checkout holds, with the demo's packages made by the README's line."""
     folder = tmp_path_factory.mktemp("checkout")
-    for name in ("README.md", "DEVELOPERS.md", "assets", "sample_sessions", "evidence_app", "tests",
+    for name in ("README.md", "DEVELOPERS.md", "sample_sessions", "evidence_app", "tests",
                  "pyproject.toml", ".ci"):
         (folder / name).symlink_to(ROOT / name)
-    environment = folder / ".venv"
-    environment.mkdir()
-    (environment / "bin").symlink_to(Path(sys.executable).parent)
+    shutil.copytree(ROOT / "assets", folder / "assets")  # one of the lines writes there
+    (folder / ".venv").symlink_to(sys.prefix)
     demo = next(c for c in commands("README.md") if c.endswith("evidence-app demo"))
     done = run(demo.removeprefix(f"{SETUP} && "), folder)
     assert done.returncode == 0, done.stdout + done.stderr
