@@ -17,7 +17,6 @@ from tests.package.conftest import TimeAuthority
 
 @pytest.fixture(scope="module")
 def sealed(tmp_path_factory):
-    """A package, its seal.sig, and a token for it: (path, signature, token)."""
     return make_package(tmp_path_factory.mktemp("sealed")).path
 
 
