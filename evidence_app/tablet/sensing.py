@@ -140,6 +140,33 @@ class Sensing:
 
         self._place.worker.run(work, finished, self._place.refused)
 
+    def try_microphone(self, problem: Callable[[EvidenceError], None]) -> None:
+        """Let the meter hear the microphone; nothing is recorded."""
+        spec = self._microphone_spec()
+        if self._place.practice and self._microphone_named is None:
+            spec = "practice:One two three four five six seven eight nine ten."
+
+        def work():
+            from evidence_app.devices.microphone import open_microphone
+            from evidence_app.voice.levels import LevelMeter
+
+            if spec.startswith("practice:"):
+                import evidence_app.practice.microphone  # noqa: F401  registers itself
+            microphone, meter = open_microphone(spec), LevelMeter()
+            microphone.start(meter.feed)
+            return microphone, meter
+
+        def done(found) -> None:
+            self.microphone, self.meter = found
+
+        self._place.worker.run(work, done, problem, thread="camera")
+
+    def end_trial(self) -> None:
+        microphone, self.microphone, self.meter = self.microphone, None, None
+        if microphone is not None:
+            self._place.worker.run(microphone.stop, thread="camera")
+        self._place.set_notice("microphone", None)
+
     # --- both ----------------------------------------------------------------------------
 
     def look(self) -> None:

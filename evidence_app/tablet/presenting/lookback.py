@@ -1,0 +1,119 @@
+"""The timeline of a job: one plain line for each event, newest facts beside old ones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+from evidence_app.job.route import step_named
+from evidence_app.record.event import Event
+from evidence_app.steplist.model import StepList
+from evidence_app.tablet.presenting.step import finding_words
+from evidence_app.tablet.presenting.words import bare, duration, say
+
+
+class Line(Struct, frozen=True):
+    """``head``: number, time of day and step; ``words``: what happened."""
+
+    sequence: int
+    head: str
+    words: str
+
+
+class Detail(Struct, frozen=True):
+    """``photo`` and ``audio`` are SHA-256 of what can be opened or played."""
+
+    line: Line
+    more: tuple[str, ...]
+    photo: str | None
+    audio: str | None
+
+
+def lines(step_list: StepList, events: Sequence[Event]) -> tuple[Line, ...]:
+    taken_back = {e.body["of"] for e in events if e.kind == "taken-back"}
+    return tuple(_line(step_list, event, event.sequence in taken_back) for event in events)
+
+
+def detail(step_list: StepList, events: Sequence[Event], sequence: int) -> Detail:
+    event = events[sequence - 1]
+    body = event.body
+    more = [say("Correction in entry {number}: {text}", number=e.sequence, text=e.body["text"])
+            for e in events if e.kind == "corrected" and e.body["of"] == sequence]
+    more.append(say("Clock: {wall}", wall=event.wall))
+    photo = body.get("photo")
+    if isinstance(photo, dict):
+        photo = photo["sha256"]
+        more.append(say("SHA-256 of the photo: {sha}", sha=photo))
+    audio = body.get("audio")
+    return Detail(_line(step_list, event, False), tuple(more), photo,
+                  audio["sha256"] if isinstance(audio, dict) else None)
+
+
+def _line(step_list: StepList, event: Event, taken_back: bool) -> Line:
+    step = step_named(step_list, event.step)
+    head = f"{event.sequence}  ·  {event.wall[11:19]}"
+    if step is not None:
+        head += f"  ·  {bare(step.title)}"
+    words = _words(step_list, event)
+    return Line(event.sequence, head, say("{words} (taken back)", words=words) if taken_back
+                else words)
+
+
+def _words(step_list: StepList, event: Event) -> str:
+    body = event.body
+    told = _TOLD.get(event.kind)
+    return told(body) if told is not None else event.kind.replace("-", " ")
+
+
+_TOLD = {
+    "job-opened": lambda b: say("Job opened by {name}", name=b["technician"]),
+    "ticket-opened": lambda b: say("Ticket of {depot} opened", depot=b["depot"]),
+    "caution-acknowledged": lambda b: say("Caution read: {name}", name=b["caution"]),
+    "item-ticked": lambda b: say("At hand: {name}", name=b["item"]),
+    "step-entered": lambda b: {
+        "first": say("The work begins"), "next": say("Went on to this step"),
+        "back": say("Went back to look"), "redo": say("Done again from here"),
+        "resumed": say("Taken up here")}[b["reason"]],
+    "photo-taken": lambda b: say("Photo taken: {name}", name=b["wanted"] or say("as a note")),
+    "photo-judged": lambda b: say("The photo passes the checks") if b["passes"]
+    else say("The photo does not pass the checks"),
+    "photo-kept": lambda b: say("Photo kept: {reason}", reason=b["reason"]),
+    "measured": lambda b: say("Measured: {sentence}", sentence=b["result"]["sentence"]),
+    "hold-started": lambda b: say("Hold begun"),
+    "hold-ended": lambda b: say("Held {time}: long enough", time=duration(b["held_s"])) if b["met"]
+    else say("Held {time}: not met", time=duration(b["held_s"])),
+    "hold-lost": lambda b: say("Hold lost: the tablet was restarted"),
+    "reading-entered": lambda b: say(
+        "{name}: {value}", name=b["reading"], value=f"{b['value']} {b['unit'] or ''}".strip())
+    + (" " + say("(outside its limits)") if b["within"] is False else ""),
+    "finding-given": lambda b: say("Finding: {finding}", finding=finding_words(b["finding"])),
+    "note-started": lambda b: say("Spoken note begun"),
+    "note-recorded": lambda b: say("Spoken note, {time}", time=duration(b["seconds"]))
+    + (" " + say("(cut short)") if b["cut_short"] else ""),
+    "note-lost": lambda b: say("Spoken note without sound"),
+    "note-written": lambda b: say("Note: {text}", text=b["text"]),
+    "transcript-made": lambda b: say("Transcript made by a machine: {text}", text=b["text"]),
+    "transcript-corrected": lambda b: say("Transcript corrected: {text}", text=b["text"]),
+    "repair-stopped": lambda b: say("Repair stopped: {reason}", reason=b["reason"]),
+    "name-given": lambda b: say("Name given: {name}", name=b["name"]),
+    "corrected": lambda b: say("Correction of entry {number}: {text}", number=b["of"],
+                               text=b["text"]),
+    "taken-back": lambda b: say("Entry {number} taken back", number=b["of"]),
+    "device-lost": lambda b: say("{device} lost", device=_device(b["device"])),
+    "device-returned": lambda b: say("{device} back after {time}", device=_device(b["device"]),
+                                     time=duration(b["away_s"])),
+    "clock-stepped": lambda b: say("The tablet's clock was set by {seconds} s",
+                                   seconds=f"{b['by_s']:+g}"),
+    "machine-restarted": lambda b: say("The tablet was restarted"),
+    "record-recovered": lambda b: say("The record was put in order after an interruption"),
+    "job-left": lambda b: say("Job put down"),
+    "job-resumed": lambda b: say("Job taken up again"),
+    "job-closed": lambda b: {"completed": say("Job closed: completed"),
+                             "stopped": say("Job closed: stopped"),
+                             "abandoned": say("Job closed: abandoned")}[b["outcome"]],
+}
+
+
+def _device(device: str) -> str:
+    return say("Camera") if device == "camera" else say("Microphone")

@@ -1,0 +1,31 @@
+"""Starts the app: Kivy is prepared first, then imported."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+import msgspec
+
+from evidence_app.errors import EvidenceError
+from evidence_app.tablet.settings import load_settings
+from evidence_app.tablet.setup import prepare
+
+
+def run(size: tuple[int, int], camera: str | None = None, microphone: str | None = None,
+        screenshots: Path | None = None, **chosen: object) -> None:
+    """Returns when the window is closed. Raises EvidenceError when there is no screen."""
+    if sys.platform.startswith("linux") and not any(
+        os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")
+    ):
+        raise EvidenceError("there is no screen to show the app on", where="tablet",
+                            remedy="start it on the tablet itself, or set DISPLAY")
+    prepare(size)
+    settings, problem = load_settings()
+    settings = msgspec.structs.replace(
+        settings, **{name: value for name, value in chosen.items() if value is not None})
+    from evidence_app.tablet.app import TabletApp
+
+    TabletApp(settings, problem, camera=camera, microphone=microphone,
+              screenshots=screenshots).run()

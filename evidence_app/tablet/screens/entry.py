@@ -1,0 +1,243 @@
+"""Entering a value: with the keys on the screen, a keyboard, or from a code in the camera.
+
+Serves text (names, numbers on plates, reasons), readings (a number pad with unit and
+limits) and the PIN (shown as dots).
+"""
+
+from __future__ import annotations
+
+from kivy.clock import Clock
+from kivy.metrics import dp
+from kivy.uix.gridlayout import GridLayout
+
+from evidence_app.tablet.presenting.reading import reading_asked, typed
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.widgets import Panel, Plate, Words
+from evidence_app.tablet.widgets.picture import LivePicture
+from evidence_app.tablet.widgets.sizes import touch
+
+_NUMBERS = "789456123-0."
+_LETTERS = "QWERTYUIOPASDFGHJKLZXCVBNM"
+_LONGEST = 400
+
+
+class EntryScreen(BaseScreen):
+    """``done(value, entered_by)`` is called with what was entered."""
+
+    def enter(self, asked: str = "", done=None, back=None, scan: bool = False, reading=None,
+              pin: bool = False, given: str = "", main: str | None = None) -> None:
+        super().enter()
+        self._asked, self._done, self._back, self._scan = asked, done, back, scan
+        self._reading, self._pin, self._main = reading, pin, main
+        self._value, self._by, self._confirming = given, "typed", False
+        self._upper = not given
+        self._looking = None
+        if reading is not None:
+            self._scan = reading_asked(reading).scan
+        self._field = Words(role="title")
+        self._verdict = Words(role="body", tone="brass")
+
+    @property
+    def _numeric(self) -> bool:
+        return self._pin or (self._reading is not None and not self._reading.text)
+
+    def show(self) -> None:
+        if self._looking is not None:
+            return
+        if self.differs(self._asked, self._upper, self._confirming, self.page.width,
+                        self._numeric, id(self._done)):
+            self._build()
+        self._update()
+
+    def leave(self) -> None:
+        self._end_looking()
+
+    # --- keys ------------------------------------------------------------------------
+
+    def typed(self, text: str) -> None:
+        if self._confirming or self._looking is not None:
+            return
+        if self._numeric:
+            text = "".join(x for x in text.replace(",", ".") if x in ("0123456789" if self._pin
+                                                                      else _NUMBERS))
+        self._value = (self._value + text)[:_LONGEST]
+        self._by = "typed"
+        if self._upper and text.isalpha() and not self._value[:-1]:
+            self._upper = False
+        self.show()
+
+    def key(self, name: str) -> None:
+        if name == "rub out":
+            self._value = self._value[:-1]
+            self._confirming = False
+            self.show()
+        elif name == "enter":
+            self._record()
+
+    # --- building ---------------------------------------------------------------------
+
+    def _build(self) -> None:
+        panel = Panel(border="brass")
+        panel.add_widget(Words(text=self._asked, role="lead"))
+        if self._reading is not None:
+            asked = reading_asked(self._reading)
+            if asked.limits:
+                panel.add_widget(Words(text=say("Limits: {limits}", limits=asked.limits)))
+        for words in (self._field, self._verdict):
+            if words.parent is not None:
+                words.parent.remove_widget(words)
+            panel.add_widget(words)
+        widgets = [panel]
+        if self._confirming:
+            widgets.append(Words(text=say(
+                "The value lies outside its limits. Recorded as outside, it stays so in the "
+                "package. Is it what the instrument shows?"), role="lead", tone="clay"))
+        else:
+            widgets.append(self._number_pad() if self._numeric else self._letter_keys())
+        self.page.refill(widgets)
+        back = plate(say("Back"), "back", self._go_back, mark="back")
+        if self._confirming:
+            self.fill_row(
+                plate(say("Enter it again"), "again", self._again, "main"),
+                plate(say("Record it as outside"), "outside", self._record_outside, "stop"))
+            return
+        scan = plate(say("Read a code"), "scan", self._look, mark="shutter") if self._scan else None
+        self._go = plate(self._main or say("Record it"), "record", self._record, "main")
+        self.fill_row(back, scan, self._go)
+
+    def _number_pad(self) -> GridLayout:
+        keys = _NUMBERS if not self._pin else "789456123 0 "
+        grid = GridLayout(cols=3, spacing=dp(8), size_hint_y=None)
+        grid.bind(minimum_height=grid.setter("height"))
+        for key in keys:
+            grid.add_widget(self._key(key) if key.strip() else Words(text=""))
+        grid.add_widget(self._wide_key(say("rub out"), lambda: self.key("rub out")))
+        return grid
+
+    def _letter_keys(self) -> GridLayout:
+        columns = max(4, min(13, int((self.width - dp(60)) // (touch() + dp(8)))))
+        grid = GridLayout(cols=columns, spacing=dp(8), size_hint_y=None)
+        grid.bind(minimum_height=grid.setter("height"))
+        for key in "1234567890-.,/":
+            grid.add_widget(self._key(key))
+        for key in _LETTERS:
+            grid.add_widget(self._key(key if self._upper else key.lower()))
+        for sign in self._signs():
+            grid.add_widget(self._key(sign))
+        grid.add_widget(self._wide_key("aA", self._shift))
+        grid.add_widget(self._wide_key("␣" if False else "__", lambda: self.typed(" ")))
+        grid.add_widget(self._wide_key("<x", lambda: self.key("rub out")))
+        return grid
+
+    def _signs(self) -> str:
+        from evidence_app.tablet.presenting.words import language
+
+        signs = "äöüß" if language() == "de" else ""
+        return signs.upper().replace("SS", "ß") if self._upper else signs
+
+    def _key(self, sign: str) -> Plate:
+        made = Plate(text=sign, role="key", action=f"key {sign}", call=lambda: self.typed(sign))
+        made.padding = [dp(6), dp(6)]
+        made.halign = "center"
+        return made
+
+    def _wide_key(self, words: str, call) -> Plate:
+        made = Plate(text=words, action=f"key {words}", call=call)
+        made.padding = [dp(4), dp(6)]
+        made.halign = "center"
+        return made
+
+    def _shift(self) -> None:
+        self._upper = not self._upper
+        self.show()
+
+    def _update(self) -> None:
+        unit = reading_asked(self._reading).unit if self._reading is not None else ""
+        shown = "●" * len(self._value) if self._pin else self._value
+        if self._pin:
+            shown = "* " * len(self._value)
+        self._field.text = f"{shown}_ {unit}".rstrip()
+        if self._reading is not None:
+            verdict = typed(self._reading, self._value)
+            self._verdict.text = verdict.words
+            ready = verdict.state in ("within", "outside")
+        else:
+            self._verdict.text = ""
+            ready = bool(self._value.strip())
+        if not self._confirming:
+            self._go.disabled = not ready
+            self._go.opacity = 1 if ready else 0.55
+
+    # --- doing ---------------------------------------------------------------------------
+
+    def _record(self) -> None:
+        if self._confirming or self._go.disabled:
+            return
+        if self._reading is not None and typed(self._reading, self._value).state == "outside":
+            self._confirming = True
+            self.page.scroll_y = 1
+            self.show()
+            return
+        self._done(self._value.strip(), self._by)
+
+    def _record_outside(self) -> None:
+        self._done(self._value.strip(), self._by)
+
+    def _again(self) -> None:
+        self._confirming, self._value = False, ""
+        self.show()
+
+    def _go_back(self) -> None:
+        if self._looking is not None:
+            self._end_looking()
+            self._filled = None
+            self.show()
+        else:
+            self._back()
+
+    # --- reading a code --------------------------------------------------------------------
+
+    def _look(self) -> None:
+        live = LivePicture(size_hint_y=None, height=max(dp(200), self.page.height * 0.75))
+        self.page.refill([Words(text=say("Hold the code into the picture."), role="lead"), live])
+        self.fill_row(plate(say("Type it instead"), "back", self._go_back, mark="back"))
+        self.place.sensing.start_camera(None, self.place.refused)
+        self._live = live
+        self._reading_code = False
+        self._looking = Clock.schedule_interval(lambda _: self._look_again(), 1 / 15)
+
+    def _look_again(self) -> None:
+        camera = self.place.sensing.camera
+        frame = camera.latest() if camera is not None else None
+        if frame is None:
+            return
+        self._live.show(frame)
+        if not self._reading_code:
+            self._reading_code = True
+            self.place.worker.run(lambda: _codes(frame), self._seen, thread="camera")
+
+    def _seen(self, text: str | None) -> None:
+        self._reading_code = False
+        if text and self._looking is not None:
+            self._end_looking()
+            self._value, self._by = text, "scanned"
+            self._filled = None
+            self.show()
+
+    def _end_looking(self) -> None:
+        if self._looking is not None:
+            self._looking.cancel()
+            self._looking = None
+            self.place.sensing.end_camera()
+
+
+def _codes(frame) -> str | None:
+    """The text of the first bar code or QR code in a picture, if it is one plain line."""
+    import zxingcpp
+
+    for found in zxingcpp.read_barcodes(frame):
+        text = found.text.strip()
+        if found.valid and text.isprintable() and 0 < len(text) <= 120:
+            return text
+    return None

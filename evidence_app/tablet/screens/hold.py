@@ -1,0 +1,107 @@
+"""A hold: a large countdown on the job's own clock, sound at its end."""
+
+from __future__ import annotations
+
+from kivy.clock import Clock
+from kivy.graphics import Color, Rectangle
+from kivy.metrics import dp
+from kivy.uix.widget import Widget
+
+from evidence_app.job import commands as c
+from evidence_app.locations import asset
+from evidence_app.tablet.presenting.hold import hold_shown
+from evidence_app.tablet.presenting.step import caution_shown
+from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate
+from evidence_app.tablet.widgets import Words
+
+
+class HoldScreen(BaseScreen):
+    def __init__(self, frame, **given) -> None:
+        super().__init__(frame, **given)
+        self._clock = Words(role="huge", halign="center")
+        self._words = Words(role="lead", halign="center")
+        self._bar = _Bar()
+        self._ticking = None
+        self._sound = None
+        self._rang = False
+
+    def enter(self) -> None:
+        super().enter()
+        self._rang = False
+        self._ticking = Clock.schedule_interval(lambda _: self.show(), 0.2)
+
+    def leave(self) -> None:
+        if self._ticking is not None:
+            self._ticking.cancel()
+
+    def show(self) -> None:
+        step = self.job.step if self.job else None
+        if step is None or step.hold is None:
+            return
+        shown = hold_shown(step, self.job.state, self.job.now())
+        self._clock.text, self._words.text = shown.clock, shown.words
+        self._bar.fill(shown.share, shown.phase)
+        if shown.phase in ("over", "late") and not self._rang:
+            self._rang = True
+            self._ring()
+        if not self.differs(shown.phase, shown.main, shown.applied, shown.earlier):
+            return
+        used = self.job.step_list.cautions
+        cautions = [caution_shown(x) for x in used if x.id in step.cautions]
+        for widget in (self._clock, self._words, self._bar):
+            if widget.parent is not None:
+                widget.parent.remove_widget(widget)
+        widgets = [Words(text=shown.applied, role="title"),
+                   Words(text=shown.limits, role="body", tone="brass"),
+                   self._clock, self._bar, self._words]
+        if shown.earlier:
+            widgets.append(Words(text=shown.earlier, tone="clay"))
+        widgets += [caution_panel(x) for x in cautions]
+        self.page.refill(widgets)
+        action, words = shown.main
+        calls = {"start": lambda: self._do(c.StartHold()), "end": self._end,
+                 "release": self._end, "step": lambda: self.frame.go("step")}
+        kind = "stop" if action == "release" else "main"
+        running = shown.phase in ("running", "over", "late")
+        self.fill_row(
+            None if running else plate(say("Back"), "back", lambda: self.frame.go("step"),
+                                       mark="back"),
+            plate(words, action, calls[action], kind))
+
+    def _do(self, command) -> None:
+        self._rang = False
+        self.place.do(command)
+
+    def _end(self) -> None:
+        self.place.do(c.EndHold(), lambda: self.frame.go("step"))
+
+    def _ring(self) -> None:
+        from kivy.core.audio import SoundLoader
+
+        try:
+            self._sound = self._sound or SoundLoader.load(str(asset("sounds/hold-over.wav")))
+        except Exception:  # no sound device or player: the words and the bar say it too
+            self._sound = None
+        if self._sound is not None:
+            self._sound.play()
+
+
+class _Bar(Widget):
+    def __init__(self) -> None:
+        super().__init__(size_hint_y=None, height=dp(26))
+        self._share, self._phase = 0.0, "before"
+        self.bind(pos=self._draw, size=self._draw)
+
+    def fill(self, share: float, phase: str) -> None:
+        self._share, self._phase = min(1.0, share), phase
+        self._draw()
+
+    def _draw(self, *_) -> None:
+        self.canvas.clear()
+        with self.canvas:
+            Color(*rgba("board"))
+            Rectangle(pos=self.pos, size=self.size)
+            Color(*rgba("mint" if self._share >= 1 else "brass"))
+            Rectangle(pos=self.pos, size=(self.width * self._share, self.height))

@@ -1,0 +1,161 @@
+"""A new job: step list, variant, serial, claim, technician, ticket; one thing at a time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from evidence_app import locations
+from evidence_app.errors import EvidenceError
+from evidence_app.tablet.presenting.start import NewJob, StepListChoice, step_list_choices
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.widgets import Plate, Words
+
+
+class NewJobScreen(BaseScreen):
+    """``_choosing`` is "", "list", "variant" or "unit" (a practice unit)."""
+
+    def __init__(self, frame, **given) -> None:
+        super().__init__(frame, **given)
+        self._choices: tuple[StepListChoice, ...] = ()
+        self._units: dict = {}
+        self._tickets: tuple[Path, ...] = ()
+        self._choosing = ""
+
+    def enter(self, fresh: bool = True) -> None:
+        super().enter()
+        self._choosing = ""
+        if fresh:
+            self.place.new_job = NewJob(technician=self.place.settings.technician)
+        practice = self.place.settings.practice
+        self.place.worker.run(lambda: _look(practice), self._found, self.place.refused)
+
+    def _found(self, found) -> None:
+        self._choices, self._units, self._tickets = found
+        self.show()
+
+    def show(self) -> None:
+        new = self.place.new_job
+        if not self.differs(new, self._choices, self._choosing, self._tickets):
+            return
+        if self._choosing:
+            self._show_choice()
+            return
+        widgets = [Words(text=say("New job"), role="title")]
+        if self._units:
+            widgets.append(plate(say("Take a practice unit from the shelf"), "unit",
+                                 lambda: self._choose("unit"), mark="next"))
+        widgets.append(self._field(say("Step list"), new.step_list.title if new.step_list else "",
+                                   "choose-list", lambda: self._choose("list")))
+        if new.step_list and new.step_list.variants:
+            widgets.append(self._field(say("Build of the unit"), new.variant_title(),
+                                       "choose-variant", lambda: self._choose("variant")))
+        widgets += [
+            self._field(say("Serial number"), new.serial, "enter-serial",
+                        lambda: self._enter("serial", say("Serial number on the unit"), True)),
+            self._field(say("Claim number"), new.claim, "enter-claim",
+                        lambda: self._enter("claim", say("Claim number on the paperwork"), True)),
+            self._field(say("Technician"), new.technician, "enter-technician",
+                        lambda: self._enter("technician", say("Your name"), False)),
+        ]
+        ticket = self._ticket()
+        widgets.append(Words(role="small", text=say(
+            "Ticket of the depot: {name}", name=ticket.name) if ticket else say(
+            "No ticket of the depot for this claim is on this tablet. The job can go on without; "
+            "its beginning is then not bounded.")))
+        self.page.refill(widgets)
+        main = (plate(say("Open the job"), "open", self._open, "main") if new.missing is None
+                else plate(self._missing_words(new.missing), "fill-in",
+                           lambda: self._fill_in(new.missing), "main"))
+        self.fill_row(
+            plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"), main)
+
+    def _field(self, name: str, value: str, action: str, call) -> Plate:
+        return Plate(text=f"{name}\n{value or say('not chosen yet')}", action=action, call=call,
+                     mark="done" if value else "owed", kind="plain")
+
+    def _missing_words(self, missing: str) -> str:
+        return {
+            "choose-list": say("Choose the step list"),
+            "choose-variant": say("Choose the build of the unit"),
+            "enter-serial": say("Enter the serial number"),
+            "enter-claim": say("Enter the claim number"),
+            "enter-technician": say("Enter your name"),
+        }[missing]
+
+    def _fill_in(self, missing: str) -> None:
+        next(p for p in self.frame.plates() if p.action == missing).call()
+
+    def _show_choice(self) -> None:
+        if self._choosing == "list":
+            head = say("Which step list?")
+            rows = [Plate(text=f"{c.title}\n{c.problem or c.path.name}",
+                          disabled=c.problem is not None, action=f"list {c.path.stem}",
+                          call=lambda c=c: self._chosen(step_list=c, variant=None))
+                    for c in self._choices]
+        elif self._choosing == "variant":
+            head = say("Which build of the unit is it?")
+            rows = [Plate(text=title, action=f"variant {key}",
+                          call=lambda key=key: self._chosen(variant=key))
+                    for key, title in self.place.new_job.step_list.variants]
+        else:
+            head = say("Which practice unit?")
+            rows = [Plate(text=f"{r.session.title}\n{r.session.story}", action=f"unit {name}",
+                          call=lambda r=r: self._unit(r)) for name, r in self._units.items()]
+        if not rows:
+            rows = [Words(text=say("There is no step list on this tablet. Copy one into {folder}.",
+                                   folder=locations.home() / "step-lists"))]
+        self.page.refill([Words(text=head, role="title"), *rows])
+        self.fill_row(plate(say("Back"), "back", lambda: self._choose(""), mark="back"))
+
+    def _choose(self, what: str) -> None:
+        self._choosing = what
+        self.page.scroll_y = 1
+        self.show()
+
+    def _chosen(self, **new) -> None:
+        self.place.new_job = msgspec.structs.replace(self.place.new_job, **new)
+        self._choose("")
+
+    def _unit(self, rehearsal) -> None:
+        session = rehearsal.session
+        choice = next((c for c in self._choices if c.path.name == session.step_list), None)
+        self._chosen(step_list=choice, variant=session.variant, serial=session.serial,
+                     claim=session.claim, technician=session.technician)
+
+    def _enter(self, name: str, asked: str, scan: bool) -> None:
+        def done(value: str, _by: str) -> None:
+            self.place.new_job = msgspec.structs.replace(self.place.new_job, **{name: value})
+            self.frame.go("newjob", fresh=False)
+
+        self.frame.go("entry", asked=asked, scan=scan, done=done,
+                      given=getattr(self.place.new_job, name),
+                      back=lambda: self.frame.go("newjob", fresh=False))
+
+    def _ticket(self) -> Path | None:
+        claim = self.place.new_job.claim
+        return next((t for t in self._tickets if claim and claim in t.read_text("utf-8", "replace")),
+                    None)
+
+    def _open(self) -> None:
+        self.place.new_job = msgspec.structs.replace(self.place.new_job, ticket=self._ticket())
+        self.place.open_job(self.frame.home)
+
+
+def _look(practice: bool):
+    """Step lists, practice units and tickets on this tablet."""
+    folders = [locations.home() / "step-lists"]
+    units = {}
+    if practice:
+        from evidence_app.tablet.rehearsal import rehearsals
+
+        units = rehearsals()
+        try:
+            folders.append(locations.sample("completed.session.toml").parent)
+        except EvidenceError:
+            units = {}
+    tickets = sorted(p for p in (locations.home() / "tickets").glob("*.json")
+                     if Path(f"{p}.sig").exists())
+    return step_list_choices(tuple(folders)), units, tuple(tickets)

@@ -1,0 +1,106 @@
+"""A note, spoken or written, bound to the step."""
+
+from __future__ import annotations
+
+from kivy.clock import Clock
+from kivy.graphics import Color, Rectangle
+from kivy.metrics import dp
+from kivy.uix.widget import Widget
+
+from evidence_app.job import commands as c
+from evidence_app.tablet.presenting import notices
+from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.widgets import Words
+
+
+class NoteScreen(BaseScreen):
+    def __init__(self, frame, **given) -> None:
+        super().__init__(frame, **given)
+        self._clock = Words(role="huge", halign="center")
+        self._level = Words(role="body", halign="center", tone="brass")
+        self._bar = _LevelBar()
+        self._ticking = None
+
+    def enter(self) -> None:
+        super().enter()
+        self._busy = False
+        self.place.actions["write-note"] = self._write
+        self._ticking = Clock.schedule_interval(lambda _: self._tick(), 0.1)
+
+    def leave(self) -> None:
+        self._ticking.cancel()
+
+    def show(self) -> None:
+        recording = self.place.sensing.recorder is not None
+        if not self.differs(recording, self._busy):
+            return
+        for widget in (self._clock, self._level, self._bar):
+            if widget.parent is not None:
+                widget.parent.remove_widget(widget)
+        if recording:
+            self.page.refill([Words(text=say("Speak now"), role="title"), self._clock, self._bar,
+                              self._level])
+            end = plate(say("End the note"), "end-note", self._end, "main", "note")
+            end.disabled = self._busy
+            self.fill_row(end)
+            return
+        self.page.refill([
+            Words(text=say("A note for this step"), role="title"),
+            Words(text=say("Spoken notes stay on this tablet and in the package. They are kept as "
+                           "they were said.")),
+        ])
+        speak = plate(say("Begin to speak"), "start-note", self._start, "main", "note")
+        speak.disabled = self._busy
+        self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), speak,
+                      plate(say("Write it"), "write-note", self._write))
+
+    def _tick(self) -> None:
+        recorder, meter = self.place.sensing.recorder, self.place.sensing.meter
+        if recorder is None or meter is None:
+            return
+        minutes, seconds = divmod(int(recorder.seconds), 60)
+        self._clock.text = f"{minutes}:{seconds:02d}"
+        level = meter.level()
+        self._bar.fill((level.rms_dbfs + 60) / 60)
+        self._level.text = say(level.sentence) if level.sentence else say("The voice is heard.")
+
+    def _start(self) -> None:
+        if not notices.room_for_more(self.place.free_bytes()):
+            self.place.look_at_machine()
+            return
+        self.place.sensing.start_note(self.show)
+
+    def _end(self) -> None:
+        self._busy = True
+        self.show()
+        self.place.sensing.end_note(self.frame.home)
+
+    def _write(self) -> None:
+        def done(text: str, _by: str) -> None:
+            self.place.do(c.WriteNote(text), self.frame.home)
+
+        self.frame.go("entry", asked=say("The note, written"), done=done, back=self.frame.home)
+
+
+class _LevelBar(Widget):
+    def __init__(self) -> None:
+        super().__init__(size_hint_y=None, height=dp(30))
+        self._share = 0.0
+        self.bind(pos=self._draw, size=self._draw)
+
+    def fill(self, share: float) -> None:
+        self._share = max(0.0, min(1.0, share))
+        self._draw()
+
+    def _draw(self, *_) -> None:
+        self.canvas.clear()
+        with self.canvas:
+            pieces = 24
+            width = self.width / pieces
+            for piece in range(pieces):
+                lit = piece < self._share * pieces
+                Color(*rgba("mint" if lit else "board"))
+                Rectangle(pos=(self.x + piece * width, self.y),
+                          size=(width - dp(4), self.height if lit else self.height / 3))

@@ -1,0 +1,126 @@
+"""The photo at full detail, the gate's sentences, the measurement and its drawing."""
+
+from __future__ import annotations
+
+from kivy.uix.boxlayout import BoxLayout
+
+from evidence_app.job import commands as c
+from evidence_app.tablet.presenting.photo import photo_shown, wanted_here
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.widgets import Page, Panel, Words
+from evidence_app.tablet.widgets.picture import PhotoPane
+
+
+class PhotoScreen(BaseScreen):
+    """Shows the newest photo of ``wanted``, or the photo ``sha256`` from Look back."""
+
+    def __init__(self, frame, **given) -> None:
+        super().__init__(frame, **given)
+        self.column.remove_widget(self.page)
+        self._split = BoxLayout()
+        self.pane = PhotoPane()
+        self._side = Page()
+        self._split.add_widget(self.pane)
+        self._split.add_widget(self._side)
+        self.column.add_widget(self._split, index=1)
+        self._split.bind(size=self._turn)
+
+    def enter(self, wanted: str | None = None, sha256: str | None = None) -> None:
+        self._filled, self._wanted, self._sha, self._drawing = None, wanted, sha256, False
+        self._looking_back = sha256 is not None
+        self._side.scroll_y = 1
+        self._load()
+
+    def _photo(self):
+        state = self.job.state
+        if self._sha is not None:
+            return state.photo(self._sha)
+        if self._wanted is None:
+            return next((p for p in reversed(state.photos) if p.purpose == "note"), None)
+        if state.phase == "stopped":
+            return state.photo_of_reason(self._wanted)
+        return state.photo_of(state.step or "", self._wanted)
+
+    def show(self) -> None:
+        photo = self._photo() if self.job else None
+        if photo is None:
+            return
+        wanted = wanted_here(self.job.step_list, self.job.state, photo.wanted)
+        shown = photo_shown(wanted.framing if wanted else "", photo)
+        if not self.differs(shown, self._drawing):
+            return
+        verdict = Panel(border="mint" if shown.passes else "clay")
+        verdict.add_widget(Words(text=shown.verdict, role="lead"))
+        widgets = [verdict]
+        if shown.framing:
+            widgets.append(Words(text=shown.framing, role="small"))
+        if shown.measurement is not None:
+            widgets.append(Words(text=say("Measurement: {words}", words=shown.measurement[0]),
+                                 role="lead", tone="brass"))
+            widgets.append(Words(text=shown.measurement[1]))
+        for check in shown.checks:
+            tone = "chalk" if check.holds else "clay"
+            widgets.append(Words(text=f"{check.words}: {check.sentence}", tone=tone))
+        self._side.refill(widgets)
+        closer = plate(say("Closer"), "closer", self.pane.closer)
+        whole = plate(say("Whole picture"), "whole", self.pane.whole)
+        drawing = None
+        if shown.markup:
+            words = say("Show the photo") if self._drawing else say("Show the drawing")
+            drawing = plate(words, "drawing", self._toggle)
+        if self._looking_back:
+            self.fill_row(plate(say("Back"), "back", lambda: self.frame.go("lookback"),
+                                mark="back"), closer, whole, drawing)
+            return
+        action, words = shown.main
+        main = plate(words, action, self._go_on if action == "step" else self._retake, "main")
+        retake = (plate(say("Take it again"), "retake", self._retake, mark="shutter")
+                  if action == "step" else None)
+        keep = plate(say("Keep it with a reason"), "keep", self._keep) if shown.can_keep else None
+        self.fill_row(main, retake, keep, closer, whole, drawing)
+
+    def _turn(self, *_) -> None:
+        wide = self._split.width > self._split.height * 1.2
+        self._split.orientation = "horizontal" if wide else "vertical"
+        self._side.size_hint = (0.5, 1) if wide else (1, 0.8)
+
+    def _load(self) -> None:
+        photo = self._photo() if self.job else None
+        if photo is None:
+            return
+        markup = photo.measured.markup.sha256 if self._drawing and photo.measured else None
+        path = self.job.record.path_of(markup or photo.sha256)
+        self.place.worker.run(lambda: _decode(path.read_bytes()), self.pane.show,
+                              self.place.refused, thread="camera")
+
+    def _toggle(self) -> None:
+        self._drawing = not self._drawing
+        self._load()
+        self.show()
+
+    def _go_on(self) -> None:
+        self.frame.home()
+
+    def _retake(self) -> None:
+        self.frame.go("camera", wanted=self._wanted)
+
+    def _keep(self) -> None:
+        sha256 = self._photo().sha256
+
+        def done(reason: str, _by: str) -> None:
+            self.place.do(c.KeepPhoto(sha256, reason), self.frame.home)
+
+        self.frame.go("entry", asked=say("Why is the photo kept although it does not pass?"),
+                      done=done, back=lambda: self.frame.go("photo", wanted=self._wanted))
+
+
+def _decode(data: bytes):
+    if data[:4] == b"\x89PNG":
+        import cv2
+        import numpy as np
+
+        return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    from evidence_app.photo.intake import decode
+
+    return decode(data)

@@ -1,0 +1,44 @@
+"""Cautions read and acknowledged one by one, then tools and parts ticked one by one."""
+
+from __future__ import annotations
+
+from evidence_app.job import commands as c
+from evidence_app.tablet.presenting.prepare import preparing
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate
+from evidence_app.tablet.widgets import Plate, Words
+
+
+class PrepareScreen(BaseScreen):
+    def show(self) -> None:
+        if self.job is None or self.job.state.phase != "preparing":
+            return
+        shown = preparing(self.job.step_list, self.job.state)
+        if not self.differs(shown):
+            return
+        widgets = [Words(text=shown.title, role="title"), Words(text=shown.lead)]
+        if shown.caution is not None:
+            widgets.append(caution_panel(shown.caution))
+            widgets.append(Words(text=shown.defers_to, role="small"))
+            self.page.scroll_y = 1
+        for head, items in shown.items:
+            widgets.append(Words(text=head, role="lead", tone="brass"))
+            widgets += [self._item(item) for item in items]
+        self.page.refill(widgets)
+        main = None
+        if shown.caution is not None:
+            main = plate(shown.main[1], "acknowledge", lambda: self.place.do(
+                c.AcknowledgeCaution(shown.caution.id)), "main")
+        elif shown.main is not None:
+            main = plate(shown.main[1], "next",
+                         lambda: self.place.do(c.GoOn(), self.frame.home), "main")
+        self.fill_row(
+            plate(say("Put the job down"), "leave",
+                  lambda: self.place.put_down(lambda: self.frame.go("start")), mark="back"), main)
+
+    def _item(self, item) -> Plate:
+        words = say("at hand") if item.ticked else say("not ticked yet")
+        return Plate(text=f"{item.name}\n{words}", mark="done" if item.ticked else "owed",
+                     kind="row" if item.ticked else "plain", disabled=item.ticked,
+                     action=f"tick {item.list} {item.id}",
+                     call=lambda: self.place.do(c.TickItem(item.list, item.id)))

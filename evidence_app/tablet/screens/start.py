@@ -1,0 +1,55 @@
+"""Open jobs, a new job, and the doors to settings and the desk."""
+
+from __future__ import annotations
+
+from evidence_app.locations import jobs_folder
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.widgets import Plate, Words
+
+
+class StartScreen(BaseScreen):
+    def __init__(self, frame, **given) -> None:
+        super().__init__(frame, **given)
+        self._rows = None
+
+    def enter(self) -> None:
+        super().enter()
+        self._rows = None
+
+        def work():
+            from evidence_app.tablet.presenting.start import job_rows
+
+            return job_rows(jobs_folder())
+
+        self.place.worker.run(work, self._found, self.place.refused)
+
+    def _found(self, rows) -> None:
+        self._rows = rows
+        self.show()
+
+    def show(self) -> None:
+        if not self.differs(self._rows, self.place.settings):
+            return
+        widgets = [Words(text=say("Jobs on this tablet"), role="title")]
+        if self._rows is None:
+            widgets.append(Words(text=say("Looking for jobs …")))
+        elif not self._rows:
+            widgets.append(Words(text=say("There is none yet. Begin with a new job.")))
+        else:
+            widgets += [self._job(row) for row in self._rows]
+        self.page.refill(widgets)
+        self.fill_row(
+            plate(say("New job"), "new", lambda: self.frame.go("newjob"), "main"),
+            plate(say("Settings"), "settings", lambda: self.frame.go("settings"), mark="rule"),
+            plate(say("Desk"), "desk", lambda: self.frame.go("desk")),
+        )
+
+    def _job(self, row) -> Plate:
+        lines = [row.title, row.words, row.safe]
+        if row.practice:
+            lines.insert(1, say("Practice"))
+        return Plate(text="\n".join(line for line in lines if line), kind="plain",
+                     mark="done" if row.closed else "next", disabled=not row.usable,
+                     action=f"job {row.folder.name}",
+                     call=lambda: self.place.resume(row.folder, self.frame.home))

@@ -1,0 +1,91 @@
+"""One step: its cautions, its instruction, what it asks for, and the one thing to do next."""
+
+from __future__ import annotations
+
+from kivy.metrics import dp
+from kivy.uix.image import Image
+
+from evidence_app import locations
+from evidence_app.job import commands as c
+from evidence_app.job.owed import owed_anywhere
+from evidence_app.tablet.presenting.standing import owed_line
+from evidence_app.tablet.presenting.step import step_shown
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate, task_plate
+from evidence_app.tablet.widgets import Panel, Words
+
+
+class StepScreen(BaseScreen):
+    def show(self) -> None:
+        job = self.job
+        if job is None or job.state.phase != "working":
+            return
+        entered = next((e for e in reversed(job.record.events) if e.kind == "step-entered"), None)
+        shown = step_shown(job.step_list, job.state, entered, job.ready)
+        new_step = self._filled is None or self._filled[0].title != shown.title
+        if not self.differs(shown):
+            return
+        widgets = [caution_panel(caution) for caution in shown.cautions]
+        widgets.append(Words(text=shown.title, role="lead", tone="brass"))
+        if shown.why:
+            panel = Panel(border="haze")
+            panel.add_widget(Words(text=shown.why))
+            widgets.append(panel)
+        widgets.append(Words(text=shown.instruction, role="title"))
+        picture = self._picture(shown.picture)
+        if picture is not None:
+            widgets.append(picture)
+        widgets += [task_plate(task, lambda t=task: self._do(t.action)) for task in shown.tasks]
+        widgets += [Words(text=text, tone="brass") for text in shown.advice]
+        widgets.append(Words(text=shown.ahead, role="small"))
+        self.page.refill(widgets)
+        if new_step:
+            self.page.scroll_y = 1
+        action, words = shown.main
+        previous = plate(say("Previous step"), "previous",
+                         lambda: self.place.do(c.GoBack()), mark="back")
+        self.fill_row(
+            previous if shown.can_go_back else None,
+            plate(words, "next" if action == "next" else "main", lambda: self._do(action), "main"),
+            plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
+            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="rule"),
+            plate(say("Stop or leave"), "stop", lambda: self.frame.go("stop", asking=True),
+                  mark="stop"),
+        )
+
+    def _do(self, action: str) -> None:
+        kind, _, name = action.partition(" ")
+        if kind == "next":
+            self.place.do(c.GoOn())
+        elif kind == "photo":
+            photo = self.job.state.photo_of(self.job.state.step, name)
+            self.frame.go("photo" if photo is not None else "camera", wanted=name)
+        elif kind == "reading":
+            self._enter_reading(name)
+        elif kind == "owed":
+            owed = owed_anywhere(self.job.step_list, self.job.state)
+            lines = [owed_line(self.job.step_list, self.job.state, o) for o in owed]
+            self.page.refill([Words(text=say("Still owed"), role="title"),
+                              *(Words(text=line) for line in lines)])
+            self._filled = None
+        else:
+            self.frame.go(kind)
+
+    def _enter_reading(self, name: str) -> None:
+        reading = next(r for r in self.job.step.readings if r.id == name)
+
+        def done(value: str, by: str) -> None:
+            self.place.do(c.EnterReading(name, value, by, confirm_outside=True),
+                          lambda: self.frame.go("step"))
+
+        self.frame.go("entry", asked=reading.name, reading=reading, done=done,
+                      back=lambda: self.frame.go("step"))
+
+    def _picture(self, name: str | None):
+        if not name:
+            return None
+        for folder in (locations.home() / "step-lists", ):
+            path = folder / name
+            if path.is_file():
+                return Image(source=str(path), size_hint_y=None, height=dp(320))
+        return Words(text=say("The drawing {name} is not on this tablet.", name=name), role="small")
