@@ -1,0 +1,324 @@
+"""Drives the real app in a real window by touches and keys, as a technician would."""
+
+from __future__ import annotations
+
+import os
+import time
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from evidence_app.tablet.setup import prepare
+
+prepare((1280, 800))
+
+from kivy.base import EventLoop  # noqa: E402
+from kivy.clock import Clock  # noqa: E402
+from kivy.core.window import Window  # noqa: E402
+from kivy.tests.common import UnitTestTouch  # noqa: E402
+from kivy.uix.scrollview import ScrollView  # noqa: E402
+
+from evidence_app.practice.clock import PracticeClock  # noqa: E402
+from evidence_app.practice.session import Session  # noqa: E402
+from evidence_app.tablet.app import TabletApp  # noqa: E402
+from evidence_app.tablet.settings import Settings  # noqa: E402
+from evidence_app.tablet.widgets.sizes import sizes  # noqa: E402
+
+PIN = "604192"
+_LONGEST_WAIT_S = 20.0
+_MOST_ACTIONS = 600
+
+
+class Driver:
+    """One run of the app; ``folder`` takes a screenshot of each new screen when given."""
+
+    def __init__(self, size=(1280, 800), clock=None, shots: Path | None = None,
+                 camera: str | None = None, microphone: str | None = None, **settings) -> None:
+        EventLoop.ensure_window()
+        settings.setdefault("practice", True)
+        sizes.percent = settings.get("text_size", 100)
+        self.clock = clock
+        self.shots = shots
+        self._shot_names: set[str] = set()
+        self.app = TabletApp(Settings(**settings), clock=clock, camera=camera,
+                             microphone=microphone)
+        self.resize(size)
+        self.root = self.app.build()
+        self.app.root = self.root
+        Window.add_widget(self.root)
+        self.app.on_start()
+        self.settle()
+
+    # --- looking ----------------------------------------------------------------------
+
+    @property
+    def place(self):
+        return self.app.place
+
+    @property
+    def job(self):
+        return self.place.job
+
+    @property
+    def screen(self) -> str:
+        return self.root.screens.current
+
+    def actions(self) -> list[str]:
+        return [plate.action for plate in self.root.plates()]
+
+    def texts(self) -> str:
+        from kivy.uix.label import Label
+
+        return "\n".join(w.text for w in walk(self.root) if isinstance(w, Label))
+
+    # --- waiting --------------------------------------------------------------------------
+
+    def resize(self, size) -> None:
+        Window.size = size
+        for _ in range(30):
+            EventLoop.idle()
+            if tuple(Window.size) == tuple(size):
+                break
+        EventLoop.idle()
+
+    def until(self, condition, what: str = "") -> None:
+        ends = time.monotonic() + _LONGEST_WAIT_S
+        while not condition():
+            EventLoop.idle()
+            assert time.monotonic() < ends, f"waited in vain for {what} at {self.screen}: {self.texts()}"
+
+    def settle(self) -> None:
+        """Until nothing is under way beside the UI and everything is laid out."""
+        self.until(lambda: self.place.worker.busy == 0, "the worker")
+        for _ in range(3):
+            EventLoop.idle()
+
+    def pass_time(self, seconds: float) -> None:
+        ends = time.monotonic() + seconds
+        while time.monotonic() < ends:
+            EventLoop.idle()
+
+    # --- doing ----------------------------------------------------------------------------
+
+    def touch(self, action: str) -> None:
+        """A finger on the plate of that name, at its middle, where it is on the screen."""
+        plate = next((p for p in self.root.plates() if p.action == action), None)
+        assert plate is not None, f"no “{action}” at {self.screen}: {self.actions()}"
+        self._into_view(plate)
+        x, y = plate.to_window(plate.center_x, plate.center_y)
+        finger = UnitTestTouch(x, y)
+        finger.touch_down()
+        EventLoop.idle()
+        finger.touch_up()
+        EventLoop.idle()
+        # A scroll view hands a touch on when it was not a scroll.
+        self.pass_time(0.06)
+        self.settle()
+        self.look()
+
+    def type(self, text: str) -> None:
+        for sign in text:
+            Window.dispatch("on_textinput", sign)
+        EventLoop.idle()
+
+    def key(self, code: int, modifiers=()) -> None:
+        Window.dispatch("on_key_down", code, 0, None, list(modifiers))
+        EventLoop.idle()
+
+    def look(self, name: str | None = None) -> None:
+        """A screenshot of each screen in each new set of actions."""
+        if self.shots is None:
+            return
+        key = name or f"{self.screen}-{'-'.join(a.split(' ')[0] for a in self.actions())}"[:90]
+        if key in self._shot_names:
+            return
+        self._shot_names.add(key)
+        self.shots.mkdir(parents=True, exist_ok=True)
+        EventLoop.idle()
+        taken = Window.screenshot(name=str(self.shots / "shot.png"))
+        os.replace(taken, self.shots / f"{len(self._shot_names):03d}-{key.replace('/', '_')}.png")
+
+    def _into_view(self, plate) -> None:
+        parent = plate.parent
+        while parent is not None and parent is not self.root:
+            if isinstance(parent, ScrollView) and parent.viewport_size[1] > parent.height:
+                parent.scroll_to(plate, animate=False)
+                EventLoop.idle()
+                EventLoop.idle()
+            parent = parent.parent
+
+    def end(self) -> None:
+        self.app.on_stop()
+        self.root.screen.leave()
+        Window.remove_widget(self.root)
+        for event in Clock.get_events():
+            event.cancel()
+        sizes.percent = 100
+        EventLoop.idle()
+
+    # --- whole sessions ---------------------------------------------------------------------
+
+    def begin(self, session_name: str) -> None:
+        """From the start screen into the job of a practice unit."""
+        self.touch("new")
+        self.touch("unit")
+        self.touch(f"unit {session_name}")
+        self.touch("open")
+        self.until(lambda: self.job is not None, "the job")
+        self.settle()
+
+    def play(self, session: Session, stop_when=lambda driver: False) -> None:
+        """Works until the job is closed, or until ``stop_when`` says so."""
+        for _ in range(_MOST_ACTIONS):
+            if self.job.state.phase == "closed" or stop_when(self):
+                return
+            if self.clock is not None:
+                self.clock.advance(session.pace_s if self.screen == "step" else 2)
+            getattr(self, f"_at_{self.screen}")(session)
+        raise AssertionError(f"no end after {_MOST_ACTIONS} actions, at {self.screen}")
+
+    def seal(self) -> Path:
+        if self.screen != "finish":
+            self.root.go("finish")
+            self.settle()
+        self.look()
+        self.touch("seal")
+        self.type(PIN)
+        self.touch("record")
+        self.until(lambda: self.place.sealed is not None, "the package")
+        self.settle()
+        self.look()
+        return self.place.sealed.path
+
+    def _at_prepare(self, session) -> None:
+        actions = self.actions()
+        tick = next((a for a in actions if a.startswith("tick ")), None)
+        self.touch("acknowledge" if "acknowledge" in actions else tick or "next")
+
+    def _at_step(self, session) -> None:
+        visit, since = self._visit(session), self._since()
+        kinds = [e.kind for e in since]
+        if visit.clock_set_s is not None and "clock-stepped" not in kinds:
+            wall = datetime.fromisoformat(self.clock.now().wall)
+            moved = wall + timedelta(seconds=visit.clock_set_s)
+            self.clock.set_wall(moved.isoformat(timespec="milliseconds"))
+        only_finding = all(o.kind == "finding" for o in self.job.owed)
+        if only_finding and visit.says is not None and "note-recorded" not in kinds:
+            self.touch("note")
+        elif only_finding and visit.writes and "note-written" not in kinds:
+            self.touch("note")
+        else:
+            self.touch("next" if "next" in self.actions() else "main")
+
+    def _at_note(self, session) -> None:
+        visit = self._visit(session) if self.job.state.stop is None else None
+        spoken = any(e.kind == "note-recorded" for e in self._since())
+        if visit is not None and visit.writes and (visit.says is None or spoken):
+            self.touch("write-note")
+            self.type(visit.writes)
+            self.touch("record")
+            return
+        self.touch("start-note")
+        self.until(lambda: self.place.sensing.recorder.seconds > 0.5, "sound")
+        self.look()
+        self.touch("end-note")
+
+    def _at_camera(self, session) -> None:
+        self.until(lambda: self.place.sensing.camera is not None
+                   and self.place.sensing.camera.latest() is not None, "a picture")
+        for _ in range(3):
+            EventLoop.idle()
+        self.look()
+        self.touch("shutter")
+        self.until(lambda: self.screen == "photo", "the photo")
+        self.settle()
+
+    def _at_photo(self, session) -> None:
+        actions = self.actions()
+        self.look()
+        if "step" in actions:
+            self.touch("step")
+            return
+        visit = self._visit(session)
+        photo = self.root.screen._photo()
+        takes = sum(e.kind == "photo-taken" and e.body["wanted"] == photo.wanted
+                    for e in self._since())
+        if photo.wanted in visit.keep and takes >= len(visit.takes.get(photo.wanted, ())):
+            self.touch("keep")
+            self.type(visit.keep[photo.wanted])
+            self.touch("record")
+        else:
+            self.touch("retake")
+
+    def _at_entry(self, session) -> None:
+        reading = self.root.screen._reading
+        self.look()
+        if reading is None:
+            self.type((session.after_stop.names if session.after_stop else {}).get(
+                "supervisor", "R. Tavares-Holm"))
+        else:
+            value = self._visit(session).readings.get(reading.id, session.readings[reading.id])
+            if reading.text:
+                self.type(value)
+            else:
+                for sign in value:
+                    self.touch(f"key {sign}")
+        self.touch("record")
+        if "outside" in self.actions():
+            self.touch("outside")
+
+    def _at_hold(self, session) -> None:
+        visit = self._visit(session)
+        hold = self.job.step.hold
+        ended = [e for e in self._since() if e.kind == "hold-ended"]
+        early = visit.early_release_s is not None and not ended
+        if "start" in self.actions():
+            self.touch("start")
+        elif early:
+            self.clock.advance(visit.early_release_s)
+            self.pass_time(0.25)
+            self.look()
+            self.touch("release")
+        else:
+            self.clock.advance(hold.at_least_s + 3)
+            self.pass_time(0.25)
+            self.look()
+            self.touch("end")
+
+    def _at_finding(self, session) -> None:
+        self.look()
+        self.touch(f"finding {self._visit(session).finding or 'clear'}")
+        if "confirm-stop" in self.actions():
+            self.touch("confirm-stop")
+
+    def _at_stop(self, session) -> None:
+        self.touch("main")
+
+    def _at_finish(self, session) -> None:
+        self.look()
+        self.touch("close")
+
+    def _visit(self, session):
+        step = self.job.state.step
+        number = sum(e.kind == "step-entered" and e.step == step
+                     for e in self.job.record.events)
+        return session.visit(step, number)
+
+    def _since(self):
+        since = []
+        stopped = self.job.state.stop
+        for event in self.job.record.events:
+            entered = event.kind == "step-entered" and event.step == self.job.state.step
+            since = [] if entered else [*since, event]
+        if stopped is not None:
+            since = [e for e in since if e.sequence >= stopped.sequence]
+        return since
+
+
+def walk(widget):
+    yield widget
+    for child in widget.children:
+        yield from walk(child)
+
+
+def practice_clock(session: Session) -> PracticeClock:
+    return PracticeClock(session.begins)
