@@ -109,6 +109,8 @@ disposition = "Tag the unit and hand it to the supervisor."
 prohibitions = ["Do not go on with this unit."]
 """
 
+_SOURCE = {"kind": "file", "name": "test camera"}
+
 
 class QuickClock(SystemClock):
     """A clock set by hand that counts as the machine's own, so that a job made
@@ -150,20 +152,22 @@ def make_closed_job(
     depot_key: SigningKey | None = None,
     claim: str = CLAIM,
     photo_size: tuple[int, int] = (96, 72),
+    extra_photos: int = 0,
     close: bool = True,
 ) -> Path:
     """Run a job to its end in ``folder`` and let go of it; returns ``folder``.
 
     ``outcome`` is completed, stopped (by the finding) or abandoned. With
-    ``depot_key`` the job opens a ticket of that depot. With ``close`` False the
-    job is left just before its end.
+    ``depot_key`` the job opens a ticket of that depot, with ``extra_photos`` it
+    has that many more as notes, and with ``close`` False it is left just before
+    its end.
     """
     clock = QuickClock()
     arguments = (STEP_LIST, None, SERIAL, claim, TECHNICIAN, practice, clock)
     with Job.open(folder, *arguments, measure=_measure) as job:
         if depot_key is not None:
             job.do(c.OpenTicket(*make_ticket(depot_key, DEPOT, claim, clock)))
-        _run(job, clock.hands, outcome, photo_size)
+        _run(job, clock.hands, outcome, photo_size, extra_photos)
         if not close:
             job.do(c.Leave())
         elif outcome == "abandoned":
@@ -191,13 +195,17 @@ def make_package(
     return seal(make_closed_job(folder / "job", **of_the_job), folder / "out", key)
 
 
-def _run(job: Job, hands: PracticeClock, outcome: str, size: tuple[int, int]) -> None:
+def _run(
+    job: Job, hands: PracticeClock, outcome: str, size: tuple[int, int], extra_photos: int
+) -> None:
     finding = "not-clear" if outcome == "stopped" else "clear"
     seeds = iter(range(1, 1000))
     _meet_all(job, hands, finding, seeds, size)
     job.do(c.GoOn())
     _meet_all(job, hands, finding, seeds, size)
     job.do(c.WriteNote("Lamp held at the left rim."))
+    for _ in range(extra_photos):
+        job.do(c.TakePhoto(photo(next(seeds), *size), None, "note", dict(_SOURCE)))
     job.do(c.GoOn())
     _meet_all(job, hands, finding, seeds, size)
 
@@ -223,8 +231,7 @@ def _meet(job: Job, hands: PracticeClock, owed, finding: str, seeds, size) -> No
             job.do(c.KeepPhoto(owed.photo, "the only camera at hand is small"))
         case "photo":
             purpose = "stop-reason" if job.state.stop else "checkpoint"
-            source = {"kind": "file", "name": "test camera"}
-            job.do(c.TakePhoto(photo(next(seeds), *size), owed.id, purpose, source))
+            job.do(c.TakePhoto(photo(next(seeds), *size), owed.id, purpose, dict(_SOURCE)))
         case "finding":
             _speak(job, hands, next(seeds))
             job.do(c.GiveFinding(finding))
@@ -245,6 +252,7 @@ def _measure(
 ) -> tuple[dict[str, Any], bytes]:
     """Stands where the measuring room stands: a fixed result and a real drawing."""
     frame = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    frame = cv2.resize(frame, (96, 72))
     cv2.line(frame, (5, 5), (60, 5), (255, 255, 255), 1)
     result = {
         "kind": "gap",

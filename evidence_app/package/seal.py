@@ -1,9 +1,10 @@
 """Turns a closed job into its sealed package.
 
 Reads the job and changes nothing in it. No clock is read and nothing random
-enters, so the same journal and the same key give the same bytes. The package
-appears under its name whole or not at all, and a package that is there is
-never replaced by another.
+enters, so the same journal and the same key give the same bytes (with the same
+version of the app and of the picture library that makes the report's previews).
+The package appears under its name whole or not at all, and a package that is
+there is never replaced by another.
 """
 
 from __future__ import annotations
@@ -32,7 +33,8 @@ from evidence_app.steplist.model import StepList
 
 _OWED_SHOWN = 3
 
-# Bytes written so far and bytes of originals to write altogether.
+# Work done and work to do, in bytes of originals: each is counted once when it
+# is copied and once when the report has looked at it.
 Progress = Callable[[int, int], None]
 
 
@@ -70,10 +72,11 @@ def seal_job(
     with storage_errors(out_folder):
         out_folder.mkdir(parents=True, exist_ok=True)
     with durable_file(final) as file:
-        counter = _Counter(sum(place.bytes for place in places), progress)
-        with ZipWriter(file, top, zip_time(events[-1].wall), counter.advance) as writer:
-            payload = _write_payload(writer, record, step_list, key, places)
+        work = _Work(sum(place.bytes for place in places), progress)
+        with ZipWriter(file, top, zip_time(events[-1].wall), work.copied) as writer:
+            payload = _write_payload(writer, record, step_list, key, places, work)
             seal = _write_tag_files(writer, events, key, payload)
+        work.finish()
         already_there = _same_or_refuse(final, file)
         size = file.seek(0, 2)
     return SealedPackage(final, seal.fingerprint, seal, len(payload), size, already_there)
@@ -131,6 +134,7 @@ def _write_payload(
     step_list: StepList,
     key: SigningKey,
     places: Sequence[OriginalPlace],
+    work: _Work,
 ) -> _Payload:
     """Originals first: each is proved whole before the report looks into it."""
     payload = _Payload()
@@ -148,6 +152,7 @@ def _write_payload(
             device_key_sha256=key.sha256,
             load=lambda sha256: record.path_of(sha256).read_bytes(),
             path_in_package={place.sha256: place.path for place in places}.__getitem__,
+            progress=work.looked_at,
         ),
     }
     for path, data in derived.items():
@@ -243,15 +248,24 @@ def _same_or_refuse(final: Path, new: BinaryIO) -> bool:
     )
 
 
-class _Counter:
-    """Adds up what was written, for a progress bar."""
+class _Work:
+    """Adds up the work for a progress bar, which never goes back."""
 
-    def __init__(self, total: int, progress: Progress | None) -> None:
-        self._total = total
-        self._done = 0
-        self._progress = progress
+    def __init__(self, originals: int, progress: Progress | None) -> None:
+        self._originals = originals
+        self._copied = self._told = 0
+        self._progress = progress or (lambda done, total: None)
 
-    def advance(self, written: int) -> None:
-        self._done += written
-        if self._progress:
-            self._progress(min(self._done, self._total), self._total)
+    def copied(self, count: int) -> None:
+        self._copied += count
+        self._tell(min(self._copied, self._originals))
+
+    def looked_at(self, pictures: int, of: int) -> None:
+        self._tell(self._originals + self._originals * pictures // max(of, 1))
+
+    def finish(self) -> None:
+        self._tell(2 * self._originals)
+
+    def _tell(self, done: int) -> None:
+        self._told = max(self._told, done)
+        self._progress(self._told, 2 * self._originals)
