@@ -17,10 +17,8 @@ from evidence_app.tablet.presenting.standing import Standing, standing
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens import make
-from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
+from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.sizes import sizes
-
-__all__ = ["Frame", "Panel", "Rows"]
 
 
 class Frame(BoxLayout):
@@ -136,7 +134,7 @@ class HeadRow(GridLayout):
     """Three texts side by side where they fit, else one under the other."""
 
     def __init__(self, **given) -> None:
-        super().__init__(cols=3, size_hint_y=None, spacing=[dp(16), dp(2)],
+        super().__init__(cols=3, size_hint_y=None, height=0, spacing=[dp(16), dp(2)],
                          padding=[dp(16), dp(6)], **given)
         self.bind(minimum_height=self.setter("height"), width=self._fit)
         sizes.bind(percent=self._fit)
@@ -185,10 +183,10 @@ class PracticeBand(Words):
             Color(*rgba("haze"))
             Rectangle(pos=self.pos, size=self.size)
             Color(*rgba("ink"))
-            for side in (self.x + dp(6), self.right - dp(112)):
+            for side in (self.x + dp(6), self.x + self.width - dp(112)):
                 for at in range(7):
                     x = side + at * dp(15)
-                    Line(points=[x, self.y + dp(3), x + dp(10), self.top - dp(3)], width=dp(2))
+                    Line(points=[x, self.y + dp(3), x + dp(10), self.y + self.height - dp(3)], width=dp(2))
 
 
 class StepRule(Widget):
@@ -218,7 +216,7 @@ class StepRule(Widget):
             for place, (notch, is_long) in enumerate(
                 zip(self._stands.notches, self._stands.long, strict=True)
             ):
-                y = self.top - dp(12) - (place + 0.5) * pitch
+                y = self.y + self.height - dp(12) - (place + 0.5) * pitch
                 self._notch(notch, dp(30) if is_long else dp(17), y)
 
     def _notch(self, notch: str, length: float, y: float) -> None:
@@ -228,7 +226,8 @@ class StepRule(Widget):
         else:
             Line(points=[self.x, y, self.x + length, y], width=dp(1.2))
         if notch == "here":
-            Triangle(points=[self.right, y + dp(9), self.right, y - dp(9), self.right - dp(15), y])
+            right = self.x + self.width
+            Triangle(points=[right, y + dp(9), right, y - dp(9), right - dp(15), y])
             Rectangle(pos=(self.x, y - dp(2)), size=(length, dp(4)))
 
 

@@ -123,4 +123,4 @@ class _Meter(Panel):
         super()._draw()
         if hasattr(self, "_mark"):
             with self.canvas.before:
-                draw_shape(self._mark, self.x + dp(26), self.center_y, dp(9), self._tone)
+                draw_shape(self._mark, self.x + dp(26), self.y + self.height / 2, dp(9), self._tone)

@@ -11,19 +11,25 @@ from kivy.metrics import dp
 from kivy.uix.gridlayout import GridLayout
 
 from evidence_app.tablet.presenting.reading import reading_asked, typed
-from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Panel, Plate, Words
 from evidence_app.tablet.widgets.picture import LivePicture
 from evidence_app.tablet.widgets.sizes import touch
 
-_NUMBERS = "789456123-0."
-_LETTERS = "QWERTYUIOPASDFGHJKLZXCVBNM"
+_NUMBERS = "0123456789-."
+_PAD = "789<456-123.0"
+_LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM.,/"
 _LONGEST = 400
 
 
 class EntryScreen(BaseScreen):
     """``done(value, entered_by)`` is called with what was entered."""
+
+    def __init__(self, frame, **given) -> None:
+        super().__init__(frame, **given)
+        self._done = None
+        self.page.bind(width=lambda *_: self.show() if self._done is not None else None)
 
     def enter(self, asked: str = "", done=None, back=None, scan: bool = False, reading=None,
               pin: bool = False, given: str = "", main: str | None = None) -> None:
@@ -107,34 +113,28 @@ class EntryScreen(BaseScreen):
         self.fill_row(back, scan, self._go)
 
     def _number_pad(self) -> GridLayout:
-        keys = _NUMBERS if not self._pin else "789456123 0 "
-        grid = GridLayout(cols=3, spacing=dp(8), size_hint_y=None)
-        grid.bind(minimum_height=grid.setter("height"))
-        for key in keys:
-            grid.add_widget(self._key(key) if key.strip() else Words(text=""))
-        grid.add_widget(self._wide_key(say("rub out"), lambda: self.key("rub out")))
+        grid = _grid(4)
+        for key in _PAD:
+            if key == "<":
+                grid.add_widget(self._wide_key(say("rub out"), lambda: self.key("rub out")))
+            elif self._pin and not key.isdigit():
+                grid.add_widget(Words(text=""))
+            else:
+                grid.add_widget(self._key(key))
         return grid
 
     def _letter_keys(self) -> GridLayout:
-        columns = max(4, min(13, int((self.width - dp(60)) // (touch() + dp(8)))))
-        grid = GridLayout(cols=columns, spacing=dp(8), size_hint_y=None)
-        grid.bind(minimum_height=grid.setter("height"))
-        for key in "1234567890-.,/":
-            grid.add_widget(self._key(key))
-        for key in _LETTERS:
+        room = int((self.page.width - dp(42)) // (touch() + dp(8)))
+        grid = _grid(max(3, min(10, room)))
+        for key in "1234567890" + _LETTERS + self._signs():
             grid.add_widget(self._key(key if self._upper else key.lower()))
-        for sign in self._signs():
-            grid.add_widget(self._key(sign))
         grid.add_widget(self._wide_key("aA", self._shift))
-        grid.add_widget(self._wide_key("␣" if False else "__", lambda: self.typed(" ")))
-        grid.add_widget(self._wide_key("<x", lambda: self.key("rub out")))
+        grid.add_widget(self._wide_key(say("space"), lambda: self.typed(" ")))
+        grid.add_widget(self._wide_key(say("rub"), lambda: self.key("rub out")))
         return grid
 
     def _signs(self) -> str:
-        from evidence_app.tablet.presenting.words import language
-
-        signs = "äöüß" if language() == "de" else ""
-        return signs.upper().replace("SS", "ß") if self._upper else signs
+        return "ÄÖÜ" if language() == "de" else ""
 
     def _key(self, sign: str) -> Plate:
         made = Plate(text=sign, role="key", action=f"key {sign}", call=lambda: self.typed(sign))
@@ -144,7 +144,7 @@ class EntryScreen(BaseScreen):
 
     def _wide_key(self, words: str, call) -> Plate:
         made = Plate(text=words, action=f"key {words}", call=call)
-        made.padding = [dp(4), dp(6)]
+        made.padding = [dp(2), dp(6)]
         made.halign = "center"
         return made
 
@@ -154,9 +154,7 @@ class EntryScreen(BaseScreen):
 
     def _update(self) -> None:
         unit = reading_asked(self._reading).unit if self._reading is not None else ""
-        shown = "●" * len(self._value) if self._pin else self._value
-        if self._pin:
-            shown = "* " * len(self._value)
+        shown = "* " * len(self._value) if self._pin else self._value
         self._field.text = f"{shown}_ {unit}".rstrip()
         if self._reading is not None:
             verdict = typed(self._reading, self._value)
@@ -167,7 +165,7 @@ class EntryScreen(BaseScreen):
             ready = bool(self._value.strip())
         if not self._confirming:
             self._go.disabled = not ready
-            self._go.opacity = 1 if ready else 0.55
+            self._go.kind = "main" if ready else "row"
 
     # --- doing ---------------------------------------------------------------------------
 
@@ -230,6 +228,12 @@ class EntryScreen(BaseScreen):
             self._looking.cancel()
             self._looking = None
             self.place.sensing.end_camera()
+
+
+def _grid(columns: int) -> GridLayout:
+    grid = GridLayout(cols=columns, spacing=dp(8), size_hint_y=None, height=0)
+    grid.bind(minimum_height=grid.setter("height"))
+    return grid
 
 
 def _codes(frame) -> str | None:

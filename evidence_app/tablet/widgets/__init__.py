@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from kivy.clock import Clock
-from kivy.core.window import Window
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
 from kivy.metrics import dp
 from kivy.properties import (
     BooleanProperty,
-    ListProperty,
-    NumericProperty,
     ObjectProperty,
     OptionProperty,
     StringProperty,
 )
 from kivy.uix.behaviors import ButtonBehavior
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 from kivy.uix.label import Label
 from kivy.uix.scrollview import ScrollView
@@ -102,15 +97,17 @@ class Plate(ButtonBehavior, Words):
         self._draw()
 
     def _draw(self, *_) -> None:
+        # Not self.right or self.top: they are renewed after those bound to the size hear of it.
         face = {"main": "brass", "stop": "clay", "plain": "board", "row": "ground"}[self.kind]
-        points = plate_outline(self.kind, self.x, self.y, self.right, self.top)
+        points = plate_outline(
+            self.kind, self.x, self.y, self.x + self.width, self.y + self.height)
         self.canvas.before.clear()
         with self.canvas.before:
             Color(*rgba("chalk" if self.state == "down" and self.kind == "main" else face))
             _polygon(points)
             Color(*rgba("edge" if self.kind in ("plain", "row") else face))
             Line(points=points, width=dp(2.4) if self.state == "down" else dp(1.1), close=True)
-            middle = (self.x + dp(28), self.center_y)
+            middle = (self.x + dp(28), self.y + self.height / 2)
             if self.kind == "main" and not self.mark:
                 Color(*rgba("ink"))
                 Ellipse(pos=(middle[0] - dp(7), middle[1] - dp(7)), size=(dp(14), dp(14)))
@@ -131,7 +128,7 @@ class Rows(GridLayout):
     def __init__(self, **given) -> None:
         given.setdefault("cols", 1)
         given.setdefault("spacing", dp(10))
-        super().__init__(size_hint_y=None, **given)
+        super().__init__(size_hint_y=None, height=0, **given)
         self.bind(minimum_height=self.setter("height"))
 
 
@@ -175,12 +172,9 @@ class Page(ScrollView):
 class ActionRow(GridLayout):
     """Plates side by side, as many in a row as their texts allow."""
 
-    least = NumericProperty(0)
-    order = ListProperty()
-
     def __init__(self, **given) -> None:
         given.setdefault("padding", [dp(14), dp(8)])
-        super().__init__(cols=1, size_hint_y=None, spacing=dp(10), **given)
+        super().__init__(cols=1, size_hint_y=None, height=0, spacing=dp(10), **given)
         self.bind(minimum_height=self.setter("height"), width=self._fit, children=self._fit)
         sizes.bind(percent=self._fit)
         self._fit()
@@ -210,23 +204,3 @@ def _polygon(points: list[float]) -> None:
         vertices += [points[at], points[at + 1], 0, 0]
     Mesh(vertices=vertices, indices=list(range(len(points) // 2)), mode="triangle_fan")
 
-
-def soon(call) -> None:
-    Clock.schedule_once(lambda _: call(), 0)
-
-
-def window_size() -> tuple[float, float]:
-    return Window.size
-
-
-class Columns(BoxLayout):
-    """Side by side in landscape, one under the other in portrait or with large text."""
-
-    def __init__(self, **given) -> None:
-        super().__init__(spacing=dp(8), **given)
-        self.bind(size=self._turn)
-        sizes.bind(percent=self._turn)
-
-    def _turn(self, *_) -> None:
-        wide = self.width >= dp(640) and self.width > self.height * 0.9
-        self.orientation = "horizontal" if wide else "vertical"

@@ -59,7 +59,7 @@ class LivePicture(Widget):
         width, height = self._texture.size
         scale = min(self.width / width, self.height / height)
         size = (width * scale, height * scale)
-        pos = (self.center_x - size[0] / 2, self.center_y - size[1] / 2)
+        pos = (self.x + (self.width - size[0]) / 2, self.y + (self.height - size[1]) / 2)
         self._picture.size, self._picture.pos = size, pos
         self._frame_corners(*pos, *size)
 
@@ -107,10 +107,9 @@ class PhotoPane(StencilView):
         self._set(min(8.0, self._scatter.scale * factor))
 
     def _set(self, scale: float) -> None:
-        height, width = self._photo.shape[:2]
         self._scatter.transform = Matrix()
         self._scatter.scale = scale
-        self._scatter.center = (self.center_x, self.center_y)
+        self._scatter.center = (self.x + self.width / 2, self.y + self.height / 2)
 
     def _upload(self, _) -> None:
         if not self._waiting:

@@ -1,7 +1,7 @@
 """The project's own signs, drawn as simple shapes around a middle; and a plate's outline.
 
-Each says the same as the words beside it: a filled square with a notch for done, an open
-square for owed, a pointer for what is due now, a cross-bar for what does not hold.
+Each says the same as the words beside it: a punched square for done, an open one for
+owed, one with a bar for what is not settled, a pointer for what is due now.
 """
 
 from __future__ import annotations
@@ -38,8 +38,7 @@ def _owed(x, y, r):
 def _done(x, y, r):
     Rectangle(pos=(x - r, y - r), size=(2 * r, 2 * r))
     Color(*rgba("ground"))
-    Line(points=[x - r * 0.5, y, x - r * 0.1, y - r * 0.45, x + r * 0.6, y + r * 0.5],
-         width=dp(2))
+    Ellipse(pos=(x - r * 0.45, y - r * 0.45), size=(r * 0.9, r * 0.9))
 
 
 def _next(x, y, r):
