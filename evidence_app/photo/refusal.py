@@ -1,0 +1,16 @@
+"""Why a photo gives no measurement, and what to do about it."""
+
+from __future__ import annotations
+
+from evidence_app.errors import EvidenceError
+
+
+class CannotMeasure(EvidenceError):
+    """The photo is a photo, but what is wanted cannot be measured on it.
+
+    ``reason`` is a short word for tables and tests; the sentence is for people.
+    """
+
+    def __init__(self, reason: str, what: str, remedy: str) -> None:
+        self.reason = reason
+        super().__init__(what, remedy=remedy)
