@@ -130,7 +130,7 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
         "inconclusive": say("inconclusive: settle it with a gauge"),
         "refused": say("could not be measured"),
     }[result["conformity"]]
-    return words, say(result["sentence"])
+    return words, result["sentence"]
 
 
 # --- the finding ------------------------------------------------------------------------

@@ -62,7 +62,7 @@ def step_shown(
         instruction=step.instruction,
         cautions=tuple(caution_shown(c) for c in step_list.cautions if c.id in step.cautions),
         tasks=tasks,
-        advice=tuple(_advice(a.sentence) for a in advice_at(step_list, state, step.id)),
+        advice=tuple(a.sentence for a in advice_at(step_list, state, step.id)),
         main=_main(due, following, ready),
         ahead=_ahead(step_list, state, step),
         can_go_back=neighbour(step_list, state.variant, step.id, -1) is not None
@@ -211,5 +211,3 @@ def _why(step_list: StepList, entered: Event | None) -> str | None:
     return None
 
 
-def _advice(sentence: str) -> str:
-    return say(sentence)
