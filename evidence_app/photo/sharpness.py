@@ -26,10 +26,9 @@ _TILE = 64
 _MARGIN = 10
 _SEARCH_SCALE = 8  # the best tiles are sought on a copy smaller by this
 _REGIONS = (6, 6)  # rows, columns of the picture, each giving its best tile
-_REBLURS = (0.5, 1.0, 1.5)
 _LEAST_SLOPE = 2.5  # grey levels per pixel at the first re-blur
 _LEAST_STEP = 20.0  # grey levels from one side of an edge to the other
-_STEP_TOLERANCE = 0.4
+_BEND = (0.6, 1.2)  # a step bends by 1, a thin line by more
 # A slope taken as half the difference of two neighbours is the true slope through a
 # box two pixels wide, whose variance is 2^2 / 12.
 _DIFFERENCE_VARIANCE = 1 / 3
@@ -54,17 +53,20 @@ class EdgeSpread(Struct, frozen=True):
         return float(np.sqrt(12 * max(0.0, self.softest**2 - self.sharpest**2)))
 
 
-def edge_spread(luma: np.ndarray, search: np.ndarray) -> EdgeSpread | None:
+def edge_spread(luma: np.ndarray, search: np.ndarray,
+                reblurs: tuple[float, float, float]) -> EdgeSpread | None:
     """Edge spread of ``luma`` (H, W) uint8; ``search`` is its copy at 1/8 of its size.
 
-    None where the picture has too few clean edges to tell.
+    ``reblurs`` are the three known blurs, smallest first: standard deviations in pixels,
+    best between a half and twice the spreads that must be told apart. None where the
+    picture has too few clean edges to tell.
     """
     corners = [(y, x) for y, x in _best_tiles(search)
                if y + _TILE <= luma.shape[0] and x + _TILE <= luma.shape[1]]
     if not corners:
         return None
     column = np.vstack([luma[y : y + _TILE, x : x + _TILE] for y, x in corners])
-    return _fit(*_variances(column.astype(np.float32)))
+    return _fit(*_variances(column.astype(np.float32), reblurs))
 
 
 def _best_tiles(search: np.ndarray) -> list[tuple[int, int]]:
@@ -88,43 +90,48 @@ def _best_tiles(search: np.ndarray) -> list[tuple[int, int]]:
     return [(tile // columns * _TILE, tile % columns * _TILE) for tile in sorted(chosen)]
 
 
-def _variances(column: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _variances(column: np.ndarray,
+               reblurs: tuple[float, float, float]) -> tuple[np.ndarray, np.ndarray]:
     """Angle of the normal and variance of the spread of every clean edge pixel in a
     column of tiles."""
-    first, second, third = (_slopes(column, sigma) for sigma in _REBLURS)
-    y, x = _ridge(*first)
-    gx, gy = first[0][y, x], first[1][y, x]
+    first, second, third = (cv2.GaussianBlur(column, (0, 0), sigma) for sigma in reblurs)
+    y, x = _ridge(first)
+    gx, gy = _slopes_at(first, y, x)
     length = np.hypot(gx, gy)
     cosine, sine = gx / length, gy / length
     # The slope at each re-blur, along the same normal; its inverse square is proportional
     # to the sum of the variances.
-    inverse = [1 / np.square(np.maximum(gx_s[y, x] * cosine + gy_s[y, x] * sine, 1e-3))
-               for gx_s, gy_s in (first, second, third)]
-    a, b, c = (sigma**2 for sigma in _REBLURS)
+    along = [length]
+    for blurred in (second, third):
+        gx, gy = _slopes_at(blurred, y, x)
+        along.append(np.maximum(gx * cosine + gy * sine, 1e-3))
+    inverse = [1 / np.square(slope) for slope in along]
+    a, b, c = (sigma**2 for sigma in reblurs)
     per_variance = np.maximum(inverse[1] - inverse[0], 1e-12) / (b - a)
     variance = inverse[0] / per_variance - a
     bend = (inverse[2] - inverse[1]) / (c - b) / per_variance
     step = np.sqrt(2 * np.pi * np.maximum(variance + a, 0)) * length
-    clean = (np.abs(bend - 1) < _STEP_TOLERANCE) & (step > _LEAST_STEP)
+    clean = (bend > _BEND[0]) & (bend < _BEND[1]) & (step > _LEAST_STEP)
     variance = np.clip(variance[clean], 0, 400) - _DIFFERENCE_VARIANCE
     return np.arctan2(sine[clean], cosine[clean]), variance
 
 
-def _slopes(column: np.ndarray, sigma: float) -> tuple[np.ndarray, np.ndarray]:
-    blurred = cv2.GaussianBlur(column, (0, 0), sigma)
-    return (cv2.Sobel(blurred, cv2.CV_32F, 1, 0, ksize=1, scale=0.5),
-            cv2.Sobel(blurred, cv2.CV_32F, 0, 1, ksize=1, scale=0.5))
+def _slopes_at(picture: np.ndarray, y: np.ndarray, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Slopes along x and y, grey levels per pixel, at some pixels."""
+    return ((picture[y, x + 1] - picture[y, x - 1]) / 2,
+            (picture[y + 1, x] - picture[y - 1, x]) / 2)
 
 
-def _ridge(gx: np.ndarray, gy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _ridge(picture: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Pixels away from tile borders where the slope is steep and larger than at the two
     neighbours along its own direction."""
-    square = gx * gx + gy * gy
-    inside = square > _LEAST_SLOPE**2
-    row = np.arange(len(square)) % _TILE
-    inside[(row < _MARGIN) | (row >= _TILE - _MARGIN)] = False
-    inside[:, :_MARGIN] = inside[:, -_MARGIN:] = False
-    y, x = np.nonzero(inside)
+    gx = cv2.Sobel(picture, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
+    gy = cv2.Sobel(picture, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
+    square = cv2.accumulateSquare(gy, cv2.multiply(gx, gx))
+    inside = cv2.compare(square, _LEAST_SLOPE**2, cv2.CMP_GT).reshape(-1, _TILE, _TILE)
+    inside[:, :_MARGIN] = inside[:, -_MARGIN:] = 0
+    inside[:, :, :_MARGIN] = inside[:, :, -_MARGIN:] = 0
+    y, x = np.nonzero(inside.reshape(square.shape))
     here = square[y, x]
     length = np.sqrt(here)
     step_y = np.rint(gy[y, x] / length).astype(np.intp)
