@@ -37,11 +37,7 @@ class Sensing:
         self.end_camera()
 
         def work():
-            from evidence_app.devices.camera import open_camera
-
-            if spec.startswith("practice:"):
-                import evidence_app.practice.camera  # noqa: F401  registers itself
-            camera = open_camera(spec)
+            camera = self._open_camera(spec)
             camera.listen(self._heard)
             camera.start()
             return camera
@@ -50,6 +46,17 @@ class Sensing:
             self.camera = camera
 
         self._place.worker.run(work, done, problem, thread="camera")
+
+    def _open_camera(self, spec: str):
+        scheme, _, scene = spec.partition(":")
+        if scheme == "practice":
+            from evidence_app.practice.camera import PracticeCamera
+
+            # Its photos carry the job's time, also when that is a practice clock's.
+            return PracticeCamera(scene, wall=lambda: self._place.clock.now().wall)
+        from evidence_app.devices.camera import open_camera
+
+        return open_camera(spec)
 
     def end_camera(self) -> None:
         camera, self.camera, self.judged = self.camera, None, None

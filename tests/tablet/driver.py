@@ -34,6 +34,7 @@ class Driver:
     def __init__(self, size=(1280, 800), clock=None, shots: Path | None = None,
                  camera: str | None = None, microphone: str | None = None, **settings) -> None:
         EventLoop.ensure_window()
+        Clock._max_fps = 0  # no waiting for the next sixtieth of a second
         settings.setdefault("practice", True)
         sizes.percent = settings.get("text_size", 100)
         self.clock = clock
@@ -84,7 +85,9 @@ class Driver:
         ends = time.monotonic() + _LONGEST_WAIT_S
         while not condition():
             EventLoop.idle()
-            assert time.monotonic() < ends, f"waited in vain for {what} at {self.screen}: {self.texts()}"
+            time.sleep(0.001)  # lets the threads beside the UI work
+            assert time.monotonic() < ends, (
+                f"waited in vain for {what} at {self.screen}: {self.texts()}")
 
     def settle(self) -> None:
         """Until nothing is under way beside the UI and everything is laid out."""
@@ -96,6 +99,7 @@ class Driver:
         ends = time.monotonic() + seconds
         while time.monotonic() < ends:
             EventLoop.idle()
+            time.sleep(0.001)
 
     # --- doing ----------------------------------------------------------------------------
 

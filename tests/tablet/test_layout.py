@@ -1,0 +1,61 @@
+"""Nothing is cut off and nothing overlaps, on every screen, at every size and text size."""
+
+from __future__ import annotations
+
+import pytest
+
+from evidence_app.locations import sample
+from evidence_app.practice.clock import PracticeClock
+from evidence_app.practice.session import load_session
+
+_LOOKS = [((1280, 800), 100, "en"), ((1024, 600), 200, "de"), ((600, 1024), 200, "en"),
+          ((2560, 1600), 150, "de")]
+
+
+@pytest.mark.parametrize(("size", "percent", "language"), _LOOKS)
+def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
+    from tests.tablet.layout import faults
+
+    session = load_session(sample("stopped-at-residue.session.toml"))
+    driver = tablet(size=size, clock=PracticeClock(session.begins), text_size=percent,
+                    language=language)
+    found, seen = {}, set()
+
+    def check(name=None):
+        driver.settle()
+        name = name or driver.screen
+        seen.add(name)
+        wrong = faults(driver.root)
+        if wrong:
+            found[name] = wrong
+
+    check()
+    for door in ("settings", "desk", "new"):
+        driver.touch(door)
+        check()
+        driver.touch("back")
+    driver.begin("stopped-at-residue")
+
+    def look(d):
+        name = d.screen if d.screen != "entry" else f"entry {d.root.screen._numeric}"
+        if name not in seen:
+            check(name)
+        return d.job.state.step == "check-ground" and d.screen == "step"
+
+    driver.play(session, look)
+    for action, name in (("main", "entry True"), ("note", None), ("lookback", None)):
+        driver.touch(action)
+        check(name)
+        driver.touch("back")
+    driver.root.go("finish")
+    check()
+    driver.root.go("step")
+    driver.settle()
+    driver.touch("stop")
+    check("asking")
+    driver.touch("stop-repair")
+    driver.type("The lamp failed.")
+    driver.touch("record")
+    check()
+    assert {"start", "step", "camera", "photo", "finding", "stop", "entry True"} <= seen
+    assert not found
