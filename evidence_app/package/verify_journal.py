@@ -64,8 +64,11 @@ def check_originals(case: Case) -> CheckResult:
     if problems:
         return fails("originals", "the files are not those that the journal names",
                      first_items(problems))  # fmt: skip
-    kinds = ", ".join(f"{sum(p.role == role for p in places)} {word}" for role, word in (
-        ("photo", "photos"), ("voice", "notes"), ("markup", "drawings")))  # fmt: skip
+    kinds = ", ".join(
+        f"{count} {word if count == 1 else word + 's'}"
+        for role, word in (("photo", "photo"), ("voice", "note"), ("markup", "drawing"))
+        for count in [sum(place.role == role for place in places)]
+    )
     return holds("originals", f"the journal names {kinds}; each is there and no other")
 
 
