@@ -115,9 +115,7 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
             remedy="get the list again from the depot; do not use this one",
         )
     file = _parse(data, str(path))
-    return KeyList(
-        file.depot, file.issued_at, file.device_keys, depot_key, key_sha256(depot_key)
-    )
+    return KeyList(file.depot, file.issued_at, file.device_keys, depot_key, key_sha256(depot_key))
 
 
 def write_key_list(

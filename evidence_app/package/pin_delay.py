@@ -80,9 +80,7 @@ class PinDelay:
             return _Attempts(FREE_ATTEMPTS + 20, 0, "")
 
     def _write(self, attempts: _Attempts) -> None:
-        write_durably(
-            self._path, msgspec.json.encode(attempts), mode=0o600, error=SigningKeyError
-        )
+        write_durably(self._path, msgspec.json.encode(attempts), mode=0o600, error=SigningKeyError)
 
 
 def wait_s(failed: int) -> int:

@@ -88,9 +88,7 @@ class ZipWriter:
         return entry_info(f"{self._top}/{path}", size, self._stamp)
 
 
-def entry_info(
-    name: str, size: int, stamp: tuple[int, int, int, int, int, int]
-) -> zipfile.ZipInfo:
+def entry_info(name: str, size: int, stamp: tuple[int, int, int, int, int, int]) -> zipfile.ZipInfo:
     """The directory entry of a stored regular file, the same on every system.
 
     The size is set beforehand: it decides whether the entry needs ZIP64.
