@@ -58,8 +58,10 @@ def _measure(folder: Path, photos: int, rounds: int) -> None:
     bare = statistics.median(times["bare hashing + copying + fsync"])
     for name, measured in times.items():
         median = statistics.median(measured)
-        print(f"{name:<36}{median:8.3f} s   {median / bare:5.2f}")
-    print(f"target at most {TARGET}, the report rendered before")
+        ratio = median / bare
+        verdict = "" if not name.startswith("sealing") else "met" if ratio <= TARGET else "missed"
+        print(f"{name:<36}{median:8.3f} s   {ratio:5.2f}  {verdict}".rstrip())
+    print(f"target of sealing at most {TARGET}; the whole includes the decoding of every photo")
 
 
 def _bare(sources: list[Path], target: Path) -> float:
