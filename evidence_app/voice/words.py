@@ -1,0 +1,119 @@
+"""Every word that is understood, in one place, for one language.
+
+A language is one ``Words``. Phrases were chosen so that no one of them is a part of
+another, that each has several syllables, and that the engine tells them apart. What
+a phrase is for is an action's name, the same name by which touch and keys reach it.
+To add a language, write another ``Words``; nothing else knows a word.
+"""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+
+class Words(Struct, frozen=True):
+    """The words of one language, all lower case, without punctuation.
+
+    ``phrases``: action -> what may be said for it, the first being the one that help
+    names. ``heard_as``: phrases that the engine is known to write for what was said;
+    none of them is anything that a person would say at work.
+    ``units``: the unit as a step list writes it -> how it is spoken.
+    """
+
+    language: str
+    phrases: dict[str, tuple[str, ...]]
+    heard_as: dict[str, str]
+    fillers: frozenset[str]
+    units: dict[str, tuple[str, ...]]
+    digits: dict[str, str]
+    small: dict[str, int]
+    tens: dict[str, int]
+    scales: dict[str, int]
+    joiner: str
+    point: frozenset[str]
+    minus: frozenset[str]
+    spelling: dict[str, str]
+
+
+_ICAO = (
+    "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november "
+    "oscar papa quebec romeo sierra tango uniform victor whiskey xray yankee zulu"
+)
+
+ENGLISH = Words(
+    language="en",
+    phrases={
+        "next": ("next step", "go to the next step"),
+        "back": ("previous step", "go to the previous step"),
+        "photo": ("take the photo", "take a photo", "take the photograph"),
+        "retake": ("repeat the photo", "repeat the photograph"),
+        "clear": ("the finding is clear", "finding is clear"),
+        "not-clear": ("the finding is not clear", "finding is not clear"),
+        "cannot-tell": ("i cannot tell from this", "i cannot tell"),
+        "start-hold": ("begin the hold", "start the hold"),
+        "end-hold": ("release the hold", "end the hold"),
+        "start-note": ("begin a voice note", "begin the voice note", "start a voice note"),
+        "end-note": ("finish the voice note", "end the voice note"),
+        "read-step": ("read the instruction", "read the instructions"),
+        "read-cautions": ("read the cautions", "read the caution"),
+        "owed": ("what is still owed", "what is owed"),
+        "time-left": ("how much time is left", "how long is left"),
+        "help": ("what can i say",),
+        "stop-repair": ("stop the repair",),
+        "stop-listening": ("stop listening",),
+        "confirm": ("yes that is right", "that is right"),
+        "reject": ("no that is wrong", "that is wrong"),
+        "take-back": ("undo the last entry", "undo last entry"),
+    },
+    heard_as={},
+    fillers=frozenset({"please", "now", "um", "uh", "er"}),
+    units={
+        "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
+        "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
+        "µm": ("µm", "micrometre", "micrometres", "micrometer", "micrometers", "micron", "microns"),
+        "m": ("m", "metre", "metres", "meter", "meters"),
+        "mm2": ("mm2", "square millimetre", "square millimetres", "square millimeters"),
+        "g": ("g", "gram", "grams", "gramme", "grammes"),
+        "kg": ("kg", "kilogram", "kilograms", "kilo", "kilos"),
+        "N": ("n", "newton", "newtons"),
+        "N·m": ("nm", "newton metre", "newton metres", "newton meter", "newton meters"),
+        "kPa": ("kpa", "kilopascal", "kilopascals"),
+        "bar": ("bar", "bars"),
+        "s": ("s", "second", "seconds"),
+        "min": ("min", "minute", "minutes"),
+        "h": ("h", "hour", "hours"),
+        "°C": ("°c", "degrees celsius", "degree celsius", "degrees", "celsius"),
+        "°": ("°", "degree", "degrees"),
+        "V": ("v", "volt", "volts"),
+        "mV": ("mv", "millivolt", "millivolts"),
+        "A": ("a", "amp", "amps", "ampere", "amperes"),
+        "mA": ("ma", "milliamp", "milliamps", "milliampere", "milliamperes"),
+        "Ω": ("ω", "ohm", "ohms"),
+        "%": ("%", "percent", "per cent"),
+    },
+    digits={
+        "zero": "0", "nought": "0", "oh": "0", "one": "1", "two": "2", "three": "3",
+        "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8", "nine": "9",
+        "niner": "9",
+    },
+    small={
+        "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15,
+        "sixteen": 16, "seventeen": 17, "eighteen": 18, "nineteen": 19,
+    },
+    tens={
+        "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70,
+        "eighty": 80, "ninety": 90,
+    },
+    scales={"hundred": 100, "thousand": 1000},
+    joiner="and",
+    point=frozenset({"point", "decimal"}),
+    minus=frozenset({"minus", "negative"}),
+    # ICAO Annex 10 Volume II and the ITU Radio Regulations, Appendix 14, with the common
+    # spellings; and the ICAO numerals as they are pronounced. From memory.
+    spelling={
+        **{word: word[0].upper() for word in _ICAO.split()},
+        "alpha": "A", "juliet": "J", "whisky": "W", "x ray": "X", "fox trot": "F",
+        "tree": "3", "fower": "4", "fife": "5",
+        "dash": "-", "hyphen": "-", "slash": "/",
+    },
+)
