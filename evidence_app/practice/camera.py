@@ -106,7 +106,10 @@ class PracticeCamera:
             time.sleep(_REST_S)
         with self._lock:
             self._takes += 1
-            written = f"{self._scene}{'&' if '?' in self._scene else '?'}take={self._takes - 1}"
+            written = self._scene
+            if "take=" not in written:  # otherwise the take was chosen with the scene
+                joint = "&" if "?" in written else "?"
+                written = f"{written}{joint}take={self._takes - 1}"
         self._last = scene_of(written)
         return _shoot(self._last, written, self._wall())
 
