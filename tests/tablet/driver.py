@@ -26,6 +26,7 @@ from evidence_app.tablet.widgets.sizes import sizes  # noqa: E402
 PIN = "604192"
 _LONGEST_WAIT_S = 20.0
 _MOST_ACTIONS = 600
+_MOST_TAKES = 5
 
 
 class Driver:
@@ -251,6 +252,7 @@ class Driver:
             self.type(visit.keep[photo.wanted])
             self.touch("record")
         else:
+            assert takes < _MOST_TAKES, f"{photo.wanted} never passes: {self.texts()}"
             self.touch("retake")
 
     def _at_entry(self, session) -> None:
