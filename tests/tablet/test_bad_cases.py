@@ -1,0 +1,85 @@
+"""What goes wrong around the work has a calm sentence and a way on."""
+
+from __future__ import annotations
+
+import pytest
+
+from evidence_app.tablet.presenting import notices
+
+
+@pytest.fixture
+def at_step(tablet):
+    driver = tablet(size=(1024, 600))
+    driver.begin("completed")
+    while driver.screen == "prepare":
+        driver._at_prepare(None)
+    return driver
+
+
+def test_a_camera_that_is_lost_and_returns_is_told_and_recorded(at_step):
+    at_step.root.go("camera", wanted="front-as-received")
+    at_step.until(lambda: at_step.place.sensing.camera is not None, "the camera")
+    camera = at_step.place.sensing.camera
+    at_step.until(lambda: camera.status().present, "the picture")
+    camera.unplug()
+    at_step.until(lambda: "camera" in at_step.place.notices, "the notice")
+    at_step.settle()
+    assert "camera is not there" in at_step.texts()
+    camera.plug_in()
+    at_step.until(lambda: "camera" not in at_step.place.notices, "the camera's return")
+    at_step.settle()
+    kinds = [e.kind for e in at_step.job.record.events]
+    assert kinds[-2:] == ["device-lost", "device-returned"]
+
+
+def test_a_full_disk_refuses_photos_and_says_that_the_rest_is_safe(at_step, monkeypatch):
+    monkeypatch.setattr(type(at_step.place), "free_bytes", lambda _: 150_000_000)
+    at_step.root.go("camera", wanted="front-as-received")
+    at_step.until(lambda: at_step.place.sensing.camera is not None, "the camera")
+    at_step.settle()
+    before = at_step.job.state.sequence
+    at_step.touch("shutter")
+    assert at_step.job.state.sequence == before
+    assert "Everything recorded so far is safe" in at_step.texts()
+
+
+@pytest.mark.parametrize(("free", "told"), [
+    (3_000_000_000, None), (1_900_000_000, "filling up"), (199_000_000, "only 199 MB")])
+def test_the_disk_is_warned_of_below_two_gigabytes(free, told):
+    notice = notices.disk_notice(free)
+    assert (notice is None) if told is None else (told in notice.words)
+
+
+def test_room_for_the_photos_ahead_is_asked_for_too():
+    assert notices.disk_notice(3_000_000_000, photos_ahead=500) is not None
+
+
+@pytest.mark.parametrize(("percent", "plugged", "told"), [
+    (10, False, True), (10, True, False), (60, False, False), (None, None, False)])
+def test_a_low_battery_is_told_while_it_is_not_charging(percent, plugged, told):
+    assert (notices.battery_notice(percent, plugged) is not None) is told
+
+
+def test_a_reading_outside_its_limits_is_asked_about_and_recorded_as_outside(at_step):
+    at_step.root.go("step")
+    at_step.job.step_list  # the first step asks for text; the second for numbers
+    from evidence_app.locations import sample
+    from evidence_app.practice.session import load_session
+
+    session = load_session(sample("completed.session.toml"))
+    at_step.play(session, lambda d: d.job.state.step == "check-ground" and d.screen == "entry")
+    for sign in "90":
+        at_step.touch(f"key {sign}")
+    at_step.touch("record")
+    assert at_step.job.state.readings[-1].reading == "serial-number"
+    at_step.touch("outside")
+    assert at_step.job.state.readings[-1].within is False
+
+
+def test_what_was_just_recorded_can_be_taken_back(at_step):
+    at_step.touch("main")
+    at_step.type("H7-204-11873")
+    at_step.touch("record")
+    at_step.touch("take-back")
+    assert at_step.job.record.events[-1].kind == "taken-back"
+    assert not at_step.job.state.readings

@@ -1,0 +1,47 @@
+"""Everything can be reached and pressed by keys, with a ring around what has the focus."""
+
+from __future__ import annotations
+
+TAB, ENTER, ESCAPE = 9, 13, 27
+
+
+def test_tab_reaches_every_plate_of_a_screen(tablet):
+    driver = tablet()
+    driver.touch("settings")
+    wanted, reached = set(driver.actions()), set()
+    for _ in wanted:
+        driver.key(TAB)
+        ringed = [p for p in driver.root.plates() if p.ringed]
+        assert len(ringed) == 1
+        reached.add(ringed[0].action)
+    assert reached == wanted
+
+
+def test_enter_presses_what_is_ringed_and_escape_goes_back(tablet):
+    driver = tablet()
+    driver.key(TAB)
+    driver.key(ENTER)
+    driver.pass_time(0.1)
+    driver.settle()
+    assert driver.screen == "newjob"
+    driver.key(ESCAPE)
+    driver.pass_time(0.1)
+    driver.settle()
+    assert driver.screen == "start"
+
+
+def test_a_spoken_or_remote_command_presses_the_plate_of_its_name(tablet):
+    driver = tablet()
+    assert driver.root.act("new")
+    driver.pass_time(0.1)
+    driver.settle()
+    assert driver.screen == "newjob"
+    assert not driver.root.act("no-such-thing")
+
+
+def test_practice_is_marked_and_real_work_is_not(tablet):
+    driver = tablet()
+    assert "PRACTICE" in driver.texts()
+    driver.touch("settings")
+    driver.touch("practice")
+    assert "PRACTICE" not in driver.texts()

@@ -1,0 +1,78 @@
+"""The catalogue: every text of the screens is in it, with its places, in each language."""
+
+from __future__ import annotations
+
+import io
+import re
+from pathlib import Path
+
+import pytest
+from babel.messages.extract import extract_from_dir
+from babel.messages.mofile import read_mo
+from babel.messages.pofile import read_po
+
+import evidence_app.tablet
+from evidence_app.locations import asset
+from evidence_app.tablet.presenting import words
+
+_ROOM = Path(evidence_app.tablet.__file__).parent
+_KEYWORDS = {"say": None, "say_many": (1, 2), "mark": None}
+
+
+@pytest.fixture(scope="module")
+def texts():
+    return [message for _, _, message, _, _ in extract_from_dir(str(_ROOM), keywords=_KEYWORDS)]
+
+
+@pytest.fixture(scope="module")
+def german():
+    return read_po(io.BytesIO(asset("locale/de/LC_MESSAGES/tablet.po").read_bytes()))
+
+
+def test_every_text_is_said_in_german(texts, german):
+    missing = [t for t in texts
+               if (m := german.get(t[0] if isinstance(t, tuple) else t)) is None or not m.string]
+    assert not missing
+
+
+def test_a_translation_has_the_places_of_its_text(german):
+    for message in german:
+        pairs = zip(message.id, message.string, strict=True) if message.pluralizable else [
+            (message.id, message.string)]
+        for text, said in pairs:
+            assert set(re.findall(r"{\w+}", text)) == set(re.findall(r"{\w+}", said)), text
+
+
+def test_the_compiled_catalogue_is_the_written_one(german):
+    compiled = read_mo(io.BytesIO(asset("locale/de/LC_MESSAGES/tablet.mo").read_bytes()))
+    assert _by_text(german) == _by_text(compiled)
+
+
+def test_layout_files_hold_no_text():
+    for path in _ROOM.rglob("*.kv"):
+        assert not re.search(r"^\s*text:", path.read_text("utf-8"), re.M), path
+
+
+def test_the_language_in_use_speaks():
+    words.use("de")
+    try:
+        assert words.say("Next step") == "Nächster Schritt"
+        assert words.say_many("{count} photo", "{count} photos", 2) == "2 Fotos"
+    finally:
+        words.use("en")
+
+
+def test_what_the_photo_gate_says_is_in_the_catalogue(german):
+    from evidence_app.photo.quality import judge
+    from evidence_app.practice.camera import photograph
+
+    said = set()
+    for scene in ("front?seed=31", "front?seed=31&blur_px=12", "front?seed=31&glare=1",
+                  "front?seed=31&exposure=3", "front?seed=31&exposure=0.05"):
+        checks = judge(photograph(scene, "2026-03-02T08:15:00.000+01:00").data).checks
+        said |= {check.sentence for check in checks}
+    assert {s for s in said if german.get(s) is None} == set()
+
+
+def _by_text(catalogue):
+    return {str(message.id): message.string for message in catalogue if message.id}
