@@ -40,7 +40,7 @@ class Frame(BoxLayout):
         self.screens = ScreenManager(transition=NoTransition())
         self.middle.add_widget(self.screens)
         self._notices: list[Notice] = []
-        self.bind(size=lambda *_: self._fit_rule())
+        self.bind(size=lambda *_: place.changed())
 
     # --- moving -------------------------------------------------------------------------
 

@@ -207,9 +207,9 @@ class Driver:
             moved = wall + timedelta(seconds=visit.clock_set_s)
             self.clock.set_wall(moved.isoformat(timespec="milliseconds"))
         only_finding = all(o.kind == "finding" for o in self.job.owed)
-        if only_finding and visit.says is not None and "note-recorded" not in kinds:
-            self.touch("note")
-        elif only_finding and visit.writes and "note-written" not in kinds:
+        says = visit.says is not None and "note-recorded" not in kinds
+        writes = visit.writes is not None and "note-written" not in kinds
+        if only_finding and (says or writes):
             self.touch("note")
         else:
             self.touch("next" if "next" in self.actions() else "main")

@@ -61,8 +61,6 @@ def test_a_low_battery_is_told_while_it_is_not_charging(percent, plugged, told):
 
 
 def test_a_reading_outside_its_limits_is_asked_about_and_recorded_as_outside(at_step):
-    at_step.root.go("step")
-    at_step.job.step_list  # the first step asks for text; the second for numbers
     from evidence_app.locations import sample
     from evidence_app.practice.session import load_session
 
@@ -83,3 +81,10 @@ def test_what_was_just_recorded_can_be_taken_back(at_step):
     at_step.touch("take-back")
     assert at_step.job.record.events[-1].kind == "taken-back"
     assert not at_step.job.state.readings
+
+
+def test_a_photo_can_be_added_as_a_note(at_step):
+    at_step.touch("note")
+    at_step.touch("photo-note")
+    at_step._at_camera(None)
+    assert at_step.job.state.photos[-1].purpose == "note"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from itertools import pairwise
 
 from evidence_app.job.opening import peek
 
@@ -21,7 +22,7 @@ def test_killed_at_each_screen_the_job_goes_on_where_it_stood(display, home):
         assert line, complaints[-2000:]
         _, before, after = line.strip().split("|")
         reached[target] = (before.split(), after.split())
-    for earlier, later in zip(_CHAIN, _CHAIN[1:], strict=False):
+    for earlier, later in pairwise(_CHAIN):
         stood, found = reached[earlier][1], reached[later][0]
         assert found[1] == stood[1], f"after {earlier}: {reached}"
         # Nothing recorded is lost; taking up adds its own entries.

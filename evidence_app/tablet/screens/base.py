@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from kivy.lang import Builder
+from kivy.metrics import dp
 from kivy.properties import ObjectProperty
 from kivy.uix.screenmanager import Screen
 
 from evidence_app.tablet.presenting.step import Task
 from evidence_app.tablet.presenting.theme import SIGNALS
-from evidence_app.tablet.widgets import Panel, Plate, Words, fill
+from evidence_app.tablet.widgets import Page, Panel, Plate, Words, fill
+from evidence_app.tablet.widgets.sizes import sizes
+
+_ROOMY = 300_000
+"""Area in square dp from which on, at 100 percent, every plate stays in the row."""
 
 
 class BaseScreen(Screen):
@@ -43,14 +48,28 @@ class BaseScreen(Screen):
         """Whether what is to be shown is another than what was filled in last."""
         from evidence_app.tablet.presenting.words import language
 
-        shown = (*shown, language())
+        shown = (*shown, language(), sizes.percent, tuple(self.frame.size))
         if shown == self._filled:
             return False
         self._filled = shown
         return True
 
+    @property
+    def scroll(self) -> Page:
+        """The page that takes what the row below it has no room for."""
+        return self.page
+
     def fill_row(self, *plates: Plate | None) -> None:
-        fill(self.row, [p for p in plates if p is not None])
+        """Called after the page is filled. On a small screen, or with large text, only the
+        thing to do next and the way back stay in the row; the rest ends the page."""
+        there = [p for p in plates if p is not None]
+        width, height = self.frame.size
+        if width * height < _ROOMY * dp(1) ** 2 * (sizes.percent / 100) ** 2 and len(there) > 2:
+            kept = [p for p in there if p.kind in ("main", "stop") or p.action == "back"]
+            for other in (p for p in there if p not in kept):
+                self.scroll.rows.add_widget(other)
+            there = kept
+        fill(self.row, there)
 
 
 def plate(words: str, action: str, call, kind: str = "plain", mark: str = "") -> Plate:

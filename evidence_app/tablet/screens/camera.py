@@ -48,6 +48,10 @@ class CameraScreen(BaseScreen):
             clock.cancel()
         self.place.sensing.end_camera()
 
+    @property
+    def scroll(self) -> Page:
+        return self._side
+
     def show(self) -> None:
         job = self.job
         if job is None:

@@ -33,7 +33,8 @@ class FindingScreen(BaseScreen):
             self.fill_row(back, plate(say("Stop the repair"), "confirm-stop",
                                       lambda: self._give(self._sure), "stop", "stop"))
             return
-        choices = [Plate(text=f"{say('Finding')}: {x.words}\n{x.leads_to}",
+        head = say("Finding")
+        choices = [Plate(text=f"{head}: {x.words}\n{x.leads_to}",
                          action=f"finding {x.finding}",
                          kind="stop" if x.stops else "plain", mark="stop" if x.stops else "next",
                          call=lambda x=x: self._chosen(x)) for x in asked.choices]

@@ -45,8 +45,9 @@ class FinishScreen(BaseScreen):
         closed = self.job.state.phase == "closed"
         back = plate(say("Back"), "back", self._back, mark="back")
         if closed:
+            head = say("Seal")
             found = destinations(self.place.settings.packages(), removable_disks())
-            widgets += [Plate(text=f"{say('Seal')}: {d.words}\n{d.folder}", mark="next",
+            widgets += [Plate(text=f"{head}: {d.words}\n{d.folder}", mark="next",
                               action=f"seal {n}", call=lambda d=d: self._seal(d))
                         for n, d in enumerate(found)]
         for line in shown.checkpoints:

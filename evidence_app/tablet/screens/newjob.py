@@ -73,7 +73,8 @@ class NewJobScreen(BaseScreen):
             plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"), main)
 
     def _field(self, name: str, value: str, action: str, call) -> Plate:
-        return Plate(text=f"{name}\n{value or say('not chosen yet')}", action=action, call=call,
+        shown = value or say("not chosen yet")
+        return Plate(text=f"{name}\n{shown}", action=action, call=call,
                      mark="done" if value else "owed", kind="plain")
 
     def _missing_words(self, missing: str) -> str:

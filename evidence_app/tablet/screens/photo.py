@@ -42,6 +42,10 @@ class PhotoScreen(BaseScreen):
             return state.photo_of_reason(self._wanted)
         return state.photo_of(state.step or "", self._wanted)
 
+    @property
+    def scroll(self) -> Page:
+        return self._side
+
     def show(self) -> None:
         photo = self._photo() if self.job else None
         if photo is None:
