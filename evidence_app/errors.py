@@ -59,6 +59,10 @@ class DeviceError(EvidenceError):
     """A camera or microphone cannot be used, or was lost."""
 
 
+class VoiceError(EvidenceError):
+    """Spoken words cannot be recognised, or nothing can be read aloud, on this machine."""
+
+
 class RecordError(EvidenceError):
     """The job's journal or originals cannot be read or written."""
 

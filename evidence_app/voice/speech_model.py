@@ -1,0 +1,223 @@
+"""The speech model: sound in, words with their probability out. Nothing leaves the device.
+
+An English encoder and decoder of about 27 million weights, as the wheel of
+moonshine-voice 0.1.0 carries them, run by ONNX Runtime. Only the files of that wheel are
+read; its code, which can download other models, is never imported. The files are
+compared with their known SHA-256 first, so a damaged one is refused and not run.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+from collections.abc import Sequence
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+
+from evidence_app.errors import VoiceError
+
+NAME = "moonshine tiny-en"
+VERSION = "0.1.0"
+FILES = {
+    "encoder_model.ort": "94e90a4654fc45cdfedb77c4c08e1739f48862998e58fada384b25118134f221",
+    "decoder_model_merged.ort": "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0",
+    "tokenizer.bin": "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d",
+}
+_BEGIN, _END = 1, 2  # the model's own tokens for the beginning and the end of a text
+_HEADS, _WIDTH = 8, 36  # of the decoder's attention, for its empty memory
+_BLANK = "▁"  # how the vocabulary writes a blank
+# A person speaks some five tokens a second; more is the model repeating itself.
+_TOKENS_A_SECOND = 6.5
+_SHORTEST = 1600  # samples; the encoder needs more than one window
+
+
+def installed_folder() -> Path | None:
+    """Where the model's files are, None when the package is not installed."""
+    found = importlib.util.find_spec("moonshine_voice")
+    if found is None or not found.submodule_search_locations:
+        return None
+    return Path(found.submodule_search_locations[0]) / "assets" / "tiny-en"
+
+
+class SpeechModel:
+    """Loaded from ``folder``, or from the installed package. Raises VoiceError.
+
+    ``threads``: how many processor cores one utterance may use.
+    """
+
+    def __init__(self, folder: Path | None = None, threads: int = 1) -> None:
+        folder = folder or installed_folder()
+        if folder is None:
+            raise VoiceError("the speech model is not installed; spoken commands and "
+                             "transcripts are off",
+                             remedy="install evidence-app[voice]; recording works without it")
+        tokens = _checked(folder, "tokenizer.bin")
+        encoder, decoder = (_checked(folder, name) for name in list(FILES)[:2])
+        try:
+            import onnxruntime
+        except ImportError as error:
+            raise VoiceError("ONNX Runtime is not installed; spoken commands and transcripts "
+                             "are off", remedy="install evidence-app[voice]") from error
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = threads
+        options.inter_op_num_threads = 1
+        options.log_severity_level = 3
+        providers = ["CPUExecutionProvider"]
+        try:
+            self._encoder = onnxruntime.InferenceSession(encoder, options, providers)
+            self._decoder = onnxruntime.InferenceSession(decoder, options, providers)
+        except Exception as error:  # the runtime's exceptions share no other class
+            raise VoiceError(f"the speech model cannot be loaded ({type(error).__name__})",
+                             where=str(folder),
+                             remedy="install evidence-app[voice] again") from error
+        self._tokens = _read_tokens(tokens)
+        # A sign can stand in the table twice, as a byte and as itself: the latter is used.
+        self._number = {token: place for place, token in enumerate(self._tokens)}
+        self._memory = [i.name for i in self._decoder.get_inputs() if i.name.startswith("past")]
+
+    def listen(self, samples: np.ndarray) -> Heard:
+        """``samples`` int16 at 16 kHz, shape (n,), one utterance of at most some 30 s."""
+        return Heard(self, samples)
+
+    def tokens_of(self, text: str) -> list[int]:
+        """The tokens that spell ``text``: pairs are joined, the most frequent ones first."""
+        parts = [letter.encode() for letter in _BLANK + text.replace(" ", _BLANK)]
+        while True:
+            joins = [(number, place) for place in range(len(parts) - 1)
+                     if (number := self._number.get(parts[place] + parts[place + 1])) is not None]
+            if not joins:
+                break
+            _, place = min(joins)
+            parts[place : place + 2] = [parts[place] + parts[place + 1]]
+        return [self._number[part] for part in parts if part in self._number]
+
+    def text_of(self, tokens: Sequence[int]) -> str:
+        spelled = b"".join(self._tokens[token] for token in tokens if token > _END)
+        return spelled.decode("utf-8", "replace").replace(_BLANK, " ").strip()
+
+    def encode(self, samples: np.ndarray) -> np.ndarray:
+        sound = samples.astype(np.float32) / 32768
+        sound = np.pad(sound, (0, max(0, _SHORTEST - len(sound))))[None]
+        mask = np.ones(sound.shape, np.int64)
+        return self._encoder.run(None, {"input_values": sound, "attention_mask": mask})[0]
+
+    def decode(self, hidden: np.ndarray, tokens: np.ndarray, memory: dict | None = None
+               ) -> tuple[np.ndarray, dict]:
+        """Log probabilities, shape (rows, length, vocabulary), and the memory for the next."""
+        rows = len(tokens)
+        hidden = np.ascontiguousarray(np.broadcast_to(hidden, (rows, *hidden.shape[1:])))
+        empty = np.zeros((rows, _HEADS, 0, _WIDTH), np.float32)
+        given = {
+            "input_ids": tokens,
+            "encoder_hidden_states": hidden,
+            "encoder_attention_mask": np.ones(hidden.shape[:2], np.int64),
+            "use_cache_branch": np.array([memory is not None]),
+            **(memory or dict.fromkeys(self._memory, empty)),
+        }
+        logits, *grown = self._decoder.run(None, given)
+        kept = dict(zip(self._memory, grown, strict=True))
+        if memory is not None:  # what was kept of the sound comes back empty
+            kept |= {name: memory[name] for name in self._memory if ".encoder." in name}
+        top = logits.max(-1, keepdims=True)
+        return logits - top - np.log(np.exp(logits - top).sum(-1, keepdims=True)), kept
+
+    @cached_property
+    def marks(self) -> list[int]:
+        """What may follow a whole phrase: a mark or the end."""
+        return [self._number[mark] for mark in (b".", b"?", b"!", b",")] + [_END]
+
+
+class Heard:
+    """One utterance, to be asked in different ways; probabilities are natural logarithms."""
+
+    def __init__(self, model: SpeechModel, samples: np.ndarray) -> None:
+        self._model = model
+        self._most = 2 + int(_TOKENS_A_SECOND * len(samples) / 16_000)
+        self._hidden = model.encode(samples)
+
+    def freely(self) -> tuple[str, float]:
+        """The likeliest text, word for word, and its probability."""
+        tokens: list[int] = []
+        total, memory = 0.0, None
+        last = np.array([[_BEGIN]], np.int64)
+        while len(tokens) < self._most:
+            logs, memory = self._model.decode(self._hidden, last, memory)
+            best = int(logs[0, -1].argmax())
+            total += float(logs[0, -1, best])
+            if best == _END:
+                break
+            tokens.append(best)
+            last = np.array([[best]], np.int64)
+        return self._model.text_of(tokens), total
+
+    def probability(self, texts: Sequence[str]) -> np.ndarray:
+        """Of each of ``texts``, whatever mark ends it."""
+        spelled = [self._model.tokens_of(text) for text in texts]
+        ids = np.zeros((len(spelled), max(map(len, spelled)) + 1), np.int64)
+        ids[:, 0] = _BEGIN
+        for row, tokens in enumerate(spelled):
+            ids[row, 1 : len(tokens) + 1] = tokens
+        logs, _ = self._model.decode(self._hidden, ids)
+        return np.array([
+            logs[row, np.arange(len(tokens)), tokens].sum()
+            + np.logaddexp.reduce(logs[row, len(tokens), self._model.marks])
+            for row, tokens in enumerate(spelled)
+        ])
+
+    def among(self, tokens: np.ndarray, beams: int = 8) -> list[tuple[str, float]]:
+        """The likeliest texts made of ``tokens`` only, likeliest first (beam search)."""
+        allowed = np.append(tokens, _END)
+        texts: list[tuple[str, float]] = []
+        rows: list[list[int]] = [[]]
+        scores, memory = np.zeros(1), None
+        last = np.array([[_BEGIN]], np.int64)
+        for _ in range(self._most):
+            logs, memory = self._model.decode(self._hidden, last, memory)
+            grown = scores[:, None] + logs[:, -1, allowed]
+            order = np.argsort(-grown, axis=None)[: 2 * beams]
+            picked = []
+            for place in order:
+                row, column = divmod(int(place), len(allowed))
+                if allowed[column] == _END:
+                    texts.append((self._model.text_of(rows[row]), float(grown[row, column])))
+                elif len(picked) < beams:
+                    picked.append((row, int(allowed[column]), float(grown[row, column])))
+            finished = sorted((score for _, score in texts), reverse=True)
+            if not picked or (len(finished) >= beams and finished[beams - 1] > picked[0][2]):
+                break
+            source = [row for row, _, _ in picked]
+            rows = [[*rows[row], token] for row, token, _ in picked]
+            scores = np.array([score for _, _, score in picked])
+            memory = {name: values[source] for name, values in memory.items()}
+            last = np.array([[token] for _, token, _ in picked], np.int64)
+        return sorted(texts, key=lambda found: -found[1])[:beams]
+
+
+def _checked(folder: Path, name: str) -> bytes:
+    """The bytes of a file of the model, when they are the known ones."""
+    try:
+        data = (folder / name).read_bytes()
+    except OSError as error:
+        raise VoiceError("a file of the speech model is missing", where=name,
+                         remedy="install evidence-app[voice] again") from error
+    if hashlib.sha256(data).hexdigest() != FILES[name]:
+        raise VoiceError("a file of the speech model is damaged or of another version; spoken "
+                         "commands and transcripts are off", where=name,
+                         remedy="install evidence-app[voice] again")
+    return data
+
+
+def _read_tokens(data: bytes) -> list[bytes]:
+    """Each token is its length (two bytes from 128 on, the low seven bits first) and bytes."""
+    tokens, place = [], 0
+    while place < len(data):
+        length = data[place]
+        place += 1
+        if length >= 128:
+            length += 128 * data[place] - 128
+            place += 1
+        tokens.append(data[place : place + length])
+        place += length
+    return tokens
