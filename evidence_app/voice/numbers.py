@@ -134,7 +134,7 @@ def _whole(said: list[str], words: Words) -> str | None:
     cardinal = _cardinal(said, words)
     if cardinal is not None:
         return str(cardinal)
-    if len(said) == 1 and (_GROUPED.fullmatch(said[0]) or said[0].isdigit()):
+    if len(said) == 1 and _GROUPED.fullmatch(said[0]):
         return _plain(said[0].replace(",", ""))
     digits = _digits(said, words)
     return _plain(digits) if digits else None
