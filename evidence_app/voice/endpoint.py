@@ -1,10 +1,12 @@
 """Where an utterance begins and ends, by how much it stands out of the place's own noise.
 
-Levels are of 20 ms frames after a first difference, which takes rumble away. The noise
-floor and how far noise strays from it are followed all the time, fast downwards and
-slowly upwards, so that a fan that is switched on is soon part of the place. An utterance
-that does not end is cut at a limit, after which the floor is taken from it. Time
-constants and margins were set by ear on generated speech in noise: no source.
+Levels are of 20 ms frames in four bands between 200 and 4000 Hz, each against its own
+noise floor; what counts is how far the two bands that stand out most do so. Hum, rumble
+and a howl in one band therefore hide little. The floors and how far noise strays from
+them are followed all the time, quickly while nobody speaks and slowly meanwhile, so that
+a fan that is switched on is soon part of the place. An utterance that does not end is cut
+at a limit, after which the floors are taken from it. Time constants and margins were set
+on generated speech in generated noise: no source.
 """
 
 from __future__ import annotations
@@ -20,13 +22,20 @@ from evidence_app.voice.wav import RATE
 FRAME = RATE // 50  # 20 ms
 _PRE_ROLL = 15  # frames kept before the first that stood out: soft consonants
 _SMOOTH = 3
-_QUIETEST_DB = 20.0  # of a frame whose samples stray by 10 steps; below is the converter's own
-_BEGIN_DB, _GO_ON_DB = 6.0, 3.5  # over the floor, at least
-_STRAY_BEGIN, _STRAY_GO_ON = 4.0, 2.0  # or so many times the noise's own straying
+_BANDS_HZ = (200, 600, 1200, 2300, 4000)
+_QUIETEST_DB = 20.0  # of a band that strays by 10 steps; below is the converter's own noise
+_BEGIN_DB, _GO_ON_DB = 5.0, 3.0  # over the floor, at least
+_STRAY_BEGIN, _STRAY_GO_ON = 4.0, 2.2  # or so many times the noise's own straying
 _BEGIN_OF, _BEGIN_IN = 5, 7
 _SHORTEST = 8  # frames that stood out, or it was a knock
-_DOWN, _UP, _UP_IN_SPEECH, _STRAY = 0.2, 0.02, 0.001, 0.02
-_CUT_MEMORY = 100  # frames from which the floor is taken after a cut
+_FOLLOW, _FALL, _RISE_IN_SPEECH, _STRAY = 0.04, 0.2, 0.001, 0.02
+_FAR_BELOW_DB = 6.0  # so far below the floor the place has become quiet
+_CUT_MEMORY = 100  # frames from which the floors are taken after a cut
+_EDGES = np.array([round(hz * FRAME / RATE) for hz in _BANDS_HZ])
+_WIDTHS = np.diff(_EDGES)
+_WINDOW = np.hanning(FRAME).astype(np.float32)
+# Parseval: from the squares of half a windowed spectrum to a mean square of samples.
+_SCALE = 2.0 / (FRAME * float(_WINDOW @ _WINDOW))
 
 
 class Utterance(Struct, frozen=True):
@@ -46,20 +55,19 @@ class Endpointer:
         self._pause = round(pause_s * 50)
         self._end = round(end_s * 50)
         self._longest = round(longest_s * 50)
-        self._floor: float | None = None
+        self._floors: np.ndarray | None = None
         self._stray = 1.0
         self._number = 0
-        self._last = 0  # the sample before, for the difference
         self.reset()
 
     def reset(self) -> None:
         """Forget the utterance that is under way; what is known of the noise stays."""
         self._rest = np.zeros(0, np.int16)
         self._before: deque[np.ndarray] = deque(maxlen=_PRE_ROLL)
-        self._recent: deque[float] = deque(maxlen=_SMOOTH)
+        self._recent: deque[np.ndarray] = deque(maxlen=_SMOOTH)
         self._over: deque[bool] = deque(maxlen=_BEGIN_IN)
         self._frames: list[np.ndarray] | None = None
-        self._levels: deque[float] = deque(maxlen=_CUT_MEMORY)
+        self._levels: deque[np.ndarray] = deque(maxlen=_CUT_MEMORY)
         self._loud = self._quiet = 0
 
     @property
@@ -90,15 +98,15 @@ class Endpointer:
         return ended
 
     def _take(self, frame: np.ndarray) -> Utterance | None:
-        level = self._level(frame)
-        self._recent.append(level)
-        smooth = sum(self._recent) / len(self._recent)
-        if self._floor is None:
-            self._floor = level
-        over = smooth - self._floor
+        levels = _levels(frame)
+        self._recent.append(levels)
+        if self._floors is None:
+            self._floors = levels.copy()
+        above = np.sort(sum(self._recent) / len(self._recent) - self._floors)
+        over = float(above[-1] + above[-2]) / 2
         begins = over > max(_BEGIN_DB, _STRAY_BEGIN * self._stray)
         goes_on = over > max(_GO_ON_DB, _STRAY_GO_ON * self._stray)
-        self._follow_noise(level, begins)
+        self._follow_noise(levels, over, goes_on)
         if self._frames is None:
             self._before.append(frame)
             self._over.append(begins)
@@ -106,7 +114,7 @@ class Endpointer:
                 self._begin()
             return None
         self._frames.append(frame)
-        self._levels.append(level)
+        self._levels.append(levels)
         self._loud += goes_on
         self._quiet = 0 if goes_on else self._quiet + 1
         return self._ended()
@@ -122,7 +130,7 @@ class Endpointer:
             cut = self._quiet < self._pause
             found = self._give("cut" if cut else "end") if self._loud >= _SHORTEST else None
             if cut:
-                self._floor = float(np.percentile(self._levels, 30))
+                self._floors = np.percentile(list(self._levels), 30, axis=0)
             self._over.clear()
             self._before.clear()
             self._frames = None
@@ -137,22 +145,18 @@ class Endpointer:
         samples = np.concatenate(self._frames[:keep])
         return Utterance(kind, self._number, samples, self._quiet * FRAME / RATE)
 
-    def _level(self, frame: np.ndarray) -> float:
-        wide = np.empty(len(frame) + 1, np.float32)
-        wide[0] = self._last
-        wide[1:] = frame
-        self._last = int(frame[-1])
-        difference = np.diff(wide)
-        power = float(difference @ difference) / len(frame)
-        return max(_QUIETEST_DB, 10.0 * float(np.log10(power + 1.0)))
+    def _follow_noise(self, levels: np.ndarray, over: float, stands_out: bool) -> None:
+        above = levels - self._floors
+        noise = self._frames is None and not stands_out
+        rate = np.where(above < -_FAR_BELOW_DB, _FALL, _FOLLOW if noise else _RISE_IN_SPEECH)
+        self._floors = self._floors + rate * above
+        if noise:
+            self._stray += _STRAY * (abs(over) - self._stray)
 
-    def _follow_noise(self, level: float, stands_out: bool) -> None:
-        above = level - self._floor
-        if above < 0:
-            self._floor += _DOWN * above
-        elif self._frames is None and not stands_out:
-            self._floor += _UP * above
-        else:
-            self._floor += _UP_IN_SPEECH * above
-        if not stands_out and self._frames is None:
-            self._stray += _STRAY * (abs(above) - self._stray)
+
+def _levels(frame: np.ndarray) -> np.ndarray:
+    """Of each band, in decibels of its mean square for each bin."""
+    spectrum = np.fft.rfft(frame * _WINDOW)
+    power = spectrum.real**2 + spectrum.imag**2
+    bands = np.add.reduceat(power, _EDGES)[:-1] * (_SCALE / _WIDTHS * 20)
+    return np.maximum(_QUIETEST_DB, 10.0 * np.log10(bands + 1.0))

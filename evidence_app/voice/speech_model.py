@@ -30,6 +30,7 @@ _HEADS, _WIDTH = 8, 36  # of the decoder's attention, for its empty memory
 _BLANK = "▁"  # how the vocabulary writes a blank
 # A person speaks some five tokens a second; more is the model repeating itself.
 _TOKENS_A_SECOND = 6.5
+_STRIDE = 384  # samples for one vector of the encoder
 _SHORTEST = 1600  # samples; the encoder needs more than one window
 
 
@@ -112,7 +113,8 @@ class SpeechModel:
         given = {
             "input_ids": tokens,
             "encoder_hidden_states": hidden,
-            "encoder_attention_mask": np.ones(hidden.shape[:2], np.int64),
+            # In samples: the decoder takes one in so many, as many as there are vectors.
+            "encoder_attention_mask": np.ones((rows, hidden.shape[1] * _STRIDE), np.int64),
             "use_cache_branch": np.array([memory is not None]),
             **(memory or dict.fromkeys(self._memory, empty)),
         }
