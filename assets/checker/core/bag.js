@@ -1,0 +1,95 @@
+// The bag: BagIt 1.0 (RFC 8493) with one way to write each file.
+
+const BAGIT_TXT = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n";
+const LISTED_TAGS = ["bag-info.txt", "bagit.txt", "device-key.pem", "manifest-sha256.txt"];
+const UNLISTED_TAGS = ["tagmanifest-sha256.txt", "seal.json", "seal.sig", "seal.tsr"];
+const LARGEST_TAG = 16 * 2 ** 20;
+
+/**
+ * Judge the tag files. Returns {problems, manifest, tagManifest}: the two lists as
+ * Map of path to SHA-256, or null for one that cannot be relied on to be read in one way.
+ */
+async function judgeBag(pack) {
+  const problems = [];
+  if ((await pack.text("bagit.txt")) !== BAGIT_TXT) {
+    problems.push(pack.has("bagit.txt") ? "bagit.txt: is not that of BagIt 1.0 in UTF-8" : "bagit.txt: is missing");
+  }
+  problems.push(...infoProblems(await pack.text("bag-info.txt"), pack));
+  const manifest = readManifest("manifest-sha256.txt", await pack.text("manifest-sha256.txt"), pack);
+  const tagManifest = readManifest("tagmanifest-sha256.txt", await pack.text("tagmanifest-sha256.txt"), pack);
+  problems.push(...manifest.problems, ...tagManifest.problems);
+  for (const path of manifest.paths.keys()) {
+    if (!path.startsWith("data/")) problems.push(`manifest-sha256.txt: lists ${shown(path)}, which is not payload`);
+  }
+  if (tagManifest.readable && !sameNames([...tagManifest.paths.keys()], LISTED_TAGS)) {
+    problems.push(`tagmanifest-sha256.txt: must list exactly ${LISTED_TAGS.join(", ")}`);
+  }
+  return {
+    problems,
+    manifest: manifest.readable ? manifest.paths : null,
+    tagManifest: tagManifest.readable ? tagManifest.paths : null,
+  };
+}
+
+function infoProblems(text, pack) {
+  if (text === null) return [missingOr(pack, "bag-info.txt", "is not UTF-8")];
+  const lines = text.split("\n");
+  if (lines.pop() !== "") return ["bag-info.txt: its last line is cut off"];
+  if (lines.some((line) => !/^[^\s:][^:\r]*: [^\r]*$/.test(line))) {
+    return ["bag-info.txt: a line is not of the form Label: value"];
+  }
+  const sums = lines.filter((line) => line.toLowerCase().startsWith("payload-oxum:"));
+  const payload = pack.names().filter((name) => name.startsWith("data/"));
+  const bytes = payload.reduce((sum, name) => sum + pack.size(name), 0);
+  const wanted = `Payload-Oxum: ${bytes}.${payload.length}`;
+  if (sums.length !== 1) return ["bag-info.txt: must have one Payload-Oxum"];
+  if (sums[0] !== wanted) return [`bag-info.txt: says ${shown(sums[0])}, the files give ${wanted}`];
+  return [];
+}
+
+function readManifest(name, text, pack) {
+  const paths = new Map();
+  if (text === null) return { problems: [missingOr(pack, name, "is not UTF-8")], paths, readable: false };
+  const problems = [];
+  const lines = text.split("\n");
+  if (lines.pop() !== "") problems.push(`${name}: its last line is cut off`);
+  lines.forEach((line, index) => {
+    const found = /^([0-9a-f]{64}) {2}(.+)$/.exec(line);
+    const say = (what) => problems.push(`${name}, line ${index + 1}: ${what}`);
+    if (!found) return say("is not a SHA-256, two spaces and a path");
+    const path = decodePath(found[2]);
+    const wrong = nameProblem(path);
+    if (wrong) return say(`the path ${shown(path)} ${wrong}`);
+    if (paths.has(path)) return say(`${shown(path)} is listed twice`);
+    paths.set(path, found[1]);
+  });
+  const readable = problems.length === 0;
+  const inOrder = [...paths.keys()];
+  if (inOrder.some((path, index) => index && inOrder[index - 1] > path)) {
+    problems.push(`${name}: is not sorted by path`);
+  }
+  return { problems, paths, readable };
+}
+
+/** RFC 8493 section 2.1.3: only CR, LF and % are written with a percent sign. */
+function decodePath(text) {
+  return text.replace(/%(0D|0A|25)/gi, (code) => String.fromCharCode(parseInt(code.slice(1), 16)));
+}
+
+function missingOr(pack, name, wrong) {
+  if (!pack.has(name)) return `${name}: is missing`;
+  return `${name}: ${pack.size(name) > LARGEST_TAG ? "is too large" : wrong}`;
+}
+
+function sameNames(one, other) {
+  return one.length === other.length && one.every((name) => other.includes(name));
+}
+
+/** What stands in the package and is in no list. */
+function extraProblems(pack, manifest) {
+  const tags = new Set([...LISTED_TAGS, ...UNLISTED_TAGS]);
+  return pack
+    .names()
+    .filter((name) => (name.startsWith("data/") ? !manifest.has(name) : !tags.has(name)))
+    .map((name) => `${shown(name)}: does not belong to the package`);
+}

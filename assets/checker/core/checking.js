@@ -1,0 +1,246 @@
+// One package checked from end to end, in the order in which the checks are shown.
+
+// Files hashed at the same time; WebCrypto works beside this thread.
+const HASHED_AT_ONCE = 3;
+
+// A check is not made when one that it needs does not hold (format, section 8).
+const NEEDS = {
+  key: ["seal"],
+  originals: ["journal-chain", "checksums", "nothing-extra"],
+  conduct: ["journal-chain"],
+  record: ["journal-chain"],
+  report: ["journal-chain", "originals"],
+  clocks: ["journal-chain"],
+  "time-bracket": ["seal", "journal-chain"],
+};
+
+/**
+ * Check a package. `trust` is null or {list, signature, key}, bytes of the depot's three
+ * files. `progress(done, total, words)` is called often. The result is plain data.
+ */
+async function checkPackage(file, trust = null, progress = () => {}) {
+  const result = { package: file.name, checks: [], facts: null, altered: [], files: [], top: null };
+  progress(0, file.size, "Looking at the ZIP file");
+  let archive;
+  try {
+    archive = await readArchive(file);
+  } catch (error) {
+    if (error instanceof NoPackage) return unreadable(result, error.message);
+    if (!(error instanceof Unsound)) throw error;
+    return unsound(result, error.items);
+  }
+  return new Checking(file, archive, trust, progress, result).run();
+}
+
+/** Nothing there to judge. */
+function unreadable(result, why) {
+  return Object.assign(result, {
+    verdict: "unreadable", exit_status: 2, failed: [], checks: [],
+    overall: `This is not a package that can be checked: ${why}. Copy it again from where it came from.`,
+  });
+}
+
+/** An archive from which nothing is read. */
+function unsound(result, items) {
+  result.checks = CHECK_NAMES.map((name) =>
+    name === "archive"
+      ? fails(name, "The ZIP file is not built as a package must be, so nothing in it was read.", items)
+      : notChecked(name, "It needs archive, which fails."),
+  );
+  return conclude(result);
+}
+
+class Checking {
+  constructor(file, archive, trust, progress, result) {
+    this.pack = new Pack(file, archive);
+    this.trust = trust;
+    this.progress = progress;
+    this.result = result;
+    this.digests = new Map();
+    this.found = new Map();
+    result.top = archive.top;
+  }
+
+  async run() {
+    const count = this.pack.files.size;
+    this.put(holds("archive", `${count} plain files stored end to end in one ZIP file.`));
+    await this.hashAll();
+    this.progress(1, 1, "Following the journal");
+    await this.readJournal();
+    await this.judgeFiles();
+    await this.judgeSeal();
+    this.put(judged("journal-chain", this.journal.problems,
+      `${this.journal.count} events in one unbroken chain, from opening to closing.`, "The journal is not one unbroken chain."));
+    await this.judgeContent();
+    this.judgePractice();
+    this.tellFacts();
+    this.listFiles();
+    this.result.checks = CHECK_NAMES.map((name) => this.found.get(name));
+    return conclude(this.result);
+  }
+
+  put(check) {
+    this.found.set(check.name, check);
+  }
+
+  /** Make a check unless one that it needs does not hold. */
+  async make(name, judge) {
+    const missing = (NEEDS[name] || []).find((needed) => this.found.get(needed).outcome !== HOLDS);
+    if (!missing) this.put(await judge());
+    else this.put(notChecked(name, `It needs ${missing}, which ${this.found.get(missing).outcome === FAILS ? "fails" : "was not checked"}.`));
+  }
+
+  async hashAll() {
+    const names = this.pack.names();
+    const total = names.reduce((sum, name) => sum + this.pack.size(name), 0);
+    let done = 0;
+    let next = 0;
+    const work = async () => {
+      while (next < names.length) {
+        const name = names[next++];
+        const digest = await hashBlob(this.pack.blob(name), (bytes) => {
+          done += bytes;
+          this.progress(done, total, "Computing checksums");
+        });
+        this.digests.set(name, digest);
+      }
+    };
+    await Promise.all(Array.from({ length: HASHED_AT_ONCE }, work));
+  }
+
+  async readJournal() {
+    this.originals = new Originals();
+    this.clocks = new Clocks();
+    this.vocabulary = new Vocabulary();
+    this.practice = new PracticeSigns();
+    this.tickets = new Tickets();
+    const watchers = [this.originals, this.clocks, this.vocabulary, this.practice, this.tickets];
+    this.journal = await Journal.read(this.pack, watchers);
+  }
+
+  async judgeFiles() {
+    const bag = await judgeBag(this.pack);
+    const listed = new Map([...(bag.manifest || []), ...(bag.tagManifest || [])]);
+    const payload = bag.manifest ? bag.manifest.size : 0;
+    this.listed = listed;
+    this.put(judged("bag", bag.problems, `BagIt 1.0; its manifest lists ${payload} payload files.`,
+      "The bag's own files are not in order."));
+    if (!bag.manifest || !bag.tagManifest) {
+      this.put(notChecked("checksums", "A list of checksums is missing or cannot be read in one way."));
+    } else {
+      for (const [path, expected] of listed) this.compareChecksum(path, expected);
+      const items = this.result.altered.map((file) =>
+        file.found === null ? `${shown(file.path)}: is missing` : `${shown(file.path)}: has another SHA-256 than listed`);
+      this.put(judged("checksums", items, `All ${listed.size} listed files have their SHA-256.`, "A file is altered or missing."));
+    }
+    if (bag.manifest) {
+      this.put(judged("nothing-extra", extraProblems(this.pack, bag.manifest),
+        "There is nothing in it that is not listed.", "There are files in it that do not belong to it."));
+    } else {
+      this.put(notChecked("nothing-extra", "The list of the payload is missing or cannot be read in one way."));
+    }
+  }
+
+  compareChecksum(path, expected) {
+    const found = this.digests.get(path) ?? null;
+    if (found !== expected) this.result.altered.push({ path, step: this.originals.stepOf(path), expected, found });
+  }
+
+  async judgeSeal() {
+    const { problems, unsupported, seal, keyName } = await judgeSeal(this.pack, this.journal);
+    this.seal = seal;
+    this.keyName = keyName;
+    this.token = await tokenOf(this.pack);
+    if (unsupported && !problems.length) {
+      this.put(notChecked("seal", "This browser does not know Ed25519, so the signature could not be checked. Use a newer browser, or openssl as the package format describes."));
+    } else {
+      this.put(judged("seal", problems,
+        "The signature holds, and key, lists and journal are those that it names.", "The seal does not hold for this content."));
+    }
+    this.list = null;
+    if (this.trust) await this.openList();
+    await this.make("key", () => this.judgeKey());
+  }
+
+  async openList() {
+    try {
+      this.list = await openKeyList(this.trust);
+    } catch (error) {
+      if (!(error instanceof Error)) throw error;
+      this.listProblem = error.message;
+    }
+  }
+
+  judgeKey() {
+    if (this.list) return judgeKey(this.list, this.keyName, this.seal.closed_at, this.token?.moment ?? null);
+    if (this.listProblem) return notChecked("key", `The key list cannot be used: ${this.listProblem}.`);
+    return notChecked("key", "No key list of the depot was given, so whose key sealed it is not known.");
+  }
+
+  async judgeContent() {
+    await this.make("originals", () =>
+      judged("originals", this.originals.judge(this.pack, this.digests),
+        `The journal names ${this.originals.places.size} files; each is there and no other.`, "Files and journal do not fit each other."));
+    await this.make("conduct", () =>
+      this.vocabulary.problems.length
+        ? fails("conduct", "The journal tells things that no journal can tell.", this.vocabulary.problems)
+        : notChecked("conduct", "Whether the work followed the step list is not checked by this page; the app does that."));
+    await this.make("record", () => judgeRecord(this.pack, this.seal, this.journal));
+    await this.make("report", () =>
+      this.pack.has("data/report.html")
+        ? notChecked("report", "The report was not made again here; the app does that. Its text may differ from the journal.")
+        : fails("report", "There is no report.", ["data/report.html: is missing"]));
+    await this.make("clocks", async () => {
+      const problems = [...this.clocks.problems, ...(await this.clocks.judgePhotos(this.pack, this.originals))];
+      if (problems.length) return fails("clocks", "The times contradict each other.", problems);
+      const recorded = this.clocks.recorded;
+      return recorded.length
+        ? holds("clocks", "What moved the clocks was recorded where it happened:", recorded)
+        : holds("clocks", "Wall clock and monotonic clock agree from beginning to end.");
+    });
+    await this.make("time-bracket", () =>
+      judgeBracket(this.pack, this.tickets, this.originals, this.token, this.seal, this.list));
+  }
+
+  judgePractice() {
+    const { said, signs } = this.practice;
+    if (said || this.seal?.practice) {
+      this.put(fails("practice", "It was made for practice and says nothing about a real device."));
+    } else if (signs.length) {
+      this.put(fails("practice", "It says that it is real and holds practice material.", signs));
+    } else if (!this.seal && !this.journal.first) {
+      this.put(notChecked("practice", "Neither seal nor journal could be read."));
+    } else {
+      this.put(holds("practice", "It is not marked as practice and holds no practice material."));
+    }
+  }
+
+  /** What the package says of itself; worth no more than the checks beside it. */
+  tellFacts() {
+    const opened = isObject(this.journal.first?.body) ? this.journal.first.body : {};
+    if (!this.seal) return;
+    const { claim, serial, outcome, practice, opened_at, closed_at, events, fingerprint, app, job, device_key_sha256 } = this.seal;
+    this.result.facts = {
+      claim, serial, outcome, practice, opened_at, closed_at, events, fingerprint, app, job, device_key_sha256,
+      step_list: `${this.seal.step_list.id} ${this.seal.step_list.version}`,
+      technician: isWords(opened.technician, 4000) ? opened.technician : null,
+    };
+  }
+
+  listFiles() {
+    const altered = new Set(this.result.altered.map((file) => file.path));
+    this.result.files = this.pack.names().map((path) => {
+      const { at, size } = this.pack.files.get(path);
+      const outcome = altered.has(path) ? FAILS : this.fileOutcome(path);
+      return { path, at, size, sha256: this.digests.get(path), step: this.originals.stepOf(path), outcome };
+    });
+  }
+
+  /** The files that no list can hold are covered by the seal, and the token by its own check. */
+  fileOutcome(path) {
+    if (this.listed.has(path)) return HOLDS;
+    if (path === "seal.tsr") return this.found.get("time-bracket").outcome;
+    if (UNLISTED_TAGS.includes(path)) return this.found.get("seal").outcome;
+    return this.found.get("nothing-extra").outcome;
+  }
+}
