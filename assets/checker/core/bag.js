@@ -14,6 +14,7 @@ async function judgeBag(pack) {
   if ((await pack.text("bagit.txt")) !== BAGIT_TXT) {
     problems.push(pack.has("bagit.txt") ? "bagit.txt: is not that of BagIt 1.0 in UTF-8" : "bagit.txt: is missing");
   }
+  if (!pack.has("device-key.pem")) problems.push("device-key.pem: is missing");
   problems.push(...infoProblems(await pack.text("bag-info.txt"), pack));
   const manifest = readManifest("manifest-sha256.txt", await pack.text("manifest-sha256.txt"), pack);
   const tagManifest = readManifest("tagmanifest-sha256.txt", await pack.text("tagmanifest-sha256.txt"), pack);

@@ -155,7 +155,10 @@ class Checking {
       this.put(notChecked("seal", "This browser does not know Ed25519, so the signature could not be checked. Use a newer browser, or openssl as the package format describes."));
     } else {
       this.put(judged("seal", problems,
-        "The signature holds, and key, lists and journal are those that it names.", "The seal does not hold for this content."));
+        this.journal.broken
+          ? "The signature holds, and key and lists are those that it names; the journal cannot be read to compare it."
+          : "The signature holds, and key, lists and journal are those that it names.",
+        "The seal does not hold for this content."));
     }
     this.list = null;
     if (this.trust) await this.openList();

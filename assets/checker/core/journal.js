@@ -19,7 +19,6 @@ class Journal {
     this.watchers = watchers;
     this.problems = [];
     this.count = 0;
-    this.framed = true;
     this.head = GENESIS;
     this.broken = false;
     this.first = null;
@@ -38,7 +37,6 @@ class Journal {
   /** A line, or the whole file, that is not read on. */
   refuse(problem) {
     this.say(problem);
-    this.framed = false;
     this.broken = true;
   }
 
@@ -99,9 +97,9 @@ class Journal {
     if (this.problems.length < MOST_ITEMS) this.problems.push(problem);
   }
 
-  /** What the seal can be compared with; fields that cannot be read are left out. */
+  /** What the seal can be compared with: nothing when a line cannot be read, else what is there. */
   toCompare() {
-    if (!this.framed || this.count === 0) return {};
+    if (this.broken) return {};
     const opened = isObject(this.first?.body) ? this.first.body : {};
     const closed = isObject(this.last?.body) ? this.last.body : {};
     const list = opened.step_list;

@@ -1,0 +1,63 @@
+"""The page and the app's own checker, written apart, judge every hostile package alike."""
+
+from __future__ import annotations
+
+import pytest
+
+from evidence_app.errors import PackageError
+from evidence_app.package.keylist import open_key_list
+from evidence_app.package.result import CHECK_NAMES, NOT_CHECKED
+from evidence_app.package.verify import verify
+from tests.checker.conftest import check
+from tests.hostile.make import ATTACKS, build
+
+# Made by the app alone: they need the step list's rules, or summary and report made
+# again. The page fails them for what it can see without, and else says "not checked".
+APP_ALONE = {"conduct", "record", "report"}
+
+
+@pytest.fixture(scope="module")
+def both(sound, trust_files, shared, tmp_path_factory):
+    """Judge an attack with both: (result of the app or None when unreadable, of the page)."""
+    folder = tmp_path_factory.mktemp("hostile")
+    key_list = open_key_list(sound[1])
+    shared.give_keys(trust_files)
+
+    def judge(attack):
+        package = build(attack, sound[0], folder).path
+        try:
+            app = verify(package, key_list)
+        except PackageError:
+            app = None
+        page = shared.give(package)
+        package.unlink()
+        return app, page
+
+    return judge
+
+
+@pytest.mark.parametrize("attack", ATTACKS.values(), ids=ATTACKS)
+def test_attack_is_judged_alike(both, attack):
+    app, page = both(attack)
+    if app is None:
+        assert page["verdict"] == "unreadable"
+        assert page["exit_status"] == 2
+        return
+    assert [c["name"] for c in page["checks"]] == list(CHECK_NAMES)
+    for name in CHECK_NAMES:
+        ours, theirs = app.check(name).outcome, check(page, name)["outcome"]
+        if NOT_CHECKED not in (ours, theirs):
+            assert theirs == ours, (name, check(page, name))
+    unmade = {c["name"] for c in page["checks"] if c["outcome"] == NOT_CHECKED}
+    assert set(app.failed) - unmade == set(page["failed"])
+    aimed_at = check(page, attack.check)["outcome"]
+    assert aimed_at == "fails" or (attack.check in APP_ALONE and aimed_at == NOT_CHECKED)
+    if page["verdict"] != "fails":
+        assert set(app.failed) <= APP_ALONE
+        assert all(name in page["overall"] for name in app.failed)
+
+
+def test_sound_package_is_judged_alike(both, sound, shared):
+    page = shared.give(sound[0])
+    assert page["failed"] == []
+    assert {c["name"] for c in page["checks"] if c["outcome"] == NOT_CHECKED} == APP_ALONE
