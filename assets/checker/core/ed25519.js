@@ -9,7 +9,7 @@ const FIELD_PRIME = 2n ** 255n - 19n;
 
 // y of the points whose order divides 8: 1, -1, 0 and the two of order 8. Under a
 // key like that a signature which anybody can write passes for any bytes.
-const ORDER_EIGHT_Y = 0x7a03ac9277fdc74ec6cc392cfa53202a0f67100d760b3cba4fd83d3d706a17c7n;
+const ORDER_EIGHT_Y = 0x7a03ac9277fdc74ec6cc392cfa53202a0f67100d760b3cba4fd84d3d706a17c7n;
 const SMALL_ORDER_Y = new Set([1n, FIELD_PRIME - 1n, 0n, ORDER_EIGHT_Y, FIELD_PRIME - ORDER_EIGHT_Y]);
 
 class NotSupported extends Error {}
