@@ -16,6 +16,7 @@ from evidence_app.voice.words import ENGLISH, Words
 
 LONGEST = 40  # characters of a serial number
 _GROUPED = re.compile(r"[0-9]{1,3}(,[0-9]{3})+")
+_GROUP = re.compile(r"[0-9]+")
 _NUMERAL = re.compile(r"[0-9]+(\.[0-9]+)?")
 # Digits with a unit right behind, as engines write "0.2mm" and "20%".
 _JOINED_UNIT = re.compile(r"(?<=[0-9])(?=[^\W\d_]|[%°])")
@@ -38,6 +39,8 @@ def spoken_number(
     said, problem = _without_unit(said, unit, words)
     if problem:
         return problem
+    if said == ["oh"]:  # a sigh
+        said = []
     negative = bool(said) and said[0] in words.minus
     value = _magnitude(said[1:] if negative else said, words)
     if value is None:
@@ -141,9 +144,11 @@ def _whole(said: list[str], words: Words) -> str | None:
 
 
 def _digits(said: list[str], words: Words) -> str | None:
-    """Digit by digit; a group that the engine wrote in digits counts as said so."""
-    digits = [words.digits.get(word) or (word if word.isascii() and word.isdigit() else None)
-              for word in said]
+    """Digit by digit. A group that the engine wrote in digits stands only by itself: "480 7"
+    is not told from four hundred and eighty-seven."""
+    alone = len(said) == 1
+    digits = [words.digits.get(word) or (word if _GROUP.fullmatch(word) and (
+              alone or len(word) == 1) else None) for word in said]
     return "".join(digits) if digits and all(digits) else None  # type: ignore[arg-type]
 
 

@@ -16,14 +16,17 @@ import numpy as np
 
 from evidence_app.voice import speech_model
 from evidence_app.voice.grammar import plain
+from evidence_app.voice.wav import RATE
 from evidence_app.voice.words import ENGLISH, Words
 
 # Natural logarithms of probabilities, set on the development voices of tests/bench/voice.
 PHRASE_BELOW_FREE = 8.0  # a phrase may be so much less likely than the free text
 PHRASE_OVER_NEXT = 4.0  # and must be so much likelier than one for another action
 VALUE_BELOW_FREE = 4.0
-VALUE_OVER_NEXT = 1.5
-ENOUGH_SURE = 0.6  # a value as the free text has it: most doubt for each word
+VALUE_OVER_NEXT = 1.0
+LEAST_S_A_WORD, MOST_S_A_WORD, PAUSES_S = 0.1, 0.6, 1.2
+MORE_WORDS = 3
+ENOUGH_SURE = 1.0  # the most doubt for each word of a value, its end counting as one
 
 ValueOf = Callable[[str], str | None]
 
@@ -63,42 +66,53 @@ class SpeechRecogniser:
         text, free = heard.freely()
         if plain(text) in phrases:
             return text
+        fitting = [name for name in phrases if _fits(name, text, len(samples) / RATE)]
+        scores = heard.probability([_as_written(name) for name in fitting]) if fitting else []
+        by_phrase = dict(zip(fitting, map(float, scores), strict=True))
         if value_of is not None:
-            value = self._value(heard, text, free, value_of)
+            value = self._value(heard, text, free, max(by_phrase.values(), default=-np.inf),
+                                value_of)
             if value is not None:
                 return value
-        return self._phrase(heard, free, phrases) or text
+            if value_of(text) is not None:
+                return ""  # a value too doubtful to take is no phrase either, nor a value
+        return _phrase(by_phrase, free, phrases) or text
 
-    def _phrase(self, heard: speech_model.Heard, free: float, phrases: Mapping[str, str]
-                ) -> str | None:
-        if not phrases:
-            return None
-        names = list(phrases)
-        scores = heard.probability([_as_written(name) for name in names])
-        best = int(scores.argmax())
-        others = [score for name, score in zip(names, scores, strict=True)
-                  if phrases[name] != phrases[names[best]]]
-        if scores[best] < free - PHRASE_BELOW_FREE:
-            return None
-        if others and scores[best] < max(others) + PHRASE_OVER_NEXT:
-            return None
-        return names[best]
-
-    def _value(self, heard: speech_model.Heard, text: str, free: float, value_of: ValueOf
-               ) -> str | None:
-        """A text that is a value, when no other value is nearly as likely."""
+    def _value(self, heard: speech_model.Heard, text: str, free: float, phrase: float,
+               value_of: ValueOf) -> str | None:
+        """A text that is a value, when no phrase and no other value is nearly as likely."""
         by_value: dict[str, tuple[float, str]] = {}
         for found, score in [(text, free), *heard.among(self._value_tokens)]:
             value = value_of(found)
             if value is not None and score > by_value.get(value, (-np.inf, ""))[0]:
                 by_value[value] = (score, found)
         ranked = sorted(by_value.values(), reverse=True)
-        if not ranked or ranked[0][0] < free - VALUE_BELOW_FREE:
+        if not ranked or ranked[0][0] < max(free - VALUE_BELOW_FREE, phrase):
             return None
         if len(ranked) > 1 and ranked[0][0] < ranked[1][0] + VALUE_OVER_NEXT:
             return None
         score, found = ranked[0]
         return found if -score <= ENOUGH_SURE * (1 + len(found.split())) else None
+
+
+def _phrase(by_phrase: Mapping[str, float], free: float, actions: Mapping[str, str]
+            ) -> str | None:
+    """The likeliest phrase, when it is likely enough and no other action's is nearly so."""
+    if not by_phrase:
+        return None
+    best = max(by_phrase, key=by_phrase.__getitem__)
+    others = [p for name, p in by_phrase.items() if actions[name] != actions[best]]
+    enough = by_phrase[best] >= free - PHRASE_BELOW_FREE
+    clear = by_phrase[best] >= max(others, default=-np.inf) + PHRASE_OVER_NEXT
+    return best if enough and clear else None
+
+
+def _fits(phrase: str, text: str, seconds: float) -> bool:
+    """Whether so long a sound can be the phrase: a long one has free texts that are hardly
+    likelier than any short phrase."""
+    words = len(phrase.split())
+    return (LEAST_S_A_WORD * words <= seconds <= PAUSES_S + MOST_S_A_WORD * words
+            and len(text.split()) <= words + MORE_WORDS)
 
 
 def _level(samples: np.ndarray) -> np.ndarray:

@@ -157,6 +157,8 @@ class _Bench:
 
     def _numbers(self):
         for value in _values(self._dev):
+            if "." in value:
+                continue  # the speaker has no "point"
             yield _joined([_g722(f"digits/{n}") for n in _prompts(value)]), value
         for n in range(20):  # single words, as recorded: half for each set
             if n % 2 == self._dev:
@@ -170,8 +172,7 @@ class _Bench:
 
 
 def _values(dev: bool) -> list[str]:
-    """Numbers, no one in both sets; a person's decimals have no prompt "point" and are left
-    to the synthetic voices."""
+    """Numbers, none of them in both sets."""
     chance = np.random.default_rng(3)
     whole = sorted({*map(str, range(20, 100, 3)), *map(str, chance.integers(100, 1000, 40)),
                     *map(str, chance.integers(1000, 10_000, 20))})
@@ -200,10 +201,9 @@ def _cardinal(n: int) -> str:
 
 
 def _prompts(value: str) -> list[str]:
-    """The speaker has no "and" and no "point": numbers as one number, decimals digit by digit."""
-    digits = value.replace(".", "")
-    if "." in value or len(set(digits)) == len(digits) == 4:
-        return list(digits)
+    """As one number, without "and", which was not recorded; four different digits by themselves."""
+    if len(set(value)) == len(value) == 4:
+        return list(value)
     n, parts = int(value), []
     for size, name in ((1000, "thousand"), (100, "hundred")):
         if n >= size:

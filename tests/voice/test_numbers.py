@@ -42,6 +42,7 @@ def test_a_number_is_read_with_the_digits_that_were_said(said, value):
     "one point two point three", "thousand", "one thousand and two hundred", "twenty zero",
     "about five", "five or six", "five please send help", "minus", "minus minus five",
     "one million", "²", "٣", "to", "1,20", "one hundred hundred",
+    "oh", "480 7", "600 83", "40 40",
 ])
 def test_anything_else_is_no_number(said):
     assert isinstance(spoken_number(said, None, 2), NotAValue)
