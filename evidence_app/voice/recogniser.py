@@ -26,7 +26,7 @@ VALUE_BELOW_FREE = 4.0
 VALUE_OVER_NEXT = 1.0
 LEAST_S_A_WORD, MOST_S_A_WORD, PAUSES_S = 0.1, 0.6, 1.2
 MORE_WORDS = 3
-ENOUGH_SURE = 1.0  # the most doubt for each word of a value, its end counting as one
+ENOUGH_SURE = 1.3  # the most doubt for each word of a value, its end counting as one
 
 ValueOf = Callable[[str], str | None]
 
