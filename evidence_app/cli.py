@@ -25,6 +25,8 @@ COMMANDS = {
     "keys": ("keys", "keys", "Device keys and the depot's key list."),
     "ticket": ("ticket", "ticket", "Tickets that bound a job's beginning."),
     "timestamp": ("timestamp", "timestamp", "RFC 3161 time-stamp of a seal."),
+    "desk": ("desk", "desk", "Received packages: take in, look up, decide, count."),
+    "review": ("review", "review", "A supervisor's review of a stopped repair, countersigned."),
     "tablet": ("tablet", "tablet", "The technician's app on a touch screen."),
     "devices": ("devices", "devices", "Try cameras and microphones."),
     "demo": ("demo", "demo", "Play the four sample sessions and check what comes out."),

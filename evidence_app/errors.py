@@ -81,3 +81,7 @@ class PackageError(EvidenceError):
 
 class SigningKeyError(EvidenceError):
     """A signing key, PIN or key list cannot be used."""
+
+
+class RegisterError(EvidenceError):
+    """The desk's register cannot be read or written, or refuses an entry."""

@@ -1,0 +1,65 @@
+"""``evidence-app review``: a supervisor looks at a stopped repair and countersigns."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from evidence_app.commands.desk import printable_lines
+from evidence_app.commands.entering import opened_key
+from evidence_app.desk.countersign import DECISIONS
+from evidence_app.desk.register import Register, default_path
+from evidence_app.errors import EvidenceError
+from evidence_app.package.keylist import open_key_list
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("package", type=_PATH)
+@click.option("--decide", "decision", type=click.Choice(DECISIONS), help="Countersign so.")
+@click.option("--reason", default="", help="What is asked for, or why.")
+@click.option("--supervisor", help="Who countersigns.")
+@click.option("--key", type=_PATH, help="The supervisor's own key.")
+@click.option("--pin-file", type=_PATH, help="File with the PIN of the key.")
+@click.option("--keys", "key_list", type=_PATH, help="The depot's signed key list.")
+@click.option("--register", "register_path", type=_PATH, help="The register's file.")
+@click.option("--practice", is_flag=True, help="This is meant to be a practice package.")
+def review(
+    package: Path,
+    decision: str | None,
+    reason: str,
+    supervisor: str | None,
+    key: Path | None,
+    pin_file: Path | None,
+    key_list: Path | None,
+    register_path: Path | None,
+    practice: bool,
+) -> None:
+    """Show what PACKAGE says about a stop; with --decide, countersign it.
+
+    The countersign is written beside the package, bound to its seal, and entered in the
+    register when the package is in it.
+    """
+    from evidence_app.desk.review import lines_of, open_review, sign_review
+
+    if decision and not (supervisor and key):
+        raise EvidenceError(
+            "a countersign needs a name and a key", remedy="give --supervisor and --key"
+        )
+    known = open_key_list(key_list) if key_list else None
+    opened = open_review(package, known, practice)
+    click.echo(printable_lines(lines_of(opened)))
+    if decision is None:
+        raise SystemExit(opened.result.exit_status)
+    path = register_path or default_path()
+    register = Register(path) if path.exists() else None
+    found = sign_review(opened, decision, reason, supervisor, opened_key(key, pin_file), register)
+    entered = register is not None and register.known(opened.contents.content_sha256)
+    click.echo(f"countersigned: {found.path}")
+    click.echo(
+        f"entered in the register as of package {entered}"
+        if entered
+        else "the package is not in the register, so nothing was entered there"
+    )

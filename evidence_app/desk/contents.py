@@ -1,0 +1,217 @@
+"""What the desk needs of a package besides its checks: identity, facts, words, photos.
+
+Reads what can be read and never raises for a hostile package: what a part says
+is worth no more than the checks, which are kept beside it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from contextlib import suppress
+from datetime import UTC
+from pathlib import Path
+
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError
+from evidence_app.job.summary import summarise
+from evidence_app.job.summary_evidence import NoteShown, PhotoShown, ReadingShown
+from evidence_app.job.summary_model import Summary
+from evidence_app.package import layout
+from evidence_app.package.archive import Archive, Unreadable, open_archive
+from evidence_app.package.case import Asked, Case, Defective, Unavailable
+from evidence_app.package.digests import Progress
+from evidence_app.package.layout import Seal
+from evidence_app.record.times import parse
+
+_CHUNK = 1 << 20
+
+
+class PhotoInside(Struct, frozen=True):
+    """One photo of a package: its original's SHA-256 and where it stands in the bag."""
+
+    sha256: str
+    path: str
+    sequence: int
+    step: str | None
+    wanted: str | None
+    purpose: str | None
+
+
+class Contents(Struct, frozen=True):
+    """One package, read once.
+
+    ``content_sha256`` is over every file but the time token, so that a package is
+    recognised as a ZIP, as a folder and after a token was added. ``unreadable``
+    says why nothing else could be had. ``seal_sha256`` is that of seal.json's bytes.
+    """
+
+    path: Path
+    kind: str
+    bytes: int
+    content_sha256: str
+    unreadable: str | None = None
+    seal: Seal | None = None
+    seal_sha256: str | None = None
+    summary: Summary | None = None
+    photos: tuple[PhotoInside, ...] = ()
+
+    def words(self) -> Iterator[tuple[str, str]]:
+        """Every note, transcript and reason in it, as (where from, text)."""
+        return _words(self.summary) if self.summary else iter(())
+
+    def readings(self) -> Iterator[tuple[ReadingShown, str]]:
+        """Every reading with the value that counts."""
+        for step in self.summary.steps if self.summary else ():
+            for reading in step.readings:
+                for entry in reading.entries:
+                    if entry.counts:
+                        yield reading, entry.value
+
+
+def read_contents(path: Path, progress: Progress | None = None) -> Contents:
+    """Read the package at ``path``.
+
+    A file that is no readable package gives Contents with ``unreadable``. Raises
+    Unreadable when not even its bytes can be read to the end, or it is not there.
+    """
+    try:
+        archive = open_archive(path)
+    except Unreadable as error:
+        return _unreadable(path, error)
+    if archive.problems:
+        return Contents(path, archive.kind, _size(path), _digest_of_listing(archive))
+    case = Case(archive, Asked(), progress)
+    digests = case.digests
+    identity = "".join(
+        f"{digests[name]}  {name}\n" for name in sorted(digests) if name != layout.TIME_TOKEN
+    )
+    return Contents(
+        path=path,
+        kind=archive.kind,
+        bytes=sum(archive.sizes.values()) if archive.kind == "folder" else _size(path),
+        content_sha256=hashlib.sha256(identity.encode()).hexdigest(),
+        seal=case.seal,
+        seal_sha256=digests.get(layout.SEAL),
+        summary=summary_of(case),
+        photos=tuple(_photos(case)),
+    )
+
+
+def summary_of(case: Case) -> Summary | None:
+    """The summary made from the journal; None when the journal does not give one."""
+    try:
+        return summarise(case.step_list, case.events)
+    except Unreadable:
+        raise
+    except Exception:
+        # A hostile journal may break what no check foresaw; verify says what is wrong with it.
+        return None
+
+
+def photos_of(summary: Summary) -> Iterator[PhotoShown]:
+    """Every photo of a job, wherever it belongs."""
+    for step in summary.steps:
+        yield from step.photos
+    yield from summary.general_photos
+    if summary.stop:
+        shown = {photo.sequence for step in summary.steps for photo in step.photos}
+        shown |= {photo.sequence for photo in summary.general_photos}
+        yield from (photo for photo in summary.stop.photos if photo.sequence not in shown)
+
+
+def closed_in_utc(closed_at: str | None) -> str | None:
+    """A closing time as a UTC text that sorts and compares; None when it is no time."""
+    with suppress(ValueError, TypeError):
+        return parse(closed_at).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
+    return None
+
+
+def _photos(case: Case) -> Iterator[PhotoInside]:
+    try:
+        places = {place.sha256: place for place in case.places if place.role == "photo"}
+        told = {}
+        for event in case.events:
+            if event.kind == "photo-taken" and isinstance(event.body.get("photo"), dict):
+                told.setdefault(event.body["photo"].get("sha256"), event)
+    except (Unavailable, Defective, EvidenceError):
+        return
+    for sha256, place in places.items():
+        if case.digests.get(place.path) is not None:
+            event = told[sha256]
+            yield PhotoInside(
+                sha256,
+                place.path,
+                place.sequence,
+                event.step,
+                _text(event.body.get("wanted")),
+                _text(event.body.get("purpose")),
+            )
+
+
+def _words(summary: Summary) -> Iterator[tuple[str, str]]:
+    for step in summary.steps:
+        yield from _note_words(step.notes, f"step {step.id}")
+    yield from _note_words(summary.general_notes, "whole job")
+    if summary.stop:
+        yield from _note_words(summary.stop.notes, "after the stop")
+        if summary.stop.reason:
+            yield "reason of the stop", summary.stop.reason
+    if summary.outcome.reason:
+        yield "reason of the outcome", summary.outcome.reason
+    for photo in photos_of(summary):
+        if photo.kept_reason:
+            yield f"photo kept, event {photo.sequence}", photo.kept_reason
+    for correction in summary.corrections:
+        if correction.text:
+            yield f"correction of event {correction.of}", correction.text
+
+
+def _note_words(notes: tuple[NoteShown, ...], where: str) -> Iterator[tuple[str, str]]:
+    for note in notes:
+        if note.text:
+            yield f"note, {where}", note.text
+        if note.transcript:
+            yield f"transcript, {where}", note.transcript.corrected or note.transcript.text
+
+
+def _unreadable(path: Path, error: Unreadable) -> Contents:
+    """Contents of a file of which only the bytes can be had. Raises ``error`` when not even they."""
+    if not path.is_file():
+        raise error
+    digest = hashlib.sha256()
+    try:
+        with path.open("rb") as file:
+            while piece := file.read(_CHUNK):
+                digest.update(piece)
+    except OSError:
+        raise error from None
+    return Contents(path, "unreadable", _size(path), digest.hexdigest(), unreadable=error.what)
+
+
+def _digest_of_listing(archive: Archive) -> str:
+    """A package whose listing is refused is never read; a file is then named by its own bytes."""
+    digest = hashlib.sha256()
+    if archive.kind == "folder":
+        digest.update(
+            "\n".join((str(archive.path.resolve()), *archive.problems)).encode("utf-8", "replace")
+        )
+        return digest.hexdigest()
+    try:
+        with archive.path.open("rb") as file:
+            while piece := file.read(_CHUNK):
+                digest.update(piece)
+    except OSError as error:
+        raise Unreadable(f"reading failed ({error.strerror})", where=str(archive.path)) from error
+    return digest.hexdigest()
+
+
+def _size(path: Path) -> int:
+    with suppress(OSError):
+        return path.stat().st_size
+    return 0
+
+
+def _text(value: object) -> str | None:
+    return value if isinstance(value, str) else None

@@ -1,0 +1,234 @@
+"""A supervisor's signed word on a package, kept beside it and never inside it.
+
+A countersign is three files: RFC 8785 JSON, its raw 64-byte Ed25519 signature
+and the supervisor's public key. It names the SHA-256 of the package's seal.json,
+and the seal covers everything else, so it can be held against no other package.
+Each also names the one before it, so none in the middle can be taken away unseen.
+Checked without this app by
+
+    openssl pkeyutl -verify -pubin -inkey X-key.pem -rawin -in X.json -sigfile X.sig
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from datetime import datetime
+from pathlib import Path
+
+import msgspec
+import rfc8785
+from msgspec import Struct
+
+from evidence_app import __version__
+from evidence_app.errors import PackageError, SigningKeyError
+from evidence_app.package.durable import storage_errors, write_durably
+from evidence_app.package.keylist import KeyList
+from evidence_app.package.keys import SigningKey, key_sha256, read_public_key, signature_holds
+from evidence_app.package.layout import Digest
+from evidence_app.record.times import parse
+
+FORMAT = "evidence-countersign/1"
+AGREE, ASK, DISAGREE = "agree", "ask-for-more", "disagree"
+DECISIONS = (AGREE, ASK, DISAGREE)
+_MAX_BYTES = 2**20
+
+
+class Countersign(Struct, frozen=True, forbid_unknown_fields=True):
+    """The signed content. ``disposition`` is the one confirmed by agreeing with a stop;
+    ``previous_sha256`` that of the countersign before this one, null for the first."""
+
+    format: str
+    app: str
+    number: int
+    seal_sha256: Digest
+    job: str
+    claim: str
+    serial: str
+    decision: str
+    reason: str
+    disposition: str | None
+    supervisor: str
+    at: str
+    key_sha256: Digest
+    previous_sha256: Digest | None
+
+
+class Found(Struct, frozen=True):
+    """A countersign beside a package. ``problems`` is empty when its signature holds, it is
+    bound to this package's seal and continues the one before; ``key`` says who stands
+    behind the key by the depot's list."""
+
+    path: Path
+    sha256: str
+    content: Countersign | None
+    problems: tuple[str, ...]
+    key: str
+
+
+def paths_of(package: Path, number: int) -> tuple[Path, Path, Path]:
+    """Content, signature and public key of countersign ``number`` of a package."""
+    stem = package.stem if package.suffix.lower() == ".zip" else package.name
+    base = f"{stem}.countersign-{number}"
+    return tuple(package.with_name(base + end) for end in (".json", ".sig", "-key.pem"))
+
+
+def to_bytes(content: Countersign) -> bytes:
+    """The very bytes that are signed."""
+    return rfc8785.dumps(msgspec.to_builtins(content))
+
+
+def sign(
+    package: Path,
+    *,
+    seal_sha256: str,
+    job: str,
+    claim: str,
+    serial: str,
+    decision: str,
+    reason: str,
+    disposition: str | None,
+    supervisor: str,
+    at: str,
+    key: SigningKey,
+) -> Found:
+    """Write the next countersign beside ``package``; none that is there is replaced.
+
+    Raises PackageError when asking or disagreeing without a reason, when a
+    countersign that is there is not sound, or when the files cannot be written.
+    """
+    if decision not in DECISIONS:
+        raise PackageError(
+            f"there is no decision “{decision}”", remedy=f"use one of: {', '.join(DECISIONS)}"
+        )
+    if decision != AGREE and not reason.strip():
+        raise PackageError(
+            f"“{decision}” needs a reason",
+            where=str(package),
+            remedy="say what is asked for, or why",
+        )
+    before = read_all(package, seal_sha256)
+    broken = next((found for found in before if found.problems), None)
+    if broken is not None:
+        raise PackageError(
+            f"a countersign that is there is not sound: {broken.problems[0]}",
+            where=str(broken.path),
+            remedy="put it aside and find out who wrote it",
+        )
+    number = len(before) + 1
+    content = Countersign(
+        format=FORMAT,
+        app=__version__,
+        number=number,
+        seal_sha256=seal_sha256,
+        job=job,
+        claim=claim,
+        serial=serial,
+        decision=decision,
+        reason=reason.strip(),
+        disposition=disposition,
+        supervisor=supervisor,
+        at=at,
+        key_sha256=key.sha256,
+        previous_sha256=before[-1].sha256 if before else None,
+    )
+    data = to_bytes(content)
+    json_path, signature_path, key_path = paths_of(package, number)
+    # The content comes last: without it there is no countersign, whatever a power cut left.
+    for path, part in (
+        (key_path, key.public_pem),
+        (signature_path, key.sign(data)),
+        (json_path, data),
+    ):
+        write_durably(path, part)
+    return read(json_path, package, seal_sha256, before[-1].sha256 if before else None)
+
+
+def read_all(package: Path, seal_sha256: str, key_list: KeyList | None = None) -> list[Found]:
+    """Every countersign beside a package, in order, each checked. Raises PackageError when the
+    folder cannot be read."""
+    with storage_errors(package):
+        stem = paths_of(package, 1)[0].name.removesuffix("1.json")
+        pattern = re.compile(re.escape(stem) + r"([1-9]\d{0,5})\.json")
+        names = {
+            int(m[1]): m[0] for p in package.parent.iterdir() if (m := pattern.fullmatch(p.name))
+        }
+    found: list[Found] = []
+    for expected, number in enumerate(sorted(names), start=1):
+        previous = found[-1].sha256 if found else None
+        each = read(package.with_name(names[number]), package, seal_sha256, previous, key_list)
+        if number != expected:
+            gap = f"countersign {expected} is missing before it"
+            each = msgspec.structs.replace(each, problems=(gap, *each.problems))
+        found.append(each)
+    return found
+
+
+def read(
+    path: Path,
+    package: Path,
+    seal_sha256: str,
+    previous: str | None,
+    key_list: KeyList | None = None,
+) -> Found:
+    """Check one countersign; what is wrong with it stands in ``problems``."""
+    base = path.name.removesuffix(".json")
+    data = _bytes(path)
+    signature = _bytes(path.with_name(f"{base}.sig"))
+    pem = _bytes(path.with_name(f"{base}-key.pem"))
+    problems: list[str] = []
+    content = None
+    try:
+        content = msgspec.json.decode(data, type=Countersign)
+        if to_bytes(content) != data:
+            problems.append("it is not canonical JSON (RFC 8785)")
+    except (msgspec.MsgspecError, rfc8785.CanonicalizationError, UnicodeError) as error:
+        problems.append(f"it cannot be read ({error})")
+    key = "whose key this is was not checked: no key list was given"
+    try:
+        public = read_public_key(pem, f"{base}-key.pem")
+        if not signature_holds(public, signature, data):
+            problems.append("its signature does not hold")
+        if content is not None:
+            problems += _bound(content, seal_sha256, previous, key_sha256(public), package)
+            key = _standing(content, key_list) or key
+    except SigningKeyError as error:
+        problems.append(error.sentence())
+    return Found(path, hashlib.sha256(data).hexdigest(), content, tuple(problems), key)
+
+
+def _bound(
+    content: Countersign, seal_sha256: str, previous: str | None, key: str, package: Path
+) -> list[str]:
+    problems = []
+    if content.format != FORMAT:
+        problems.append(f"it has format {content.format!r}, this app knows {FORMAT!r}")
+    if content.seal_sha256 != seal_sha256:
+        problems.append(f"it belongs to another seal than that of {package.name}")
+    if content.key_sha256 != key:
+        problems.append("it names another key than the one beside it")
+    if content.previous_sha256 != previous:
+        problems.append("it does not continue the countersign before it")
+    if content.decision not in DECISIONS:
+        problems.append(f"it has an unknown decision {content.decision!r}")
+    return problems
+
+
+def _standing(content: Countersign, key_list: KeyList | None) -> str | None:
+    if key_list is None:
+        return None
+    try:
+        at: datetime = parse(content.at)
+    except ValueError:
+        return "its time cannot be read, so whose key this is was not checked"
+    return key_list.look_up(content.key_sha256, at).sentence
+
+
+def _bytes(path: Path) -> bytes:
+    """A file's bytes, empty when it is missing or too large, which no check lets pass."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(_MAX_BYTES + 1)
+    except OSError:
+        return b""
+    return data if len(data) <= _MAX_BYTES else b""

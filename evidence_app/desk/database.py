@@ -1,0 +1,237 @@
+"""The register's SQLite file: one owner at a time, forced to disk, brought up to date.
+
+A lock file lets one run of the app in at a time and one connection owns the file
+meanwhile, in exclusive locking mode: the SQLite releases before 3.51.3 can
+corrupt a WAL database that several connections write or checkpoint at once.
+Whoever needs the register takes it for a moment, not while packages are read.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import sys
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+from sqlite_utils import Database
+
+from evidence_app.desk.schema import APPLICATION_ID, STEPS, VERSION
+from evidence_app.errors import RegisterError, StorageFull
+from evidence_app.package.durable import part_of
+from evidence_app.record.durable import sync_file, sync_folder
+
+LOCK_WAIT_S = 30.0
+_BUSY_MS = 5000
+_NO_SPACE_BYTES = 64 * 1024
+
+
+@contextmanager
+def writable(path: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[Database]:
+    """The register for reading and writing; made or brought up to date when needed.
+
+    Raises RegisterError when it is held by another run, damaged, not writable,
+    not a register or of a newer version, StorageFull when the disk is full.
+    """
+    with _trouble(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with _only_one(path, wait_s), closing(sqlite3.connect(path)) as connection:
+            database = _opened(connection)
+            version = _version(database, path)
+            _set_pragmas(database, path)
+            if version < VERSION:
+                _bring_up_to_date(database, path, version)
+            yield database
+
+
+@contextmanager
+def readable(path: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[Database]:
+    """The register for looking things up; also from a place that cannot be written to.
+
+    An older register is brought up to date first. Raises as :func:`writable`, and
+    when there is no register yet.
+    """
+    if not path.exists():
+        raise RegisterError(
+            "there is no register here yet",
+            where=str(path),
+            remedy="take in a package first: evidence-app desk intake",
+        )
+    if _may_write(path):
+        with writable(path, wait_s) as database:
+            yield database
+        return
+    # Nobody can write there, so nothing changes under us; SQLite must be told so.
+    with (
+        _trouble(path),
+        closing(sqlite3.connect(f"{path.resolve().as_uri()}?immutable=1", uri=True)) as connection,
+    ):
+        database = _opened(connection)
+        if _version(database, path) < VERSION:
+            raise RegisterError(
+                "the register is of an older version and may not be brought up to date here",
+                where=str(path),
+                remedy="copy it to a folder that can be written to",
+            )
+        yield database
+
+
+def check_whole(path: Path, wait_s: float = LOCK_WAIT_S) -> None:
+    """Read the whole register once. Raises RegisterError when it is damaged."""
+    if not path.exists():
+        return
+    with writable(path, wait_s) as database:
+        answers = [row[0] for row in database.conn.execute("PRAGMA quick_check(3)")]
+    if answers != ["ok"]:
+        raise _damaged(path, "; ".join(str(answer) for answer in answers))
+
+
+def _opened(connection: sqlite3.Connection) -> Database:
+    connection.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
+    return Database(connection, execute_plugins=False)
+
+
+def _version(database: Database, path: Path) -> int:
+    """The version of the tables; 0 for an empty file. Raises RegisterError for others' files."""
+    (application_id,) = database.conn.execute("PRAGMA application_id").fetchone()
+    (version,) = database.conn.execute("PRAGMA user_version").fetchone()
+    (tables,) = database.conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    if (application_id, version, tables) == (0, 0, 0):
+        return 0
+    if application_id != APPLICATION_ID or version < 1:
+        raise RegisterError(
+            "this is an SQLite file, but not a register of this app",
+            where=str(path),
+            remedy="name the register, or another file that does not exist yet",
+        )
+    if version > VERSION:
+        raise RegisterError(
+            f"the register has version {version}, this app knows up to version {VERSION}; "
+            "nothing was changed",
+            where=str(path),
+            remedy="use the newer version of the app that wrote it",
+        )
+    return version
+
+
+def _bring_up_to_date(database: Database, path: Path, version: int) -> None:
+    """Run the missing steps in one transaction; the register as it was is kept beside it."""
+    if version:
+        _keep_copy(database, path.with_name(f"{path.stem}-version-{version}{path.suffix}"))
+    with database.atomic():
+        for step in STEPS[version:]:
+            step(database)
+        database.conn.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        database.conn.execute(f"PRAGMA user_version = {VERSION}")
+
+
+def _keep_copy(database: Database, copy: Path) -> None:
+    if copy.exists():
+        return
+    part = part_of(copy)
+    part.unlink(missing_ok=True)
+    with closing(sqlite3.connect(part)) as kept:
+        database.conn.backup(kept)
+    with part.open("rb+") as file:
+        sync_file(file.fileno())
+    os.replace(part, copy)
+    sync_folder(copy.parent)
+
+
+def _set_pragmas(database: Database, path: Path) -> None:
+    wanted = {
+        "locking_mode": "exclusive",
+        "journal_mode": "wal",
+        "synchronous": 2,  # FULL: the WAL is forced to disk at every commit
+        "foreign_keys": 1,
+    }
+    if sys.platform == "darwin":
+        wanted |= {"fullfsync": 1, "checkpoint_fullfsync": 1}
+    for name, value in wanted.items():
+        database.conn.execute(f"PRAGMA {name} = {value}")
+        (answer,) = database.conn.execute(f"PRAGMA {name}").fetchone()
+        if answer != value:
+            raise RegisterError(
+                f"the register cannot be kept safely here: SQLite answers {name} = {answer}",
+                where=str(path),
+                remedy="keep it on a local disk with an ordinary file system",
+            )
+
+
+@contextmanager
+def _only_one(path: Path, wait_s: float) -> Iterator[None]:
+    lock = FileLock(path.with_name(f"{path.name}.lock"), fallback_to_soft=False)
+    try:
+        lock.acquire(timeout=wait_s)
+    except Timeout:
+        raise RegisterError(
+            f"another run of the app has held the register for more than {wait_s:g} s",
+            where=str(path),
+            remedy="wait until it has finished, then try again",
+        ) from None
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def _may_write(path: Path) -> bool:
+    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+@contextmanager
+def _trouble(path: Path) -> Iterator[None]:
+    """Turn the errors of SQLite and of the file system into RegisterError or StorageFull."""
+    try:
+        yield
+    except OSError as error:
+        raise _not_writable(path, error.strerror or str(error)) from error
+    except sqlite3.Error as error:
+        primary = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+        if primary == sqlite3.SQLITE_FULL or (primary == sqlite3.SQLITE_IOERR and _disk_full(path)):
+            raise StorageFull(
+                "the disk is full; what the register held before is safe and nothing was "
+                "half-registered",
+                where=str(path),
+                remedy="free some space on that disk and try again",
+            ) from error
+        if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+            raise RegisterError(
+                "another program holds the register locked; nothing was registered",
+                where=str(path),
+                remedy="close that program, then try again",
+            ) from error
+        if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
+            raise _not_writable(path, str(error)) from error
+        if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+            raise _damaged(path, str(error)) from error
+        raise RegisterError(
+            f"the register could not be used ({error}); nothing was half-registered",
+            where=str(path),
+            remedy="check that the disk is sound, then try again",
+        ) from error
+
+
+def _disk_full(path: Path) -> bool:
+    with suppress(OSError):
+        return shutil.disk_usage(path.parent).free < _NO_SPACE_BYTES
+    return False
+
+
+def _not_writable(path: Path, reason: str) -> RegisterError:
+    return RegisterError(
+        f"the register may not be written here ({reason.lower()}); nothing was registered",
+        where=str(path),
+        remedy="give this user write permission there, or name another register",
+    )
+
+
+def _damaged(path: Path, reason: str) -> RegisterError:
+    return RegisterError(
+        f"the register is damaged ({reason}); it was left as it is",
+        where=str(path),
+        remedy="move it aside, put back the latest copy of it, or take the packages in again",
+    )

@@ -1,0 +1,273 @@
+"""Taking packages in: find them, check them, look for reused photos, enter them.
+
+Reading and checking hold no lock; only the short looks into the register do, so
+two desks can take in at once. A package is entered in one transaction together
+with its result, or not at all. Whatever is wrong with it, it is entered as
+received with what was found; only a file that cannot be read to its end is not.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from msgspec import Struct
+
+from evidence_app.desk import countersign, reuse, search
+from evidence_app.desk.contents import Contents, read_contents
+from evidence_app.desk.database import check_whole
+from evidence_app.desk.photo_index import PhotoIndex
+from evidence_app.desk.register import Checked, Register
+from evidence_app.desk.review import enter
+from evidence_app.errors import PackageError
+from evidence_app.package import layout
+from evidence_app.package.archive import Unreadable
+from evidence_app.package.digests import Progress
+from evidence_app.package.keylist import KeyList
+from evidence_app.package.verify import verify
+from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.record.times import parse
+
+# Another desk may enter photos while ours are compared; after so many rounds it is our turn.
+_ROUNDS = 5
+
+
+class Desk(Struct, frozen=True):
+    """Who takes in, and what they bring along; see ``verify`` for the last three."""
+
+    by: str
+    key_list: KeyList | None = None
+    time_authorities: bytes | None = None
+    accept_practice: bool = False
+
+
+class Taken(Struct, frozen=True):
+    """What became of one package.
+
+    ``state`` is entered, known or not-received; ``package`` its number in the register;
+    ``conflicts`` and ``reused`` as in ``search.Entry``.
+    """
+
+    path: Path
+    state: str
+    sentence: str
+    package: int | None = None
+    checked: Checked | None = None
+    conflicts: tuple[dict[str, Any], ...] = ()
+    reused: tuple[dict[str, Any], ...] = ()
+
+
+class Intake:
+    """Takes packages in, one after the other."""
+
+    def __init__(self, register: Register, desk: Desk, clock: Clock | None = None) -> None:
+        """Reads the register once to its end. Raises RegisterError when it is damaged."""
+        check_whole(register.path)
+        register.last_photo()  # makes it when there is none
+        self._register = register
+        self._desk = desk
+        self._clock = clock or SystemClock()
+        self._index: PhotoIndex | None = None
+
+    def take(self, path: Path, progress: Progress | None = None, again: bool = False) -> Taken:
+        """Take in the package at ``path``.
+
+        ``progress`` is told (bytes, bytes altogether); what it raises ends the intake and
+        nothing of this package is entered. With ``again`` a known package is checked
+        once more and the second result is kept too. Raises RegisterError or StorageFull
+        when the register cannot be used.
+        """
+        try:
+            contents = read_contents(path, progress)
+            known = self._register.known(contents.content_sha256)
+            if known is not None:
+                return self._known(known, contents, progress, again)
+            return self._enter(contents, progress)
+        except PackageError as error:
+            return Taken(path, "not-received", f"not received: {error.sentence()}")
+
+    def check(self, contents: Contents, progress: Progress | None = None) -> Checked:
+        """Check a package as the desk checks it. Raises Unreadable when it went away meanwhile."""
+        at = self._clock.now().wall
+        desk = self._desk
+        listed = desk.key_list and (
+            f"{desk.key_list.depot}, issued {desk.key_list.issued_at.isoformat()}"
+        )
+        if contents.unreadable is not None:
+            return Checked(None, contents.unreadable, at, listed)
+        result = verify(
+            contents.path,
+            desk.key_list,
+            desk.time_authorities,
+            progress,
+            accept_practice=desk.accept_practice,
+            received_at=parse(at),
+        )
+        return Checked(result, None, at, listed)
+
+    def _known(
+        self, known: int, contents: Contents, progress: Progress | None, again: bool
+    ) -> Taken:
+        if again:
+            checked = self.check(contents, progress)
+            self._register.checked_again(known, checked)
+            said = f"known as package {known}, checked again: {checked.overall}"
+        else:
+            checked, said = None, f"known: it was received before as package {known}"
+        self._register.received_again(known, contents, self._clock.now().wall, self._desk.by)
+        return self._told(contents, "known", known, said, checked)
+
+    def _enter(self, contents: Contents, progress: Progress | None) -> Taken:
+        before = _stamp(contents.path)
+        checked = self.check(contents, progress)
+        hashed = reuse.hash_contents(contents)
+        if _stamp(contents.path) != before:
+            raise Unreadable(
+                "the package changed while it was checked",
+                where=str(contents.path),
+                remedy="copy it and take in the copy",
+            )
+        found, seen = [], 0
+        for round_ in range(_ROUNDS + 1):
+            if contents.photos:
+                index = self._photos()
+                index.catch_up()
+                found += reuse.find_reused(self._register, index, contents, hashed, after=seen)
+                seen = index.last
+            compared = seen if contents.photos and round_ < _ROUNDS else None
+            number, new = self._register.receive(
+                contents, checked, self._desk.by, hashed.photos, found, compared
+            )
+            if number is not None:
+                break
+        said = (
+            f"entered as package {number}: {checked.overall}"
+            if new
+            else (f"known: another desk has just received it as package {number}")
+        )
+        return self._told(contents, "entered" if new else "known", number, said, checked)
+
+    def _told(
+        self, contents: Contents, state: str, package: int, said: str, checked: Checked | None
+    ) -> Taken:
+        if contents.seal_sha256 is not None:
+            for found in countersign.read_all(contents.path, contents.seal_sha256):
+                if not found.problems:
+                    enter(self._register, package, found)
+        entry = search.show(self._register, package)
+        return Taken(
+            contents.path,
+            state,
+            said,
+            package,
+            checked,
+            tuple(entry.conflicts),
+            tuple(entry.reused),
+        )
+
+    def _photos(self) -> PhotoIndex:
+        if self._index is None:
+            self._index = PhotoIndex.open(self._register)
+        return self._index
+
+
+def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
+    """The packages that are meant: each file, each unpacked package, and every ZIP file or
+    unpacked package below a folder or disk.
+
+    Raises PackageError for a path that is not there and for a folder without a package.
+    """
+    for path in paths:
+        if not path.exists():
+            raise PackageError(
+                "there is no such file or folder",
+                where=str(path),
+                remedy="check its name, or put the disk back in",
+            )
+        if not path.is_dir() or _is_bag(path):
+            yield path
+            continue
+        found = False
+        for each in _walk(path):
+            found = True
+            yield each
+        if not found:
+            raise PackageError(
+                "there is no package in this folder",
+                where=str(path),
+                remedy="choose the folder with the ZIP files in it",
+            )
+
+
+def hash_missing_photos(
+    register: Register, on_package: Callable[[int, str], None] | None = None
+) -> tuple[int, list[str]]:
+    """Enter the photos of packages that were received before photos were kept, where the
+    packages still are: (photos entered, a sentence for each package that could not be read)."""
+    with register.lookup() as database:
+        rows = database.conn.execute(
+            "SELECT id, content_sha256 FROM packages p WHERE kind != 'unreadable' AND NOT EXISTS "
+            "(SELECT 1 FROM photos WHERE package = p.id) ORDER BY id"
+        ).fetchall()
+        places = {number: search.latest_path(database, number) for number, _ in rows}
+    entered, problems = 0, []
+    for number, content_sha256 in rows:
+        try:
+            contents = read_contents(Path(places[number] or ""))
+            if contents.content_sha256 != content_sha256:
+                raise PackageError("another package is there now", where=str(places[number]))
+            entered += register.add_photos(number, reuse.hash_contents(contents).photos)
+        except PackageError as error:
+            problems.append(f"package {number}: {error.sentence()}")
+        if on_package:
+            on_package(number, str(places[number]))
+    return entered, problems
+
+
+def _walk(folder: Path) -> Iterator[Path]:
+    def refuse(error: OSError) -> None:
+        raise PackageError(
+            f"the folder cannot be read ({error.strerror})",
+            where=str(error.filename),
+            remedy="check the disk, then try again",
+        ) from error
+
+    for here, folders, files in os.walk(folder, onerror=refuse):
+        folders.sort()
+        bags = [name for name in folders if _is_bag(Path(here) / name)]
+        folders[:] = [name for name in folders if name not in bags]
+        yield from (
+            Path(here) / name
+            for name in sorted([*bags, *files])
+            if name in bags or name.lower().endswith(".zip")
+        )
+
+
+def _is_bag(folder: Path) -> bool:
+    return (folder / layout.BAGIT).exists() or (folder / layout.SEAL).exists()
+
+
+def _stamp(path: Path) -> tuple[int, ...]:
+    """By which a file is known to be the same; a folder's files are compared by verify itself."""
+    try:
+        found = path.stat()
+    except OSError as error:
+        raise Unreadable(
+            f"reading failed ({error.strerror})",
+            where=str(path),
+            remedy="put the disk back in, then try again",
+        ) from error
+    if stat.S_ISDIR(found.st_mode):
+        return (found.st_dev, found.st_ino)
+    return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
+
+
+def sentences(taken: Taken) -> list[str]:
+    """What became of one package, in plain lines."""
+    lines = [f"{taken.path}: {taken.sentence}"]
+    lines += [f"  conflict: {each['sentence']}" for each in taken.conflicts]
+    lines += [f"  photo {each['path']}: {each['sentence']}" for each in taken.reused]
+    return lines

@@ -1,0 +1,368 @@
+"""The desk's register: what was received, what checking found, what was decided.
+
+Every call is one transaction: an entry is there whole or not at all. Nothing is
+ever changed: a decision, a second receipt or a second check is a new row.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from msgspec import Struct
+from sqlite_utils import Database
+
+from evidence_app import __version__
+from evidence_app.desk.contents import Contents, closed_in_utc
+from evidence_app.desk.database import readable, writable
+from evidence_app.errors import RegisterError
+from evidence_app.locations import home
+from evidence_app.package.result import VerifyResult, to_json
+
+ACCEPTED, RETURNED, PASSED_ON = "accepted", "returned", "passed-to-supervisor"
+DECISIONS = (ACCEPTED, RETURNED, PASSED_ON)
+_UNREADABLE = 2
+
+
+class HashedPhoto(Struct, frozen=True):
+    """A photo to be entered. ``pdq`` is its 32-byte hash, None where the picture
+    has too little in it to be recognised (``quality`` 0 to 100)."""
+
+    sha256: str
+    path: str
+    sequence: int
+    step: str | None
+    wanted: str | None
+    purpose: str | None
+    pdq: bytes | None
+    quality: int
+
+
+class Reuse(Struct, frozen=True):
+    """A photo (by its place among the package's photos) that looks like an earlier one.
+
+    ``verdict`` is same-file, same-picture, look-alike or not-compared; ``distance``
+    in bits of 256 (None: not compared by hash); ``turned`` how it was turned or
+    mirrored; ``agreement`` the part of the picture that agrees, 0 to 1.
+    """
+
+    photo: int
+    earlier: int
+    verdict: str
+    distance: int | None
+    turned: str | None
+    agreement: float | None
+    sentence: str
+
+
+class Checked(Struct, frozen=True):
+    """The outcome of checking: a result, or why the package could not be read."""
+
+    result: VerifyResult | None
+    unreadable: str | None
+    at: str
+    key_list: str | None = None
+
+    @property
+    def overall(self) -> str:
+        if self.result is None:
+            return f"This file could not be read as a package: {self.unreadable}."
+        return self.result.overall
+
+    @property
+    def exit_status(self) -> int:
+        return _UNREADABLE if self.result is None else self.result.exit_status
+
+
+def default_path() -> Path:
+    """Where this user's register is, unless another is named."""
+    return home() / "desk" / "register.db"
+
+
+class Register:
+    """The register in one SQLite file. Calls raise RegisterError or StorageFull."""
+
+    def __init__(self, path: Path | None = None) -> None:
+        self.path = path or default_path()
+
+    def known(self, content_sha256: str) -> int | None:
+        """Number of the package with this content, if it was received before."""
+        with writable(self.path) as database:
+            return _known(database, content_sha256)
+
+    def last_photo(self) -> int:
+        """The highest number of a photo; 0 when there is none."""
+        with writable(self.path) as database:
+            return _last_photo(database)
+
+    def receive(
+        self,
+        contents: Contents,
+        checked: Checked,
+        by: str,
+        photos: Sequence[HashedPhoto] = (),
+        reused: Sequence[Reuse] = (),
+        compared_up_to: int | None = None,
+    ) -> tuple[int | None, bool]:
+        """Enter a package: (its number, whether it is new).
+
+        ``compared_up_to`` is the last photo that ``reused`` took into account; when
+        another run has entered photos since, nothing is written and the number is
+        None, so that the caller can look at those too.
+        """
+        with writable(self.path) as database, database.atomic():
+            known = _known(database, contents.content_sha256)
+            if known is not None:
+                _event(database, known, "received-again", checked.at, by, _place(contents))
+                return known, False
+            if compared_up_to is not None and _last_photo(database) != compared_up_to:
+                return None, False
+            package = database["packages"].insert(_row(contents, checked.at)).last_pk
+            _event(database, package, "received", checked.at, by, _place(contents))
+            _result(database, package, checked)
+            _insert_all(
+                database,
+                "readings",
+                (
+                    {
+                        "package": package,
+                        "reading": clean(reading.id),
+                        "name": clean(reading.name),
+                        "value": clean(value),
+                        "unit": clean(reading.unit),
+                    }
+                    for reading, value in contents.readings()
+                ),
+            )
+            _insert_all(
+                database,
+                "words",
+                (
+                    {"package": package, "source": source, "text": clean(text)}
+                    for source, text in contents.words()
+                ),
+            )
+            numbers = _insert_photos(database, package, photos)
+            _insert_all(
+                database,
+                "reused",
+                (
+                    {
+                        "photo": numbers[each.photo],
+                        "earlier": each.earlier,
+                        "verdict": each.verdict,
+                        "distance": each.distance,
+                        "turned": each.turned,
+                        "agreement": each.agreement,
+                        "sentence": each.sentence,
+                    }
+                    for each in reused
+                ),
+            )
+            return package, True
+
+    def received_again(self, package: int, contents: Contents, at: str, by: str) -> None:
+        with writable(self.path) as database, database.atomic():
+            _event(database, package, "received-again", at, by, _place(contents))
+
+    def checked_again(self, package: int, checked: Checked) -> None:
+        """Keep a second result beside the first, for instance with a newer key list."""
+        with writable(self.path) as database, database.atomic():
+            _must_exist(database, package)
+            _result(database, package, checked)
+
+    def decide(self, package: int, decision: str, reason: str, by: str, at: str) -> None:
+        """Enter the clerk's decision. The latest one counts; none is ever removed.
+
+        Raises RegisterError when the decision needs a reason and has none: a return,
+        a passing on, and accepting a package of which a check fails.
+        """
+        if decision not in DECISIONS:
+            raise RegisterError(
+                f"there is no decision “{decision}”", remedy=f"use one of: {', '.join(DECISIONS)}"
+            )
+        reason = clean(reason.strip()) or ""
+        with writable(self.path) as database, database.atomic():
+            _must_exist(database, package)
+            if not reason and (decision != ACCEPTED or _fails(database, package)):
+                because = (
+                    "this decision"
+                    if decision != ACCEPTED
+                    else ("accepting a package of which a check fails")
+                )
+                raise RegisterError(
+                    f"{because} needs a reason",
+                    where=f"package {package}",
+                    remedy="say why with --reason",
+                )
+            _event(database, package, "decided", at, by, {}, decision, reason)
+            if reason:
+                _word(database, package, f"reason of {decision}", reason)
+
+    def countersigned(
+        self, package: int, decision: str, reason: str, by: str, at: str, body: dict
+    ) -> None:
+        """Enter a supervisor's countersign; once for each, by the SHA-256 of its bytes."""
+        with writable(self.path) as database, database.atomic():
+            _must_exist(database, package)
+            written = json.dumps(body, sort_keys=True, ensure_ascii=False)
+            same = "package = ? AND kind = 'countersigned' AND body = ?"
+            if database["events"].count_where(same, [package, clean(written)]):
+                return
+            _event(database, package, "countersigned", at, by, body, decision, clean(reason))
+            if reason:
+                _word(database, package, f"supervisor: {decision}", clean(reason))
+
+    def add_photos(self, package: int, photos: Sequence[HashedPhoto]) -> int:
+        """Enter photos of a package that has none yet; how many were entered."""
+        with writable(self.path) as database, database.atomic():
+            _must_exist(database, package)
+            if database["photos"].count_where("package = ?", [package]):
+                return 0
+            return len(_insert_photos(database, package, photos))
+
+    def lookup(self):
+        """The register's database for looking things up, as a context manager."""
+        return readable(self.path)
+
+
+def clean(text: str | None) -> str | None:
+    """Text that SQLite and UTF-8 can hold: a lone surrogate and NUL become U+FFFD."""
+    if text is None:
+        return None
+    return text.encode("utf-8", "replace").decode("utf-8").replace("\0", "\ufffd")
+
+
+def _known(database: Database, content_sha256: str) -> int | None:
+    query = "SELECT id FROM packages WHERE content_sha256 = ?"
+    row = database.conn.execute(query, [content_sha256]).fetchone()
+    return row[0] if row else None
+
+
+def _last_photo(database: Database) -> int:
+    return database.conn.execute("SELECT coalesce(max(id), 0) FROM photos").fetchone()[0]
+
+
+def _must_exist(database: Database, package: int) -> None:
+    if not database["packages"].count_where("id = ?", [package]):
+        raise RegisterError(
+            f"there is no package {package} in the register",
+            remedy="see the numbers with: evidence-app desk list",
+        )
+
+
+def _fails(database: Database, package: int) -> bool:
+    query = "SELECT exit_status FROM results WHERE package = ? ORDER BY id DESC LIMIT 1"
+    return database.conn.execute(query, [package]).fetchone()[0] != 0
+
+
+def _row(contents: Contents, at: str) -> dict:
+    seal, summary = contents.seal, contents.summary
+    who = summary.identity if summary else None
+    stop = summary.stop if summary else None
+    facts = {
+        "seal_sha256": contents.seal_sha256,
+        "job": seal.job if seal else who and who.job,
+        "claim": seal.claim if seal else who and who.claim,
+        "serial": seal.serial if seal else who and who.serial,
+        "outcome": seal.outcome if seal else summary and summary.outcome.outcome,
+        "practice": seal.practice if seal else who and who.practice,
+        "step_list": seal.step_list.id if seal else who and who.step_list_id,
+        "step_list_version": seal.step_list.version if seal else who and who.step_list_version,
+        "opened_at": seal.opened_at if seal else summary and summary.outcome.opened_at,
+        "closed_at": seal.closed_at if seal else summary and summary.outcome.closed_at,
+        "fingerprint": seal and seal.fingerprint,
+        "device_key_sha256": seal and seal.device_key_sha256,
+        "technician": who and who.technician,
+        "family": who and who.family,
+        "model": who and who.model,
+        "variant": who and who.variant,
+        "stop_rule": stop and stop.rule,
+        "stop_by": stop and stop.by,
+        "stop_step": stop and stop.step,
+        "stop_reason": stop and stop.reason,
+        "disposition": stop and stop.disposition,
+    }
+    row = {name: clean(value) if isinstance(value, str) else value for name, value in facts.items()}
+    return row | {
+        "content_sha256": contents.content_sha256,
+        "kind": contents.kind,
+        "name": clean(contents.path.name),
+        "bytes": contents.bytes,
+        "received_at": at,
+        "unreadable": contents.unreadable,
+        "closed_utc": closed_in_utc(row["closed_at"]),
+        "owed_but_missing": len(summary.owed_but_missing) if summary else None,
+        "clock_notes": len(summary.clock_notes) if summary else None,
+    }
+
+
+def _insert_photos(database: Database, package: int, photos: Sequence[HashedPhoto]) -> list[int]:
+    numbers = []
+    for photo in photos:
+        row = {
+            "package": package,
+            "sequence": photo.sequence,
+            "step": clean(photo.step),
+            "wanted": clean(photo.wanted),
+            "purpose": clean(photo.purpose),
+            "sha256": photo.sha256,
+            "path": photo.path,
+            "pdq": photo.pdq,
+            "quality": photo.quality,
+        }
+        numbers.append(database["photos"].insert(row).last_pk)
+    return numbers
+
+
+def _insert_all(database: Database, table: str, rows) -> None:
+    rows = list(rows)
+    if rows:
+        database[table].insert_all(rows)
+
+
+def _result(database: Database, package: int, checked: Checked) -> None:
+    found = to_json(checked.result) if checked.result else {"unreadable": checked.unreadable}
+    database["results"].insert(
+        {
+            "package": package,
+            "at": checked.at,
+            "app": __version__,
+            "exit_status": checked.exit_status,
+            "overall": clean(checked.overall),
+            "key_list": clean(checked.key_list),
+            "json": clean(json.dumps(found, ensure_ascii=False)),
+        }
+    )
+
+
+def _event(
+    database: Database,
+    package: int,
+    kind: str,
+    at: str,
+    by: str,
+    body: dict,
+    decision: str | None = None,
+    reason: str | None = None,
+) -> None:
+    database["events"].insert(
+        {
+            "package": package,
+            "kind": kind,
+            "at": at,
+            "by": clean(by),
+            "decision": decision,
+            "reason": reason,
+            "body": clean(json.dumps(body, sort_keys=True, ensure_ascii=False)),
+        }
+    )
+
+
+def _word(database: Database, package: int, source: str, text: str) -> None:
+    database["words"].insert({"package": package, "source": source, "text": text})
+
+
+def _place(contents: Contents) -> dict:
+    return {"path": str(contents.path.resolve()), "kind": contents.kind}

@@ -1,0 +1,309 @@
+"""What a supervisor needs to review a stopped repair, out of the package alone.
+
+Everything is the record's own word with its event's number. What the record
+cannot show (whether a prohibition was kept away from the bench) is said so.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from msgspec import Struct
+
+from evidence_app.desk import countersign
+from evidence_app.desk.contents import Contents, photos_of, read_contents
+from evidence_app.desk.countersign import AGREE, Countersign, Found
+from evidence_app.desk.register import Register
+from evidence_app.errors import PackageError
+from evidence_app.job.summary_evidence import NoteShown, PhotoShown
+from evidence_app.job.summary_model import StepShown, StopShown, Summary
+from evidence_app.package.archive import open_archive, read_all
+from evidence_app.package.case import Asked, Case
+from evidence_app.package.keylist import KeyList
+from evidence_app.package.keys import SigningKey
+from evidence_app.package.result import FAILS, VerifyResult
+from evidence_app.package.verify import verify
+from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.steplist.model import StepList
+
+
+class Side(Struct, frozen=True):
+    """A photo of the stop with what it is to be held against; paths are inside the package.
+
+    ``reference`` is the photo that the step list names as the clean one, ``earlier`` the
+    photos of the same wanted view that were taken before it.
+    """
+
+    photo: PhotoShown
+    path: str | None
+    reference: str | None
+    earlier: tuple[str, ...]
+
+
+class Review(Struct, frozen=True):
+    """Everything for one review. ``step`` is the step at which the repair was stopped,
+    ``findings`` and ``notes`` are of it and of after the stop."""
+
+    package: Path
+    result: VerifyResult
+    contents: Contents
+    summary: Summary
+    stop: StopShown | None
+    step: StepShown | None
+    sides: tuple[Side, ...]
+    notes: tuple[NoteShown, ...]
+    countersigns: tuple[Found, ...]
+
+
+def open_review(
+    package: Path, key_list: KeyList | None = None, accept_practice: bool = False
+) -> Review:
+    """Read and check a package for review.
+
+    Raises PackageError when it cannot be read, when its seal does not hold (there is
+    nothing that a countersign could be bound to), or when its journal gives no summary.
+    """
+    result = verify(package, key_list, accept_practice=accept_practice)
+    contents = read_contents(package)
+    if result.check("seal").outcome == FAILS or contents.seal is None:
+        raise PackageError(
+            "its seal does not hold, so there is nothing that a countersign could be bound to",
+            where=str(package),
+            remedy="return it and ask for the package as it was sealed",
+        )
+    summary = contents.summary
+    if summary is None:
+        raise PackageError(
+            "its journal cannot be shown",
+            where=str(package),
+            remedy="see what verify says of it, and return it",
+        )
+    stop = summary.stop
+    step = next((s for s in summary.steps if stop and s.id == stop.step), None)
+    return Review(
+        package=package,
+        result=result,
+        contents=contents,
+        summary=summary,
+        stop=stop,
+        step=step,
+        sides=tuple(_sides(contents, summary, stop, step, package)),
+        notes=(*(step.notes if step else ()), *(stop.notes if stop else ())),
+        countersigns=tuple(countersign.read_all(package, contents.seal_sha256, key_list)),
+    )
+
+
+def photo_of(review: Review, path: str) -> bytes:
+    """A photo's bytes, for showing it. Raises PackageError, KeyError."""
+    return read_all(open_archive(review.package), path, 2**28)
+
+
+def sign_review(
+    review: Review,
+    decision: str,
+    reason: str,
+    supervisor: str,
+    key: SigningKey,
+    register: Register | None = None,
+    clock: Clock | None = None,
+) -> Found:
+    """Countersign a package and enter that in the register when the package is in it.
+
+    Raises PackageError when agreeing with a package of which a check fails; what
+    ``countersign.sign`` raises; RegisterError when the register cannot be used, before
+    anything is signed.
+    """
+    if decision == AGREE and review.result.failed:
+        failed = ", ".join(review.result.failed)
+        raise PackageError(
+            f"a package of which a check fails ({failed}) cannot be agreed with",
+            where=str(review.package),
+            remedy="ask for more, or disagree and say why",
+        )
+    number = None
+    if register is not None:
+        number = register.known(review.contents.content_sha256)
+    seal = review.contents.seal
+    found = countersign.sign(
+        review.package,
+        seal_sha256=review.contents.seal_sha256,
+        job=seal.job,
+        claim=seal.claim,
+        serial=seal.serial,
+        decision=decision,
+        reason=reason,
+        disposition=review.stop.disposition if review.stop and decision == AGREE else None,
+        supervisor=supervisor,
+        at=(clock or SystemClock()).now().wall,
+        key=key,
+    )
+    if number is not None:
+        enter(register, number, found)
+    return found
+
+
+def enter(register: Register, package: int, found: Found) -> None:
+    """Enter a sound countersign in the register, once."""
+    content: Countersign = found.content
+    body = {
+        "file": found.path.name,
+        "sha256": found.sha256,
+        "key_sha256": content.key_sha256,
+        "number": content.number,
+    }
+    register.countersigned(
+        package, content.decision, content.reason, content.supervisor, content.at, body
+    )
+
+
+def lines_of(review: Review) -> list[str]:
+    """The review's material as plain text."""
+    seal = review.contents.seal
+    lines = [
+        f"{review.package.name}",
+        f"  {review.result.overall}",
+        f"  claim {seal.claim}, serial {seal.serial}, {review.summary.identity.technician or '-'}, "
+        f"step list {seal.step_list.id} {seal.step_list.version}",
+        f"  {review.summary.outcome.sentence}",
+    ]
+    if review.stop is None:
+        lines.append("  This repair was not stopped by a rule.")
+    else:
+        lines += _stop_lines(review)
+    lines += [f"  clock: {note.sentence}" for note in review.summary.clock_notes]
+    lines += [_countersign_line(found) for found in review.countersigns]
+    return lines
+
+
+def _stop_lines(review: Review) -> list[str]:
+    stop = review.stop
+    lines = [
+        f"  stopped: event {stop.sequence}, {stop.wall}, at {stop.step_title or stop.step or '-'}",
+        f"    rule: {stop.rule or '-'}, because {_because(stop)}",
+        f"    reason: {stop.reason or '-'}",
+        f"    disposition: {stop.disposition or '-'}",
+        f"    from finding to stop: {_seconds(stop.finding_to_stop_s)}; "
+        f"from entering the step: {_seconds(stop.entered_to_stop_s)}; "
+        f"from stop to closing: {_seconds(stop.stop_to_close_s)}",
+    ]
+    if review.step is not None:
+        if review.step.question:
+            lines.append(f"    question: {review.step.question}")
+        lines += [
+            f"    finding: {finding.finding} (event {finding.sequence}, {finding.wall})"
+            for finding in review.step.findings
+        ]
+    lines += [f"    {prohibition}" for prohibition in stop.prohibitions]
+    lines.append(f"    {_kept(stop)}")
+    lines += [f"    afterwards owed: {owed.name}: {owed.state}" for owed in stop.owed]
+    lines += [f"    {name.role}: {name.name} (event {name.sequence})" for name in stop.names]
+    for side in review.sides:
+        lines.append(f"    photo: {side.path or side.photo.original.sha256} ({side.photo.purpose})")
+        if side.reference:
+            lines.append(f"      clean reference: {side.reference}")
+        lines += [f"      earlier: {path}" for path in side.earlier]
+    for note in review.notes:
+        lines.append(f"    {_note_line(note)}")
+    return lines
+
+
+def _because(stop: StopShown) -> str:
+    return {
+        "finding": f"the finding was {stop.finding}",
+        "redo-limit": f"the step was begun again as often as allowed; last finding {stop.finding}",
+        "technician": "the technician stopped it",
+    }.get(stop.by, stop.by or "-")
+
+
+def _kept(stop: StopShown) -> str:
+    if stop.worked_after:
+        events = ", ".join(str(moment.sequence) for moment in stop.worked_after)
+        return f"after the stop the record shows work on the device: events {events}"
+    return (
+        "after the stop the record shows no step, hold, reading or finding; what was done "
+        "without the app it cannot show"
+    )
+
+
+def _seconds(value: float | None) -> str:
+    return "not known" if value is None else f"{value:.1f} s"
+
+
+def _note_line(note: NoteShown) -> str:
+    if note.text:
+        return f"written: {note.text}"
+    said = "no transcript"
+    if note.transcript:
+        said = note.transcript.corrected or note.transcript.text
+        said += " (corrected by a person)" if note.transcript.corrected else " (by machine)"
+    length = _seconds(note.seconds) if note.audio else f"no recording ({note.lost_reason or '-'})"
+    return f"spoken, event {note.sequence}, {length}: {said}"
+
+
+def _countersign_line(found: Found) -> str:
+    if found.problems:
+        return f"  countersign {found.path.name}: not sound: {'; '.join(found.problems)}"
+    content = found.content
+    reason = f" – {content.reason}" if content.reason else ""
+    return (
+        f"  countersign {content.number}: {content.decision} by {content.supervisor}, "
+        f"{content.at}{reason}; {found.key}"
+    )
+
+
+def _sides(
+    contents: Contents,
+    summary: Summary,
+    stop: StopShown | None,
+    step: StepShown | None,
+    package: Path,
+):
+    if stop is None:
+        return
+    paths = {photo.sha256: photo.path for photo in contents.photos}
+    step_list = Case(open_archive(package), Asked()).step_list
+    every = sorted(photos_of(summary), key=lambda photo: photo.sequence)
+    at_step = {photo.sequence for photo in (*(step.photos if step else ()), *stop.photos)}
+    for photo in every:
+        if photo.sequence not in at_step:
+            continue
+        clean = _reference(step_list, photo, every)
+        yield Side(
+            photo=photo,
+            path=paths.get(photo.original.sha256),
+            reference=paths.get(clean.original.sha256) if clean else None,
+            earlier=tuple(
+                paths[other.original.sha256]
+                for other in every
+                if other.sequence < photo.sequence
+                and other.wanted is not None
+                and (other.wanted, other.step) == (photo.wanted, photo.step)
+                and other.original.sha256 in paths
+            ),
+        )
+
+
+def _reference(
+    step_list: StepList, photo: PhotoShown, every: list[PhotoShown]
+) -> PhotoShown | None:
+    """The photo that the measurement of this one is held against: the last counting take of it."""
+    named = next(
+        (
+            wanted.measurement.reference
+            for step in step_list.steps
+            if step.checkpoint
+            for wanted in step.checkpoint.photos
+            if step.id == photo.step and wanted.id == photo.wanted and wanted.measurement
+        ),
+        None,
+    )
+    takes = [
+        other
+        for other in every
+        if named is not None
+        and other.wanted == named
+        and other.sequence < photo.sequence
+        and not other.taken_back
+    ]
+    counting = [other for other in takes if other.counts]
+    return (counting or takes or [None])[-1]

@@ -1,0 +1,184 @@
+"""Looking things up in the register: search, one entry in full, conflicts, export rows."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from typing import Any
+
+from msgspec import Struct
+
+from evidence_app.desk.register import Register
+from evidence_app.errors import RegisterError
+
+# The latest result and decision stand beside each package.
+_LISTED = """
+SELECT p.*, r.overall, r.exit_status, r.at AS checked_at, r.app AS checked_by, r.key_list,
+       d.decision, d.reason AS decision_reason, d.by AS decided_by, d.at AS decided_at,
+       (SELECT count(*) FROM photos WHERE package = p.id) AS photos,
+       (SELECT count(*) FROM reused u JOIN photos f ON f.id = u.photo
+         WHERE f.package = p.id AND u.verdict IN ('same-file', 'same-picture')) AS photos_reused,
+       (p.job IS NOT NULL AND EXISTS
+         (SELECT 1 FROM packages o WHERE o.job = p.job AND o.id != p.id)) AS conflict
+  FROM packages p
+  JOIN results r ON r.id = (SELECT max(id) FROM results WHERE package = p.id)
+  LEFT JOIN events d ON d.id =
+    (SELECT max(id) FROM events WHERE package = p.id AND kind = 'decided')
+"""
+
+
+class Wanted(Struct, frozen=True):
+    """What to look for; every part given must fit. Dates are ``YYYY-MM-DD``, of the
+    closing in UTC, both ends included; ``text`` is words in notes and reasons, the last one
+    may be a beginning."""
+
+    serial: str | None = None
+    claim: str | None = None
+    technician: str | None = None
+    outcome: str | None = None
+    decision: str | None = None
+    since: str | None = None
+    until: str | None = None
+    text: str | None = None
+
+
+class Entry(Struct, frozen=True):
+    """One package with everything the register holds of it."""
+
+    package: dict[str, Any]
+    results: list[dict[str, Any]]
+    events: list[dict[str, Any]]
+    conflicts: list[dict[str, Any]]
+    reused: list[dict[str, Any]]
+    words: list[dict[str, Any]]
+
+
+def find(register: Register, wanted: Wanted = Wanted()) -> list[dict[str, Any]]:  # noqa: B008
+    """The packages that fit, in the order of their receipt."""
+    where, values = _conditions(wanted)
+    clause = f" WHERE {' AND '.join(where)}" if where else ""
+    with register.lookup() as database:
+        return list(database.query(f"{_LISTED}{clause} ORDER BY p.id", values))
+
+
+def show(register: Register, package: int) -> Entry:
+    """Everything about one package. Raises RegisterError when there is none of that number."""
+    with register.lookup() as database:
+        found = list(database.query(f"{_LISTED} WHERE p.id = ?", [package]))
+        if not found:
+            raise RegisterError(
+                f"there is no package {package} in the register",
+                remedy="see the numbers with: evidence-app desk list",
+            )
+        of_it = "WHERE package = ? ORDER BY id"
+        return Entry(
+            package=found[0],
+            results=[
+                _opened(row, "json")
+                for row in database.query(f"SELECT * FROM results {of_it}", [package])
+            ],
+            events=[
+                _opened(row, "body")
+                for row in database.query(f"SELECT * FROM events {of_it}", [package])
+            ],
+            conflicts=_conflicts(database, found[0]),
+            reused=_reused(database, package),
+            words=list(database.query(f"SELECT source, text FROM words {of_it}", [package])),
+        )
+
+
+def conflicts_of(register: Register, package: int) -> list[dict[str, Any]]:
+    """Other packages that say they are of the same job, each with a sentence."""
+    return show(register, package).conflicts
+
+
+def _conditions(wanted: Wanted) -> tuple[list[str], list[str]]:
+    where: list[str] = []
+    values: list[str] = []
+    for column in ("serial", "claim", "technician", "outcome"):
+        value = getattr(wanted, column)
+        if value is not None:
+            # A scanned number may come in another case or with blanks around it.
+            where.append(f"p.{column} = ? COLLATE NOCASE")
+            values.append(value.strip())
+    if wanted.decision is not None:
+        where.append("d.decision IS ?" if wanted.decision != "none" else "d.decision IS NULL")
+        values += [wanted.decision] if wanted.decision != "none" else []
+    if wanted.since is not None:
+        where.append("p.closed_utc >= ?")
+        values.append(wanted.since)
+    if wanted.until is not None:
+        where.append("substr(p.closed_utc, 1, 10) <= ?")
+        values.append(wanted.until)
+    if wanted.text is not None:
+        where.append(
+            "p.id IN (SELECT w.package FROM words_fts JOIN words w ON "
+            "w.id = words_fts.rowid WHERE words_fts MATCH ?)"
+        )
+        values.append(_match(wanted.text))
+    return where, values
+
+
+def _match(text: str) -> str:
+    """Every word, each taken as it is written; FTS5's own operators mean nothing here."""
+    words = [word.replace('"', '""') for word in text.split()]
+    if not words:
+        raise RegisterError("there is no word to look for", remedy="give at least one word")
+    return " ".join(f'"{word}"' for word in words) + "*"
+
+
+def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:
+    if package["job"] is None:
+        return []
+    query = f"{_LISTED} WHERE p.job = ? AND p.id != ? ORDER BY p.id"
+    found = []
+    for other in database.query(query, [package["job"], package["id"]]):
+        same_seal = other["seal_sha256"] == package["seal_sha256"]
+        what = (
+            "carries the very same seal but other content: one of the two was altered"
+            if same_seal
+            else "says it is of the same job but carries another seal: it was sealed twice "
+            "with different content, or one of the two is forged"
+        )
+        found.append(
+            {
+                "id": other["id"],
+                "same_seal": same_seal,
+                "sentence": f"package {other['id']} ({other['name']}) {what}",
+            }
+        )
+    return found
+
+
+def _reused(database: Any, package: int) -> list[dict[str, Any]]:
+    return list(
+        database.query(
+            """
+        SELECT u.verdict, u.distance, u.turned, u.agreement, u.sentence,
+               f.path AS path, f.step AS step, f.sha256 AS sha256,
+               e.id AS earlier_photo, e.path AS earlier_path, e.step AS earlier_step,
+               e.package AS earlier_package, o.claim AS earlier_claim, o.serial AS earlier_serial
+          FROM reused u JOIN photos f ON f.id = u.photo
+          JOIN photos e ON e.id = u.earlier JOIN packages o ON o.id = e.package
+         WHERE f.package = ? ORDER BY u.id
+        """,
+            [package],
+        )
+    )
+
+
+def _opened(row: dict[str, Any], column: str) -> dict[str, Any]:
+    try:
+        return row | {column: json.loads(row[column])}
+    except ValueError as error:
+        raise RegisterError(f"an entry of the register cannot be read ({error})") from error
+
+
+def latest_path(database: Any, package: int) -> str | None:
+    """Where the package was when it was last received."""
+    query = (
+        "SELECT body FROM events WHERE package = ? AND kind IN ('received', 'received-again') "
+        "ORDER BY id DESC LIMIT 1"
+    )
+    row: sqlite3.Row | None = database.conn.execute(query, [package]).fetchone()
+    return json.loads(row[0])["path"] if row else None
