@@ -1,0 +1,104 @@
+"""Reading aloud; a program that stands for espeak-ng where no sound can be played."""
+
+from __future__ import annotations
+
+import threading
+import time
+
+import pytest
+
+from evidence_app.voice.prompts import Prompter
+
+
+@pytest.fixture
+def program(tmp_path):
+    """Takes a text like espeak-ng, writes down what it was asked, takes half a second."""
+    path, said = tmp_path / "speak", tmp_path / "said"
+    path.write_text(f'#!/bin/sh\necho "$@" >> {said}\ncat >> {said}\nexec sleep 0.5\n')
+    path.chmod(0o755)
+    return path
+
+
+def said_by(program) -> str:
+    return (program.parent / "said").read_text()
+
+
+class Told:
+    def __init__(self, program, **options) -> None:
+        self.speaking: list[bool] = []
+        self.problems: list = []
+        self.prompter = Prompter(self.speaking.append, self.problems.append,
+                                 program=str(program), **options)
+
+    def say_and_wait(self, text: str) -> None:
+        said = threading.Event()
+        self.prompter.say(text, said.set)
+        assert said.wait(10)
+
+
+@pytest.fixture
+def told(program):
+    told = Told(program)
+    yield told
+    told.prompter.close()
+
+
+def test_a_text_is_spoken_as_it_stands(told, program):
+    told.say_and_wait("-v is a dash, not an option")
+    assert said_by(program).endswith("-v is a dash, not an option")
+
+
+def test_speed_and_volume_are_passed_on_within_their_range(told, program):
+    told.prompter.speed, told.prompter.volume = 1000, -5
+    told.say_and_wait("hello")
+    assert "-s 260 -a 0" in said_by(program)
+
+
+def test_the_listener_is_told_before_and_after(told):
+    told.say_and_wait("hello")
+    assert told.speaking == [True, False]
+
+
+def test_saying_gives_back_at_once(told):
+    began = time.monotonic()
+    told.prompter.say("hello")
+    assert time.monotonic() - began < 0.3
+
+
+def test_texts_are_spoken_one_after_the_other(told, program):
+    told.prompter.say("first ")
+    told.say_and_wait("second")
+    assert said_by(program).index("first") < said_by(program).index("second")
+    assert told.speaking == [True, False, True, False]
+
+
+def test_hush_ends_what_is_said_and_what_waits(told, program):
+    ended = threading.Event()
+    told.prompter.say("first")
+    told.prompter.say("second", ended.set)
+    time.sleep(0.2)
+    told.prompter.hush()
+    assert ended.wait(1)
+    time.sleep(0.6)
+    assert "second" not in said_by(program)
+    assert not told.problems
+
+
+def test_a_missing_program_is_told_once_and_the_app_goes_on(tmp_path):
+    told = Told(tmp_path / "none")
+    told.say_and_wait("one")
+    told.say_and_wait("two")
+    assert len(told.problems) == 1
+    assert "not installed" in told.problems[0].sentence()
+    assert told.speaking == []
+
+
+def test_a_program_that_fails_is_told_once(tmp_path):
+    path = tmp_path / "speak"
+    path.write_text("#!/bin/sh\nexit 3\n")
+    path.chmod(0o755)
+    told = Told(path)
+    told.say_and_wait("one")
+    told.say_and_wait("two")
+    assert len(told.problems) == 1
+    assert not told.prompter.able
