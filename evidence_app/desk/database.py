@@ -25,7 +25,7 @@ from evidence_app.package.durable import part_of
 from evidence_app.record.durable import sync_file, sync_folder
 
 LOCK_WAIT_S = 30.0
-_BUSY_MS = 5000
+_BUSY_MS = 2000
 _NO_SPACE_BYTES = 64 * 1024
 
 
@@ -39,6 +39,8 @@ def writable(path: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[Database]:
     with _trouble(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         with _only_one(path, wait_s), closing(sqlite3.connect(path)) as connection:
+            # Before the first read, or SQLite shares the file all the same (its WAL page, section 6).
+            connection.execute("PRAGMA locking_mode = exclusive")
             database = _opened(connection)
             version = _version(database, path)
             _set_pragmas(database, path)

@@ -18,7 +18,6 @@ from msgspec import Struct
 
 from evidence_app.desk import countersign, reuse, search
 from evidence_app.desk.contents import Contents, read_contents
-from evidence_app.desk.database import check_whole
 from evidence_app.desk.photo_index import PhotoIndex
 from evidence_app.desk.register import Checked, Register
 from evidence_app.desk.review import enter
@@ -65,7 +64,7 @@ class Intake:
 
     def __init__(self, register: Register, desk: Desk, clock: Clock | None = None) -> None:
         """Reads the register once to its end. Raises RegisterError when it is damaged."""
-        check_whole(register.path)
+        register.check_whole()
         register.last_photo()  # makes it when there is none
         self._register = register
         self._desk = desk

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 from msgspec import Struct
@@ -15,7 +16,7 @@ from sqlite_utils import Database
 
 from evidence_app import __version__
 from evidence_app.desk.contents import Contents, closed_in_utc
-from evidence_app.desk.database import readable, writable
+from evidence_app.desk.database import LOCK_WAIT_S, check_whole, readable, writable
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
 from evidence_app.package.result import VerifyResult, to_json
@@ -83,17 +84,19 @@ def default_path() -> Path:
 class Register:
     """The register in one SQLite file. Calls raise RegisterError or StorageFull."""
 
-    def __init__(self, path: Path | None = None) -> None:
+    def __init__(self, path: Path | None = None, wait_s: float = LOCK_WAIT_S) -> None:
+        """``wait_s`` is how long a call waits while another run of the app holds the register."""
         self.path = path or default_path()
+        self._wait_s = wait_s
 
     def known(self, content_sha256: str) -> int | None:
         """Number of the package with this content, if it was received before."""
-        with writable(self.path) as database:
+        with writable(self.path, self._wait_s) as database:
             return _known(database, content_sha256)
 
     def last_photo(self) -> int:
         """The highest number of a photo; 0 when there is none."""
-        with writable(self.path) as database:
+        with writable(self.path, self._wait_s) as database:
             return _last_photo(database)
 
     def receive(
@@ -111,7 +114,7 @@ class Register:
         another run has entered photos since, nothing is written and the number is
         None, so that the caller can look at those too.
         """
-        with writable(self.path) as database, database.atomic():
+        with writable(self.path, self._wait_s) as database, database.atomic():
             known = _known(database, contents.content_sha256)
             if known is not None:
                 _event(database, known, "received-again", checked.at, by, _place(contents))
@@ -163,12 +166,12 @@ class Register:
             return package, True
 
     def received_again(self, package: int, contents: Contents, at: str, by: str) -> None:
-        with writable(self.path) as database, database.atomic():
+        with writable(self.path, self._wait_s) as database, database.atomic():
             _event(database, package, "received-again", at, by, _place(contents))
 
     def checked_again(self, package: int, checked: Checked) -> None:
         """Keep a second result beside the first, for instance with a newer key list."""
-        with writable(self.path) as database, database.atomic():
+        with writable(self.path, self._wait_s) as database, database.atomic():
             _must_exist(database, package)
             _result(database, package, checked)
 
@@ -183,7 +186,7 @@ class Register:
                 f"there is no decision “{decision}”", remedy=f"use one of: {', '.join(DECISIONS)}"
             )
         reason = clean(reason.strip()) or ""
-        with writable(self.path) as database, database.atomic():
+        with writable(self.path, self._wait_s) as database, database.atomic():
             _must_exist(database, package)
             if not reason and (decision != ACCEPTED or _fails(database, package)):
                 because = (
@@ -204,7 +207,7 @@ class Register:
         self, package: int, decision: str, reason: str, by: str, at: str, body: dict
     ) -> None:
         """Enter a supervisor's countersign; once for each, by the SHA-256 of its bytes."""
-        with writable(self.path) as database, database.atomic():
+        with writable(self.path, self._wait_s) as database, database.atomic():
             _must_exist(database, package)
             written = json.dumps(body, sort_keys=True, ensure_ascii=False)
             same = "package = ? AND kind = 'countersigned' AND body = ?"
@@ -216,15 +219,19 @@ class Register:
 
     def add_photos(self, package: int, photos: Sequence[HashedPhoto]) -> int:
         """Enter photos of a package that has none yet; how many were entered."""
-        with writable(self.path) as database, database.atomic():
+        with writable(self.path, self._wait_s) as database, database.atomic():
             _must_exist(database, package)
             if database["photos"].count_where("package = ?", [package]):
                 return 0
             return len(_insert_photos(database, package, photos))
 
-    def lookup(self):
+    def check_whole(self) -> None:
+        """Read all of it once. Raises RegisterError when it is damaged."""
+        check_whole(self.path, self._wait_s)
+
+    def lookup(self) -> AbstractContextManager[Database]:
         """The register's database for looking things up, as a context manager."""
-        return readable(self.path)
+        return readable(self.path, self._wait_s)
 
 
 def clean(text: str | None) -> str | None:
