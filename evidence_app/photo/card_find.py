@@ -71,6 +71,10 @@ def _detect(copy: np.ndarray, dictionary: str) -> tuple[list[np.ndarray], list[i
 
 def _missing(copy: np.ndarray, layout: CardLayout, found: list[int], others: int) -> CannotMeasure:
     """The most telling reason why there are not four markers."""
+    known = {marker.id for marker in layout.markers.at}
+    if len(known & set(_detect(cv2.flip(copy, 1), layout.markers.dictionary)[1])) > len(found):
+        return CannotMeasure("mirrored", "the photo is mirrored",
+                             "turn off the camera's mirroring and take it again")
     if found:
         names = ("top left", "top right", "bottom right", "bottom left")
         absent = [name for name, marker in zip(names, layout.markers.at, strict=True)
@@ -80,10 +84,6 @@ def _missing(copy: np.ndarray, layout: CardLayout, found: list[int], others: int
             f"only {len(found)} of the scale card's 4 markers can be read "
             f"(not the {' and the '.join(absent)} one)",
             "have the whole card in the picture, nothing on it and no glare, and take it again")
-    known = {marker.id for marker in layout.markers.at}
-    if known & set(_detect(cv2.flip(copy, 1), layout.markers.dictionary)[1]):
-        return CannotMeasure("mirrored", "the photo is mirrored",
-                             "turn off the camera's mirroring and take it again")
     if others or any(_detect(copy, other)[1] for other in _OTHER_DICTIONARIES):
         return CannotMeasure("other card", "the markers in the picture are not those of the "
                              "scale card", "use a card printed by this app (evidence-app card)")

@@ -32,13 +32,12 @@ _MARGIN_PX = 3.0  # the seam must keep this from the picture's border
 
 class Line(Struct, frozen=True):
     """The middle of the seam: y = at + slope * x + bend * x^2, in mm of the card.
-    ``side`` is +1 below the card and -1 above; ``rough_mm`` a rough width."""
+    ``side`` is +1 below the card and -1 above it."""
 
     at: float
     slope: float
     bend: float
     side: int
-    rough_mm: float
 
     def y(self, x: np.ndarray) -> np.ndarray:
         return self.at + self.slope * x + self.bend * x * x
@@ -55,29 +54,28 @@ class Line(Struct, frozen=True):
         return float(np.arctan(self.slope))
 
 
-def find_seam(luma: np.ndarray, pose: Pose, light: CardLight) -> Line:
-    """The most likely seam. Raises CannotMeasure when nothing looks like one."""
-    best: tuple[float, Line] | None = None
-    for side in (1, -1):
-        found = _search(luma, pose, light, side)
-        if found is not None and (best is None or found[0] < best[0]):
-            best = found
-    if best is None:
+def find_seams(luma: np.ndarray, pose: Pose) -> list[Line]:
+    """Lines that may be the seam, the likeliest first. Raises CannotMeasure when there
+    is none."""
+    found = [each for side in (1, -1) for each in _search(luma, pose, side)]
+    if not found:
         raise CannotMeasure(
             "no seam", "no straight dark seam is seen along the scale card",
             "lay the card's long side 3 to 8 mm beside the seam, have the seam in the picture "
             "from end to end and take it again")
-    return best[1]
+    return [line for _, line in sorted(found, key=lambda each: each[0])]
 
 
-def _search(luma: np.ndarray, pose: Pose, light: CardLight, side: int) -> tuple[float, Line] | None:
+def _search(luma: np.ndarray, pose: Pose, side: int) -> list[tuple[float, Line]]:
+    """The darkest line and the darkest foot of a step on one side of the card, each with
+    its rank (less is better)."""
     grid = _rectify(luma, pose, side)
     if grid is None:
-        return None
+        return []
     picture, xs, depth, step = grid
     rows, columns = picture.shape
     total = np.vstack([np.zeros((1, columns), np.float32), np.cumsum(picture, axis=0)])
-    best: tuple[float, int, int, np.ndarray, np.ndarray] | None = None
+    best: dict[bool, tuple[float, Line]] = {}
     for half, flank, foot in _SHAPES:
         reach = half + 1 + flank
         middle = np.arange(reach, rows - reach)
@@ -95,21 +93,17 @@ def _search(luma: np.ndarray, pose: Pose, light: CardLight, side: int) -> tuple[
         if found is None:
             continue
         score, row, lean = found
-        place = row * _POOL + np.tan(lean) * side * xs / step
-        place = _follow(dip, place)
+        place = _follow(dip, row * _POOL + np.tan(lean) * side * xs / step)
         at = np.clip(np.rint(place).astype(int), 0, len(middle) - 1)
         dark = float(np.median(centre[at, np.arange(columns)]))
         # Darkest first: a groove or a crease of shadow is never as dark as a gap; the foot
         # of a step only when nothing is a line.
         rank = dark - 0.05 * score + (0.10 if foot else 0.0)
-        if best is None or rank < best[0]:
-            best = (rank, half, reach, place, xs)
-    if best is None:
-        return None
-    rank, half, reach, place, xs = best
-    y = side * (depth[0] + step * (place + reach - 0.5))
-    bend, slope, at = _smooth(xs, y)
-    return rank, Line(at=at, slope=slope, bend=bend, side=side, rough_mm=2 * half * step)
+        if foot not in best or rank < best[foot][0]:
+            bend, slope, middle_y = _smooth(xs, side * (depth[0] + step * (place + reach - 0.5)))
+            best[foot] = (rank, Line(at=float(middle_y), slope=float(slope), bend=float(bend),
+                                     side=side))
+    return list(best.values())
 
 
 def _best_line(agree: np.ndarray, xs: np.ndarray, step: float,
