@@ -146,7 +146,8 @@ def draw(stops: Stops, path: Path) -> None:
 
     Raises EvidenceError for another ending and when it cannot be written.
     """
-    from evidence_app.desk.stops_picture import figure
+    # The drawing library takes longer to load than all else here.
+    from evidence_app.desk.stops_picture import save
 
     kind = path.suffix.lower().removeprefix(".")
     if kind not in ("png", "svg"):
@@ -157,13 +158,7 @@ def draw(stops: Stops, path: Path) -> None:
         )
     try:
         with path.open("xb") as file:
-            # No date: the same register gives the same picture.
-            figure(stops).savefig(
-                file,
-                format=kind,
-                dpi=150,
-                metadata=({"Date": None} if kind == "svg" else {"Software": None}),
-            )
+            save(stops, file, kind)
     except OSError as error:
         raise EvidenceError(
             f"the picture cannot be written ({error.strerror})",

@@ -2,28 +2,37 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import BinaryIO
 
 from matplotlib import rc_context
 from matplotlib.figure import Figure
 
-if TYPE_CHECKING:
-    from evidence_app.desk.stops import Stops
+from evidence_app.desk.stops import NO_JUDGEMENT, Stops
 
-_SETTINGS = {"svg.hashsalt": "evidence-app", "font.size": 10}
+# Text stays text in an SVG file, so that it can be searched and read aloud.
+_SETTINGS = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
 _MOST_REASONS = 12
+_WIDEST_IN = 60.0
+_MOST_UPRIGHT = 8
 
 
-def figure(stops: Stops) -> Figure:
-    """Above the p-chart, below the reasons. Without a window, whatever else draws."""
-    from evidence_app.desk.stops import NO_JUDGEMENT
-
+def save(stops: Stops, file: BinaryIO, kind: str) -> None:
+    """Write it as ``kind``, png or svg. The same counts give the same bytes."""
     with rc_context(_SETTINGS):
-        picture = Figure(figsize=(11, 8.5), layout="constrained")
-        above, below = picture.subplots(2, 1, height_ratios=(3, 2))
-        _chart(above, stops)
-        _reasons(below, stops)
-        picture.supxlabel(NO_JUDGEMENT, fontsize=9)
+        undated = {"Date": None} if kind == "svg" else {"Software": None}
+        _figure(stops).savefig(file, format=kind, dpi=150, metadata=undated)
+
+
+def _figure(stops: Stops) -> Figure:
+    """Above the p-chart, below the reasons. Drawn without any window."""
+    width = min(_WIDEST_IN, max(11.0, 0.22 * len(stops.chart.points) + 2))
+    picture = Figure(figsize=(width, 8.5), layout="constrained")
+    above, below = picture.subplots(2, 1, height_ratios=(3, 2))
+    _chart(above, stops)
+    _reasons(below, stops)
+    chart = stops.chart
+    picture.suptitle(f"Stopped jobs by {stops.by}: {chart.stops} of {chart.jobs}", parse_math=False)
+    picture.supxlabel(NO_JUDGEMENT, fontsize=9)
     return picture
 
 
@@ -82,17 +91,17 @@ def _chart(axes, stops: Stops) -> None:
             linestyle="--",
             linewidth=1,
         )
-    labels = [f"{point.label}\n{point.stops} of {point.jobs}" for point in points]
-    turned = len(points) > 8
-    axes.set_xticks(list(places), labels, rotation=90 if turned else 0, parse_math=False)
+    turned = len(points) > _MOST_UPRIGHT
+    joint = ": " if turned else "\n"
+    labels = [f"{point.label}{joint}{point.stops} of {point.jobs}" for point in points]
+    axes.set_xticks(
+        list(places), labels, rotation=90 if turned else 0, fontsize=8, parse_math=False
+    )
     axes.set_ylim(
         0, 1.02 * max([0.1, *(p.wilson_upper for p in points), *(p.upper for p in points)])
     )
     axes.set_ylabel("share of jobs that were stopped")
-    axes.set_title(
-        f"Stopped jobs by {stops.by}: {stops.chart.stops} of {stops.chart.jobs}", parse_math=False
-    )
-    axes.legend(loc="upper right", fontsize=8)
+    axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=3, fontsize=8, frameon=False)
 
 
 def _reasons(axes, stops: Stops) -> None:

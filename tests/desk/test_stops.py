@@ -1,0 +1,124 @@
+"""Counting stops: what counts, how it is grouped, and how it is shown."""
+
+from __future__ import annotations
+
+import re
+import xml.dom.minidom
+
+import cv2
+import pytest
+
+from evidence_app.desk.intake import Desk, Intake
+from evidence_app.desk.proportions import p_chart
+from evidence_app.desk.stops import Stops, as_csv, count_stops, draw, lines_of
+from evidence_app.errors import EvidenceError, RegisterError
+from tests.making import make_closed_job, make_key, make_package, seal
+
+
+@pytest.fixture
+def filled(register, intake, completed, stopped):
+    intake.take(completed)
+    intake.take(stopped)
+    return register
+
+
+@pytest.mark.parametrize(
+    ("by", "labels"),
+    [
+        ("week", ["2026-W10"]),
+        ("step-list", ["petrel-h7-slot-look"]),
+        ("technician", ["M. Okafor-Lind"]),
+        ("device-batch:4", ["H7-0"]),
+        ("part-batch:lamp-distance", ["120"]),
+        ("part-batch:adhesive-lot", ["not given"]),
+    ],
+)
+def test_groups(filled, by, labels):
+    points = count_stops(filled, by).chart.points
+    assert [(p.label, p.stops, p.jobs) for p in points] == [(label, 1, 2) for label in labels]
+
+
+def test_unknown_grouping_is_refused(filled):
+    with pytest.raises(RegisterError, match="cannot be grouped"):
+        count_stops(filled, "weekday")
+
+
+def test_reasons_are_counted(filled):
+    assert count_stops(filled).reasons == (("Residue is seen in a tab slot.", 1),)
+
+
+def test_practice_and_failing_packages_and_second_receipts_do_not_count(register, tmp_path):
+    intake = Intake(register, Desk("desk 2", accept_practice=True))
+    job = make_closed_job(tmp_path / "job")
+    for key in (1, 2):
+        intake.take(seal(job, tmp_path / str(key), make_key(key)).path)
+    intake.take(make_package(tmp_path / "practice", practice=True).path)
+    broken = tmp_path / "broken.zip"
+    broken.write_bytes(b"PK\x03\x04")
+    intake.take(broken)
+    counted = count_stops(register)
+    assert (counted.chart.stops, counted.chart.jobs) == (0, 1)
+    assert dict(counted.left_out) == {
+        "of a job that was received before": 1,
+        "practice packages": 1,
+        "that could not be read": 1,
+    }
+
+
+def test_hidden_names_appear_nowhere(filled):
+    counted = count_stops(filled, "technician", hide_names=True)
+    said = "\n".join(lines_of(counted)) + as_csv(counted).decode("utf-8-sig")
+    assert "Okafor" not in said
+    assert "technician 001" in said
+
+
+def test_few_jobs_give_no_conclusion(filled):
+    point = count_stops(filled).chart.points[0]
+    assert (point.small, point.outside) == (True, False)
+    assert "few jobs: no conclusion" in "\n".join(lines_of(count_stops(filled)))
+
+
+def test_table_csv_and_picture_never_judge_a_person(filled, tmp_path):
+    counted = count_stops(filled, "technician")
+    draw(counted, tmp_path / "stops.svg")
+    svg = (tmp_path / "stops.svg").read_text("utf-8")
+    for said in ("\n".join(lines_of(counted)), as_csv(counted).decode("utf-8-sig"), svg):
+        assert "does not judge a person" in re.sub(r"\s+", " ", said)
+
+
+def a_year() -> Stops:
+    groups = [(f"2026-W{week:02d}", (week * 7) % 11, 40 + week % 5) for week in range(1, 53)]
+    return Stops("week", p_chart(groups), (("Residue is seen $in$ a slot", 9), ("Other", 2)), ())
+
+
+def test_picture_as_png_is_a_picture(tmp_path):
+    draw(a_year(), tmp_path / "stops.png")
+    picture = cv2.imread(str(tmp_path / "stops.png"))
+    assert picture.shape[1] > 1000
+    assert picture.std() > 10
+
+
+def test_picture_as_svg_is_the_same_each_time(tmp_path):
+    draw(a_year(), tmp_path / "one.svg")
+    draw(a_year(), tmp_path / "two.svg")
+    assert (tmp_path / "one.svg").read_bytes() == (tmp_path / "two.svg").read_bytes()
+    xml.dom.minidom.parse(str(tmp_path / "one.svg"))
+
+
+def test_picture_of_nothing_received(register, tmp_path):
+    register.last_photo()
+    draw(count_stops(register), tmp_path / "none.png")
+    assert (tmp_path / "none.png").stat().st_size > 1000
+
+
+@pytest.mark.parametrize("name", ["stops.pdf", "stops"])
+def test_other_picture_formats_are_refused(filled, tmp_path, name):
+    with pytest.raises(EvidenceError, match="PNG or SVG"):
+        draw(count_stops(filled), tmp_path / name)
+
+
+def test_existing_picture_is_not_replaced(filled, tmp_path):
+    (tmp_path / "stops.png").write_bytes(b"mine")
+    with pytest.raises(EvidenceError, match="cannot be written"):
+        draw(count_stops(filled), tmp_path / "stops.png")
+    assert (tmp_path / "stops.png").read_bytes() == b"mine"
