@@ -54,7 +54,8 @@ def check(result: dict[str, Any], name: str) -> dict[str, Any]:
     return next(check for check in result["checks"] if check["name"] == name)
 
 
-@pytest.fixture(scope="session")
+# Closed with its module: two drivers cannot run at once, and other rooms have theirs.
+@pytest.fixture(scope="module")
 def browser():
     with sync_playwright() as playwright:
         launched = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
@@ -69,7 +70,7 @@ def checker(browser):
     page.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def shared(browser):
     """One page for tests that only read the result of a package."""
     page = browser.new_page()

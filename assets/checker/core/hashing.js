@@ -1,9 +1,9 @@
 // The SHA-256 of a file inside the package, without holding a large one in memory.
 
-const PIECE = 4 * 2 ** 20;
+const PIECE = 2 ** 20;
 
 // Up to here WebCrypto gets the whole file. It is the faster one, but wants all bytes at once.
-const WHOLE = 8 * 2 ** 20;
+const WHOLE = 16 * 2 ** 20;
 
 const HAS_WEBCRYPTO = typeof crypto === "object" && Boolean(crypto.subtle);
 
@@ -12,7 +12,7 @@ async function hashBlob(blob, advance = () => {}) {
   if (HAS_WEBCRYPTO && blob.size <= WHOLE) {
     const bytes = await blob.arrayBuffer();
     const digest = await crypto.subtle.digest("SHA-256", bytes);
-    advance(bytes.byteLength);
+    advance(blob.size);
     return toHex(new Uint8Array(digest));
   }
   return hashInPieces(blob, advance);

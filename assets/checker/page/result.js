@@ -31,8 +31,15 @@ function showResult(result, file, reportIsPlain) {
   byId("overall").focus();
 }
 
+const VERDICT_TITLES = {
+  holds: "Nothing was found to fail",
+  fails: "Something fails",
+  "not checked": "The seal was not checked",
+  unreadable: "Not a package",
+};
+
 function overallPart(result, practice) {
-  const title = { holds: "Nothing was found to fail", fails: "Something fails", "not checked": "The seal was not checked", unreadable: "Not a package" };
+  const onlyPractice = practice && result.failed.length === 1;
   const save = make("button", { type: "button" }, "Save the result");
   save.addEventListener("click", () => saveResult(result));
   const print = make("button", { type: "button" }, "Print");
@@ -40,8 +47,9 @@ function overallPart(result, practice) {
   return make("section", { id: "overall", class: `verdict ${result.verdict.replace(" ", "-")}`, tabIndex: -1, "aria-labelledby": "overall-title" },
     practice ? make("p", { class: "practice" }, "PRACTICE, never evidence") : null,
     make("p", { class: "quiet" }, "Package ", quoted(result.package)),
-    make("h2", { id: "overall-title" }, title[result.verdict]),
+    make("h2", { id: "overall-title" }, onlyPractice ? "A rehearsal" : VERDICT_TITLES[result.verdict]),
     make("p", { class: "lead" }, result.overall),
+    make("p", { class: "quiet" }, `Checked ${new Date().toLocaleString("en-GB")} by this computer's clock.`),
     make("p", { class: "actions" }, print, save));
 }
 
@@ -85,10 +93,10 @@ function factsPart({ facts, failed }) {
     ["Fingerprint", make("code", { class: "fingerprint" }, facts.fingerprint)],
     ["Sealing key, SHA-256", sum(facts.device_key_sha256)],
   ].filter(([, value]) => value !== null);
-  const doubt = failed.length > 0;
+  const doubt = failed.some((name) => name !== "practice");
   return part("facts", "What the package says",
     make("p", { class: "quiet" }, doubt
-      ? "Because a check fails, anybody may have written this."
+      ? "Because a check fails, this may not be what was sealed."
       : "Taken from its seal. Compare claim, serial number and fingerprint with what you hold."),
     make("dl", { class: "facts" }, ...rows.map(([name, value]) =>
       make("div", {}, make("dt", {}, name), make("dd", {}, value instanceof Node ? value : quoted(value))))));
