@@ -29,6 +29,7 @@ COMMANDS = {
     "review": ("review", "review", "A supervisor's review of a stopped repair, countersigned."),
     "tablet": ("tablet", "tablet", "The technician's app on a touch screen."),
     "devices": ("devices", "devices", "Try cameras and microphones."),
+    "voice": ("voice", "voice", "Try spoken commands and write down notes."),
     "demo": ("demo", "demo", "Play the four sample sessions and check what comes out."),
 }
 

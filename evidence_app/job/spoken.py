@@ -71,8 +71,9 @@ def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | Non
     return None
 
 
-def _at_step(step_list: StepList, state: JobState, owed: tuple[Owed, ...],
-             refusals: dict[str, str]) -> set[str]:
+def _at_step(
+    step_list: StepList, state: JobState, owed: tuple[Owed, ...], refusals: dict[str, str]
+) -> set[str]:
     step = step_named(step_list, state.step)
     actions = set()
     if neighbour(step_list, state.variant, state.step, -1) is not None:
@@ -98,8 +99,14 @@ def _asked(step_list: StepList, state: JobState, owed: tuple[Owed, ...]) -> Aske
     if not owed or owed[0].kind != "reading" or step is None:
         return None
     reading = next(r for r in step.readings if r.id == owed[0].id)
-    return AskedReading(reading.id, reading.name, reading.unit, reading.decimals, reading.text,
-                        lambda value: _outside(value, reading))
+    return AskedReading(
+        reading.id,
+        reading.name,
+        reading.unit,
+        reading.decimals,
+        reading.text,
+        lambda value: _outside(value, reading),
+    )
 
 
 def _outside(value: str, reading: Reading) -> str | None:

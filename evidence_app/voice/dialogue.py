@@ -94,14 +94,21 @@ class Dialogue:
         if said.action == STOP:
             if question is not None and question.answer.action == STOP:
                 return _heard(question.answer, text)
-            return self._ask(Answer("do", STOP, sentence="The repair is stopped.", heard=text,
-                                    confirmed=True), allowed, now_s,
-                             f"To stop the repair, say again: {self._words.phrases[STOP][0]}.")
+            return self._ask(
+                Answer("do", STOP, sentence="The repair is stopped.", heard=text, confirmed=True),
+                allowed,
+                now_s,
+                f"To stop the repair, say again: {self._words.phrases[STOP][0]}.",
+            )
         if said.action in FINDINGS:
             finding = FINDING_SENTENCES[said.action]
             return self._ask(
                 Answer("do", said.action, sentence=f"Recorded: {finding}.", confirmed=True),
-                allowed, now_s, f"You said: {finding}. Is that right?", text)
+                allowed,
+                now_s,
+                f"You said: {finding}. Is that right?",
+                text,
+            )
         if said.action == "reading":
             return self._ask_reading(said.value, allowed, now_s, text)
         return Answer("do", said.action, sentence=ECHOES.get(said.action, ""), heard=text)
@@ -109,8 +116,9 @@ class Dialogue:
     def heard_out(self, now_s: float) -> None:
         """The question has been spoken to its end: the time to answer runs from here."""
         if self._question:
-            self._question = _Question(self._question.answer, self._question.place,
-                                       now_s + ANSWER_WITHIN_S)
+            self._question = _Question(
+                self._question.answer, self._question.place, now_s + ANSWER_WITHIN_S
+            )
 
     def tick(self, now_s: float) -> Answer | None:
         """The lapse of a question, told once."""
@@ -118,8 +126,9 @@ class Dialogue:
         if question is None or now_s <= question.until_s:
             return None
         self._question = None
-        return Answer("lapsed", question.answer.action,
-                      sentence="No answer was heard. Nothing was recorded.")
+        return Answer(
+            "lapsed", question.answer.action, sentence="No answer was heard. Nothing was recorded."
+        )
 
     def forget(self) -> None:
         """Drop a question, for instance when touch has answered it."""
@@ -137,17 +146,44 @@ class Dialogue:
         outside = asked.outside(value) if asked.outside else None
         question = f"{asked.name}: {told}. {outside + ' ' if outside else ''}Is that right?"
         return self._ask(
-            Answer("do", "reading", value, asked.id, f"Recorded: {told}.", confirmed=True,
-                   outside=outside is not None),
-            allowed, now_s, question, text)
+            Answer(
+                "do",
+                "reading",
+                value,
+                asked.id,
+                f"Recorded: {told}.",
+                confirmed=True,
+                outside=outside is not None,
+            ),
+            allowed,
+            now_s,
+            question,
+            text,
+        )
 
-    def _ask(self, answer: Answer, allowed: Allowed, now_s: float, sentence: str,
-             heard: str = "") -> Answer:
+    def _ask(
+        self, answer: Answer, allowed: Allowed, now_s: float, sentence: str, heard: str = ""
+    ) -> Answer:
         self._question = _Question(answer, allowed.place, now_s + ANSWER_WITHIN_S)
-        return Answer("ask", answer.action, answer.value, answer.reading, sentence,
-                      heard or answer.heard, outside=answer.outside)
+        return Answer(
+            "ask",
+            answer.action,
+            answer.value,
+            answer.reading,
+            sentence,
+            heard or answer.heard,
+            outside=answer.outside,
+        )
 
 
 def _heard(answer: Answer, text: str) -> Answer:
-    return Answer(answer.kind, answer.action, answer.value, answer.reading, answer.sentence, text,
-                  answer.confirmed, answer.outside)
+    return Answer(
+        answer.kind,
+        answer.action,
+        answer.value,
+        answer.reading,
+        answer.sentence,
+        text,
+        answer.confirmed,
+        answer.outside,
+    )

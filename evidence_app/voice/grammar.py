@@ -66,7 +66,8 @@ def phrases_for(allowed: Allowed, waiting: bool, words: Words = ENGLISH) -> dict
     actions = set(allowed.actions) | (set(ANSWERS) if waiting else set())
     return {
         phrase: action
-        for action, phrases in words.phrases.items() if action in actions
+        for action, phrases in words.phrases.items()
+        if action in actions
         for phrase in phrases
     }
 
@@ -87,8 +88,11 @@ def understand(
     if allowed.reading is None:
         return NotSaid()
     asked = allowed.reading
-    value = (spoken_serial(text, words) if asked.text
-             else spoken_number(text, asked.unit, asked.decimals, words))
+    value = (
+        spoken_serial(text, words)
+        if asked.text
+        else spoken_number(text, asked.unit, asked.decimals, words)
+    )
     if isinstance(value, NotAValue):
         return NotSaid(value.sentence if _seems_a_value(said, asked, words) else None)
     return Said("reading", value)

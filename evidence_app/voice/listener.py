@@ -116,8 +116,17 @@ class Listener:
         """The microphone went away or the sound has a gap: half an utterance is none."""
         with self._ear:
             self._ends.reset()
-        while not self._waiting.empty():
-            self._waiting.get_nowait()
+        while self._drop_oldest():
+            pass
+
+    def finish(self) -> None:
+        """The sound is over: what was said last is taken too, before it returns."""
+        with self._ear:
+            found = self._ends.flush()
+        for utterance in found:
+            self._put(utterance)
+        while self._running.is_set() and self._waiting.unfinished_tasks:
+            time.sleep(0.01)
 
     def answered(self) -> None:
         """Touch or a key has answered or moved on: no spoken answer is awaited any more."""
@@ -150,10 +159,15 @@ class Listener:
                 self._waiting.put_nowait(utterance)
                 return
             except queue.Full:
-                try:
-                    self._waiting.get_nowait()
-                except queue.Empty:
-                    continue
+                self._drop_oldest()
+
+    def _drop_oldest(self) -> bool:
+        try:
+            self._waiting.get_nowait()
+        except queue.Empty:
+            return False
+        self._waiting.task_done()
+        return True
 
     def _run(self) -> None:
         try:
@@ -169,10 +183,15 @@ class Listener:
             utterance = self._waiting.get(timeout=_TICK_S)
         except queue.Empty:
             answer = None if self._app_speaks else self._dialogue.tick(self._now_s())
-        else:
-            if utterance.number == self._taken or self._app_speaks:
-                return
-            answer = self.take(utterance)
+            self._answer(answer)
+            return
+        try:
+            if utterance.number != self._taken and not self._app_speaks:
+                self._answer(self.take(utterance))
+        finally:
+            self._waiting.task_done()
+
+    def _answer(self, answer: Answer | None) -> None:
         if answer is not None and self._running.is_set():
             self._tell(answer)
 
@@ -183,8 +202,11 @@ def _value_of(allowed: Allowed, words: Words) -> Callable[[str], str | None] | N
         return None
 
     def value(text: str) -> str | None:
-        read = (spoken_serial(text, words) if asked.text
-                else spoken_number(text, asked.unit, asked.decimals, words))
+        read = (
+            spoken_serial(text, words)
+            if asked.text
+            else spoken_number(text, asked.unit, asked.decimals, words)
+        )
         return None if isinstance(read, NotAValue) else read
 
     return value

@@ -65,8 +65,10 @@ def spoken_serial(text: str, words: Words = ENGLISH) -> str | NotAValue:
             place += 2
             continue
         word = said[place]
-        sign = words.spelling.get(word) or words.digits.get(word) or (
-            word if word.isascii() and word.isdigit() else None
+        sign = (
+            words.spelling.get(word)
+            or words.digits.get(word)
+            or (word if word.isascii() and word.isdigit() else None)
         )
         if sign is None:
             return NotAValue(
@@ -86,8 +88,7 @@ def spoken_serial(text: str, words: Words = ENGLISH) -> str | NotAValue:
 def read_back(value: str, words: Words = ENGLISH) -> str:
     """``value`` sign by sign, so that fifteen and fifty cannot be mistaken for each other."""
     names = {digit: word for word, digit in reversed(words.digits.items())}
-    names |= {sign: word for word, sign in reversed(words.spelling.items())
-              if sign not in names}
+    names |= {sign: word for word, sign in reversed(words.spelling.items()) if sign not in names}
     names |= {".": "point"}
     if value.startswith("-") and _NUMERAL.fullmatch(value[1:]):
         return "minus " + read_back(value[1:], words)
@@ -147,8 +148,11 @@ def _digits(said: list[str], words: Words) -> str | None:
     """Digit by digit. A group that the engine wrote in digits stands only by itself: "480 7"
     is not told from four hundred and eighty-seven."""
     alone = len(said) == 1
-    digits = [words.digits.get(word) or (word if _GROUP.fullmatch(word) and (
-              alone or len(word) == 1) else None) for word in said]
+    digits = [
+        words.digits.get(word)
+        or (word if _GROUP.fullmatch(word) and (alone or len(word) == 1) else None)
+        for word in said
+    ]
     return "".join(digits) if digits and all(digits) else None  # type: ignore[arg-type]
 
 

@@ -48,8 +48,10 @@ class Prompter:
         self._thread = threading.Thread(target=self._run, name="prompter", daemon=True)
         self._thread.start()
         if self._program is None:
-            self._fail("espeak-ng is not installed; nothing is read aloud",
-                       "install the system package espeak-ng, or read the screen")
+            self._fail(
+                "espeak-ng is not installed; nothing is read aloud",
+                "install the system package espeak-ng, or read the screen",
+            )
 
     @property
     def able(self) -> bool:
@@ -112,16 +114,27 @@ class Prompter:
         if not self.able:
             return
         # By standard input, since a text may begin with a dash.
-        command = [self._program, "-v", self._voice, "-s", str(self._speed), "-a",
-                   str(self._volume), "--stdin"]
+        command = [
+            self._program,
+            "-v",
+            self._voice,
+            "-s",
+            str(self._speed),
+            "-a",
+            str(self._volume),
+            "--stdin",
+        ]
         hushed = self._hushed
         try:
             with self._lock:
                 if hushed != self._hushed:
                     return
-                self._process = subprocess.Popen(command, stdin=subprocess.PIPE,
-                                                 stdout=subprocess.DEVNULL,
-                                                 stderr=subprocess.DEVNULL)
+                self._process = subprocess.Popen(
+                    command,
+                    stdin=subprocess.PIPE,
+                    stdout=subprocess.DEVNULL,
+                    stderr=subprocess.DEVNULL,
+                )
             try:
                 self._process.communicate(text.encode(), timeout=_LONGEST_S)
             except subprocess.TimeoutExpired:
@@ -135,8 +148,10 @@ class Prompter:
                 self._process = None
         if failed:
             self._program = None
-            self._fail("espeak-ng does not work on this machine; nothing is read aloud",
-                       "check the loudspeaker and the system package espeak-ng")
+            self._fail(
+                "espeak-ng does not work on this machine; nothing is read aloud",
+                "check the loudspeaker and the system package espeak-ng",
+            )
 
     def _fail(self, what: str, remedy: str) -> None:
         if self._problem:

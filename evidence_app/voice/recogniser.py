@@ -37,8 +37,9 @@ class Recogniser(Protocol):
     name: str
     version: str
 
-    def hear(self, samples: np.ndarray, phrases: Mapping[str, str],
-             value_of: ValueOf | None = None) -> str:
+    def hear(
+        self, samples: np.ndarray, phrases: Mapping[str, str], value_of: ValueOf | None = None
+    ) -> str:
         """One of ``phrases`` (phrase -> action), a text that ``value_of`` reads, or else
         the text as it was heard. ``samples``: int16 at 16 kHz, shape (n,)."""
 
@@ -52,16 +53,18 @@ class SpeechRecogniser:
     name = speech_model.NAME
     version = speech_model.VERSION
 
-    def __init__(self, folder: Path | None = None, threads: int = 1,
-                 words: Words = ENGLISH) -> None:
+    def __init__(
+        self, folder: Path | None = None, threads: int = 1, words: Words = ENGLISH
+    ) -> None:
         self._model = speech_model.SpeechModel(folder, threads)
         self._value_tokens = _value_tokens(self._model, words)
 
     def write(self, samples: np.ndarray) -> str:
         return self._model.listen(_level(samples)).freely()[0]
 
-    def hear(self, samples: np.ndarray, phrases: Mapping[str, str],
-             value_of: ValueOf | None = None) -> str:
+    def hear(
+        self, samples: np.ndarray, phrases: Mapping[str, str], value_of: ValueOf | None = None
+    ) -> str:
         heard = self._model.listen(_level(samples))
         text, free = heard.freely()
         if plain(text) in phrases:
@@ -70,16 +73,18 @@ class SpeechRecogniser:
         scores = heard.probability([_as_written(name) for name in fitting]) if fitting else []
         by_phrase = dict(zip(fitting, map(float, scores), strict=True))
         if value_of is not None:
-            value = self._value(heard, text, free, max(by_phrase.values(), default=-np.inf),
-                                value_of)
+            value = self._value(
+                heard, text, free, max(by_phrase.values(), default=-np.inf), value_of
+            )
             if value is not None:
                 return value
             if value_of(text) is not None:
                 return ""  # a value too doubtful to take is no phrase either, nor a value
         return _phrase(by_phrase, free, phrases) or text
 
-    def _value(self, heard: speech_model.Heard, text: str, free: float, phrase: float,
-               value_of: ValueOf) -> str | None:
+    def _value(
+        self, heard: speech_model.Heard, text: str, free: float, phrase: float, value_of: ValueOf
+    ) -> str | None:
         """A text that is a value, when no phrase and no other value is nearly as likely."""
         by_value: dict[str, tuple[float, str]] = {}
         for found, score in [(text, free), *heard.among(self._value_tokens)]:
@@ -95,8 +100,7 @@ class SpeechRecogniser:
         return found if -score <= ENOUGH_SURE * (1 + len(found.split())) else None
 
 
-def _phrase(by_phrase: Mapping[str, float], free: float, actions: Mapping[str, str]
-            ) -> str | None:
+def _phrase(by_phrase: Mapping[str, float], free: float, actions: Mapping[str, str]) -> str | None:
     """The likeliest phrase, when it is likely enough and no other action's is nearly so."""
     if not by_phrase:
         return None
@@ -111,8 +115,10 @@ def _fits(phrase: str, text: str, seconds: float) -> bool:
     """Whether so long a sound can be the phrase: a long one has free texts that are hardly
     likelier than any short phrase."""
     words = len(phrase.split())
-    return (LEAST_S_A_WORD * words <= seconds <= PAUSES_S + MOST_S_A_WORD * words
-            and len(text.split()) <= words + MORE_WORDS)
+    return (
+        LEAST_S_A_WORD * words <= seconds <= PAUSES_S + MOST_S_A_WORD * words
+        and len(text.split()) <= words + MORE_WORDS
+    )
 
 
 def _level(samples: np.ndarray) -> np.ndarray:
@@ -128,15 +134,26 @@ def _as_written(phrase: str) -> str:
     written = " ".join("I" if word == "i" else word for word in phrase.split())
     for answer in ("yes", "no"):
         if written.startswith(f"{answer} "):
-            written = f"{answer},{written[len(answer):]}"
+            written = f"{answer},{written[len(answer) :]}"
     return written[0].upper() + written[1:]
 
 
 def _value_tokens(model: speech_model.SpeechModel, words: Words) -> np.ndarray:
     """The tokens of which numbers, units and spelled letters can be made."""
     units = [form for forms in words.units.values() for form in forms]
-    spoken = [*words.digits, *words.small, *words.tens, *words.scales, words.joiner, "a",
-              *words.point, *words.minus, *words.spelling, "x-ray", *units]
+    spoken = [
+        *words.digits,
+        *words.small,
+        *words.tens,
+        *words.scales,
+        words.joiner,
+        "a",
+        *words.point,
+        *words.minus,
+        *words.spelling,
+        "x-ray",
+        *units,
+    ]
     texts = [form for word in spoken for form in (word, word.capitalize(), f"-{word}")]
     texts += [f"{n}" for n in range(100)] + [f"1{mark}1" for mark in (".", ",", "-", ", ", ". ")]
     tokens = {token for text in texts for token in model.tokens_of(text)}

@@ -51,16 +51,19 @@ class SpeechModel:
     def __init__(self, folder: Path | None = None, threads: int = 1) -> None:
         folder = folder or installed_folder()
         if folder is None:
-            raise VoiceError("the speech model is not installed; spoken commands and "
-                             "transcripts are off",
-                             remedy="install evidence-app[voice]; recording works without it")
+            raise VoiceError(
+                "the speech model is not installed; spoken commands and transcripts are off",
+                remedy="install evidence-app[voice]; recording works without it",
+            )
         tokens = _checked(folder, "tokenizer.bin")
         encoder, decoder = (_checked(folder, name) for name in list(FILES)[:2])
         try:
             import onnxruntime
         except ImportError as error:
-            raise VoiceError("ONNX Runtime is not installed; spoken commands and transcripts "
-                             "are off", remedy="install evidence-app[voice]") from error
+            raise VoiceError(
+                "ONNX Runtime is not installed; spoken commands and transcripts are off",
+                remedy="install evidence-app[voice]",
+            ) from error
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = threads
         options.inter_op_num_threads = 1
@@ -70,9 +73,11 @@ class SpeechModel:
             self._encoder = onnxruntime.InferenceSession(encoder, options, providers)
             self._decoder = onnxruntime.InferenceSession(decoder, options, providers)
         except Exception as error:  # the runtime's exceptions share no other class
-            raise VoiceError(f"the speech model cannot be loaded ({type(error).__name__})",
-                             where=str(folder),
-                             remedy="install evidence-app[voice] again") from error
+            raise VoiceError(
+                f"the speech model cannot be loaded ({type(error).__name__})",
+                where=str(folder),
+                remedy="install evidence-app[voice] again",
+            ) from error
         self._tokens = _read_tokens(tokens)
         # A sign can stand in the table twice, as a byte and as itself: the latter is used.
         self._number = {token: place for place, token in enumerate(self._tokens)}
@@ -86,8 +91,11 @@ class SpeechModel:
         """The tokens that spell ``text``: pairs are joined, the most frequent ones first."""
         parts = [letter.encode() for letter in _BLANK + text.replace(" ", _BLANK)]
         while True:
-            joins = [(number, place) for place in range(len(parts) - 1)
-                     if (number := self._number.get(parts[place] + parts[place + 1])) is not None]
+            joins = [
+                (number, place)
+                for place in range(len(parts) - 1)
+                if (number := self._number.get(parts[place] + parts[place + 1])) is not None
+            ]
             if not joins:
                 break
             _, place = min(joins)
@@ -104,8 +112,9 @@ class SpeechModel:
         mask = np.ones(sound.shape, np.int64)
         return self._encoder.run(None, {"input_values": sound, "attention_mask": mask})[0]
 
-    def decode(self, hidden: np.ndarray, tokens: np.ndarray, memory: dict | None = None
-               ) -> tuple[np.ndarray, dict]:
+    def decode(
+        self, hidden: np.ndarray, tokens: np.ndarray, memory: dict | None = None
+    ) -> tuple[np.ndarray, dict]:
         """Log probabilities, shape (rows, length, vocabulary), and the memory for the next."""
         rows = len(tokens)
         hidden = np.ascontiguousarray(np.broadcast_to(hidden, (rows, *hidden.shape[1:])))
@@ -162,11 +171,13 @@ class Heard:
         for row, tokens in enumerate(spelled):
             ids[row, 1 : len(tokens) + 1] = tokens
         logs, _ = self._model.decode(self._hidden, ids)
-        return np.array([
-            logs[row, np.arange(len(tokens)), tokens].sum()
-            + np.logaddexp.reduce(logs[row, len(tokens), self._model.marks])
-            for row, tokens in enumerate(spelled)
-        ])
+        return np.array(
+            [
+                logs[row, np.arange(len(tokens)), tokens].sum()
+                + np.logaddexp.reduce(logs[row, len(tokens), self._model.marks])
+                for row, tokens in enumerate(spelled)
+            ]
+        )
 
     def among(self, tokens: np.ndarray, beams: int = 8) -> list[tuple[str, float]]:
         """The likeliest texts made of ``tokens`` only, likeliest first (beam search)."""
@@ -202,12 +213,18 @@ def _checked(folder: Path, name: str) -> bytes:
     try:
         data = (folder / name).read_bytes()
     except OSError as error:
-        raise VoiceError("a file of the speech model is missing", where=name,
-                         remedy="install evidence-app[voice] again") from error
+        raise VoiceError(
+            "a file of the speech model is missing",
+            where=name,
+            remedy="install evidence-app[voice] again",
+        ) from error
     if hashlib.sha256(data).hexdigest() != FILES[name]:
-        raise VoiceError("a file of the speech model is damaged or of another version; spoken "
-                         "commands and transcripts are off", where=name,
-                         remedy="install evidence-app[voice] again")
+        raise VoiceError(
+            "a file of the speech model is damaged or of another version; spoken "
+            "commands and transcripts are off",
+            where=name,
+            remedy="install evidence-app[voice] again",
+        )
     return data
 
 

@@ -56,8 +56,14 @@ def transcribe(
         if progress is not None and not progress(seconds):
             return None
     spoken = [text for text in texts if text]
-    return Transcript(" ".join(spoken), recogniser.name, recogniser.version, round(seconds, 3),
-                      len(texts), texts.count(UNCLEAR))
+    return Transcript(
+        " ".join(spoken),
+        recogniser.name,
+        recogniser.version,
+        round(seconds, 3),
+        len(texts),
+        texts.count(UNCLEAR),
+    )
 
 
 def without_loops(text: str) -> str | None:
@@ -78,13 +84,19 @@ def _pieces(path: Path) -> Iterator[tuple[np.ndarray, list[np.ndarray]]]:
     try:
         with soundfile.SoundFile(path) as file:
             if (file.samplerate, file.channels) != (RATE, 1):
-                raise VoiceError("a voice note is mono at 16 kHz; this sound is not",
-                                 where=path.name, remedy="transcribe a note of the job")
+                raise VoiceError(
+                    "a voice note is mono at 16 kHz; this sound is not",
+                    where=path.name,
+                    remedy="transcribe a note of the job",
+                )
             while len(block := file.read(_BLOCK, dtype="int16")):
                 yield block, [u.samples for u in ends.feed(block) if u.kind != "pause"]
     except (soundfile.SoundFileError, OSError) as error:
-        raise VoiceError("the sound of the voice note cannot be read", where=path.name,
-                         remedy="listen to it; write down what is heard") from error
+        raise VoiceError(
+            "the sound of the voice note cannot be read",
+            where=path.name,
+            remedy="listen to it; write down what is heard",
+        ) from error
     yield np.zeros(0, np.int16), [u.samples for u in ends.flush()]
 
 

@@ -37,21 +37,57 @@ RATE = 16_000
 SOUNDS = Path("/usr/share/asterisk/sounds/en_US_f_Allison")
 TEXTS = Path("/usr/share/doc/asterisk-core-sounds-en/core-sounds-en.txt.gz")
 SNRS = (None, 20, 10, 5)
-DEV_VOICES = [("espeak", "en-us"), ("espeak", "en-us+f3"), ("espeak", "en-gb-scotland+m3"),
-              ("flite", "awb")]
-SCORE_VOICES = [("espeak", "en-gb"), ("espeak", "en-gb-x-rp"), ("espeak", "en-us+m7"),
-                ("espeak", "en-gb+f2"), ("espeak", "en-us+f4"), ("espeak", "en-gb+m1"),
-                ("espeak", "en-gb-x-rp+f5"), ("flite", "slt"), ("flite", "rms"),
-                ("flite", "kal16")]
-ONES = "zero one two three four five six seven eight nine".split()
-TALK = (
-    "did you see the game last night|where did I put the screwdriver|pass me the cloth please|"
-    "it is raining again|the van is outside|next week I am away|I will take the train|no|yes|"
-    "okay|right|stop|clear|next|back|hello|thank you|take a look at this|hold this for me|"
-    "that is not what he said|is that right|he took a photo of the boat|the repair was easy|"
-    "stop it|go home|read the paper|what did you say|how long have you been here|"
-    "begin with the other one|the last entry was on Monday"
-).split("|")
+DEV_VOICES = [
+    ("espeak", "en-us"),
+    ("espeak", "en-us+f3"),
+    ("espeak", "en-gb-scotland+m3"),
+    ("flite", "awb"),
+]
+SCORE_VOICES = [
+    ("espeak", "en-gb"),
+    ("espeak", "en-gb-x-rp"),
+    ("espeak", "en-us+m7"),
+    ("espeak", "en-gb+f2"),
+    ("espeak", "en-us+f4"),
+    ("espeak", "en-gb+m1"),
+    ("espeak", "en-gb-x-rp+f5"),
+    ("flite", "slt"),
+    ("flite", "rms"),
+    ("flite", "kal16"),
+]
+ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+TALK = [
+    "did you see the game last night",
+    "where did I put the screwdriver",
+    "pass me the cloth please",
+    "it is raining again",
+    "the van is outside",
+    "next week I am away",
+    "I will take the train",
+    "no",
+    "yes",
+    "okay",
+    "right",
+    "stop",
+    "clear",
+    "next",
+    "back",
+    "hello",
+    "thank you",
+    "take a look at this",
+    "hold this for me",
+    "that is not what he said",
+    "is that right",
+    "he took a photo of the boat",
+    "the repair was easy",
+    "stop it",
+    "go home",
+    "read the paper",
+    "what did you say",
+    "how long have you been here",
+    "begin with the other one",
+    "the last entry was on Monday",
+]
 
 
 def main(argv: list[str]) -> int:
@@ -88,14 +124,22 @@ class _Bench:
         numbers = self._numbers()
         yield "spoken numbers (human)", numbers, asked, "reading"
         voices = DEV_VOICES if self._dev else SCORE_VOICES
-        yield f"numbers ({len(voices)} synthetic voices)", _spoken(
-            voices, [(_in_words(v), v) for v in _values(self._dev)[:: 2]]), asked, "reading"
+        yield (
+            f"numbers ({len(voices)} synthetic voices)",
+            _spoken(voices, [(_in_words(v), v) for v in _values(self._dev)[::2]]),
+            asked,
+            "reading",
+        )
         phrases = [(ps[0], a) for a, ps in ENGLISH.phrases.items()]
         yield f"commands ({len(voices)} synthetic voices)", _spoken(voices, phrases), working, ""
         yield "other talk (human), no value asked", self._talk(), working, None
         yield "other talk (human), a value asked", self._talk(), asked, None
-        yield "other talk (synthetic), no value asked", _spoken(
-            voices[:3], [(t, None) for t in TALK[self._dev :: 2]]), working, None
+        yield (
+            "other talk (synthetic), no value asked",
+            _spoken(voices[:3], [(t, None) for t in TALK[self._dev :: 2]]),
+            working,
+            None,
+        )
 
     def row(self, title, sounds, allowed, wanted) -> None:
         sounds = list(sounds)[:: self._every]
@@ -103,11 +147,13 @@ class _Bench:
         for snr in SNRS:
             counts: Counter[str] = Counter()
             for key, (sound, truth) in enumerate(sounds):
-                counts[self._judge(_noisy(sound, snr, key, self._dev), allowed, truth,
-                                   wanted)] += 1
+                counts[self._judge(_noisy(sound, snr, key, self._dev), allowed, truth, wanted)] += 1
             n = len(sounds)
-            cells.append(f"{counts['right'] / n:.2f} right {counts['wrong'] / n:.3f} wrong"
-                         if wanted is not None else f"{counts['wrong'] / n:.3f} taken")
+            cells.append(
+                f"{counts['right'] / n:.2f} right {counts['wrong'] / n:.3f} wrong"
+                if wanted is not None
+                else f"{counts['wrong'] / n:.3f} taken"
+            )
         print(f"{title + f' n={len(sounds)}':44}" + "".join(f"{c:>22}" for c in cells), flush=True)
 
     def _judge(self, sound, allowed, truth, wanted) -> str:
@@ -116,8 +162,9 @@ class _Bench:
         waiting = wanted == ""
         for samples in _utterances(sound):
             began = time.perf_counter()
-            text = self._engine.hear(samples, phrases_for(allowed, waiting), _value_of(
-                allowed, ENGLISH))
+            text = self._engine.hear(
+                samples, phrases_for(allowed, waiting), _value_of(allowed, ENGLISH)
+            )
             self._took.append((len(samples) / RATE, time.perf_counter() - began))
             said = understand(text, allowed, waiting)
             if isinstance(said, Said):
@@ -127,15 +174,21 @@ class _Bench:
         return "right" if found == [truth] else "wrong"
 
     def dictation(self) -> None:
-        chosen = [(n, t) for n, t in self._texts.items()
-                  if len(t.split()) >= 4 and _half(n) == self._dev and re.fullmatch(
-                      r"[A-Za-z ,.'?!-]+", t)][:: self._every][:80]
+        chosen = [
+            (n, t)
+            for n, t in self._texts.items()
+            if len(t.split()) >= 4
+            and _half(n) == self._dev
+            and re.fullmatch(r"[A-Za-z ,.'?!-]+", t)
+        ][:: self._every][:80]
         cells = []
         for snr in SNRS:
             wrong = words = 0
             for key, (name, text) in enumerate(chosen):
-                heard = " ".join(self._engine.write(s) for s in _utterances(
-                    _noisy(_g722(name), snr, key, self._dev)))
+                heard = " ".join(
+                    self._engine.write(s)
+                    for s in _utterances(_noisy(_g722(name), snr, key, self._dev))
+                )
                 reference = _bare(text)
                 wrong += _distance(reference, _bare(heard))
                 words += len(reference)
@@ -150,9 +203,11 @@ class _Bench:
         for start in range(0, len(quiet), 320):
             ends.feed(quiet[start : start + 320])
         idle = (time.process_time() - began) / 30
-        print(f"recognising: median {np.median(took):.2f} s, 95th percentile "
-              f"{np.percentile(took, 95):.2f} s, {took.sum() / sound:.2f} s for 1 s of speech; "
-              f"before it 0.30 s of quiet for a phrase, 0.80 s for a value")
+        print(
+            f"recognising: median {np.median(took):.2f} s, 95th percentile "
+            f"{np.percentile(took, 95):.2f} s, {took.sum() / sound:.2f} s for 1 s of speech; "
+            f"before it 0.30 s of quiet for a phrase, 0.80 s for a value"
+        )
         print(f"listening while nobody speaks: {100 * idle:.1f} percent of one core")
 
     def _numbers(self):
@@ -165,17 +220,26 @@ class _Bench:
                 yield _g722(f"digits/{n}"), str(n)
 
     def _talk(self):
-        names = [n for n, t in self._texts.items() if _half(n) == self._dev
-                 and not n.startswith(("digits/", "phonetic/", "silence"))
-                 and re.search("[a-z]", t)]
+        names = [
+            n
+            for n, t in self._texts.items()
+            if _half(n) == self._dev
+            and not n.startswith(("digits/", "phonetic/", "silence"))
+            and re.search("[a-z]", t)
+        ]
         return [(_g722(name), None) for name in sorted(names)[:300]]
 
 
 def _values(dev: bool) -> list[str]:
     """Numbers, none of them in both sets."""
     chance = np.random.default_rng(3)
-    whole = sorted({*map(str, range(20, 100, 3)), *map(str, chance.integers(100, 1000, 40)),
-                    *map(str, chance.integers(1000, 10_000, 20))})
+    whole = sorted(
+        {
+            *map(str, range(20, 100, 3)),
+            *map(str, chance.integers(100, 1000, 40)),
+            *map(str, chance.integers(1000, 10_000, 20)),
+        }
+    )
     digits = ["".join(map(str, chance.integers(1, 10, n))) for n in (2, 3, 4) for _ in range(8)]
     decimals = [f"{a}.{b}" for a in (0, 1, 12, 40) for b in ("2", "05", "75")]
     return [v for place, v in enumerate([*whole, *digits, *decimals]) if place % 2 == dev]
@@ -184,7 +248,8 @@ def _values(dev: bool) -> list[str]:
 def _in_words(value: str) -> str:
     whole, _, fraction = value.partition(".")
     return _cardinal(int(whole)) + (
-        " point " + " ".join(ONES[int(d)] for d in fraction) if fraction else "")
+        " point " + " ".join(ONES[int(d)] for d in fraction) if fraction else ""
+    )
 
 
 def _cardinal(n: int) -> str:
@@ -226,9 +291,11 @@ def _say(voice: tuple[str, str], text: str) -> np.ndarray:
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "said.wav"
-        command = (["espeak-ng", "-v", voice[1], "-s", "150", "-w", path, text]
-                   if voice[0] == "espeak" else ["flite", "-voice", voice[1], "-t", text,
-                                                 "-o", path])
+        command = (
+            ["espeak-ng", "-v", voice[1], "-s", "150", "-w", path, text]
+            if voice[0] == "espeak"
+            else ["flite", "-voice", voice[1], "-t", text, "-o", path]
+        )
         subprocess.run(command, check=True, capture_output=True, timeout=60)
         sound, rate = soundfile.read(path, dtype="float32")
     return soxr.resample(sound, rate, RATE)
@@ -283,8 +350,9 @@ def _workshop(n: int, chance: np.random.Generator, kind: int) -> np.ndarray:
 
 def _utterances(sound: np.ndarray) -> list[np.ndarray]:
     ends = Endpointer()
-    found = [u for start in range(0, len(sound), 320)
-             for u in ends.feed(sound[start : start + 320])]
+    found = [
+        u for start in range(0, len(sound), 320) for u in ends.feed(sound[start : start + 320])
+    ]
     return [u.samples for u in found + ends.flush() if u.kind != "pause"]
 
 
@@ -317,10 +385,16 @@ def _name(snr: int | None) -> str:
 
 
 def _missing() -> str:
-    packages = [name for name, there in (
-        ("asterisk-core-sounds-en-g722", SOUNDS.exists()),
-        ("asterisk-core-sounds-en", TEXTS.exists()),
-        ("espeak-ng", shutil.which("espeak-ng")), ("flite", shutil.which("flite"))) if not there]
+    packages = [
+        name
+        for name, there in (
+            ("asterisk-core-sounds-en-g722", SOUNDS.exists()),
+            ("asterisk-core-sounds-en", TEXTS.exists()),
+            ("espeak-ng", shutil.which("espeak-ng")),
+            ("flite", shutil.which("flite")),
+        )
+        if not there
+    ]
     modules = []
     for name in ("av", "onnxruntime", "moonshine_voice"):
         try:

@@ -6,8 +6,13 @@ from evidence_app.voice.dialogue import ANSWER_WITHIN_S, Dialogue
 from evidence_app.voice.grammar import Allowed, AskedReading
 from evidence_app.voice.words import ENGLISH
 
-GAP = AskedReading("gap", "Gap left", "mm", 2,
-                   outside=lambda v: "That is outside the limits." if v == "9" else None)
+GAP = AskedReading(
+    "gap",
+    "Gap left",
+    "mm",
+    2,
+    outside=lambda v: "That is outside the limits." if v == "9" else None,
+)
 HERE = Allowed("step-3", frozenset(ENGLISH.phrases) - {"confirm", "reject"}, GAP)
 YES, NO, STOP = "yes that is right", "no that is wrong", "stop the repair"
 

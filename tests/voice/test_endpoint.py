@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 import numpy as np
 import pytest
 
@@ -18,7 +17,9 @@ def noise(seconds: float, rms: float, seed: int = 1) -> np.ndarray:
 def heard(sound: np.ndarray, ends: Endpointer | None = None):
     ends = ends or Endpointer()
     sound = np.clip(sound, -32768, 32767).astype(np.int16)
-    return [u for start in range(0, len(sound), BLOCK) for u in ends.feed(sound[start:start + BLOCK])]
+    return [
+        u for start in range(0, len(sound), BLOCK) for u in ends.feed(sound[start : start + BLOCK])
+    ]
 
 
 @pytest.fixture(scope="module")
@@ -55,8 +56,13 @@ def test_a_knock_is_no_utterance():
 
 
 def test_a_machine_that_is_switched_on_becomes_part_of_the_place(said):
-    sound = np.concatenate([noise(2, 30), noise(14, 900, 2), placed(said, 0) + noise(
-        (len(said) + 3 * RATE) / RATE, 900, 3)[: len(said) + 3 * RATE]])
+    sound = np.concatenate(
+        [
+            noise(2, 30),
+            noise(14, 900, 2),
+            placed(said, 0) + noise((len(said) + 3 * RATE) / RATE, 900, 3)[: len(said) + 3 * RATE],
+        ]
+    )
     found = [u for u in heard(sound) if u.kind != "pause"]
     assert found[-1].kind == "end"
     assert len([u for u in found if u.kind == "end"]) <= 2
@@ -88,5 +94,3 @@ def test_an_hour_of_noise_leaves_nothing_behind():
     for _ in range(600):
         ends.feed(block)
     assert len(ends._before) <= 15 and ends._frames is None
-
-

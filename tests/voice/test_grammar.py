@@ -35,8 +35,11 @@ def test_no_phrase_stands_for_two_actions():
 
 def test_no_phrase_begins_a_phrase_for_another_action():
     said = [(a, p) for a, ps in ENGLISH.phrases.items() for p in ps]
-    assert not [(p, q) for (a, p), (b, q) in itertools.permutations(said, 2)
-                if a != b and f"{q} ".startswith(f"{p} ")]
+    assert not [
+        (p, q)
+        for (a, p), (b, q) in itertools.permutations(said, 2)
+        if a != b and f"{q} ".startswith(f"{p} ")
+    ]
 
 
 def test_phrases_are_in_their_plain_form():
@@ -47,10 +50,22 @@ def test_every_phrase_has_two_words_or_more():
     assert all(" " in p for ps in ENGLISH.phrases.values() for p in ps)
 
 
-@pytest.mark.parametrize("said", [
-    "next", "clear", "not clear", "stop", "yes", "take the photo of my dog",
-    "I said next step to him", "", "...", "Nächster Schritt", "下一步",
-])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "next",
+        "clear",
+        "not clear",
+        "stop",
+        "yes",
+        "take the photo of my dog",
+        "I said next step to him",
+        "",
+        "...",
+        "Nächster Schritt",
+        "下一步",
+    ],
+)
 def test_anything_but_a_whole_phrase_means_nothing(said):
     assert understand(said, EVERYTHING, waiting=True) == NotSaid()
 

@@ -15,8 +15,9 @@ from evidence_app.voice.grammar import Allowed, AskedReading
 from evidence_app.voice.listener import AFTER_SPEAKING_S, Listener
 from evidence_app.voice.words import ENGLISH
 
-HERE = Allowed("step", frozenset(ENGLISH.phrases) - {"confirm", "reject"},
-               AskedReading("gap", "Gap", "mm", 2))
+HERE = Allowed(
+    "step", frozenset(ENGLISH.phrases) - {"confirm", "reject"}, AskedReading("gap", "Gap", "mm", 2)
+)
 
 
 class Talk:
@@ -54,10 +55,16 @@ def talk(engine):
     talk.listener.stop()
 
 
-@pytest.mark.parametrize(("said", "action"), [
-    ("next step", "next"), ("take the photo", "photo"), ("begin the hold", "start-hold"),
-    ("read the cautions", "read-cautions"), ("what can I say", "help"),
-])
+@pytest.mark.parametrize(
+    ("said", "action"),
+    [
+        ("next step", "next"),
+        ("take the photo", "photo"),
+        ("begin the hold", "start-hold"),
+        ("read the cautions", "read-cautions"),
+        ("what can I say", "help"),
+    ],
+)
 def test_a_spoken_phrase_is_done(talk, say, said, action):
     talk.play(say(said))
     answer = talk.answer()

@@ -27,8 +27,9 @@ class Told:
     def __init__(self, program, **options) -> None:
         self.speaking: list[bool] = []
         self.problems: list = []
-        self.prompter = Prompter(self.speaking.append, self.problems.append,
-                                 program=str(program), **options)
+        self.prompter = Prompter(
+            self.speaking.append, self.problems.append, program=str(program), **options
+        )
 
     def say_and_wait(self, text: str) -> None:
         said = threading.Event()

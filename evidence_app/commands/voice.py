@@ -1,0 +1,99 @@
+"""``evidence-app voice``: try spoken commands before a job, and write down a voice note."""
+
+from __future__ import annotations
+
+import queue
+import time
+from pathlib import Path
+
+import click
+
+from evidence_app.errors import DeviceError
+
+
+@click.group()
+def voice() -> None:
+    """Try spoken commands, and write down what a note says."""
+
+
+@voice.command()
+def phrases() -> None:
+    """List every phrase that is understood, and what it does."""
+    from evidence_app.voice.words import ENGLISH
+
+    for action, said in ENGLISH.phrases.items():
+        click.echo(f"{action:16}{'; '.join(said)}")
+
+
+@voice.command(name="try")
+@click.argument("spec", default="microphone")
+@click.option("--seconds", type=float, default=30.0, show_default=True, help="How long to listen.")
+@click.option("--unit", help="Also understand numbers in this unit, as for a reading.")
+@click.option("--decimals", type=click.IntRange(0, 6), default=2, show_default=True)
+def try_(spec: str, seconds: float, unit: str | None, decimals: int) -> None:
+    """Listen to the microphone SPEC and show what is understood. Records nothing.
+
+    SPEC is microphone, microphone:NAME or file:PATH; a file ends the listening.
+    """
+    from evidence_app.devices.microphone import open_microphone
+    from evidence_app.voice.grammar import ANSWERS, Allowed, AskedReading
+    from evidence_app.voice.listener import Listener
+    from evidence_app.voice.recogniser import SpeechRecogniser
+    from evidence_app.voice.words import ENGLISH
+
+    reading = AskedReading("reading", "Reading", unit, decimals) if unit else None
+    allowed = Allowed("trial", frozenset(ENGLISH.phrases) - set(ANSWERS), reading)
+    told: queue.Queue = queue.Queue()
+    listener = Listener(SpeechRecogniser(), lambda: allowed, told.put, told.put)
+    microphone = open_microphone(spec)
+    heard: list[bool] = []
+
+    def hear(block) -> None:
+        heard.append(True)
+        listener.feed(block)
+
+    listener.start()
+    microphone.start(hear)
+    ends = time.monotonic() + seconds
+    try:
+        while time.monotonic() < ends and not (heard and not microphone.status().present):
+            _show(told, 0.1)
+        status = microphone.status()
+    finally:
+        microphone.stop()
+        listener.finish()
+        listener.stop()
+    while not told.empty():
+        _show(told, 0)
+    if not heard:
+        raise DeviceError(status.message)  # a whole sentence, with its device and remedy
+
+
+@voice.command()
+@click.argument("note", type=click.Path(path_type=Path))
+def transcript(note: Path) -> None:
+    """Write down what the voice note NOTE (FLAC or WAV, 16 kHz mono) says. Advice only."""
+    from evidence_app.voice.recogniser import SpeechRecogniser
+    from evidence_app.voice.transcript import transcribe
+
+    found = transcribe(note, SpeechRecogniser())
+    click.echo(found.text or "No speech was heard.")
+    click.echo(
+        f"made by a machine ({found.engine} {found.version}) from {found.seconds:.1f} s of "
+        "sound; the sound counts, not this text"
+    )
+
+
+def _show(told: queue.Queue, wait_s: float) -> None:
+    from evidence_app.errors import EvidenceError
+
+    try:
+        answer = told.get(timeout=wait_s) if wait_s else told.get_nowait()
+    except queue.Empty:
+        return
+    if isinstance(answer, EvidenceError):
+        raise answer
+    click.echo(
+        f"{answer.kind:9}{answer.action or '-':16}{answer.value or '':12}{answer.sentence}".rstrip()
+        + (f"  [heard: {answer.heard.strip()}]" if answer.heard.strip() else "")
+    )
