@@ -59,6 +59,8 @@ class Listener:
         self._ear = threading.Lock()  # of the endpointer and of what follows
         self._deaf_until = 0.0
         self._app_speaks = False
+        self._asked: tuple | None = None
+        self._text = ""  # the answer to it
         self._taken = 0  # the utterance that was acted on at its pause
         self._waiting: queue.Queue[Utterance] = queue.Queue(_MOST_WAITING)
         self._running = threading.Event()
@@ -141,7 +143,12 @@ class Listener:
         waiting = waits is not None and waits != "stop-repair"
         phrases = phrases_for(allowed, waiting, self._words)
         value_of = _value_of(allowed, self._words)
-        text = self._recogniser.hear(utterance.samples, phrases, value_of)
+        # At the end of what paused and did not go on there is nothing new to recognise.
+        asked = (utterance.number, len(utterance.samples), allowed.place, tuple(phrases))
+        if asked != self._asked:
+            self._text = self._recogniser.hear(utterance.samples, phrases, value_of)
+            self._asked = asked
+        text = self._text
         if utterance.kind == "pause":
             said = understand(text, allowed, waiting, self._words)
             # A value may go on after a breath, a phrase is whole as it stands.

@@ -182,3 +182,19 @@ def test_an_engine_that_fails_turns_listening_off_and_says_so():
             break
         time.sleep(0.02)
     assert talk.failures and talk.listener.sign == "off"
+
+
+def test_an_utterance_is_recognised_once(engine, say):
+    class Counting:
+        name, version, heard = "counting", "1", 0
+
+        def hear(self, *asked):
+            self.heard += 1
+            return engine.hear(*asked)
+
+    counting = Counting()
+    talk = Talk(counting)
+    talk.play(say("twelve"))
+    assert talk.answer().kind == "ask"
+    assert counting.heard == 1
+    talk.listener.stop()
