@@ -35,10 +35,11 @@ class Near(Struct, frozen=True):
 
 
 class _Head(Struct, frozen=True):
-    """``last`` is the number of the last photo of the register that is in the index."""
+    """``last`` is the number of the last photo of the register that is in the index; ``ends``
+    the SHA-256 of the first photo and of that one, by which an index knows its register."""
 
     last: int
-    first_sha256: str
+    ends: tuple[str, str]
     body_sha256: str
 
 
@@ -116,7 +117,7 @@ class PhotoIndex:
 
     def save(self) -> None:
         body = self._faiss.serialize_index_binary(self._index).tobytes()
-        head = _Head(self.last, self._first(), hashlib.sha256(body).hexdigest())
+        head = _Head(self.last, self._ends(self.last), hashlib.sha256(body).hexdigest())
         write_durably(
             self.path, _MAGIC + msgspec.json.encode(head) + b"\n" + body, error=RegisterError
         )
@@ -133,21 +134,20 @@ class PhotoIndex:
         except (OSError, msgspec.MsgspecError):
             return
         # The library reads its format without looking twice; only our own bytes reach it.
-        if (
-            hashlib.sha256(body).hexdigest() != head.body_sha256
-            or head.first_sha256 != self._first()
-        ):
+        if hashlib.sha256(body).hexdigest() != head.body_sha256:
             return
-        if head.last > self._register.last_photo():
+        if head.ends != self._ends(head.last):
             return
         self._index = self._faiss.deserialize_index_binary(np.frombuffer(body, np.uint8))
         self.last = self._saved = head.last
 
-    def _first(self) -> str:
-        """By which an index knows its register: the first photo in it."""
+    def _ends(self, last: int) -> tuple[str, str]:
+        query = (
+            "SELECT sha256 FROM photos WHERE id IN ((SELECT min(id) FROM photos), ?) ORDER BY id"
+        )
         with self._register.lookup() as database:
-            row = database.conn.execute("SELECT sha256 FROM photos ORDER BY id LIMIT 1").fetchone()
-        return row[0] if row else ""
+            found = [row[0] for row in database.conn.execute(query, [last])] or [""]
+        return found[0], found[-1]
 
     def _empty(self):
         return self._faiss.IndexBinaryIDMap(self._faiss.IndexBinaryFlat(BITS))
