@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from evidence_app.photo.card_find import find_markers
 from evidence_app.photo.card_layout import card_layout
@@ -46,7 +47,8 @@ _MOST_BLUR_CHANGE = 0.15  # of the logarithm, against the card's edges
 _MOST_WHITE = 0.02
 _SPIKE_MM, _SPIKE_SHARE, _SPIKE_STATIONS = 0.03, 0.25, 9
 _REACH_MM = 1.2
-_WIDE_REACH_MM = 2.0
+_WIDEST_REACH_MM = 2.0
+_BESIDE_MM = 0.6  # to be seen on both sides of the gap
 
 
 class Card(Struct, frozen=True):
@@ -141,7 +143,7 @@ def _tilted(degrees: float) -> CannotMeasure:
 def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: Card) -> Gap:
     along, across = pose.lean_deg(0.0, line.at)
     lean = across * np.cos(line.lean) - along * np.sin(line.lean)
-    strip, fit = _fitted(luma, pose, light, line)
+    line, strip, fit = _fitted(luma, pose, light, line)
     if strip.white.mean() > _MOST_WHITE:
         raise CannotMeasure("glare", "glare lies on the seam",
                             "move or shade the lamp so that the seam is free of glare and take "
@@ -170,18 +172,24 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
                mm_per_pixel=pixel, card=card)
 
 
-def _fitted(luma: np.ndarray, pose: Pose, light: CardLight, line: Line) -> tuple[Strip, GapFit]:
-    """The fit on a strip that is wide enough for the gap found."""
+def _fitted(luma: np.ndarray, pose: Pose, light: CardLight,
+            line: Line) -> tuple[Line, Strip, GapFit]:
+    """The fit on a strip about the gap's middle, wide enough for what was found."""
     blur_u = light.edge.blur_u / light.edge.blur
-    for reach in (_REACH_MM, _WIDE_REACH_MM):
+    reach = _REACH_MM
+    for again in (True, False):
         strip = lay_out(luma, pose, light, line, reach)
         try:
             fit = fit_gap(strip.light, strip.across, strip.blur_mm, blur_u)
         except np.linalg.LinAlgError as error:
             raise _no_gap() from error
-        if float(np.quantile(fit.width, 0.9)) < reach - 0.3:
+        wide = float(np.quantile(fit.width, 0.9)) / 2 + _BESIDE_MM
+        off = float(np.median(fit.middle))
+        if not again or wide + abs(off) < _REACH_MM:
             break
-    return strip, fit
+        reach = min(wide + 0.15, _WIDEST_REACH_MM)
+        line = replace(line, at=line.at + line.side * off)
+    return line, strip, fit
 
 
 def _no_gap() -> CannotMeasure:

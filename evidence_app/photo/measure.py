@@ -1,0 +1,160 @@
+"""Measures on a photo what the step list wants: one call for guide and command line.
+
+Returns plain values that can stand in the journal. Whatever cannot be measured comes
+back with the conformity ``refused`` and a sentence that says what to do; no photo, however
+bad, raises anything.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from evidence_app.errors import EvidenceError
+from evidence_app.photo import intake
+from evidence_app.photo.gap import Card, Gap, measure_gap
+from evidence_app.photo.markup_gap import draw_gap
+from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.uncertainty import (
+    COVERAGE_FACTOR,
+    GUARD_FACTOR,
+    Conformity,
+    conformity,
+    joined,
+)
+from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+
+Measured = tuple[dict[str, Any], bytes | None]
+
+GAP_METHOD = ("width fitted to profiles across the seam every 0.5 mm, in linear light, blur taken "
+              "from the edges of the scale card; U with k = 2 after JCGM 100, guard band of "
+              "1.65 u after ISO 14253-1")
+
+# Exif orientations that mirror: their stored pixels are the mirror image of the scene.
+_MIRRORING = (2, 4, 5, 7)
+
+
+def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
+            card: Card | None = None) -> Measured:
+    """The result of ``wanted.measurement`` on a photo's bytes, and its drawing as PNG.
+
+    ``reference`` is the clean photo that a comparison needs; ``card`` what is known of
+    the scale card, None when its batch was not confirmed.
+    """
+    asked = wanted.measurement
+    if asked is None:
+        return _refused("", "", CannotMeasure("nothing", "no measurement is asked for", "")), None
+    try:
+        if asked.kind is not MeasurementKind.GAP:
+            raise CannotMeasure("kind", f"this version does not measure the {asked.kind.value} on "
+                                "a photo", "judge it by eye")
+        if asked.unit not in (None, "mm"):
+            raise CannotMeasure("unit", f"a gap is measured in mm, not in {asked.unit}",
+                                "give the limits in mm in the step list")
+        return _gap(data, asked, card)
+    except EvidenceError as problem:
+        return _refused(asked.kind.value, asked.unit or "mm", problem), None
+    except (ArithmeticError, ValueError, IndexError, np.linalg.LinAlgError) as problem:
+        # Numbers that no photo met in the trials gives; the photo stays, the job goes on.
+        unknown = CannotMeasure("numbers", f"the photo cannot be measured ({problem})",
+                                "take it again, or use the feeler gauge")
+        return _refused(asked.kind.value, asked.unit or "mm", unknown), None
+
+
+def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:
+    sentence = problem.sentence()
+    return {
+        "kind": kind, "unit": unit, "value": None, "U": None,
+        "conformity": Conformity.REFUSED.value, "method": "none",
+        "sentence": sentence[:1].upper() + sentence[1:],
+        "reasons": [getattr(problem, "reason", "photo")],
+    }
+
+
+def _gap(data: bytes, asked: Measurement, card: Card | None) -> Measured:
+    header = intake.read_header(data)
+    luma = intake.decode_luma(data)
+    if header.orientation in _MIRRORING:
+        luma = np.ascontiguousarray(luma[:, ::-1])
+    gap = measure_gap(luma, card)
+    verdict = _verdict(gap, asked)
+    largest, smallest = gap.largest, gap.smallest
+    result: dict[str, Any] = {
+        "kind": "gap", "unit": "mm",
+        "value": _mm(gap.median_mm), "U": _mm(gap.budget.expanded()), "k": COVERAGE_FACTOR,
+        "conformity": verdict.value, "method": GAP_METHOD,
+        "sentence": _sentence(gap, asked, verdict),
+        "at_least": asked.at_least, "at_most": asked.at_most,
+        "largest": {"width_mm": _mm(largest.width_mm), "at_mm": round(largest.at_mm, 2),
+                    "U_mm": _mm(2 * largest.u_mm)},
+        "smallest": {"width_mm": _mm(smallest.width_mm), "at_mm": round(smallest.at_mm, 2),
+                     "U_mm": _mm(2 * smallest.u_mm)},
+        "stations": [{"at_mm": round(float(at), 2), "width_mm": _mm(width)}
+                     for (at, width), good in zip(gap.stations, gap.good, strict=True) if good],
+        "stations_agreeing": round(float(gap.good.mean()), 3),
+        "budget": [{"term": term.name, "u_mm": round(float(term.u), 5)} for term in gap.budget.terms],
+        "lean_across_deg": round(gap.lean_deg, 2), "tilt_deg": round(gap.tilt_deg, 2),
+        "mm_per_pixel": round(gap.mm_per_pixel, 5),
+        "card": {"serial": gap.card.serial, "confirmed": gap.card.confirmed},
+        "reasons": _reasons(gap),
+    }
+    return result, draw_gap(luma, gap, asked.at_least, asked.at_most)
+
+
+def _mm(value: float) -> float:
+    return round(float(value), 4)
+
+
+def _verdict(gap: Gap, asked: Measurement) -> Conformity:
+    """The upper limit is judged by the widest 2 mm, the lower one by the narrowest."""
+    verdicts = []
+    if asked.at_most is not None:
+        verdicts.append(conformity(gap.largest.width_mm, gap.largest.u_mm, None, asked.at_most))
+    if asked.at_least is not None:
+        verdicts.append(conformity(gap.smallest.width_mm, gap.smallest.u_mm, asked.at_least))
+    return joined(verdicts)
+
+
+def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> str:
+    size = (f"The seam is {gap.median_mm:.3f} mm wide (median, U = {gap.budget.expanded():.3f} mm, "
+            f"k = 2), at most {gap.largest.width_mm:.3f} mm over any 2 mm, "
+            f"{_place(gap.largest.at_mm)}.")
+    limits = _limits(asked)
+    if not limits:
+        return f"{size} No limit is given."
+    said = {
+        Conformity.WITHIN: f"It keeps {limits} with the uncertainty allowed for.",
+        Conformity.OUTSIDE: f"It does not keep {limits}, even with the uncertainty allowed for.",
+        Conformity.INCONCLUSIVE: f"Whether it keeps {limits} cannot be told: the uncertainty "
+                                 "reaches over it. Use the feeler gauge.",
+    }[verdict]
+    return f"{size} {said}"
+
+
+def _place(at_mm: float) -> str:
+    if abs(at_mm) < 1:
+        return "beside the middle of the card"
+    return f"{abs(at_mm):.0f} mm {'right' if at_mm > 0 else 'left'} of the card's middle"
+
+
+def _limits(asked: Measurement) -> str:
+    low = f"at least {asked.at_least:g} mm" if asked.at_least is not None else ""
+    high = f"at most {asked.at_most:g} mm" if asked.at_most is not None else ""
+    if low and high:
+        return f"the limits of {low} and {high}"
+    return f"the limit of {low or high}" if low or high else ""
+
+
+def _reasons(gap: Gap) -> list[str]:
+    """What the reader should know beside the numbers."""
+    said = []
+    if not gap.card.confirmed:
+        said.append("The card's print scale was not confirmed with a rule; the uncertainty "
+                    "allows for it.")
+    if gap.good.mean() < 1:
+        said.append(f"{100 * (1 - gap.good.mean()):.0f} percent of the places along the seam were "
+                    "left out because they do not look like the rest.")
+    said.append(f"Guard band {GUARD_FACTOR:g} u. A height step across the seam of 0.05 mm "
+                "(standard deviation) is allowed for.")
+    return said
