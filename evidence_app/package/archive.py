@@ -241,7 +241,9 @@ class _Section(io.RawIOBase):
         except OSError as error:
             raise _failed(path, error) from error
         if _identity(os.fstat(self._file)) != identity:
-            os.close(self._file)
+            # Not os.close: the object closes itself once more when it is collected, and by then
+            # the number may be another file's.
+            self.close()
             raise _changed(path)
         os.lseek(self._file, start, os.SEEK_SET)
 
