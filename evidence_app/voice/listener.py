@@ -142,7 +142,7 @@ class Listener:
         waits = self._dialogue.waiting
         waiting = waits is not None and waits != "stop-repair"
         phrases = phrases_for(allowed, waiting, self._words)
-        value_of = _value_of(allowed, self._words)
+        value_of = value_reader(allowed, self._words)
         # At the end of what paused and did not go on there is nothing new to recognise.
         asked = (utterance.number, len(utterance.samples), allowed.place, tuple(phrases))
         if asked != self._asked:
@@ -203,7 +203,7 @@ class Listener:
             self._tell(answer)
 
 
-def _value_of(allowed: Allowed, words: Words) -> Callable[[str], str | None] | None:
+def value_reader(allowed: Allowed, words: Words) -> Callable[[str], str | None] | None:
     asked = allowed.reading
     if asked is None:
         return None
