@@ -28,6 +28,8 @@ COMMANDS = {
     "desk": ("desk", "desk", "Received packages: take in, look up, decide, count."),
     "review": ("review", "review", "A supervisor's review of a stopped repair, countersigned."),
     "tablet": ("tablet", "tablet", "The technician's app on a touch screen."),
+    "card": ("card", "card", "Print the scale card and confirm a printed batch."),
+    "measure": ("measure", "measure", "Measure on a photo outside a job."),
     "devices": ("devices", "devices", "Try cameras and microphones."),
     "voice": ("voice", "voice", "Try spoken commands and write down notes."),
     "demo": ("demo", "demo", "Play the four sample sessions and check what comes out."),

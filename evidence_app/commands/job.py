@@ -23,6 +23,7 @@ from evidence_app.job.opening import peek
 from evidence_app.locations import jobs_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Event
+from evidence_app.steplist.model import PhotoWanted
 from evidence_app.voice.recorder import NoteRecorder
 
 _WAIT_FOR_SOUND_S = 2.0
@@ -52,7 +53,8 @@ def open_job(
     """Open a job by STEP_LIST on one device."""
     data = _bytes_of(step_list)
     folder = folder or jobs_folder() / f"{claim}-{serial}-{time.strftime('%Y%m%d-%H%M%S')}"
-    with Job.open(folder, data, variant, serial, claim, technician, practice, SystemClock()) as job:
+    with Job.open(folder, data, variant, serial, claim, technician, practice, SystemClock(),
+                  _measure) as job:
         click.echo(f"job opened in {folder}")
         _say_standing(job)
 
@@ -349,10 +351,17 @@ def _say_standing(guide: Job) -> None:
         click.echo("nothing is owed: the job can be closed")
 
 
+def _measure(data: bytes, wanted: PhotoWanted, reference: bytes | None):
+    """Loads the measuring room only when a photo is measured."""
+    from evidence_app.photo.measure import measure
+
+    return measure(data, wanted, reference)
+
+
 @contextmanager
 def _taken_up(job: str) -> Iterator[Job]:
     folder = folder_of(job)
-    with Job.resume(folder, SystemClock()) as guide:
+    with Job.resume(folder, SystemClock(), _measure) as guide:
         if guide.state.phase == "closed":
             raise RecordError("this job is closed and nothing can be added", where=str(folder),
                               remedy="seal it with: evidence-app seal JOB")

@@ -15,6 +15,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job.guide import Job
 from evidence_app.job.opening import peek
 from evidence_app.locations import sample
+from evidence_app.photo.measure import measure
 from evidence_app.practice.camera import photograph
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.microphone import speech
@@ -49,7 +50,7 @@ def _begin(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClo
     clock = PracticeClock(session.begins)
     job = Job.open(
         folder, sample(session.step_list).read_bytes(), session.variant, session.serial,
-        session.claim, session.technician, True, clock,
+        session.claim, session.technician, True, clock, measure,
     )
     tell(f"{NOTABLE}job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}")
     return job, clock
@@ -62,7 +63,7 @@ def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeC
     number = sum(e.kind == "step-entered" and e.step == state.step for e in events)
     visit = session.visit(state.step or "", number)
     clock = clock_after(events, visit.out_s)
-    job = Job.resume(folder, clock)
+    job = Job.resume(folder, clock, measure)
     tell(f"{NOTABLE}job taken up at step {state.step}: {len(events)} events and "
          f"{len(state.photos)} photos are safe")
     return job, clock

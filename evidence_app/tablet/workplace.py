@@ -244,7 +244,7 @@ class Workplace:
     def _measure(self):
         """The measuring room, when it is there."""
         try:
-            from evidence_app.photo.measuring import measure
+            from evidence_app.photo.measure import measure
         except ImportError:
             return None
         return measure

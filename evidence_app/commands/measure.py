@@ -1,0 +1,53 @@
+"""``evidence-app measure``: measure on a photo outside a job."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from evidence_app.commands.card import confirmed_card
+from evidence_app.commands.entering import bytes_of, write_new
+
+
+@click.command()
+@click.argument("kind", type=click.Choice(["gap", "mesh", "residue"]))
+@click.argument("photo", type=click.Path(path_type=Path))
+@click.argument("reference", type=click.Path(path_type=Path), required=False)
+@click.option("--at-most", type=float, help="Upper limit, in mm (residue: mm2).")
+@click.option("--at-least", type=float, help="Lower limit, in mm.")
+@click.option("--card", "serial", help="Serial of the confirmed scale card in the photo.")
+@click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
+@click.option("--markup", type=click.Path(path_type=Path), help="Write the drawing as a PNG.")
+def measure(kind: str, photo: Path, reference: Path | None, at_most: float | None,
+            at_least: float | None, serial: str | None, as_json: bool,
+            markup: Path | None) -> None:
+    """Measure KIND on PHOTO, a JPEG with the scale card in view.
+
+    REFERENCE is the clean photo that residue is compared with. Results are advice
+    beside the photo. Exit status: 0 measured and not outside the limits, 1 outside or
+    inconclusive, 2 not measured.
+    """
+    from evidence_app.photo.measure import measure as measure_photo
+    from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+
+    unit = "mm2" if kind == "residue" else "mm"
+    asked = Measurement(MeasurementKind(kind), unit, at_least, at_most)
+    card = confirmed_card(serial) if serial else None
+    clean = bytes_of(reference) if reference else None
+    wanted = PhotoWanted("photo", photo.name, True, asked)
+    result, drawing = measure_photo(bytes_of(photo), wanted, clean, card)
+    if markup is not None and drawing is not None:
+        write_new(markup, drawing)
+    if as_json:
+        click.echo(json.dumps(result, indent=2, allow_nan=False))
+    else:
+        click.echo(result["sentence"])
+        for reason in result["reasons"] if result["value"] is not None else ():
+            click.echo(reason)
+        for term in result.get("budget", ()):
+            click.echo(f"  u {term['u_mm']:.4f} mm  {term['term']}")
+    limited = at_most is not None or at_least is not None
+    raise SystemExit({"refused": 2, "outside": 1, "inconclusive": int(limited)}.get(
+        result["conformity"], 0))
