@@ -72,8 +72,8 @@ def checker(browser):
 
 @pytest.fixture(scope="module")
 def shared(browser):
-    """One page for tests that only read the result of a package."""
-    page = browser.new_page()
+    """One page for tests that only read the result of a package: too low to load the report."""
+    page = browser.new_page(viewport={"width": 1280, "height": 200})
     yield Checker(page)
     page.close()
 

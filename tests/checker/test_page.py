@@ -31,6 +31,7 @@ def test_nothing_is_asked_of_the_network(checker, sound):
 
 def test_browser_has_no_complaint(checker, stopped):
     checker.give(stopped)
+    checker.page.locator("#report").scroll_into_view_if_needed()
     checker.page.frame_locator("iframe").locator("h1").wait_for()
     assert checker.complaints == []
 
@@ -150,6 +151,7 @@ def test_two_packages_at_once_are_refused(checker, sound, stopped):
 def test_report_is_shown_without_script(checker, stopped):
     checker.give(stopped)
     frame = checker.page.locator("iframe")
+    frame.scroll_into_view_if_needed()
     assert frame.get_attribute("sandbox") == ""
     assert "stopped" in checker.page.frame_locator("iframe").locator("h1").inner_text()
 

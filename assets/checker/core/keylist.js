@@ -24,6 +24,8 @@ function readKeyList(text) {
   text.split("\n").forEach((line, index) => {
     const plain = line.replace(/\r$/, "").trim();
     if (plain === "" || plain.startsWith("#")) return;
+    // A list that names no key yet.
+    if (table === top && /^device-keys *= *\[ *\]$/.test(plain)) return;
     if (/^\[\[ *device-keys *\]\] *(#.*)?$/.test(plain)) {
       table = {};
       keys.push(table);

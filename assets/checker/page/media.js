@@ -25,7 +25,7 @@ function reportPart(result, file, isPlain) {
   if (!isPlain) {
     return part("report", "The report", make("p", {}, "The report is not shown: it is too large for this page, or it tries to do more than show."));
   }
-  const frame = make("iframe", { title: "The report of this package", src: addressOf(blobOf(file, entry, "text/html;charset=utf-8")) });
+  const frame = make("iframe", { title: "The report of this package", loading: "lazy", src: addressOf(blobOf(file, entry, "text/html;charset=utf-8")) });
   frame.setAttribute("sandbox", "");
   const note = `${warning(result)}The report's words come from the package. They were not compared with the journal here.`;
   return part("report", "The report", make("p", { class: warning(result) ? "notice" : "quiet" }, note), frame);
