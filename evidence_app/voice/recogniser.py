@@ -20,11 +20,13 @@ from evidence_app.voice.wav import RATE
 from evidence_app.voice.words import ENGLISH, Words
 
 # Natural logarithms of probabilities, set on the development voices of tests/bench/voice.
-PHRASE_BELOW_FREE = 8.0  # a phrase may be so much less likely than the free text
-PHRASE_OVER_NEXT = 4.0  # and must be so much likelier than one for another action
+PHRASE_BELOW_FREE = 2.5  # for each word a phrase may be so much less likely than the free text
+PHRASE_BELOW_FREE_MOST = 8.0
+PHRASE_OVER_NEXT = 5.5  # and must be so much likelier than one for another action
 VALUE_BELOW_FREE = 4.0
 VALUE_OVER_NEXT = 1.0
-LEAST_S_A_WORD, MOST_S_A_WORD, PAUSES_S = 0.1, 0.6, 1.2
+LEAST_S_A_WORD, LEAST_S = 0.13, 0.55  # the quiet at both ends is part of an utterance
+MOST_S_A_WORD, MOST_S = 0.6, 1.2
 MORE_WORDS = 3
 ENOUGH_SURE = 1.3  # the most doubt for each word of a value, its end counting as one
 
@@ -106,7 +108,8 @@ def _phrase(by_phrase: Mapping[str, float], free: float, actions: Mapping[str, s
         return None
     best = max(by_phrase, key=by_phrase.__getitem__)
     others = [p for name, p in by_phrase.items() if actions[name] != actions[best]]
-    enough = by_phrase[best] >= free - PHRASE_BELOW_FREE
+    below = min(PHRASE_BELOW_FREE_MOST, PHRASE_BELOW_FREE * len(best.split()))
+    enough = by_phrase[best] >= free - below
     clear = by_phrase[best] >= max(others, default=-np.inf) + PHRASE_OVER_NEXT
     return best if enough and clear else None
 
@@ -116,7 +119,7 @@ def _fits(phrase: str, text: str, seconds: float) -> bool:
     likelier than any short phrase."""
     words = len(phrase.split())
     return (
-        LEAST_S_A_WORD * words <= seconds <= PAUSES_S + MOST_S_A_WORD * words
+        LEAST_S + LEAST_S_A_WORD * words <= seconds <= MOST_S + MOST_S_A_WORD * words
         and len(text.split()) <= words + MORE_WORDS
     )
 
