@@ -20,8 +20,12 @@ from evidence_app.photo.card_pose import Pose, card_edges
 from evidence_app.photo.refusal import CannotMeasure
 
 _TABLE = 4096
+_LIGHT = np.linspace(0, 1, 4 * _TABLE)
 _WHITE = 253.0  # grey level from which paper is taken as clipped
 _LEAST_PAPER = 45.0
+# Relative error of a patch's light (grey levels are whole numbers), light that matt paper
+# mirrors, and weight of the S, as far as they are known beforehand.
+_PATCH_U, _MIRRORED_U, _CONTRAST_U = 0.008, 0.008, 0.2
 _MOST_MISFIT = 0.03  # good practice photos stay below 0.012, glare begins at 0.04
 _SHARPENED = (0.0, 1.5)  # weights that are looked for
 _RADIUS = (0.7, 2.5)  # pixels, standard deviation of the blurred copy
@@ -58,15 +62,14 @@ class Tone(Struct, frozen=True, eq=False):
         return plain + self.contrast * (plain * plain * (3 - 2 * plain) - plain)
 
     def linear(self, grey: np.ndarray) -> np.ndarray:
-        """Grey to light, both 0 to 1, float32."""
-        at = np.clip(np.asarray(grey, np.float32), 0, 1) * np.float32(_TABLE)
-        return self._table[(at + np.float32(0.5)).astype(np.uint16)]
+        """Grey to light, both 0 to 1."""
+        return np.interp(grey, self.encode(_LIGHT), _LIGHT)
 
-    @property
-    def _table(self) -> np.ndarray:
-        light = np.linspace(0, 1, 4 * _TABLE)
-        return np.interp(np.arange(_TABLE + 1) / _TABLE, self.encode(light), light).astype(
-            np.float32)
+    def linear_picture(self, grey: np.ndarray) -> np.ndarray:
+        """The same for many pixels, float32, in steps of 1/4096."""
+        table = self.linear(np.arange(_TABLE + 1) / _TABLE).astype(np.float32)
+        at = np.clip(grey, 0, 1) * np.float32(_TABLE) + np.float32(0.5)
+        return table[at.astype(np.uint16)]
 
 
 class EdgeFit(Struct, frozen=True):
@@ -154,10 +157,11 @@ def _tone(luma: np.ndarray, pose: Pose) -> Tone:
         share = tone.linear(patch_grey) / tone.linear(paper_grey)
         wanted = (expected + mirrored) / (layout.print.paper + mirrored)
         # A patch counts by its relative error, the blackest less (stray light).
-        return np.append((share - wanted) / (wanted + 0.03), (mirrored - 0.005) / 0.05)
+        return np.append((share - wanted) / (wanted + 0.03) / _PATCH_U,
+                         [(mirrored - 0.005) / _MIRRORED_U, (contrast - 0.1) / _CONTRAST_U])
 
     best = least_squares(misfit, [0.1, 0.005], bounds=([-0.6, 0.0], [0.9, 0.1]), diff_step=1e-3)
-    left = float(np.sqrt(np.mean(best.fun[:-1] ** 2)))
+    left = _PATCH_U * float(np.sqrt(np.mean(best.fun[:-2] ** 2)))
     if left > _MOST_MISFIT:
         raise CannotMeasure("patches", "the grey patches of the scale card do not look as they "
                             "were printed", "keep shadow and glare off the card, or print a new "

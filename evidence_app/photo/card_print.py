@@ -1,7 +1,6 @@
 """The scale card as a PDF at its true size, from the layout file.
 
-Greys are printed by their luminous reflectance through the sRGB curve, scaled so that
-blank paper is white. The same arguments give the same bytes.
+A grey's place between the printer's black and blank paper goes through the sRGB curve. The same arguments give the same bytes.
 """
 
 from __future__ import annotations
@@ -65,7 +64,8 @@ def _outline(canvas: Canvas, layout: CardLayout) -> None:
 
 def _patches(canvas: Canvas, layout: CardLayout) -> None:
     for patch in layout.patches:
-        grey = float(linear_to_srgb(np.array(min(1.0, patch.reflectance / layout.print.paper))))
+        ink = (patch.reflectance - layout.print.black) / (layout.print.paper - layout.print.black)
+        grey = float(linear_to_srgb(np.array(np.clip(ink, 0, 1))))
         canvas.setFillGray(grey)
         canvas.rect(patch.x - patch.width / 2, patch.y - patch.height / 2, patch.width,
                     patch.height, stroke=0, fill=1)
@@ -117,8 +117,8 @@ def _instructions(canvas: Canvas, layout: CardLayout, page: tuple[float, float])
     lines = (
         "Print at 100 percent (“actual size”), on matt white paper, never “fit to page”.",
         f"Hold a steel rule against the bar: its outer edges are {bar.length:g} mm apart.",
-        "Write down what the rule says. A card that is off by more than "
-        f"{100 * layout.unconfirmed.pitch_relative_limit:g} percent must not be used.",
+        f"A card whose bar is off by more than {bar.length * layout.unconfirmed.pitch_relative_limit:g}"
+        " mm must not be used before it is confirmed (below).",
         "Glue the card to a flat, stiff backing without bubbles, then cut along the grey line.",
         "Measure its thickness with the backing: ______ mm      Bar: ______ mm      Date: ________",
         "Confirm both once for each printed batch:",

@@ -1,0 +1,142 @@
+"""Seam widths on rendered photos against their truth: error, coverage and refusals.
+
+Scenes are drawn from the scoring seeds only; measurements were tuned on others. Rendered
+scenes are not evidence about real photos: a depot checks those with its own feeler gauges.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections import Counter
+from collections.abc import Callable
+
+import cv2
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from evidence_app.photo import intake
+from evidence_app.photo.gap import MOST_LEAN_DEG, measure_gap
+from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.practice.scenes import SCORING_SEEDS, good_conditions, random_seam, seam_scene
+
+WIDTHS = (4000, 2000)
+DECOYS = ("cable", "shadow", "scratch", "words", "nothing")
+TARGETS = {4000: (0.008, 0.015, 0.020), 2000: (None, 0.020, None)}
+# Estimates of the lean are good to about half a degree: at the limit either is right.
+_AT_LIMIT_DEG = 0.6
+
+
+class Trial(Struct, frozen=True):
+    """One photo. Errors are None when it was refused, for ``reason``."""
+
+    width_mm: float
+    lean_deg: float
+    seconds: float
+    reason: str | None = None
+    error: float = 0.0
+    largest_error: float = 0.0
+    U: float = 0.0
+    largest_U: float = 0.0
+
+
+def main(argv: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.bench photo", description=__doc__)
+    parser.add_argument("--photos", type=int, default=100, help="seams at each resolution")
+    parser.add_argument("--decoys", type=int, default=8, help="photos of each thing that is no seam")
+    parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
+    options = parser.parse_args(argv)
+    cv2.setNumThreads(1)
+    for pixels in WIDTHS:
+        trials = [_seam(SCORING_SEEDS[options.first + n], pixels) for n in range(options.photos)]
+        _table(trials, pixels)
+        _false_seams(options.decoys, options.first, pixels)
+    print("Rendered scenes are not evidence about real photos.")
+    return 0
+
+
+def _conditions(seed: int, pixels: int):
+    rng = np.random.default_rng([seed, 1, 8, 0])
+    return good_conditions(rng, pixels, pixels * 3 // 4)
+
+
+def _seam(seed: int, pixels: int) -> Trial:
+    scene = seam_scene(seed, conditions=_conditions(seed, pixels))
+    truth, data = scene.truth, scene.jpeg()
+    begun = time.process_time()
+    try:
+        gap = measure_gap(intake.decode_luma(data))
+    except CannotMeasure as refusal:
+        return Trial(truth.median(), truth.lean_across_deg, time.process_time() - begun,
+                     refusal.reason)
+    seconds = time.process_time() - begun
+    span = gap.stations[0, 0] - 0.25, gap.stations[-1, 0] + 0.25
+    return Trial(
+        truth.median(), truth.lean_across_deg, seconds,
+        error=gap.median_mm - truth.median(*span),
+        largest_error=gap.largest.width_mm - truth.largest(*span),
+        U=gap.budget.expanded(), largest_U=2 * gap.largest.u_mm)
+
+
+def _table(trials: list[Trial], pixels: int) -> None:
+    mean, tail, largest = TARGETS[pixels]
+    print(f"\n{pixels * pixels * 3 // 4 / 1e6:.0f} megapixels, {len(trials)} photos of seams; "
+          "errors and U in mm")
+    print(f"{'':26}{'photos':>7}{'answered':>9}{'mean |e|':>10}{'95 % |e|':>10}"
+          f"{'95 % widest':>12}{'U covers':>9}{'widest':>8}{'median U':>10}")
+    for name, keep in _groups():
+        _row(name, [trial for trial in trials if keep(trial)])
+    wanted = [f"mean {mean}" if mean else "", f"95 % {tail}", f"widest {largest}" if largest else ""]
+    print("targets: " + ", ".join(w for w in wanted if w) + "; U covers 95 percent, median U "
+          "0.035, 95 percent answered")
+    seconds = [trial.seconds for trial in trials]
+    print(f"processor time of a photo: median {np.median(seconds):.2f} s, longest "
+          f"{max(seconds):.2f} s (target 0.8)")
+    refused = Counter(trial.reason for trial in trials if trial.reason)
+    print("refused: " + (", ".join(f"{n} {reason}" for reason, n in refused.items()) or "none"))
+
+
+def _groups() -> list[tuple[str, Callable[[Trial], bool]]]:
+    def good(t: Trial) -> bool:
+        return abs(t.lean_deg) <= MOST_LEAN_DEG - _AT_LIMIT_DEG
+
+    groups = [("all within 10 degrees", good)]
+    for low, high in ((0.04, 0.08), (0.08, 0.15), (0.15, 0.3), (0.3, 0.6), (0.6, 1.4)):
+        groups.append((f"  {low:g} to {high:g} mm wide",
+                       lambda t, low=low, high=high: good(t) and low <= t.width_mm < high))
+    for low, high in ((0, 3), (3, 6), (6, 10)):
+        groups.append((f"  leaning {low} to {high} degrees",
+                       lambda t, low=low, high=high: good(t) and low <= abs(t.lean_deg) < high))
+    groups.append(("beyond 10 degrees", lambda t: not good(t)))
+    return groups
+
+
+def _row(name: str, trials: list[Trial]) -> None:
+    answered = [t for t in trials if t.reason is None]
+    line = f"{name:26}{len(trials):7}"
+    if trials:
+        line += f"{100 * len(answered) / len(trials):8.0f}%"
+    if answered:
+        error, widest, u, widest_u = np.abs(
+            [(t.error, t.largest_error, t.U, t.largest_U) for t in answered]).T
+        line += (f"{error.mean():10.4f}{np.quantile(error, 0.95):10.4f}"
+                 f"{np.quantile(widest, 0.95):12.4f}{100 * (error <= u).mean():8.0f}%"
+                 f"{100 * (widest <= widest_u).mean():7.0f}%{np.median(u):10.4f}")
+    print(line)
+
+
+def _false_seams(count: int, first: int, pixels: int) -> None:
+    numbers = 0
+    for decoy in DECOYS:
+        for n in range(count):
+            seed = SCORING_SEEDS[10_000 + first + n]
+            seam = replace(random_seam(np.random.default_rng([seed, 1])), decoy=decoy)
+            scene = seam_scene(seed, seam, _conditions(seed, pixels))
+            try:
+                measure_gap(intake.decode_luma(scene.jpeg()))
+            except CannotMeasure:
+                continue
+            numbers += 1
+            print(f"a number on what is no seam: {decoy}, seed {seed}")
+    print(f"widths given on {count * len(DECOYS)} photos without a seam: {numbers} (target 0)")
