@@ -229,6 +229,27 @@ def rebuild(register: Register) -> None:
     raise SystemExit(1 if problems else 0)
 
 
+@photos.command()
+@click.argument("package", type=int)
+@click.argument("folder", type=_PATH)
+@click.pass_obj
+def pairs(register: Register, package: int, folder: Path) -> None:
+    """Write each photo of PACKAGE that was shown before, beside the earlier one, into FOLDER."""
+    from evidence_app.desk.photo_pairs import pairs_of
+
+    folder.mkdir(parents=True, exist_ok=True)
+    found = pairs_of(register, package)
+    for number, (row, picture) in enumerate(found, start=1):
+        click.echo(printable(f"{row['path']}: {row['sentence']}"))
+        if picture is None:
+            click.echo("  one of the two packages is not there any more, so there is no picture")
+        else:
+            path = folder / f"package-{package}-pair-{number}.jpg"
+            write_new(path, picture)
+            click.echo(f"  {path}")
+    click.echo(f"{len(found)} photos were shown before")
+
+
 def printable_lines(lines: list[str]) -> str:
     return "\n".join(printable(line) for line in lines)
 

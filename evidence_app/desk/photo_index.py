@@ -49,6 +49,9 @@ class PhotoIndex:
     def __init__(self, register: Register) -> None:
         import faiss
 
+        # One question is too short to be shared out: with two threads, one of them busy
+        # elsewhere, the slowest answers took ten times as long.
+        faiss.omp_set_num_threads(1)
         self._faiss = faiss
         self._register = register
         self.path = register.path.with_name(f"{register.path.stem}.photo-index")

@@ -29,6 +29,8 @@ from evidence_app.package.digests import Progress
 # Wider than the hash's own 31, for copies that lost an edge; the strict comparison decides.
 WITHIN = 60
 _LOOKED_AT = 4
+# The earliest few are enough to act on; a picture sent in a thousand times must not slow intake.
+_SAME_FILES_TOLD = 8
 
 SAME_FILE, SAME_PICTURE = "same-file", "same-picture"
 LOOK_ALIKE, NOT_COMPARED = "look-alike", "not-compared"
@@ -190,7 +192,8 @@ def _same_files(register: Register, digests: Sequence[str], after: int) -> dict[
     with register.lookup() as database:
         for sha256 in set(digests):
             rows = database.conn.execute(
-                "SELECT id FROM photos WHERE sha256 = ? AND id > ? ORDER BY id", [sha256, after]
+                "SELECT id FROM photos WHERE sha256 = ? AND id > ? ORDER BY id LIMIT ?",
+                [sha256, after, _SAME_FILES_TOLD],
             )
             found[sha256] = [row[0] for row in rows]
     return found

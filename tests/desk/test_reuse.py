@@ -13,6 +13,7 @@ from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.photo_compare import compare, prepare_picture
 from evidence_app.desk.photo_hash import BITS, SAME, TURNS, hash_picture
 from evidence_app.desk.photo_index import PhotoIndex
+from evidence_app.desk.photo_pairs import pairs_of
 from evidence_app.desk.register import Checked, HashedPhoto, Register
 from evidence_app.desk.search import show
 from evidence_app.practice.scenes_named import scene_of
@@ -243,3 +244,31 @@ def test_damaged_index_is_made_again_from_the_register(register, tmp_path, damag
     again = PhotoIndex.open(register)
     assert len(again) == 300
     assert again.near(turned(codes[99], 10), within=31)[0].photo == 100
+
+
+# --- both photos side by side ----------------------------------------------------------------
+
+
+def test_both_photos_are_shown_side_by_side(register, intake, slot, first, tmp_path, monkeypatch):
+    intake.take(first)
+    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+    part = cv2.convertScaleAbs(cropped(slot, 0.03), alpha=0.9)
+    again = package_with(tmp_path / "two", [part, other], monkeypatch, 2, "NQ-2")
+    ((row, picture),) = pairs_of(register, intake.take(again).package)
+    assert (row["verdict"], row["earlier_claim"]) == ("same-picture", "NQ-1")
+    sheet = cv2.imdecode(np.frombuffer(picture, np.uint8), 1)
+    assert sheet.shape[1] > 1.9 * sheet.shape[0]
+    orange = (
+        (sheet[..., 2] > 230) & (abs(sheet[..., 1].astype(int) - 165) < 25) & (sheet[..., 0] < 40)
+    )
+    assert orange[:, :800].sum() > 1000, "what was matched is framed in the earlier photo"
+
+
+def test_pair_without_the_earlier_package_has_no_picture(
+    register, intake, slot, honest, first, tmp_path, monkeypatch
+):
+    intake.take(first)
+    again = package_with(tmp_path / "two", [slot, honest], monkeypatch, 1, "NQ-2")
+    number = intake.take(again).package
+    first.unlink()
+    assert [picture for _, picture in pairs_of(register, number)] == [None, None]
