@@ -19,6 +19,7 @@ _PATH = click.Path(path_type=Path)
 _BY = click.option(
     "--by", default="desk", envvar="EVIDENCE_APP_CLERK", show_default=True, help="Who does this."
 )
+_SHOWN_BEFORE = ("same-file", "same-picture")
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
 
 
@@ -234,7 +235,7 @@ def rebuild(register: Register) -> None:
 @click.argument("folder", type=_PATH)
 @click.pass_obj
 def pairs(register: Register, package: int, folder: Path) -> None:
-    """Write each photo of PACKAGE that was shown before, beside the earlier one, into FOLDER."""
+    """Write each photo of PACKAGE that resembles an earlier one, beside that, into FOLDER."""
     from evidence_app.desk.photo_pairs import pairs_of
 
     folder.mkdir(parents=True, exist_ok=True)
@@ -247,7 +248,8 @@ def pairs(register: Register, package: int, folder: Path) -> None:
             path = folder / f"package-{package}-pair-{number}.jpg"
             write_new(path, picture)
             click.echo(f"  {path}")
-    click.echo(f"{len(found)} photos were shown before")
+    before = sum(row["verdict"] in _SHOWN_BEFORE for row, _ in found)
+    click.echo(f"{before} photos were shown before, {len(found) - before} only look alike")
 
 
 def printable_lines(lines: list[str]) -> str:
@@ -268,9 +270,7 @@ def _listed(packages_below, paths: tuple[Path, ...]) -> list[Path | EvidenceErro
 def _status(taken) -> int:
     if taken.package is None:
         return 2
-    suspicious = taken.conflicts or any(
-        each["verdict"] in ("same-file", "same-picture") for each in taken.reused
-    )
+    suspicious = taken.conflicts or any(each["verdict"] in _SHOWN_BEFORE for each in taken.reused)
     return max(taken.checked.exit_status if taken.checked else 0, 1 if suspicious else 0)
 
 

@@ -23,8 +23,8 @@ def pairs_of(register: Register, package: int) -> list[tuple[dict[str, Any], byt
     """Every reused photo of a package (a row of ``search.Entry.reused``) and a JPEG of both
     photos; None where one of the packages is not there any more.
 
-    On the left the earlier photo, on the right the one of this package; the frame on the
-    left is what of it the right one shows.
+    On the left the earlier photo, on the right the one of this package; where they are the
+    same picture, the frame on the left is what of it the right one shows.
     """
     entry = show(register, package)
     with register.lookup() as database:
@@ -45,11 +45,11 @@ def pairs_of(register: Register, package: int) -> list[tuple[dict[str, Any], byt
 def _side_by_side(earlier: bytes, now: bytes, turned: str | None) -> bytes:
     left, right = (_fitted(small_picture(data, SIDE_PX * 3 // 4)) for data in (earlier, now))
     mirrored = turned in TURNS[4:]
-    placed = compare(prepare_picture(right), prepare_picture(left), mirrored).placement
-    if placed is not None:
+    compared = compare(prepare_picture(right), prepare_picture(left), mirrored)
+    if compared.same:
         height, width = right.shape[:2]
         corners = np.float64([[0, 0, 1], [width, 0, 1], [width, height, 1], [0, height, 1]])
-        frame = np.round(corners @ np.float64(placed).T).astype(np.int32)
+        frame = np.round(corners @ np.float64(compared.placement).T).astype(np.int32)
         cv2.polylines(left, [frame], True, _LINE, 3, cv2.LINE_AA)
     height = max(left.shape[0], right.shape[0])
     sheet = np.full((height, left.shape[1] + _GAP_PX + right.shape[1], 3), 255, np.uint8)
