@@ -26,7 +26,7 @@ _ORTHOGONAL = 2e-3  # how well the shape of the card is known from the fit
 
 
 class Pose(Struct, frozen=True, eq=False):
-    """``residual_px`` is the robust spread of the edge points about the model;
+    """``residual_px`` is the spread of the edge points about the model;
     ``focal`` in picture widths with its relative uncertainty."""
 
     homography: np.ndarray
@@ -181,7 +181,7 @@ def _edge_offsets(luma, u, v, across_u, across_v) -> np.ndarray:
 
 
 def _fit(parameters, size, edges, measured) -> tuple[np.ndarray, float]:
-    """Gauss-Newton with Huber weights; the parameters and the robust residual in pixels."""
+    """Gauss-Newton with Huber weights; the parameters and the residual's spread in pixels."""
     x, y, normal_x, normal_y = edges
     good = np.isfinite(measured[0])
     if good.sum(axis=1).min() < _POINTS // 3:
@@ -205,7 +205,8 @@ def _fit(parameters, size, edges, measured) -> tuple[np.ndarray, float]:
         parameters = parameters + move * scale
         if np.abs(move).max() < 1e-7:
             break
-    return parameters, spread
+    # Nine in ten points: a card bent one way leaves half of its sides where they were.
+    return parameters, float(np.quantile(np.abs(residuals(parameters)), 0.9)) / 1.645
 
 
 def _frame(homography: np.ndarray, focal: float) -> tuple[np.ndarray, np.ndarray]:

@@ -49,6 +49,12 @@ class GapFit(Struct, frozen=True, eq=False):
     def darkness(self) -> float:
         return float(self.common[1])
 
+    @property
+    def strangeness(self) -> float:
+        """How far the strips beside the gap are from what is usual, in standard
+        deviations: large when something else than a chamfer was taken for one."""
+        return float(np.abs((self.common - _PRIOR) / _PRIOR_U)[2:].max())
+
     def common_u(self, weight: np.ndarray) -> float:
         """Uncertainty that the common unknowns give to a weighted mean of widths."""
         slope = weight @ self.common_slope

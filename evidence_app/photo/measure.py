@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import cv2
 import numpy as np
 
 from evidence_app.errors import EvidenceError
 from evidence_app.photo import intake
-from evidence_app.photo.gap import Card, Gap, measure_gap
+from evidence_app.photo.gap import STEP_U_MM, Card, Gap, measure_gap
 from evidence_app.photo.markup_gap import draw_gap
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import (
@@ -55,7 +56,7 @@ def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
         return _gap(data, asked, card)
     except EvidenceError as problem:
         return _refused(asked.kind.value, asked.unit or "mm", problem), None
-    except (ArithmeticError, ValueError, IndexError, np.linalg.LinAlgError) as problem:
+    except (ArithmeticError, ValueError, IndexError, np.linalg.LinAlgError, cv2.error) as problem:
         # Numbers that no photo met in the trials gives; the photo stays, the job goes on.
         unknown = CannotMeasure("numbers", f"the photo cannot be measured ({problem})",
                                 "take it again, or use the feeler gauge")
@@ -155,6 +156,6 @@ def _reasons(gap: Gap) -> list[str]:
     if gap.good.mean() < 1:
         said.append(f"{100 * (1 - gap.good.mean()):.0f} percent of the places along the seam were "
                     "left out because they do not look like the rest.")
-    said.append(f"Guard band {GUARD_FACTOR:g} u. A height step across the seam of 0.05 mm "
-                "(standard deviation) is allowed for.")
+    said.append(f"Guard band {GUARD_FACTOR:g} u. A height step across the seam of "
+                f"{STEP_U_MM:g} mm (standard deviation) is allowed for.")
     return said

@@ -11,7 +11,7 @@ from evidence_app.photo.card_light import read_light
 from evidence_app.photo.card_pose import fit_pose
 from evidence_app.photo.refusal import CannotMeasure
 
-PHOTO = "seam?gap_mm=0.25&seed=901&tilt_x_deg=6&tilt_y_deg=4&radial=0.03"
+PHOTO = "seam?megapixels=1.5&gap_mm=0.25&seed=901&tilt_x_deg=6&tilt_y_deg=4&radial=0.03"
 
 
 def reason_of(picture: np.ndarray) -> str:
@@ -34,10 +34,10 @@ def test_a_turned_photo_is_no_hindrance(luma, turns):
 
 
 @pytest.mark.parametrize(("written", "reason"), [
-    ("seam?seed=902&card=0", "no card"),
-    ("seam?seed=902&shift_x_mm=16", "card cut off"),
-    ("seam?seed=902&mirrored=1", "mirrored"),
-    ("seam?seed=902&dictionary=DICT_5X5_50", "other card"),
+    ("seam?megapixels=1.5&seed=902&card=0", "no card"),
+    ("seam?megapixels=1.5&seed=902&shift_x_mm=16", "card cut off"),
+    ("seam?megapixels=1.5&seed=902&mirrored=1", "mirrored"),
+    ("seam?megapixels=1.5&seed=902&dictionary=DICT_5X5_50", "other card"),
 ])
 def test_what_is_no_usable_card_is_named(luma, written, reason):
     assert reason_of(luma(written)) == reason
@@ -83,14 +83,14 @@ def test_a_bent_card_is_refused(luma):
 
 @pytest.mark.parametrize("contrast", [0.05, 0.3])
 def test_tone_curve_is_read_from_the_patches(luma, contrast):
-    photo = luma(f"seam?gap_mm=0.25&seed=903&contrast={contrast}")
+    photo = luma(f"seam?megapixels=1.5&gap_mm=0.25&seed=903&contrast={contrast}")
     light = read_light(photo, fit_pose(photo, find_markers(photo)))
     assert light.tone.contrast == pytest.approx(contrast, abs=0.08)
 
 
 @pytest.mark.parametrize("sharpen", [0.0, 0.6])
 def test_blur_of_the_lens_is_read_through_the_sharpening(luma, sharpen):
-    photo = luma(f"seam?gap_mm=0.25&seed=904&blur_px=0.9&sharpen={sharpen}")
+    photo = luma(f"seam?megapixels=1.5&gap_mm=0.25&seed=904&blur_px=0.9&sharpen={sharpen}")
     edge = read_light(photo, fit_pose(photo, find_markers(photo))).edge
     pixel_box = 1 / 12  # variance of a square pixel
     assert edge.blur == pytest.approx(np.sqrt(0.9**2 + pixel_box), rel=0.08)
@@ -98,8 +98,8 @@ def test_blur_of_the_lens_is_read_through_the_sharpening(luma, sharpen):
 
 @pytest.mark.parametrize(("exposure", "reason"), [(2.0, "too bright"), (-6.0, "too dark")])
 def test_a_card_without_usable_light_is_refused(luma, exposure, reason):
-    photo = luma(f"seam?seed=905&exposure={exposure}")
-    corners = find_markers(luma("seam?seed=905"))
+    photo = luma(f"seam?megapixels=1.5&seed=905&exposure={exposure}")
+    corners = find_markers(luma("seam?megapixels=1.5&seed=905"))
     with pytest.raises(CannotMeasure) as refusal:
-        read_light(photo, fit_pose(luma("seam?seed=905"), corners))
+        read_light(photo, fit_pose(luma("seam?megapixels=1.5&seed=905"), corners))
     assert refusal.value.reason == reason

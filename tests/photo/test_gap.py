@@ -59,21 +59,21 @@ def test_a_photo_upside_down_gives_the_same_width(luma):
 
 
 def test_a_confirmed_print_scale_corrects_the_width(luma):
-    photo = luma("seam?gap_mm=0.8&seed=915&card_print_scale=1.02&card_thickness_mm=0.2")
+    photo = luma("seam?gap_mm=0.8&megapixels=1.5&seed=915&card_print_scale=1.02&card_thickness_mm=0.2")
     plain = measure_gap(photo)
     known = measure_gap(photo, Card("NQ-0007", 1.02, 0.001, 0.2, 0.05))
     assert known.median_mm / plain.median_mm == pytest.approx(1.02, abs=0.004)
 
 
 def test_an_unconfirmed_card_widens_the_budget(luma):
-    photo = luma("seam?gap_mm=0.8&seed=916")
+    photo = luma("seam?gap_mm=0.8&seed=911&megapixels=1.5")
     known = measure_gap(photo, Card("NQ-0007", 1.0, 0.0002, 0.5, 0.02))
     assert measure_gap(photo).budget.combined > known.budget.combined
 
 
 def test_leaning_across_the_seam_widens_the_budget(luma):
-    straight = measured(luma("seam?gap_mm=0.3&seed=917&steady=1&tilt_y_deg=-3.5"))
-    leaning = measured(luma("seam?gap_mm=0.3&seed=917&steady=1&tilt_y_deg=4.5"))
+    straight = measured(luma("seam?gap_mm=0.3&megapixels=1.5&seed=917&steady=1&tilt_y_deg=-3.5"))
+    leaning = measured(luma("seam?gap_mm=0.3&megapixels=1.5&seed=917&steady=1&tilt_y_deg=4.5"))
     assert abs(leaning.lean_deg) > abs(straight.lean_deg) + 3
     assert leaning.budget.combined > straight.budget.combined
 
@@ -85,16 +85,16 @@ def test_budget_adds_up_to_its_uncertainty(luma):
 
 @pytest.mark.parametrize("decoy", ["cable", "shadow", "scratch", "words", "nothing"])
 def test_what_is_no_seam_never_gets_a_width(luma, decoy):
-    assert refused(luma(f"seam?decoy={decoy}&seed=921")) in ("no seam", "no gap", "narrow")
+    assert refused(luma(f"seam?megapixels=1.5&decoy={decoy}&seed=921")) in ("no seam", "no gap", "narrow")
 
 
 @pytest.mark.parametrize(("written", "reasons"), [
-    ("seam?gap_mm=0.3&seed=923&tilt_y_deg=14", {"tilted"}),
-    ("seam?gap_mm=0.3&seed=923&motion_px=6&motion_deg=90", {"blurred"}),
-    ("seam?gap_mm=0.3&seed=923&glare=1", {"glare", "patches", "too bright", "no gap"}),
+    ("seam?megapixels=1.5&gap_mm=0.3&seed=923&tilt_y_deg=14", {"tilted"}),
+    ("seam?megapixels=1.5&gap_mm=0.3&seed=923&motion_px=6&motion_deg=90", {"blurred"}),
+    ("seam?megapixels=1.5&gap_mm=0.3&seed=923&glare=1", {"glare", "patches", "too bright", "no gap"}),
     ("seam?gap_mm=0.3&seed=923&megapixels=0.8", {"small"}),
-    ("slot?seed=923", {"no seam", "no gap", "narrow"}),
-    ("mesh?seed=923", {"no seam", "no gap", "narrow"}),
+    ("slot?megapixels=1.5&seed=923", {"no seam", "no gap", "narrow"}),
+    ("mesh?megapixels=1.5&seed=923", {"no seam", "no gap", "narrow"}),
 ])
 def test_a_photo_that_cannot_serve_is_refused_with_its_reason(luma, written, reasons):
     assert refused(luma(written)) in reasons
