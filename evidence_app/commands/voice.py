@@ -10,6 +10,8 @@ import click
 
 from evidence_app.errors import DeviceError
 
+_PATIENCE_S = 2.0
+
 
 @click.group()
 def voice() -> None:
@@ -54,9 +56,12 @@ def try_(spec: str, seconds: float, unit: str | None, decimals: int) -> None:
 
     listener.start()
     microphone.start(hear)
-    ends = time.monotonic() + seconds
+    began = time.monotonic()
     try:
-        while time.monotonic() < ends and not (heard and not microphone.status().present):
+        while (so_far := time.monotonic() - began) < seconds:
+            # A file has ended, or there is no microphone; a real one may take a moment.
+            if (heard or so_far > _PATIENCE_S) and not microphone.status().present:
+                break
             _show(told, 0.1)
         status = microphone.status()
     finally:
