@@ -16,6 +16,8 @@ from functools import cached_property
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
+from evidence_app.job.summary import summarise
+from evidence_app.job.summary_model import Summary
 from evidence_app.package import bag, layout
 from evidence_app.package.archive import Archive, read_all
 from evidence_app.package.digests import Progress, digest_all
@@ -163,6 +165,11 @@ class Case:
             return loads(data, layout.STEP_LIST)
         except EvidenceError as error:
             raise Defective(*error.sentence().splitlines()) from error
+
+    @cached_property
+    def summary(self) -> Summary:
+        """What the journal gives by its step list. Raises as ``step_list`` and ``events``."""
+        return summarise(self.step_list, self.events)
 
     def load_original(self, sha256: str) -> bytes:
         """The bytes of the original with this SHA-256. Raises Unavailable."""

@@ -43,18 +43,19 @@ def content(line: bytes) -> bytes:
     return line[len(_BEFORE) : -_TAIL]
 
 
-def certainly_canonical(data: bytes) -> bool:
-    """Is this the canonical JSON of an object beyond doubt? False says nothing."""
+def certainly_canonical(data: bytes) -> dict[str, Any] | None:
+    """The object in ``data`` when its JSON is canonical beyond doubt; None says nothing."""
     if not data.startswith(b"{") or any(text in data for text in _DOUBTFUL_TEXTS):
-        return False
+        return None
     if _DOUBTFUL_NUMBER.search(data):
-        return False
+        return None
     if not data.isascii() and _BEYOND_BASIC_PLANE.search(data):
-        return False
+        return None
     try:
-        return _encode(_decode(data)) == data
+        found = _decode(data)
+        return found if _encode(found) == data else None
     except (msgspec.MsgspecError, UnicodeError, RecursionError):
-        return False
+        return None
 
 
 def same_value(one: Any, other: Any) -> bool:
@@ -79,11 +80,8 @@ def _read_plain(line: bytes) -> Event | None:
     tail = line[-_TAIL:]
     if not (line.startswith(_BEFORE) and tail.startswith(_MIDDLE) and tail.endswith(_AFTER)):
         return None
-    data = content(line)
-    if not certainly_canonical(data):
-        return None
-    fields = _decode(data)
-    if not isinstance(fields, dict) or "hash" in fields:
+    fields = certainly_canonical(content(line))
+    if fields is None or "hash" in fields:
         return None
     try:
         fields["hash"] = tail[len(_MIDDLE) : -len(_AFTER)].decode("ascii")

@@ -12,7 +12,7 @@ import msgspec
 
 from evidence_app import __version__
 from evidence_app.job.replay import check_conduct
-from evidence_app.job.summary import summarise, to_bytes
+from evidence_app.job.summary import to_bytes
 from evidence_app.job.summary_model import Summary
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
@@ -87,7 +87,7 @@ def check_record(case: Case) -> CheckResult:
     if not case.has(layout.RECORD):
         return fails("record", "the summary is missing", (f"{layout.RECORD}: is missing",))
     found = case.read(layout.RECORD, layout.MAX_TEXT_BYTES)
-    summary = summarise(case.step_list, case.events)
+    summary = case.summary
     if _is_written(summary, found):
         return holds("record", "record.json is exactly what the journal gives")
     if case.seal and case.seal.app != __version__:
@@ -105,8 +105,9 @@ def _is_written(summary: Summary, found: bytes) -> bool:
     Canonical bytes of the same value are the same bytes, so the summary need
     not be written out when ``found`` is canonical beyond doubt.
     """
-    if certainly_canonical(found):
-        return same_value(msgspec.json.decode(found), msgspec.to_builtins(summary))
+    value = certainly_canonical(found)
+    if value is not None:
+        return same_value(value, msgspec.to_builtins(summary))
     return found == to_bytes(summary)
 
 

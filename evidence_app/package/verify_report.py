@@ -7,7 +7,6 @@ the one in the package, so that nobody can seal a page that tells another story.
 from __future__ import annotations
 
 from evidence_app import __version__
-from evidence_app.job.summary import summarise
 from evidence_app.package import layout
 from evidence_app.package.case import Case, first_items, other_version
 from evidence_app.package.names import shown
@@ -38,7 +37,7 @@ def _made_again(case: Case) -> bytes:
 
     paths = {place.sha256: place.path for place in case.places}
     return render_report(
-        summarise(case.step_list, case.events),
+        case.summary,
         fingerprint=case.seal.fingerprint,
         head=case.seal.journal_head,
         device_key_sha256=case.seal.device_key_sha256,

@@ -44,7 +44,7 @@ def test_what_is_called_canonical_is_canonical(value):
     value = {"value": value}
     for data in (json.dumps(value).encode(), json.dumps(value, separators=(",", ":"),
                  sort_keys=True, ensure_ascii=False).encode("utf-8", "surrogatepass")):  # fmt: skip
-        if certainly_canonical(data):
+        if certainly_canonical(data) is not None:
             assert reference(data) == data
 
 
@@ -80,11 +80,11 @@ def test_true_is_not_one():
 def test_ordinary_events_take_the_short_way():
     body = {"checks": [{"holds": True, "limit": 2.475, "name": "focus", "value": 3.1}], "a": None}
     event = seal_draft(Draft("photo-judged", body, "inspect-slot"), WALL, 12, "0" * 64)
-    assert certainly_canonical(content(to_line(event)))
+    assert certainly_canonical(content(to_line(event))) is not None
 
 
 def test_other_spellings_are_not_called_canonical():
     for text in ('{"a":1.0}', '{"a":1e3}', '{"a": 1}', '{"b":1,"a":2}', '{"a":1,"a":1}', '{"a":-0}',
                  '{"a":"\\u0041"}', '{"a":NaN}', '{"a":"\\/"}', '{"a":1}\n', '{"a":0.0000001}',
                  '{"a":1e-7}', '{"a":90071992547409930}', '{"a":01}'):  # fmt: skip
-        assert not certainly_canonical(text.encode()), text
+        assert certainly_canonical(text.encode()) is None, text
