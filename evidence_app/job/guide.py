@@ -27,6 +27,7 @@ from evidence_app.job.opening import (
     standing,
 )
 from evidence_app.job.owed import Advice, Owed, advice_at, owed_anywhere, owed_now
+from evidence_app.job.previewing import Previewing
 from evidence_app.job.reading_once import ReadingOnce
 from evidence_app.job.route import (
     neighbour,
@@ -73,6 +74,7 @@ class Job:
         self._clock = clock
         self._state = state
         self._measure = measure
+        self._previews = Previewing(record)
         # Taken in this order. The first spans a photo with its judgement and
         # measurement, which the job must not be closed or left in between.
         self._showing = threading.RLock()
@@ -191,6 +193,7 @@ class Job:
     def close(self) -> None:
         """Let go of the job's folder; calling it twice does no harm."""
         with self._showing, self._lock:
+            self._previews.finish()
             self.record.close()
 
     def __enter__(self) -> Job:
@@ -226,7 +229,9 @@ class Job:
         with self._showing:
             events = self._commit(command)
             sha256 = events[-1].body["photo"]["sha256"]
-            return (*events, *self._judged(sha256, command.data), *self._measured(sha256))
+            events += self._judged(sha256, command.data) + self._measured(sha256)
+            self._previews.soon(sha256, command.data, "photo")
+            return events
 
     def _judged(self, sha256: str, data: bytes) -> tuple[Event, ...]:
         photo = self._state.photo(sha256)
@@ -255,11 +260,14 @@ class Job:
         except EvidenceError as problem:
             result, markup = _not_measured(wanted, problem), None
         try:
-            return self._commit(c.RecordMeasurement(sha256, wanted.id, result, markup))
+            events = self._commit(c.RecordMeasurement(sha256, wanted.id, result, markup))
         except Refused:
             if self._state.phase == "working":
                 raise
             return ()  # the repair was stopped meanwhile; advice is not needed any more
+        if markup is not None:
+            self._previews.soon(events[-1].body["markup"]["sha256"], markup, "markup")
+        return events
 
     def _reference(self, wanted: PhotoWanted) -> bytes | None:
         """The newest photo that counts for the reference view of a measurement."""

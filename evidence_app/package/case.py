@@ -61,7 +61,7 @@ class Asked(Struct, frozen=True):
     time_authorities: bytes | None = None
     received_at: datetime | None = None
     accept_practice: bool = False
-    rebuild_report: bool = True
+    compare_pictures: bool = True
 
 
 class Case:

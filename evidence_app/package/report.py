@@ -23,8 +23,9 @@ from evidence_app.errors import PackageError
 from evidence_app.job.summary_model import Summary
 from evidence_app.package import layout
 from evidence_app.package import report_words as words
-from evidence_app.package.report_previews import Embedded, Load, Progress, encoder
+from evidence_app.package.report_previews import Embedded, Progress
 from evidence_app.package.report_view import Builder, PathOf, reading_words, step_heading
+from evidence_app.photo.preview import maker
 
 LAYOUT = "evidence-report/1"
 LANGUAGES = ("en",)
@@ -36,7 +37,7 @@ def render_report(
     fingerprint: str,
     head: str,
     device_key_sha256: str,
-    load: Load,
+    embedded: Embedded,
     path_in_package: PathOf,
     progress: Progress | None = None,
     language: str = "en",
@@ -44,10 +45,10 @@ def render_report(
     """The content of data/report.html, UTF-8.
 
     ``fingerprint``, ``head`` (the last event's hash) and ``device_key_sha256``
-    are shown as given. ``load`` gives the bytes of an original by its SHA-256
-    and ``path_in_package`` its path; either may raise, which the page then
-    says. ``progress`` is told (pictures made, pictures to make). Raises
-    PackageError for a language that the app does not have.
+    are shown as given. ``embedded`` gives the pictures and sounds, and
+    ``path_in_package`` the path of an original by its SHA-256, which may raise;
+    the page then says so. ``progress`` is told (pictures made, pictures to
+    make). Raises PackageError for a language that the app does not have.
     """
     if language not in LANGUAGES:
         raise PackageError(
@@ -55,7 +56,7 @@ def render_report(
             where="report",
             remedy=f"choose one of: {', '.join(LANGUAGES)}",
         )
-    builder = Builder(summary, Embedded(load), path_in_package)
+    builder = Builder(summary, embedded, path_in_package)
     builder.make_pictures(progress)
     outcome = summary.outcome.outcome
     page = _template().render(
@@ -80,7 +81,7 @@ def render_report(
 
 def made_by() -> str:
     """What the page depends on beside the journal: its layout and the picture library."""
-    return f"{LAYOUT}; {encoder()}"
+    return f"{LAYOUT}; {maker()}"
 
 
 def _days(summary: Summary) -> list[tuple[str, list]]:

@@ -17,7 +17,7 @@ from itertools import zip_longest
 import numpy as np
 from PIL import Image
 
-from evidence_app.package.report_previews import LARGE
+from evidence_app.photo.preview import MOST
 
 # Decoders and encoders of one standard differ by a few grey levels at edges. An 8 x 8 block is
 # what a JPEG codes at a time; its mean differs by far less than this between encoders, and by
@@ -28,7 +28,10 @@ _BLOCK = 8
 MAX_DIFFERENCES = 20
 _SHOWN = 100
 
+_EMPTY_PICTURE = b'src="data:image/jpeg;base64,"'
 _PICTURE = re.compile(rb"data:image/jpeg;base64,([A-Za-z0-9+/=]*)")
+# What the template writes behind an emptied picture.
+_SIZE = re.compile(re.escape(_EMPTY_PICTURE) + rb' width="[0-9]+" height="[0-9]+"')
 _MADE_BY = re.compile(rb'<meta name="generator" content="([^"\r\n]{0,200})">')
 
 
@@ -56,6 +59,19 @@ def differences(given: bytes, expected: bytes) -> list[str]:
         elif shown != made and not _look_alike(shown, made):
             found.append(f"picture {number} shows something else than its original")
     return found[:MAX_DIFFERENCES]
+
+
+def without_pictures(report: bytes) -> bytes:
+    """The page with its pictures emptied, without their sizes and the picture library's name.
+
+    A picture ends at the quotation mark that ends its attribute, so that
+    nothing outside of pictures is lost from the comparison.
+    """
+    text = _MADE_BY.sub(_layout_only, report, count=1)
+    start, end = _EMPTY_PICTURE[:-1], _EMPTY_PICTURE[-1:]
+    before, *rest = text.split(start)
+    emptied = (part.partition(end)[2] for part in rest)
+    return _SIZE.sub(_EMPTY_PICTURE, _EMPTY_PICTURE.join((before, *emptied)))
 
 
 def _words(given: bytes, expected: bytes) -> list[str]:
@@ -102,7 +118,7 @@ def _look_alike(given: bytes, expected: bytes) -> bool:
 def _pixels(encoded: bytes) -> np.ndarray:
     """(H, W, 3) float32; ValueError for a picture larger than any preview."""
     with Image.open(io.BytesIO(base64.b64decode(encoded)), formats=["JPEG"]) as picture:
-        if max(picture.size) > LARGE:
+        if max(picture.size) > MOST:
             raise ValueError("larger than a preview")
         return np.asarray(picture.convert("RGB"), np.float32)
 

@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from evidence_app.job.summary_evidence import GateCheck, NoteShown, PhotoShown, ReadingEntry
 from evidence_app.job.summary_model import Owed, StepShown, Summary
-from evidence_app.package.report_previews import LARGE, SMALL, Embedded, Shown, Wanted
+from evidence_app.package.report_previews import Embedded, Shown, Wanted
 from evidence_app.package.report_words import (
     CONFORMITY,
     ENTERED_BY,
@@ -123,11 +123,10 @@ class Builder:
     def _wanted(self) -> Iterator[Wanted]:
         for _, photos in self._photo_sets():
             for photo in photos:
-                size = SMALL if photo.superseded else LARGE
-                yield Wanted(photo.original.sha256, size, "photo")
+                yield Wanted(photo.original.sha256, "photo")
                 for measured in photo.measurements:
                     if measured.markup:
-                        yield Wanted(measured.markup.sha256, LARGE, "markup")
+                        yield Wanted(measured.markup.sha256, "markup")
 
     def _photo_sets(self) -> Iterator[tuple[str, Sequence[PhotoShown]]]:
         summary = self._summary

@@ -26,6 +26,7 @@ from evidence_app.package.durable import durable_file, storage_errors
 from evidence_app.package.keys import SigningKey
 from evidence_app.package.layout import OriginalPlace, Seal, SealedStepList
 from evidence_app.package.report import render_report
+from evidence_app.package.report_previews import Embedded
 from evidence_app.package.zipping import CHUNK, ZipWriter, zip_time
 from evidence_app.record.event import Event, verify_chain
 from evidence_app.record.record import Record
@@ -150,7 +151,9 @@ def _write_payload(
             fingerprint=layout.fingerprint(record.head, key.sha256),
             head=record.head,
             device_key_sha256=key.sha256,
-            load=lambda sha256: record.path_of(sha256).read_bytes(),
+            embedded=Embedded(
+                lambda sha256: record.path_of(sha256).read_bytes(), kept=record.derived
+            ),
             path_in_package={place.sha256: place.path for place in places}.__getitem__,
             progress=work.looked_at,
         ),

@@ -77,7 +77,7 @@ def verify(
     *,
     accept_practice: bool = False,
     received_at: datetime | None = None,
-    rebuild_report: bool = True,
+    compare_pictures: bool = True,
 ) -> VerifyResult:
     """Check the package at ``path``, a ZIP file or an unpacked bag.
 
@@ -86,14 +86,14 @@ def verify(
     ``received_at`` is when the desk got the package (with offset), as a bound
     of its own. ``progress`` is told (bytes, bytes altogether) while files are
     read; what it raises ends the checking. ``accept_practice`` lets practice
-    material hold. Without ``rebuild_report`` the report is not made again,
-    which decodes every photo.
+    material hold. Without ``compare_pictures``, which decodes every photo, only
+    the words and sounds of the report are compared.
 
     Raises PackageError when there is no package that could be judged: missing,
     empty, no ZIP file, cut short, encrypted for transport, not readable, or
     changed meanwhile.
     """
-    asked = Asked(key_list, time_authorities, received_at, accept_practice, rebuild_report)
+    asked = Asked(key_list, time_authorities, received_at, accept_practice, compare_pictures)
     case = Case(open_archive(path), asked, progress)
     checks: dict[str, CheckResult] = {}
     for name in _CHECKS:

@@ -2,7 +2,8 @@
 
 Layout of the folder: ``journal.db``, ``originals/``, ``scratch/`` (a voice note
 being recorded; this room never touches what is in it), ``set-aside/`` (files
-that no event names, found after a crash), ``lock``.
+that no event names, found after a crash), ``derived/`` (what was made from
+originals and can be made again), ``lock``.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from evidence_app.errors import RecordError
 from evidence_app.record import journal as journal_file
 from evidence_app.record import recovery
 from evidence_app.record.clock import Clock, clock_changes
+from evidence_app.record.derived import Derived
 from evidence_app.record.durable import storage_trouble, sync_folder
 from evidence_app.record.event import (
     GENESIS,
@@ -32,12 +34,12 @@ from evidence_app.record.event import (
 )
 from evidence_app.record.journal import Journal, Row
 from evidence_app.record.lock import JobLock
-from evidence_app.record.originals import OriginalRef, Originals, check_media_type
+from evidence_app.record.originals import OriginalRef, Originals, check_media_type, is_hash
 from evidence_app.record.recovery import Progress, Recovery
 
 __all__ = ["OriginalRef", "Record", "Recovery"]
 
-_FOLDERS = ("originals", "scratch", "set-aside")
+_FOLDERS = ("originals", "scratch", "set-aside", "derived")
 _SKELETON = {*_FOLDERS, "lock", journal_file.UNFINISHED_NAME}
 
 
@@ -61,6 +63,7 @@ class Record:
         self._rows = rows
         self._events, unreadable = _read_events(rows)
         self._originals = Originals(folder / "originals", folder / "set-aside")
+        self._derived = Derived(folder / "derived")
         self._lock = threading.RLock()
         self._closed = False
         self.recovered = Recovery(problems=(*problems, *unreadable, *verify_chain(self._events)))
@@ -142,6 +145,18 @@ class Record:
                 remedy="look for it in set-aside/ or in a copy of this folder",
             )
         return path
+
+    def keep_derived(self, sha256: str, maker: str, content: bytes) -> None:
+        """Keep what ``maker`` made from an original, so that it need not be made again.
+
+        ``maker`` names the program and version in one line. Raises StorageFull, RecordError.
+        """
+        self._writable()
+        self._derived.keep(sha256, maker, content)
+
+    def derived(self, sha256: str, maker: str) -> bytes | None:
+        """What was kept of this maker for this original, None when it must be made again."""
+        return self._derived.find(sha256, maker) if is_hash(sha256) else None
 
     def append(self, draft: Draft) -> tuple[Event, ...]:
         """Commit ``draft`` as the next event; it is on the disk when this returns.

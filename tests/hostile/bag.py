@@ -25,6 +25,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from evidence_app.job.summary import summarise, to_bytes
 from evidence_app.package.layout import place_originals
 from evidence_app.package.report import render_report
+from evidence_app.package.report_previews import Embedded
 from evidence_app.record.event import from_line
 from evidence_app.steplist.load import loads
 from tests.hostile import zips
@@ -109,7 +110,7 @@ class Bag:
         head = events[-1].hash
         self.files[REPORT] = render_report(
             summary, fingerprint=fingerprint(head, key_name(self.key)), head=head,
-            device_key_sha256=key_name(self.key), load=originals.__getitem__,
+            device_key_sha256=key_name(self.key), embedded=Embedded(originals.__getitem__),
             path_in_package={p.sha256: p.path for p in places}.__getitem__,
         )  # fmt: skip
         return self

@@ -14,6 +14,7 @@ from evidence_app.job.summary import summarise
 from evidence_app.job.summary_model import Summary
 from evidence_app.package import layout
 from evidence_app.package.report import render_report
+from evidence_app.package.report_previews import Embedded
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
@@ -87,9 +88,11 @@ def render(record: Record, events: Iterable[Event] | None = None, **changes) -> 
         "fingerprint": layout.fingerprint(record.head, KEY),
         "head": record.head,
         "device_key_sha256": KEY,
-        "load": lambda sha256: record.path_of(sha256).read_bytes(),
         "path_in_package": places.__getitem__,
     } | changes
+    load = arguments.pop("load", lambda sha256: record.path_of(sha256).read_bytes())
+    embedded = arguments.pop("embedded", Embedded)
+    arguments["embedded"] = embedded(load, arguments.pop("kept", None))
     return Report(summary, render_report(summary, **arguments), events)
 
 

@@ -13,6 +13,7 @@ from evidence_app.errors import PackageError
 from evidence_app.job.summary import summarise
 from evidence_app.package.keys import SigningKey
 from evidence_app.package.report import render_report
+from evidence_app.package.report_previews import Embedded
 from evidence_app.record.event import Draft, seal_draft
 from evidence_app.steplist.load import loads
 from tests.job.bench import STEP_LIST
@@ -222,7 +223,7 @@ def test_no_readable_journal_is_too_odd(drafts):
         fingerprint="A",
         head=KEY,
         device_key_sha256=KEY,
-        load={}.__getitem__,
+        embedded=Embedded({}.__getitem__),
         path_in_package={}.__getitem__,
     )
     assert data.endswith(b"</html>")

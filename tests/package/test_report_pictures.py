@@ -6,13 +6,13 @@ import base64
 import io
 import re
 
-import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
 from evidence_app.package import report_previews
-from evidence_app.package.report_compare import differences, made_by
-from evidence_app.package.report_previews import Embedded, Wanted, preview
+from evidence_app.package.report_compare import differences, made_by, without_pictures
+from evidence_app.package.report_previews import Embedded, Unpictured, Wanted
+from evidence_app.photo.preview import make_preview
 from tests.package.reporting import new_bench, render, run_stopped
 
 
@@ -29,61 +29,34 @@ def report(record) -> bytes:
     return render(record).data
 
 
-def jpeg(width: int, height: int, orientation: int = 1, mode: str = "RGB") -> bytes:
-    """A picture whose left upper quarter is dark."""
-    picture = Image.new(mode, (width, height), 200 if mode == "L" else (200, 200, 200))
-    ImageDraw.Draw(picture).rectangle((0, 0, width // 2, height // 2), fill=20)
-    exif = Image.Exif()
-    exif[0x0112] = orientation
+def jpeg(width: int, height: int) -> bytes:
     file = io.BytesIO()
-    picture.save(file, "JPEG", exif=exif)
+    Image.new("RGB", (width, height), (200, 200, 200)).save(file, "JPEG")
     return file.getvalue()
-
-
-def decoded(shown) -> Image.Image:
-    return Image.open(io.BytesIO(base64.b64decode(shown.uri.partition(",")[2])))
 
 
 def pictures_of(report: bytes) -> list[bytes]:
     return [base64.b64decode(p) for p in re.findall(rb"data:image/jpeg;base64,([^\"]*)", report)]
 
 
-@pytest.mark.parametrize(("size", "expected"), [((4000, 3000), (1280, 960)), ((300, 200), (300, 200))])
-def test_preview_is_never_larger_than_wanted(size, expected):
-    shown = preview(jpeg(*size), Wanted("", 1280, "photo"))
-    assert decoded(shown).size == (shown.width, shown.height) == expected
+def test_damaged_photo_has_a_sentence_instead():
+    shown = Embedded(lambda _: jpeg(80, 60)[:300]).pictures([Wanted("a", "photo")], None)["a"]
+    assert (shown.uri, shown.problem) == (None, "No preview: the photo is cut off before its end.")
 
 
-@pytest.mark.parametrize(
-    ("orientation", "dark"), [(1, (0, 0)), (3, (1, 1)), (6, (1, 0)), (8, (0, 1)), (2, (1, 0))]
-)
-def test_preview_stands_upright(orientation, dark):
-    """Exif orientation, CIPA DC-008: 6 is turned right, 8 left, 3 upside down, 2 mirrored."""
-    picture = np.asarray(decoded(preview(jpeg(80, 60, orientation), Wanted("", 64, "photo"))))
-    height, width = picture.shape[:2]
-    found = {
-        (x, y): int(picture[height * (1 + 2 * y) // 4, width * (1 + 2 * x) // 4].mean())
-        for x in (0, 1)
-        for y in (0, 1)
-    }
-    assert min(found, key=found.get) == dark
+def test_page_is_the_same_with_kept_previews_and_with_new_ones(record, report):
+    """Kept ones are really used: with none of the originals the pictures are still there."""
+    made = {}
 
+    def kept(sha256: str, maker: str) -> bytes:
+        data = record.path_of(sha256).read_bytes()
+        made[sha256] = make_preview(data, "photo").jpeg
+        return made[sha256]
 
-def test_grey_photo_has_a_preview():
-    assert preview(jpeg(80, 60, mode="L"), Wanted("", 64, "photo")).uri
-
-
-@pytest.mark.parametrize("data", [b"", b"\xff\xd8\xff", b"no picture", jpeg(80, 60)[:300]])
-def test_damaged_photo_has_a_sentence_instead(data):
-    shown = preview(data, Wanted("", 64, "photo"))
-    assert (shown.uri, shown.problem) == (
-        None, "No preview: the file is not a picture that can be decoded.",
-    )  # fmt: skip
-
-
-def test_picture_of_too_many_pixels_is_not_decoded():
-    header = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR" + (29_000).to_bytes(4, "big") * 2
-    assert "more pixels" in preview(header, Wanted("", 64, "markup")).problem
+    assert render(record, kept=kept).data == report
+    assert len(made) == 3
+    without = render(record, kept=kept, load={}.__getitem__)
+    assert pictures_of(without.data) == pictures_of(report)
 
 
 def test_report_of_lost_originals_says_so(record):
@@ -100,7 +73,7 @@ def test_page_stops_growing_at_its_limit(record, monkeypatch):
 
 
 def test_each_original_is_embedded_once():
-    wanted = [Wanted("a", 64, "photo"), Wanted("a", 64, "photo")]
+    wanted = [Wanted("a", "photo"), Wanted("a", "photo")]
     told = []
     shown = Embedded(lambda _: jpeg(80, 60)).pictures(wanted, lambda *done: told.append(done))
     assert list(shown) == ["a"]
@@ -174,3 +147,28 @@ def test_something_in_the_place_of_a_picture_is_a_difference(report):
     first = re.search(rb"data:image/jpeg;base64,([^\"]*)", report)
     altered = report.replace(first[1], base64.b64encode(b"no picture"))
     assert differences(altered, report)
+
+
+# --- comparing the words alone -----------------------------------------------------------------
+
+
+def test_words_are_compared_without_any_picture(record, report):
+    unpictured = render(record, embedded=Unpictured).data
+    assert without_pictures(unpictured) == without_pictures(report)
+    assert without_pictures(encoded_anew(report, 70, paint=True)) == without_pictures(report)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (b"Exchange the whole unit", b"Return the whole unit"),
+        (b'src="data:image/jpeg;base64,', b'src="data:image/png;base64,'),
+        (b'src="data:image/jpeg;base64,', b'onload="alert(1)" src="data:image/jpeg;base64,'),
+        (b'src="data:image/jpeg;base64,', b'src="data:image/jpeg;base64,"><script>alert(1)</script>'),
+        (b"</main>", b"<script>alert(1)</script></main>"),
+        (b"data:audio/flac;base64,Zkxh", b"data:audio/flac;base64,Zkxi"),
+    ],
+)  # fmt: skip
+def test_no_other_alteration_hides_behind_pictures(report, old, new):
+    assert old in report
+    assert without_pictures(report.replace(old, new, 1)) != without_pictures(report)

@@ -20,6 +20,9 @@ from evidence_app.package import layout
 from evidence_app.package.bag import bag_info
 from evidence_app.package.keys import read_public_key, signature_holds
 from evidence_app.package.seal import seal_job
+from evidence_app.package.verify import verify
+from evidence_app.photo.preview import maker
+from evidence_app.record.derived import Derived
 from evidence_app.steplist.load import loads
 from tests.making import (
     CLAIM,
@@ -128,6 +131,28 @@ def test_sealing_changes_nothing_in_the_job(own_job, tmp_path):
 
 
 # --- what is in it ----------------------------------------------------------------------
+
+
+def damaged(folder: Path) -> None:
+    for file in folder.iterdir():
+        file.write_bytes(file.read_bytes()[:-1])
+
+
+@pytest.mark.parametrize("loss", [shutil.rmtree, damaged])
+def test_lost_previews_are_made_anew_and_the_package_is_the_same(own_job, package, tmp_path, loss):
+    assert list((own_job / "derived").iterdir())
+    loss(own_job / "derived")
+    assert seal(own_job, tmp_path / "out").path.read_bytes() == package.read_bytes()
+
+
+def test_kept_previews_are_used(own_job, tmp_path):
+    """A folder that was tampered with shows it: the report then differs, and verify says so."""
+    with open_record(own_job) as record:
+        one, other, *_ = (place.sha256 for place in layout.place_originals(record.events)
+                      if place.role == "photo")  # fmt: skip
+        exchanged = record.derived(other, maker())
+    Derived(own_job / "derived").keep(one, maker(), exchanged)
+    assert verify(seal(own_job, tmp_path / "out").path).failed == ("report",)
 
 
 def test_every_original_is_in_its_place(job, package):
@@ -321,6 +346,9 @@ KILL_SCRIPT = """
 import os, signal, sys
 from pathlib import Path
 from evidence_app.package.seal import seal_job
+from evidence_app.package.verify import verify
+from evidence_app.photo.preview import maker
+from evidence_app.record.derived import Derived
 from evidence_app.steplist.load import loads
 from tests.making import STEP_LIST, make_key, open_record
 

@@ -19,6 +19,7 @@ from evidence_app.package.result import (
 from evidence_app.package.timestamp import attach_token, make_request
 from evidence_app.package.verify import verify
 from tests.hostile.bag import Bag
+from tests.hostile.make import ATTACKS
 from tests.making import DEPOT, make_key, make_package
 
 CLOSED = datetime.fromisoformat("2026-03-02T08:15:47.123+01:00")
@@ -51,9 +52,17 @@ def test_renamed_package_holds(sound, tmp_path):
     assert verify(other).failed == ()
 
 
-def test_report_can_be_left_out(sound):
-    check = verify(sound.path, rebuild_report=False).check("report")
-    assert (check.outcome, check.sentence) == (NOT_CHECKED, "it was not asked for")
+def test_pictures_of_the_report_can_be_left_out(sound):
+    check = verify(sound.path, compare_pictures=False).check("report")
+    assert check.outcome == NOT_CHECKED
+    assert "pictures were not compared" in check.sentence
+
+
+@pytest.mark.parametrize("attack", ["report-with-a-word-changed", "report-with-a-script"])
+def test_words_of_the_report_are_never_left_out(sound, tmp_path, attack):
+    ATTACKS[attack](sound.path, tmp_path / "altered.zip")
+    result = verify(tmp_path / "altered.zip", compare_pictures=False)
+    assert result.failed == ("report",)
 
 
 # --- whose key ------------------------------------------------------------------------

@@ -101,7 +101,7 @@ def test_any_changed_byte_of_a_package_is_noticed(sound, tmp_path):
         changed = bytearray(data)
         changed[at] ^= 1 << source.randrange(8)
         path.write_bytes(changed)
-        assert verify(path, rebuild_report=False).failed, at
+        assert verify(path, compare_pictures=False).failed, at
 
 
 def test_files_are_read_from_their_places(sound):

@@ -1,0 +1,105 @@
+"""A small picture of a photo or of a drawing, for looking at and nothing else.
+
+The same bytes give the same preview with the same :func:`maker`. The size is
+the one that the JPEG decoder reduces to by itself (ITU-T T.81 blocks, scaled
+by 2, 4 or 8), because resampling costs more than half as much as decoding; so
+the long side is FEWEST to MOST pixels, or less when the picture has no more.
+That is 1000 for a photo of 12 megapixels: about 290 dots an inch where a page
+of A4 shows it.
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+
+from msgspec import Struct
+from PIL import Image, features
+
+from evidence_app.errors import PhotoError
+from evidence_app.photo.intake import read_header
+
+FEWEST = 960
+MOST = 1280
+QUALITY = 80
+
+# Pillow's own bound, above which it warns; kept here so that it never has to.
+MAX_PIXELS = 89_000_000
+
+KINDS = {"photo": "JPEG", "markup": "PNG"}
+
+# What makes a picture upright, by its Exif orientation (CIPA DC-008, tag 0x0112).
+_TURNS = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+
+
+class Preview(Struct, frozen=True):
+    """A JPEG and its size in pixels."""
+
+    jpeg: bytes
+    width: int
+    height: int
+
+
+def maker() -> str:
+    """What the bytes of a preview depend on beside the picture: the library that makes it."""
+    return f"Pillow {features.version('pil')}, libjpeg-turbo {features.version('libjpeg_turbo')}"
+
+
+def make_preview(data: bytes, kind: str) -> Preview:
+    """The preview of a photo (JPEG) or a markup (PNG), upright.
+
+    ``kind`` is one of KINDS. Raises PhotoError when there is no picture in
+    ``data`` that can be decoded, or one of more than MAX_PIXELS.
+    """
+    try:
+        width, height, turn = _header(data, kind)
+        if width * height > MAX_PIXELS:
+            raise PhotoError("the picture has more pixels than a preview is made from")
+        small = _reduced(data, kind)
+    except PhotoError:
+        raise
+    except Exception as error:  # a hostile picture raises almost anything
+        raise PhotoError("the file is not a picture that can be decoded") from error
+    if turn is not None:
+        small = small.transpose(turn)
+    file = io.BytesIO()
+    small.save(file, "JPEG", quality=QUALITY, subsampling="4:2:0")
+    return Preview(file.getvalue(), small.width, small.height)
+
+
+def read_preview(jpeg: bytes) -> Preview:
+    """A preview whose bytes were kept. Raises PhotoError when they are no JPEG."""
+    header = read_header(jpeg, "preview")
+    return Preview(jpeg, header.width, header.height)
+
+
+def _header(data: bytes, kind: str) -> tuple[int, int, Image.Transpose | None]:
+    """Width and height in pixels and the turn that makes the picture upright."""
+    if kind == "photo":
+        header = read_header(data)
+        return header.width, header.height, _TURNS.get(header.orientation)
+    if data[:8] != b"\x89PNG\r\n\x1a\n" or len(data) < 24:
+        raise PhotoError("this is not a PNG picture")
+    return *struct.unpack(">II", data[16:24]), None
+
+
+def _reduced(data: bytes, kind: str) -> Image.Image:
+    with Image.open(io.BytesIO(data), formats=[KINDS[kind]]) as picture:
+        longest = max(picture.size)
+        picture.draft("RGB", tuple(max(1, side * FEWEST // longest) for side in picture.size))
+        picture.load()
+        small = picture.convert("RGB")
+    scale = MOST / max(small.size)
+    if scale >= 1:
+        return small
+    box = tuple(max(1, round(side * scale)) for side in small.size)
+    # As sharp as a preview needs, at half the cost of the longest filter.
+    return small.resize(box, Image.Resampling.HAMMING)
