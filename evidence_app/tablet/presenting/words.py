@@ -1,7 +1,7 @@
 """Every word of the tablet, in the language chosen, through one gettext catalogue.
 
 English stands in the code as the key of each text; the others in
-assets/locale/<language>/LC_MESSAGES/tablet.po and its compiled .mo.
+assets/locale/<language>/LC_MESSAGES/: tablet.po, desk.po and what is compiled from them.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from decimal import Decimal
 from evidence_app.errors import EvidenceError
 from evidence_app.locations import asset
 
-DOMAIN = "tablet"
+DOMAINS = ("tablet", "desk")
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 
 _catalogue: gettext.NullTranslations = gettext.NullTranslations()
@@ -27,7 +27,10 @@ def use(language: str) -> None:
         folder = str(asset("locale"))
     except EvidenceError:
         folder = None
-    _catalogue = gettext.translation(DOMAIN, folder, [_language], fallback=True)
+    _catalogue, *others = (gettext.translation(domain, folder, [_language], fallback=True)
+                           for domain in DOMAINS)
+    for other in others:
+        _catalogue.add_fallback(other)
 
 
 def language() -> str:
