@@ -47,6 +47,7 @@ STYLES = {
     "lead": _style("lead", 10.5),
     "body": _style("body", 9),
     "small": _style("small", 7.5),
+    "intro": _style("intro", 7.5, keepWithNext=1),
     "code": _style("code", 6.6, _MONO),
     "fingerprint": _style("fingerprint", 15, _MONO),
 }

@@ -252,7 +252,7 @@ def _photos(builder: Builder, width: float) -> Iterator[Flowable]:
     yield Paragraph(
         "Small copies for looking. The originals stand in the package under the names given, "
         "with these checksums.",
-        STYLES["small"],
+        STYLES["intro"],
     )
     for group in groups:
         yield Paragraph(text(group.heading), STYLES["subheading"])

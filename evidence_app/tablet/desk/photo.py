@@ -22,7 +22,7 @@ class StopPhotoScreen(DeskBase):
         self.column.remove_widget(self.page)
         self.page.size_hint_y = None
         self._panes = BoxLayout(spacing=8)
-        self.left, self.right = PhotoPane(), PhotoPane()
+        self.pane, self.other = PhotoPane(), PhotoPane()
         box = BoxLayout(orientation="vertical")
         box.add_widget(self.page)
         box.add_widget(self._panes)
@@ -40,7 +40,7 @@ class StopPhotoScreen(DeskBase):
         picture = self._picture
         if not self.differs(picture, self._beside):
             return
-        panes = [self.left] if self._beside is None else [self.left, self.right]
+        panes = [self.pane] if self._beside is None else [self.pane, self.other]
         if self._panes.children[::-1] != panes:
             self._panes.clear_widgets()
             for pane in panes:
@@ -76,9 +76,9 @@ class StopPhotoScreen(DeskBase):
 
     def _load(self) -> None:
         review, picture = self.desk.review, self._picture
-        wanted = [(self.left, picture.path)]
+        wanted = [(self.pane, picture.path)]
         if self._beside is not None:
-            wanted.append((self.right, picture.beside[self._beside][1]))
+            wanted.append((self.other, picture.beside[self._beside][1]))
         for pane, path in wanted:
             if path is not None:
                 self.place.worker.run(lambda path=path: _large(review, path), pane.show,

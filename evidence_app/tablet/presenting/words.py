@@ -37,13 +37,13 @@ def language() -> str:
     return _language
 
 
-def say(text: str, **values: object) -> str:
+def say(text: str, /, **values: object) -> str:
     """``text`` in the language in use, its {named} places filled."""
     said = _catalogue.gettext(text)
     return said.format(**values) if values else said
 
 
-def say_many(one: str, many: str, count: int, **values: object) -> str:
+def say_many(one: str, many: str, count: int, /, **values: object) -> str:
     """``one`` or ``many`` by ``count``, which fills the place {count}."""
     return _catalogue.ngettext(one, many, count).format(count=count, **values)
 
