@@ -38,6 +38,7 @@ class Frame(BoxLayout):
         super().__init__(**given)
         self.place = place
         self.first = first
+        self._headed = None
         place.changed = Clock.create_trigger(lambda _: self.refresh(), 0)
         self.screens = ScreenManager(transition=NoTransition())
         self.middle.add_widget(self.screens)
@@ -58,6 +59,8 @@ class Frame(BoxLayout):
         if left is not None:
             left.leave()
         self.screens.current = name
+        if name != "entry":
+            self._headed = self.screen
         self.screen.enter(**given)
         self.refresh()
 
@@ -94,7 +97,8 @@ class Frame(BoxLayout):
     def _show_head(self) -> None:
         job = self.place.job
         self.practice.shown = self.place.practice
-        head = getattr(self.screen, "head", None)
+        # A value is entered under the head of the screen that asks for it.
+        head = getattr(self._headed, "head", None)
         if head is not None:
             self.where.text, self.owed.text, self.safe.text = head()
             self.rule.clear()

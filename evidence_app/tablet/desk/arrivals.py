@@ -10,8 +10,8 @@ from kivy.core.window import Window
 
 from evidence_app.tablet.desk.base import DeskBase
 from evidence_app.tablet.desk.presenting.arrivals import progress_of
-from evidence_app.tablet.desk.widgets import Bar
-from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.desk.widgets import ProgressPanel
+from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import Panel, Plate, Words
 
@@ -22,6 +22,7 @@ class ArrivalsScreen(DeskBase):
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
         self._dropped: list[Path] = []
+        self._plates: tuple = (None, [])
         self._drop = Clock.create_trigger(lambda _: self._take_dropped(), 0.05)
 
     def enter(self) -> None:
@@ -29,21 +30,19 @@ class ArrivalsScreen(DeskBase):
         Window.bind(on_drop_file=self._on_drop)
 
     def leave(self) -> None:
+        super().leave()
         Window.unbind(on_drop_file=self._on_drop)
 
     def show(self) -> None:
-        desk = self.desk
-        if not self.differs(tuple(desk.arrivals), desk.checking, desk.settings):
+        desk, checking = self.desk, self.desk.checking
+        if not self.differs(tuple(desk.arrivals), checking is None, desk.settings):
+            if checking is not None:
+                self._running.display(progress_of(checking))
             return
         widgets = [Words(text=say("Arrivals"), role="title")]
-        checking = desk.checking
         if checking is not None:
-            progress = progress_of(checking)
-            running = Panel(border="brass")
-            running.add_widget(Words(text=progress.head, role="lead"))
-            running.add_widget(Words(text=progress.words))
-            running.add_widget(Bar(progress.share))
-            widgets.append(running)
+            self._running = ProgressPanel(progress_of(checking))
+            widgets.append(self._running)
         if not desk.arrivals and checking is None:
             empty = Panel(border="edge")
             empty.add_widget(Words(text=say("Drop packages, a folder or a disk on this window, or "
@@ -55,19 +54,30 @@ class ArrivalsScreen(DeskBase):
         if len(desk.arrivals) > _MOST:
             widgets.append(Words(text=say("Earlier ones are found with the search.")))
         self.page.refill(widgets)
-        if checking is not None:
-            self.fill_row(
-                plate(say("Cancel"), "cancel", desk.cancel, "stop"),
-                plate(say("Search"), "search", lambda: self.frame.go("desk-search")))
-            return
-        self.fill_row(
+        self.fill_row(*self._row_plates(checking is not None))
+
+    def _row_plates(self, busy: bool) -> list[Plate]:
+        """The same plates as long as they say the same: while packages come in one after the
+        other, the plate under a finger must not be exchanged for its like."""
+        key = (busy, language())
+        if self._plates[0] != key:
+            self._plates = (key, self._make_plates(busy))
+        return self._plates[1]
+
+    def _make_plates(self, busy: bool) -> list[Plate]:
+        search = plate(say("Search"), "search", lambda: self.frame.go("desk-search"))
+        if busy:
+            return [plate(say("Cancel"), "cancel", self.desk.cancel, "stop"), search]
+        made = [
             plate(say("Choose packages"), "choose", lambda: self.frame.go("desk-choose"), "main"),
-            plate(say("Search"), "search", lambda: self.frame.go("desk-search")),
+            search,
             plate(say("Where repairs stop"), "stops", lambda: self.frame.go("desk-stops")),
             plate(say("Desk settings"), "desk-settings", lambda: self.frame.go("desk-settings"),
-                  mark="rule"),
-            plate(say("To the tablet"), "back", lambda: self.frame.go("start"), mark="back")
-            if self.frame.first == "start" else None)
+                  mark="rule")]
+        if self.frame.first == "start":
+            made.append(plate(say("To the tablet"), "back", lambda: self.frame.go("start"),
+                              mark="back"))
+        return made
 
     def _arrival(self, at: int, arrival) -> Plate:
         words = "\n".join((arrival.name, arrival.state, *arrival.words))

@@ -12,7 +12,7 @@ from evidence_app.tablet.desk.presenting.package import (
     package_shown,
     shown_of,
 )
-from evidence_app.tablet.desk.widgets import Columns, TypedField, pairs, panel
+from evidence_app.tablet.desk.widgets import MONO, Columns, TypedField, pairs, panel
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import Panel, Rows, Words
@@ -40,19 +40,17 @@ class PackageScreen(DeskBase):
             return
         self._field = TypedField(say("Scan or type the serial or claim number to compare, then "
                                      "press Enter."))
+        self._field.add_widget(plate(say("Scan with the camera"), "scan", self._scan,
+                                     mark="shutter"))
+        left, right = self._left(shown), self._right(shown, opened)
         self.page.refill([self._verdict(shown), *self._altered(shown),
-                          Columns(self._left(shown), self._right(shown, opened))])
+                          Columns(left, right) if left.children else Columns(right)])
         self._show_typed()
         self.fill_row(
             plate(say("Back"), "back", lambda: self.frame.go("desk"), mark="back"),
             plate(say("Decide"), "decide", lambda: self._ask("decision"), "main"),
             plate(say("Review the stop"), "review", self._review) if shown.stopped else None,
-            plate(say("See reused photos"), "pairs", lambda: self.frame.go("desk-pairs"))
-            if shown.reused else None,
-            plate(say("Print as PDF"), "print", lambda: self._ask("paper")),
-            plate(say("Scan with the camera"), "scan", self._scan, mark="shutter"),
-            plate(say("Check again"), "check-again", lambda: self.desk.check_again(
-                lambda: self.frame.go("desk-package"))))
+            plate(say("Print as PDF"), "print", lambda: self._ask("paper")))
 
     # --- what was found -----------------------------------------------------------------
 
@@ -65,6 +63,9 @@ class PackageScreen(DeskBase):
             made.add_widget(Words(text=say("Practice, not evidence."), tone="haze"))
         made.add_widget(Words(text=shown.checked, role="small"))
         made.add_widget(Words(text=shown.decision, role="lead"))
+        if shown.reused_head:
+            made.add_widget(Words(text=shown.reused_head,
+                                  tone="clay" if shown.shown_before else "haze"))
         for sentence in shown.conflicts:
             made.add_widget(Words(text=sentence, tone="clay"))
         return made
@@ -74,7 +75,7 @@ class PackageScreen(DeskBase):
             made = panel(say("Altered file: {path}", path=file.path), file.step, border="clay",
                          title_tone="clay")
             for head, digest in ((say("Expected"), file.expected), (say("Found"), file.found)):
-                made.add_widget(pairs([(head, digest)], 0.16))
+                made.add_widget(pairs([(head, digest)], 0.14, MONO))
             yield made
 
     def _left(self, shown: PackageShown) -> Rows:
@@ -85,6 +86,9 @@ class PackageScreen(DeskBase):
             rows.add_widget(self._checks(say("Could not be checked"), shown.unchecked, "haze"))
         if shown.holding:
             rows.add_widget(self._checks(say("Holds"), shown.holding, "mint"))
+        if rows.children:
+            rows.add_widget(plate(say("Check again"), "check-again", lambda: self.desk.check_again(
+                lambda: self.frame.go("desk-package"))))
         return rows
 
     def _checks(self, title: str, checks, tone: str, items: bool = False) -> Panel:
@@ -108,8 +112,12 @@ class PackageScreen(DeskBase):
         rows.add_widget(sealed)
         rows.add_widget(self._owed(opened))
         if shown.reused:
-            rows.add_widget(panel(shown.reused_head, *shown.reused, border="haze",
-                                  title_tone="haze"))
+            reused = panel(shown.reused_head, border="haze", title_tone="haze")
+            for sentence in shown.reused:
+                reused.add_widget(Words(text=sentence, role="small"))
+            reused.add_widget(plate(say("See both photos"), "pairs",
+                                    lambda: self.frame.go("desk-pairs"), mark="shutter"))
+            rows.add_widget(reused)
         facts = panel(say("What it says of itself"))
         facts.add_widget(pairs(shown.facts))
         rows.add_widget(facts)

@@ -30,6 +30,7 @@ class ReviewScreen(DeskBase):
         self.place.worker.run(lambda: _thumbs(self._of, paths), self._made, self.place.refused)
 
     def leave(self) -> None:
+        super().leave()
         self._quiet()
 
     def show(self) -> None:

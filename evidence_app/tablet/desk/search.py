@@ -29,6 +29,7 @@ class SearchScreen(DeskBase):
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
         self._wanted, self._number, self._typed = Wanted(), "", ""
+        self._narrow = False
 
     def enter(self) -> None:
         super().enter()
@@ -36,22 +37,35 @@ class SearchScreen(DeskBase):
         self._look()
 
     def show(self) -> None:
-        if not self.differs(self._rows, self._from, self._wanted, self._number):
+        if not self.differs(self._rows, self._from, self._wanted, self._number, self._narrow):
             self._field.display(self._typed)
             return
         self._field = TypedField(say("Scan or type a serial or claim number, then press Enter."))
         self._field.display(self._typed)
-        filters = ActionRow(padding=[0, 0])
-        fill(filters, [Plate(text=f"{say(words)}\n{said(name, self._wanted)}", action=name,
-                             kind="plain" if getattr(self._wanted, name) else "row",
-                             call=lambda name=name: self._set(name))
-                       for name, words in FIELDS.items()])
         self.page.refill([Words(text=say("Search the register"), role="title"), self._field,
-                          filters, *self._found()])
+                          *self._filters(), *self._found()])
         self.fill_row(
             plate(say("Back"), "back", lambda: self.frame.go("desk"), mark="back"),
+            plate(say("Fewer fields") if self._narrow else say("More fields"), "fields",
+                  self._turn_fields, mark="rule"),
             plate(say("Show everything"), "everything", self._clear)
             if self._number or self._wanted != Wanted() else None)
+
+    def _filters(self):
+        """The fields in use, or all of them."""
+        shown = [name for name in FIELDS if self._narrow or getattr(self._wanted, name)]
+        if not shown:
+            return
+        filters = ActionRow(padding=[0, 0])
+        fill(filters, [Plate(text=f"{say(FIELDS[name])}\n{said(name, self._wanted)}", action=name,
+                             kind="plain" if getattr(self._wanted, name) else "row",
+                             call=lambda name=name: self._set(name)) for name in shown])
+        yield filters
+
+    def _turn_fields(self) -> None:
+        self._narrow = not self._narrow
+        self.page.scroll_y = 1
+        self.show()
 
     def _found(self):
         if self._rows is None:

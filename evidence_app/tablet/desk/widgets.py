@@ -14,6 +14,8 @@ from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.sizes import sizes
 
+MONO = "RobotoMono-Regular"
+"""Checksums in it stand under each other sign by sign."""
 _LEAST_COLUMN = 480
 _THUMB = 190
 
@@ -43,12 +45,16 @@ class Columns(BoxLayout):
 
 
 class Bar(Widget):
-    """How far something is: ``share`` from 0 to 1. The words stand beside it."""
+    """How far something is, from 0 to 1. The words stand beside it."""
 
-    def __init__(self, share: float, **given) -> None:
+    def __init__(self, **given) -> None:
         super().__init__(size_hint_y=None, height=dp(20), **given)
-        self._share = min(1.0, max(0.0, share))
+        self._share = 0.0
         self.bind(pos=self._draw, size=self._draw)
+
+    def display(self, share: float) -> None:
+        self._share = min(1.0, max(0.0, share))
+        self._draw()
 
     def _draw(self, *_) -> None:
         self.canvas.clear()
@@ -59,6 +65,21 @@ class Bar(Widget):
             Rectangle(pos=self.pos, size=(self.width * self._share, self.height))
             Color(*rgba("edge"))
             Line(rectangle=(*self.pos, *self.size), width=dp(1))
+
+
+class ProgressPanel(Panel):
+    """What is under way, in words and as a bar."""
+
+    def __init__(self, progress, **given) -> None:
+        super().__init__(border="brass", **given)
+        self._head, self._words, self._bar = Words(role="lead"), Words(), Bar()
+        for widget in (self._head, self._words, self._bar):
+            self.add_widget(widget)
+        self.display(progress)
+
+    def display(self, progress) -> None:
+        self._head.text, self._words.text = progress.head, progress.words
+        self._bar.display(progress.share)
 
 
 class TypedField(Panel):
@@ -99,13 +120,14 @@ def panel(title: str, *texts: str, border: str = "", tone: str = "chalk",
     return made
 
 
-def pairs(rows, name_share: float = 0.34) -> GridLayout:
+def pairs(rows, name_share: float = 0.34, font: str = "Roboto") -> GridLayout:
     """(name, value) side by side."""
     grid = GridLayout(cols=2, size_hint_y=None, height=0, spacing=[dp(12), dp(6)])
     grid.bind(minimum_height=grid.setter("height"))
     for name, value in rows:
         grid.add_widget(Words(text=name, tone="brass", role="small", size_hint_x=name_share))
-        grid.add_widget(Words(text=value, role="small", size_hint_x=1 - name_share))
+        grid.add_widget(Words(text=value, role="small", size_hint_x=1 - name_share,
+                              font_name=font))
     return grid
 
 

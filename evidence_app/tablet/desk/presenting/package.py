@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 from msgspec import Struct
 
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
@@ -82,6 +83,7 @@ class PackageShown(Struct, frozen=True):
     key: str
     facts: tuple[tuple[str, str], ...]
     reused_head: str
+    shown_before: bool
     reused: tuple[str, ...]
     conflicts: tuple[str, ...]
     decision: str
@@ -102,7 +104,7 @@ def package_shown(entry: Entry) -> PackageShown:
         practice=bool(package["practice"]),
         checked=_checked(latest),
         altered=tuple(_altered(each) for each in found.get("altered", [])),
-        failing=_checks(checks, FAILS),
+        failing=_without_altered(_checks(checks, FAILS)),
         unchecked=_checks(checks, NOT_CHECKED),
         holding=_checks(checks, HOLDS),
         sealed_by=key["sentence"] if key else say("Who sealed it could not be read."),
@@ -110,6 +112,7 @@ def package_shown(entry: Entry) -> PackageShown:
         key=grouped(package["device_key_sha256"] or ""),
         facts=tuple(_facts(package)),
         reused_head=_reused_head(entry),
+        shown_before=shown_before(entry.reused) > 0,
         reused=tuple(f"{each['path']}: {each['sentence']}" for each in entry.reused),
         conflicts=tuple(each["sentence"] for each in entry.conflicts),
         decision=_decided(package),
@@ -173,6 +176,12 @@ def _checks(checks: list[dict[str, Any]], outcome: str) -> tuple[Check, ...]:
         Check(say(CHECKS[c["name"]]) if c["name"] in CHECKS else c["name"], c["sentence"],
               tuple(c["items"]))
         for c in checks if c["outcome"] == outcome)
+
+
+def _without_altered(checks: tuple[Check, ...]) -> tuple[Check, ...]:
+    """Altered files stand on their own, with both checksums; they are not listed twice."""
+    return tuple(msgspec.structs.replace(check, items=()) if check.name == say(CHECKS["checksums"])
+                 else check for check in checks)
 
 
 def _altered(file: dict[str, Any]) -> Altered:

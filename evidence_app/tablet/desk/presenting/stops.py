@@ -53,7 +53,7 @@ def stops_shown(stops: Stops) -> StopsShown:
             if chart.jobs else say("There is no job to count yet."))
     return StopsShown(
         head=head,
-        left_out=tuple(say("Not counted: {count} {why}", count=count,
+        left_out=tuple(say("Not counted, {why}: {count}", count=count,
                            why=say(_LEFT_OUT.get(why, why))) for why, count in stops.left_out),
         groups=tuple(_group(point) for point in chart.points),
         reasons=tuple(say("{count} stops, {share} so far: {reason}", count=count,
