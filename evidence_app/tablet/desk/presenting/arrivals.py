@@ -15,8 +15,8 @@ from evidence_app.tablet.presenting.words import mark, say, say_many
 _STATES = {
     "entered": mark("Entered as package {number}."),
     "known": mark("Known: it was received before as package {number}."),
-    "not-received": mark("Not received."),
 }
+_NOT_RECEIVED = mark("Not received.")
 
 
 class Arrival(Struct, frozen=True):
@@ -32,7 +32,7 @@ class Arrival(Struct, frozen=True):
 
 def arrival_of(taken: Taken) -> Arrival:
     if taken.package is None:
-        return Arrival(taken.path.name, say(_STATES["not-received"]), (taken.sentence,), False, None)
+        return Arrival(taken.path.name, say(_NOT_RECEIVED), (taken.sentence,), False, None)
     words = [taken.checked.overall] if taken.checked else []
     before = shown_before(taken.reused)
     if before:
@@ -50,7 +50,7 @@ def arrival_of(taken: Taken) -> Arrival:
 
 def refused_arrival(path: Path, error: EvidenceError) -> Arrival:
     """A path under which there is no package."""
-    return Arrival(path.name or str(path), say(_STATES["not-received"]), (error.sentence(),),
+    return Arrival(path.name or str(path), say(_NOT_RECEIVED), (error.sentence(),),
                    False, None)
 
 

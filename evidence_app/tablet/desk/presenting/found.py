@@ -80,10 +80,11 @@ def day_of(text: str) -> str | None:
 
 
 def _row(row: dict[str, Any]) -> Row:
+    outcome = row["outcome"]
     head = "  ·  ".join(
         text for text in (
             str(row["id"]), row["claim"], row["serial"],
-            say(OUTCOMES[row["outcome"]]) if row["outcome"] in OUTCOMES else row["outcome"],
+            say(OUTCOMES[outcome]) if outcome in OUTCOMES else outcome,
             row["technician"], when(row["closed_at"])[:10] if row["closed_at"] else None,
         ) if text)
     decision = (say(DECISIONS.get(row["decision"], row["decision"])) if row["decision"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import msgspec
 from msgspec import Struct
 
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
@@ -104,7 +103,7 @@ def package_shown(entry: Entry) -> PackageShown:
         practice=bool(package["practice"]),
         checked=_checked(latest),
         altered=tuple(_altered(each) for each in found.get("altered", [])),
-        failing=_without_altered(_checks(checks, FAILS)),
+        failing=_checks(checks, FAILS),
         unchecked=_checks(checks, NOT_CHECKED),
         holding=_checks(checks, HOLDS),
         sealed_by=key["sentence"] if key else say("Who sealed it could not be read."),
@@ -172,16 +171,13 @@ def compare_words(entry: Entry, typed: str) -> tuple[bool, str]:
 
 
 def _checks(checks: list[dict[str, Any]], outcome: str) -> tuple[Check, ...]:
-    return tuple(
-        Check(say(CHECKS[c["name"]]) if c["name"] in CHECKS else c["name"], c["sentence"],
-              tuple(c["items"]))
-        for c in checks if c["outcome"] == outcome)
+    return tuple(_check(c["name"], c) for c in checks if c["outcome"] == outcome)
 
 
-def _without_altered(checks: tuple[Check, ...]) -> tuple[Check, ...]:
-    """Altered files stand on their own, with both checksums; they are not listed twice."""
-    return tuple(msgspec.structs.replace(check, items=()) if check.name == say(CHECKS["checksums"])
-                 else check for check in checks)
+def _check(name: str, check: dict[str, Any]) -> Check:
+    # Altered files stand on their own, with both checksums; they are not listed twice.
+    items = () if name == "checksums" else tuple(check["items"])
+    return Check(say(CHECKS[name]) if name in CHECKS else name, check["sentence"], items)
 
 
 def _altered(file: dict[str, Any]) -> Altered:
