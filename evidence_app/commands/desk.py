@@ -50,12 +50,33 @@ def wanted_of(options: dict) -> Wanted:
     )
 
 
-@click.group()
+@click.group(invoke_without_command=True)
 @click.option("--register", "path", type=_PATH, help="The register's file.")
+@click.option("--practice", is_flag=True, help="Windows: accept practice packages, for training.")
+@click.option("--size", default="1280x800", show_default=True, help="Windows: size in pixels.")
+@click.option("--language", type=click.Choice(["en", "de"]), help="Windows: language.")
+@click.option("--screenshots", type=click.Path(path_type=Path, file_okay=False),
+              help="Windows: write a picture of each screen into this folder.")  # fmt: skip
 @click.pass_context
-def desk(context: click.Context, path: Path | None) -> None:
-    """Received packages: take in, look up, decide, count."""
+def desk(
+    context: click.Context,
+    path: Path | None,
+    practice: bool,
+    size: str,
+    language: str | None,
+    screenshots: Path | None,
+) -> None:
+    """Received packages: take in, look up, decide, count.
+
+    Without a command, the desk's windows open.
+    """
     context.obj = Register(path or default_path())
+    if context.invoked_subcommand is None:
+        from evidence_app.commands.tablet import window_size
+        from evidence_app.tablet.run import run
+
+        run(size=window_size(size), practice=practice or None, language=language,
+            screenshots=screenshots, first="desk", register=path)  # fmt: skip
 
 
 @desk.command()
@@ -208,6 +229,25 @@ def stops(
         write_new(csv_file, as_csv(counted))
     if picture is not None:
         draw(counted, picture)
+
+
+@desk.command("print")
+@click.argument("package", type=_PATH)
+@click.argument("pdf", type=_PATH)
+@click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
+@click.option("--keys", "key_list", type=_PATH, help="The depot's signed key list.")
+@click.option("--practice", is_flag=True, help="This is meant to be a practice package.")
+def print_(package: Path, pdf: Path, paper: str, key_list: Path | None, practice: bool) -> None:
+    """Write the report of PACKAGE (a file) as a new PDF to print, with what checking finds now.
+
+    Photos, every checksum and the fingerprint as a QR code are in it; every page carries the
+    package's name and "page n of m".
+    """
+    from evidence_app.desk.printing import print_report
+
+    known = open_key_list(key_list) if key_list else None
+    write_new(pdf, print_report(package, paper, known, practice))
+    click.echo(printable(f"written: {pdf}"))
 
 
 @desk.group()

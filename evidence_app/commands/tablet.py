@@ -28,11 +28,12 @@ def tablet(practice: bool, size: str, text_size: int | None, language: str | Non
     """
     from evidence_app.tablet.run import run
 
-    run(size=_size(size), practice=practice or None, text_size=text_size, language=language,
+    run(size=window_size(size), practice=practice or None, text_size=text_size, language=language,
         camera=camera, microphone=microphone, screenshots=screenshots)
 
 
-def _size(text: str) -> tuple[int, int]:
+def window_size(text: str) -> tuple[int, int]:
+    """Width and height in pixels. Raises EvidenceError for another text."""
     found = re.fullmatch(r"([0-9]{3,5})x([0-9]{3,5})", text)
     if not found:
         raise EvidenceError(f"“{text}” is not a window size", where="--size",

@@ -122,7 +122,10 @@ class Intake:
     def _enter(self, contents: Contents, progress: Progress | None) -> Taken:
         before = _stamp(contents.path)
         checked = self.check(contents, progress)
-        hashed = reuse.hash_contents(contents)
+        # Looking at photos takes a while on a large package: the caller may end it there too.
+        read = contents.bytes
+        told = progress and (lambda *_: progress(read, read))
+        hashed = reuse.hash_contents(contents, told)
         if _stamp(contents.path) != before:
             raise Unreadable(
                 "the package changed while it was checked",
@@ -186,7 +189,7 @@ def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
                 where=str(path),
                 remedy="check its name, or put the disk back in",
             )
-        if not path.is_dir() or _is_bag(path):
+        if not path.is_dir() or is_bag(path):
             yield path
             continue
         found = False
@@ -236,7 +239,7 @@ def _walk(folder: Path) -> Iterator[Path]:
 
     for here, folders, files in os.walk(folder, onerror=refuse):
         folders.sort()
-        bags = [name for name in folders if _is_bag(Path(here) / name)]
+        bags = [name for name in folders if is_bag(Path(here) / name)]
         folders[:] = [name for name in folders if name not in bags]
         yield from (
             Path(here) / name
@@ -245,7 +248,8 @@ def _walk(folder: Path) -> Iterator[Path]:
         )
 
 
-def _is_bag(folder: Path) -> bool:
+def is_bag(folder: Path) -> bool:
+    """Whether ``folder`` is an unpacked package."""
     return (folder / layout.BAGIT).exists() or (folder / layout.SEAL).exists()
 
 

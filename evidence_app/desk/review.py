@@ -18,7 +18,7 @@ from evidence_app.errors import PackageError
 from evidence_app.job.summary_evidence import NoteShown, PhotoShown
 from evidence_app.job.summary_model import StepShown, StopShown, Summary
 from evidence_app.package.archive import open_archive, read_all
-from evidence_app.package.case import Asked, Case
+from evidence_app.package.case import Asked, Case, Unavailable
 from evidence_app.package.keylist import KeyList
 from evidence_app.package.keys import SigningKey
 from evidence_app.package.result import FAILS, VerifyResult
@@ -96,6 +96,15 @@ def open_review(
 def photo_of(review: Review, path: str) -> bytes:
     """A photo's bytes, for showing it. Raises PackageError, KeyError."""
     return read_all(open_archive(review.package), path, 2**28)
+
+
+def note_of(review: Review, sha256: str) -> bytes:
+    """A spoken note's recording, for playing it. Raises PackageError when it is not there."""
+    try:
+        return Case(open_archive(review.package), Asked()).load_original(sha256)
+    except Unavailable as error:
+        raise PackageError(str(error), where=str(review.package),
+                           remedy="see what verify says of it") from error
 
 
 def sign_review(

@@ -21,25 +21,26 @@ _MACHINE_EVERY_S = 10
 
 
 class TabletApp(App):
-    """``clock`` takes the place of the machine's in practice."""
+    """``clock`` takes the place of the machine's in practice; ``first`` is the first screen."""
 
     title = "Evidence App"
 
     def __init__(self, settings: Settings, problem: str | None = None, clock=None,
                  camera: str | None = None, microphone: str | None = None,
-                 screenshots: Path | None = None, **given) -> None:
+                 screenshots: Path | None = None, first: str = "start", **given) -> None:
         super().__init__(**given)
         self.worker = Worker(lambda call: Clock.schedule_once(lambda _: call(), 0))
         self.place = Workplace(settings, self.worker, clock, camera, microphone)
         self._problem = problem
+        self._first = first
         self._screenshots = screenshots
         self._shots = 0
 
     def build(self) -> Frame:
         Window.clearcolor = rgba("ground")
-        self.frame = Frame(self.place)
+        self.frame = Frame(self.place, self._first)
         self.ring = FocusRing(self.frame, Window)
-        self.frame.go("start")
+        self.frame.go(self._first)
         if self._problem:
             self.place.tell(notices.refusal_notice(self._problem))
         return self.frame
@@ -56,6 +57,7 @@ class TabletApp(App):
     def on_stop(self) -> None:
         """Devices are let go and a running note is finished before the process ends."""
         self.place.sensing.end()
+        self.place.end_desk()
         self.worker.end()
         if self.place.job is not None:
             self.place.job.close()

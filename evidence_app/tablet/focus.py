@@ -12,6 +12,10 @@ SHORTCUTS = {280: "previous", 281: "next", 283: "shutter", 284: "note", 290: "st
 """Page up, page down, F2, F3, F9: keys that a case or a foot switch can send."""
 
 
+_PAGES = {280: 1, 281: -1}
+"""Page up and page down read on where a screen has no plate for them."""
+
+
 class FocusRing:
     """At most one plate is ringed; it is scrolled into view."""
 
@@ -63,12 +67,20 @@ class FocusRing:
         elif key == _ESCAPE:
             self._frame.act("back")
         elif key in SHORTCUTS:
-            self._frame.act(SHORTCUTS[key])
+            if not self._frame.act(SHORTCUTS[key]) and key in _PAGES:
+                self._scroll(_PAGES[key])
         elif key == 8:
             self._screen_key("rub out")
         else:
             return False
         return True
+
+    def _scroll(self, up: int) -> None:
+        """Nearly a page up (1) or down (-1)."""
+        page = self._frame.screen.scroll
+        beyond = page.rows.height - page.height
+        if beyond > 0:
+            page.scroll_y = min(1.0, max(0.0, page.scroll_y + up * 0.9 * page.height / beyond))
 
     def _screen_key(self, key: str) -> None:
         taken = getattr(self._frame.screen, "key", None)

@@ -33,9 +33,12 @@ class Frame(BoxLayout):
     safe = ObjectProperty()
     practice = ObjectProperty()
 
-    def __init__(self, place, **given) -> None:
+    def __init__(self, place, first: str = "start", **given) -> None:
+        """``first`` is the screen to come back to when no job is open."""
         super().__init__(**given)
         self.place = place
+        self.first = first
+        self._headed = None
         place.changed = Clock.create_trigger(lambda _: self.refresh(), 0)
         self.screens = ScreenManager(transition=NoTransition())
         self.middle.add_widget(self.screens)
@@ -56,6 +59,8 @@ class Frame(BoxLayout):
         if left is not None:
             left.leave()
         self.screens.current = name
+        if name != "entry":
+            self._headed = self.screen
         self.screen.enter(**given)
         self.refresh()
 
@@ -63,7 +68,7 @@ class Frame(BoxLayout):
         """The screen that fits where the job stands."""
         job = self.place.job
         if job is None:
-            self.go("start")
+            self.go(self.first)
             return
         phase = job.state.phase
         self.go({"preparing": "prepare", "working": "step", "stopped": "stop"}.get(phase, "finish"))
@@ -92,7 +97,12 @@ class Frame(BoxLayout):
     def _show_head(self) -> None:
         job = self.place.job
         self.practice.shown = self.place.practice
-        if job is None:
+        # A value is entered under the head of the screen that asks for it.
+        head = getattr(self._headed, "head", None)
+        if head is not None:
+            self.where.text, self.owed.text, self.safe.text = head()
+            self.rule.clear()
+        elif job is None:
             self.where.text = say("Evidence App")
             self.owed.text = say("No job is open")
             self.safe.text = say("All jobs on this tablet are on its disk")

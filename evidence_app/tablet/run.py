@@ -14,8 +14,12 @@ from evidence_app.tablet.setup import prepare
 
 
 def run(size: tuple[int, int], camera: str | None = None, microphone: str | None = None,
-        screenshots: Path | None = None, **chosen: object) -> None:
-    """Returns when the window is closed. Raises EvidenceError when there is no screen."""
+        screenshots: Path | None = None, first: str = "start", register: Path | None = None,
+        **chosen: object) -> None:
+    """Returns when the window is closed. Raises EvidenceError when there is no screen.
+
+    ``first`` is the first screen, ``register`` the desk's when another than the one set.
+    """
     if sys.platform.startswith("linux") and not any(
         os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")
     ):
@@ -27,5 +31,7 @@ def run(size: tuple[int, int], camera: str | None = None, microphone: str | None
         settings, **{name: value for name, value in chosen.items() if value is not None})
     from evidence_app.tablet.app import TabletApp
 
-    TabletApp(settings, problem, camera=camera, microphone=microphone,
-              screenshots=screenshots).run()
+    app = TabletApp(settings, problem, camera=camera, microphone=microphone,
+                    screenshots=screenshots, first=first)
+    app.place.register = register
+    app.run()

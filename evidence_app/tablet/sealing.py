@@ -38,11 +38,12 @@ def seal(job, key: SigningKey, folder: Path, progress):
     return seal_job(job.record, job.step_list, key, folder, progress)
 
 
-def removable_disks() -> list[Path]:
-    """Disks that were plugged in and can be written to."""
+def removable_disks(to_write: bool = True) -> list[Path]:
+    """Disks that were plugged in, and unless ``to_write`` is False can be written to."""
     import os
 
     import psutil
 
     mounted = [Path(p.mountpoint) for p in psutil.disk_partitions(all=False)]
-    return [p for p in mounted if f"{p}/".startswith(_MOUNTS) and os.access(p, os.W_OK)]
+    return [p for p in mounted if f"{p}/".startswith(_MOUNTS)
+            and (not to_write or os.access(p, os.W_OK))]

@@ -33,7 +33,8 @@ class Driver:
     """One run of the app; ``folder`` takes a screenshot of each new screen when given."""
 
     def __init__(self, size=(1280, 800), clock=None, shots: Path | None = None,
-                 camera: str | None = None, microphone: str | None = None, **settings) -> None:
+                 camera: str | None = None, microphone: str | None = None, first: str = "start",
+                 **settings) -> None:
         EventLoop.ensure_window()
         Clock._max_fps = 0  # no waiting for the next sixtieth of a second
         settings.setdefault("practice", True)
@@ -42,7 +43,7 @@ class Driver:
         self.shots = shots
         self._shot_names: set[str] = set()
         self.app = TabletApp(Settings(**settings), clock=clock, camera=camera,
-                             microphone=microphone)
+                             microphone=microphone, first=first)
         self.resize(size)
         self.root = self.app.build()
         self.app.root = self.root

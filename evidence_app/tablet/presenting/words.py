@@ -1,7 +1,7 @@
 """Every word of the tablet, in the language chosen, through one gettext catalogue.
 
 English stands in the code as the key of each text; the others in
-assets/locale/<language>/LC_MESSAGES/tablet.po and its compiled .mo.
+assets/locale/<language>/LC_MESSAGES/: tablet.po, desk.po and what is compiled from them.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from decimal import Decimal
 from evidence_app.errors import EvidenceError
 from evidence_app.locations import asset
 
-DOMAIN = "tablet"
+DOMAINS = ("tablet", "desk")
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 
 _catalogue: gettext.NullTranslations = gettext.NullTranslations()
@@ -27,20 +27,23 @@ def use(language: str) -> None:
         folder = str(asset("locale"))
     except EvidenceError:
         folder = None
-    _catalogue = gettext.translation(DOMAIN, folder, [_language], fallback=True)
+    _catalogue, *others = (gettext.translation(domain, folder, [_language], fallback=True)
+                           for domain in DOMAINS)
+    for other in others:
+        _catalogue.add_fallback(other)
 
 
 def language() -> str:
     return _language
 
 
-def say(text: str, **values: object) -> str:
+def say(text: str, /, **values: object) -> str:
     """``text`` in the language in use, its {named} places filled."""
     said = _catalogue.gettext(text)
     return said.format(**values) if values else said
 
 
-def say_many(one: str, many: str, count: int, **values: object) -> str:
+def say_many(one: str, many: str, count: int, /, **values: object) -> str:
     """``one`` or ``many`` by ``count``, which fills the place {count}."""
     return _catalogue.ngettext(one, many, count).format(count=count, **values)
 

@@ -31,6 +31,7 @@ class Words(Label):
     def __init__(self, **given) -> None:
         given.setdefault("halign", "left")
         given.setdefault("size_hint_y", None)
+        given.setdefault("height", 0)  # no words, no height
         super().__init__(**given)
         self.bind(width=self._wrap, padding=self._wrap, texture_size=self._grow,
                   role=self._style, tone=self._style)
@@ -181,7 +182,8 @@ class ActionRow(GridLayout):
 
     def _fit(self, *_) -> None:
         if not self.children:
-            self.height = 0
+            # Not the height itself: filled again as high as before, nothing would set it back.
+            self.minimum_height = 0
             return
         widest = max(child.fitting_width() for child in self.children)
         room = self.width - self.padding[0] - self.padding[2] + self.spacing[0]

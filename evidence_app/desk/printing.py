@@ -1,0 +1,62 @@
+"""A package's report on paper: reads and checks the package, then has the PDF made."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from evidence_app.desk.contents import summary_of
+from evidence_app.errors import PackageError
+from evidence_app.package import layout
+from evidence_app.package.archive import open_archive
+from evidence_app.package.case import Asked, Case
+from evidence_app.package.keylist import KeyList
+from evidence_app.package.report_pdf import Checked, PdfFile, render_pdf
+from evidence_app.package.report_previews import Progress
+from evidence_app.package.verify import verify
+from evidence_app.record.clock import Clock, SystemClock
+
+
+def print_report(
+    package: Path,
+    paper: str = "A4",
+    key_list: KeyList | None = None,
+    accept_practice: bool = False,
+    progress: Progress | None = None,
+    clock: Clock | None = None,
+) -> bytes:
+    """PDF bytes of the report of the job in ``package``, with what checking it found just now.
+
+    ``paper`` is A4 or Letter. ``progress`` is told (pictures made, pictures to make). Raises
+    PackageError when the package cannot be read or its journal gives no summary.
+    """
+    at = (clock or SystemClock()).now().wall
+    result = verify(package, key_list, accept_practice=accept_practice)
+    archive = open_archive(package)
+    case = Case(archive, Asked())
+    summary = summary_of(case) if not archive.problems else None
+    if summary is None:
+        raise PackageError(
+            "its journal cannot be shown, so there is no report to print",
+            where=str(package),
+            remedy="see what verify says of it, and return it",
+        )
+    expected = {file.path: file.expected for file in result.altered}
+    digests = case.digests
+    files = [
+        PdfFile(name, archive.sizes.get(name), expected.get(name, digests.get(name)),
+                digests.get(name))
+        for name in sorted({*digests, *expected})
+    ]  # fmt: skip
+    seal = case.seal
+    paths = {place.sha256: place.path for place in case.places}
+    return render_pdf(
+        summary,
+        package_id=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
+        fingerprint=seal.fingerprint if seal else None,
+        checked=Checked(at, result),
+        files=files,
+        load=case.load_original,
+        path_in_package=paths.__getitem__,
+        paper=paper,
+        progress=progress,
+    )

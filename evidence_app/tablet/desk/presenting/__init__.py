@@ -1,0 +1,1 @@
+"""What the desk's windows say. Knows no Kivy."""

@@ -1,0 +1,70 @@
+"""Where and why repairs stop: the groups, the reasons, and what did not count."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.desk.stops import Stops, pareto
+from evidence_app.tablet.presenting.words import mark, say
+
+GROUPINGS = {
+    "week": mark("by week"),
+    "step-list": mark("by step list"),
+    "technician": mark("by technician"),
+    "device-batch": mark("by device batch"),
+    "part-batch": mark("by part batch"),
+}
+_LEFT_OUT = {
+    "that could not be read": mark("that could not be read"),
+    "practice packages": mark("practice packages"),
+    "of which a check fails": mark("of which a check fails"),
+    "of a job that was received before": mark("of a job that was received before"),
+}
+
+
+class Group(Struct, frozen=True):
+    """One row: label, stops of jobs, share, control limits, interval, remark."""
+
+    cells: tuple[str, str, str, str, str, str]
+    remarkable: bool
+
+
+class StopsShown(Struct, frozen=True):
+    head: str
+    left_out: tuple[str, ...]
+    groups: tuple[Group, ...]
+    reasons: tuple[str, ...]
+
+
+def headings() -> tuple[str, ...]:
+    return (say("Group"), say("Stops"), say("Share"), say("Control limits"),
+            say("95 % interval"), say("Remark"))
+
+
+def no_judgement() -> str:
+    return say("Shows where repairs stop. It does not judge a person: which units came to whom, "
+               "and how many, decides most of it.")
+
+
+def stops_shown(stops: Stops) -> StopsShown:
+    chart = stops.chart
+    head = (say("{stops} of {jobs} jobs were stopped: {share}.", stops=chart.stops,
+                jobs=chart.jobs, share=f"{chart.centre:.1%}")
+            if chart.jobs else say("There is no job to count yet."))
+    return StopsShown(
+        head=head,
+        left_out=tuple(say("Not counted, {why}: {count}", count=count,
+                           why=say(_LEFT_OUT.get(why, why))) for why, count in stops.left_out),
+        groups=tuple(_group(point) for point in chart.points),
+        reasons=tuple(say("{count} stops, {share} so far: {reason}", count=count,
+                          share=f"{so_far:.0%}", reason=reason)
+                      for reason, count, so_far in pareto(stops)),
+    )
+
+
+def _group(point) -> Group:
+    remark = (say("few jobs: no conclusion") if point.small
+              else say("outside the limits") if point.outside else "")
+    return Group((point.label, say("{stops} of {jobs}", stops=point.stops, jobs=point.jobs),
+                  f"{point.share:.1%}", f"{point.lower:.1%} – {point.upper:.1%}",
+                  f"{point.wilson_lower:.1%} – {point.wilson_upper:.1%}", remark), point.outside)
