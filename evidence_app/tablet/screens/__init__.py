@@ -8,6 +8,7 @@ SCREENS = {
     "start": "StartScreen",
     "newjob": "NewJobScreen",
     "entry": "EntryScreen",
+    "scan": "ScanScreen",
     "prepare": "PrepareScreen",
     "step": "StepScreen",
     "camera": "CameraScreen",
