@@ -155,7 +155,7 @@ class HeadRow(GridLayout):
         super().__init__(cols=3, size_hint_y=None, height=0, spacing=[dp(16), dp(2)],
                          padding=[dp(16), dp(6)], **given)
         self.bind(minimum_height=self.setter("height"), width=self._fit)
-        sizes.bind(percent=self._fit)
+        sizes.listen(self, type(self)._fit)
         with self.canvas.before:
             Color(*rgba("well"))
             self._back = Rectangle()
