@@ -125,6 +125,21 @@ def open_key(path: Path, pin: str | None = None, clock: Clock | None = None) -> 
     return SigningKey(private)
 
 
+def change_pin(path: Path, pin: str, new_pin: str, clock: Clock | None = None) -> SigningKey:
+    """Encrypt the key in ``path`` under ``new_pin``; the key stays the same one.
+
+    The file is replaced whole or not at all, so after a power cut exactly one of the
+    two PINs opens it. Raises SigningKeyError when the new PIN is too weak, when ``pin``
+    is wrong and while the delay after wrong PINs runs; StorageFull. The old file is
+    untouched then.
+    """
+    check_new_pin(new_pin)
+    key = open_key(path, pin, clock)
+    with _one_at_a_time(path):
+        write_durably(path, _private_pem(key._private, new_pin), mode=0o600, error=SigningKeyError)
+    return key
+
+
 def check_new_pin(pin: str) -> None:
     """Raises SigningKeyError unless the PIN has six digits or more that are
     neither all the same nor a plain run (123456, 987654)."""

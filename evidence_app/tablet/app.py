@@ -47,6 +47,7 @@ class TabletApp(App):
 
     def on_start(self) -> None:
         Clock.schedule_interval(lambda _: self.place.tick(), 1)
+        Clock.schedule_interval(lambda _: self.frame.signal_hold(), 0.5)
         Clock.schedule_interval(lambda _: self.place.look_at_machine(), _MACHINE_EVERY_S)
         Clock.schedule_once(lambda _: self.place.look_at_machine(), 1)
         if self._screenshots is not None:

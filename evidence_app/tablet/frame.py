@@ -12,11 +12,13 @@ from kivy.uix.gridlayout import GridLayout
 from kivy.uix.screenmanager import NoTransition, ScreenManager
 from kivy.uix.widget import Widget
 
+from evidence_app.tablet.presenting.hold import long_enough
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
 from evidence_app.tablet.presenting.standing import Standing, standing
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens import make
+from evidence_app.tablet.signal import Given, Signal
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.sizes import sizes
 
@@ -43,6 +45,7 @@ class Frame(BoxLayout):
         self.screens = ScreenManager(transition=NoTransition())
         self.middle.add_widget(self.screens)
         self._notices: list[Notice] = []
+        self._signal, self._signalled = Signal(), None
         self.bind(size=lambda *_: place.changed())
 
     # --- moving -------------------------------------------------------------------------
@@ -71,7 +74,22 @@ class Frame(BoxLayout):
             self.go(self.first)
             return
         phase = job.state.phase
-        self.go({"preparing": "prepare", "working": "step", "stopped": "stop"}.get(phase, "finish"))
+        working = "hold" if job.state.hold is not None else "step"
+        self.go({"preparing": "prepare", "working": working, "stopped": "stop"}.get(phase, "finish"))
+
+    def signal_hold(self) -> None:
+        """Once for each hold, on whatever screen its end is reached."""
+        job = self.place.job
+        running = job.state.hold if job is not None else None
+        if running is None or running == self._signalled or not long_enough(
+                job.step, job.state, job.now()):
+            return
+        self._signalled = running
+        self.try_signal()
+
+    def try_signal(self) -> Given:
+        settings = self.place.settings
+        return self._signal.give(settings.sound, settings.vibration)
 
     def plates(self) -> list[Plate]:
         """Everything that can be pressed now, in reading order."""
@@ -147,7 +165,7 @@ class HeadRow(GridLayout):
         super().__init__(cols=3, size_hint_y=None, height=0, spacing=[dp(16), dp(2)],
                          padding=[dp(16), dp(6)], **given)
         self.bind(minimum_height=self.setter("height"), width=self._fit)
-        sizes.bind(percent=self._fit)
+        sizes.listen(self, type(self)._fit)
         with self.canvas.before:
             Color(*rgba("well"))
             self._back = Rectangle()

@@ -1,17 +1,40 @@
-"""Sealing from the tablet: its key, where the package goes. Runs on the worker."""
+"""Sealing from the tablet: its key, the package, its copy on a removable disk. On the worker."""
 
 from __future__ import annotations
 
+import hashlib
+import os
+from collections.abc import Callable
 from pathlib import Path
 
+from evidence_app.errors import PackageError, SigningKeyError
 from evidence_app.locations import keys_folder
-from evidence_app.package.keys import SigningKey, create_key, open_key
+from evidence_app.package.durable import durable_file, storage_errors, write_durably
+from evidence_app.package.keys import (
+    SigningKey,
+    change_pin,
+    create_key,
+    key_sha256,
+    open_key,
+    read_public_key,
+)
 
-_MOUNTS = ("/media/", "/run/media/", "/Volumes/")
+MOUNTS = ("/media/", "/run/media/", "/mnt/", "/Volumes/")
+"""Where systems mount what is plugged in."""
+
+_CHUNK = 1 << 20
+
+
+# --- the key ----------------------------------------------------------------------------
 
 
 def device_key_path() -> Path:
     return keys_folder() / "device-key.pem"
+
+
+def public_key_path() -> Path:
+    """The public half, for the depot to enter into its key list."""
+    return device_key_path().with_suffix(".public.pem")
 
 
 def key_needs() -> str:
@@ -25,10 +48,38 @@ def key_needs() -> str:
 def open_device_key(pin: str | None) -> SigningKey:
     """The tablet's key; made with ``pin`` when there is none yet. Raises SigningKeyError."""
     path = device_key_path()
-    if not path.exists():
+    if path.exists():
+        key = open_key(path, pin)
+    else:
         path.parent.mkdir(parents=True, exist_ok=True)
-        return create_key(path, pin)
-    return open_key(path, pin)
+        key = create_key(path, pin)
+    _write_public(key)
+    return key
+
+
+def change_device_pin(pin: str, new_pin: str) -> SigningKey:
+    """Raises SigningKeyError, StorageFull; one of the two PINs opens the key at any time."""
+    key = change_pin(device_key_path(), pin, new_pin)
+    _write_public(key)
+    return key
+
+
+def device_key_sha256() -> str | None:
+    """The key's name, known without its PIN from the public half; None while unknown."""
+    path = public_key_path()
+    try:
+        return key_sha256(read_public_key(path.read_bytes(), str(path)))
+    except (OSError, SigningKeyError):
+        return None
+
+
+def _write_public(key: SigningKey) -> None:
+    path = public_key_path()
+    if not path.exists() or path.read_bytes() != key.public_pem:
+        write_durably(path, key.public_pem, error=SigningKeyError)
+
+
+# --- the package -------------------------------------------------------------------------
 
 
 def seal(job, key: SigningKey, folder: Path, progress):
@@ -38,12 +89,55 @@ def seal(job, key: SigningKey, folder: Path, progress):
     return seal_job(job.record, job.step_list, key, folder, progress)
 
 
-def removable_disks(to_write: bool = True) -> list[Path]:
-    """Disks that were plugged in, and unless ``to_write`` is False can be written to."""
-    import os
-
+def removable_disks(to_write: bool = True) -> tuple[Path, ...]:
+    """Disks that are plugged in now, and unless ``to_write`` is False can be written to."""
     import psutil
 
     mounted = [Path(p.mountpoint) for p in psutil.disk_partitions(all=False)]
-    return [p for p in mounted if f"{p}/".startswith(_MOUNTS)
-            and (not to_write or os.access(p, os.W_OK))]
+    return tuple(p for p in mounted if f"{p}/".startswith(MOUNTS)
+                 and (not to_write or os.access(p, os.W_OK)))
+
+
+class DiskGone(PackageError):
+    """The removable disk is not there any more."""
+
+
+def copy_to_disk(package: Path, disk: Path,
+                 progress: Callable[[int, int], None] = lambda done, total: None) -> Path:
+    """A copy of ``package`` on ``disk``, read back and compared; the package stays.
+
+    Raises DiskGone, StorageFull when the disk is full, and PackageError when another
+    file has the name or what was read back differs. No half-written file is left under
+    the package's name.
+    """
+    if disk not in removable_disks():
+        # Its folder may still be there, on the tablet's own disk.
+        raise DiskGone("the removable disk is not there", where=str(disk))
+    final, total = disk / package.name, package.stat().st_size
+    try:
+        wanted = _sha256(package)
+        if final.exists():
+            if _sha256(final) == wanted:
+                return final
+            raise PackageError("another file has this name already", where=str(final),
+                               remedy="move it away or use another disk")
+        done = 0
+        with durable_file(final) as copy, package.open("rb") as source:
+            while chunk := source.read(_CHUNK):
+                copy.write(chunk)
+                done += len(chunk)
+                progress(done, total)
+        with storage_errors(final):
+            if _sha256(final) != wanted:
+                raise PackageError("the copy differs from the package", where=str(final),
+                                   remedy="use another disk")
+    except (PackageError, OSError) as error:
+        if disk not in removable_disks():
+            raise DiskGone("the removable disk went away", where=str(disk)) from error
+        raise
+    return final
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

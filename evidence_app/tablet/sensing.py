@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
+from evidence_app.tablet.glance import glance
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting.words import say
 
@@ -15,15 +16,15 @@ if TYPE_CHECKING:
 
 
 class Sensing:
-    """``camera`` is the running camera or None; ``judged`` the gate's word on the live picture."""
+    """``camera`` is the running camera or None; ``seen`` what the live picture shows."""
 
     def __init__(self, place: Workplace, camera: str | None, microphone: str | None) -> None:
         self._place = place
         self._camera_named = camera
         self._microphone_named = microphone
         self.camera = None
-        self.judged = None
-        self._judging = False
+        self.seen = None
+        self._glancing = False
         self.recorder = None
         self.microphone = None
         self.meter = None
@@ -59,7 +60,7 @@ class Sensing:
         return open_camera(spec)
 
     def end_camera(self) -> None:
-        camera, self.camera, self.judged = self.camera, None, None
+        camera, self.camera, self.seen = self.camera, None, None
         if camera is not None:
             self._place.worker.run(camera.stop, thread="camera")
         self._place.set_notice("camera", None)
@@ -71,18 +72,19 @@ class Sensing:
             return
         self._place.worker.run(camera.take, done, failed, thread="camera")
 
-    def judge_live(self) -> None:
-        """Run the gate's checks on the newest picture, one at a time."""
+    def glance_live(self, card_wanted: bool) -> None:
+        """Look at the newest picture, one at a time."""
         frame = self.camera.latest() if self.camera is not None else None
-        if frame is None or self._judging:
+        if frame is None or self._glancing:
             return
-        self._judging = True
+        self._glancing = True
 
-        def done(judged) -> None:
-            self._judging = False
-            self.judged = judged
+        def done(seen) -> None:
+            self._glancing = False
+            self.seen = seen
 
-        self._place.worker.run(lambda: _judge(frame), done, lambda _: done(None), thread="camera")
+        self._place.worker.run(lambda: glance(frame, card_wanted), done, lambda _: done(None),
+                               thread="camera")
 
     # --- microphone ----------------------------------------------------------------------
 
@@ -227,12 +229,3 @@ class Sensing:
 
         return rehearsal_for(self._place.job)
 
-
-def _judge(frame):
-    """The photo gate on one preview frame; None when it cannot be judged."""
-    import cv2
-
-    from evidence_app.photo.quality import judge
-
-    made, data = cv2.imencode(".jpg", frame, [cv2.IMWRITE_JPEG_QUALITY, 90])
-    return judge(data.tobytes()) if made else None

@@ -19,7 +19,7 @@ class Settings(Struct, frozen=True, rename="kebab"):
     """``camera`` and ``microphone`` are names as ``evidence-app devices`` takes them.
 
     ``text_size`` in percent; ``package_folder`` and ``key_list`` empty: the app's own
-    folder, and no key list.
+    folder, and no key list. ``sound`` and ``vibration``: the signal at the end of a hold.
     """
 
     camera: str = "camera:0"
@@ -30,6 +30,8 @@ class Settings(Struct, frozen=True, rename="kebab"):
     technician: str = ""
     package_folder: str = ""
     key_list: str = ""
+    sound: bool = True
+    vibration: bool = True
 
     def packages(self) -> Path:
         return Path(self.package_folder) if self.package_folder else locations.home() / "packages"

@@ -16,8 +16,10 @@ import msgspec
 from evidence_app import locations
 from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
+from evidence_app.tablet.draft import clear_draft
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting import words
+from evidence_app.tablet.presenting.from_below import in_this_language
 from evidence_app.tablet.presenting.start import NewJob
 from evidence_app.tablet.sensing import Sensing
 from evidence_app.tablet.settings import Settings, save_settings
@@ -91,13 +93,15 @@ class Workplace:
             job = Job.open(folder, chosen.step_list.path.read_bytes(), chosen.variant,
                            chosen.serial, chosen.claim, chosen.technician, practice, clock,
                            measure=self._measure())
+            clear_draft()
             if chosen.ticket is not None:
                 try:
                     signature = Path(f"{chosen.ticket}.sig").read_bytes()
                     job.do(c.OpenTicket(chosen.ticket.read_bytes(), signature))
                 except (OSError, EvidenceError) as error:
-                    self.worker.report(lambda error=error: self.tell(n.refusal_notice(
-                        getattr(error, "sentence", lambda: str(error))())))
+                    problem = error if isinstance(error, EvidenceError) else EvidenceError(
+                        f"the ticket cannot be read ({(error.strerror or '').lower()})")
+                    self.worker.report(lambda: self.refused(problem))
             return job
 
         self.worker.run(work, lambda job: self._opened(job, then), self.refused)
@@ -179,7 +183,7 @@ class Workplace:
     def refused(self, error: EvidenceError) -> None:
         if isinstance(error, StorageFull):
             self.look_at_machine()
-        self.tell(n.refusal_notice(error.sentence()))
+        self.tell(n.refusal_notice(in_this_language(error)))
 
     def look_at_machine(self) -> None:
         """Disk and battery; cheap, called every few seconds."""
@@ -217,8 +221,8 @@ class Workplace:
         words.use(self.settings.language)
         try:
             save_settings(self.settings)
-        except (EvidenceError, OSError) as error:
-            self.tell(n.refusal_notice(str(error)))
+        except EvidenceError as error:
+            self.refused(error)
         self.changed()
 
     # --- inside ---------------------------------------------------------------------------

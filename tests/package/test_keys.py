@@ -22,6 +22,7 @@ from cryptography.hazmat.primitives.serialization import (
 from evidence_app.errors import SigningKeyError, StorageFull
 from evidence_app.package.keys import (
     SHORT_ORDER,
+    change_pin,
     check_new_pin,
     create_key,
     key_sha256,
@@ -101,6 +102,55 @@ def test_a_weak_pin_is_refused(pin):
 def test_no_key_says_to_make_one(tmp_path):
     with pytest.raises(SigningKeyError, match="there is no key here"):
         open_key(tmp_path / "device.pem", PIN)
+
+
+def test_a_changed_pin_opens_the_same_key_and_the_old_one_does_not(tmp_path, clock):
+    path = tmp_path / "device.pem"
+    sha256 = create_key(path, PIN).sha256
+    change_pin(path, PIN, "604192", clock)
+    assert open_key(path, "604192", clock).sha256 == sha256
+    with pytest.raises(SigningKeyError, match="PIN is wrong"):
+        open_key(path, PIN, clock)
+
+
+def test_a_pin_is_not_changed_by_a_wrong_one(tmp_path, clock):
+    path = tmp_path / "device.pem"
+    create_key(path, PIN)
+    before = path.read_bytes()
+    with pytest.raises(SigningKeyError, match="PIN is wrong"):
+        change_pin(path, "820194", "604192", clock)
+    assert path.read_bytes() == before
+
+
+def test_a_weak_new_pin_is_refused_before_an_attempt_counts(tmp_path, clock):
+    path = tmp_path / "device.pem"
+    create_key(path, PIN)
+    for _ in range(5):
+        with pytest.raises(SigningKeyError, match="run of digits"):
+            change_pin(path, PIN, "123456", clock)
+    assert open_key(path, PIN, clock)
+
+
+@pytest.mark.parametrize("at", ["write", "replace"])
+def test_a_power_cut_while_the_pin_is_changed_leaves_one_that_opens(tmp_path, at):
+    """The process ends as by a power cut, just before the new file is written or put in place."""
+    path = tmp_path / "device.pem"
+    sha256 = create_key(path, PIN).sha256
+    program = (
+        "import os, sys\n"
+        "from pathlib import Path\n"
+        "from evidence_app.package import keys, durable\n"
+        "cut = lambda *a, **b: os._exit(9)\n"
+        f"if {at!r} == 'write': keys.write_durably = cut\n"
+        "else: durable.os.replace = cut\n"
+        "keys.PinDelay = type('NoDelay', (), {'__init__': lambda s, *a: None,"
+        " 'begin_attempt': lambda s: None, 'succeeded': lambda s: None})\n"
+        f"keys.change_pin(Path({str(path)!r}), {PIN!r}, '604192')\n"
+    )
+    assert subprocess.run([sys.executable, "-c", program]).returncode == 9
+    assert open_key(path, PIN).sha256 == sha256
+    assert change_pin(path, PIN, "604192").sha256 == sha256
+    assert open_key(path, "604192").sha256 == sha256
 
 
 @pytest.mark.parametrize("content", [b"", b"not a key", os.urandom(300), b"x" * 20_000])

@@ -26,6 +26,8 @@ def main(target: str) -> None:
     driver.settle()
     before = f"{driver.screen} {driver.job.state.step} {driver.job.state.sequence}"
     if target == "stop":
+        if driver.screen == "hold":
+            driver.touch("release")
         if driver.screen == "step":
             driver.touch("stop")
             driver.touch("stop-repair")

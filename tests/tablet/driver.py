@@ -11,6 +11,11 @@ from evidence_app.tablet.setup import prepare
 
 prepare((1280, 800))
 
+from kivy.config import Config  # noqa: E402
+
+# How long a scroll view waits whether a touch becomes a scroll; the fingers here never do.
+Config.set("widgets", "scroll_timeout", "1")
+
 from kivy.base import EventLoop  # noqa: E402
 from kivy.clock import Clock  # noqa: E402
 from kivy.core.window import Window  # noqa: E402
@@ -22,11 +27,17 @@ from evidence_app.practice.session import Session  # noqa: E402
 from evidence_app.tablet.app import TabletApp  # noqa: E402
 from evidence_app.tablet.settings import Settings  # noqa: E402
 from evidence_app.tablet.widgets.sizes import sizes  # noqa: E402
+from tests.tablet import rendered  # noqa: E402
+
+rendered.use()
 
 PIN = "604192"
 _LONGEST_WAIT_S = 20.0
 _MOST_ACTIONS = 600
 _MOST_TAKES = 5
+_DRAWN = 8
+"""Every so many frames one is drawn and shown; drawing is most of the time where the graphics
+run in software, and the widgets are laid out all the same. Every one before a picture of it."""
 
 
 class Driver:
@@ -47,6 +58,8 @@ class Driver:
         self.resize(size)
         self.root = self.app.build()
         self.app.root = self.root
+        self._frame, self._draw_all = 0, shots is not None
+        Window.bind(on_draw=self._leave_out, on_flip=self._leave_out_too)
         Window.add_widget(self.root)
         self.app.on_start()
         self.settle()
@@ -72,6 +85,13 @@ class Driver:
         from kivy.uix.label import Label
 
         return "\n".join(w.text for w in walk(self.root) if isinstance(w, Label))
+
+    def _leave_out(self, _window) -> bool:
+        self._frame += 1
+        return not self._draw_all and self._frame % _DRAWN != 0
+
+    def _leave_out_too(self, _window) -> bool:
+        return not self._draw_all and self._frame % _DRAWN != 0
 
     # --- waiting --------------------------------------------------------------------------
 
@@ -111,13 +131,14 @@ class Driver:
         assert plate is not None, f"no “{action}” at {self.screen}: {self.actions()}"
         self._into_view(plate)
         x, y = plate.to_window(plate.center_x, plate.center_y)
+        released = []
+        plate.bind(on_release=lambda _: released.append(True))
         finger = UnitTestTouch(x, y)
         finger.touch_down()
-        EventLoop.idle()
+        # A scroll view hands a touch on once it is not a scroll.
+        self.until(lambda: plate.state == "down", f"“{action}” to feel the finger")
         finger.touch_up()
-        EventLoop.idle()
-        # A scroll view hands a touch on when it was not a scroll.
-        self.pass_time(0.06)
+        self.until(lambda: released, f"“{action}” to be pressed")
         self.settle()
         self.look()
 
@@ -155,6 +176,7 @@ class Driver:
     def end(self) -> None:
         self.app.on_stop()
         self.root.screen.leave()
+        Window.unbind(on_draw=self._leave_out, on_flip=self._leave_out_too)
         Window.remove_widget(self.root)
         for event in Clock.get_events():
             event.cancel()
@@ -188,8 +210,9 @@ class Driver:
             self.settle()
         self.look()
         self.touch("seal")
-        self.type(PIN)
-        self.touch("record")
+        while self.screen == "entry":  # a new PIN is asked for twice
+            self.type(PIN)
+            self.touch("record")
         self.until(lambda: self.place.sealed is not None, "the package")
         self.settle()
         self.look()

@@ -63,22 +63,33 @@ def _shown(state: JobState, step: str, photos: int) -> str:
 # --- where the package goes -----------------------------------------------------------
 
 
-class Destination(Struct, frozen=True):
-    """A folder that the package can be written to; ``removable``: a disk to take away."""
-
-    words: str
-    folder: Path
-    removable: bool
-
-
-def destinations(folder: Path, disks: list[Path]) -> tuple[Destination, ...]:
-    """This tablet's own folder first, where the desk fetches it, then removable disks."""
-    own = Destination(say("On this tablet, waiting to be fetched"), folder, False)
-    return (own, *(Destination(say("On the removable disk {name}", name=disk.name), disk, True)
-                   for disk in disks))
-
-
 def progress_words(done: int, total: int) -> str:
     share = 100 * done // total if total else 100
     return say("Sealing: {share} %, {done} of {total} MB", share=share,
                done=f"{done / 1e6:.1f}", total=f"{total / 1e6:.1f}")
+
+
+def copying_words(done: int, total: int) -> str:
+    share = 100 * done // total if total else 100
+    return say("Copying to the removable disk: {share} %", share=share)
+
+
+def disk_name(disk: Path) -> str:
+    return disk.name or str(disk)
+
+
+def copied_words(copy: Path) -> str:
+    return say("A copy lies on the removable disk: {path}. It was read back and is whole. "
+               "Take the disk out by the system's own way.", path=copy)
+
+
+def copy_failed_words(gone: bool, full: bool, problem: str) -> str:
+    """Why the copy is not on the disk, and that nothing is lost by it."""
+    if gone:
+        why = say("The removable disk went away before the package was whole on it.")
+    elif full:
+        why = say("The removable disk is full; no half package was left on it.")
+    else:
+        why = say("The package could not be copied to the removable disk: {problem}.",
+                  problem=problem)
+    return f"{why} " + say("The package is safe on this tablet. Plug a disk in and copy it again.")

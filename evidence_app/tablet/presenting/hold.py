@@ -51,6 +51,14 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
                      main=("start", say("Start the hold")), earlier=earlier, **common)
 
 
+def long_enough(step: Step | None, state: JobState, now: Instant) -> bool:
+    """A hold is running and has reached its least time."""
+    if step is None or step.hold is None or state.hold is None:
+        return False
+    held_us = state.held_us(now)
+    return held_us is not None and held_us / 1e6 >= step.hold.at_least_s
+
+
 def _running(held_s: float, least_s: float, most_s: float | None, common: dict) -> HoldShown:
     left = least_s - held_s
     if left > 0:
@@ -73,3 +81,17 @@ def _clock(seconds: float, sign: str = "") -> str:
     whole = math.floor(seconds) if sign else math.ceil(seconds)
     minutes, rest = divmod(max(0, whole), 60)
     return f"{sign}{minutes}:{rest:02d}"
+
+
+def signal_words(sound: bool, vibration: bool, played: bool, buzzed: bool) -> tuple[str, ...]:
+    """What came of trying the signal: what was wanted, and what could be given."""
+    if not sound and not vibration:
+        return (say("Sound and vibration are off; the screen alone tells the end of a hold."),)
+    words = []
+    if sound:
+        words.append(say("The sound is played. If it cannot be heard, turn the tablet up.")
+                     if played else say("No sound can be played on this tablet."))
+    if vibration:
+        words.append(say("The tablet vibrates.") if buzzed
+                     else say("The tablet does not vibrate."))
+    return tuple(words)

@@ -9,6 +9,7 @@ from msgspec import Struct
 from evidence_app.job.route import step_named
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import StepList
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.step import finding_words
 from evidence_app.tablet.presenting.words import bare, duration, say
 
@@ -79,7 +80,7 @@ _TOLD = {
     "photo-judged": lambda b: say("The photo passes the checks") if b["passes"]
     else say("The photo does not pass the checks"),
     "photo-kept": lambda b: say("Photo kept: {reason}", reason=b["reason"]),
-    "measured": lambda b: say("Measured: {sentence}", sentence=b["result"]["sentence"]),
+    "measured": lambda b: say("Measured: {sentence}", sentence=told(b["result"]["sentence"])),
     "hold-started": lambda b: say("Hold begun"),
     "hold-ended": lambda b: say("Held {time}: long enough", time=duration(b["held_s"])) if b["met"]
     else say("Held {time}: not met", time=duration(b["held_s"])),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from evidence_app.record.event import Event
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.words import duration, say
 
 WARN_BYTES = 2_000_000_000
@@ -59,7 +60,7 @@ def camera_notice(present: bool, message: str) -> Notice | None:
         return None
     return Notice("camera", say(
         "The camera is not there. It is tried again and again; check its cable and power. "
-        "Everything so far is safe. ({message})", message=message),
+        "Everything so far is safe. ({message})", message=told(message)),
         ("settings", say("Choose another camera")))
 
 
@@ -68,7 +69,7 @@ def microphone_notice(present: bool, message: str) -> Notice | None:
         return None
     return Notice("microphone", say(
         "The microphone is not there. It is tried again and again. Write the note instead, or "
-        "choose another microphone. ({message})", message=message),
+        "choose another microphone. ({message})", message=told(message)),
         ("write-note", say("Write the note")))
 
 
@@ -103,7 +104,7 @@ def taken_up_notice(events: int, photos: int) -> Notice:
 
 
 def refusal_notice(sentence: str) -> Notice:
-    return Notice("refused", say(sentence), _read())
+    return Notice("refused", sentence, _read())
 
 
 def _read() -> tuple[str, str]:

@@ -7,8 +7,9 @@ from msgspec import Struct
 from evidence_app.job.route import neighbour, step_named, stop_rule
 from evidence_app.job.shown import Photo
 from evidence_app.job.state import JobState
-from evidence_app.photo.quality import Judgement
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
+from evidence_app.tablet.glance import Glance
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.standing import photo_named
 from evidence_app.tablet.presenting.step import finding_words
 from evidence_app.tablet.presenting.words import bare, mark, say
@@ -51,16 +52,34 @@ def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraSho
     return CameraShown(wanted.framing, wanted.scale_card, retake)
 
 
-def meters(judged: Judgement | None, card_wanted: bool) -> tuple[Meter, ...]:
-    """The gate's own checks, run on the live picture."""
-    found = {check.name: check.holds for check in judged.checks} if judged else {}
-    shown = [Meter(say(name), _meter_words(found.get(key)), found.get(key))
-             for key, name in _METERS]
+MOST_TILT_DEG = 12.0
+"""The meter's advice, so that the gap's own limit is not reached by a hand that moves on."""
+
+
+def meters(seen: Glance | None, card_wanted: bool) -> tuple[Meter, ...]:
+    """The gate's own checks and the scale card, on the live picture."""
+    shown = [Meter(say(name), _meter_words(seen.holds.get(key) if seen else None),
+                   seen.holds.get(key) if seen else None) for key, name in _METERS]
     if card_wanted:
-        seen = found.get("card")
-        words = {True: say("seen"), False: say("not seen"), None: say("checked after the shot")}
-        shown.append(Meter(say("Scale card"), words[seen], seen))
+        shown.insert(0, _card_meter(seen))
     return tuple(shown)
+
+
+def _card_meter(seen: Glance | None) -> Meter:
+    name = say("Scale card")
+    if seen is None:
+        return Meter(name, say("looking"), None)
+    if seen.markers == 0:
+        return Meter(name, say("not seen; lay it beside the part"), False)
+    if seen.markers < 4:
+        return Meter(name, say("{count} of 4 markers seen", count=seen.markers), False)
+    if seen.tilt_deg is None:
+        return Meter(name, say("all 4 markers seen"), True)
+    tilt = round(seen.tilt_deg)
+    if tilt > MOST_TILT_DEG:
+        return Meter(name, say("all 4 markers seen, tilted {tilt}°; look straight down on it",
+                               tilt=tilt), False)
+    return Meter(name, say("all 4 markers seen, tilted {tilt}°", tilt=tilt), True)
 
 
 def _meter_words(holds: bool | None) -> str:
@@ -93,7 +112,7 @@ def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown
     """A photo with the gate's word on it."""
     judged = photo.judged
     checks = tuple(
-        CheckShown(c.holds, say("holds") if c.holds else say("does not hold"), say(c.sentence))
+        CheckShown(c.holds, say("holds") if c.holds else say("does not hold"), told(c.sentence))
         for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
     )
     passes = photo.passes is True
@@ -130,7 +149,7 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
         "inconclusive": say("inconclusive: settle it with a gauge"),
         "refused": say("could not be measured"),
     }[result["conformity"]]
-    return words, result["sentence"]
+    return words, told(result["sentence"])
 
 
 # --- the finding ------------------------------------------------------------------------

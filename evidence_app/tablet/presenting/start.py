@@ -10,6 +10,7 @@ from evidence_app.errors import EvidenceError, JobInUse
 from evidence_app.job.opening import peek
 from evidence_app.steplist.load import load
 from evidence_app.steplist.model import StepList
+from evidence_app.tablet.presenting.from_below import in_this_language
 from evidence_app.tablet.presenting.standing import safe_words, where_words
 from evidence_app.tablet.presenting.words import bare, say
 
@@ -44,7 +45,7 @@ def _row(folder: Path) -> JobRow:
         return JobRow(folder, folder.name, say("Open in another window of this app."), "",
                       False, False, False)
     except EvidenceError as error:
-        return JobRow(folder, folder.name, error.sentence(), "", False, False, False)
+        return JobRow(folder, folder.name, in_this_language(error), "", False, False, False)
     opened = state.opened
     title = say("{claim}: {model}, serial {serial}", claim=opened.claim,
                 model=opened.device.model, serial=opened.device.serial)
@@ -71,13 +72,16 @@ def _choice(path: Path) -> StepListChoice:
     try:
         step_list: StepList = load(path)
     except EvidenceError as error:
-        return StepListChoice(path, path.name, (), error.sentence())
+        return StepListChoice(path, path.name, (), in_this_language(error))
     return StepListChoice(path, bare(step_list.title),
                           tuple((v.id, v.title) for v in step_list.device.variants))
 
 
 class NewJob(Struct, frozen=True):
-    """What was chosen so far for a job that is not open yet."""
+    """What was chosen so far for a job that is not open yet.
+
+    ``ticket`` counts when ``ticket_chosen``; before, the one for the claim is proposed.
+    """
 
     step_list: StepListChoice | None = None
     variant: str | None = None
@@ -85,6 +89,7 @@ class NewJob(Struct, frozen=True):
     claim: str = ""
     technician: str = ""
     ticket: Path | None = None
+    ticket_chosen: bool = False
 
     @property
     def missing(self) -> str | None:

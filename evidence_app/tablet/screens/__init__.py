@@ -8,6 +8,7 @@ SCREENS = {
     "start": "StartScreen",
     "newjob": "NewJobScreen",
     "entry": "EntryScreen",
+    "scan": "ScanScreen",
     "prepare": "PrepareScreen",
     "step": "StepScreen",
     "camera": "CameraScreen",
@@ -19,6 +20,7 @@ SCREENS = {
     "finish": "FinishScreen",
     "lookback": "LookBackScreen",
     "settings": "SettingsScreen",
+    "devicekey": "DeviceKeyScreen",
 }
 
 DESK = {

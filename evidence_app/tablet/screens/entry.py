@@ -6,7 +6,6 @@ limits) and the PIN (shown as dots).
 
 from __future__ import annotations
 
-from kivy.clock import Clock
 from kivy.metrics import dp
 from kivy.uix.gridlayout import GridLayout
 
@@ -14,7 +13,6 @@ from evidence_app.tablet.presenting.reading import reading_asked, typed
 from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Panel, Plate, Words
-from evidence_app.tablet.widgets.picture import LivePicture
 from evidence_app.tablet.widgets.sizes import touch
 
 _NUMBERS = "0123456789-."
@@ -32,13 +30,13 @@ class EntryScreen(BaseScreen):
         self.page.bind(width=lambda *_: self.show() if self._done is not None else None)
 
     def enter(self, asked: str = "", done=None, back=None, scan: bool = False, reading=None,
-              pin: bool = False, given: str = "", main: str | None = None) -> None:
+              pin: bool = False, given: str = "", main: str | None = None,
+              by: str = "typed") -> None:
         super().enter()
         self._asked, self._done, self._back, self._scan = asked, done, back, scan
         self._reading, self._pin, self._main = reading, pin, main
-        self._value, self._by, self._confirming = given, "typed", False
+        self._value, self._by, self._confirming = given, by, False
         self._upper = not given
-        self._looking = None
         if reading is not None:
             self._scan = reading_asked(reading).scan
         self._field = Words(role="title")
@@ -49,20 +47,15 @@ class EntryScreen(BaseScreen):
         return self._pin or (self._reading is not None and not self._reading.text)
 
     def show(self) -> None:
-        if self._looking is not None:
-            return
         if self.differs(self._asked, self._upper, self._confirming, self.page.width,
                         self._numeric, id(self._done)):
             self._build()
         self._update()
 
-    def leave(self) -> None:
-        self._end_looking()
-
     # --- keys ------------------------------------------------------------------------
 
     def typed(self, text: str) -> None:
-        if self._confirming or self._looking is not None:
+        if self._confirming:
             return
         if self._numeric:
             text = "".join(x for x in text.replace(",", ".") if x in ("0123456789" if self._pin
@@ -75,7 +68,7 @@ class EntryScreen(BaseScreen):
 
     def key(self, name: str) -> None:
         if name == "rub out":
-            self._value = self._value[:-1]
+            self._value, self._by = self._value[:-1], "typed"
             self._confirming = False
             self.show()
         elif name == "enter":
@@ -102,13 +95,14 @@ class EntryScreen(BaseScreen):
         else:
             widgets.append(self._number_pad() if self._numeric else self._letter_keys())
         self.page.refill(widgets)
-        back = plate(say("Back"), "back", self._go_back, mark="back")
+        back = plate(say("Back"), "back", self._back, mark="back")
         if self._confirming:
             self.fill_row(
                 plate(say("Enter it again"), "again", self._again, "main"),
                 plate(say("Record it as outside"), "outside", self._record_outside, "stop"))
             return
-        scan = plate(say("Read a code"), "scan", self._look, mark="shutter") if self._scan else None
+        scan = plate(say("Read a code"), "scan", self._scan_code,
+                     mark="shutter") if self._scan else None
         self._go = plate(self._main or say("Record it"), "record", self._record, "main")
         self.fill_row(back, scan, self._go)
 
@@ -183,65 +177,25 @@ class EntryScreen(BaseScreen):
         self._done(self._value.strip(), self._by)
 
     def _again(self) -> None:
-        self._confirming, self._value = False, ""
+        self._confirming, self._value, self._by = False, "", "typed"
         self.show()
-
-    def _go_back(self) -> None:
-        if self._looking is not None:
-            self._end_looking()
-            self._filled = None
-            self.show()
-        else:
-            self._back()
 
     # --- reading a code --------------------------------------------------------------------
 
-    def _look(self) -> None:
-        live = LivePicture(size_hint_y=None, height=max(dp(200), self.page.height * 0.75))
-        self.page.refill([Words(text=say("Hold the code into the picture."), role="lead"), live])
-        self.fill_row(plate(say("Type it instead"), "back", self._go_back, mark="back"))
-        self.place.sensing.start_camera(None, self.place.refused)
-        self._live = live
-        self._reading_code = False
-        self._looking = Clock.schedule_interval(lambda _: self._look_again(), 1 / 15)
+    def _scan_code(self) -> None:
+        """To the camera and back here, with the code in the field or with what was typed."""
+        asked = {"asked": self._asked, "done": self._done, "back": self._back,
+                 "scan": self._scan, "reading": self._reading, "main": self._main}
 
-    def _look_again(self) -> None:
-        camera = self.place.sensing.camera
-        frame = camera.latest() if camera is not None else None
-        if frame is None:
-            return
-        self._live.show(frame)
-        if not self._reading_code:
-            self._reading_code = True
-            self.place.worker.run(lambda: _codes(frame), self._seen, thread="camera")
+        def again(value: str, by: str) -> None:
+            self.frame.go("entry", **asked, given=value, by=by)
 
-    def _seen(self, text: str | None) -> None:
-        self._reading_code = False
-        if text and self._looking is not None:
-            self._end_looking()
-            self._value, self._by = text, "scanned"
-            self._filled = None
-            self.show()
-
-    def _end_looking(self) -> None:
-        if self._looking is not None:
-            self._looking.cancel()
-            self._looking = None
-            self.place.sensing.end_camera()
+        value, by = self._value, self._by
+        self.frame.go("scan", asked=self._asked, reading=self._reading,
+                      done=lambda text: again(text, "scanned"), back=lambda: again(value, by))
 
 
 def _grid(columns: int) -> GridLayout:
     grid = GridLayout(cols=columns, spacing=dp(8), size_hint_y=None, height=0)
     grid.bind(minimum_height=grid.setter("height"))
     return grid
-
-
-def _codes(frame) -> str | None:
-    """The text of the first bar code or QR code in a picture, if it is one plain line."""
-    import zxingcpp
-
-    for found in zxingcpp.read_barcodes(frame):
-        text = found.text.strip()
-        if found.valid and text.isprintable() and 0 < len(text) <= 120:
-            return text
-    return None

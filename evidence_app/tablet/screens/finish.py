@@ -1,55 +1,81 @@
-"""The end: what was shown, closing, sealing with the PIN, the fingerprint, where the file is."""
+"""The end: what was shown, closing, sealing with the PIN; then the fingerprint and the file."""
 
 from __future__ import annotations
 
 import io
+from pathlib import Path
 
+from kivy.clock import Clock
 from kivy.core.image import Image as CoreImage
 from kivy.metrics import dp
 from kivy.uix.image import Image
 
+from evidence_app.errors import StorageFull
 from evidence_app.job import commands as c
-from evidence_app.tablet.presenting.finish import destinations, finishing, progress_words
+from evidence_app.tablet.presenting.finish import (
+    copied_words,
+    copy_failed_words,
+    copying_words,
+    disk_name,
+    finishing,
+    progress_words,
+)
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
-from evidence_app.tablet.sealing import key_needs, open_device_key, removable_disks, seal
+from evidence_app.tablet.screens.pin import ask_pin, choose_pin
+from evidence_app.tablet.sealing import (
+    DiskGone,
+    copy_to_disk,
+    key_needs,
+    open_device_key,
+    removable_disks,
+    seal,
+)
 from evidence_app.tablet.widgets import Panel, Plate, Words
+
+_DISKS_EVERY_S = 2.0
 
 
 class FinishScreen(BaseScreen):
+    """A package is always written on the tablet first; a disk then gets a copy of it."""
+
     def enter(self) -> None:
         super().enter()
-        self._progress = None
-        self._target = None
+        self._progress: str | None = None
+        self._disks: tuple[Path, ...] = ()
+        self._told: tuple[str, str] | None = None
+        self._key_words: tuple[str, bool] | None = None
+        self._looking = Clock.schedule_interval(lambda _: self._look(), _DISKS_EVERY_S)
+        if self.place.sealed is not None:
+            self._after_sealing()
+
+    def leave(self) -> None:
+        self._looking.cancel()
 
     def show(self) -> None:
         if self.job is None:
             return
         sealed = self.place.sealed
         shown = finishing(self.job.step_list, self.job.state)
-        if not self.differs(shown, self._progress, sealed):
+        if not self.differs(shown, self._progress, sealed, self._disks, self._told,
+                            self._key_words):
             return
-        if sealed is not None:
-            self._show_sealed(sealed)
-        elif self._progress is not None:
-            self.page.refill([Words(text=say("Sealing"), role="title"),
+        if self._progress is not None:
+            title = say("Copying") if sealed is not None else say("Sealing")
+            self.page.refill([Words(text=title, role="title"),
                               Words(text=self._progress, role="lead"),
                               Words(text=say("It can be done again at any time should it be "
                                              "interrupted."))])
             self.fill_row()
+        elif sealed is not None:
+            self._show_sealed(sealed)
         else:
             self._show_summary(shown)
 
     def _show_summary(self, shown) -> None:
         widgets = [Words(text=shown.title, role="title"), Words(text=shown.lead)]
         closed = self.job.state.phase == "closed"
-        back = plate(say("Back"), "back", self._back, mark="back")
-        if closed:
-            head = say("Seal")
-            found = destinations(self.place.settings.packages(), removable_disks())
-            widgets += [Plate(text=f"{head}: {d.words}\n{d.folder}", mark="next",
-                              action=f"seal {n}", call=lambda d=d: self._seal(d))
-                        for n, d in enumerate(found)]
         for line in shown.checkpoints:
             panel = Panel()
             panel.add_widget(Words(text=line.title, role="lead"))
@@ -59,12 +85,12 @@ class FinishScreen(BaseScreen):
             widgets.append(panel)
         widgets += [Words(text=text, tone="clay") for text in shown.outside]
         self.page.refill(widgets)
-        if closed:
-            self.fill_row(back, plate(say("Seal on this tablet"), "seal", lambda: self._seal(
-                destinations(self.place.settings.packages(), [])[0]), "main"))
-        else:
-            self.fill_row(back, plate(say("Close the job"), "close",
-                                      lambda: self.place.do(c.Close(), self.enter_again), "main"))
+        back = plate(say("Back"), "back", self._back, mark="back")
+        main = (plate(say("Seal on this tablet"), "seal", self._ask_pin, "main") if closed else
+                plate(say("Close the job"), "close",
+                      lambda: self.place.do(c.Close(), self.enter_again), "main"))
+        self.fill_row(back, main, plate(say("Look back"), "lookback",
+                                        lambda: self.frame.go("lookback"), mark="rule"))
 
     def enter_again(self) -> None:
         self.frame.go("finish")
@@ -77,43 +103,41 @@ class FinishScreen(BaseScreen):
 
     # --- sealing -----------------------------------------------------------------------
 
-    def _seal(self, destination) -> None:
-        self._target = destination
+    def _ask_pin(self) -> None:
         needs = key_needs()
         if needs == "none":
-            self._start(None)
-            return
-        asked = (say("PIN of this tablet's key") if needs == "pin" else
-                 say("Choose a PIN for this tablet's key: six digits or more"))
-        self.frame.go("entry", asked=asked, pin=True, main=say("Seal"),
-                      done=lambda pin, _by: self._with_pin(pin, destination),
-                      back=lambda: self.frame.go("finish"))
+            self._seal(None)
+        elif needs == "pin":
+            ask_pin(self.frame, say("PIN of this tablet's key"),
+                    lambda pin, _by: self._with_pin(pin), self.enter_again)
+        else:
+            choose_pin(self.frame, self._with_pin, self.enter_again)
 
-    def _with_pin(self, pin: str, destination) -> None:
+    def _with_pin(self, pin: str) -> None:
         self.frame.go("finish")
-        self._target = destination
-        self._start(pin)
+        self._seal(pin)
 
-    def _start(self, pin: str | None) -> None:
+    def _seal(self, pin: str | None) -> None:
         self._progress = say("Opening the key …")
         self.show()
-        job, folder, worker = self.job, self._target.folder, self.place.worker
+        job, folder, worker = self.job, self.place.settings.packages(), self.place.worker
 
         def progress(done: int, total: int) -> None:
-            worker.report(lambda: self._show_progress(done, total))
+            worker.report(lambda: self._show_progress(progress_words(done, total)))
 
         worker.run(lambda: seal(job, open_device_key(pin), folder, progress),
                    self._sealed, self._not_sealed)
 
-    def _show_progress(self, done: int, total: int) -> None:
+    def _show_progress(self, words: str) -> None:
         if self._progress is not None:
-            self._progress = progress_words(done, total)
+            self._progress = words
             self.show()
 
     def _sealed(self, package) -> None:
         self._progress = None
         self.place.sealed = package
         self.place.dismiss("refused")
+        self._after_sealing()
         self.show()
 
     def _not_sealed(self, error) -> None:
@@ -121,22 +145,89 @@ class FinishScreen(BaseScreen):
         self._filled = None
         self.place.refused(error)
 
+    # --- sealed --------------------------------------------------------------------------
+
+    def _after_sealing(self) -> None:
+        """What the depot's list says of the key, and which disks are plugged in."""
+        self._look()
+        key_list, sha256 = self.place.settings.key_list, self.place.sealed.seal.device_key_sha256
+        if not key_list:
+            return
+
+        def work():
+            from evidence_app.record.times import parse
+            from evidence_app.tablet.presenting.trust import key_list_shown
+
+            return key_list_shown(Path(key_list), sha256, parse(self.place.clock.now().wall))
+
+        def done(shown) -> None:
+            self._key_words = (shown.key_words, shown.holds)
+            self.show()
+
+        self.place.worker.run(work, done, self.place.refused)
+
+    def _look(self) -> None:
+        if self.place.sealed is None or self._progress is not None:
+            return
+
+        def done(disks) -> None:
+            self._disks = disks
+            self.show()
+
+        self.place.worker.run(removable_disks, done, lambda _: None, thread="camera")
+
     def _show_sealed(self, package) -> None:
         short = Panel(border="brass")
         short.add_widget(Words(text=say("Write this on the paperwork:")))
         short.add_widget(Words(text=package.fingerprint, role="title", tone="brass"))
         short.add_widget(Image(texture=_qr(package.fingerprint), size_hint_y=None,
                                height=dp(260), fit_mode="contain"))
-        self.page.refill([
-            Words(text=say("Sealed"), role="title"), short,
+        widgets = [Words(text=say("Sealed"), role="title")]
+        if self._told is not None:
+            panel = Panel(border=self._told[1])
+            panel.add_widget(Words(text=self._told[0]))
+            widgets.append(panel)
+        widgets += [
+            short,
             Words(text=say("The file: {path}", path=package.path)),
             Words(text=say("{files} files, {size} MB. It waits there for the desk.",
                            files=package.files, size=f"{package.bytes / 1e6:.1f}")),
-        ])
+        ]
+        if self._key_words is not None:
+            widgets.append(Words(text=self._key_words[0],
+                                 tone="mint" if self._key_words[1] else "clay"))
+        widgets += [Plate(text=say("Copy it to the removable disk {name}", name=disk_name(disk)),
+                          action=f"copy {number}", mark="next",
+                          call=lambda disk=disk: self._copy(disk))
+                    for number, disk in enumerate(self._disks, 1)]
+        if not self._disks:
+            widgets.append(Words(role="small", text=say(
+                "Plug in a removable disk to carry a copy of it away.")))
+        self.page.refill(widgets)
         self.fill_row(
             plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="rule"),
             plate(say("Done"), "done",
                   lambda: self.place.put_down(lambda: self.frame.go("start")), "main"))
+
+    def _copy(self, disk: Path) -> None:
+        self._progress, self._told = copying_words(0, 1), None
+        self.show()
+        package, worker = self.place.sealed.path, self.place.worker
+
+        def progress(done: int, total: int) -> None:
+            worker.report(lambda: self._show_progress(copying_words(done, total)))
+
+        def ended(words: str, tone: str) -> None:
+            self._progress, self._told = None, (words, tone)
+            self.page.scroll_y = 1
+            self._look()
+            self.show()
+
+        worker.run(
+            lambda: copy_to_disk(package, disk, progress),
+            lambda copy: ended(copied_words(copy), "mint"),
+            lambda error: ended(copy_failed_words(isinstance(error, DiskGone), isinstance(
+                error, StorageFull), told(error.what)), "clay"))
 
 
 def _qr(text: str):

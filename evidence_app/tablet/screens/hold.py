@@ -1,4 +1,4 @@
-"""A hold: a large countdown on the job's own clock, sound at its end."""
+"""A hold: a large countdown on the job's own clock. The frame gives the signal at its end."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
-from evidence_app.locations import asset
 from evidence_app.tablet.presenting.hold import hold_shown
 from evidence_app.tablet.presenting.step import caution_shown
 from evidence_app.tablet.presenting.theme import rgba
@@ -24,12 +23,9 @@ class HoldScreen(BaseScreen):
         self._words = Words(role="lead", halign="center")
         self._bar = _Bar()
         self._ticking = None
-        self._sound = None
-        self._rang = False
 
     def enter(self) -> None:
         super().enter()
-        self._rang = False
         self._ticking = Clock.schedule_interval(lambda _: self.show(), 0.2)
 
     def leave(self) -> None:
@@ -43,9 +39,7 @@ class HoldScreen(BaseScreen):
         shown = hold_shown(step, self.job.state, self.job.now())
         self._clock.text, self._words.text = shown.clock, shown.words
         self._bar.fill(shown.share, shown.phase)
-        if shown.phase in ("over", "late") and not self._rang:
-            self._rang = True
-            self._ring()
+        self.frame.signal_hold()
         if not self.differs(shown.phase, shown.main, shown.applied, shown.earlier):
             return
         used = self.job.step_list.cautions
@@ -61,7 +55,7 @@ class HoldScreen(BaseScreen):
         widgets += [caution_panel(x) for x in cautions]
         self.page.refill(widgets)
         action, words = shown.main
-        calls = {"start": lambda: self._do(c.StartHold()), "end": self._end,
+        calls = {"start": lambda: self.place.do(c.StartHold()), "end": self._end,
                  "release": self._end, "step": lambda: self.frame.go("step")}
         kind = "stop" if action == "release" else "main"
         running = shown.phase in ("running", "over", "late")
@@ -70,22 +64,8 @@ class HoldScreen(BaseScreen):
                                        mark="back"),
             plate(words, action, calls[action], kind))
 
-    def _do(self, command) -> None:
-        self._rang = False
-        self.place.do(command)
-
     def _end(self) -> None:
         self.place.do(c.EndHold(), lambda: self.frame.go("step"))
-
-    def _ring(self) -> None:
-        from kivy.core.audio import SoundLoader
-
-        try:
-            self._sound = self._sound or SoundLoader.load(str(asset("sounds/hold-over.wav")))
-        except Exception:  # no sound device or player: the words and the bar say it too
-            self._sound = None
-        if self._sound is not None:
-            self._sound.play()
 
 
 class _Bar(Widget):

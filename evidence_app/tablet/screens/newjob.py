@@ -8,32 +8,57 @@ import msgspec
 
 from evidence_app import locations
 from evidence_app.errors import EvidenceError
+from evidence_app.tablet.draft import clear_draft, load_draft, save_draft
 from evidence_app.tablet.presenting.start import NewJob, StepListChoice, step_list_choices
+from evidence_app.tablet.presenting.trust import (
+    TicketChoice,
+    proposed_ticket,
+    ticket_choices,
+    tickets_for,
+)
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Plate, Words
 
 
 class NewJobScreen(BaseScreen):
-    """``_choosing`` is "", "list", "variant" or "unit" (a practice unit)."""
+    """``_choosing`` is "", "list", "variant", "ticket" or "unit" (a practice unit)."""
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
         self._choices: tuple[StepListChoice, ...] = ()
         self._units: dict = {}
-        self._tickets: tuple[Path, ...] = ()
+        self._tickets: tuple[TicketChoice, ...] = ()
         self._choosing = ""
 
     def enter(self, fresh: bool = True) -> None:
         super().enter()
         self._choosing = ""
+        self._fresh = fresh
         if fresh:
-            self.place.new_job = NewJob(technician=self.place.settings.technician)
-        practice = self.place.settings.practice
-        self.place.worker.run(lambda: _look(practice), self._found, self.place.refused)
+            self.place.new_job = self._empty()
+        settings = self.place.settings
+        self.place.worker.run(lambda: _look(settings), self._found, self.place.refused)
 
     def _found(self, found) -> None:
-        self._choices, self._units, self._tickets = found
+        self._choices, self._units, self._tickets, draft = found
+        if self._fresh and draft is not None:
+            self.place.new_job = draft
+        self._fresh = False
+        self.show()
+
+    def _empty(self) -> NewJob:
+        return NewJob(technician=self.place.settings.technician)
+
+    def _fill(self, **new) -> None:
+        """Take over what was chosen or typed, and keep it on disk."""
+        self.place.new_job = filled = msgspec.structs.replace(self.place.new_job, **new)
+        self.place.worker.run(lambda: save_draft(filled), failed=self.place.refused)
+
+    def _clear(self) -> None:
+        self.place.new_job = self._empty()
+        self.place.worker.run(clear_draft)
+        self.page.scroll_y = 1
         self.show()
 
     def show(self) -> None:
@@ -61,16 +86,21 @@ class NewJobScreen(BaseScreen):
                         lambda: self._enter("technician", say("Your name"), False)),
         ]
         ticket = self._ticket()
-        widgets.append(Words(role="small", text=say(
-            "Ticket of the depot: {name}", name=ticket.name) if ticket else say(
-            "No ticket of the depot for this claim is on this tablet. The job can go on without; "
-            "its beginning is then not bounded.")))
+        chosen, head = ticket.title if ticket else say("none"), say("Ticket of the depot")
+        widgets.append(Plate(text=f"{head}\n{chosen}", action="choose-ticket",
+                             mark="done" if ticket else "owed",
+                             call=lambda: self._choose("ticket")))
+        if ticket is None:
+            widgets.append(Words(role="small", text=say(
+                "Without a ticket the job can go on; nothing then shows that it did not begin "
+                "earlier.")))
         self.page.refill(widgets)
         main = (plate(say("Open the job"), "open", self._open, "main") if new.missing is None
                 else plate(self._missing_words(new.missing), "fill-in",
                            lambda: self._fill_in(new.missing), "main"))
         self.fill_row(
-            plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"), main)
+            plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"), main,
+            None if new == self._empty() else plate(say("Empty the form"), "clear", self._clear))
 
     def _field(self, name: str, value: str, action: str, call) -> Plate:
         shown = value or say("not chosen yet")
@@ -101,6 +131,9 @@ class NewJobScreen(BaseScreen):
             rows = [Plate(text=title, action=f"variant {key}",
                           call=lambda key=key: self._chosen(variant=key))
                     for key, title in self.place.new_job.step_list.variants]
+        elif self._choosing == "ticket":
+            head = say("Which ticket of the depot?")
+            rows = self._ticket_rows()
         else:
             head = say("Which practice unit?")
             rows = [Plate(text=f"{r.session.title}\n{r.session.story}", action=f"unit {name}",
@@ -117,7 +150,7 @@ class NewJobScreen(BaseScreen):
         self.show()
 
     def _chosen(self, **new) -> None:
-        self.place.new_job = msgspec.structs.replace(self.place.new_job, **new)
+        self._fill(**new)
         self._choose("")
 
     def _unit(self, rehearsal) -> None:
@@ -128,28 +161,62 @@ class NewJobScreen(BaseScreen):
 
     def _enter(self, name: str, asked: str, scan: bool) -> None:
         def done(value: str, _by: str) -> None:
-            self.place.new_job = msgspec.structs.replace(self.place.new_job, **{name: value})
+            self._fill(**{name: value})
             self.frame.go("newjob", fresh=False)
 
         self.frame.go("entry", asked=asked, scan=scan, done=done,
                       given=getattr(self.place.new_job, name),
                       back=lambda: self.frame.go("newjob", fresh=False))
 
-    def _ticket(self) -> Path | None:
+    # --- ticket --------------------------------------------------------------------------
+
+    def _ticket(self) -> TicketChoice | None:
+        new = self.place.new_job
+        if new.ticket_chosen:
+            return next((t for t in tickets_for(self._tickets, new.claim)
+                         if t.path == new.ticket), None)
+        return proposed_ticket(self._tickets, new.claim)
+
+    def _ticket_rows(self) -> list:
         claim = self.place.new_job.claim
-        return next((t for t in self._tickets if claim and claim in t.read_text("utf-8", "replace")),
-                    None)
+        rows = []
+        for ticket in tickets_for(self._tickets, claim):
+            words = (say("for claim {claim}", claim=ticket.claim) if ticket.claim
+                     else say("for any claim"))
+            rows.append(Plate(text=f"{ticket.title}\n{words}", action=f"ticket {ticket.path.stem}",
+                              mark="next", call=lambda t=ticket: self._chosen(
+                                  ticket=t.path, ticket_chosen=True)))
+        rows.append(Plate(text=say("Without a ticket"), action="ticket none", mark="owed",
+                          call=lambda: self._chosen(ticket=None, ticket_chosen=True)))
+        for ticket in self._tickets:
+            if ticket.problem is not None:
+                rows.append(Words(text=say("{name} cannot be used: {problem}",
+                                           name=ticket.path.name, problem=ticket.problem),
+                                  tone="clay"))
+            elif ticket.claim not in (None, claim):
+                rows.append(Words(role="small", text=say(
+                    "{name} is for claim {claim}.", name=ticket.path.name, claim=ticket.claim)))
+        if not self._tickets:
+            rows.append(Words(text=say("There is no ticket on this tablet. Copy tickets and their "
+                                       ".sig files into {folder}.", folder=_tickets_folder())))
+        return rows
 
     def _open(self) -> None:
-        self.place.new_job = msgspec.structs.replace(self.place.new_job, ticket=self._ticket())
+        ticket = self._ticket()
+        self.place.new_job = msgspec.structs.replace(
+            self.place.new_job, ticket=ticket.path if ticket else None, ticket_chosen=True)
         self.place.open_job(self.frame.home)
 
 
-def _look(practice: bool):
+def _tickets_folder() -> Path:
+    return locations.home() / "tickets"
+
+
+def _look(settings):
     """Step lists, practice units and tickets on this tablet."""
     folders = [locations.home() / "step-lists"]
     units = {}
-    if practice:
+    if settings.practice:
         from evidence_app.tablet.rehearsal import rehearsals
 
         units = rehearsals()
@@ -157,6 +224,6 @@ def _look(practice: bool):
             folders.append(locations.sample("completed.session.toml").parent)
         except EvidenceError:
             units = {}
-    tickets = sorted(p for p in (locations.home() / "tickets").glob("*.json")
-                     if Path(f"{p}.sig").exists())
-    return step_list_choices(tuple(folders)), units, tuple(tickets)
+    key_list = Path(settings.key_list) if settings.key_list else None
+    choices = step_list_choices(tuple(folders))
+    return (choices, units, ticket_choices(_tickets_folder(), key_list), load_draft(choices))

@@ -9,6 +9,7 @@ from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
 from evidence_app.tablet.presenting import notices
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
@@ -67,7 +68,7 @@ class NoteScreen(BaseScreen):
         self._clock.text = f"{minutes}:{seconds:02d}"
         level = meter.level()
         self._bar.fill((level.rms_dbfs + 60) / 60)
-        self._level.text = say(level.sentence) if level.sentence else say("The voice is heard.")
+        self._level.text = told(level.sentence) if level.sentence else say("The voice is heard.")
 
     def _start(self) -> None:
         if not notices.room_for_more(self.place.free_bytes()):

@@ -1,13 +1,16 @@
-"""Settings: devices with a live test, text size, language, practice, key list, PIN."""
+"""Settings: devices with a live test, text size, language, practice, the end of a hold."""
 
 from __future__ import annotations
 
 from kivy.clock import Clock
 from kivy.metrics import dp
 
+from evidence_app.tablet.presenting.from_below import told
+from evidence_app.tablet.presenting.hold import signal_words
 from evidence_app.tablet.presenting.words import LANGUAGES, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.settings import TEXT_SIZES
+from evidence_app.tablet.signal import can_vibrate
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.picture import LivePicture
 
@@ -18,14 +21,14 @@ class SettingsScreen(BaseScreen):
     def enter(self) -> None:
         super().enter()
         self._testing, self._test = "", None
-        self._pin_words = ""
+        self._signal_words = ""
 
     def leave(self) -> None:
         self._end_test()
 
     def show(self) -> None:
         settings = self.place.settings
-        if self._testing or not self.differs(settings, self._pin_words):
+        if self._testing or not self.differs(settings, self._signal_words):
             return
         rows = [
             Words(text=say("Settings"), role="title"),
@@ -39,14 +42,18 @@ class SettingsScreen(BaseScreen):
             self._row(say("Microphone"), settings.microphone, "microphone",
                       lambda: self._enter("microphone", say("Microphone, or microphone:NAME"))),
             plate(say("Try the microphone"), "try-microphone", self._try_microphone, mark="note"),
-            self._row(say("Key list of the depot"), settings.key_list or say("none"), "key-list",
-                      self._key_list),
+            self._row(say("Key of this tablet"), say("PIN, key list of the depot"), "devicekey",
+                      lambda: self.frame.go("devicekey")),
+            self._row(say("Sound at the end of a hold"), _on_off(settings.sound), "sound",
+                      lambda: self.place.change_settings(sound=not settings.sound)),
+            self._row(say("Vibration at the end of a hold"), self._vibration(), "vibration",
+                      lambda: self.place.change_settings(vibration=not settings.vibration)),
+            plate(say("Try the end of a hold"), "try-signal", self._try_signal, mark="next"),
+            *([Words(text=self._signal_words, tone="brass")] if self._signal_words else []),
             self._row(say("Folder for packages"), str(settings.packages()), "packages",
                       lambda: self._enter("package_folder", say("Folder for sealed packages"))),
             self._row(say("Your name"), settings.technician or say("asked at each job"),
                       "technician", lambda: self._enter("technician", say("Your name"))),
-            self._row(say("PIN of this tablet's key"), self._pin_words or say("tried out here"),
-                      "pin", self._pin),
         ]
         self.page.refill(rows)
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"))
@@ -68,56 +75,23 @@ class SettingsScreen(BaseScreen):
     def _practice(self) -> None:
         self.place.change_settings(practice=not self.place.settings.practice)
 
+    def _vibration(self) -> str:
+        if not can_vibrate():
+            return say("this tablet has none that the app can use")
+        return _on_off(self.place.settings.vibration)
+
+    def _try_signal(self) -> None:
+        settings, given = self.place.settings, self.frame.try_signal()
+        self._signal_words = " ".join(signal_words(
+            settings.sound, settings.vibration and can_vibrate(), given.sound, given.vibration))
+        self.show()
+
     def _enter(self, name: str, asked: str) -> None:
         def done(text: str, _by: str) -> None:
             self.place.change_settings(**{name: text})
             self.frame.go("settings")
 
         self.frame.go("entry", asked=asked, done=done, given=getattr(self.place.settings, name),
-                      back=lambda: self.frame.go("settings"))
-
-    def _key_list(self) -> None:
-        def done(text: str, _by: str) -> None:
-            def work():
-                from pathlib import Path
-
-                from evidence_app.package.keylist import open_key_list
-
-                return open_key_list(Path(text))
-
-            def good(_) -> None:
-                self.place.change_settings(key_list=text)
-                self.frame.go("settings")
-
-            def bad(error) -> None:
-                self.frame.go("settings")
-                self.place.refused(error)
-
-            self.place.worker.run(work, good, bad)
-
-        self.frame.go("entry", asked=say("Path of the depot's key list file"), done=done,
-                      given=self.place.settings.key_list, back=lambda: self.frame.go("settings"))
-
-    def _pin(self) -> None:
-        from evidence_app.tablet.sealing import key_needs, open_device_key
-
-        new = key_needs() == "new-pin"
-
-        def done(pin: str, _by: str) -> None:
-            def good(_) -> None:
-                self.frame.go("settings")
-                self._pin_words = say("the PIN is right")
-                self.show()
-
-            def bad(error) -> None:
-                self.frame.go("settings")
-                self.place.refused(error)
-
-            self.place.worker.run(lambda: open_device_key(pin), good, bad)
-
-        asked = (say("Choose a PIN for this tablet's key: six digits or more") if new
-                 else say("PIN of this tablet's key"))
-        self.frame.go("entry", asked=asked, pin=True, done=done, main=say("Go on"),
                       back=lambda: self.frame.go("settings"))
 
     # --- trying ------------------------------------------------------------------------------
@@ -134,7 +108,7 @@ class SettingsScreen(BaseScreen):
             camera = self.place.sensing.camera
             if camera is None:
                 return
-            words.text = camera.status().message
+            words.text = told(camera.status().message)
             frame = camera.latest()
             if frame is not None:
                 live.show(frame)
@@ -155,7 +129,7 @@ class SettingsScreen(BaseScreen):
                 return
             level = meter.level()
             level_words.text = say("Level: {level} dBFS", level=level.rms_dbfs)
-            words.text = say(level.sentence) if level.sentence else microphone.status().message
+            words.text = told(level.sentence or microphone.status().message)
 
         self._test = Clock.schedule_interval(tick, 0.1)
 
@@ -176,3 +150,7 @@ class SettingsScreen(BaseScreen):
             else:
                 self.place.sensing.end_trial()
         self._testing = ""
+
+
+def _on_off(on: bool) -> str:
+    return say("on") if on else say("off")

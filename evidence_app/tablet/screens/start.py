@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evidence_app.locations import jobs_folder
+from evidence_app.tablet.draft import draft_path
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Plate, Words
@@ -40,7 +41,7 @@ class StartScreen(BaseScreen):
             widgets += [self._job(row) for row in self._rows]
         self.page.refill(widgets)
         self.fill_row(
-            plate(say("New job"), "new", lambda: self.frame.go("newjob"), "main"),
+            plate(say("Go on with the new job") if draft_path().exists() else say("New job"), "new", lambda: self.frame.go("newjob"), "main"),
             plate(say("Settings"), "settings", lambda: self.frame.go("settings"), mark="rule"),
             plate(say("Desk"), "desk", lambda: self.frame.go("desk")),
         )

@@ -35,7 +35,7 @@ class Words(Label):
         super().__init__(**given)
         self.bind(width=self._wrap, padding=self._wrap, texture_size=self._grow,
                   role=self._style, tone=self._style)
-        sizes.bind(percent=self._style)
+        sizes.listen(self, type(self)._style)
         self._style()
         self._wrap()
 
@@ -177,7 +177,7 @@ class ActionRow(GridLayout):
         given.setdefault("padding", [dp(14), dp(8)])
         super().__init__(cols=1, size_hint_y=None, height=0, spacing=dp(10), **given)
         self.bind(minimum_height=self.setter("height"), width=self._fit, children=self._fit)
-        sizes.bind(percent=self._fit)
+        sizes.listen(self, type(self)._fit)
         self._fit()
 
     def _fit(self, *_) -> None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from kivy.event import EventDispatcher
+from collections.abc import Callable
+from weakref import WeakKeyDictionary
+
 from kivy.metrics import dp
-from kivy.properties import NumericProperty
 
 # In dp (1/160 inch) at 100 percent.
 TEXT = {"small": 17, "body": 20, "button": 20, "lead": 25, "title": 30, "key": 26, "huge": 104}
@@ -12,10 +13,28 @@ TEXT = {"small": 17, "body": 20, "button": 20, "lead": 25, "title": 30, "key": 2
 TOUCH_MM = 12.0
 
 
-class Sizes(EventDispatcher):
+class Sizes:
     """``percent``: text size from 100 to 200."""
 
-    percent = NumericProperty(100)
+    def __init__(self) -> None:
+        self._percent = 100
+        # Widgets come and go by the thousand in a job; one that is gone is forgotten here.
+        self._renewed: WeakKeyDictionary[object, Callable] = WeakKeyDictionary()
+
+    @property
+    def percent(self) -> int:
+        return self._percent
+
+    @percent.setter
+    def percent(self, percent: int) -> None:
+        if percent != self._percent:
+            self._percent = percent
+            for widget, renew in list(self._renewed.items()):
+                renew(widget)
+
+    def listen(self, widget: object, renew: Callable[[object], None]) -> None:
+        """Have ``renew(widget)`` called when the text size changes, while the widget lives."""
+        self._renewed[widget] = renew
 
     def text(self, role: str) -> float:
         # A countdown is large already; it grows half as much as the rest.

@@ -1,0 +1,116 @@
+"""What the depot's key list says of this tablet's key, and which tickets fit a job."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError
+from evidence_app.package.keylist import KeyList, Status, open_key_list
+from evidence_app.package.ticket import check_ticket, read_ticket
+from evidence_app.record.times import parse
+from evidence_app.tablet.presenting.from_below import told
+from evidence_app.tablet.presenting.words import say
+
+
+class KeyListShown(Struct, frozen=True):
+    """``holds``: the list is signed and this tablet's key stands in it now."""
+
+    list_words: str
+    key_words: str
+    holds: bool
+
+
+def key_list_shown(path: Path, sha256: str | None, at: datetime) -> KeyListShown:
+    """``sha256`` names the tablet's key, None before it was made. Raises SigningKeyError
+    when the list or its signature cannot be used."""
+    opened = open_key_list(path)
+    list_words = say("List of {depot}, issued {date}: its signature holds. {count} keys.",
+                     depot=opened.depot, date=_day(opened.issued_at),
+                     count=len(opened.device_keys))
+    words, holds = _key_words(opened, sha256, at)
+    return KeyListShown(list_words, words, holds)
+
+
+def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, bool]:
+    if sha256 is None:
+        return say("This tablet's key is not made yet, or its public half is not known. It is "
+                   "made at the first sealing."), False
+    standing = opened.look_up(sha256, at)
+    key = standing.key
+    if key is None:
+        return say("This tablet's key is not in the list. Packages can be sealed all the same; "
+                   "the desk will not know who sealed them. Give the depot the public key."), False
+    if standing.status is Status.REVOKED:
+        return say("This tablet's key was revoked on {date}. Packages sealed with it now are "
+                   "said to be so at the desk. Ask the depot.", date=_day(key.revoked_at)), False
+    if standing.status is Status.NOT_YET_VALID:
+        return say("This tablet's key is valid only from {date} on. Compare the tablet's clock "
+                   "with the depot's.", date=_day(key.valid_from)), False
+    if standing.status is Status.EXPIRED:
+        return say("This tablet's key was valid until {date}. Ask the depot to enter it again.",
+                   date=_day(key.valid_until)), False
+    return say("This tablet's key is in the list as {label} and valid until {date}.",
+               label=key.label, date=_day(key.valid_until)), True
+
+
+def _day(time: datetime) -> str:
+    return time.date().isoformat()
+
+
+# --- tickets ------------------------------------------------------------------------------
+
+
+class TicketChoice(Struct, frozen=True):
+    """``claim`` is the only claim it is for, None for any; with a ``problem`` it cannot be
+    used, and the problem says why."""
+
+    path: Path
+    title: str
+    claim: str | None
+    problem: str | None = None
+
+
+def ticket_choices(folder: Path, key_list: Path | None) -> tuple[TicketChoice, ...]:
+    """The tickets in ``folder``, newest first. Where there is a key list, each signature is
+    tried under the depot's key."""
+    depot_key = None
+    if key_list is not None:
+        try:
+            depot_key = open_key_list(key_list).depot_key
+        except EvidenceError:
+            depot_key = None
+    found = [_ticket(path, depot_key) for path in sorted(folder.glob("*.json"))]
+    return tuple(choice for _, choice in sorted(found, key=lambda pair: pair[0], reverse=True))
+
+
+def _ticket(path: Path, depot_key) -> tuple[str, TicketChoice]:
+    try:
+        data = path.read_bytes()
+        signature = Path(f"{path}.sig").read_bytes()
+        ticket = read_ticket(data, path.name)
+        if depot_key is not None:
+            check_ticket(data, signature, depot_key, path.name)
+    except FileNotFoundError:
+        return "", TicketChoice(path, path.name, None, say(
+            "Its signature, the file {name}, is missing.", name=f"{path.name}.sig"))
+    except (OSError, EvidenceError) as error:
+        sentence = error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower()
+        return "", TicketChoice(path, path.name, None, told(sentence))
+    issued = parse(ticket.issued_at)
+    title = f"{ticket.depot}, {issued:%Y-%m-%d %H:%M}"
+    return issued.isoformat(), TicketChoice(path, title, ticket.claim)
+
+
+def tickets_for(choices: tuple[TicketChoice, ...], claim: str) -> tuple[TicketChoice, ...]:
+    """Those that a job of ``claim`` can open: its own first, then those for any claim."""
+    usable = [c for c in choices if c.problem is None]
+    return (*(c for c in usable if claim and c.claim == claim),
+            *(c for c in usable if c.claim is None))
+
+
+def proposed_ticket(choices: tuple[TicketChoice, ...], claim: str) -> TicketChoice | None:
+    """The ticket made for exactly this claim; any other is the technician's choice."""
+    return next((c for c in tickets_for(choices, claim) if c.claim is not None), None)

@@ -1,0 +1,38 @@
+"""Choosing a PIN: given twice, because one mistyped at its choice would lock the key away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from evidence_app.errors import EvidenceError, SigningKeyError
+from evidence_app.package.keys import check_new_pin
+from evidence_app.tablet.presenting.from_below import in_this_language
+from evidence_app.tablet.presenting.words import say
+
+
+def choose_pin(frame, done: Callable[[str], None], back: Callable[[], None],
+               problem: str = "") -> None:
+    """``done(pin)`` with a PIN that is good enough and was given twice alike."""
+    asked = say("Choose a PIN for this tablet's key: six digits or more")
+
+    def again(pin: str, _by: str) -> None:
+        try:
+            check_new_pin(pin)
+        except SigningKeyError as error:
+            choose_pin(frame, done, back, in_this_language(EvidenceError(error.what)))
+            return
+
+        def compared(second: str, _by: str) -> None:
+            if second == pin:
+                done(pin)
+            else:
+                choose_pin(frame, done, back, say("The two PINs differ; none was set."))
+
+        ask_pin(frame, say("The same PIN once more"), compared, back)
+
+    ask_pin(frame, f"{problem} {asked}".strip(), again, back)
+
+
+def ask_pin(frame, asked: str, done: Callable[[str, str], None],
+            back: Callable[[], None]) -> None:
+    frame.go("entry", asked=asked, pin=True, main=say("Go on"), done=done, back=back)

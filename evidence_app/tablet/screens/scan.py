@@ -1,0 +1,97 @@
+"""Reading a code with the camera; with more than one in view, the technician chooses."""
+
+from __future__ import annotations
+
+from kivy.clock import Clock
+from kivy.metrics import dp
+
+from evidence_app.tablet.codes import CodeRead, codes_in
+from evidence_app.tablet.presenting.codes import CodesShown, codes_shown
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.tablet.widgets.picture import LivePicture
+
+_PICTURES_S = 1 / 15
+_LOOKS = 3
+"""Pictures looked at together, so that a second code that one picture misses is not passed over."""
+
+
+class ScanScreen(BaseScreen):
+    """``done(text)`` with the one code or the chosen one; ``back()`` to type it instead."""
+
+    def enter(self, asked: str = "", done=None, back=None, reading=None) -> None:
+        super().enter()
+        self._asked, self._done, self._back, self._reading = asked, done, back, reading
+        self._looks: list[tuple[CodeRead, ...]] = []
+        self._reading_code = False
+        self._shown: CodesShown = codes_shown((), reading)
+        self._live = LivePicture(size_hint_y=None)
+        self._words = Words(role="lead")
+        self.place.sensing.start_camera(None, self.place.refused)
+        self._clock = Clock.schedule_interval(lambda _: self._look(), _PICTURES_S)
+
+    def leave(self) -> None:
+        self._clock.cancel()
+        self.place.sensing.end_camera()
+
+    def show(self) -> None:
+        self._words.text = self._shown.words
+        if not self.differs(self._asked, self._shown.choices, self.page.height):
+            return
+        back = plate(say("Type it instead"), "back", self._back, mark="back")
+        if len(self._shown.choices) > 1:
+            self.page.refill([
+                self._fresh(self._words),
+                *(Plate(text=text, action=f"code {number}", mark="next",
+                        call=lambda text=text: self._done(text))
+                  for number, text in enumerate(self._shown.choices, 1))])
+            self.fill_row(back, plate(say("Look again"), "again", self._again, mark="shutter"))
+            return
+        self._live.height = max(dp(180), self.page.height - dp(170))
+        self.page.refill([Words(text=self._asked), self._fresh(self._words),
+                          self._fresh(self._live)])
+        self.fill_row(back)
+
+    @staticmethod
+    def _fresh(widget):
+        if widget.parent is not None:
+            widget.parent.remove_widget(widget)
+        return widget
+
+    def _again(self) -> None:
+        self._looks = []
+        self._shown = codes_shown((), self._reading)
+        self.show()
+
+    def _look(self) -> None:
+        camera = self.place.sensing.camera
+        frame = camera.latest() if camera is not None else None
+        if frame is None or len(self._shown.choices) > 1:
+            return
+        self._live.show(frame)
+        if not self._reading_code:
+            self._reading_code = True
+            self.place.worker.run(lambda: codes_in(frame), self._seen, self._failed,
+                                  thread="camera")
+
+    def _failed(self, error) -> None:
+        self._reading_code = False
+        self.place.refused(error)
+
+    def _seen(self, read: tuple[CodeRead, ...]) -> None:
+        self._reading_code = False
+        if self.frame.screen is not self or len(self._shown.choices) > 1:
+            return
+        self._looks = [*self._looks, read][-_LOOKS:]
+        shown = codes_shown([code for look in self._looks for code in look], self._reading)
+        if not shown.choices:
+            self._shown = shown
+            self.show()
+        elif len(self._looks) == _LOOKS and self._looks[0]:
+            # Looked at for long enough since the first code came into the picture.
+            if len(shown.choices) == 1:
+                self._done(shown.choices[0])
+            else:
+                self._shown = shown
+                self.show()
