@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 import msgspec
 import tomlkit
@@ -19,7 +20,9 @@ class Settings(Struct, frozen=True, rename="kebab"):
     """``camera`` and ``microphone`` are names as ``evidence-app devices`` takes them.
 
     ``text_size`` in percent; ``package_folder`` and ``key_list`` empty: the app's own
-    folder, and no key list.
+    folder, and no key list. ``spoken``: what is said aloud; ``speech_speed`` in words a
+    minute, ``speech_volume`` from 0 to 100. ``note_ends``: a spoken note ends by itself
+    after a long quiet.
     """
 
     camera: str = "camera:0"
@@ -30,6 +33,12 @@ class Settings(Struct, frozen=True, rename="kebab"):
     technician: str = ""
     package_folder: str = ""
     key_list: str = ""
+    listening: bool = True
+    spoken: Literal["all", "answers", "off"] = "all"
+    speech_speed: int = 150
+    speech_volume: int = 100
+    transcripts: bool = True
+    note_ends: bool = True
 
     def packages(self) -> Path:
         return Path(self.package_folder) if self.package_folder else locations.home() / "packages"

@@ -19,6 +19,7 @@ SCREENS = {
     "finish": "FinishScreen",
     "lookback": "LookBackScreen",
     "settings": "SettingsScreen",
+    "voice": "VoiceScreen",
     "desk": "DeskScreen",
 }
 

@@ -39,6 +39,8 @@ class SettingsScreen(BaseScreen):
             self._row(say("Microphone"), settings.microphone, "microphone",
                       lambda: self._enter("microphone", say("Microphone, or microphone:NAME"))),
             plate(say("Try the microphone"), "try-microphone", self._try_microphone, mark="note"),
+            plate(say("Voice: listening and reading aloud"), "voice",
+                  lambda: self.frame.go("voice"), mark="ear"),
             self._row(say("Key list of the depot"), settings.key_list or say("none"), "key-list",
                       self._key_list),
             self._row(say("Folder for packages"), str(settings.packages()), "packages",
