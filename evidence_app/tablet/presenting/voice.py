@@ -65,7 +65,7 @@ def sign_shown(state: str, reason: str = "", heard: str = "") -> SignShown:
 
 OFF = {
     "": lambda: say("Not listening"),
-    "settings": lambda: say("Not listening: set so"),
+    "settings": lambda: say("Not listening: switched off"),
     "ended": lambda: say("Not listening: ended by you"),
     "engine": lambda: say("Not listening: no speech model"),
     "microphone": lambda: say("Not listening: no microphone"),

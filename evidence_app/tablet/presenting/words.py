@@ -34,7 +34,7 @@ def language() -> str:
     return _language
 
 
-def say(text: str, **values: object) -> str:
+def say(text: str, /, **values: object) -> str:
     """``text`` in the language in use, its {named} places filled."""
     said = _catalogue.gettext(text)
     return said.format(**values) if values else said
