@@ -90,7 +90,7 @@ class VoiceBar(BoxLayout):
             return
         self._set.width = self._set.fitting_width()
         if self.size_hint_x is None:
-            self.width = dp(270) * sizes.percent / 100 + self._set.width
+            self.width = dp(290) * sizes.percent / 100 + self._set.width
         self.height = max(self._sign.height, self._set.height, touch()) + dp(8)
 
     def _tick(self) -> None:
@@ -177,7 +177,9 @@ class VoiceCard(GridLayout):
         wide = self._frame.width >= dp(_WIDE) * sizes.percent / 100
         self.cols = 2 if wide and card.plates else 1
         texts = Page(size_hint_y=None)
-        texts.rows.padding, texts.rows.spacing = [0, 0, dp(14), 0], dp(2)
+        texts.rows.spacing = dp(2)
+        texts.rows.padding = [0, 0, dp(14), 0]
+        self._least = touch() if card.plates and wide else 0
         words = [Words(text=card.heard, role="small", tone="haze")] if card.heard else []
         words.append(Words(text=card.words, role="lead" if len(card.words) < 140 else "body"))
         texts.refill(words)
@@ -197,7 +199,11 @@ class VoiceCard(GridLayout):
         self._grow()
 
     def _fit(self, texts: Page, high: float) -> None:
-        texts.height = min(high, self._frame.height * _CARD_SHARE)
+        bare = high - 2 * texts.rows.padding[1]
+        above = max(0.0, (self._least - bare) / 2)  # beside a plate the text stands at its middle
+        if abs(above - texts.rows.padding[1]) > 1:
+            texts.rows.padding = [0, above, dp(14), above]
+        texts.height = min(bare + 2 * above, self._frame.height * _CARD_SHARE)
         self._grow()
 
     def _grow(self) -> None:

@@ -11,11 +11,13 @@ import queue
 import shutil
 import subprocess
 import time
+import uuid
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from evidence_app.devices.camera import register_camera
 from evidence_app.devices.microphone import BLOCK, RATE, register_microphone
 from evidence_app.devices.played import FileMicrophone, PlayedMicrophone
 from evidence_app.job import commands as c
@@ -23,7 +25,8 @@ from evidence_app.job.guide import Job
 from evidence_app.job.owed import owed_now
 from evidence_app.locations import jobs_folder, sample
 
-VOICE = "en-gb"
+VOICES = ("en-gb", "en-us", "en-gb-x-rp")
+"""A person says it otherwise when it was not understood."""
 _BEFORE_S, _AFTER_S = 0.5, 1.2
 _PATIENCE_S = 6.0
 
@@ -85,11 +88,11 @@ class Mouth(PlayedMicrophone):
 register_microphone("bench", Mouth)
 
 
-def spoken(text: str, folder: Path) -> np.ndarray:
+def spoken(text: str, folder: Path, voice: str = VOICES[0]) -> np.ndarray:
     """``text`` by a synthetic voice: int16 at 16 kHz."""
-    path = folder / f"{abs(hash(text))}.wav"
+    path = folder / f"{abs(hash((text, voice)))}.wav"
     if not path.exists():
-        subprocess.run(["espeak-ng", "-v", VOICE, "-s", "150", "-w", path, text], check=True,
+        subprocess.run(["espeak-ng", "-v", voice, "-s", "150", "-w", path, text], check=True,
                        timeout=60)
     return np.concatenate(list(FileMicrophone(path).blocks()))
 
@@ -111,12 +114,12 @@ class Talk:
         self.hearing._answered = answered
         driver.until(lambda: self.hearing.state() == "listening", "listening")
 
-    def say(self, text: str):
+    def say(self, text: str, voice: str = VOICES[0]):
         """Say it when the app listens; its answer, when everything it led to is done."""
         self.driver.until(lambda: self.hearing.state() in ("listening", "heard", "other", "noting"),
                           "ears")
         before = len(self.answers)
-        Mouth.here.say(spoken(text, self._folder))
+        Mouth.here.say(spoken(text, self._folder, voice))
         ends = time.monotonic() + _PATIENCE_S
         while len(self.answers) == before and time.monotonic() < ends:
             self.driver.pass_time(0.01)
@@ -126,10 +129,19 @@ class Talk:
         return self.answers[-1] if len(self.answers) > before else None
 
     def insist(self, text: str):
-        """Said again when it was not understood, as a person would; twice at most."""
-        for _ in range(3):
-            answer = self.say(text)
+        """Said again when it was not understood, as a person would."""
+        for voice in VOICES:
+            answer = self.say(text, voice)
             if answer is not None and answer.kind in ("do", "ask"):
+                return answer
+        raise AssertionError(f"“{text}” is not understood: {answer}")
+
+    def insist_refused(self, text: str):
+        """As ``insist``, but it is to be understood and refused."""
+        for voice in VOICES:
+            answer = self.say(text, voice)
+            if answer is not None and answer.kind != "unheard":
+                assert answer.kind == "refused", answer
                 return answer
         raise AssertionError(f"“{text}” is not understood: {answer}")
 
@@ -149,8 +161,7 @@ def at_work(session, clock, until_step: str | None = None) -> Path:
 
 
 def _work_to(job: Job, session, clock, step: str) -> None:
-    from evidence_app.practice.camera import photograph
-
+    camera = Shelf()
     while job.state.step != step:
         owed = next(iter(job.owed), None)
         clock.advance(20)
@@ -159,7 +170,7 @@ def _work_to(job: Job, session, clock, step: str) -> None:
         elif owed.kind == "reading":
             job.do(c.EnterReading(owed.id, session.readings[owed.id]))
         elif owed.kind == "photo":
-            shot = photograph(session.scenes[owed.id], clock.now().wall)
+            shot = camera.take()
             job.do(c.TakePhoto(shot.data, owed.id, "checkpoint", shot.source))
         elif owed.kind == "hold":
             job.do(c.StartHold())
@@ -167,3 +178,47 @@ def _work_to(job: Job, session, clock, step: str) -> None:
             job.do(c.EndHold())
         else:
             job.do(c.GiveFinding("clear"))
+
+
+class Shelf:
+    """A camera before which one picture lies; each photo of it has bytes of its own."""
+
+    scene = "slot?side=left&stage=before&seed=62"
+    _pictures: dict[str, np.ndarray] = {}  # noqa: RUF012  one rendering for all tests
+
+    def __init__(self, _rest: str = "") -> None:
+        from evidence_app.devices.watch import Presence
+
+        self.name = "bench camera"
+        self._presence = Presence("camera", self.name)
+        if self.scene not in self._pictures:
+            from evidence_app.practice.scenes_named import scene_of
+
+            self._pictures[self.scene] = scene_of(self.scene).picture
+        self._picture = self._pictures[self.scene]
+        self._small = np.ascontiguousarray(self._picture[::4, ::4])
+
+    def start(self) -> None:
+        self._presence.here(f"{self.name} is there.")
+
+    def stop(self) -> None:
+        self._presence.ended(f"{self.name} is stopped.")
+
+    def latest(self):
+        return self._small
+
+    def take(self, timeout_s: float = 5.0):
+        from evidence_app.devices.camera import Shot, wall_now
+        from evidence_app.photo.encode import encode_jpeg
+
+        data = encode_jpeg(self._picture, wall_now(), uuid.uuid4().hex, self.name, 90)
+        return Shot(data, {"kind": "file", "name": self.name})
+
+    def status(self):
+        return self._presence.status()
+
+    def listen(self, listener) -> None:
+        self._presence.listen(listener)
+
+
+register_camera("bench", Shelf)

@@ -21,10 +21,12 @@ from evidence_app.voice.grammar import FINDINGS, Allowed
 from evidence_app.voice.words import ENGLISH, Words
 
 _LONGEST_HEARD = 60
+_LONGEST_ON_SIGN = 24
 
 
 class SignShown(Struct, frozen=True):
-    """``shape`` a drawn sign; ``words`` the state; ``hint`` what a touch does."""
+    """``shape`` a drawn sign; ``words`` the state; ``hint`` what a touch does, or what was
+    heard."""
 
     shape: str
     words: str
@@ -51,7 +53,7 @@ def sign_shown(state: str, reason: str = "", heard: str = "") -> SignShown:
         case "hearing":
             return SignShown("voice", say("Somebody is speaking"), end)
         case "heard":
-            return SignShown("heard", say("Heard: {text}", text=in_quotes(heard)), end)
+            return SignShown("heard", say("Heard:"), in_quotes(heard, _LONGEST_ON_SIGN))
         case "other":
             return SignShown("heard", say("Heard other talk"), end)
         case "speaking":
@@ -72,9 +74,9 @@ OFF = {
 }
 
 
-def in_quotes(heard: str) -> str:
+def in_quotes(heard: str, longest: int = _LONGEST_HEARD) -> str:
     text = " ".join(heard.split()).rstrip(".?!,")
-    return f"“{text if len(text) <= _LONGEST_HEARD else text[: _LONGEST_HEARD - 1] + '…'}”"
+    return f"“{text if len(text) <= longest else text[: longest - 1] + '…'}”"
 
 
 def heard_line(answer: Answer) -> str:
@@ -182,13 +184,19 @@ def told_card(
 
 
 def help_phrases(allowed: Allowed, words: Words = ENGLISH) -> list[str]:
-    return [said[0] for action, said in words.phrases.items() if action in allowed.actions]
+    return [_written(said[0]) for action, said in words.phrases.items()
+            if action in allowed.actions]
 
 
 def phrase_rows(words: Words = ENGLISH) -> list[tuple[str, str]]:
     """(phrases, what they do) of every command, for the settings."""
-    return [(" / ".join(f"“{p}”" for p in said), action_words(action))
+    return [(" / ".join(f"“{_written(p)}”" for p in said), action_words(action))
             for action, said in words.phrases.items()]
+
+
+def _written(phrase: str) -> str:
+    """The words are all lower case; on the screen "I" is not."""
+    return " ".join("I" if word == "i" else word for word in phrase.split())
 
 
 def action_words(action: str) -> str:
