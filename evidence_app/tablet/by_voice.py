@@ -12,17 +12,17 @@ from typing import TYPE_CHECKING
 from evidence_app.job.owed import owed_now
 from evidence_app.tablet.hearing import TAKE_BACK_S
 from evidence_app.tablet.presenting import voice as shown
-from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.presenting.words import mark, say
 
 if TYPE_CHECKING:
     from evidence_app.tablet.frame import Frame
     from evidence_app.voice.dialogue import Answer
 
-FRAME_IT = "Frame it, then say: take the photo."
-NO_PICTURE = "There is no picture yet. Say it again in a moment."
-NO_PHOTO = "No photo is asked for here."
-NO_NOTE = "No voice note is being recorded."
-FINISH = "Everything owed is there. Close the job with a touch."
+FRAME_IT = mark("Frame it, then say: take the photo.")
+NO_PICTURE = mark("There is no picture yet. Say it again in a moment.")
+NO_PHOTO = mark("No photo is asked for here.")
+NO_NOTE = mark("No voice note is being recorded.")
+FINISH = mark("Everything owed is there. Close the job with a touch.")
 RECORDED = "Recorded."
 _READ = ("read-step", "read-cautions", "owed", "time-left", "help")
 

@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from evidence_app.errors import EvidenceError
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting import voice as shown
-from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.presenting.words import mark, say
 
 if TYPE_CHECKING:
     from evidence_app.tablet.workplace import Workplace
@@ -30,7 +30,7 @@ HEARD_S = 2.5  # how long the sign shows what was heard
 CARD_S = 7.0
 TAKE_BACK_S = 5.0
 _OPENING_S = 2.5  # before an absent microphone is called so
-ENDED = "No longer listening. Touch the sign to listen again; it cannot be said."
+ENDED = mark("No longer listening. Touch the sign to listen again; it cannot be said.")
 
 
 class Hearing:
