@@ -78,9 +78,9 @@ def give_finding(at: Situation, command: c.GiveFinding) -> list[Draft]:
     if standing is not None and standing.finding == command.finding:
         at.refuse("this finding stands already", "go on to the next step")
     rule = step.checkpoint.finding.rule_for(Finding(command.finding))
-    leads_to = _leads_to(rule, at.state.redos(step.id))
-    given = at.draft(v.FindingGiven(command.finding, leads_to))
-    return [given, *_consequence(at, rule, leads_to, step.id)]
+    leading = leads_to(rule, at.state.redos(step.id))
+    given = at.draft(v.FindingGiven(command.finding, leading))
+    return [given, *_consequence(at, rule, leading, step.id)]
 
 
 def pending_consequence(at: Situation) -> list[Draft]:
@@ -93,7 +93,8 @@ def pending_consequence(at: Situation) -> list[Draft]:
     return _consequence(at, rule, given.leads_to, step.id)
 
 
-def _leads_to(rule: Rule, redone: int) -> v.LeadsTo:
+def leads_to(rule: Rule, redone: int) -> v.LeadsTo:
+    """What a finding under ``rule`` leads to after so many redos at its step."""
     if rule.go_on:
         return v.LeadsTo("go-on", None, None)
     if rule.redo_from is None:

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from evidence_app.job import commands as c
 from evidence_app.job.entry import within
+from evidence_app.job.moving import leads_to
 from evidence_app.job.owed import Owed, limits_in_words, owed_now
 from evidence_app.job.route import neighbour, step_named
 from evidence_app.job.state import JobState
 from evidence_app.record.event import Instant
-from evidence_app.steplist.model import Reading, StepList
+from evidence_app.steplist.model import Finding, Reading, StepList
 from evidence_app.voice.dialogue import Answer
 from evidence_app.voice.grammar import Allowed, AskedReading
 
+STOPS = "That stops the repair and cannot be taken back."
+TOO_LATE = "Only the newest entry can be taken back, for 5 seconds. Correct it in the look back."
 STOPPED_BY_VOICE = "The technician stopped the repair by voice."
 
 _ALWAYS = {"read-step", "read-cautions", "owed", "help", "stop-listening"}
@@ -31,21 +34,24 @@ def allowed_now(step_list: StepList, state: JobState, now: Instant) -> Allowed:
         return Allowed(place, frozenset({"end-note"}))
     owed = owed_now(step_list, state)
     actions = {*_ALWAYS, "start-note"}
+    refusals: dict[str, str] = {}
     if state.can_take_back(now) is not None:
         actions.add("take-back")
+    else:
+        refusals["take-back"] = TOO_LATE
     if any(o.kind == "photo" for o in owed):
         actions |= {"photo", "retake"}
     if state.phase == "stopped":
-        return Allowed(place, frozenset(actions))
+        return Allowed(place, frozenset(actions), refusals=refusals)
     actions.add("stop-repair")
-    refusals: dict[str, str] = {}
     if owed:
         refusals["next"] = f"Not yet. {owed[0].sentence}"
     else:
         actions.add("next")
     if state.phase == "working":
         actions |= _at_step(step_list, state, owed, refusals)
-    return Allowed(place, frozenset(actions), _asked(step_list, state, owed), refusals)
+    asked = _asked(step_list, state, owed)
+    return Allowed(place, frozenset(actions), asked, refusals, _warnings(step_list, state))
 
 
 def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | None:
@@ -91,6 +97,17 @@ def _at_step(
             before = f"Not yet. {owed[0].sentence}"
             refusals |= dict.fromkeys(("clear", "not-clear", "cannot-tell"), before)
     return actions
+
+
+def _warnings(step_list: StepList, state: JobState) -> dict[str, str]:
+    """The findings that would end the repair."""
+    step = step_named(step_list, state.step)
+    if step is None or step.checkpoint is None or state.phase != "working":
+        return {}
+    redone = state.redos(step.id)
+    rules = {f.value: step.checkpoint.finding.rule_for(f) for f in Finding}
+    return {name: STOPS for name, rule in rules.items()
+            if leads_to(rule, redone).action == "stop"}
 
 
 def _asked(step_list: StepList, state: JobState, owed: tuple[Owed, ...]) -> AskedReading | None:

@@ -59,6 +59,7 @@ class TabletApp(App):
         """Devices are let go and a running note is finished before the process ends."""
         self.place.sensing.end()
         self.place.end_desk()
+        self.place.end_voice()
         self.worker.end()
         if self.place.job is not None:
             self.place.job.close()

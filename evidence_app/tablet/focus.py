@@ -8,8 +8,13 @@ from kivy.uix.scrollview import ScrollView
 _TAB, _ENTER, _KEYPAD_ENTER, _SPACE, _ESCAPE = 9, 13, 271, 32, 27
 _UP, _DOWN, _RIGHT, _LEFT = 273, 274, 275, 276
 
-SHORTCUTS = {280: "previous", 281: "next", 283: "shutter", 284: "note", 290: "stop"}
-"""Page up, page down, F2, F3, F9: keys that a case or a foot switch can send."""
+SHORTCUTS = {
+    280: ("previous",), 281: ("next",), 283: ("shutter",),
+    284: ("end-note", "start-note", "note"), 285: ("take-back",), 286: ("listen",),
+    288: ("confirm",), 289: ("reject",), 290: ("stop",),
+}
+"""Page up, page down, F2 to F5, F7 to F9: keys that a case or a foot switch can send. Of
+several actions the first that is there is meant."""
 
 
 _PAGES = {280: 1, 281: -1}
@@ -67,7 +72,8 @@ class FocusRing:
         elif key == _ESCAPE:
             self._frame.act("back")
         elif key in SHORTCUTS:
-            if not self._frame.act(SHORTCUTS[key]) and key in _PAGES:
+            acted = any(self._frame.act(action) for action in SHORTCUTS[key])
+            if not acted and key in _PAGES:
                 self._scroll(_PAGES[key])
         elif key == 8:
             self._screen_key("rub out")

@@ -13,6 +13,7 @@ from kivy.uix.screenmanager import NoTransition, ScreenManager
 from kivy.uix.widget import Widget
 
 from evidence_app.tablet.presenting.hold import long_enough
+from evidence_app.tablet.by_voice import ByVoice
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
 from evidence_app.tablet.presenting.standing import Standing, standing
 from evidence_app.tablet.presenting.theme import rgba
@@ -20,6 +21,7 @@ from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens import make
 from evidence_app.tablet.signal import Given, Signal
 from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.tablet.voice_bar import TopRow, VoiceBar, VoiceCard  # noqa: F401  for frame.kv
 from evidence_app.tablet.widgets.sizes import sizes
 
 
@@ -34,6 +36,8 @@ class Frame(BoxLayout):
     owed = ObjectProperty()
     safe = ObjectProperty()
     practice = ObjectProperty()
+    voice = ObjectProperty()
+    card = ObjectProperty()
 
     def __init__(self, place, first: str = "start", **given) -> None:
         """``first`` is the screen to come back to when no job is open."""
@@ -46,6 +50,10 @@ class Frame(BoxLayout):
         self.middle.add_widget(self.screens)
         self._notices: list[Notice] = []
         self._signal, self._signalled = Signal(), None
+        self.by_voice = ByVoice(self)
+        place.hearing.carry_out = self.by_voice.do
+        self.voice.begin(self)
+        self.card.begin(self)
         self.bind(size=lambda *_: place.changed())
 
     # --- moving -------------------------------------------------------------------------
@@ -93,7 +101,7 @@ class Frame(BoxLayout):
 
     def plates(self) -> list[Plate]:
         """Everything that can be pressed now, in reading order."""
-        return [w for root in (self.strip, self.screen) if root is not None
+        return [w for root in (self.voice, self.card, self.strip, self.screen) if root is not None
                 for w in _walk(root) if isinstance(w, Plate) and not w.disabled]
 
     def act(self, action: str) -> bool:
@@ -131,8 +139,8 @@ class Frame(BoxLayout):
             self.rule.display(stands)
         if self.place.sensing.recorder is not None:
             self.safe.text = say("Recording a note")
-        elif self.place.listening:
-            self.where.text += "  ·  " + say("listening")
+        self.voice.refresh()
+        self.card.refresh()
         self._fit_rule()
 
     def _show_notices(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -28,6 +29,8 @@ class Sensing:
         self.recorder = None
         self.microphone = None
         self.meter = None
+        self.note_end = None
+        self._shared, self._sharing = None, threading.Lock()
         self._note: str | None = None
 
     # --- camera ------------------------------------------------------------------------
@@ -39,7 +42,7 @@ class Sensing:
 
         def work():
             camera = self._open_camera(spec)
-            camera.listen(self._heard)
+            camera.listen(self.heard)
             camera.start()
             return camera
 
@@ -94,31 +97,30 @@ class Sensing:
         spec = self._microphone_spec()
 
         def work():
-            from evidence_app.devices.microphone import open_microphone
             from evidence_app.voice.levels import LevelMeter
+            from evidence_app.voice.note_end import NoteEnd
             from evidence_app.voice.recorder import NoteRecorder
 
-            if spec.startswith("practice:"):
-                import evidence_app.practice.microphone  # noqa: F401  registers itself
-            microphone = open_microphone(spec)
+            microphone = self.open_microphone(spec)
             started = job.do(c.StartNote(photo))[-1]
             recorder = NoteRecorder(
                 job.record.scratch, started.body["note"], started.step, started.body["photo"],
                 {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot},
                 microphone.dropouts, lambda error: self._place.worker.report(
                     lambda: self._place.refused(error)))
-            meter = LevelMeter()
+            meter, end = LevelMeter(), NoteEnd()
 
             def block(samples) -> None:
                 recorder.write(samples)
                 meter.feed(samples)
+                end.feed(samples)
 
-            microphone.listen(self._heard)
+            microphone.listen(self.heard)
             microphone.start(block)
-            return microphone, recorder, meter, started.body["note"]
+            return microphone, recorder, meter, end, started.body["note"]
 
         def done(found) -> None:
-            self.microphone, self.recorder, self.meter, self._note = found
+            self.microphone, self.recorder, self.meter, self.note_end, self._note = found
             then()
             self._place.changed()
 
@@ -130,7 +132,7 @@ class Sensing:
             return
         microphone, recorder, note = self.microphone, self.recorder, self._note
         job = self._place.job
-        self.microphone = self.recorder = self.meter = None
+        self.microphone = self.recorder = self.meter = self.note_end = None
 
         def work():
             microphone.stop()
@@ -144,6 +146,8 @@ class Sensing:
                 notice = n.event_notice(event)
                 if notice is not None:
                     self._place.tell(notice)
+            self._place.recounting.recorded(events, False)
+            self._place.transcribing.look()
             then()
             self._place.changed()
 
@@ -156,12 +160,9 @@ class Sensing:
             spec = "practice:One two three four five six seven eight nine ten."
 
         def work():
-            from evidence_app.devices.microphone import open_microphone
             from evidence_app.voice.levels import LevelMeter
 
-            if spec.startswith("practice:"):
-                import evidence_app.practice.microphone  # noqa: F401  registers itself
-            microphone, meter = open_microphone(spec), LevelMeter()
+            microphone, meter = self.open_microphone(spec), LevelMeter()
             microphone.start(meter.feed)
             return microphone, meter
 
@@ -175,6 +176,21 @@ class Sensing:
         if microphone is not None:
             self._place.worker.run(microphone.stop, thread="camera")
         self._place.set_notice("microphone", None)
+
+    def open_microphone(self, spec: str):
+        """Shared by all who hear ``spec``; not yet started. Raises DeviceError."""
+        if spec.startswith("practice:"):
+            import evidence_app.practice.microphone  # noqa: F401  registers itself
+        with self._sharing:
+            if self._shared is None:
+                from evidence_app.devices.shared import SharedMicrophones
+
+                self._shared = SharedMicrophones()
+        return self._shared.microphone(spec)
+
+    def listening_spec(self) -> str:
+        """For spoken commands; in practice too it is the real one, unless one was named."""
+        return self._microphone_named or self._place.settings.microphone
 
     # --- both ----------------------------------------------------------------------------
 
@@ -193,7 +209,7 @@ class Sensing:
         if self.recorder is not None:
             self.end_note(lambda: None)
 
-    def _heard(self, news) -> None:
+    def heard(self, news) -> None:
         """From a device's thread: a loss or return goes into the journal."""
         self._place.worker.report(lambda: self._record(news))
 

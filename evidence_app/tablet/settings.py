@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 import msgspec
 import tomlkit
@@ -20,6 +21,8 @@ class Settings(Struct, frozen=True, rename="kebab"):
 
     ``text_size`` in percent; ``package_folder`` and ``key_list`` empty: the app's own
     folder, and no key list. ``sound`` and ``vibration``: the signal at the end of a hold.
+    ``spoken``: what is said aloud; ``speech_speed`` in words a minute, ``speech_volume``
+    from 0 to 100. ``note_ends``: a spoken note ends by itself after a long quiet.
     """
 
     camera: str = "camera:0"
@@ -32,6 +35,12 @@ class Settings(Struct, frozen=True, rename="kebab"):
     key_list: str = ""
     sound: bool = True
     vibration: bool = True
+    listening: bool = True
+    spoken: Literal["all", "answers", "off"] = "all"
+    speech_speed: int = 150
+    speech_volume: int = 100
+    transcripts: bool = True
+    note_ends: bool = True
 
     def packages(self) -> Path:
         return Path(self.package_folder) if self.package_folder else locations.home() / "packages"

@@ -17,12 +17,17 @@ from evidence_app import locations
 from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.tablet.draft import clear_draft
+from evidence_app.tablet.engine import Engine
+from evidence_app.tablet.hearing import Hearing
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting import words
 from evidence_app.tablet.presenting.from_below import in_this_language
 from evidence_app.tablet.presenting.start import NewJob
+from evidence_app.tablet.recounting import Recounting
 from evidence_app.tablet.sensing import Sensing
 from evidence_app.tablet.settings import Settings, save_settings
+from evidence_app.tablet.speaking import Speaking
+from evidence_app.tablet.transcribing import Transcribing
 from evidence_app.tablet.worker import Worker
 
 TAKE_BACK_S = 5.0
@@ -42,10 +47,14 @@ class Workplace:
         self.notices: dict[str, n.Notice] = {}
         self.changed: Callable[[], None] = lambda: None
         self.sensing = Sensing(self, camera, microphone)
+        self.engine = Engine()
+        self.hearing = Hearing(self)
+        self.speaking = Speaking(self, self.hearing.own_sound)
+        self.transcribing = Transcribing(self)
+        self.recounting = Recounting(self)
         self.actions: dict[str, Callable[[], None]] = {
             "recheck-disk": self.look_at_machine, "take-back": self.take_back,
         }
-        self.listening = False
         self._desk = None
         self.register: Path | None = None
         words.use(settings.language)
@@ -132,6 +141,7 @@ class Workplace:
             then()
             return
         self.sensing.end()
+        self.end_voice()
 
         def work():
             if job.state.phase != "closed":
@@ -146,19 +156,29 @@ class Workplace:
         self.worker.run(work, done, self.refused)
 
     def do(self, command: c.Command, then: Callable[[], None] = lambda: None,
-           refused: Callable[[EvidenceError], None] | None = None) -> None:
-        """Have the job carry out ``command``; what it refuses is told as a notice."""
+           refused: Callable[[EvidenceError], None] | None = None, spoken: bool = False) -> None:
+        """Have the job carry out ``command``; what it refuses is told as a notice.
+        ``spoken``: it was said, and is echoed and offered to be taken back by voice too."""
         job = self.job
         self.notices.pop("refused", None)
 
         def done(events) -> None:
             for event in events:
                 self._tell_event(event)
-            self._offer_take_back(events)
+            self._offer_take_back(() if spoken else events)
+            if not spoken:
+                self.hearing.moved_on(events)
             then()
+            self.recounting.recorded(events, spoken)
+            self.transcribing.look()
             self.changed()
 
         self.worker.run(lambda: job.do(command), done, refused or self.refused)
+
+    def do_beside(self, command: c.Command, refused: Callable[[EvidenceError], None]) -> None:
+        """For what the app adds by itself: no notice and no offer to take back is touched."""
+        job = self.job
+        self.worker.run(lambda: job.do(command), lambda _: self.changed(), refused)
 
     def take_back(self) -> None:
         if self.job is None:
@@ -225,6 +245,12 @@ class Workplace:
             self.refused(error)
         self.changed()
 
+    def end_voice(self) -> None:
+        """Nothing is listened to, said or written down any more."""
+        self.hearing.job_ended()
+        self.speaking.end()
+        self.transcribing.end()
+
     # --- inside ---------------------------------------------------------------------------
 
     def _opened(self, job, then: Callable[[], None]) -> None:
@@ -232,6 +258,11 @@ class Workplace:
         self.notices = {}
         self.look_at_machine()
         then()
+        if job.state.phase != "closed":
+            self.hearing.job_opened()
+            self.transcribing.begin_anew()
+            self.transcribing.look()
+            self.recounting.job_opened()
         self.changed()
 
     def _tell_event(self, event) -> None:
@@ -255,6 +286,7 @@ class Workplace:
         if "take-back" in self.notices and time.monotonic() >= self._take_back_until:
             self.dismiss("take-back")
         self.sensing.look()
+        self.recounting.tick()
 
     def _photos_ahead(self) -> int:
         if self.job is None:

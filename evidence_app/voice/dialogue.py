@@ -102,11 +102,12 @@ class Dialogue:
             )
         if said.action in FINDINGS:
             finding = FINDING_SENTENCES[said.action]
+            warning = allowed.warnings.get(said.action, "")
             return self._ask(
                 Answer("do", said.action, sentence=f"Recorded: {finding}.", confirmed=True),
                 allowed,
                 now_s,
-                f"You said: {finding}. Is that right?",
+                f"You said: {finding}. {warning + ' ' if warning else ''}Is that right?",
                 text,
             )
         if said.action == "reading":

@@ -40,12 +40,14 @@ class Allowed(Struct, frozen=True):
     """``place`` names where the job stands; a question asked elsewhere is void.
 
     ``refusals``: why an action that is known is not open now, where a reason helps.
+    ``warnings``: what an action leads to, said before it is confirmed.
     """
 
     place: str
     actions: frozenset[str]
     reading: AskedReading | None = None
     refusals: dict[str, str] = {}
+    warnings: dict[str, str] = {}
 
 
 class Said(Struct, frozen=True):

@@ -139,3 +139,25 @@ def test_a_job_that_was_left_takes_no_commands(bench):
     bench.work_to("clean")
     bench.do(c.Leave())
     assert allowed(bench).actions == {"stop-listening"}
+
+
+def test_a_finding_that_ends_the_repair_says_so_before_the_yes(bench):
+    bench.work_to("clean")
+    bench.settle()
+    stopping = {name for name, said in allowed(bench).warnings.items() if "stops the repair" in said}
+    assert stopping
+    for name in ("clear", "not-clear", "cannot-tell"):
+        said = {"clear": "the finding is clear", "not-clear": "the finding is not clear",
+                "cannot-tell": "I cannot tell from this"}[name]
+        asked = speak(bench, said)[0]
+        assert ("stops the repair" in asked.sentence) is (name in stopping)
+
+
+def test_an_entry_that_is_too_old_is_not_taken_back_and_the_way_on_is_told(bench):
+    bench.work_to("open")
+    speak(bench, "next step")
+    bench.clock.advance(6)
+    before = len(kinds(bench))
+    (answer,) = speak(bench, "undo the last entry")
+    assert answer.kind == "refused" and "look back" in answer.sentence
+    assert len(kinds(bench)) == before

@@ -49,6 +49,9 @@ class Driver:
         EventLoop.ensure_window()
         Clock._max_fps = 0  # no waiting for the next sixtieth of a second
         settings.setdefault("practice", True)
+        # What is about the voice says so; everything else neither listens nor speaks.
+        for name, value in (("listening", False), ("spoken", "off"), ("transcripts", False)):
+            settings.setdefault(name, value)
         sizes.percent = settings.get("text_size", 100)
         self.clock = clock
         self.shots = shots

@@ -11,7 +11,7 @@ from evidence_app.record.event import Event
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.step import finding_words
-from evidence_app.tablet.presenting.words import bare, duration, say
+from evidence_app.tablet.presenting.words import bare, duration, say, say_many
 
 
 class Line(Struct, frozen=True):
@@ -29,11 +29,29 @@ class Detail(Struct, frozen=True):
     more: tuple[str, ...]
     photo: str | None
     audio: str | None
+    note: str | None = None
+    transcript: str | None = None
+
+
+_SHOWN = ("photo-taken", "note-recorded", "note-written", "transcript-made",
+          "transcript-corrected")
 
 
 def lines(step_list: StepList, events: Sequence[Event]) -> tuple[Line, ...]:
     taken_back = {e.body["of"] for e in events if e.kind == "taken-back"}
     return tuple(_line(step_list, event, event.sequence in taken_back) for event in events)
+
+
+def found(all_lines: Sequence[Line], events: Sequence[Event], words: str,
+          shown_only: bool) -> tuple[Line, ...]:
+    """Those with every one of ``words`` in them, in any case; with ``shown_only`` photos,
+    notes and their transcripts. A line and its event stand at the same place."""
+    sought = words.casefold().split()
+    return tuple(
+        line for line, event in zip(all_lines, events, strict=True)
+        if not (shown_only and event.kind not in _SHOWN)
+        and all(word in f"{line.head} {line.words}".casefold() for word in sought)
+    )
 
 
 def detail(step_list: StepList, events: Sequence[Event], sequence: int) -> Detail:
@@ -47,8 +65,46 @@ def detail(step_list: StepList, events: Sequence[Event], sequence: int) -> Detai
         photo = photo["sha256"]
         more.append(say("SHA-256 of the photo: {sha}", sha=photo))
     audio = body.get("audio")
+    note = body.get("note") if event.kind in _SPOKEN else None
+    transcript = None
+    if event.kind == "note-recorded" and body["dropouts"]:
+        more.append(say_many("The sound has {count} gap.", "The sound has {count} gaps.",
+                             body["dropouts"]))
+    if note is not None:
+        told, transcript = _transcript(events, note, event)
+        more = told + more
+        audio = next((e.body["audio"] for e in events if e.kind == "note-recorded"
+                      and e.body["note"] == note), None)
     return Detail(_line(step_list, event, False), tuple(more), photo,
-                  audio["sha256"] if isinstance(audio, dict) else None)
+                  audio["sha256"] if isinstance(audio, dict) else None, note, transcript)
+
+
+_SPOKEN = ("note-recorded", "transcript-made", "transcript-corrected")
+
+
+def _transcript(events: Sequence[Event], note: str, at: Event) -> tuple[list[str], str | None]:
+    """What is told of a note's transcript beside entry ``at``, and its newest text."""
+    of_it = [e for e in events if e.kind in _SPOKEN[1:] and e.body["note"] == note]
+    if not of_it:
+        return [say("There is no transcript of it.")], None
+    made = next((e for e in of_it if e.kind == "transcript-made"), None)
+    told = []
+    for event in of_it:
+        if event is at:
+            continue
+        if event is made:
+            told.append(say("Transcript made by a machine: {text}", text=_text(event)))
+        else:
+            told.append(say("Transcript corrected: {text}", text=_text(event)))
+    if made is not None:
+        engine = made.body["engine"]
+        told.append(say("Made by a machine ({engine} {version}). The sound counts, not this text.",
+                        engine=engine["name"], version=engine["version"]))
+    return told, of_it[-1].body["text"]
+
+
+def _text(event: Event) -> str:
+    return event.body["text"] or say("no words were found")
 
 
 def _line(step_list: StepList, event: Event, taken_back: bool) -> Line:
@@ -94,7 +150,8 @@ _TOLD = {
     + (" " + say("(cut short)") if b["cut_short"] else ""),
     "note-lost": lambda b: say("Spoken note without sound"),
     "note-written": lambda b: say("Note: {text}", text=b["text"]),
-    "transcript-made": lambda b: say("Transcript made by a machine: {text}", text=b["text"]),
+    "transcript-made": lambda b: say("Transcript made by a machine: {text}",
+                                     text=b["text"] or say("no words were found")),
     "transcript-corrected": lambda b: say("Transcript corrected: {text}", text=b["text"]),
     "repair-stopped": lambda b: say("Repair stopped: {reason}", reason=b["reason"]),
     "name-given": lambda b: say("Name given: {name}", name=b["name"]),

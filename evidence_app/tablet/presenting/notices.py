@@ -73,6 +73,18 @@ def microphone_notice(present: bool, message: str) -> Notice | None:
         ("write-note", say("Write the note")))
 
 
+def ended_by_quiet_notice() -> Notice:
+    return Notice("note", say("The note ended by itself after a long quiet. Begin another when "
+                              "there is more to say."), _read())
+
+
+def listening_notice(sentence: str) -> Notice:
+    """Why spoken commands are not heard; everything else goes on."""
+    return Notice("listening", say(
+        "Spoken commands are off. {why} Touch, keys and recording work as before.", why=sentence),
+        _read())
+
+
 def event_notice(event: Event) -> Notice | None:
     """What an event that the app itself recorded means to the technician."""
     if event.kind == "clock-stepped":

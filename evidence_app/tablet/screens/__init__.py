@@ -21,6 +21,7 @@ SCREENS = {
     "lookback": "LookBackScreen",
     "settings": "SettingsScreen",
     "devicekey": "DeviceKeyScreen",
+    "voice": "VoiceScreen",
 }
 
 DESK = {

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
-from evidence_app.tablet.presenting.lookback import detail, lines
-from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.playing import Playing
+from evidence_app.tablet.presenting.lookback import detail, found, lines
+from evidence_app.tablet.presenting.words import duration, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Plate, Words
 
@@ -18,44 +20,71 @@ class LookBackScreen(BaseScreen):
         super().__init__(frame, **given)
         self._from = 0
         self._open = None
-        self._sound = None
-
-    def enter(self) -> None:
-        super().enter()
+        self._words, self._shown_only = "", False
+        self._playing = Playing(self.place.hearing.own_sound, lambda: self.show())
 
     def leave(self) -> None:
-        if self._sound is not None:
-            self._sound.stop()
+        self._playing.stop()
 
     def show(self) -> None:
         if self.job is None:
             return
         events = self.job.record.events
-        if not self.differs(len(events), self._from, self._open):
+        playing = self._playing.of, int(self._playing.seconds)
+        if not self.differs(len(events), self._from, self._open, self._words, self._shown_only,
+                            playing):
             return
         if self._open is not None:
             self._show_entry(events)
             return
-        shown = list(reversed(lines(self.job.step_list, events)))
+        every = lines(self.job.step_list, events)
+        shown = list(reversed(found(every, events, self._words, self._shown_only)))
         self._from = max(0, min(self._from, len(shown) - 1) // _A_PAGE * _A_PAGE)
         page = shown[self._from : self._from + _A_PAGE]
         self.page.refill([
             Words(text=say("Look back"), role="title"),
             Words(text=say("Nothing here can be changed. A correction is a new entry that points "
                            "at the old one."), role="small"),
+            *self._sought(len(shown)),
             *(Plate(text=f"{x.head}\n{x.words}", kind="row", action=f"entry {x.sequence}",
                     call=lambda x=x: self._look(x.sequence)) for x in page),
         ])
         earlier = self._from + _A_PAGE < len(shown)
+        only = say("All entries") if self._shown_only else say("Photos and notes")
         self.fill_row(
             plate(say("Back"), "back", self._leave, mark="back"),
             plate(say("Later entries"), "later", lambda: self._turn(-_A_PAGE))
             if self._from else None,
             plate(say("Earlier entries"), "earlier", lambda: self._turn(_A_PAGE))
-            if earlier else None)
+            if earlier else None,
+            plate(say("Find words"), "find", self._find),
+            plate(only, "shown-only", self._toggle))
+
+    def _sought(self, count: int) -> list:
+        if not self._words:
+            return []
+        told = say("With “{words}”: {count} entries", words=self._words, count=count)
+        return [Words(text=told, role="lead", tone="brass"),
+                plate(say("Show all entries"), "show-all", lambda: self._seek(""))]
+
+    def _find(self) -> None:
+        def done(words: str, _by: str) -> None:
+            self._seek(words)
+            self.frame.go("lookback")
+
+        self.frame.go("entry", asked=say("Words to find in notes, transcripts and entries"),
+                      done=done, main=say("Find"), back=lambda: self.frame.go("lookback"))
+
+    def _seek(self, words: str) -> None:
+        self._words, self._from = words, 0
+        self.show()
+
+    def _toggle(self) -> None:
+        self._shown_only, self._from = not self._shown_only, 0
+        self.show()
 
     def _leave(self) -> None:
-        self._from = 0
+        self._from, self._words, self._shown_only = 0, "", False
         self.frame.home()
 
     def _turn(self, by: int) -> None:
@@ -64,6 +93,7 @@ class LookBackScreen(BaseScreen):
         self.show()
 
     def _look(self, sequence: int | None) -> None:
+        self._playing.stop()
         self._open = sequence
         self.page.scroll_y = 1
         self.show()
@@ -80,9 +110,24 @@ class LookBackScreen(BaseScreen):
             plate(say("Open the photo"), "open-photo",
                   lambda: self.frame.go("photo", sha256=shown.photo), "main", "shutter")
             if shown.photo else None,
-            plate(say("Play the note"), "play", lambda: self._play(shown.audio), "main", "note")
-            if shown.audio else None,
+            self._play_plate(shown.audio) if shown.audio else None,
+            plate(say("Correct the transcript"), "correct-transcript",
+                  lambda: self._correct_transcript(shown))
+            if shown.transcript is not None and not closed else None,
             None if closed else plate(say("Add a correction"), "correct", self._correct))
+
+    def _play_plate(self, sha256: str) -> Plate:
+        if self._playing.of == sha256:
+            words = say("Stop playing ({time})", time=duration(self._playing.seconds))
+            return plate(words, "stop-playing", self._playing.stop, "main", "speaking")
+        return plate(say("Play the note"), "play", lambda: self._play(sha256), "main", "note")
+
+    def _correct_transcript(self, shown) -> None:
+        self.frame.go(
+            "entry", asked=say("What was really said?"), given=shown.transcript,
+            done=lambda text, _by: self.place.do(c.CorrectTranscript(shown.note, text),
+                                                 lambda: self.frame.go("lookback")),
+            back=lambda: self.frame.go("lookback"))
 
     def _correct(self) -> None:
         of = self._open
@@ -93,10 +138,8 @@ class LookBackScreen(BaseScreen):
             back=lambda: self.frame.go("lookback"))
 
     def _play(self, sha256: str) -> None:
-        from kivy.core.audio import SoundLoader
-
-        if self._sound is not None:
-            self._sound.stop()
-        self._sound = SoundLoader.load(str(self.job.record.path_of(sha256)))
-        if self._sound is not None:
-            self._sound.play()
+        self.place.speaking.hush()
+        try:
+            self._playing.play(sha256, self.job.record.path_of(sha256))
+        except EvidenceError as error:
+            self.place.refused(error)

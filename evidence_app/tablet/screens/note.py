@@ -9,7 +9,7 @@ from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
 from evidence_app.tablet.presenting import notices
-from evidence_app.tablet.presenting.from_below import told
+from evidence_app.tablet.presenting.note import level_words, quiet_words
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
@@ -22,6 +22,7 @@ class NoteScreen(BaseScreen):
         self._clock = Words(role="huge", halign="center")
         self._level = Words(role="body", halign="center", tone="brass")
         self._bar = _LevelBar()
+        self._quiet = Words(role="body", halign="center")
         self._ticking = None
 
     def enter(self) -> None:
@@ -37,12 +38,12 @@ class NoteScreen(BaseScreen):
         recording = self.place.sensing.recorder is not None
         if not self.differs(recording, self._busy):
             return
-        for widget in (self._clock, self._level, self._bar):
+        for widget in (self._clock, self._level, self._bar, self._quiet):
             if widget.parent is not None:
                 widget.parent.remove_widget(widget)
         if recording:
             self.page.refill([Words(text=say("Speak now"), role="title"), self._clock, self._bar,
-                              self._level])
+                              self._level, self._quiet])
             end = plate(say("End the note"), "end-note", self._end, "main", "note")
             end.disabled = self._busy
             self.fill_row(end)
@@ -68,7 +69,17 @@ class NoteScreen(BaseScreen):
         self._clock.text = f"{minutes}:{seconds:02d}"
         level = meter.level()
         self._bar.fill((level.rms_dbfs + 60) / 60)
-        self._level.text = told(level.sentence) if level.sentence else say("The voice is heard.")
+        self._level.text = level_words(level.sentence, level.rms_dbfs)
+        left = self._left()
+        self._quiet.text = quiet_words(left, recorder.dropouts)
+        if left == 0 and not self._busy:
+            self._end()
+            self.place.tell(notices.ended_by_quiet_notice())
+
+    def _left(self) -> float | None:
+        """Seconds until the note ends by itself, None when it does not."""
+        end = self.place.sensing.note_end
+        return end.left_s if end is not None and self.place.settings.note_ends else None
 
     def _start(self) -> None:
         if not notices.room_for_more(self.place.free_bytes()):

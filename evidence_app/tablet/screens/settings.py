@@ -42,6 +42,8 @@ class SettingsScreen(BaseScreen):
             self._row(say("Microphone"), settings.microphone, "microphone",
                       lambda: self._enter("microphone", say("Microphone, or microphone:NAME"))),
             plate(say("Try the microphone"), "try-microphone", self._try_microphone, mark="note"),
+            plate(say("Voice: listening and reading aloud"), "voice",
+                  lambda: self.frame.go("voice"), mark="ear"),
             self._row(say("Key of this tablet"), say("PIN, key list of the depot"), "devicekey",
                       lambda: self.frame.go("devicekey")),
             self._row(say("Sound at the end of a hold"), _on_off(settings.sound), "sound",

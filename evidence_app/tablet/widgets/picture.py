@@ -98,7 +98,7 @@ class PhotoPane(StencilView):
         self._uploading()
 
     def whole(self) -> None:
-        if self._photo is None:
+        if self._photo is None or min(self.size) < 1:  # while the screen is laid out
             return
         height, width = self._photo.shape[:2]
         self._set(min(self.width / width, self.height / height))

@@ -1,0 +1,218 @@
+"""The listening sign, and the card that shows what was heard and what follows from it.
+
+Spoken commands and the voice are English; the screen says the same in its own language.
+"""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.job.owed import owed_now
+from evidence_app.job.route import step_named
+from evidence_app.job.spoken import TOO_LATE
+from evidence_app.job.state import JobState
+from evidence_app.record.event import Instant
+from evidence_app.steplist.model import StepList
+from evidence_app.tablet.presenting.standing import owed_line
+from evidence_app.tablet.presenting.step import finding_words
+from evidence_app.tablet.presenting.words import duration, say
+from evidence_app.voice.dialogue import Answer
+from evidence_app.voice.grammar import FINDINGS, Allowed
+from evidence_app.voice.words import ENGLISH, Words
+
+_LONGEST_HEARD = 60
+_LONGEST_ON_SIGN = 24
+
+
+class SignShown(Struct, frozen=True):
+    """``shape`` a drawn sign; ``words`` the state; ``hint`` what a touch does, or what was
+    heard."""
+
+    shape: str
+    words: str
+    hint: str
+
+
+class CardShown(Struct, frozen=True):
+    """``heard`` is what was understood, ``words`` what follows. ``plates``: (action, words,
+    kind) from left to right. ``border`` a colour of the palette."""
+
+    heard: str
+    words: str
+    plates: tuple[tuple[str, str, str], ...] = ()
+    border: str = "haze"
+
+
+def sign_shown(state: str, reason: str = "", heard: str = "") -> SignShown:
+    """``state``: "listening", "hearing", "heard", "other", "speaking", "noting", "starting"
+    or "off", which has a ``reason``."""
+    end, begin = say("Touch to end it"), say("Touch to listen")
+    match state:
+        case "listening":
+            return SignShown("ear", say("Listening"), end)
+        case "hearing":
+            return SignShown("voice", say("Somebody is speaking"), end)
+        case "heard":
+            return SignShown("heard", say("Heard:"), in_quotes(heard, _LONGEST_ON_SIGN))
+        case "other":
+            return SignShown("heard", say("Heard other talk"), end)
+        case "speaking":
+            return SignShown("speaking", say("Speaking, not listening"), say("Touch to silence it"))
+        case "noting":
+            return SignShown("note", say("Recording a note"), say("Its end can be said"))
+        case "starting":
+            return SignShown("open", say("Getting ready to listen"), end)
+    return SignShown("deaf", OFF[reason](), begin)
+
+
+OFF = {
+    "": lambda: say("Not listening"),
+    "settings": lambda: say("Not listening: switched off"),
+    "ended": lambda: say("Not listening: ended by you"),
+    "engine": lambda: say("Not listening: no speech model"),
+    "microphone": lambda: say("Not listening: no microphone"),
+}
+
+
+def in_quotes(heard: str, longest: int = _LONGEST_HEARD) -> str:
+    text = " ".join(heard.split()).rstrip(".?!,")
+    return f"“{text if len(text) <= longest else text[: longest - 1] + '…'}”"
+
+
+def heard_line(answer: Answer) -> str:
+    return say("Heard: {text}", text=in_quotes(answer.heard)) if answer.heard.strip() else ""
+
+
+# --- questions ------------------------------------------------------------------------
+
+
+def question_card(answer: Answer, allowed: Allowed) -> CardShown:
+    """What was read back, with a yes and a no to touch."""
+    heard = heard_line(answer)
+    no = ("reject", say("No, that is wrong"), "plain")
+    if answer.action == "stop-repair":
+        return CardShown(heard, say("Stop the repair? Say it again, or touch. It cannot be "
+                                    "taken back."),
+                         (("confirm", say("Stop the repair"), "stop"),
+                          ("reject", say("No, go on"), "plain")), "clay")
+    if answer.action in FINDINGS:
+        words = say("The finding: {finding}. Is that right?", finding=finding_words(answer.action))
+        stops = answer.action in allowed.warnings
+        if stops:
+            words += " " + say("That stops the repair and cannot be taken back.")
+        return CardShown(heard, words, (("confirm", say("Yes, that is right"),
+                                         "stop" if stops else "main"), no),
+                         "clay" if stops else "brass")
+    name = allowed.reading.name if allowed.reading else ""
+    unit = (allowed.reading.unit or "") if allowed.reading else ""
+    words = say("{name}: {value}. Is that right?", name=name,
+                value=f"{answer.value} {unit}".strip())
+    if answer.outside:
+        words += " " + say("That is outside the limits.")
+    return CardShown(heard, words, (("confirm", say("Yes, that is right"), "main"), no),
+                     "clay" if answer.outside else "brass")
+
+
+def reject_words() -> str:
+    return say("Nothing was recorded. Say it again.")
+
+
+# --- what was done --------------------------------------------------------------------
+
+
+def done_words(answer: Answer) -> str:
+    """What a command did, in the language of the screen."""
+    if answer.action in FINDINGS:
+        return say("Recorded: the finding is {finding}.", finding=finding_words(answer.action))
+    if answer.action == "reading":
+        return say("Recorded: {value}.", value=answer.value or "")
+    if answer.action == "stop-repair":
+        return say("The repair is stopped.")
+    return say(answer.sentence)
+
+
+def done_card(answer: Answer, can_take_back: bool) -> CardShown:
+    plates: tuple[tuple[str, str, str], ...] = ()
+    words = done_words(answer)
+    if can_take_back:
+        words += " " + say("It can be taken back for 5 seconds: by touch, or say “undo the last "
+                           "entry”.")
+        plates = (("take-back", say("Take it back"), "plain"),)
+    return CardShown(heard_line(answer), words, plates, "mint")
+
+
+def refused_card(answer: Answer, step_list: StepList, state: JobState) -> CardShown:
+    """A refusal for something that is owed says it as the screens do."""
+    words = say(answer.sentence)
+    owed = owed_now(step_list, state)
+    if owed and answer.sentence == f"Not yet. {owed[0].sentence}":
+        words = say("Not yet. {owed}", owed=owed_line(step_list, state, owed[0]))
+    if answer.sentence == TOO_LATE:
+        words = say("Only the newest entry can be taken back, for 5 seconds. Correct it in the "
+                    "look back.")
+    return CardShown(heard_line(answer), words, (), "clay")
+
+
+# --- what was asked for -----------------------------------------------------------------
+
+
+def told_card(
+    answer: Answer, aloud: str, step_list: StepList, state: JobState, now: Instant,
+    allowed: Allowed, words: Words = ENGLISH,
+) -> CardShown:
+    """The answer to "read the instruction", "what is owed", "how long is left" and help."""
+    text = aloud
+    match answer.action:
+        case "owed":
+            owed = owed_now(step_list, state)
+            text = " ".join(owed_line(step_list, state, o) for o in owed) or say("Nothing is owed.")
+        case "time-left":
+            left = state.hold_remaining(now)
+            if left is not None:
+                text = (say("{time} left.", time=duration(left)) if left > 0
+                        else say("The hold is long enough."))
+        case "read-step":
+            step = step_named(step_list, state.step)
+            text = step.instruction if step else say("The work has not begun.")
+        case "help":
+            phrases = "  ·  ".join(f"“{p}”" for p in help_phrases(allowed, words))
+            text = say("You can say: {phrases}", phrases=phrases)
+            if allowed.reading is not None:
+                text += "  ·  " + say("or the value: {name}", name=allowed.reading.name)
+    return CardShown(heard_line(answer), text,
+                     (("understood", say("Understood"), "plain"),))
+
+
+def help_phrases(allowed: Allowed, words: Words = ENGLISH) -> list[str]:
+    return [_written(said[0]) for action, said in words.phrases.items()
+            if action in allowed.actions]
+
+
+def phrase_rows(words: Words = ENGLISH) -> list[tuple[str, str]]:
+    """(phrases, what they do) of every command, for the settings."""
+    return [(" / ".join(f"“{_written(p)}”" for p in said), action_words(action))
+            for action, said in words.phrases.items()]
+
+
+def _written(phrase: str) -> str:
+    """The words are all lower case; on the screen "I" is not."""
+    return " ".join("I" if word == "i" else word for word in phrase.split())
+
+
+def action_words(action: str) -> str:
+    return {
+        "next": say("Next step"), "back": say("Previous step"),
+        "photo": say("Opens the camera; there it takes the photo"),
+        "retake": say("Takes the photo again"), "clear": say("Finding: clear"),
+        "not-clear": say("Finding: not clear"), "cannot-tell": say("Finding: cannot tell"),
+        "start-hold": say("Start the hold"), "end-hold": say("End the hold"),
+        "start-note": say("Begins a spoken note"), "end-note": say("End the note"),
+        "read-step": say("Reads the step aloud"), "read-cautions": say("Reads its cautions aloud"),
+        "owed": say("Tells what is still owed"),
+        "time-left": say("Tells how long the hold still takes"),
+        "help": say("Tells what can be said now"),
+        "stop-repair": say("Stops the repair; to be said twice"),
+        "stop-listening": say("Ends the listening; a touch begins it again"),
+        "confirm": say("Yes, to what was read back"), "reject": say("No, to what was read back"),
+        "take-back": say("Takes the newest entry back, within 5 seconds"),
+    }[action]

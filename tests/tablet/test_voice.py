@@ -1,0 +1,318 @@
+"""What is said does what it says and nothing else; touch and keys reach the same."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from evidence_app.errors import VoiceError
+from evidence_app.locations import sample
+from evidence_app.practice.clock import PracticeClock
+from evidence_app.practice.session import load_session
+from evidence_app.tablet.engine import Engine
+from tests.tablet.talking import Mouth, Talk, at_work, need_engine
+
+F4, F5, F7, F8 = 285, 286, 288, 289
+
+
+@pytest.fixture(scope="module")
+def engine():
+    need_engine()
+    engine = Engine()
+    engine.get()
+    return engine
+
+
+@pytest.fixture
+def session():
+    return load_session(sample("power-loss.session.toml"))
+
+
+@pytest.fixture
+def at(tablet, session, engine, tmp_path):
+    """Takes a job up at a step, with the voice on; the one who talks to it."""
+
+    def take_up(step: str = "isolate-cell", **given) -> Talk:
+        clock = PracticeClock(session.begins)
+        folder = at_work(session, clock, step)
+        given = {"listening": True, "microphone": "bench:", "camera": "bench:shelf"} | given
+        driver = tablet(size=(1280, 800), clock=clock, **given)
+        driver.place.engine = engine
+        driver.place.resume(folder, driver.root.home)
+        driver.until(lambda: driver.job is not None, "the job")
+        driver.settle()
+        driver.place.dismiss("resumed")
+        return Talk(driver, tmp_path) if given["listening"] else driver
+
+    return take_up
+
+
+def kinds(talk: Talk) -> list[str]:
+    return [e.kind for e in talk.driver.job.record.events]
+
+
+# --- what is said ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("said", ["the weather was better yesterday", "wo liegt der Schlüssel"])
+def test_other_talk_does_nothing(at, said):
+    talk = at()
+    before = kinds(talk)
+    talk.say(said)
+    assert kinds(talk) == before
+    assert talk.hearing.card is None
+
+
+def test_what_is_not_allowed_is_refused_with_the_reason(at):
+    talk = at("stand-check")
+    before = kinds(talk)
+    talk.insist_refused("next step")
+    assert kinds(talk) == before
+    assert "Not yet" in talk.driver.texts()
+
+
+def test_what_was_said_is_shown_and_taken_back_by_voice(at):
+    talk = at()
+    talk.insist("next step")
+    assert talk.driver.job.state.step == "remove-stand"
+    assert "It can be taken back" in talk.driver.texts()
+    talk.insist("undo the last entry")
+    assert talk.driver.job.state.step == "isolate-cell"
+    assert kinds(talk)[-1] == "taken-back"
+
+
+@pytest.mark.parametrize("by", ["touch", "key"])
+def test_a_spoken_command_is_taken_back_by_touch_or_key(at, by):
+    talk = at()
+    talk.insist("next step")
+    if by == "touch":
+        talk.driver.touch("take-back")
+    else:
+        talk.driver.key(F4)
+        talk.driver.pass_time(0.1)
+        talk.driver.settle()
+    assert talk.driver.job.state.step == "isolate-cell"
+    assert kinds(talk)[-1] == "taken-back"
+
+
+def test_after_five_seconds_it_is_refused(at):
+    talk = at()
+    talk.insist("next step")
+    talk.driver.clock.advance(6)
+    talk.insist_refused("undo the last entry")
+    assert talk.driver.job.state.step == "remove-stand"
+
+
+def test_a_reading_is_recorded_only_after_the_yes(at):
+    talk = at("stand-check")
+    before = kinds(talk)
+    talk.insist("thirty")
+    assert kinds(talk) == before
+    assert "30 degrees. Is that right?" in talk.driver.texts()
+    talk.insist("yes, that is right")
+    assert kinds(talk)[-1] == "reading-entered"
+    assert talk.driver.job.record.events[-1].body["entered_by"] == "spoken"
+
+
+def test_a_no_records_nothing(at):
+    talk = at("stand-check")
+    before = kinds(talk)
+    talk.insist("thirty")
+    talk.insist_refused("no, that is wrong")
+    assert kinds(talk) == before
+
+
+@pytest.mark.parametrize(("by", "recorded"), [("confirm", True), ("reject", False)])
+def test_the_question_is_answered_by_touch(at, by, recorded):
+    talk = at("stand-check")
+    talk.insist("thirty")
+    talk.driver.touch(by)
+    assert ("lean-angle" in {r.reading for r in talk.driver.job.state.readings}) is recorded
+
+
+def test_the_question_is_answered_by_a_key(at):
+    talk = at("stand-check")
+    talk.insist("thirty")
+    talk.driver.key(F7)
+    talk.driver.pass_time(0.1)
+    talk.driver.settle()
+    assert talk.driver.job.state.readings[-1].value == "30"
+
+
+def test_what_touch_recorded_meanwhile_makes_the_question_void(at):
+    talk = at("stand-check")
+    talk.insist("thirty")
+    talk.driver.touch("main")
+    talk.driver.touch("key 3")
+    talk.driver.touch("key 1")
+    talk.driver.touch("record")
+    assert "confirm" not in talk.driver.actions()
+    talk.say("yes, that is right")
+    assert [r.value for r in talk.driver.job.state.readings if r.reading == "lean-angle"] == ["31"]
+
+
+def test_stop_said_once_asks_and_said_twice_stops(at):
+    talk = at()
+    talk.insist("stop the repair")
+    assert talk.driver.job.state.phase == "working"
+    talk.insist("stop the repair")
+    assert talk.driver.job.state.phase == "stopped"
+    assert talk.driver.screen == "stop"
+
+
+def test_help_and_what_is_owed_are_told(at):
+    talk = at("stand-check")
+    talk.insist("what can I say")
+    assert "“what is still owed”" in talk.driver.texts()
+    talk.insist("what is still owed")
+    assert "Enter: Lean angle" in talk.hearing.card.words
+
+
+# --- on and off ------------------------------------------------------------------------
+
+
+def test_listening_is_ended_by_voice_and_begun_again_by_touch(at):
+    talk = at()
+    talk.insist("stop listening")
+    assert talk.hearing.state() == "off"
+    assert "Touch the sign to listen again" in talk.driver.texts()
+    talk.driver.touch("listen")
+    talk.driver.until(lambda: talk.hearing.state() == "listening", "listening")
+    talk.insist("next step")
+    assert talk.driver.job.state.step == "remove-stand"
+
+
+def test_a_key_ends_it(at):
+    talk = at()
+    talk.driver.key(F5)
+    talk.driver.pass_time(0.1)
+    talk.driver.settle()
+    assert talk.hearing.state() == "off"
+
+
+def test_a_microphone_that_is_lost_and_returns_is_told_and_recorded(at):
+    talk = at()
+    Mouth.here.unplugged = True
+    talk.driver.until(lambda: talk.hearing.state() == "off", "the loss")
+    talk.driver.pass_time(0.15)
+    assert "Not listening: no microphone" in talk.driver.texts()
+    Mouth.here.unplugged = False
+    talk.driver.until(lambda: talk.hearing.state() == "listening", "the return")
+    talk.driver.until(lambda: kinds(talk)[-1] == "device-returned", "the entry")
+    assert kinds(talk)[-2] == "device-lost"
+    talk.insist("next step")
+    assert talk.driver.job.state.step == "remove-stand"
+
+
+def test_without_the_model_commands_are_off_and_notes_are_recorded(at, monkeypatch):
+    def missing(_self):
+        raise VoiceError("a file of the speech model is missing", where="tokenizer.bin",
+                         remedy="install evidence-app[voice] again")
+
+    monkeypatch.setattr(Engine, "get", missing)
+    driver = at(listening=False, transcripts=True)
+    driver.touch("listen")
+    driver.pass_time(0.15)
+    assert "Not listening: no speech model" in driver.texts()
+    assert "the speech model is missing" in driver.texts()
+    driver.root.go("note")
+    driver.settle()
+    driver.touch("start-note")
+    driver.until(lambda: driver.place.sensing.recorder.seconds > 0.3, "sound")
+    driver.touch("end-note")
+    assert driver.job.record.events[-1].kind == "note-recorded"
+
+
+def test_a_microphone_that_cannot_be_opened_is_told(at):
+    driver = at(listening=False, microphone="nothing:here")
+    driver.touch("listen")
+    driver.pass_time(0.15)
+    assert "Not listening: no microphone" in driver.texts()
+    assert "does not name a microphone" in driver.texts()
+
+
+def test_a_voice_that_is_not_installed_is_told_once_and_the_app_goes_on(at, monkeypatch):
+    monkeypatch.setattr("shutil.which", lambda _name: None)
+    talk = at(spoken="all")
+    talk.driver.until(lambda: "aloud" in talk.driver.place.notices, "the notice")
+    assert "espeak-ng is not installed" in talk.driver.texts()
+    talk.driver.place.dismiss("aloud")
+    monkeypatch.undo()
+    talk.insist("next step")
+    assert talk.driver.job.state.step == "remove-stand"
+    assert "aloud" not in talk.driver.place.notices
+
+
+# --- notes -----------------------------------------------------------------------------
+
+
+def test_a_note_is_written_down_found_corrected_and_played(at):
+    talk = at(transcripts=True)
+    driver = talk.driver
+    talk.insist("begin a voice note")
+    driver.until(lambda: driver.place.sensing.recorder is not None, "the note")
+    talk.say("next step")
+    assert driver.job.state.step == "isolate-cell"
+    talk.insist("finish the voice note")
+    driver.until(lambda: kinds(talk)[-1] == "transcript-made", "the transcript")
+    text = driver.job.record.events[-1].body["text"]
+    driver.root.go("lookback")
+    driver.settle()
+    driver.touch("find")
+    driver.type("Made MACHINE " + text.split()[0].strip(".,"))
+    driver.touch("record")
+    entries = [a for a in driver.actions() if a.startswith("entry ")]
+    assert entries == [f"entry {driver.job.state.sequence}"]
+    driver.touch(entries[0])
+    assert "The sound counts, not this text." in driver.texts()
+    driver.touch("play")
+    assert "stop-playing" in driver.actions()
+    assert talk.hearing.listener.sign == "speaking"
+    driver.touch("stop-playing")
+    driver.touch("correct-transcript")
+    driver.key(8)
+    driver.type(" The old linings are worn.")
+    driver.touch("record")
+    corrected = driver.job.record.events[-1]
+    assert corrected.kind == "transcript-corrected" and "linings are worn" in corrected.body["text"]
+    assert json.dumps(text) in json.dumps([e.body for e in driver.job.record.events])
+
+
+def test_a_note_ends_by_itself_after_a_long_quiet(at, monkeypatch):
+    monkeypatch.setattr("evidence_app.voice.note_end.NoteEnd.__init__.__defaults__", (2.0,))
+    talk = at()
+    talk.insist("begin a voice note")
+    talk.driver.until(lambda: talk.driver.place.sensing.recorder is not None, "the note")
+    talk.say("the stand is worn at the outer lip")
+    talk.driver.until(lambda: kinds(talk)[-1] == "note-recorded", "its end")
+    talk.driver.settle()
+    assert "ended by itself" in talk.driver.texts()
+
+
+# --- looks -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("size", "percent", "language"), [
+    ((1280, 800), 100, "en"), ((1024, 600), 150, "de"), ((600, 1024), 200, "en")])
+def test_nothing_of_the_voice_is_cut_off_or_overlaps(at, size, percent, language):
+    from tests.tablet.layout import faults
+
+    talk = at("stand-check", text_size=percent, language=language)
+    talk.driver.resize(size)
+    found = {}
+
+    def check(name: str) -> None:
+        talk.driver.settle()
+        talk.driver.look(f"{name}-{size[0]}-{percent}-{language}")
+        if wrong := faults(talk.driver.root):
+            found[name] = wrong
+
+    check("listening")
+    for said in ("next step", "thirty", "yes, that is right", "what can I say",
+                 "stop the repair", "stop listening"):
+        talk.say(said)
+        check(said)
+    talk.driver.root.go("voice")
+    check("settings")
+    assert not found
