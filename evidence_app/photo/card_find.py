@@ -13,6 +13,8 @@ from evidence_app.photo.card_layout import CardLayout, card_layout
 from evidence_app.photo.refusal import CannotMeasure
 
 _COPY_SIDE = 1200
+_GLANCE_SIDE = 800
+_WINDOWS, _GLANCE_WINDOWS = (13, 53, 20), (11, 41, 15)  # least, most, step, in pixels
 _OTHER_DICTIONARIES = ("DICT_5X5_50", "DICT_6X6_50", "DICT_7X7_50", "DICT_APRILTAG_36h11",
                        "DICT_ARUCO_ORIGINAL")
 _BLACK = 12  # a photo whose brightest percent is below this grey level shows nothing
@@ -46,21 +48,38 @@ def find_markers(luma: np.ndarray) -> np.ndarray:
     return (np.array([by_id[number] for number in known]) + 0.5) * scale - 0.5
 
 
-def _copy(luma: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """A copy of about 1200 pixels and the photo's pixels (x, y) for each of its own."""
+def glance(luma: np.ndarray) -> dict[int, list[np.ndarray]]:
+    """The quads (4, 2) of every marker of the card, by number, in pixels of ``luma``.
+
+    Much cheaper than find_markers and good enough to say what is in the picture: markers
+    are sought on a copy of 800 pixels, and nothing is said of why one is missing.
+    """
+    copy, scale = _copy(luma, _GLANCE_SIDE)
+    markers = card_layout().markers
+    known = {marker.id for marker in markers.at}
+    seen: dict[int, list[np.ndarray]] = {}
+    for quad, number in zip(*_detect(copy, markers.dictionary, _GLANCE_WINDOWS), strict=True):
+        if number in known:
+            seen.setdefault(number, []).append((quad + 0.5) * scale - 0.5)
+    return seen
+
+
+def _copy(luma: np.ndarray, side: int = _COPY_SIDE) -> tuple[np.ndarray, np.ndarray]:
+    """A copy of about ``side`` pixels and the photo's pixels (x, y) for each of its own."""
     height, width = luma.shape
-    scale = max(1.0, max(height, width) / _COPY_SIDE)
+    scale = max(1.0, max(height, width) / side)
     size = (round(width / scale), round(height / scale))
     copy = cv2.resize(luma, size, interpolation=cv2.INTER_AREA) if scale > 1 else luma
     return copy, np.array([width / copy.shape[1], height / copy.shape[0]])
 
 
-def _detect(copy: np.ndarray, dictionary: str) -> tuple[list[np.ndarray], list[int]]:
+def _detect(copy: np.ndarray, dictionary: str, windows: tuple[int, int, int] = _WINDOWS,
+            ) -> tuple[list[np.ndarray], list[int]]:
     """Quads (4, 2) and numbers of the markers of a dictionary."""
     options = cv2.aruco.DetectorParameters()
-    options.adaptiveThreshWinSizeMin = 13
-    options.adaptiveThreshWinSizeMax = 53
-    options.adaptiveThreshWinSizeStep = 20
+    options.adaptiveThreshWinSizeMin = windows[0]
+    options.adaptiveThreshWinSizeMax = windows[1]
+    options.adaptiveThreshWinSizeStep = windows[2]
     options.minMarkerPerimeterRate = 0.06
     known = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary))
     corners, ids, _ = cv2.aruco.ArucoDetector(known, options).detectMarkers(copy)

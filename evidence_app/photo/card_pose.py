@@ -93,6 +93,18 @@ def fit_pose(luma: np.ndarray, corners: np.ndarray) -> Pose:
                 focal, focal_u)
 
 
+def rough_tilt(corners: np.ndarray, size: tuple[int, int]) -> float | None:
+    """Tilt in degrees from the markers' rough corners (4, 4, 2) of a picture of ``size``
+    (width, height), through a lens of usual focal length; None when they are no card's."""
+    flat = np.array([p for marker in card_layout().markers.at
+                     for p in card_layout().corners(marker)])
+    homography, _ = cv2.findHomography(flat, (corners.reshape(16, 2) - _middle(size)) / size[0])
+    if homography is None:
+        return None
+    facing = _frame(homography, _USUAL_FOCAL)[0][2, 2]
+    return float(np.degrees(np.arccos(np.clip(facing, -1, 1))))
+
+
 def _bent() -> CannotMeasure:
     return CannotMeasure("bent card", "the scale card's edges do not lie as on a flat card",
                          "lay an unbent, clean card flat on the surface and take it again")

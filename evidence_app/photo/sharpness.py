@@ -22,6 +22,8 @@ import cv2
 import numpy as np
 from msgspec import Struct
 
+RISE_PER_SPREAD = 2.563  # 10 to 90 percent rise of a Gaussian edge over its spread
+
 _TILE = 64
 _MARGIN = 10
 _SEARCH_SCALE = 8  # the best tiles are sought on a copy smaller by this
