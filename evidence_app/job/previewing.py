@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 
 from evidence_app.errors import EvidenceError
-from evidence_app.photo.preview import maker, make_preview
+from evidence_app.photo.preview import make_preview, maker
 from evidence_app.record.record import Record
 
 

@@ -16,7 +16,7 @@ from evidence_app.photo import exposure, quality, sharpness
 from evidence_app.photo.card_find import glance
 from evidence_app.photo.card_layout import card_layout
 from evidence_app.photo.card_pose import rough_tilt
-from evidence_app.photo.checks import Check, at_most
+from evidence_app.photo.checks import Check
 
 # 10 to 90 percent rise in pixels of the preview. On previews of practice scenes good ones
 # reach 1.6; a blur of 12 pixels of a photo 4000 wide begins at 2.1 in its preview.

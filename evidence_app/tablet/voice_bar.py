@@ -29,7 +29,7 @@ class TopRow(BoxLayout):
             Color(*rgba("well"))
             self._back = Rectangle()
         self.bind(pos=self._draw, size=self._draw, width=self._fit)
-        sizes.bind(percent=self._fit)
+        sizes.listen(self, type(self)._fit)
 
     def add_widget(self, widget, *given, **named) -> None:
         super().add_widget(widget, *given, **named)
@@ -63,7 +63,7 @@ class VoiceBar(BoxLayout):
         self._shown = None
         self._sign = Sign(action="listen", role="small")
         self._set = Plate(action="voice", role="small", size_hint_x=None)
-        sizes.bind(percent=lambda *_: self.fit())
+        sizes.listen(self, type(self).fit)
 
     def begin(self, frame) -> None:
         self._frame = frame

@@ -24,14 +24,24 @@ def texts():
     return [message for _, _, message, _, _ in extract_from_dir(str(_ROOM), keywords=_KEYWORDS)]
 
 
+@pytest.fixture(scope="module", params=words.DOMAINS)
+def domain(request):
+    return request.param
+
+
 @pytest.fixture(scope="module")
-def german():
-    return read_po(io.BytesIO(asset("locale/de/LC_MESSAGES/tablet.po").read_bytes()))
+def german(domain):
+    return _written(domain)
 
 
-def test_every_text_is_said_in_german(texts, german):
-    missing = [t for t in texts
-               if (m := german.get(t[0] if isinstance(t, tuple) else t)) is None or not m.string]
+def _written(domain):
+    return read_po(io.BytesIO(asset(f"locale/de/LC_MESSAGES/{domain}.po").read_bytes()))
+
+
+def test_every_text_is_said_in_german(texts):
+    said = {m.id[0] if m.pluralizable else m.id
+            for domain in words.DOMAINS for m in _written(domain) if m.string}
+    missing = [t for t in texts if (t[0] if isinstance(t, tuple) else t) not in said]
     assert not missing
 
 
@@ -43,8 +53,8 @@ def test_a_translation_has_the_places_of_its_text(german):
             assert set(re.findall(r"{\w+}", text)) == set(re.findall(r"{\w+}", said)), text
 
 
-def test_the_compiled_catalogue_is_the_written_one(german):
-    compiled = read_mo(io.BytesIO(asset("locale/de/LC_MESSAGES/tablet.mo").read_bytes()))
+def test_the_compiled_catalogue_is_the_written_one(german, domain):
+    compiled = read_mo(io.BytesIO(asset(f"locale/de/LC_MESSAGES/{domain}.mo").read_bytes()))
     assert _by_text(german) == _by_text(compiled)
 
 

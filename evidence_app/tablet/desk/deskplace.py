@@ -30,7 +30,6 @@ from evidence_app.tablet.desk.presenting.arrivals import (
     refused_arrival,
 )
 from evidence_app.tablet.desk.settings import (
-    DeskSettings,
     load_desk_settings,
     save_desk_settings,
 )

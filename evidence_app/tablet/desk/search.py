@@ -57,7 +57,8 @@ class SearchScreen(DeskBase):
         if not shown:
             return
         filters = ActionRow(padding=[0, 0])
-        fill(filters, [Plate(text=f"{say(FIELDS[name])}\n{said(name, self._wanted)}", action=name,
+        fill(filters, [Plate(text="\n".join((say(FIELDS[name]), said(name, self._wanted))),
+                             action=name,
                              kind="plain" if getattr(self._wanted, name) else "row",
                              call=lambda name=name: self._set(name)) for name in shown])
         yield filters

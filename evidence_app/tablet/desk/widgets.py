@@ -32,7 +32,7 @@ class Columns(BoxLayout):
             column.bind(height=self._fit)
             self.add_widget(column)
         self.bind(width=self._fit)
-        sizes.bind(percent=self._fit)
+        sizes.listen(self, type(self)._fit)
         self._fit()
 
     def _fit(self, *_) -> None:

@@ -250,4 +250,4 @@ def _happened(event: dict[str, Any]) -> str:
 
 def _owed(title: str | None, kind: str, name: str) -> str:
     head = f"{bare(title)}: " if title else ""
-    return f"{head}{say(_OWED.get(kind, kind))}, {bare(name)}"
+    return head + say(_OWED.get(kind, kind)) + f", {bare(name)}"

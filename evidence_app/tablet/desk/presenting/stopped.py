@@ -77,7 +77,7 @@ def stopped_of(review: Review) -> Stopped | None:
         prohibitions=stop.prohibitions,
         kept=_kept(stop),
         broken=bool(stop.worked_after),
-        owed=tuple((f"{bare(o.name)}: {say(_OWED.get(o.state, o.state))}",
+        owed=tuple((f"{bare(o.name)}: " + say(_OWED.get(o.state, o.state)),
                     o.state in ("shown", "kept")) for o in stop.owed),
         notes=tuple(_spoken(note) for note in review.notes),
         pictures=tuple(_picture(side) for side in review.sides),
