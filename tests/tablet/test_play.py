@@ -8,6 +8,7 @@ from evidence_app.devices.camera import Shot
 from evidence_app.job.guide import Job
 from evidence_app.locations import sample
 from evidence_app.package.verify import verify
+from evidence_app.photo.measure import measure
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.microphone import speech
 from evidence_app.practice.session import load_session
@@ -51,7 +52,7 @@ def _by_command_line(session, folder, record):
 
     clock = PracticeClock(session.begins)
     with Job.open(folder, sample(session.step_list).read_bytes(), session.variant, session.serial,
-                  session.claim, session.technician, True, clock) as job:
+                  session.claim, session.technician, True, clock, measure) as job:
         PracticeTechnician(session, job, clock, eyes, speech, lambda _: None).work()
         return _essence(job.record.events)
 
