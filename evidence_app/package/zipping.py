@@ -3,7 +3,8 @@
 Entries are stored, not compressed: photos and FLAC do not shrink, and any tool
 can stream them. Times, attributes and order are fixed by the caller; entries
 and the file become ZIP64 only where their size asks for it. Each source is
-read once: the same pass hashes it and writes it.
+read once: the same pass hashes it and writes it, the one beside the other
+(hashing, the ZIP's CRC-32 and writing let go of Python's lock).
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import zipfile
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import BinaryIO
 
@@ -48,6 +50,7 @@ class ZipWriter:
         self._top = top
         self._stamp = stamp
         self._advance = advance or (lambda written: None)
+        self._hashing = ThreadPoolExecutor(1, thread_name_prefix="seal-hash")
 
     def add_bytes(self, path: str, data: bytes) -> str:
         """Write ``data`` as entry ``path`` (inside the bag); its SHA-256 as hex."""
@@ -67,6 +70,7 @@ class ZipWriter:
         return self
 
     def __exit__(self, *failure: object) -> None:
+        self._hashing.shutdown()
         self._zip.close()
 
     def _write(self, path: str, chunks: Iterator[bytes], size: int, source: str = "") -> str:
@@ -77,8 +81,9 @@ class ZipWriter:
                 written += len(chunk)
                 if written > size:
                     break
-                digest.update(chunk)
+                hashed = self._hashing.submit(digest.update, chunk)
                 entry.write(chunk)
+                hashed.result()
                 self._advance(len(chunk))
         if written != size:
             raise _damaged(Path(source), f"does not have the {size} bytes that its event says")

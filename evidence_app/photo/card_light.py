@@ -9,15 +9,20 @@ of an edge is a Gaussian in linear light.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
 import cv2
 import numpy as np
 from msgspec import Struct
-from scipy.optimize import least_squares
 from scipy.special import ndtr
 
 from evidence_app.photo.card_layout import card_layout
 from evidence_app.photo.card_pose import Pose, card_edges
 from evidence_app.photo.refusal import CannotMeasure
+
+if TYPE_CHECKING:
+    from scipy.optimize import OptimizeResult
 
 _TABLE = 4096
 _LIGHT = np.linspace(0, 1, 4 * _TABLE)
@@ -160,7 +165,7 @@ def _tone(luma: np.ndarray, pose: Pose) -> Tone:
         return np.append((share - wanted) / (wanted + 0.03) / _PATCH_U,
                          [(mirrored - 0.005) / _MIRRORED_U, (contrast - 0.1) / _CONTRAST_U])
 
-    best = least_squares(misfit, [0.1, 0.005], bounds=([-0.6, 0.0], [0.9, 0.1]), diff_step=1e-3)
+    best = _least_squares(misfit, [0.1, 0.005], bounds=([-0.6, 0.0], [0.9, 0.1]), diff_step=1e-3)
     left = _PATCH_U * float(np.sqrt(np.mean(best.fun[:-2] ** 2)))
     if left > _MOST_MISFIT:
         raise CannotMeasure("patches", "the grey patches of the scale card do not look as they "
@@ -228,9 +233,17 @@ def _fit_edge(offsets: np.ndarray, mean: np.ndarray, tone: Tone,
 
     start, low_bound, high_bound = [1.0, 0.0, 0.3, 1.2], [0.3, -3, 0.0, 0.7], [8, 3, 1.5, 2.5]
     count = 4 if known is None else 2
-    best = least_squares(misfit, start[:count], bounds=(low_bound[:count], high_bound[:count]),
-                         diff_step=1e-4, xtol=1e-5, ftol=1e-6)
+    best = _least_squares(misfit, start[:count], bounds=(low_bound[:count], high_bound[:count]),
+                          diff_step=1e-4, xtol=1e-5, ftol=1e-6)
     values = [*best.x, *(known or ())]
     inverse = np.linalg.pinv(best.jac.T @ best.jac)
     error = np.sqrt(inverse[0, 0] * 2 * best.cost / max(1, best.fun.size - count) * 8)
     return float(values[0]), float(values[2]), float(values[3]), float(error)
+
+
+def _least_squares(misfit: Callable[[np.ndarray], np.ndarray], start: Sequence[float],
+                   **options: Any) -> OptimizeResult:
+    """scipy's, loaded when the first card is measured: that takes longer than to start the app."""
+    from scipy.optimize import least_squares
+
+    return least_squares(misfit, start, **options)
