@@ -8,10 +8,11 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.entering import bytes_of, progress_bar, write_new
+from evidence_app.commands.trusting import with_key_list
 from evidence_app.desk.register import DECISIONS, PASSED_ON, RETURNED, Register, default_path
 from evidence_app.desk.search import Wanted, find, show
 from evidence_app.errors import EvidenceError
-from evidence_app.package.keylist import open_key_list
+from evidence_app.package.keylist import KeyList
 from evidence_app.package.names import printable
 from evidence_app.record.clock import SystemClock
 
@@ -82,7 +83,7 @@ def desk(
 @desk.command()
 @click.argument("paths", nargs=-1, required=True, type=_PATH)
 @_BY
-@click.option("--keys", "key_list", type=_PATH, help="The depot's signed key list.")
+@with_key_list
 @click.option("--time-authority", type=_PATH, help="PEM file of authorities trusted for time.")
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
 @click.option("--check-again", is_flag=True, help="Check packages that are known once more.")
@@ -91,7 +92,7 @@ def intake(
     register: Register,
     paths: tuple[Path, ...],
     by: str,
-    key_list: Path | None,
+    known: KeyList | None,
     time_authority: Path | None,
     practice: bool,
     check_again: bool,
@@ -103,7 +104,6 @@ def intake(
     """
     from evidence_app.desk.intake import Desk, Intake, Taken, packages_below, sentences
 
-    known = open_key_list(key_list) if key_list else None
     authority = bytes_of(time_authority) if time_authority else None
     taking = Intake(register, Desk(by, known, authority, practice))
     counts: dict[str, int] = {}
@@ -235,9 +235,9 @@ def stops(
 @click.argument("package", type=_PATH)
 @click.argument("pdf", type=_PATH)
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
-@click.option("--keys", "key_list", type=_PATH, help="The depot's signed key list.")
+@with_key_list
 @click.option("--practice", is_flag=True, help="This is meant to be a practice package.")
-def print_(package: Path, pdf: Path, paper: str, key_list: Path | None, practice: bool) -> None:
+def print_(package: Path, pdf: Path, paper: str, known: KeyList | None, practice: bool) -> None:
     """Write the report of PACKAGE (a file) as a new PDF to print, with what checking finds now.
 
     Photos, every checksum and the fingerprint as a QR code are in it; every page carries the
@@ -245,7 +245,6 @@ def print_(package: Path, pdf: Path, paper: str, key_list: Path | None, practice
     """
     from evidence_app.desk.printing import print_report
 
-    known = open_key_list(key_list) if key_list else None
     write_new(pdf, print_report(package, paper, known, practice))
     click.echo(printable(f"written: {pdf}"))
 

@@ -131,7 +131,8 @@ def sign(key_list: Path, depot_key: Path, pin_file: Path | None) -> None:
 def show_list(key_list: Path) -> None:
     """Show KEY_LIST, after checking its signature."""
     opened = open_key_list(key_list)
-    click.echo(f"key list of {opened.depot}, issued {opened.issued_at.isoformat()}; signature holds")
+    click.echo(f"key list of {opened.depot}, issued {opened.issued_at.isoformat()}; its signature "
+               f"holds under {opened.trusted_key}")
     for key in opened.device_keys:
         revoked = f", revoked {key.revoked_at.isoformat()}: {key.reason}" if key.revoked_at else ""
         click.echo(f"{key.sha256}  {key.owner}, {key.label}: {key.valid_from.isoformat()} to "

@@ -8,10 +8,11 @@ import click
 
 from evidence_app.commands.desk import printable_lines
 from evidence_app.commands.entering import opened_key
+from evidence_app.commands.trusting import with_key_list
 from evidence_app.desk.countersign import DECISIONS
 from evidence_app.desk.register import Register, default_path
 from evidence_app.errors import EvidenceError
-from evidence_app.package.keylist import open_key_list
+from evidence_app.package.keylist import KeyList
 
 _PATH = click.Path(path_type=Path)
 
@@ -23,7 +24,7 @@ _PATH = click.Path(path_type=Path)
 @click.option("--supervisor", help="Who countersigns.")
 @click.option("--key", type=_PATH, help="The supervisor's own key.")
 @click.option("--pin-file", type=_PATH, help="File with the PIN of the key.")
-@click.option("--keys", "key_list", type=_PATH, help="The depot's signed key list.")
+@with_key_list
 @click.option("--register", "register_path", type=_PATH, help="The register's file.")
 @click.option("--practice", is_flag=True, help="This is meant to be a practice package.")
 def review(
@@ -33,7 +34,7 @@ def review(
     supervisor: str | None,
     key: Path | None,
     pin_file: Path | None,
-    key_list: Path | None,
+    known: KeyList | None,
     register_path: Path | None,
     practice: bool,
 ) -> None:
@@ -48,7 +49,6 @@ def review(
         raise EvidenceError(
             "a countersign needs a name and a key", remedy="give --supervisor and --key"
         )
-    known = open_key_list(key_list) if key_list else None
     opened = open_review(package, known, practice)
     click.echo(printable_lines(lines_of(opened)))
     if decision is None:

@@ -8,8 +8,9 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.entering import bytes_of, progress_bar
+from evidence_app.commands.trusting import with_key_list
 from evidence_app.errors import EvidenceError
-from evidence_app.package.keylist import open_key_list
+from evidence_app.package.keylist import KeyList
 from evidence_app.package.result import VerifyResult, lines, to_json
 from evidence_app.package.verify import verify as verify_package
 
@@ -19,12 +20,12 @@ _UNREADABLE = 2
 
 @click.command()
 @click.argument("packages", nargs=-1, required=True, type=_PATH)
-@click.option("--keys", "key_list", type=_PATH, help="The depot's signed key list.")
+@with_key_list
 @click.option("--time-authority", type=_PATH, help="PEM file of authorities trusted for time.")
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
 def verify(
-    packages: tuple[Path, ...], key_list: Path | None, time_authority: Path | None,
+    packages: tuple[Path, ...], known: KeyList | None, time_authority: Path | None,
     practice: bool, as_json: bool,
 ) -> None:
     """Check PACKAGES: sealed ZIP files, or bags unpacked into folders.
@@ -33,7 +34,6 @@ def verify(
     summary. Exit status 0 when nothing fails, 1 when a check fails, 2 when a
     package could not be read.
     """
-    known = open_key_list(key_list) if key_list else None
     authority = bytes_of(time_authority) if time_authority else None
     results: list[VerifyResult | EvidenceError] = []
     for package in packages:

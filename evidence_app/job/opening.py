@@ -15,6 +15,7 @@ from evidence_app.job.fold import fold
 from evidence_app.job.situation import draft
 from evidence_app.job.state import JobState
 from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.record.journal import interrupted_opening
 from evidence_app.record.record import Record
 from evidence_app.steplist.load import loads
 from evidence_app.steplist.model import StepList
@@ -88,11 +89,7 @@ def standing(record: Record) -> tuple[StepList, JobState]:
     """
     state = fold(record.events)
     if state.opened is None:
-        raise RecordError(
-            "nothing was recorded in this job yet",
-            where=str(record.folder),
-            remedy="open a new job in this folder",
-        )
+        raise interrupted_opening(record.folder)
     named = state.opened.step_list
     data = record.path_of(named.sha256).read_bytes()
     if hashlib.sha256(data).hexdigest() != named.sha256:

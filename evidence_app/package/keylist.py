@@ -73,13 +73,25 @@ class Standing(Struct, frozen=True):
 
 
 class KeyList(Struct, frozen=True):
-    """A list whose signature holds under ``depot_key``."""
+    """A list whose signature holds under ``depot_key``.
+
+    ``key_came_with_list``: the depot's key was taken from beside the list, so
+    whoever brought the list brought the key too.
+    """
 
     depot: str
     issued_at: datetime
     device_keys: tuple[DeviceKey, ...]
     depot_key: Ed25519PublicKey
     depot_key_sha256: str
+    key_came_with_list: bool = False
+
+    @property
+    def trusted_key(self) -> str:
+        """Which depot key the list was believed by, as part of a sentence."""
+        return f"depot key {self.depot_key_sha256[:16]}…" + (
+            ", which lay beside the list" if self.key_came_with_list else ""
+        )
 
     def look_up(self, sha256: str, at: datetime) -> Standing:
         """Where the key with this SHA-256 stands at ``at`` (a time with offset).
@@ -89,7 +101,8 @@ class KeyList(Struct, frozen=True):
         can also claim an earlier time, so only a time token or the desk's
         receipt from before the revocation supports it.
         """
-        listed = f"the list of {self.depot} issued {self.issued_at.isoformat()}"
+        issued = f"issued {self.issued_at.isoformat()}"
+        listed = f"the list of {self.depot} {issued} (signed with {self.trusted_key})"
         key = next((key for key in self.device_keys if key.sha256 == sha256), None)
         if key is None:
             return Standing(Status.UNKNOWN, None, f"the key is not in {listed}")
@@ -115,7 +128,8 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
             remedy="get the list again from the depot; do not use this one",
         )
     file = _parse(data, str(path))
-    return KeyList(file.depot, file.issued_at, file.device_keys, depot_key, key_sha256(depot_key))
+    return KeyList(file.depot, file.issued_at, file.device_keys, depot_key,
+                   key_sha256(depot_key), depot_key_file is None)  # fmt: skip
 
 
 def write_key_list(

@@ -20,7 +20,7 @@ from evidence_app.package.keylist import Status
 from evidence_app.package.keys import key_sha256, read_public_key, signature_holds
 from evidence_app.package.names import shown
 from evidence_app.package.result import CheckResult, fails, holds, not_checked
-from evidence_app.package.ticket import check_ticket
+from evidence_app.package.ticket import check_ticket, read_ticket
 from evidence_app.package.timestamp import TokenTime, check_token, read_token
 from evidence_app.record import times
 from evidence_app.record.event import Event
@@ -220,12 +220,12 @@ def _ticket_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
     if not opened:
         left_open.append("no ticket bounds the beginning")
         return
-    if case.asked.key_list is None:
-        left_open.append("there is a ticket, but no key list was given to check it with")
-        return
+    keys = case.asked.key_list
     for event in opened:
         data, signature = (_original_of(case, event, key) for key in ("ticket", "signature"))
-        ticket = check_ticket(data, signature, case.asked.key_list.depot_key, layout.TICKET)
+        # Without a key list the ticket can still contradict the job that opened it.
+        ticket = (check_ticket(data, signature, keys.depot_key, layout.TICKET) if keys
+                  else read_ticket(data, layout.TICKET))  # fmt: skip
         where = f"event {event.sequence} (ticket-opened)"
         for field in ("nonce", "issued_at", "depot"):
             if event.body.get(field) != getattr(ticket, field):
@@ -237,10 +237,16 @@ def _ticket_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
             raise Defective(
                 f"{where}: is of {event.wall}, but its ticket was issued at {ticket.issued_at}"
             )
+        if keys is None:
+            continue
+        if ticket.depot != keys.depot:
+            raise Defective(f"{where}: the ticket is of {shown(ticket.depot)}, the key list is not")
         proved.append(
             f"what follows event {event.sequence} was not recorded before {ticket.issued_at}, when "
             f"{shown(ticket.depot)} issued its ticket"
         )
+    if keys is None:
+        left_open.append("there is a ticket, but no key list was given to check it with")
 
 
 def _original_of(case: Case, event: Event, key: str) -> bytes:

@@ -68,10 +68,19 @@ def test_wrong_step_list_leaves_no_folder_behind(folder, clock):
     assert not folder.exists()
 
 
-def test_folder_that_was_never_opened_as_a_job_is_named(folder, clock):
+def test_opening_interrupted_before_the_first_event_is_said_to_lose_nothing(folder, clock):
     Record.create(folder, clock).close()
-    with pytest.raises(RecordError, match="nothing was recorded"):
+    with pytest.raises(RecordError, match="interrupted before anything was recorded"):
         Job.resume(folder, clock)
+
+
+@pytest.mark.parametrize("left", ["journal.db.new", "originals/"])
+def test_opening_interrupted_before_the_journal_is_said_to_lose_nothing(folder, clock, left):
+    folder.mkdir()
+    (folder / left).mkdir() if left.endswith("/") else (folder / left).touch()
+    with pytest.raises(RecordError, match="interrupted before anything was recorded"):
+        Job.resume(folder, clock)
+    Record.create(folder, clock).close()
 
 
 def test_peek_tells_where_a_job_stands_without_an_event(bench):

@@ -126,6 +126,17 @@ def test_another_depots_key_can_be_asked_for(path, tmp_path):
         open_key_list(path, tmp_path / "other.pem")
 
 
+def test_the_answer_says_that_the_depots_key_lay_beside_the_list(path):
+    said = open_key_list(path).look_up(DEVICE.sha256, NOW).sentence
+    assert f"depot key {DEPOT_KEY.sha256[:16]}…, which lay beside the list" in said
+
+
+def test_the_answer_does_not_say_so_of_a_key_from_elsewhere(path, tmp_path):
+    (tmp_path / "own.pem").write_bytes(DEPOT_KEY.public_pem)
+    said = open_key_list(path, tmp_path / "own.pem").look_up(DEVICE.sha256, NOW).sentence
+    assert f"depot key {DEPOT_KEY.sha256[:16]}…)" in said
+
+
 def test_a_second_depot_cannot_sign_over_the_first(path):
     with pytest.raises(SigningKeyError, match="not the one that signs"):
         sign_key_list(path, make_key(8))

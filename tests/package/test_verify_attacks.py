@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from msgspec import structs
 
 from evidence_app.errors import PackageError
 from evidence_app.package.result import NOT_CHECKED
@@ -84,3 +85,13 @@ def test_names_cannot_command_the_terminal(verified):
     text = "\n".join(lines(verified(ATTACKS["name-with-escape-codes"])))
     assert "\x1b" not in text
     assert "\\x1b" in text
+
+
+def test_a_ticket_told_otherwise_fails_even_without_a_key_list(sound, tmp_path):
+    package = build(ATTACKS["ticket-told-older"], sound.path, tmp_path).path
+    assert "time-bracket" in verify(package).failed
+
+
+def test_a_ticket_of_another_depot_than_the_key_list_fails(sound, tmp_path):
+    other = structs.replace(sound.key_list, depot="Another depot")
+    assert "time-bracket" in verify(sound.path, other).failed

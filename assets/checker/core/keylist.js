@@ -67,7 +67,8 @@ function refuseBadList(top, keys) {
 
 /** The check `key`, for a key's SHA-256 at a time. `tokenTime` is that of a time token, or null. */
 function judgeKey(list, keyName, closedAt, tokenTime) {
-  const by = `by the list of ${list.depot} issued ${list.issued}`;
+  const trusted = `signed with depot key ${sha256(list.depotKey.der).slice(0, 16)}…, the one given with it`;
+  const by = `by the list of ${list.depot} issued ${list.issued} (${trusted})`;
   const key = list.keys.find((candidate) => candidate.sha256 === keyName);
   if (!key) return fails("key", `The key that sealed it is unknown, ${by}.`);
   const whose = `The key of ${key.owner} (${key.label})`;

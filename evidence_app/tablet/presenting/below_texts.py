@@ -119,6 +119,9 @@ RECORD = (
          "reading only"),
     mark("there is no {name} here, so this is not a job's folder"),
     mark("choose the folder of a job"),
+    mark("the opening of this job was interrupted before anything was recorded, so nothing is "
+         "lost"),
+    mark("open the job again; this folder can be removed"),
     mark("the journal could not be used ({problem}); what was recorded before is kept"),
     mark("check that the disk is sound, then open the job again"),
     mark("another run of the app ({holder}) has this job open"),
