@@ -28,7 +28,8 @@ SELECT p.*, r.overall, r.exit_status, r.at AS checked_at, r.app AS checked_by, r
 
 
 class Wanted(Struct, frozen=True):
-    """What to look for; every part given must fit. Dates are ``YYYY-MM-DD``, of the
+    """What to look for; everything given must fit. Of a serial or claim number or a name a
+    part is enough, in any case of letters. Dates are ``YYYY-MM-DD``, of the
     closing in UTC, both ends included; ``text`` is words in notes and reasons, the last one
     may be a beginning."""
 
@@ -95,12 +96,15 @@ def conflicts_of(register: Register, package: int) -> list[dict[str, Any]]:
 def _conditions(wanted: Wanted) -> tuple[list[str], list[str]]:
     where: list[str] = []
     values: list[str] = []
-    for column in ("serial", "claim", "technician", "outcome"):
+    for column in ("serial", "claim", "technician"):
         value = getattr(wanted, column)
         if value is not None:
-            # A scanned number may come in another case or with blanks around it.
-            where.append(f"p.{column} = ? COLLATE NOCASE")
+            # A part is enough; a scanned number may come in another case or with blanks around it.
+            where.append(f"instr(lower(p.{column}), lower(?)) > 0")
             values.append(value.strip())
+    if wanted.outcome is not None:
+        where.append("p.outcome = ?")
+        values.append(wanted.outcome)
     if wanted.decision is not None:
         where.append("d.decision IS ?" if wanted.decision != "none" else "d.decision IS NULL")
         values += [wanted.decision] if wanted.decision != "none" else []

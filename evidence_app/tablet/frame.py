@@ -285,6 +285,12 @@ class _NoticeStrip(GridLayout):
             self._mark = Rectangle()
         self.bind(pos=self._draw, size=self._draw)
 
+    def do_layout(self, *arguments) -> None:
+        """The words stand at the height of the plate's own."""
+        super().do_layout(*arguments)
+        if self._plate is not None and self._words.height < self._plate.height:
+            self._words.center_y = self._plate.center_y
+
     def _fit(self, *_) -> None:
         if self._plate is not None:
             self._plate.width = min(self.width * 0.4, max(dp(150), self._plate.fitting_width()))

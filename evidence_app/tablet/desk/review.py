@@ -12,6 +12,7 @@ from evidence_app.tablet.desk.presenting.stopped import Stopped, stopped_of
 from evidence_app.tablet.desk.widgets import Columns, PicturePlate, pairs, panel, texture_of
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
+from evidence_app.tablet.screens.pin import choose_pin
 from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
 
 _THUMB_PX = 260
@@ -131,9 +132,16 @@ class ReviewScreen(DeskBase):
         if needs == "none":
             self._with_pin(decision, reason, None)
             return
-        asked = (say("PIN of the supervisor's own key") if needs == "pin" else
-                 say("Choose a PIN for the supervisor's own key: six digits or more"))
-        self.ask(asked, lambda pin: self._with_pin(decision, reason, pin), "desk-review",
+        if needs == "new-pin":
+            def chosen(pin: str) -> None:
+                self.frame.go("desk-review")
+                self._with_pin(decision, reason, pin)
+
+            choose_pin(self.frame, chosen, lambda: self.frame.go("desk-review"),
+                       say("Choose a PIN for the supervisor's own key: six digits or more"))
+            return
+        self.ask(say("PIN of the supervisor's own key"),
+                 lambda pin: self._with_pin(decision, reason, pin), "desk-review",
                  pin=True, main=say("Sign"))
 
     def _with_pin(self, decision: str, reason: str, pin: str | None) -> None:

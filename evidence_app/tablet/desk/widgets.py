@@ -120,9 +120,22 @@ def panel(title: str, *texts: str, border: str = "", tone: str = "chalk",
     return made
 
 
+class TopGrid(GridLayout):
+    """Cells stand at the top of their row, where a reader looks, not at its foot."""
+
+    def do_layout(self, *arguments) -> None:
+        super().do_layout(*arguments)
+        cells = self.children[::-1]
+        for at in range(0, len(cells), self.cols):
+            row = cells[at : at + self.cols]
+            top = max(cell.top for cell in row)
+            for cell in row:
+                cell.top = top
+
+
 def pairs(rows, name_share: float = 0.34, font: str = "Roboto") -> GridLayout:
     """(name, value) side by side."""
-    grid = GridLayout(cols=2, size_hint_y=None, height=0, spacing=[dp(12), dp(6)])
+    grid = TopGrid(cols=2, size_hint_y=None, height=0, spacing=[dp(12), dp(6)])
     grid.bind(minimum_height=grid.setter("height"))
     for name, value in rows:
         grid.add_widget(Words(text=name, tone="brass", role="small", size_hint_x=name_share))
@@ -133,7 +146,7 @@ def pairs(rows, name_share: float = 0.34, font: str = "Roboto") -> GridLayout:
 
 def table(headings, rows, tones) -> GridLayout:
     """Cells in columns; ``tones`` one for each row."""
-    grid = GridLayout(cols=len(headings), size_hint_y=None, height=0, spacing=[dp(12), dp(8)])
+    grid = TopGrid(cols=len(headings), size_hint_y=None, height=0, spacing=[dp(12), dp(8)])
     grid.bind(minimum_height=grid.setter("height"))
     for heading in headings:
         grid.add_widget(Words(text=heading, tone="brass", role="small"))

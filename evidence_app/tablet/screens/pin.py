@@ -11,22 +11,25 @@ from evidence_app.tablet.presenting.words import say
 
 
 def choose_pin(frame, done: Callable[[str], None], back: Callable[[], None],
-               problem: str = "") -> None:
-    """``done(pin)`` with a PIN that is good enough and was given twice alike."""
-    asked = say("Choose a PIN for this tablet's key: six digits or more")
+               asked: str = "", problem: str = "") -> None:
+    """``done(pin)`` with a PIN that is good enough and was given twice alike.
+
+    ``asked`` says whose key it is for; by default this tablet's.
+    """
+    asked = asked or say("Choose a PIN for this tablet's key: six digits or more")
 
     def again(pin: str, _by: str) -> None:
         try:
             check_new_pin(pin)
         except SigningKeyError as error:
-            choose_pin(frame, done, back, in_this_language(EvidenceError(error.what)))
+            choose_pin(frame, done, back, asked, in_this_language(EvidenceError(error.what)))
             return
 
         def compared(second: str, _by: str) -> None:
             if second == pin:
                 done(pin)
             else:
-                choose_pin(frame, done, back, say("The two PINs differ; none was set."))
+                choose_pin(frame, done, back, asked, say("The two PINs differ; none was set."))
 
         ask_pin(frame, say("The same PIN once more"), compared, back)
 
