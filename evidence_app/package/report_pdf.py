@@ -93,6 +93,9 @@ def render_pdf(
     banner = {False: "", None: "The journal does not state whether this is practice"}.get(
         practice, "PRACTICE, not evidence"
     )
+    if checked.result.failed:
+        # On every page: a sheet can be read without the first.
+        banner = f"A CHECK FAILS: do not rely on this  ·  {banner}".rstrip("· ")
     out = io.BytesIO()
     seal = f"fingerprint {fingerprint}" if fingerprint else "no seal"
     report = Report(out, PAPERS[paper], f"{package_id}  ·  {seal}", banner)

@@ -1,0 +1,109 @@
+"""The report on paper, read back by poppler's tools and a code reader."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import cv2
+import pytest
+import zxingcpp
+
+from evidence_app.desk.printing import print_report
+from evidence_app.package import layout
+from evidence_app.package.archive import open_archive
+from evidence_app.package.case import Asked, Case
+
+# ISO 216 A4 and ANSI Letter, in points of 1/72 inch.
+SIZES = {"A4": (595.28, 841.89), "Letter": (612, 792)}
+
+
+def pages(pdf: bytes) -> list[str]:
+    done = subprocess.run(["pdftotext", "-layout", "-", "-"], input=pdf, capture_output=True,
+                          check=True)  # fmt: skip
+    return done.stdout.decode().split("\f")[:-1]
+
+
+def words(pdf: bytes) -> str:
+    return re.sub(r"\s+", "", "".join(pages(pdf)))
+
+
+def on_disk(pdf: bytes, folder: Path) -> Path:
+    """Not every one of the tools reads from a pipe."""
+    path = folder / "report.pdf"
+    path.write_bytes(pdf)
+    return path
+
+
+@pytest.fixture(scope="module", params=SIZES)
+def paper(request):
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def printed(stopped, paper):
+    return print_report(stopped, paper)
+
+
+@pytest.fixture(scope="module")
+def sealed(stopped):
+    return Case(open_archive(stopped), Asked())
+
+
+def test_every_page_has_the_papers_size(printed, paper):
+    said = subprocess.run(["pdfinfo", "-l", "-1", "-"], input=printed, capture_output=True,
+                          check=True).stdout.decode()  # fmt: skip
+    found = re.findall(r"Page +\d+ size: +([\d.]+) x ([\d.]+)", said)
+    assert found
+    for width, height in found:
+        assert (float(width), float(height)) == pytest.approx(SIZES[paper], abs=0.5)
+
+
+def test_every_page_carries_package_and_number(printed, sealed):
+    found = pages(printed)
+    claim, job = sealed.seal.claim, sealed.seal.job
+    for number, page in enumerate(found, start=1):
+        assert layout.top_folder(claim, job) in page
+        assert f"page {number} of {len(found)}" in page
+
+
+def test_every_checksum_is_printed(printed, sealed):
+    said = words(printed)
+    assert all(digest in said for digest in sealed.digests.values())
+
+
+def test_every_photo_is_printed(printed, sealed, tmp_path):
+    listed = subprocess.run(["pdfimages", "-list", on_disk(printed, tmp_path)],
+                            capture_output=True, check=True).stdout.decode()  # fmt: skip
+    photos = [name for name in sealed.payload if name.startswith("data/photos/")]
+    assert len(re.findall(r"^ *\d+ +\d+ image", listed, re.M)) >= len(photos)
+
+
+def test_the_code_is_the_fingerprint(printed, sealed, tmp_path):
+    first = tmp_path / "first"
+    subprocess.run(["pdftoppm", "-r", "150", "-f", "1", "-singlefile", "-png",
+                    on_disk(printed, tmp_path), first], check=True)  # fmt: skip
+    picture = cv2.imread(f"{first}.png")
+    (code,) = zxingcpp.read_barcodes(picture)
+    assert code.text == sealed.seal.fingerprint
+
+
+def test_stop_rule_and_disposition_are_printed(printed):
+    said = words(printed)
+    assert "Residueisseeninatabslot." in said
+    assert "Exchangethewholeunit." in said
+
+
+def test_a_failing_check_stands_on_every_page(stopped, tmp_path):
+    data = bytearray(stopped.read_bytes())
+    at = data.index(b"\xff\xd8\xff")
+    data[at + 500] ^= 1
+    package = tmp_path / stopped.name
+    package.write_bytes(data)
+    for page in pages(print_report(package)):
+        assert "A CHECK FAILS" in page
+
+
+def test_a_sound_package_has_no_such_banner(printed):
+    assert "ACHECKFAILS" not in words(printed)
