@@ -28,7 +28,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.bench._voice_sounds import RATE, noisy, say, workshop
+from tests.bench._voice_sounds import RATE, say, workshop
 
 VOICES = (("espeak", "en-gb"), ("flite", "slt"), ("espeak", "en-us"), ("flite", "rms"))
 PHRASES = ("what is still owed", "take the photo", "repeat the photo", "previous step",
@@ -37,6 +37,7 @@ PHRASES = ("what is still owed", "take the photo", "repeat the photo", "previous
 _RECORDS = {"photo": "photo-taken", "back": "step-entered", "next": "step-entered",
             "take-back": "taken-back"}
 _PATIENCE_S = 3.0
+_SPEECH = 0.08  # RMS of speech at the mouth, of full scale
 
 
 def main(argv: list[str]) -> int:
@@ -118,13 +119,13 @@ def _delay(size: tuple[int, int], given: argparse.Namespace) -> dict:
 
     driver.place.hearing.carry_out = do
     driver.until(lambda: driver.place.hearing.state() == "listening", "listening")
-    for number, voice in enumerate(VOICES[: given.voices]):
-        for key, phrase in enumerate(PHRASES):
+    for voice in VOICES[: given.voices]:
+        for phrase in PHRASES:
             _at_the_picture(driver, said == 0)
             shown, began = driver.root.screen.live.frames, time.monotonic()
             actions.clear()
             before = len(driver.job.record.events)
-            sound = noisy(say(voice, phrase), 20, 10 * number + key, False)
+            sound = _speech(voice, phrase)
             mouth.here.say(sound)
             said += 1
             ends = time.monotonic() + len(sound) / RATE + _PATIENCE_S
@@ -161,11 +162,15 @@ def _at_the_picture(driver, first: bool) -> None:
 
 
 def _mouth():
-    """A microphone that gives sound as time passes, and knows when its speech was over."""
+    """A microphone in a workshop that gives sound as time passes, and knows when its speech
+    was over. What is said is 20 dB louder than the place."""
     import queue
 
     from evidence_app.devices.microphone import BLOCK, register_microphone
     from evidence_app.devices.played import PlayedMicrophone
+
+    noise = workshop(60 * RATE, np.random.default_rng(1), 0)
+    place = noise * (_SPEECH / 10 / np.std(noise))
 
     class Mouth(PlayedMicrophone):
         here: Mouth
@@ -173,39 +178,35 @@ def _mouth():
         def __init__(self, _rest: str = "") -> None:
             super().__init__("bench microphone", realtime=True)
             self._said: queue.Queue[np.ndarray] = queue.Queue()
-            self._chance = np.random.default_rng(1)
             self.ended: float | None = None
             Mouth.here = self
 
-        def say(self, sound: np.ndarray) -> None:
-            """``sound``: with 1.2 s of the place after its speech."""
+        def say(self, speech: np.ndarray) -> None:
             self.ended = None
-            self._said.put(sound)
+            self._said.put(speech)
 
         def blocks(self):
-            began, given = time.monotonic(), 0
+            began, given, left = time.monotonic(), 0, np.zeros(0)
             while True:
-                try:
-                    sound = self._said.get_nowait()
-                except queue.Empty:
-                    sound = self._chance.normal(0, 30, BLOCK).astype(np.int16)
-                else:
-                    loud = _last_loud(sound)
-                    self.ended = began + (given + loud) / RATE
-                for at in range(0, len(sound), BLOCK):
-                    given += len(sound[at : at + BLOCK])
-                    yield sound[at : at + BLOCK]
+                if not len(left) and not self._said.empty():
+                    left = self._said.get()
+                    self.ended = began + (given + len(left)) / RATE
+                sound = place[given % len(place) :][:BLOCK].copy()
+                piece, left = left[: len(sound)], left[len(sound) :]
+                sound[: len(piece)] += piece
+                given += len(sound)
+                yield np.clip(sound * 32767, -32768, 32767).astype(np.int16)
 
     register_microphone("paced", Mouth)
     return Mouth
 
 
-def _last_loud(sound: np.ndarray) -> int:
-    """Where the speech ends: the last 10 ms that are clearly louder than the place."""
-    frames = sound[: len(sound) // 160 * 160].reshape(-1, 160).astype(float)
-    rms = np.sqrt((frames**2).mean(axis=1))
-    place = np.median(rms[-80:])  # the last 0.8 s, in which nobody speaks
-    return (int(np.flatnonzero(rms > 1.6 * place)[-1]) + 1) * 160
+def _speech(voice: tuple[str, str], phrase: str) -> np.ndarray:
+    """Without the quiet at both ends, at the level of speech at the mouth."""
+    sound = say(voice, phrase)
+    loud = np.flatnonzero(np.abs(sound) > 0.01)
+    sound = sound[loud[0] : loud[-1] + 1]
+    return sound * (_SPEECH / np.sqrt(np.mean(sound[np.abs(sound) > 0.01] ** 2)))
 
 
 # --- the cost --------------------------------------------------------------------------------
