@@ -63,7 +63,7 @@ ENGLISH = Words(
         "stop-listening": ("stop listening",),
         "confirm": ("yes that is right", "that is right"),
         "reject": ("no that is wrong", "that is wrong"),
-        "take-back": ("undo the last entry", "undo last entry"),
+        "take-back": ("take back the last entry", "undo the last entry", "undo last entry"),
     },
     heard_as={},
     fillers=frozenset({"please", "now", "um", "uh", "er"}),

@@ -32,7 +32,7 @@ from tests.bench._voice_sounds import RATE, say, workshop
 
 VOICES = (("espeak", "en-gb"), ("flite", "slt"), ("espeak", "en-us"), ("flite", "rms"))
 PHRASES = ("what is still owed", "take the photo", "repeat the photo", "previous step",
-           "next step", "read the instruction", "undo the last entry", "read the cautions",
+           "next step", "read the instruction", "take back the last entry", "read the cautions",
            "take a photo", "what can I say")
 _RECORDS = {"photo": "photo-taken", "back": "step-entered", "next": "step-entered",
             "take-back": "taken-back"}
