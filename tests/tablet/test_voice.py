@@ -90,8 +90,7 @@ def test_a_spoken_command_is_taken_back_by_touch_or_key(at, by):
         talk.driver.touch("take-back")
     else:
         talk.driver.key(F4)
-        talk.driver.pass_time(0.1)
-        talk.driver.settle()
+        talk.driver.until(lambda: kinds(talk)[-1] == "taken-back", "the entry")
     assert talk.driver.job.state.step == "isolate-cell"
     assert kinds(talk)[-1] == "taken-back"
 
