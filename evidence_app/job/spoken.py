@@ -19,6 +19,7 @@ from evidence_app.voice.dialogue import Answer
 from evidence_app.voice.grammar import Allowed, AskedReading
 
 STOPS = "That stops the repair and cannot be taken back."
+NO_HOLD = "No hold is running."
 TOO_LATE = "Only the newest entry can be taken back, for 5 seconds. Correct it in the look back."
 STOPPED_BY_VOICE = "The technician stopped the repair by voice."
 
@@ -89,6 +90,8 @@ def _at_step(
     if step.hold is not None:
         running = state.hold is not None and state.hold.step == step.id
         actions |= {"end-hold", "time-left"} if running else {"start-hold"}
+    if state.hold is None:
+        refusals |= dict.fromkeys(("end-hold", "time-left"), NO_HOLD)
     if step.checkpoint is not None:
         actions |= {"photo", "retake"}
         if all(o.kind == "finding" for o in owed):

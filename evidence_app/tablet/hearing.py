@@ -174,7 +174,7 @@ class Hearing:
         if not self.microphone.status().present:
             if time.monotonic() < self._started_at + _OPENING_S:
                 return "starting"
-            self._off = "microphone"
+            self._off = "lost"
             return "off"
         if self._place.sensing.recorder is not None:
             return "noting"

@@ -95,6 +95,7 @@ class Sensing:
         """Begin a spoken note: first the journal's event, then the sound."""
         job = self._place.job
         spec = self._microphone_spec()
+        self._place.speaking.hush()  # a step that is being read aloud has no place in the note
 
         def work():
             from evidence_app.voice.levels import LevelMeter

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import sys
 
 
 def prepare(size: tuple[int, int]) -> None:
@@ -15,6 +16,11 @@ def prepare(size: tuple[int, int]) -> None:
     os.environ.setdefault("KIVY_NO_CONFIG", "1")
     os.environ.setdefault("KIVY_NO_FILELOG", "1")
     os.environ.setdefault("KIVY_LOG_MODE", "PYTHON")
+    if sys.platform.startswith("linux"):
+        # SDL's own way to PulseAudio asks the window for leave from a thread of its own, and
+        # the window waits for that thread: the first sound would stop the app for good.
+        # Through ALSA the sound comes to the same server.
+        os.environ.setdefault("SDL_AUDIODRIVER", "alsa")
     from kivy.config import Config
 
     logging.getLogger("kivy").setLevel(logging.WARNING)

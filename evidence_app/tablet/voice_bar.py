@@ -179,7 +179,7 @@ class VoiceCard(GridLayout):
         texts = Page(size_hint_y=None)
         texts.rows.spacing = dp(2)
         texts.rows.padding = [0, 0, dp(14), 0]
-        self._least = touch() if card.plates and wide else 0
+        self._wide, self._least = wide, touch() if card.plates and wide else 0
         words = [Words(text=card.heard, role="small", tone="haze")] if card.heard else []
         words.append(Words(text=card.words, role="lead" if len(card.words) < 140 else "body"))
         texts.refill(words)
@@ -191,10 +191,10 @@ class VoiceCard(GridLayout):
             if wide:
                 row.size_hint_x = None
                 row.width = min(self._frame.width * 0.5,
-                                dp(240) * len(card.plates) * sizes.percent / 100)
+                                dp(260) * len(card.plates) * sizes.percent / 100)
             fill(row, [Plate(text=text, action=action, kind=kind, call=self._calls[action])
                        for action, text, kind in card.plates])
-            row.bind(height=lambda *_: self._grow())
+            row.bind(height=lambda _, high: self._beside(texts, high))
             self.add_widget(row)
         self._grow()
 
@@ -204,6 +204,12 @@ class VoiceCard(GridLayout):
         if abs(above - texts.rows.padding[1]) > 1:
             texts.rows.padding = [0, above, dp(14), above]
         texts.height = min(bare + 2 * above, self._frame.height * _CARD_SHARE)
+        self._grow()
+
+    def _beside(self, texts: Page, high: float) -> None:
+        if self._wide:
+            self._least = high
+            self._fit(texts, texts.rows.height)
         self._grow()
 
     def _grow(self) -> None:

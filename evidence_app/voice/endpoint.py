@@ -51,7 +51,7 @@ class Utterance(Struct, frozen=True):
 class Endpointer:
     """``pause_s`` of quiet makes a pause, ``end_s`` an end, ``longest_s`` is the limit."""
 
-    def __init__(self, pause_s: float = 0.3, end_s: float = 0.8, longest_s: float = 10.0) -> None:
+    def __init__(self, pause_s: float = 0.24, end_s: float = 0.8, longest_s: float = 10.0) -> None:
         self._pause = round(pause_s * 50)
         self._end = round(end_s * 50)
         self._longest = round(longest_s * 50)

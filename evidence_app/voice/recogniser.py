@@ -72,7 +72,9 @@ class SpeechRecogniser:
         if plain(text) in phrases:
             return text
         fitting = [name for name in phrases if _fits(name, text, len(samples) / RATE)]
-        scores = heard.probability([_as_written(name) for name in fitting]) if fitting else []
+        # What is less likely is neither taken itself nor near to one that is.
+        least = free - PHRASE_BELOW_FREE_MOST - PHRASE_OVER_NEXT
+        scores = heard.probability([_as_written(name) for name in fitting], least)
         by_phrase = dict(zip(fitting, map(float, scores), strict=True))
         if value_of is not None:
             value = self._value(

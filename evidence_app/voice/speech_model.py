@@ -151,43 +151,66 @@ class Heard:
     def freely(self) -> tuple[str, float]:
         """The likeliest text, word for word, and its probability."""
         tokens: list[int] = []
-        total, memory = 0.0, None
-        last = np.array([[_BEGIN]], np.int64)
+        total = 0.0
+        logs, memory = self._first
         while len(tokens) < self._most:
-            logs, memory = self._model.decode(self._hidden, last, memory)
             best = int(logs[0, -1].argmax())
             total += float(logs[0, -1, best])
             if best == _END:
                 break
             tokens.append(best)
             last = np.array([[best]], np.int64)
+            logs, memory = self._model.decode(self._hidden, last, memory)
         return self._model.text_of(tokens), total
 
-    def probability(self, texts: Sequence[str]) -> np.ndarray:
-        """Of each of ``texts``, whatever mark ends it."""
+    def probability(self, texts: Sequence[str], least: float = -np.inf) -> np.ndarray:
+        """Of each of ``texts``, whatever mark ends it; minus infinity for one that is less
+        likely than ``least``.
+
+        Word for word, all at once: a beginning that several share is looked at once, and one
+        that is too unlikely already is not gone on with, since no text is likelier than its
+        beginning.
+        """
         spelled = [self._model.tokens_of(text) for text in texts]
-        ids = np.zeros((len(spelled), max(map(len, spelled)) + 1), np.int64)
-        ids[:, 0] = _BEGIN
-        for row, tokens in enumerate(spelled):
-            ids[row, 1 : len(tokens) + 1] = tokens
-        logs, _ = self._model.decode(self._hidden, ids)
-        return np.array(
-            [
-                logs[row, np.arange(len(tokens)), tokens].sum()
-                + np.logaddexp.reduce(logs[row, len(tokens), self._model.marks])
-                for row, tokens in enumerate(spelled)
-            ]
-        )
+        scores = np.zeros(len(texts))
+        result = np.full(len(texts), -np.inf)
+        alive, at = list(range(len(texts))), dict.fromkeys(range(len(texts)), 0)
+        logs, memory = self._first
+        place = 0
+        while True:
+            beginnings: dict[tuple[int, int], int] = {}
+            going_on = []
+            for text in alive:
+                row, tokens = logs[at[text], -1], spelled[text]
+                if place == len(tokens):
+                    result[text] = scores[text] + np.logaddexp.reduce(row[self._model.marks])
+                    continue
+                scores[text] += row[tokens[place]]
+                if scores[text] >= least:
+                    beginning = (at[text], tokens[place])
+                    at[text] = beginnings.setdefault(beginning, len(beginnings))
+                    going_on.append(text)
+            if not going_on:
+                return np.where(result >= least, result, -np.inf)
+            alive, place = going_on, place + 1
+            source = [row for row, _ in beginnings]
+            memory = {name: values[source] for name, values in memory.items()}
+            last = np.array([[token] for _, token in beginnings], np.int64)
+            logs, memory = self._model.decode(self._hidden, last, memory)
+
+    @cached_property
+    def _first(self) -> tuple[np.ndarray, dict]:
+        """What every text begins from."""
+        return self._model.decode(self._hidden, np.array([[_BEGIN]], np.int64))
 
     def among(self, tokens: np.ndarray, beams: int = 8) -> list[tuple[str, float]]:
         """The likeliest texts made of ``tokens`` only, likeliest first (beam search)."""
         allowed = np.append(tokens, _END)
         texts: list[tuple[str, float]] = []
         rows: list[list[int]] = [[]]
-        scores, memory = np.zeros(1), None
-        last = np.array([[_BEGIN]], np.int64)
+        scores = np.zeros(1)
+        logs, memory = self._first
         for _ in range(self._most):
-            logs, memory = self._model.decode(self._hidden, last, memory)
             grown = scores[:, None] + logs[:, -1, allowed]
             order = np.argsort(-grown, axis=None)[: 2 * beams]
             picked = []
@@ -205,6 +228,7 @@ class Heard:
             scores = np.array([score for _, _, score in picked])
             memory = {name: values[source] for name, values in memory.items()}
             last = np.array([[token] for _, token, _ in picked], np.int64)
+            logs, memory = self._model.decode(self._hidden, last, memory)
         return sorted(texts, key=lambda found: -found[1])[:beams]
 
 

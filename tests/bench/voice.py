@@ -217,7 +217,7 @@ class _Bench:
         print(
             f"recognising: median {np.median(took):.2f} s, 95th percentile "
             f"{np.percentile(took, 95):.2f} s, {took.sum() / sound:.2f} s for 1 s of speech; "
-            f"before it 0.30 s of quiet for a phrase, 0.80 s for a value"
+            f"before it 0.24 s of quiet for a phrase, 0.80 s for a value"
         )
         print(f"listening while nobody speaks: {100 * idle:.1f} percent of one core")
 

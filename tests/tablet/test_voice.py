@@ -77,7 +77,7 @@ def test_what_was_said_is_shown_and_taken_back_by_voice(at):
     talk.insist("next step")
     assert talk.driver.job.state.step == "remove-stand"
     assert "It can be taken back" in talk.driver.texts()
-    talk.insist("undo the last entry")
+    talk.insist("take back the last entry")
     assert talk.driver.job.state.step == "isolate-cell"
     assert kinds(talk)[-1] == "taken-back"
 
@@ -90,8 +90,7 @@ def test_a_spoken_command_is_taken_back_by_touch_or_key(at, by):
         talk.driver.touch("take-back")
     else:
         talk.driver.key(F4)
-        talk.driver.pass_time(0.1)
-        talk.driver.settle()
+        talk.driver.until(lambda: kinds(talk)[-1] == "taken-back", "the entry")
     assert talk.driver.job.state.step == "isolate-cell"
     assert kinds(talk)[-1] == "taken-back"
 
@@ -100,7 +99,7 @@ def test_after_five_seconds_it_is_refused(at):
     talk = at()
     talk.insist("next step")
     talk.driver.clock.advance(6)
-    talk.insist_refused("undo the last entry")
+    talk.insist_refused("take back the last entry")
     assert talk.driver.job.state.step == "remove-stand"
 
 
@@ -135,9 +134,7 @@ def test_the_question_is_answered_by_a_key(at):
     talk = at("stand-check")
     talk.insist("thirty")
     talk.driver.key(F7)
-    talk.driver.pass_time(0.1)
-    talk.driver.settle()
-    assert talk.driver.job.state.readings[-1].value == "30"
+    talk.driver.until(lambda: talk.driver.job.state.readings[-1].value == "30", "the entry")
 
 
 def test_what_touch_recorded_meanwhile_makes_the_question_void(at):

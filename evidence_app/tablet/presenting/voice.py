@@ -55,13 +55,15 @@ def sign_shown(state: str, reason: str = "", heard: str = "") -> SignShown:
         case "heard":
             return SignShown("heard", say("Heard:"), in_quotes(heard, _LONGEST_ON_SIGN))
         case "other":
-            return SignShown("heard", say("Heard other talk"), end)
+            return SignShown("voice", say("Heard other talk"), end)
         case "speaking":
             return SignShown("speaking", say("Speaking, not listening"), say("Touch to silence it"))
         case "noting":
             return SignShown("note", say("Recording a note"), say("Its end can be said"))
         case "starting":
             return SignShown("open", say("Getting ready to listen"), end)
+    if reason == "lost":
+        return SignShown("deaf", OFF[reason](), say("It waits; touch to end it"))
     return SignShown("deaf", OFF[reason](), begin)
 
 
@@ -71,6 +73,7 @@ OFF = {
     "ended": lambda: say("Not listening: ended by you"),
     "engine": lambda: say("Not listening: no speech model"),
     "microphone": lambda: say("Not listening: no microphone"),
+    "lost": lambda: say("Not listening: no microphone"),
 }
 
 
@@ -135,8 +138,8 @@ def done_card(answer: Answer, can_take_back: bool) -> CardShown:
     plates: tuple[tuple[str, str, str], ...] = ()
     words = done_words(answer)
     if can_take_back:
-        words += " " + say("It can be taken back for 5 seconds: by touch, or say “undo the last "
-                           "entry”.")
+        words += " " + say("It can be taken back for 5 seconds: by touch, or say “take back the "
+                           "last entry”.")
         plates = (("take-back", say("Take it back"), "plain"),)
     return CardShown(heard_line(answer), words, plates, "mint")
 
