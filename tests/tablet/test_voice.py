@@ -64,6 +64,21 @@ def test_other_talk_does_nothing(at, said):
     assert talk.hearing.card is None
 
 
+def test_the_serial_number_is_spelled(at):
+    talk = at("identify")
+    talk.insist("hotel, seven, dash, one, nine, eight, dash, three, zero, two, five, five")
+    assert "H7-198-30255" in talk.driver.texts()
+    talk.insist("yes, that is right")
+    body = talk.driver.job.record.events[-1].body
+    assert (body["value"], body["entered_by"]) == ("H7-198-30255", "spoken")
+
+
+def test_how_long_is_left_is_told_when_a_hold_runs(at):
+    talk = at()
+    talk.insist_refused("how much time is left")
+    assert "No hold is running" in talk.driver.texts()
+
+
 def test_what_is_not_allowed_is_refused_with_the_reason(at):
     talk = at("stand-check")
     before = kinds(talk)
