@@ -200,7 +200,8 @@ def _fitted_again(strip: Strip, fit: GapFit, good: np.ndarray, blur_u: float) ->
     """The fit of the good stations alone; the others keep what they had."""
     alone = fit_gap(strip.light[good], strip.across, strip.blur_mm[good], blur_u)
     stations = {}
-    for name in ("middle", "width", "before", "after", "misfit", "own_u", "common_slope"):
+    for name in ("middle", "width", "before", "after", "misfit", "own_u", "own_cov",
+                 "common_slope", "middle_slope"):
         stations[name] = getattr(fit, name).copy()
         stations[name][good] = getattr(alone, name)
     return replace(alone, **stations)

@@ -1,0 +1,170 @@
+"""The two edges of the groove round a strip, fitted to profiles across it.
+
+The same model as for a seam (gap_fit): strip, a narrow band beside its edge, the groove,
+a narrow band beside the opening's edge, housing. Light and shade change round the outline,
+so what a seam has in common is fitted for each side and each quarter by itself. Profiles
+reach only so far into the strip that they end before its holes.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from msgspec import Struct
+
+from evidence_app.photo.card_light import CardLight
+from evidence_app.photo.card_pose import Pose
+from evidence_app.photo.gap_fit import GapFit, Prior, fit_gaps
+from evidence_app.photo.mesh_find import Groove, outside
+from evidence_app.photo.stadium import Stadium
+
+_STATION_MM, _END_STATION_MM = 0.5, 0.25
+_FOLD = 12
+_STRIP_MM, _HOUSING_MM = 0.32, 0.45  # to be seen on either side of the groove
+_LEAST_START_MM = 0.05
+_MARGIN_PX = 3.0
+GROUPS = 6
+
+# The ledge under a strip is lit and shaded in all ways; its bands are a stamped strip's
+# bright edge, and the opening's rim or wall.
+_PRIOR = Prior(np.array([0.0, 0.04, 0.06, 0.03, 0.08, 0.0]),
+               np.array([0.06, 0.04, 0.05, 0.04, 0.05, 0.04]),
+               np.array([-0.4, 0.0, 0.015, -0.20, 0.015, -0.20]),
+               np.array([0.4, 0.40, 0.25, 0.40, 0.25, 0.40]))
+
+
+class Edges(Struct, frozen=True, eq=False):
+    """Stations round the groove: ``points`` (N, 2) on it and outward ``normals``; the
+    strip's edge lies ``inner`` mm and the opening's ``outer`` mm along the normal.
+    ``group`` (N,) numbers the stretch, ``fits`` holds each stretch's fit; ``cov`` (2N, 2N)
+    is the covariance of inner, then outer edges from noise and from what each stretch has
+    in common. ``contrast`` (N,) is how much darker the groove is than its darker side;
+    ``white`` (N,) the share of clipped samples."""
+
+    points: np.ndarray
+    normals: np.ndarray
+    inner: np.ndarray
+    outer: np.ndarray
+    group: np.ndarray
+    fits: tuple[GapFit, ...]
+    cov: np.ndarray
+    misfit: np.ndarray
+    contrast: np.ndarray
+    white: np.ndarray
+
+    @property
+    def inner_points(self) -> np.ndarray:
+        return self.points + self.inner[:, None] * self.normals
+
+    @property
+    def outer_points(self) -> np.ndarray:
+        return self.points + self.outer[:, None] * self.normals
+
+
+class _Laid(Struct, frozen=True, eq=False):
+    """The groove straightened: ``light`` (N, M) reflectances at ``across`` (M,) mm."""
+
+    points: np.ndarray
+    normals: np.ndarray
+    part: np.ndarray
+    width: np.ndarray
+    across: np.ndarray
+    light: np.ndarray
+    blur_mm: np.ndarray
+    white: np.ndarray
+
+
+def fit_edges(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
+              opening: Stadium) -> Edges:
+    """Edges from outlines that are known to about a tenth of a mm. Raises CannotMeasure
+    when the groove is not whole in the picture, LinAlgError when nothing fits."""
+    laid = _lay_out(luma, pose, light, strip, opening)
+    group = _group(laid.part)
+    use = ((laid.across > -laid.width[:, None] / 2 - _STRIP_MM)
+           & (laid.across < laid.width[:, None] / 2 + _HOUSING_MM))
+    prior = _PRIOR.blur_known_to(float(np.hypot(_PRIOR.u[0], light.edge.blur_u / light.edge.blur)))
+    count = len(laid.points)
+    middle, width, misfit, contrast = (np.zeros(count) for _ in range(4))
+    cov = np.zeros((2 * count, 2 * count))
+    fits = []
+    for number in range(GROUPS):
+        mine = np.flatnonzero(group == number)
+        start = np.column_stack([np.zeros(len(mine)), laid.width[mine]])
+        fit = fit_gaps(laid.light[mine], laid.across, laid.blur_mm[mine], prior, start, use[mine])
+        fits.append(fit)
+        middle[mine], width[mine], misfit[mine] = fit.middle, fit.width, fit.misfit
+        contrast[mine] = np.minimum(fit.before, fit.after) - fit.darkness
+        _spread(cov, mine, count, fit)
+    return Edges(points=laid.points, normals=laid.normals, inner=middle - width / 2,
+                 outer=middle + width / 2, group=group, fits=tuple(fits), cov=cov, misfit=misfit,
+                 contrast=contrast, white=laid.white)
+
+
+def _group(part: np.ndarray) -> np.ndarray:
+    """The sides whole, the ends in halves."""
+    group = np.zeros(len(part), int)
+    for number, first in ((0, 0), (1, 1), (2, 3), (3, 4)):
+        mine = np.flatnonzero(part == number)
+        group[mine] = first
+        if number % 2:
+            group[mine[len(mine) // 2 :]] = first + 1
+    return group
+
+
+def _spread(cov: np.ndarray, mine: np.ndarray, count: int, fit: GapFit) -> None:
+    """Enter one stretch's covariance of inner (middle - width / 2) and outer edges."""
+    for sign, first in ((-0.5, 0), (0.5, count)):
+        slope = fit.middle_slope + sign * fit.common_slope
+        for other, second in ((-0.5, 0), (0.5, count)):
+            beside = fit.middle_slope + other * fit.common_slope
+            block = slope @ fit.common_cov @ beside.T
+            own = (fit.own_cov[:, 0, 0] + (sign + other) * fit.own_cov[:, 0, 1]
+                   + sign * other * fit.own_cov[:, 1, 1])
+            cov[np.ix_(first + mine, second + mine)] = block + np.diag(own)
+
+
+def _lay_out(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
+             opening: Stadium) -> _Laid:
+    """Profiles centred between the two outlines, averaged over their stations."""
+    between = Stadium((strip.x + opening.x) / 2, (strip.y + opening.y) / 2,
+                      (strip.lean + opening.lean) / 2, (strip.length + opening.length) / 2,
+                      (strip.width + opening.width) / 2)
+    points, normals, part = between.stations(_STATION_MM, _END_STATION_MM, _FOLD)
+    to_strip, to_opening = strip.distance(points), opening.distance(points)
+    points = points - (to_strip + to_opening)[:, None] / 2 * normals
+    width = np.maximum(to_strip - to_opening, _LEAST_START_MM)
+    per_mm = max(pose.pixels_per_mm(between.x, between.y))
+    reach = float(width.max()) / 2 + max(_STRIP_MM, _HOUSING_MM)
+    across = np.arange(-reach, reach + 1e-9, 1 / per_mm)
+    x, y = np.moveaxis(points[:, None, :] + across[None, :, None] * normals[:, None, :], -1, 0)
+    u, v = pose.to_pixels(x, y)
+    rows, columns = luma.shape
+    if (u.min() < _MARGIN_PX or u.max() > columns - 1 - _MARGIN_PX or v.min() < _MARGIN_PX
+            or v.max() > rows - 1 - _MARGIN_PX):
+        raise outside()
+    top, left = max(0, int(v.min()) - 12), max(0, int(u.min()) - 12)
+    crop = luma[top : int(v.max()) + 14, left : int(u.max()) + 14]
+    linear = light.tone.linear_picture(light.unsharpened(crop))
+    map_u, map_v = (u - left).astype(np.float32), (v - top).astype(np.float32)
+    seen = cv2.remap(linear, map_u, map_v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE)
+    raw = cv2.remap(crop, map_u, map_v, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
+    seen /= light.level_at(x, y).astype(np.float32)
+
+    def folded(values: np.ndarray) -> np.ndarray:
+        return values.reshape(len(values) // _FOLD, _FOLD, *values.shape[1:]).mean(axis=1)
+
+    middles, out = folded(points), folded(normals)
+    out /= np.linalg.norm(out, axis=1, keepdims=True)
+    return _Laid(points=middles, normals=out, part=part[::_FOLD], width=folded(width),
+                 across=across, light=folded(seen.astype(float)),
+                 blur_mm=_blur(pose, light, middles, out), white=folded((raw >= 253).mean(axis=1)))
+
+
+def _blur(pose: Pose, light: CardLight, points: np.ndarray, normals: np.ndarray) -> np.ndarray:
+    """Standard deviation (N,) of the blur along the normals, in mm; it changes evenly from
+    the card's left to its right."""
+    ahead = pose.to_pixels(*(points + 0.25 * normals).T)
+    behind = pose.to_pixels(*(points - 0.25 * normals).T)
+    per_mm = 2 * np.hypot(ahead[0] - behind[0], ahead[1] - behind[1])
+    share = np.clip((points[:, 0] + 38) / 76, 0, 1)
+    return (light.edge.left + share * (light.edge.right - light.edge.left)) / per_mm
