@@ -1,7 +1,7 @@
 """The two edges of the groove round a strip, fitted to profiles across it.
 
 The same model as for a seam (gap_fit): strip, a narrow band beside its edge, the groove,
-a narrow band beside the opening's edge, housing. Light and shade change round the outline,
+the opening's wall where the camera looks onto it, a narrow band beside the rim, housing. Light and shade change round the outline,
 so what a seam has in common is fitted for each side and each quarter by itself. Profiles
 reach only so far into the strip that they end before its holes.
 """
@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from evidence_app.photo.card_light import CardLight
 from evidence_app.photo.card_pose import Pose
-from evidence_app.photo.gap_fit import GapFit, Prior, fit_gaps
+from evidence_app.photo.gap_fit import GapFit, Prior, Profiles, fit_gaps
 from evidence_app.photo.mesh_find import Groove, outside
 from evidence_app.photo.stadium import Stadium
 
@@ -24,19 +24,15 @@ _STRIP_MM, _HOUSING_MM = 0.32, 0.45  # to be seen on either side of the groove
 _LEAST_START_MM = 0.05
 _MARGIN_PX = 3.0
 GROUPS = 6
-
-# The ledge under a strip is lit and shaded in all ways; its bands are a stamped strip's
-# bright edge, and the opening's rim or wall.
-_PRIOR = Prior(np.array([0.0, 0.04, 0.06, 0.03, 0.08, 0.0]),
-               np.array([0.06, 0.04, 0.05, 0.04, 0.05, 0.04]),
-               np.array([-0.4, 0.0, 0.015, -0.20, 0.015, -0.20]),
-               np.array([0.4, 0.40, 0.25, 0.40, 0.25, 0.40]))
-
+# A wall seen aslant is dark at its foot and bright at its rim, so the fitted edge lies a
+# share of its visible width too far in (practice scenes of the tuning seeds).
+WALL_SHARE = 0.28
 
 class Edges(Struct, frozen=True, eq=False):
     """Stations round the groove: ``points`` (N, 2) on it and outward ``normals``; the
     strip's edge lies ``inner`` mm and the opening's ``outer`` mm along the normal.
-    ``group`` (N,) numbers the stretch, ``fits`` holds each stretch's fit; ``cov`` (2N, 2N)
+    ``wall`` (N,) is how much of the opening's wall is seen there, in mm; ``group`` (N,)
+    numbers the stretch, ``fits`` holds each stretch's fit; ``cov`` (2N, 2N)
     is the covariance of inner, then outer edges from noise and from what each stretch has
     in common. ``contrast`` (N,) is how much darker the groove is than its darker side;
     ``white`` (N,) the share of clipped samples."""
@@ -45,6 +41,7 @@ class Edges(Struct, frozen=True, eq=False):
     normals: np.ndarray
     inner: np.ndarray
     outer: np.ndarray
+    wall: np.ndarray
     group: np.ndarray
     fits: tuple[GapFit, ...]
     cov: np.ndarray
@@ -71,18 +68,20 @@ class _Laid(Struct, frozen=True, eq=False):
     across: np.ndarray
     light: np.ndarray
     blur_mm: np.ndarray
+    wall: np.ndarray
     white: np.ndarray
 
 
 def fit_edges(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
-              opening: Stadium) -> Edges:
-    """Edges from outlines that are known to about a tenth of a mm. Raises CannotMeasure
-    when the groove is not whole in the picture, LinAlgError when nothing fits."""
-    laid = _lay_out(luma, pose, light, strip, opening)
+              opening: Stadium, depth_mm: float) -> Edges:
+    """Edges from outlines that are known to about a tenth of a mm, of an opening about
+    ``depth_mm`` deep. Raises CannotMeasure when the groove is not whole in the picture,
+    LinAlgError when nothing fits."""
+    laid = _lay_out(luma, pose, light, strip, opening, depth_mm)
     group = _group(laid.part)
     use = ((laid.across > -laid.width[:, None] / 2 - _STRIP_MM)
            & (laid.across < laid.width[:, None] / 2 + _HOUSING_MM))
-    prior = _PRIOR.blur_known_to(float(np.hypot(_PRIOR.u[0], light.edge.blur_u / light.edge.blur)))
+    prior = _prior(float(np.median(laid.light[:, -3:])), light.edge.blur_u / light.edge.blur)
     count = len(laid.points)
     middle, width, misfit, contrast = (np.zeros(count) for _ in range(4))
     cov = np.zeros((2 * count, 2 * count))
@@ -90,14 +89,26 @@ def fit_edges(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
     for number in range(GROUPS):
         mine = np.flatnonzero(group == number)
         start = np.column_stack([np.zeros(len(mine)), laid.width[mine]])
-        fit = fit_gaps(laid.light[mine], laid.across, laid.blur_mm[mine], prior, start, use[mine])
+        fit = fit_gaps(Profiles(laid.light[mine], laid.across, laid.blur_mm[mine],
+                                laid.wall[mine], use[mine]), prior, start)
         fits.append(fit)
         middle[mine], width[mine], misfit[mine] = fit.middle, fit.width, fit.misfit
         contrast[mine] = np.minimum(fit.before, fit.after) - fit.darkness
         _spread(cov, mine, count, fit)
     return Edges(points=laid.points, normals=laid.normals, inner=middle - width / 2,
-                 outer=middle + width / 2, group=group, fits=tuple(fits), cov=cov, misfit=misfit,
+                 outer=middle + width / 2 + WALL_SHARE * laid.wall, wall=laid.wall, group=group, fits=tuple(fits), cov=cov, misfit=misfit,
                  contrast=contrast, white=laid.white)
+
+
+def _prior(housing: float, blur_u: float) -> Prior:
+    """What is known of a groove in a housing of some reflectance, without a photo: its
+    floor is dark but may be lit, its wall is of the housing's material and lit from aslant,
+    the strip's edge may be bright from stamping, the rim a little rounded."""
+    h = housing
+    return Prior(np.array([0.0, 0.3 * h, 0.06, 0.15 * h, 0.08, 0.0, 0.5 * h]),
+                 np.array([np.hypot(0.05, blur_u), 0.3 * h, 0.05, 0.2 * h, 0.05, 0.08 * h, 0.15 * h]),
+                 np.array([-0.15, 0.0, 0.015, -0.3 * h, 0.015, -0.15 * h, 0.15 * h]),
+                 np.array([0.15, 1.5 * h, 0.20, 1.5 * h, 0.20, 0.15 * h, 0.9 * h]))
 
 
 def _group(part: np.ndarray) -> np.ndarray:
@@ -124,7 +135,7 @@ def _spread(cov: np.ndarray, mine: np.ndarray, count: int, fit: GapFit) -> None:
 
 
 def _lay_out(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
-             opening: Stadium) -> _Laid:
+             opening: Stadium, depth_mm: float) -> _Laid:
     """Profiles centred between the two outlines, averaged over their stations."""
     between = Stadium((strip.x + opening.x) / 2, (strip.y + opening.y) / 2,
                       (strip.lean + opening.lean) / 2, (strip.length + opening.length) / 2,
@@ -157,7 +168,9 @@ def _lay_out(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
     out /= np.linalg.norm(out, axis=1, keepdims=True)
     return _Laid(points=middles, normals=out, part=part[::_FOLD], width=folded(width),
                  across=across, light=folded(seen.astype(float)),
-                 blur_mm=_blur(pose, light, middles, out), white=folded((raw >= 253).mean(axis=1)))
+                 blur_mm=_blur(pose, light, middles, out),
+                 wall=depth_mm * np.maximum(0, (lean_slopes(pose, middles) * out).sum(axis=1)),
+                 white=folded((raw >= 253).mean(axis=1)))
 
 
 def _blur(pose: Pose, light: CardLight, points: np.ndarray, normals: np.ndarray) -> np.ndarray:
@@ -168,3 +181,11 @@ def _blur(pose: Pose, light: CardLight, points: np.ndarray, normals: np.ndarray)
     per_mm = 2 * np.hypot(ahead[0] - behind[0], ahead[1] - behind[1])
     share = np.clip((points[:, 0] + 38) / 76, 0, 1)
     return (light.edge.left + share * (light.edge.right - light.edge.left)) / per_mm
+
+
+def lean_slopes(pose: Pose, points: np.ndarray) -> np.ndarray:
+    """By how many mm the lines of sight to points (N, 2) move along x and along y for each
+    mm of depth."""
+    rotation, translation = pose.frame
+    camera = -rotation.T @ translation
+    return (points - camera[:2]) / -camera[2]
