@@ -11,6 +11,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from evidence_app.photo.card_light import CardLight
 from evidence_app.photo.card_pose import Pose
@@ -34,7 +35,8 @@ class Edges(Struct, frozen=True, eq=False):
     ``wall`` (N,) is how much of the opening's wall is seen there, in mm; ``group`` (N,)
     numbers the stretch, ``fits`` holds each stretch's fit; ``cov`` (2N, 2N)
     is the covariance of inner, then outer edges from noise and from what each stretch has
-    in common. ``contrast`` (N,) is how much darker the groove is than its darker side;
+    in common. ``contrast`` (N,) is how much darker the groove is than its darker side, whose
+    reflectance is ``level`` (N,);
     ``white`` (N,) the share of clipped samples."""
 
     points: np.ndarray
@@ -47,7 +49,14 @@ class Edges(Struct, frozen=True, eq=False):
     cov: np.ndarray
     misfit: np.ndarray
     contrast: np.ndarray
+    level: np.ndarray
     white: np.ndarray
+
+    @property
+    def u(self) -> tuple[np.ndarray, np.ndarray]:
+        """Standard uncertainty (N,) of the inner and of the outer edges along the normal."""
+        both = np.sqrt(np.diag(self.cov))
+        return both[: len(self.inner)], both[len(self.inner) :]
 
     @property
     def inner_points(self) -> np.ndarray:
@@ -83,7 +92,7 @@ def fit_edges(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
            & (laid.across < laid.width[:, None] / 2 + _HOUSING_MM))
     prior = _prior(float(np.median(laid.light[:, -3:])), light.edge.blur_u / light.edge.blur)
     count = len(laid.points)
-    middle, width, misfit, contrast = (np.zeros(count) for _ in range(4))
+    middle, width, misfit, contrast, level = (np.zeros(count) for _ in range(5))
     cov = np.zeros((2 * count, 2 * count))
     fits = []
     for number in range(GROUPS):
@@ -93,11 +102,12 @@ def fit_edges(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
                                 laid.wall[mine], use[mine]), prior, start)
         fits.append(fit)
         middle[mine], width[mine], misfit[mine] = fit.middle, fit.width, fit.misfit
-        contrast[mine] = np.minimum(fit.before, fit.after) - fit.darkness
+        level[mine] = np.minimum(fit.before, fit.after)
+        contrast[mine] = level[mine] - fit.darkness
         _spread(cov, mine, count, fit)
     return Edges(points=laid.points, normals=laid.normals, inner=middle - width / 2,
                  outer=middle + width / 2 + WALL_SHARE * laid.wall, wall=laid.wall, group=group, fits=tuple(fits), cov=cov, misfit=misfit,
-                 contrast=contrast, white=laid.white)
+                 contrast=contrast, level=level, white=laid.white)
 
 
 def _prior(housing: float, blur_u: float) -> Prior:
@@ -183,9 +193,9 @@ def _blur(pose: Pose, light: CardLight, points: np.ndarray, normals: np.ndarray)
     return (light.edge.left + share * (light.edge.right - light.edge.left)) / per_mm
 
 
-def lean_slopes(pose: Pose, points: np.ndarray) -> np.ndarray:
+def lean_slopes(pose: Pose, points: np.ndarray, focal: float = 1.0) -> np.ndarray:
     """By how many mm the lines of sight to points (N, 2) move along x and along y for each
-    mm of depth."""
-    rotation, translation = pose.frame
+    mm of depth; with ``focal`` times the focal length that was found."""
+    rotation, translation = replace(pose, focal=pose.focal * focal).frame
     camera = -rotation.T @ translation
     return (points - camera[:2]) / -camera[2]
