@@ -1,9 +1,10 @@
 """The two edges of the groove round a strip, fitted to profiles across it.
 
 The same model as for a seam (gap_fit): strip, a narrow band beside its edge, the groove,
-the opening's wall where the camera looks onto it, a narrow band beside the rim, housing. Light and shade change round the outline,
-so what a seam has in common is fitted for each side and each quarter by itself. Profiles
-reach only so far into the strip that they end before its holes.
+the opening's wall where the camera looks onto it, a narrow band beside the rim, housing.
+Light and shade change round the outline, so what a seam has in common is fitted for each
+side and each quarter by itself. Profiles reach only so far into the strip that they end
+before its holes.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ GROUPS = 6
 # A wall seen aslant is dark at its foot and bright at its rim, so the fitted edge lies a
 # share of its visible width too far in (practice scenes of the tuning seeds).
 WALL_SHARE = 0.28
+
 
 class Edges(Struct, frozen=True, eq=False):
     """Stations round the groove: ``points`` (N, 2) on it and outward ``normals``; the
@@ -106,8 +108,8 @@ def fit_edges(luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium,
         contrast[mine] = level[mine] - fit.darkness
         _spread(cov, mine, count, fit)
     return Edges(points=laid.points, normals=laid.normals, inner=middle - width / 2,
-                 outer=middle + width / 2 + WALL_SHARE * laid.wall, wall=laid.wall, group=group, fits=tuple(fits), cov=cov, misfit=misfit,
-                 contrast=contrast, level=level, white=laid.white)
+                 outer=middle + width / 2 + WALL_SHARE * laid.wall, wall=laid.wall, group=group,
+                 fits=tuple(fits), cov=cov, misfit=misfit, contrast=contrast, level=level, white=laid.white)
 
 
 def _prior(housing: float, blur_u: float) -> Prior:
@@ -116,7 +118,8 @@ def _prior(housing: float, blur_u: float) -> Prior:
     the strip's edge may be bright from stamping, the rim a little rounded."""
     h = housing
     return Prior(np.array([0.0, 0.3 * h, 0.06, 0.15 * h, 0.08, 0.0, 0.5 * h]),
-                 np.array([np.hypot(0.05, blur_u), 0.3 * h, 0.05, 0.2 * h, 0.05, 0.08 * h, 0.15 * h]),
+                 np.array([np.hypot(0.05, blur_u), 0.3 * h, 0.05, 0.2 * h, 0.05, 0.08 * h,
+                           0.15 * h]),
                  np.array([-0.15, 0.0, 0.015, -0.3 * h, 0.015, -0.15 * h, 0.15 * h]),
                  np.array([0.15, 1.5 * h, 0.20, 1.5 * h, 0.20, 0.15 * h, 0.9 * h]))
 
