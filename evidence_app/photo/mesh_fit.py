@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from evidence_app.photo.card_light import CardLight
 from evidence_app.photo.card_pose import Pose
 from evidence_app.photo.gap_fit import GapFit, Prior, Profiles, fit_gaps
-from evidence_app.photo.mesh_find import Groove, outside
+from evidence_app.photo.mesh_find import outside
 from evidence_app.photo.stadium import Stadium
 
 _STATION_MM, _END_STATION_MM = 0.5, 0.25
