@@ -104,12 +104,7 @@ class Gap(Struct, frozen=True, eq=False):
 def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
     """The seam in a photo's brightness channel (H, W) uint8. Raises CannotMeasure."""
     card = card or unconfirmed_card()
-    if luma.size < LEAST_MEGAPIXELS * 1e6:
-        raise CannotMeasure("small", f"the photo has only {luma.size / 1e6:.1f} megapixels",
-                            "set the camera to at least 3 megapixels, better 12, and take it again")
-    pose = fit_pose(luma, find_markers(luma))
-    light = read_light(luma, pose)
-    _require_sharp(light, luma)
+    pose, light = read_card(luma)
     if pose.tilt_deg > MOST_TILT_DEG:
         raise _tilted(pose.tilt_deg)
     best: Gap | None = None
@@ -129,11 +124,18 @@ def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
     return best
 
 
-def _require_sharp(light: CardLight, luma: np.ndarray) -> None:
+def read_card(luma: np.ndarray) -> tuple[Pose, CardLight]:
+    """What the card tells of a photo that is large and sharp enough to be measured on."""
+    if luma.size < LEAST_MEGAPIXELS * 1e6:
+        raise CannotMeasure("small", f"the photo has only {luma.size / 1e6:.1f} megapixels",
+                            "set the camera to at least 3 megapixels, better 12, and take it again")
+    pose = fit_pose(luma, find_markers(luma))
+    light = read_light(luma, pose)
     limit = MOST_BLUR_PX * max(1.0, max(luma.shape) / 4000)
     if light.edge.blur > limit:
         raise CannotMeasure("blurred", "the photo is too soft to measure on",
-                            "hold still or brace the camera, focus on the seam and take it again")
+                            "hold still or brace the camera, focus on the part and take it again")
+    return pose, light
 
 
 def _tilted(degrees: float) -> CannotMeasure:
@@ -200,7 +202,8 @@ def _fitted_again(strip: Strip, fit: GapFit, good: np.ndarray, blur_u: float) ->
     """The fit of the good stations alone; the others keep what they had."""
     alone = fit_gap(strip.light[good], strip.across, strip.blur_mm[good], blur_u)
     stations = {}
-    for name in ("middle", "width", "before", "after", "misfit", "own_u", "common_slope"):
+    for name in ("middle", "width", "before", "after", "misfit", "own_u", "own_cov",
+                 "common_slope", "middle_slope"):
         stations[name] = getattr(fit, name).copy()
         stations[name][good] = getattr(alone, name)
     return replace(alone, **stations)

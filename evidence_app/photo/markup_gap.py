@@ -1,25 +1,33 @@
 """The drawing of a seam measurement: the seam coloured by its width, the widest place
 enlarged, and width against position with the limits and their guard bands.
 
-Colours are those of the cividis map, which people with any colour vision see alike in
-order; every colour is also written as a number. The photo is shown in grey, rectified.
+The photo is shown in grey, rectified.
 """
 
 from __future__ import annotations
 
-import io
-
-import cv2
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from evidence_app.photo.gap import Gap
 from evidence_app.photo.gap_seam import HALF_LENGTH_MM
+from evidence_app.photo.markup_parts import (
+    INK,
+    LEFT,
+    MARK,
+    PAPER,
+    RIGHT,
+    SOFT,
+    WIDTH,
+    bar,
+    colour,
+    font,
+    png,
+    ramp,
+    rectified,
+)
 from evidence_app.photo.uncertainty import GUARD_FACTOR
 
-_WIDTH = 1400
-_LEFT, _RIGHT = 110, 1360
-_INK, _SOFT, _PAPER = (24, 28, 34), (110, 116, 124), (255, 255, 255)
 _SEAM_TOP, _SEAM_HEIGHT, _SEAM_MM = 70, 190, 3.2  # mm to either side
 _DETAIL_TOP, _DETAIL_HEIGHT, _DETAIL_MM = 330, 230, 4.0
 _PLOT_TOP, _PLOT_HEIGHT = 640, 300
@@ -29,23 +37,17 @@ _HEIGHT = 1010
 def draw_gap(luma: np.ndarray, gap: Gap, at_least: float | None = None,
              at_most: float | None = None) -> bytes:
     """PNG bytes of the drawing, the same for the same measurement."""
-    sheet = Image.new("RGB", (_WIDTH, _HEIGHT), _PAPER)
+    sheet = Image.new("RGB", (WIDTH, _HEIGHT), PAPER)
     draw = ImageDraw.Draw(sheet)
-    draw.text((_LEFT, 16), f"Seam width: median {gap.median_mm:.3f} mm, U = "
+    draw.text((LEFT, 16), f"Seam width: median {gap.median_mm:.3f} mm, U = "
               f"{gap.budget.expanded():.3f} mm (k = 2); widest 2 mm: {gap.largest.width_mm:.3f} mm",
-              fill=_INK, font=_font(26))
+              fill=INK, font=font(26))
     low, high = _range(gap, at_least, at_most)
     _draw_seam(sheet, draw, luma, gap, low, high)
-    _draw_scale(sheet, draw, low, high)
+    ramp(sheet, draw, _SEAM_TOP + _SEAM_HEIGHT + 12, low, high)
     _draw_detail(sheet, draw, luma, gap)
     _draw_plot(draw, gap, low, high, at_least, at_most)
-    out = io.BytesIO()
-    sheet.save(out, "PNG", optimize=False, compress_level=6)
-    return out.getvalue()
-
-
-def _font(size: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
-    return ImageFont.load_default(size=size)
+    return png(sheet)
 
 
 def _range(gap: Gap, at_least: float | None, at_most: float | None) -> tuple[float, float]:
@@ -61,86 +63,55 @@ def _rectified(luma: np.ndarray, gap: Gap, x0: float, x1: float, half: float,
     """The surface about the seam, x0 to x1 mm along and ``half`` mm to either side."""
     x = np.linspace(x0, x1, size[0])[None, :]
     across = np.linspace(-half, half, size[1])[:, None] * gap.line.side
-    u, v = gap.pose.to_pixels(*gap.line.point(x, across))
-    seen = cv2.remap(luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_AREA,
-                     borderMode=cv2.BORDER_CONSTANT, borderValue=0)
-    bright = np.clip(seen.astype(np.float32) * (235 / max(60.0, float(np.percentile(seen, 98)))),
-                     0, 255).astype(np.uint8)
-    return Image.fromarray(bright).convert("RGB")
-
-
-def _colour(width: float, low: float, high: float) -> tuple[int, int, int]:
-    level = int(np.clip(255 * (width - low) / (high - low), 0, 255))
-    b, g, r = _map()[level]
-    return int(r), int(g), int(b)
-
-
-def _map() -> np.ndarray:
-    return cv2.applyColorMap(np.arange(256, dtype=np.uint8)[:, None], cv2.COLORMAP_CIVIDIS)[:, 0]
+    return rectified(luma, gap.pose, *gap.line.point(x, across))
 
 
 def _along(x: float, x0: float = -HALF_LENGTH_MM, x1: float = HALF_LENGTH_MM) -> float:
-    return _LEFT + (_RIGHT - _LEFT) * (x - x0) / (x1 - x0)
+    return LEFT + (RIGHT - LEFT) * (x - x0) / (x1 - x0)
 
 
 def _draw_seam(sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray, gap: Gap,
                low: float, high: float) -> None:
     picture = _rectified(luma, gap, -HALF_LENGTH_MM, HALF_LENGTH_MM, _SEAM_MM,
-                         (_RIGHT - _LEFT, _SEAM_HEIGHT))
-    sheet.paste(picture, (_LEFT, _SEAM_TOP))
-    draw.text((_LEFT, _SEAM_TOP - 22), "Seam, across enlarged; colour is the width",
-              fill=_SOFT, font=_font(16))
+                         (RIGHT - LEFT, _SEAM_HEIGHT))
+    sheet.paste(picture, (LEFT, _SEAM_TOP))
+    draw.text((LEFT, _SEAM_TOP - 22), "Seam, across enlarged; colour is the width",
+              fill=SOFT, font=font(16))
     per_mm = _SEAM_HEIGHT / 2 / _SEAM_MM
     middle = _SEAM_TOP + _SEAM_HEIGHT / 2
-    step = (_RIGHT - _LEFT) * 0.5 / (2 * HALF_LENGTH_MM)
+    step = (RIGHT - LEFT) * 0.5 / (2 * HALF_LENGTH_MM)
     for (at, width), good in zip(gap.stations, gap.good, strict=True):
         left = _along(at) - step / 2
         top, bottom = middle + per_mm * 1.1, middle + per_mm * 1.7
-        colour = _colour(width, low, high) if good else (190, 190, 190)
-        draw.rectangle((left, top, left + step, bottom), fill=colour)
+        fill = colour(width, low, high) if good else (190, 190, 190)
+        draw.rectangle((left, top, left + step, bottom), fill=fill)
     worst = _along(gap.largest.at_mm)
-    reach = (_RIGHT - _LEFT) / (2 * HALF_LENGTH_MM)
+    reach = (RIGHT - LEFT) / (2 * HALF_LENGTH_MM)
     draw.rectangle((worst - reach, middle - per_mm, worst + reach, middle + per_mm),
-                   outline=(255, 214, 64), width=3)
-    _bar(draw, _LEFT + 14, _SEAM_TOP + _SEAM_HEIGHT - 14, 10 * reach, "10 mm")
-
-
-def _bar(draw: ImageDraw.ImageDraw, x: float, y: float, length: float, words: str) -> None:
-    draw.rectangle((x - 6, y - 26, x + length + 6, y + 8), fill=(0, 0, 0))
-    draw.rectangle((x, y - 3, x + length, y + 2), fill=(255, 255, 255))
-    draw.text((x + length / 2, y - 24), words, fill=(255, 255, 255), font=_font(16), anchor="ma")
-
-
-def _draw_scale(sheet: Image.Image, draw: ImageDraw.ImageDraw, low: float, high: float) -> None:
-    top = _SEAM_TOP + _SEAM_HEIGHT + 12
-    width = 400
-    ramp = np.repeat(_map()[np.linspace(0, 255, width).astype(int)][None, :, ::-1], 14, axis=0)
-    sheet.paste(Image.fromarray(np.ascontiguousarray(ramp)), (_RIGHT - width, top))
-    for share in (0.0, 0.5, 1.0):
-        draw.text((_RIGHT - width * (1 - share), top + 16), f"{low + share * (high - low):.2f} mm",
-                  fill=_INK, font=_font(16), anchor=("la", "ma", "ra")[int(2 * share)])
+                   outline=MARK, width=3)
+    bar(draw, LEFT + 14, _SEAM_TOP + _SEAM_HEIGHT - 14, 10 * reach, "10 mm")
 
 
 def _draw_detail(sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray,
                  gap: Gap) -> None:
     """The widest place, with the two edges that were fitted, at one scale both ways."""
     at, half = gap.largest.at_mm, _DETAIL_MM
-    width = _RIGHT - _LEFT
+    width = RIGHT - LEFT
     half_across = half * _DETAIL_HEIGHT / width
     picture = _rectified(luma, gap, at - half, at + half, half_across, (width, _DETAIL_HEIGHT))
-    sheet.paste(picture, (_LEFT, _DETAIL_TOP))
-    draw.text((_LEFT, _DETAIL_TOP - 22), "Widest place, enlarged, with the fitted edges",
-              fill=_SOFT, font=_font(16))
+    sheet.paste(picture, (LEFT, _DETAIL_TOP))
+    draw.text((LEFT, _DETAIL_TOP - 22), "Widest place, enlarged, with the fitted edges",
+              fill=SOFT, font=font(16))
     per_mm = width / 2 / half
     shown = (np.abs(gap.stations[:, 0] - at) < half - 0.1) & gap.good
-    places = _LEFT + per_mm * (gap.stations[shown, 0] - at + half)
+    places = LEFT + per_mm * (gap.stations[shown, 0] - at + half)
     middle = _DETAIL_TOP + _DETAIL_HEIGHT / 2
     for sign in (-1, 1):
         edge = gap.middles[shown] + sign * gap.stations[shown, 1] / 2
         points = list(zip(places.tolist(), (middle + gap.line.side * per_mm * edge).tolist(),
                           strict=True))
-        draw.line(points, fill=(255, 214, 64), width=2)
-    _bar(draw, _LEFT + 14, _DETAIL_TOP + _DETAIL_HEIGHT - 14, per_mm, "1 mm")
+        draw.line(points, fill=MARK, width=2)
+    bar(draw, LEFT + 14, _DETAIL_TOP + _DETAIL_HEIGHT - 14, per_mm, "1 mm")
 
 
 def _draw_plot(draw: ImageDraw.ImageDraw, gap: Gap, low: float, high: float,
@@ -150,30 +121,30 @@ def _draw_plot(draw: ImageDraw.ImageDraw, gap: Gap, low: float, high: float,
     def y_of(width: float) -> float:
         return bottom - _PLOT_HEIGHT * (width - low) / (high - low)
 
-    draw.text((_LEFT, _PLOT_TOP - 46), "Width along the seam", fill=_SOFT, font=_font(16))
+    draw.text((LEFT, _PLOT_TOP - 46), "Width along the seam", fill=SOFT, font=font(16))
     for limit, inward, extreme in ((at_most, -1, gap.largest), (at_least, 1, gap.smallest)):
         if limit is not None:
             guard = GUARD_FACTOR * extreme.u_mm
             ends = sorted((y_of(limit - guard), y_of(limit + guard)))
-            draw.rectangle((_LEFT, max(ends[0], _PLOT_TOP), _RIGHT, min(ends[1], bottom)),
+            draw.rectangle((LEFT, max(ends[0], _PLOT_TOP), RIGHT, min(ends[1], bottom)),
                            fill=(228, 231, 235))
-            draw.line((_LEFT, y_of(limit), _RIGHT, y_of(limit)), fill=_INK, width=3)
+            draw.line((LEFT, y_of(limit), RIGHT, y_of(limit)), fill=INK, width=3)
             words = "at most" if inward < 0 else "at least"
-            draw.text((_RIGHT, _PLOT_TOP - 24 if inward < 0 else bottom + 52),
+            draw.text((RIGHT, _PLOT_TOP - 24 if inward < 0 else bottom + 52),
                       f"limit {words} {limit:g} mm; grey: guard band of {guard:.3f} mm",
-                      fill=_INK, font=_font(16), anchor="ra")
+                      fill=INK, font=font(16), anchor="ra")
     tick = next(t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5) if (high - low) / t <= 8 or t == 0.5)
     for number in range(int((high - low) / tick) + 1):
         y = y_of(low + number * tick)
-        draw.line((_LEFT - 6, y, _LEFT, y), fill=_INK)
-        draw.text((_LEFT - 10, y), f"{low + number * tick:.2f}", fill=_INK, font=_font(16),
+        draw.line((LEFT - 6, y, LEFT, y), fill=INK)
+        draw.text((LEFT - 10, y), f"{low + number * tick:.2f}", fill=INK, font=font(16),
                   anchor="rm")
     for x in range(-40, 41, 10):
-        draw.line((_along(x), bottom, _along(x), bottom + 6), fill=_INK)
-        draw.text((_along(x), bottom + 10), f"{x}", fill=_INK, font=_font(16), anchor="ma")
-    draw.text(((_LEFT + _RIGHT) / 2, bottom + 30), "mm along the card, from its middle",
-              fill=_INK, font=_font(16), anchor="ma")
-    draw.text((16, _PLOT_TOP - 24), "mm", fill=_INK, font=_font(16))
+        draw.line((_along(x), bottom, _along(x), bottom + 6), fill=INK)
+        draw.text((_along(x), bottom + 10), f"{x}", fill=INK, font=font(16), anchor="ma")
+    draw.text(((LEFT + RIGHT) / 2, bottom + 30), "mm along the card, from its middle",
+              fill=INK, font=font(16), anchor="ma")
+    draw.text((16, _PLOT_TOP - 24), "mm", fill=INK, font=font(16))
     half_u = gap.budget.expanded()
     for (at, width), good in zip(gap.stations, gap.good, strict=True):
         x, y = _along(at), float(np.clip(y_of(width), _PLOT_TOP, bottom))
@@ -182,6 +153,6 @@ def _draw_plot(draw: ImageDraw.ImageDraw, gap: Gap, low: float, high: float,
                        min(y_of(width - half_u), bottom)), fill=(176, 196, 216))
             draw.ellipse((x - 3, y - 3, x + 3, y + 3), fill=(0, 72, 128))
         else:
-            draw.line((x - 4, y - 4, x + 4, y + 4), fill=_SOFT)
-            draw.line((x - 4, y + 4, x + 4, y - 4), fill=_SOFT)
-    draw.rectangle((_LEFT, _PLOT_TOP, _RIGHT, bottom), outline=_INK)
+            draw.line((x - 4, y - 4, x + 4, y + 4), fill=SOFT)
+            draw.line((x - 4, y + 4, x + 4, y - 4), fill=SOFT)
+    draw.rectangle((LEFT, _PLOT_TOP, RIGHT, bottom), outline=INK)

@@ -13,10 +13,11 @@ import cv2
 import numpy as np
 
 from evidence_app.errors import EvidenceError
-from evidence_app.photo import intake
 from evidence_app.photo.gap import STEP_U_MM, Card, Gap, measure_gap
 from evidence_app.photo.markup_gap import draw_gap
+from evidence_app.photo.measured_mesh import measured_mesh
 from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.results import card_said, limits_said, lines, mm, unmirrored_luma
 from evidence_app.photo.uncertainty import (
     COVERAGE_FACTOR,
     GUARD_FACTOR,
@@ -32,9 +33,6 @@ GAP_METHOD = ("width fitted to profiles across the seam every 0.5 mm, in linear 
               "from the edges of the scale card; U with k = 2 after JCGM 100, guard band of "
               "1.65 u after ISO 14253-1")
 
-# Exif orientations that mirror: their stored pixels are the mirror image of the scene.
-_MIRRORING = (2, 4, 5, 7)
-
 
 def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
             card: Card | None = None) -> Measured:
@@ -47,6 +45,8 @@ def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
     if asked is None:
         return _refused("", "", CannotMeasure("nothing", "no measurement is asked for", "")), None
     try:
+        if asked.kind is MeasurementKind.MESH:
+            return measured_mesh(data, asked, card)
         if asked.kind is not MeasurementKind.GAP:
             raise CannotMeasure("kind", f"this version does not measure the {asked.kind.value} on "
                                 "a photo", "judge it by eye")
@@ -74,37 +74,30 @@ def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:
 
 
 def _gap(data: bytes, asked: Measurement, card: Card | None) -> Measured:
-    header = intake.read_header(data)
-    luma = intake.decode_luma(data)
-    if header.orientation in _MIRRORING:
-        luma = np.ascontiguousarray(luma[:, ::-1])
+    luma = unmirrored_luma(data)
     gap = measure_gap(luma, card)
     verdict = _verdict(gap, asked)
     largest, smallest = gap.largest, gap.smallest
     result: dict[str, Any] = {
         "kind": "gap", "unit": "mm",
-        "value": _mm(gap.median_mm), "U": _mm(gap.budget.expanded()), "k": COVERAGE_FACTOR,
+        "value": mm(gap.median_mm), "U": mm(gap.budget.expanded()), "k": COVERAGE_FACTOR,
         "conformity": verdict.value, "method": GAP_METHOD,
         "sentence": _sentence(gap, asked, verdict),
         "at_least": asked.at_least, "at_most": asked.at_most,
-        "largest": {"width_mm": _mm(largest.width_mm), "at_mm": round(largest.at_mm, 2),
-                    "U_mm": _mm(2 * largest.u_mm)},
-        "smallest": {"width_mm": _mm(smallest.width_mm), "at_mm": round(smallest.at_mm, 2),
-                     "U_mm": _mm(2 * smallest.u_mm)},
-        "stations": [{"at_mm": round(float(at), 2), "width_mm": _mm(width)}
+        "largest": {"width_mm": mm(largest.width_mm), "at_mm": round(largest.at_mm, 2),
+                    "U_mm": mm(2 * largest.u_mm)},
+        "smallest": {"width_mm": mm(smallest.width_mm), "at_mm": round(smallest.at_mm, 2),
+                     "U_mm": mm(2 * smallest.u_mm)},
+        "stations": [{"at_mm": round(float(at), 2), "width_mm": mm(width)}
                      for (at, width), good in zip(gap.stations, gap.good, strict=True) if good],
         "stations_agreeing": round(float(gap.good.mean()), 3),
-        "budget": [{"term": term.name, "u_mm": round(float(term.u), 5)} for term in gap.budget.terms],
+        "budget": lines(gap.budget),
         "lean_across_deg": round(gap.lean_deg, 2), "tilt_deg": round(gap.tilt_deg, 2),
         "mm_per_pixel": round(gap.mm_per_pixel, 5),
         "card": {"serial": gap.card.serial, "confirmed": gap.card.confirmed},
         "reasons": _reasons(gap),
     }
     return result, draw_gap(luma, gap, asked.at_least, asked.at_most)
-
-
-def _mm(value: float) -> float:
-    return round(float(value), 4)
 
 
 def _verdict(gap: Gap, asked: Measurement) -> Conformity:
@@ -121,7 +114,7 @@ def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> str:
     size = (f"The seam is {gap.median_mm:.3f} mm wide (median, U = {gap.budget.expanded():.3f} mm, "
             f"k = 2), at most {gap.largest.width_mm:.3f} mm over any 2 mm, "
             f"{_place(gap.largest.at_mm)}.")
-    limits = _limits(asked)
+    limits = limits_said(asked)
     if not limits:
         return f"{size} No limit is given."
     said = {
@@ -139,20 +132,9 @@ def _place(at_mm: float) -> str:
     return f"{abs(at_mm):.0f} mm {'right' if at_mm > 0 else 'left'} of the card's middle"
 
 
-def _limits(asked: Measurement) -> str:
-    low = f"at least {asked.at_least:g} mm" if asked.at_least is not None else ""
-    high = f"at most {asked.at_most:g} mm" if asked.at_most is not None else ""
-    if low and high:
-        return f"the limits of {low} and {high}"
-    return f"the limit of {low or high}" if low or high else ""
-
-
 def _reasons(gap: Gap) -> list[str]:
     """What the reader should know beside the numbers."""
-    said = []
-    if not gap.card.confirmed:
-        said.append("The card's print scale was not confirmed with a rule; the uncertainty "
-                    "allows for it.")
+    said = card_said(gap.card)
     if gap.good.mean() < 1:
         said.append(f"{100 * (1 - gap.good.mean()):.0f} percent of the places along the seam were "
                     "left out because they do not look like the rest.")

@@ -200,6 +200,24 @@ MEASURING = (
          "end to end and take it again"),
     mark("the seam runs out of the picture"),
     mark("move so that seam and card lie whole in the picture and take it again"),
+    mark("The strip's middle lies {value} mm from its opening's (U = {u} mm, k = 2): {along} "
+         "mm along, {across} mm across, turned by {degrees} degrees"),
+    mark("Whether it keeps {limits} cannot be told: the uncertainty reaches over it. Judge by "
+         "eye, or use a gauge."),
+    mark("the camera looks at the strip at {degrees} degrees"),
+    mark("hold the camera straight above the strip and take it again"),
+    mark("no perforated strip is seen beside the scale card"),
+    mark("lay the card's long side 3 to 8 mm beside the strip's opening, have the opening "
+         "whole in the picture and take it again"),
+    mark("the strip and its opening are not whole in the picture"),
+    mark("move so that the opening and the card lie whole in the picture and take it again"),
+    mark("no even dark gap is seen all round the perforated strip"),
+    mark("clean the strip and its opening, light them evenly and take it again; or judge by "
+         "eye"),
+    mark("what lies in the opening does not look like a perforated strip"),
+    mark("clean the strip, light it evenly and take it again; or judge by eye"),
+    mark("glare lies on the strip"),
+    mark("move or shade the lamp so that strip and opening are free of glare and take it again"),
     mark("this version does not measure the {name} on a photo"),
     mark("judge it by eye"),
     mark("the photo cannot be measured ({problem})"),
