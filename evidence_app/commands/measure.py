@@ -1,4 +1,4 @@
-"""``evidence-app measure``: measure on a photo outside a job."""
+"""``evidence-app measure``: measure on a photo outside a job; judge a gauge by its readings."""
 
 from __future__ import annotations
 
@@ -11,7 +11,53 @@ from evidence_app.commands.card import confirmed_card
 from evidence_app.commands.entering import bytes_of, write_new
 
 
-@click.command()
+class _MeasureGroup(click.Group):
+    """``measure gap PHOTO`` and the other kinds measure; ``measure study`` is its own word."""
+
+    def resolve_command(self, ctx: click.Context, args: list[str]):
+        if args and args[0] not in self.commands:
+            args = ["photo", *args]
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=_MeasureGroup)
+def measure() -> None:
+    """Measure on a photo outside a job, or judge a gauge by its readings.
+
+    \b
+    evidence-app measure gap|mesh|residue PHOTO [REFERENCE] [--json] [--markup OUT.png]
+    evidence-app measure study READINGS.csv [--tolerance MM] [--json]
+    """
+
+
+@measure.command()
+@click.argument("readings", type=click.Path(path_type=Path))
+@click.option("--tolerance", type=float, help="Upper limit less lower limit, same unit.")
+@click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
+def study(readings: Path, tolerance: float | None, as_json: bool) -> None:
+    """Repeatability and reproducibility from READINGS, a CSV of repeated readings.
+
+    Its heading is part,operator,trial,value. Every operator reads every part equally
+    often, without seeing earlier readings. Analysis of variance, interaction not pooled.
+    """
+    import msgspec
+
+    from evidence_app.photo.study import read_readings
+    from evidence_app.photo.study import study as study_of
+
+    result = study_of(read_readings(bytes_of(readings), str(readings)), tolerance)
+    if as_json:
+        click.echo(msgspec.json.format(msgspec.json.encode(result)).decode())
+        return
+    click.echo(f"{result.parts} parts, {result.operators} operators, {result.trials} trials each")
+    click.echo("source           std. deviation   % of total" + "   % of tolerance" * bool(tolerance))
+    for share in result.shares:
+        line = f"{share.name:16} {share.deviation:14.6g} {share.of_total:12.1f}"
+        tail = "" if share.of_tolerance is None else f" {share.of_tolerance:16.1f}"
+        click.echo(line + tail)
+
+
+@measure.command("photo")
 @click.argument("kind", type=click.Choice(["gap", "mesh", "residue"]))
 @click.argument("photo", type=click.Path(path_type=Path))
 @click.argument("reference", type=click.Path(path_type=Path), required=False)
@@ -20,16 +66,16 @@ from evidence_app.commands.entering import bytes_of, write_new
 @click.option("--card", "serial", help="Serial of the confirmed scale card in the photo.")
 @click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
 @click.option("--markup", type=click.Path(path_type=Path), help="Write the drawing as a PNG.")
-def measure(kind: str, photo: Path, reference: Path | None, at_most: float | None,
-            at_least: float | None, serial: str | None, as_json: bool,
-            markup: Path | None) -> None:
+def measure_photo(kind: str, photo: Path, reference: Path | None, at_most: float | None,
+                  at_least: float | None, serial: str | None, as_json: bool,
+                  markup: Path | None) -> None:
     """Measure KIND on PHOTO, a JPEG with the scale card in view.
 
     REFERENCE is the clean photo that residue is compared with. Results are advice
     beside the photo. Exit status: 0 measured and not outside the limits, 1 outside or
     inconclusive, 2 not measured.
     """
-    from evidence_app.photo.measure import measure as measure_photo
+    from evidence_app.photo.measure import measure as measured
     from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
 
     unit = "mm2" if kind == "residue" else "mm"
@@ -37,7 +83,7 @@ def measure(kind: str, photo: Path, reference: Path | None, at_most: float | Non
     card = confirmed_card(serial) if serial else None
     clean = bytes_of(reference) if reference else None
     wanted = PhotoWanted("photo", photo.name, True, asked)
-    result, drawing = measure_photo(bytes_of(photo), wanted, clean, card)
+    result, drawing = measured(bytes_of(photo), wanted, clean, card)
     if markup is not None and drawing is not None:
         write_new(markup, drawing)
     if as_json:

@@ -30,14 +30,15 @@ class LiveLook(Struct, frozen=True):
     """One frame judged. ``card`` counts the scale card's markers that are seen (0 to 4; it
     holds with all four of one card); ``tilt`` (degrees between the camera's axis and the
     card's normal) is None unless it does; ``sharpness`` is the rise of the edges in their
-    softest direction in pixels of the preview; ``exposure`` the share of the picture that
-    is lost in the dark or in white, whichever is further beyond its limit; ``glare`` the
-    share that is white through and through, weighted as in the gate."""
+    softest direction in pixels of the preview, whether by focus or by shake; ``shadows`` and
+    ``highlights`` the shares of the picture that are lost in the dark and in white; ``glare``
+    the share that is white through and through, weighted as in the gate."""
 
     card: Check
     tilt: Check | None
     sharpness: Check
-    exposure: Check
+    shadows: Check
+    highlights: Check
     glare: Check
 
     @property
@@ -51,8 +52,8 @@ class LiveLook(Struct, frozen=True):
     @property
     def checks(self) -> tuple[Check, ...]:
         """All that were judged, in the order of the fields."""
-        return tuple(check for check in (self.card, self.tilt, self.sharpness, self.exposure,
-                                         self.glare) if check is not None)
+        return tuple(check for check in (self.card, self.tilt, self.sharpness, self.shadows,
+                                         self.highlights, self.glare) if check is not None)
 
 
 def look(frame: np.ndarray) -> LiveLook:
@@ -65,7 +66,8 @@ def look(frame: np.ndarray) -> LiveLook:
         tilt = None if degrees is None else _tilt(degrees)
     half = quality.halved(luma)
     lit = _without_bars(half)
-    return LiveLook(card, tilt, _sharpness(luma, half), _exposure(lit),
+    return LiveLook(card, tilt, _sharpness(luma, half), exposure.shadows(lit),
+                    exposure.highlights(lit),
                     exposure.glare(half, None if corners is None else corners / 2))
 
 
@@ -122,10 +124,3 @@ def _without_bars(picture: np.ndarray) -> np.ndarray:
     if not len(rows):
         return picture
     return picture[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-
-
-def _exposure(picture: np.ndarray) -> Check:
-    both = exposure.shadows(picture), exposure.highlights(picture)
-    worse = max(both, key=lambda check: check.value / check.limit)
-    sentence = worse.sentence if not worse.holds else "Dark and bright parts keep their detail."
-    return Check("exposure", worse.value, worse.limit, worse.unit, worse.holds, sentence)

@@ -75,7 +75,7 @@ class Sensing:
             return
         self._place.worker.run(camera.take, done, failed, thread="camera")
 
-    def glance_live(self, card_wanted: bool) -> None:
+    def glance_live(self) -> None:
         """Look at the newest picture, one at a time."""
         frame = self.camera.latest() if self.camera is not None else None
         if frame is None or self._glancing:
@@ -86,8 +86,7 @@ class Sensing:
             self._glancing = False
             self.seen = seen
 
-        self._place.worker.run(lambda: glance(frame, card_wanted), done, lambda _: done(None),
-                               thread="camera")
+        self._place.worker.run(lambda: glance(frame), done, lambda _: done(None), thread="camera")
 
     # --- microphone ----------------------------------------------------------------------
 

@@ -33,7 +33,6 @@ class CameraShown(Struct, frozen=True):
 
 _METERS = (
     ("focus", mark("Sharpness")),
-    ("motion", mark("Stillness")),
     ("shadows", mark("Dark parts")),
     ("highlights", mark("Bright parts")),
     ("glare", mark("Glare")),

@@ -33,7 +33,7 @@ class CameraScreen(BaseScreen):
         self.column.add_widget(self._split, index=1)
         self._split.bind(size=self._turn)
         self._clocks = []
-        self._wanted, self._busy, self._card = None, False, False
+        self._wanted, self._busy = None, False
 
     def enter(self, wanted: str | None = None) -> None:
         self._filled = None
@@ -62,7 +62,6 @@ class CameraScreen(BaseScreen):
                    else state.photo_of(state.step or "", self._wanted or ""))
         shown = camera_shown(wanted, earlier)
         found = meters(self.place.sensing.seen, shown.card)
-        self._card = shown.card
         present = self.place.sensing.camera is not None
         if not self.differs(shown, found, self._busy, present):
             return
@@ -89,7 +88,7 @@ class CameraScreen(BaseScreen):
 
     def _meters(self) -> None:
         if not self._busy:
-            self.place.sensing.glance_live(self._card)
+            self.place.sensing.glance_live()
         self.show()
 
     def _take(self) -> None:

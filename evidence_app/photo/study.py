@@ -1,0 +1,184 @@
+"""Gauge study: how far readings of the same parts scatter, and where that comes from.
+
+Crossed study, every operator reads every part equally often; two-way analysis of variance
+with random effects. With p parts, o operators and r trials the expected mean squares
+(Montgomery, Design and Analysis of Experiments, two-factor random-effects model) give
+
+    repeatability = MS_error
+    interaction   = (MS_interaction - MS_error) / r
+    operators     = (MS_operators - MS_interaction) / (p r)
+    parts         = (MS_parts - MS_interaction) / (o r)
+
+as variances; a negative estimate counts as 0. The interaction is never pooled with the
+repeatability. Reproducibility is operators and interaction together.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+
+import numpy as np
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError
+
+COLUMNS = ("part", "operator", "trial", "value")
+SPREAD = 6.0  # standard deviations set against the tolerance: 99.7 percent of a normal
+
+
+class Readings(Struct, frozen=True, eq=False):
+    """``values`` (P, O, R) float64 in the unit of the file, axes as the names stand."""
+
+    parts: tuple[str, ...]
+    operators: tuple[str, ...]
+    values: np.ndarray
+
+
+class Share(Struct, frozen=True):
+    """One source of variation: variance, standard deviation, and the standard deviation in
+    percent of the total one, and times 6 in percent of the tolerance (None without one)."""
+
+    name: str
+    variance: float
+    deviation: float
+    of_total: float
+    of_tolerance: float | None
+
+
+class Study(Struct, frozen=True):
+    parts: int
+    operators: int
+    trials: int
+    shares: tuple[Share, ...]
+
+    def share(self, name: str) -> Share:
+        """Raises KeyError for a name that is none of the shares'."""
+        for share in self.shares:
+            if share.name == name:
+                return share
+        raise KeyError(name)
+
+
+def study(readings: Readings, tolerance: float | None = None) -> Study:
+    """The shares of all sources; ``tolerance`` is the width of the permitted range in the
+    unit of the readings. Raises EvidenceError when nothing varies, or the tolerance is not
+    a positive number."""
+    if tolerance is not None and not (math.isfinite(tolerance) and tolerance > 0):
+        raise EvidenceError(f"the tolerance {tolerance} is not a width above 0",
+                            remedy="give the upper limit less the lower one")
+    values = readings.values
+    repeatability, interaction, operators, parts = _variances(values)
+    reproducibility = operators + interaction
+    gauge = repeatability + reproducibility
+    total = gauge + parts
+    if total <= (1e-9 * np.abs(values).max()) ** 2:
+        raise EvidenceError("all readings are equal, so nothing can be told from them",
+                            remedy="read to more decimals, or choose parts that differ")
+    named = {"repeatability": repeatability, "reproducibility": reproducibility,
+             "operators": operators, "interaction": interaction, "gauge": gauge,
+             "parts": parts, "total": total}
+    shares = tuple(
+        Share(name, variance, math.sqrt(variance), 100 * math.sqrt(variance / total),
+              None if tolerance is None else 100 * SPREAD * math.sqrt(variance) / tolerance)
+        for name, variance in named.items())
+    return Study(*values.shape, shares)
+
+
+def _variances(values: np.ndarray) -> tuple[float, float, float, float]:
+    """Repeatability, interaction, operators, parts from (P, O, R)."""
+    p, o, r = values.shape
+    grand = values.mean()
+    cell = values.mean(axis=2)
+    part, operator = values.mean(axis=(1, 2)), values.mean(axis=(0, 2))
+    residue = cell - part[:, None] - operator[None, :] + grand
+    error = np.square(values - cell[:, :, None]).sum() / (p * o * (r - 1))
+    both = r * np.square(residue).sum() / ((p - 1) * (o - 1))
+    of_operators = p * r * np.square(operator - grand).sum() / (o - 1)
+    of_parts = o * r * np.square(part - grand).sum() / (p - 1)
+    return (float(error), max(0.0, float(both - error) / r),
+            max(0.0, float(of_operators - both) / (p * r)),
+            max(0.0, float(of_parts - both) / (o * r)))
+
+
+def read_readings(data: bytes, where: str) -> Readings:
+    """A CSV file (UTF-8, comma, a heading with part, operator, trial, value in any order).
+
+    Raises EvidenceError naming ``where`` and the line, for anything that is not a full and
+    balanced study of at least two parts, operators and trials."""
+    found: dict[tuple[str, str], dict[str, float]] = {}
+    for line, row in _rows(data, where):
+        part, operator, trial, text = (row[name] for name in COLUMNS)
+        trials = found.setdefault((part, operator), {})
+        if trial in trials:
+            raise EvidenceError(
+                f"part {part}, operator {operator}, trial {trial} stands there twice",
+                where=f"{where}, line {line}", remedy="number the trials 1, 2, 3")
+        trials[trial] = _number(text, f"{where}, line {line}")
+    return _balanced(found, where)
+
+
+def _rows(data: bytes, where: str):
+    """Line number and the stripped fields by column, line by line."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise EvidenceError("the file is not UTF-8 text", where=where,
+                            remedy="save the table as CSV in UTF-8") from error
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    try:
+        heading = [name.strip().lower() for name in next(reader, [])]
+        if any(heading.count(name) != 1 for name in COLUMNS):
+            raise EvidenceError(
+                "the heading does not name each of part, operator, trial, value once",
+                where=f"{where}, line 1",
+                remedy="begin the file with: part,operator,trial,value (separated by commas)")
+        for row in reader:
+            if not any(field.strip() for field in row):
+                continue
+            line = f"{where}, line {reader.line_num}"
+            if len(row) != len(heading):
+                raise EvidenceError(f"{len(row)} fields where the heading has {len(heading)}",
+                                    where=line, remedy="write decimals with a point")
+            named = {name: field.strip() for name, field in zip(heading, row, strict=True)}
+            if missing := [name for name in COLUMNS if not named[name]]:
+                raise EvidenceError(f"the {missing[0]} is missing", where=line,
+                                    remedy="fill it in")
+            yield reader.line_num, named
+    except csv.Error as error:
+        raise EvidenceError(f"this is no CSV ({error})",
+                            where=f"{where}, line {max(1, reader.line_num)}",
+                            remedy="save the table as CSV again") from error
+
+
+def _number(text: str, where: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value) or abs(value) > 1e9:
+        raise EvidenceError(f"the value {text!r} is not a number that was read off", where=where,
+                            remedy="write a plain number with a decimal point")
+    return value
+
+
+def _balanced(found: dict[tuple[str, str], dict[str, float]], where: str) -> Readings:
+    parts = tuple(dict.fromkeys(part for part, _ in found))
+    operators = tuple(dict.fromkeys(operator for _, operator in found))
+    most = max((len(trials) for trials in found.values()), default=0)
+    if len(parts) < 2 or len(operators) < 2 or most < 2:
+        raise EvidenceError(
+            f"{len(parts)} parts, {len(operators)} operators and {most} trials are too few",
+            where=where, remedy="have at least 2 operators read at least 2 parts 2 times each; "
+            "10 parts, 3 operators and 3 trials are usual")
+    for part in parts:
+        for operator in operators:
+            count = len(found.get((part, operator), {}))
+            if count != most:
+                raise EvidenceError(
+                    f"operator {operator} has {count} readings of part {part}, others have {most}",
+                    where=where, remedy="have every operator read every part equally often")
+    values = np.array([[list(found[part, operator].values()) for operator in operators]
+                       for part in parts])
+    return Readings(parts, operators, values)
