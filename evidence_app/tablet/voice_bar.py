@@ -90,7 +90,7 @@ class VoiceBar(BoxLayout):
             return
         self._set.width = self._set.fitting_width()
         if self.size_hint_x is None:
-            self.width = dp(290) * sizes.percent / 100 + self._set.width
+            self.width = dp(340) * sizes.percent / 100 + self._set.width
         self.height = max(self._sign.height, self._set.height, touch()) + dp(8)
 
     def _tick(self) -> None:

@@ -12,10 +12,11 @@ from evidence_app.tablet.desk.presenting.package import (
     package_shown,
     shown_of,
 )
-from evidence_app.tablet.desk.widgets import MONO, Columns, TypedField, pairs, panel
+from evidence_app.tablet.desk.widgets import MONO, TypedField, pairs, panel
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import Panel, Rows, Words
+from evidence_app.tablet.widgets.columns import Columns
 
 
 class PackageScreen(DeskBase):

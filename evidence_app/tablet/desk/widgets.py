@@ -5,43 +5,16 @@ from __future__ import annotations
 from kivy.graphics import Color, Line, Rectangle
 from kivy.graphics.texture import Texture
 from kivy.metrics import dp
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 from kivy.uix.image import Image
 from kivy.uix.widget import Widget
 
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
-from evidence_app.tablet.widgets.sizes import sizes
 
 MONO = "RobotoMono-Regular"
 """Checksums in it stand under each other sign by sign."""
-_LEAST_COLUMN = 480
 _THUMB = 190
-
-
-class Columns(BoxLayout):
-    """Columns side by side where the window is wide enough, else one under the other; each
-    is as high as it needs and begins at the top."""
-
-    def __init__(self, *columns: Rows, **given) -> None:
-        super().__init__(size_hint_y=None, height=0, spacing=dp(12), **given)
-        self._columns = columns
-        for column in columns:
-            column.pos_hint = {"top": 1}
-            column.bind(height=self._fit)
-            self.add_widget(column)
-        self.bind(width=self._fit)
-        sizes.listen(self, type(self)._fit)
-        self._fit()
-
-    def _fit(self, *_) -> None:
-        least = dp(_LEAST_COLUMN) * sizes.percent / 100
-        wide = self.width >= least * len(self._columns)
-        self.orientation = "horizontal" if wide else "vertical"
-        heights = [column.height for column in self._columns]
-        between = self.spacing * (len(heights) - 1)
-        self.height = max(heights) if wide else sum(heights) + between
 
 
 class Bar(Widget):

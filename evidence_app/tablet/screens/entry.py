@@ -13,12 +13,14 @@ from evidence_app.tablet.presenting.reading import reading_asked, typed
 from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Panel, Plate, Words
+from evidence_app.tablet.widgets.columns import Columns
 from evidence_app.tablet.widgets.sizes import touch
 
 _NUMBERS = "0123456789-."
 _PAD = "789<456-123.0"
 _LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM.,/"
 _LONGEST = 400
+_LEAST_BESIDE = 340  # dp, with the number pad beside what is asked
 
 
 class EntryScreen(BaseScreen):
@@ -87,13 +89,15 @@ class EntryScreen(BaseScreen):
             if words.parent is not None:
                 words.parent.remove_widget(words)
             panel.add_widget(words)
-        widgets = [panel]
         if self._confirming:
-            widgets.append(Words(text=say(
+            widgets = [panel, Words(text=say(
                 "The value lies outside its limits. Recorded as outside, it stays so in the "
-                "package. Is it what the instrument shows?"), role="lead", tone="clay"))
+                "package. Is it what the instrument shows?"), role="lead", tone="clay")]
+        elif self._numeric:
+            # Side by side, no number has to be scrolled to.
+            widgets = [Columns(panel, self._number_pad(), least=_LEAST_BESIDE)]
         else:
-            widgets.append(self._number_pad() if self._numeric else self._letter_keys())
+            widgets = [panel, self._letter_keys()]
         self.page.refill(widgets)
         back = plate(say("Back"), "back", self._back, mark="back")
         if self._confirming:
