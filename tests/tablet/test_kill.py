@@ -7,20 +7,27 @@ import sys
 from itertools import pairwise
 
 from evidence_app.job.opening import peek
+from evidence_app.package.verify import verify
 
+SERIAL = "H7-198-77777"
 _CHAIN = ("prepare", "step", "entry", "camera", "photo", "finding", "note", "hold", "stop")
+
+
+def killed_at(target: str) -> list[str]:
+    """What the app said of itself when it was there; then it was killed."""
+    child = subprocess.Popen([sys.executable, "-m", "tests.tablet.child", target, SERIAL],
+                             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    line = next((x for x in child.stdout if x.startswith("READY")), "")
+    child.kill()
+    complaints = child.communicate()[1]
+    assert line, complaints[-2000:]
+    return line.strip().split("|")
 
 
 def test_killed_at_each_screen_the_job_goes_on_where_it_stood(display, home):
     reached = {}
     for target in _CHAIN:
-        child = subprocess.Popen([sys.executable, "-m", "tests.tablet.child", target],
-                                 stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-        line = next((x for x in child.stdout if x.startswith("READY")), "")
-        child.kill()
-        complaints = child.communicate()[1]
-        assert line, complaints[-2000:]
-        _, before, after = line.strip().split("|")
+        _, before, after = killed_at(target)
         reached[target] = (before.split(), after.split())
     for earlier, later in pairwise(_CHAIN):
         stood, found = reached[earlier][1], reached[later][0]
@@ -30,3 +37,21 @@ def test_killed_at_each_screen_the_job_goes_on_where_it_stood(display, home):
     _, state = peek(next((home / "jobs").iterdir()))
     assert state.phase == "stopped"
     assert [n.cut_short for n in state.notes if n.heard == "recorded"] == [True]
+
+
+def test_killed_while_a_new_job_is_filled_in_what_was_filled_in_is_kept(display, tablet):
+    killed_at("newjob")
+    driver = tablet()
+    driver.touch("new")
+    assert SERIAL in driver.texts()
+
+
+def test_killed_at_the_finish_and_while_sealing_the_package_is_sealed_whole(display, tablet, home):
+    killed_at("finish")
+    killed_at("sealing")
+    driver = tablet()
+    driver.touch(next(a for a in driver.actions() if a.startswith("job ")))
+    driver.until(lambda: driver.job is not None, "the job")
+    driver.settle()
+    package = driver.seal()
+    assert verify(package, accept_practice=True).exit_status == 0
