@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import pytest
+import segno
+from PIL import Image
 
+from evidence_app.practice.clock import PracticeClock
+from evidence_app.tablet import sealing
 from evidence_app.tablet.presenting import notices
 
 
@@ -88,3 +92,68 @@ def test_a_photo_can_be_added_as_a_note(at_step):
     at_step.touch("photo-note")
     at_step._at_camera(None)
     assert at_step.job.state.photos[-1].purpose == "note"
+
+
+def test_a_clock_that_was_set_is_told_and_recorded(tablet):
+    clock = PracticeClock("2026-03-02T08:15:00.000+01:00")
+    driver = tablet(size=(1024, 600), clock=clock)
+    driver.begin("completed")
+    clock.advance(60)
+    clock.set_wall("2026-03-02T07:16:00.000+01:00")
+    driver.touch("acknowledge")
+    assert "The tablet's clock was set" in driver.texts()
+    assert "clock-stepped" in [e.kind for e in driver.job.record.events]
+
+
+def test_a_serial_number_is_read_from_a_code_before_the_camera(tablet, tmp_path):
+    code, photo = tmp_path / "code.png", tmp_path / "plate.jpg"
+    segno.make("H7-204-11873", error="m").save(code, scale=12, border=8)
+    Image.open(code).convert("RGB").save(photo, quality=90)
+    driver = tablet(practice=False, camera=f"file:{photo}")
+    driver.touch("new")
+    driver.touch("enter-serial")
+    driver.touch("scan")
+    driver.until(lambda: driver.screen != "scan", "the code to be read")
+    driver.settle()
+    driver.touch("record")
+    assert "H7-204-11873" in driver.texts()
+
+
+@pytest.fixture
+def sealed(at_step):
+    """The tablet behind a sealed job that was abandoned."""
+    at_step.touch("stop")
+    at_step.touch("abandon")
+    at_step.type("The unit was called back.")
+    at_step.touch("record")
+    at_step.seal()
+    return at_step
+
+
+def stick(monkeypatch, *disks):
+    """These disks are plugged in, as far as the system says."""
+    from evidence_app.tablet.screens import finish
+
+    for module in (sealing, finish):
+        monkeypatch.setattr(module, "removable_disks", lambda *_: disks)
+
+
+def test_a_sealed_package_is_copied_to_a_removable_disk(sealed, monkeypatch, tmp_path):
+    stick(monkeypatch, tmp_path)
+    sealed.root.go("finish")
+    sealed.until(lambda: any(a.startswith("copy") for a in sealed.actions()), "the disk")
+    sealed.touch(next(a for a in sealed.actions() if a.startswith("copy")))
+    sealed.until(lambda: "It was read back and is whole." in sealed.texts(), "the copy")
+    package = sealed.place.sealed.path
+    assert (tmp_path / package.name).read_bytes() == package.read_bytes()
+
+
+def test_a_disk_pulled_before_the_copy_leaves_the_package_safe(sealed, monkeypatch, tmp_path):
+    stick(monkeypatch, tmp_path)
+    sealed.root.go("finish")
+    sealed.until(lambda: any(a.startswith("copy") for a in sealed.actions()), "the disk")
+    copy = next(a for a in sealed.actions() if a.startswith("copy"))
+    stick(monkeypatch)
+    sealed.touch(copy)
+    sealed.until(lambda: "The package is safe on this tablet" in sealed.texts(), "the sentence")
+    assert not list(tmp_path.glob("*.zip"))
