@@ -14,9 +14,12 @@ from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Page, Panel, Words
 from evidence_app.tablet.widgets.picture import LivePicture
 from evidence_app.tablet.widgets.shapes import draw_shape
+from evidence_app.tablet.widgets.sizes import sizes
 
 _PICTURES_S = 1 / 25
 _METERS_S = 0.5
+_SIDE = 0.42  # of the width, for framing and meters
+_LEAST_SIDE = 180
 
 
 class CameraScreen(BaseScreen):
@@ -76,9 +79,12 @@ class CameraScreen(BaseScreen):
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), shutter)
 
     def _turn(self, *_) -> None:
-        wide = self._split.width > self._split.height * 1.2
+        # Beside the picture there must be room for whole words.
+        least = dp(_LEAST_SIDE) * sizes.percent / 100
+        wide = (self._split.width > self._split.height * 1.2
+                and _SIDE * self._split.width >= least)
         self._split.orientation = "horizontal" if wide else "vertical"
-        self._side.size_hint = (0.42, 1) if wide else (1, 0.6)
+        self._side.size_hint = (_SIDE, 1) if wide else (1, 0.6)
 
     def _picture(self) -> None:
         camera = self.place.sensing.camera
