@@ -47,7 +47,7 @@ class Taken(Struct, frozen=True):
     """What became of one package.
 
     ``state`` is entered, known or not-received; ``package`` its number in the register;
-    ``conflicts`` and ``reused`` as in ``search.Entry``.
+    ``conflicts``, ``reused`` and ``unsearched`` as in ``search.Entry``.
     """
 
     path: Path
@@ -57,6 +57,7 @@ class Taken(Struct, frozen=True):
     checked: Checked | None = None
     conflicts: tuple[dict[str, Any], ...] = ()
     reused: tuple[dict[str, Any], ...] = ()
+    unsearched: tuple[dict[str, Any], ...] = ()
 
 
 class Intake:
@@ -168,6 +169,7 @@ class Intake:
             checked,
             tuple(entry.conflicts),
             tuple(entry.reused),
+            tuple(entry.unsearched),
         )
 
     def _photos(self) -> PhotoIndex:
@@ -272,5 +274,7 @@ def sentences(taken: Taken) -> list[str]:
     """What became of one package, in plain lines."""
     lines = [f"{taken.path}: {taken.sentence}"]
     lines += [f"  conflict: {each['sentence']}" for each in taken.conflicts]
-    lines += [f"  photo {each['path']}: {each['sentence']}" for each in taken.reused]
+    lines += [
+        f"  photo {each['path']}: {each['sentence']}" for each in (*taken.reused, *taken.unsearched)
+    ]
     return lines

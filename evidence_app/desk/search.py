@@ -44,13 +44,17 @@ class Wanted(Struct, frozen=True):
 
 
 class Entry(Struct, frozen=True):
-    """One package with everything the register holds of it."""
+    """One package with everything the register holds of it.
+
+    ``unsearched`` are its photos that no search by picture could look at, each with a sentence.
+    """
 
     package: dict[str, Any]
     results: list[dict[str, Any]]
     events: list[dict[str, Any]]
     conflicts: list[dict[str, Any]]
     reused: list[dict[str, Any]]
+    unsearched: list[dict[str, Any]]
     words: list[dict[str, Any]]
 
 
@@ -84,6 +88,7 @@ def show(register: Register, package: int) -> Entry:
             ],
             conflicts=_conflicts(database, found[0]),
             reused=_reused(database, package),
+            unsearched=_unsearched(database, package),
             words=list(database.query(f"SELECT source, text FROM words {of_it}", [package])),
         )
 
@@ -169,6 +174,24 @@ def _reused(database: Any, package: int) -> list[dict[str, Any]]:
             [package],
         )
     )
+
+
+def _unsearched(database: Any, package: int) -> list[dict[str, Any]]:
+    """Photos without a hash: to leave them out in silence would pass for "not shown before"."""
+    query = "SELECT path, quality FROM photos WHERE package = ? AND pdq IS NULL ORDER BY id"
+    return [
+        {
+            "path": path,
+            "sentence": "its picture could not be compared with earlier photos "
+            + (
+                "(there is too little in it); only the very same file is recognised"
+                if quality
+                else "(it cannot be read as a photo, is too large, or shows nothing); only the "
+                "very same file is recognised"
+            ),
+        }
+        for path, quality in database.conn.execute(query, [package])
+    ]
 
 
 def _opened(row: dict[str, Any], column: str) -> dict[str, Any]:

@@ -42,6 +42,7 @@ def lines_of(entry: Entry) -> list[str]:
     lines += _result(entry.results[-1])
     lines += [f"  conflict: {each['sentence']}" for each in entry.conflicts]
     lines += [f"  photo {each['path']}: {each['sentence']}" for each in entry.reused]
+    lines += [f"  photo {each['path']}: {each['sentence']}" for each in entry.unsearched]
     lines.append("  history:")
     lines += [f"    {_happened(event)}" for event in entry.events]
     return lines

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from itertools import pairwise, takewhile
+from itertools import pairwise
 
 from evidence_app.package.archive import read_head
 from evidence_app.package.case import Case, first_items
@@ -50,20 +50,27 @@ def _in_journal(events: Sequence[Event]) -> tuple[list[str], list[str]]:
     """What was recorded of the clocks, and what stands in the times unrecorded."""
     shown = [_recorded_sentence(event) for event in events if event.kind in _CLOCK_KINDS]
     problems = []
-    for at, (before, after) in enumerate(pairwise(events), start=1):
+    for (before, after), told in zip(pairwise(events), _told_next(events), strict=True):
         if before.kind in _CLOCK_KINDS and before.instant == after.instant:
             continue  # written for the same moment, judged together with the first of them
-        said = list(takewhile(lambda event: event.kind in _CLOCK_KINDS, events[at:]))
         changes = clock_changes(before.instant, after.instant)
-        problems += _disagreements(before, after, said, changes)
+        problems += _disagreements(before, after, told, changes)
     return shown, problems
 
 
+def _told_next(events: Sequence[Event]) -> list[dict[str, Event]]:
+    """For each event but the last, the clock events that follow it without a gap: the last of
+    each kind. From behind in one pass, because journals can be long."""
+    told: list[dict[str, Event]] = [{}]
+    for event in reversed(events[1:]):
+        told.append({event.kind: event} | told[-1] if event.kind in _CLOCK_KINDS else {})
+    return told[:0:-1]
+
+
 def _disagreements(
-    before: Event, after: Event, said: Sequence[Event], changes: Sequence[Draft]
+    before: Event, after: Event, told: dict[str, Event], changes: Sequence[Draft]
 ) -> list[str]:
     seen = {change.kind: change for change in changes}
-    told = {event.kind: event for event in said}
     problems = []
     for kind, change in seen.items():
         if kind not in told:

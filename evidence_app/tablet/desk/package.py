@@ -119,6 +119,11 @@ class PackageScreen(DeskBase):
             reused.add_widget(plate(say("See both photos"), "pairs",
                                     lambda: self.frame.go("desk-pairs"), mark="shutter"))
             rows.add_widget(reused)
+        if shown.unsearched:
+            unsearched = Panel(border="haze")
+            for sentence in shown.unsearched:
+                unsearched.add_widget(Words(text=sentence, role="small"))
+            rows.add_widget(unsearched)
         facts = panel(say("What it says of itself"))
         facts.add_widget(pairs(shown.facts))
         rows.add_widget(facts)

@@ -66,7 +66,7 @@ class Altered(Struct, frozen=True):
 
 class PackageShown(Struct, frozen=True):
     """``verdict`` is the overall line, ``good`` whether nothing fails; ``facts`` are
-    (name, value); ``reused``, ``conflicts`` and ``history`` are sentences."""
+    (name, value); ``reused``, ``unsearched``, ``conflicts`` and ``history`` are sentences."""
 
     title: str
     verdict: str
@@ -84,6 +84,7 @@ class PackageShown(Struct, frozen=True):
     reused_head: str
     shown_before: bool
     reused: tuple[str, ...]
+    unsearched: tuple[str, ...]
     conflicts: tuple[str, ...]
     decision: str
     history: tuple[str, ...]
@@ -113,6 +114,7 @@ def package_shown(entry: Entry) -> PackageShown:
         reused_head=_reused_head(entry),
         shown_before=shown_before(entry.reused) > 0,
         reused=tuple(f"{each['path']}: {each['sentence']}" for each in entry.reused),
+        unsearched=tuple(f"{each['path']}: {each['sentence']}" for each in entry.unsearched),
         conflicts=tuple(each["sentence"] for each in entry.conflicts),
         decision=_decided(package),
         history=tuple(_happened(event) for event in entry.events),
