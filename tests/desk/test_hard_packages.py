@@ -84,7 +84,7 @@ def test_revoked_key_is_judged_by_the_day_of_receipt(
 def test_hundred_thousand_events_are_read_to_the_end(register, desk, sound, tmp_path):
     bag = Bag.read(sound[0])
     events = bag.events
-    typed = next(n for n, event in enumerate(events) if event["kind"] == "note-written")
+    typed = next(n for n, event in enumerate(events) if event["kind"] == "item-ticked")
     bag.files[JOURNAL] = _chained(events[:typed], events[typed], 100_000, events[typed + 1 :])
     path = tmp_path / "long.zip"
     path.write_bytes(bag.own().zip())
