@@ -18,11 +18,13 @@ from evidence_app.commands.entering import bytes_of, write_new
 @click.option("--at-most", type=float, help="Upper limit, in mm (residue: mm2).")
 @click.option("--at-least", type=float, help="Lower limit, in mm.")
 @click.option("--card", "serial", help="Serial of the confirmed scale card in the photo.")
+@click.option("--second", type=click.Path(path_type=Path),
+              help="Residue: another photo of the same state, from another angle.")
 @click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
 @click.option("--markup", type=click.Path(path_type=Path), help="Write the drawing as a PNG.")
 def measure(kind: str, photo: Path, reference: Path | None, at_most: float | None,
-            at_least: float | None, serial: str | None, as_json: bool,
-            markup: Path | None) -> None:
+            at_least: float | None, serial: str | None, second: Path | None,
+            as_json: bool, markup: Path | None) -> None:
     """Measure KIND on PHOTO, a JPEG with the scale card in view.
 
     REFERENCE is the clean photo that residue is compared with. Results are advice
@@ -37,7 +39,8 @@ def measure(kind: str, photo: Path, reference: Path | None, at_most: float | Non
     card = confirmed_card(serial) if serial else None
     clean = bytes_of(reference) if reference else None
     wanted = PhotoWanted("photo", photo.name, True, asked)
-    result, drawing = measure_photo(bytes_of(photo), wanted, clean, card)
+    result, drawing = measure_photo(bytes_of(photo), wanted, clean, card,
+                                    bytes_of(second) if second else None)
     if markup is not None and drawing is not None:
         write_new(markup, drawing)
     if as_json:
