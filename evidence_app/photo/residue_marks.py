@@ -115,7 +115,10 @@ def _standing_out(change: Change, values: np.ndarray, limit: np.ndarray) -> list
             if _stepped(values[part], judged[part], blob, strength, step) < _LEAST_STEPS:
                 continue
             clear = float((values[part] / limit[part])[blob].max())
-            found.append((_mark(change, part, blob, clear), part, blob))
+            mark = _mark(change, part, blob, clear)
+            # Colour alone is noise of the sensor and of the JPEG: it marked clean surfaces.
+            if abs(mark.brightness) >= LEAST_BRIGHTNESS:
+                found.append((mark, part, blob))
     return sorted(found, key=lambda each: -each[0].noise)
 
 
@@ -137,7 +140,7 @@ def _stepped(values: np.ndarray, judged: np.ndarray, blob: np.ndarray, strength:
     to_inside = cv2.distanceTransform((~blob).astype(np.uint8), cv2.DIST_L2, 5)
     to_outside = cv2.distanceTransform(blob.astype(np.uint8), cv2.DIST_L2, 5)
     distance = cv2.GaussianBlur(to_inside - to_outside, (0, 0), 1.5)
-    border = np.argwhere((np.abs(to_inside - 1) < 0.5))
+    border = np.argwhere(np.abs(to_inside - 1) < 0.5)
     if not len(border):
         return 0.0
     slope_y, slope_x = np.gradient(distance)
