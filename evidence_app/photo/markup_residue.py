@@ -69,7 +69,7 @@ def _outline(draw: ImageDraw.ImageDraw, points: np.ndarray, number: str) -> None
     for grow, colour in ((0, _SHADE), (2, _LINE), (4, _SHADE)):
         box = (*(middle - reach - grow), *(middle + reach + grow))
         draw.ellipse(box, outline=colour, width=2)
-    draw.text(tuple(middle + (reach + 8, -14)), number, fill=_LINE, stroke_fill=_SHADE,
+    draw.text((middle[0] + reach + 8, middle[1] - 14), number, fill=_LINE, stroke_fill=_SHADE,
               stroke_width=3, font=ImageFont.load_default(size=26))
 
 
