@@ -28,9 +28,8 @@ def measure(kind: str, photo: Path, reference: Path | None, at_most: float | Non
     """Measure KIND on PHOTO, a JPEG with the scale card in view.
 
     REFERENCE is the clean photo that residue is compared with; residue also needs
-    --second. Results are advice
-    beside the photo. Exit status: 0 measured and not outside the limits, 1 outside or
-    inconclusive, 2 not measured.
+    --second. Results are advice beside the photo. Exit status: 0 measured and not
+    outside the limits, 1 outside or inconclusive, 2 not measured.
     """
     from evidence_app.photo.measure import measure as measure_photo
     from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted

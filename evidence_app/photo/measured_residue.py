@@ -6,7 +6,7 @@ from typing import Any
 
 from evidence_app.photo.markup_residue import draw_residue
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.photo.residue import SMALLEST_MM, Residue, find_residue
+from evidence_app.photo.residue import Residue, find_residue
 from evidence_app.photo.uncertainty import Conformity
 from evidence_app.steplist.model import Measurement
 
@@ -52,7 +52,8 @@ def measured_residue(data: bytes, asked: Measurement, reference: bytes | None,
 
 def _sentence(found: Residue) -> str:
     if not found.marks:
-        return f"Nothing found above {SMALLEST_MM:g} mm; look yourself."
+        return (f"Nothing found on the {found.judged_mm2:.0f} mm2 that could be compared; look "
+                "yourself.")
     count = len(found.marks)
     noun = "mark differs" if count == 1 else "marks differ"
     return (f"{count} {noun} from the reference, {found.area_mm2:.2f} mm2 in all, the largest "

@@ -18,7 +18,6 @@ from evidence_app.photo.residue_view import Sight, see
 LEAST_SHARE = 0.30  # of the blocks with texture that must be found again
 LEAST_JUDGED_MM2 = 100.0
 PERSISTS_MM = 0.6  # between the places of one mark in two photos
-SMALLEST_MM = 0.5
 
 
 class Residue(Struct, frozen=True, eq=False):
