@@ -64,16 +64,18 @@ def study(readings: Path, tolerance: float | None, as_json: bool) -> None:
 @click.option("--at-most", type=float, help="Upper limit, in mm (residue: mm2).")
 @click.option("--at-least", type=float, help="Lower limit, in mm.")
 @click.option("--card", "serial", help="Serial of the confirmed scale card in the photo.")
+@click.option("--second", type=click.Path(path_type=Path),
+              help="Residue: another photo of the same state, from another angle.")
 @click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
 @click.option("--markup", type=click.Path(path_type=Path), help="Write the drawing as a PNG.")
 def measure_photo(kind: str, photo: Path, reference: Path | None, at_most: float | None,
-                  at_least: float | None, serial: str | None, as_json: bool,
-                  markup: Path | None) -> None:
+                  at_least: float | None, serial: str | None, second: Path | None,
+                  as_json: bool, markup: Path | None) -> None:
     """Measure KIND on PHOTO, a JPEG with the scale card in view.
 
-    REFERENCE is the clean photo that residue is compared with. Results are advice
-    beside the photo. Exit status: 0 measured and not outside the limits, 1 outside or
-    inconclusive, 2 not measured.
+    REFERENCE is the clean photo that residue is compared with; residue also needs
+    --second. Results are advice beside the photo. Exit status: 0 measured and not
+    outside the limits, 1 outside or inconclusive, 2 not measured.
     """
     from evidence_app.photo.measure import measure as measured
     from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
@@ -83,7 +85,8 @@ def measure_photo(kind: str, photo: Path, reference: Path | None, at_most: float
     card = confirmed_card(serial) if serial else None
     clean = bytes_of(reference) if reference else None
     wanted = PhotoWanted("photo", photo.name, True, asked)
-    result, drawing = measured(bytes_of(photo), wanted, clean, card)
+    result, drawing = measured(bytes_of(photo), wanted, clean, card,
+                                bytes_of(second) if second else None)
     if markup is not None and drawing is not None:
         write_new(markup, drawing)
     if as_json:

@@ -16,6 +16,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.photo.gap import STEP_U_MM, Card, Gap, measure_gap
 from evidence_app.photo.markup_gap import draw_gap
 from evidence_app.photo.measured_mesh import measured_mesh
+from evidence_app.photo.measured_residue import measured_residue
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.results import card_said, limits_said, lines, mm, unmirrored_luma
 from evidence_app.photo.uncertainty import (
@@ -35,11 +36,12 @@ GAP_METHOD = ("width fitted to profiles across the seam every 0.5 mm, in linear 
 
 
 def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
-            card: Card | None = None) -> Measured:
+            card: Card | None = None, second: bytes | None = None) -> Measured:
     """The result of ``wanted.measurement`` on a photo's bytes, and its drawing as PNG.
 
     ``reference`` is the clean photo that a comparison needs; ``card`` what is known of
-    the scale card, None when its batch was not confirmed.
+    the scale card, None when its batch was not confirmed; ``second`` another photo of the
+    same state, for residue.
     """
     asked = wanted.measurement
     if asked is None:
@@ -47,6 +49,8 @@ def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
     try:
         if asked.kind is MeasurementKind.MESH:
             return measured_mesh(data, asked, card)
+        if asked.kind is MeasurementKind.RESIDUE:
+            return measured_residue(data, asked, reference, second)
         if asked.kind is not MeasurementKind.GAP:
             raise CannotMeasure("kind", f"this version does not measure the {asked.kind.value} on "
                                 "a photo", "judge it by eye")

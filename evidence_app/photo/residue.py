@@ -1,0 +1,74 @@
+"""Residue on a surface: what a photo shows that the clean reference photo did not.
+
+A finding is advice. Nothing here says that a surface is clean: what is smaller than the
+floor of detection, or hidden under a wall, is not seen.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+
+from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.residue_compare import STEP_MM, Change, compare
+from evidence_app.photo.residue_marks import Mark, find_marks
+from evidence_app.photo.residue_register import common_frame, find_layers
+from evidence_app.photo.residue_view import Sight, see
+
+LEAST_SHARE = 0.30  # of the blocks with texture that must be found again
+LEAST_JUDGED_MM2 = 100.0
+PERSISTS_MM = 0.6  # between the places of one mark in two photos
+
+
+class Residue(Struct, frozen=True, eq=False):
+    """``marks`` (largest first) on the reference's card plane, in mm; ``judged_mm2`` the area
+    that could be compared; ``least_brightness`` the change (logarithm) a mark must show."""
+
+    marks: list[Mark]
+    change: Change
+    judged_mm2: float
+    least_brightness: float
+    dropped: int
+
+    @property
+    def area_mm2(self) -> float:
+        return float(sum(mark.area_mm2 for mark in self.marks))
+
+
+def find_residue(photo: bytes, reference: bytes, second: bytes) -> Residue:
+    """Compares a photo with the clean reference; of the marks only those are kept
+    that a ``second`` photo of the same state, from another angle, shows as well.
+
+    Raises PhotoError for what is no photo, CannotMeasure when it cannot be compared.
+    """
+    clean = see(reference, "the reference photo")
+    first = _compared(clean, see(photo, "the photo"), "the photo")
+    other = _compared(clean, see(second, "the second photo"), "the second photo")
+    kept = [mark for mark in first.marks if any(_same(mark, each) for each in other.marks)]
+    return Residue(kept, first.change, first.judged_mm2,
+                   max(first.least_brightness, other.least_brightness),
+                   len(first.marks) - len(kept))
+
+
+def _compared(clean: Sight, sight: Sight, which: str) -> Residue:
+    layers, share = find_layers(clean, sight)
+    if not layers or share < LEAST_SHARE:
+        problem = CannotMeasure(
+            "scene", "it does not show the same place as the reference photo",
+            "photograph the same area again, with the card at the same place")
+        problem.where = which
+        raise problem
+    frame = common_frame(clean, sight, STEP_MM)
+    change = compare(clean, sight, layers, frame)
+    judged = float(change.judged.sum()) * frame.step**2
+    if judged < LEAST_JUDGED_MM2:
+        raise CannotMeasure("little", f"only {judged:.0f} mm2 can be compared with the reference",
+                            "take the photo from where the reference was taken")
+    found = find_marks(change)
+    return Residue(found.marks, change, judged, found.least_brightness, 0)
+
+
+def _same(one: Mark, other: Mark) -> bool:
+    reach = PERSISTS_MM + (one.diameter_mm + other.diameter_mm) / 4
+    alike = np.sign(one.brightness) == np.sign(other.brightness)
+    return bool(alike and np.hypot(one.x - other.x, one.y - other.y) < reach)
