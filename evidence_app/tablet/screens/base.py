@@ -9,11 +9,15 @@ from kivy.uix.screenmanager import Screen
 
 from evidence_app.tablet.presenting.step import Task
 from evidence_app.tablet.presenting.theme import SIGNALS
-from evidence_app.tablet.widgets import Page, Panel, Plate, Words, fill
+from evidence_app.tablet.widgets import Flow, Page, Panel, Plate, Words, fill
+from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.sizes import sizes
 
 _ROOMY = 300_000
 """Area in square dp from which on, at 100 percent, every plate stays in the row."""
+
+_LEAST_CAUTION = 300  # dp
+_LEAST_TILE = 440  # dp
 
 
 class BaseScreen(Screen):
@@ -76,14 +80,30 @@ def plate(words: str, action: str, call, kind: str = "plain", mark: str = "") ->
     return Plate(text=words, action=action, call=call, kind=kind, mark=mark)
 
 
-def caution_panel(caution) -> Panel:
-    """A caution under its signal word, in the safety colour of that word."""
+def caution_panel(caution, role: str = "body") -> Panel:
+    """A caution under its signal word, in the safety colour of that word; before a hazard to
+    people stands the safety alert sign of ISO 3864-2, which a notice does not have."""
     face, tone = SIGNALS[caution.signal]
     panel = Panel(face=face, spacing=4)
-    panel.add_widget(Words(text=caution.word, role="lead", tone=tone))
-    panel.add_widget(Words(text=caution.hazard, tone=tone))
-    panel.add_widget(Words(text=caution.avoid, tone=tone))
+    if caution.signal == "NOTICE":
+        panel.add_widget(Words(text=caution.word, role="lead", tone=tone))
+    else:
+        panel.add_widget(MarkedWords(text=caution.word, role="lead", tone=tone, mark="alert"))
+    panel.add_widget(Words(text=caution.hazard, role=role, tone=tone))
+    panel.add_widget(Words(text=caution.avoid, role=role, tone=tone))
     return panel
+
+
+def caution_panels(cautions) -> list[Flow]:
+    """All cautions of a step side by side where there is room, so that the instruction
+    below them is seen without scrolling."""
+    panels = [caution_panel(caution) for caution in cautions]
+    return [Flow(*panels, least=_LEAST_CAUTION)] if panels else []
+
+
+def tiles(*plates) -> Flow:
+    """Things to choose or tick, two side by side where there is room."""
+    return Flow(*plates, least=_LEAST_TILE, most=2, spread=False)
 
 
 def task_plate(task: Task, call) -> Plate:

@@ -12,13 +12,17 @@ from kivy.uix.gridlayout import GridLayout
 from evidence_app.tablet.presenting.reading import reading_asked, typed
 from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
-from evidence_app.tablet.widgets import Panel, Plate, Words
+from evidence_app.tablet.widgets import Flow, Panel, Plate, Words
 from evidence_app.tablet.widgets.columns import Columns
+from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.sizes import touch
 
 _NUMBERS = "0123456789-."
 _PAD = "789<456-123.0"
+_PIN_PAD = "7894561230<"
 _LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM.,/"
+_VERDICTS = {"empty": ("owed", "chalk"), "wrong": ("open", "chalk"), "within": ("done", "mint"),
+             "outside": ("open", "clay")}  # shape and tone
 _LONGEST = 400
 _LEAST_BESIDE = 340  # dp, with the number pad beside what is asked
 
@@ -41,8 +45,8 @@ class EntryScreen(BaseScreen):
         self._upper = not given
         if reading is not None:
             self._scan = reading_asked(reading).scan
-        self._field = Words(role="title")
-        self._verdict = Words(role="body", tone="brass")
+        self._field = Words(role="value" if self._numeric else "title")
+        self._verdict = MarkedWords()
 
     @property
     def _numeric(self) -> bool:
@@ -110,16 +114,13 @@ class EntryScreen(BaseScreen):
         self._go = plate(self._main or say("Record it"), "record", self._record, "main")
         self.fill_row(back, scan, self._go)
 
-    def _number_pad(self) -> GridLayout:
-        grid = _grid(4)
-        for key in _PAD:
-            if key == "<":
-                grid.add_widget(self._wide_key(say("rub out"), lambda: self.key("rub out")))
-            elif self._pin and not key.isdigit():
-                grid.add_widget(Words(text=""))
-            else:
-                grid.add_widget(self._key(key))
-        return grid
+    def _number_pad(self) -> Flow:
+        """The last row, with fewer keys, is spread: nought is the largest of all."""
+        pad = Flow(most=3 if self._pin else 4, spacing=dp(8))
+        for key in _PIN_PAD if self._pin else _PAD:
+            pad.add_widget(self._wide_key(say("rub out"), lambda: self.key("rub out"))
+                           if key == "<" else self._key(key))
+        return pad
 
     def _letter_keys(self) -> GridLayout:
         room = int((self.page.width - dp(42)) // (touch() + dp(8)))
@@ -157,6 +158,7 @@ class EntryScreen(BaseScreen):
         if self._reading is not None:
             verdict = typed(self._reading, self._value)
             self._verdict.text = verdict.words
+            self._verdict.mark, self._verdict.tone = _VERDICTS[verdict.state]
             ready = verdict.state in ("within", "outside")
         else:
             self._verdict.text = ""

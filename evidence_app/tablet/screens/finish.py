@@ -22,7 +22,7 @@ from evidence_app.tablet.presenting.finish import (
 )
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.words import say
-from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.screens.pin import ask_pin, choose_pin
 from evidence_app.tablet.sealing import (
     DiskGone,
@@ -33,8 +33,10 @@ from evidence_app.tablet.sealing import (
     seal,
 )
 from evidence_app.tablet.widgets import Panel, Plate, Words
+from evidence_app.tablet.widgets.columns import Columns
 
 _DISKS_EVERY_S = 2.0
+_LEAST_BESIDE = 360  # dp, the fingerprint in words beside its code
 
 
 class FinishScreen(BaseScreen):
@@ -76,13 +78,16 @@ class FinishScreen(BaseScreen):
     def _show_summary(self, shown) -> None:
         widgets = [Words(text=shown.title, role="title"), Words(text=shown.lead)]
         closed = self.job.state.phase == "closed"
+        panels = []
         for line in shown.checkpoints:
-            panel = Panel()
+            panel = Panel(border="edge")
             panel.add_widget(Words(text=line.title, role="lead"))
             panel.add_widget(Words(text=line.words))
             for kept in line.kept:
                 panel.add_widget(Words(text=kept, tone="clay"))
-            widgets.append(panel)
+            panels.append(panel)
+        if panels:
+            widgets.append(tiles(*panels))
         widgets += [Words(text=text, tone="clay") for text in shown.outside]
         self.page.refill(widgets)
         back = plate(say("Back"), "back", self._back, mark="back")
@@ -90,7 +95,7 @@ class FinishScreen(BaseScreen):
                 plate(say("Close the job"), "close",
                       lambda: self.place.do(c.Close(), self.enter_again), "main"))
         self.fill_row(back, main, plate(say("Look back"), "lookback",
-                                        lambda: self.frame.go("lookback"), mark="rule"))
+                                        lambda: self.frame.go("lookback"), mark="trail"))
 
     def enter_again(self) -> None:
         self.frame.go("finish")
@@ -180,18 +185,18 @@ class FinishScreen(BaseScreen):
         short = Panel(border="brass")
         short.add_widget(Words(text=say("Write this on the paperwork:")))
         short.add_widget(Words(text=package.fingerprint, role="title", tone="brass"))
-        short.add_widget(Image(texture=_qr(package.fingerprint), size_hint_y=None,
-                               height=dp(260), fit_mode="contain"))
+        short.add_widget(Words(text=say("The file: {path}", path=package.path)))
+        short.add_widget(Words(text=say("{files} files, {size} MB. It waits there for the desk.",
+                                        files=package.files, size=f"{package.bytes / 1e6:.1f}")))
+        code = Image(texture=_qr(package.fingerprint), size_hint_y=None, height=dp(260),
+                     fit_mode="contain")
         widgets = [Words(text=say("Sealed"), role="title")]
         if self._told is not None:
             panel = Panel(border=self._told[1])
             panel.add_widget(Words(text=self._told[0]))
             widgets.append(panel)
         widgets += [
-            short,
-            Words(text=say("The file: {path}", path=package.path)),
-            Words(text=say("{files} files, {size} MB. It waits there for the desk.",
-                           files=package.files, size=f"{package.bytes / 1e6:.1f}")),
+            Columns(short, code, least=_LEAST_BESIDE),
         ]
         if self._key_words is not None:
             widgets.append(Words(text=self._key_words[0],
@@ -205,7 +210,7 @@ class FinishScreen(BaseScreen):
                 "Plug in a removable disk to carry a copy of it away.")))
         self.page.refill(widgets)
         self.fill_row(
-            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="rule"),
+            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(say("Done"), "done",
                   lambda: self.place.put_down(lambda: self.frame.go("start")), "main"))
 

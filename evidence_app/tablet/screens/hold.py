@@ -12,7 +12,7 @@ from evidence_app.tablet.presenting.hold import hold_shown
 from evidence_app.tablet.presenting.step import caution_shown
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
-from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate
+from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate
 from evidence_app.tablet.widgets import Words
 
 
@@ -52,7 +52,7 @@ class HoldScreen(BaseScreen):
                    self._clock, self._bar, self._words]
         if shown.earlier:
             widgets.append(Words(text=shown.earlier, tone="clay"))
-        widgets += [caution_panel(x) for x in cautions]
+        widgets += caution_panels(cautions)
         self.page.refill(widgets)
         action, words = shown.main
         calls = {"start": lambda: self.place.do(c.StartHold()), "end": self._end,

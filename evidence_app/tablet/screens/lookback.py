@@ -53,12 +53,12 @@ class LookBackScreen(BaseScreen):
         only = say("All entries") if self._shown_only else say("Photos and notes")
         self.fill_row(
             plate(say("Back"), "back", self._leave, mark="back"),
-            plate(say("Later entries"), "later", lambda: self._turn(-_A_PAGE))
+            plate(say("Later entries"), "later", lambda: self._turn(-_A_PAGE), mark="back")
             if self._from else None,
-            plate(say("Earlier entries"), "earlier", lambda: self._turn(_A_PAGE))
+            plate(say("Earlier entries"), "earlier", lambda: self._turn(_A_PAGE), mark="next")
             if earlier else None,
-            plate(say("Find words"), "find", self._find),
-            plate(only, "shown-only", self._toggle))
+            plate(say("Find words"), "find", self._find, mark="glass"),
+            plate(only, "shown-only", self._toggle, mark="shutter"))
 
     def _sought(self, count: int) -> list:
         if not self._words:
@@ -112,9 +112,10 @@ class LookBackScreen(BaseScreen):
             if shown.photo else None,
             self._play_plate(shown.audio) if shown.audio else None,
             plate(say("Correct the transcript"), "correct-transcript",
-                  lambda: self._correct_transcript(shown))
+                  lambda: self._correct_transcript(shown), mark="pencil")
             if shown.transcript is not None and not closed else None,
-            None if closed else plate(say("Add a correction"), "correct", self._correct))
+            None if closed else plate(say("Add a correction"), "correct", self._correct,
+                                         mark="pencil"))
 
     def _play_plate(self, sha256: str) -> Plate:
         if self._playing.of == sha256:

@@ -17,7 +17,7 @@ from evidence_app.tablet.presenting.trust import (
     tickets_for,
 )
 from evidence_app.tablet.presenting.words import say
-from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 
 
@@ -72,12 +72,12 @@ class NewJobScreen(BaseScreen):
         if self._units:
             widgets.append(plate(say("Take a practice unit from the shelf"), "unit",
                                  lambda: self._choose("unit"), mark="next"))
-        widgets.append(self._field(say("Step list"), new.step_list.title if new.step_list else "",
-                                   "choose-list", lambda: self._choose("list")))
+        fields = [self._field(say("Step list"), new.step_list.title if new.step_list else "",
+                              "choose-list", lambda: self._choose("list"))]
         if new.step_list and new.step_list.variants:
-            widgets.append(self._field(say("Build of the unit"), new.variant_title(),
-                                       "choose-variant", lambda: self._choose("variant")))
-        widgets += [
+            fields.append(self._field(say("Build of the unit"), new.variant_title(),
+                                      "choose-variant", lambda: self._choose("variant")))
+        fields += [
             self._field(say("Serial number"), new.serial, "enter-serial",
                         lambda: self._enter("serial", say("Serial number on the unit"), True)),
             self._field(say("Claim number"), new.claim, "enter-claim",
@@ -87,9 +87,10 @@ class NewJobScreen(BaseScreen):
         ]
         ticket = self._ticket()
         chosen, head = ticket.title if ticket else say("none"), say("Ticket of the depot")
-        widgets.append(Plate(text=f"{head}\n{chosen}", action="choose-ticket",
-                             mark="done" if ticket else "owed",
-                             call=lambda: self._choose("ticket")))
+        fields.append(Plate(text=f"{head}\n{chosen}", action="choose-ticket",
+                            mark="done" if ticket else "owed",
+                            call=lambda: self._choose("ticket")))
+        widgets.append(tiles(*fields))
         if ticket is None:
             widgets.append(Words(role="small", text=say(
                 "Without a ticket the job can go on; nothing then shows that it did not begin "

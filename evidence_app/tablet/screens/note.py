@@ -56,7 +56,7 @@ class NoteScreen(BaseScreen):
         speak = plate(say("Begin to speak"), "start-note", self._start, "main", "note")
         speak.disabled = self._busy
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), speak,
-                      plate(say("Write it"), "write-note", self._write),
+                      plate(say("Write it"), "write-note", self._write, mark="pencil"),
                       None if self.job.state.phase == "stopped" else plate(
                           say("Add a photo"), "photo-note", lambda: self.frame.go("camera"),
                           mark="shutter"))

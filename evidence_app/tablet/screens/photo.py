@@ -9,6 +9,7 @@ from evidence_app.tablet.presenting.photo import photo_shown, wanted_here
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Page, Panel, Words
+from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.picture import PhotoPane
 
 
@@ -64,15 +65,16 @@ class PhotoScreen(BaseScreen):
                                  role="lead", tone="brass"))
             widgets.append(Words(text=shown.measurement[1]))
         for check in shown.checks:
-            tone = "chalk" if check.holds else "clay"
-            widgets.append(Words(text=f"{check.words}: {check.sentence}", tone=tone))
+            widgets.append(MarkedWords(text=f"{check.words}: {check.sentence}",
+                                       tone="chalk" if check.holds else "clay",
+                                       mark="done" if check.holds else "open"))
         self._side.refill(widgets)
-        closer = plate(say("Closer"), "closer", self.pane.closer)
-        whole = plate(say("Whole picture"), "whole", self.pane.whole)
+        closer = plate(say("Closer"), "closer", self.pane.closer, mark="closer")
+        whole = plate(say("Whole picture"), "whole", self.pane.whole, mark="whole")
         drawing = None
         if shown.markup:
             words = say("Show the photo") if self._drawing else say("Show the drawing")
-            drawing = plate(words, "drawing", self._toggle)
+            drawing = plate(words, "drawing", self._toggle, mark="rule")
         if self._looking_back:
             self.fill_row(plate(say("Back"), "back", lambda: self.frame.go("lookback"),
                                 mark="back"), closer, whole, drawing)
@@ -81,7 +83,7 @@ class PhotoScreen(BaseScreen):
         main = plate(words, action, self._go_on if action == "step" else self._retake, "main")
         retake = (plate(say("Take it again"), "retake", self._retake, mark="shutter")
                   if action == "step" else None)
-        keep = plate(say("Keep it with a reason"), "keep", self._keep) if shown.can_keep else None
+        keep = plate(say("Keep it with a reason"), "keep", self._keep, mark="pencil") if shown.can_keep else None
         self.fill_row(main, retake, keep, closer, whole, drawing)
 
     def _turn(self, *_) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from evidence_app.job import commands as c
 from evidence_app.tablet.presenting.prepare import preparing
 from evidence_app.tablet.presenting.words import say
-from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate
+from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 
 
@@ -18,12 +18,12 @@ class PrepareScreen(BaseScreen):
             return
         widgets = [Words(text=shown.title, role="title"), Words(text=shown.lead)]
         if shown.caution is not None:
-            widgets.append(caution_panel(shown.caution))
+            widgets.append(caution_panel(shown.caution, "lead"))
             widgets.append(Words(text=shown.defers_to, role="small"))
             self.page.scroll_y = 1
         for head, items in shown.items:
             widgets.append(Words(text=head, role="lead", tone="brass"))
-            widgets += [self._item(item) for item in items]
+            widgets.append(tiles(*(self._item(item) for item in items)))
         self.page.refill(widgets)
         main = None
         if shown.caution is not None:

@@ -8,11 +8,15 @@ from kivy.metrics import dp
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.hold import signal_words
 from evidence_app.tablet.presenting.words import LANGUAGES, say
-from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.settings import TEXT_SIZES
 from evidence_app.tablet.signal import can_vibrate
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.picture import LivePicture
+
+_MARKS = {"text-size": "steps", "language": "tongue", "practice": "hatch", "camera": "shutter",
+          "microphone": "note", "devicekey": "key", "sound": "speaking", "vibration": "voice",
+          "packages": "folder", "technician": "person"}
 
 
 class SettingsScreen(BaseScreen):
@@ -31,7 +35,6 @@ class SettingsScreen(BaseScreen):
         if self._testing or not self.differs(settings, self._signal_words):
             return
         rows = [
-            Words(text=say("Settings"), role="title"),
             self._row(say("Text size"), f"{settings.text_size} %", "text-size", self._text_size),
             self._row(say("Language"), LANGUAGES[settings.language], "language", self._language),
             self._row(say("Practice mode"), say("on: nothing is evidence") if settings.practice
@@ -51,17 +54,20 @@ class SettingsScreen(BaseScreen):
             self._row(say("Vibration at the end of a hold"), self._vibration(), "vibration",
                       lambda: self.place.change_settings(vibration=not settings.vibration)),
             plate(say("Try the end of a hold"), "try-signal", self._try_signal, mark="next"),
-            *([Words(text=self._signal_words, tone="brass")] if self._signal_words else []),
             self._row(say("Folder for packages"), str(settings.packages()), "packages",
                       lambda: self._enter("package_folder", say("Folder for sealed packages"))),
             self._row(say("Your name"), settings.technician or say("asked at each job"),
                       "technician", lambda: self._enter("technician", say("Your name"))),
         ]
-        self.page.refill(rows)
+        self.page.refill([
+            Words(text=say("Settings"), role="title"),
+            *([Words(text=self._signal_words, tone="brass")] if self._signal_words else []),
+            tiles(*rows)])
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"))
 
     def _row(self, name: str, value: str, action: str, call) -> Plate:
-        return Plate(text=f"{name}\n{value}", action=action, call=call, mark="rule")
+        return Plate(text=f"{name}\n{value}", action=action, call=call,
+                     mark=_MARKS.get(action, "slides"))
 
     # --- choosing ----------------------------------------------------------------------
 
@@ -84,6 +90,7 @@ class SettingsScreen(BaseScreen):
 
     def _try_signal(self) -> None:
         settings, given = self.place.settings, self.frame.try_signal()
+        self.page.scroll_y = 1
         self._signal_words = " ".join(signal_words(
             settings.sound, settings.vibration and can_vibrate(), given.sound, given.vibration))
         self.show()

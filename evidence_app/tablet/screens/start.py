@@ -42,8 +42,8 @@ class StartScreen(BaseScreen):
         self.page.refill(widgets)
         self.fill_row(
             plate(say("Go on with the new job") if draft_path().exists() else say("New job"), "new", lambda: self.frame.go("newjob"), "main"),
-            plate(say("Settings"), "settings", lambda: self.frame.go("settings"), mark="rule"),
-            plate(say("Desk"), "desk", lambda: self.frame.go("desk")),
+            plate(say("Settings"), "settings", lambda: self.frame.go("settings"), mark="slides"),
+            plate(say("Desk"), "desk", lambda: self.frame.go("desk"), mark="tray"),
         )
 
     def _job(self, row) -> Plate:

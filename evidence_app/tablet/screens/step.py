@@ -11,7 +11,7 @@ from evidence_app.job.owed import owed_anywhere
 from evidence_app.tablet.presenting.standing import owed_line
 from evidence_app.tablet.presenting.step import step_shown
 from evidence_app.tablet.presenting.words import say
-from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate, task_plate
+from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate, task_plate
 from evidence_app.tablet.widgets import Panel, Words
 
 
@@ -25,7 +25,7 @@ class StepScreen(BaseScreen):
         new_step = self._filled is None or self._filled[0].title != shown.title
         if not self.differs(shown):
             return
-        widgets = [caution_panel(caution) for caution in shown.cautions]
+        widgets = [*caution_panels(shown.cautions)]
         widgets.append(Words(text=shown.title, role="lead", tone="brass"))
         if shown.why:
             panel = Panel(border="haze")
@@ -48,7 +48,7 @@ class StepScreen(BaseScreen):
             previous if shown.can_go_back else None,
             plate(words, "next" if action == "next" else "main", lambda: self._do(action), "main"),
             plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
-            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="rule"),
+            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(say("Stop or leave"), "stop", lambda: self.frame.go("stop", asking=True),
                   mark="stop"),
         )

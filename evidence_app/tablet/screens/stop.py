@@ -69,7 +69,7 @@ class StopScreen(BaseScreen):
         self.fill_row(
             plate(words, "main", lambda: self._do(action), "main"),
             plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
-            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="rule"),
+            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(say("Put the job down"), "leave",
                   lambda: self.place.put_down(lambda: self.frame.go("start")), mark="back"))
 

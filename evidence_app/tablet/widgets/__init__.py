@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kivy.core.text import Label as CoreLabel
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
 from kivy.metrics import dp
 from kivy.properties import (
@@ -16,10 +17,11 @@ from kivy.uix.label import Label
 from kivy.uix.scrollview import ScrollView
 
 from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.widgets.flow import ActionRow, Flow
 from evidence_app.tablet.widgets.shapes import draw_shape, plate_outline
 from evidence_app.tablet.widgets.sizes import TEXT, sizes, touch
 
-__all__ = ["ActionRow", "Page", "Panel", "Plate", "Rows", "Words", "fill"]
+__all__ = ["ActionRow", "Flow", "Page", "Panel", "Plate", "Rows", "Words", "fill"]
 
 
 class Words(Label):
@@ -41,7 +43,7 @@ class Words(Label):
 
     def _style(self, *_) -> None:
         self.font_size = sizes.text(self.role)
-        self.bold = self.role in ("title", "lead", "huge")
+        self.bold = self.role in ("title", "lead", "value", "huge")
         self.color = rgba(self.tone)
 
     def _wrap(self, *_) -> None:
@@ -83,12 +85,19 @@ class Plate(ButtonBehavior, Words):
             self.trigger_action(0.05)
 
     def fitting_width(self) -> float:
-        """Width at which a short text stands on one line (a long one on two)."""
-        characters = max(len(self.text) / (1 if len(self.text) < 18 else 2), 6)
-        return max(touch(), characters * self.font_size * 0.56 + self.padding[0] + dp(34))
+        """Width at which the text stands on one line, or with more words than one on two."""
+        measured = CoreLabel(font_size=self.font_size, bold=self.bold)
+        words = max((measured.get_extents(word)[0] for word in self.text.split()), default=0)
+        line = measured.get_extents(self.text)[0] if self.text else 0
+        two = line * 0.62 if " " in self.text else line
+        return max(touch(), words, two) + self.padding[0] + self.padding[2] + dp(2)
+
+    @property
+    def natural_height(self) -> float:
+        return max(touch(), self.texture_size[1])
 
     def _grow(self, *_) -> None:
-        self.height = max(touch(), self.texture_size[1])
+        self.height = self.natural_height
 
     def _look(self, *_) -> None:
         self.tone = "ink" if self.kind in ("main", "stop") else "chalk"
@@ -132,6 +141,10 @@ class Rows(GridLayout):
         super().__init__(size_hint_y=None, height=0, **given)
         self.bind(minimum_height=self.setter("height"))
 
+    @property
+    def natural_height(self) -> float:
+        return self.minimum_height
+
 
 class Panel(Rows):
     """Rows on a board of their own; ``face`` and ``border`` are colours of the palette."""
@@ -168,29 +181,6 @@ class Page(ScrollView):
         self.rows.clear_widgets()
         for widget in widgets:
             self.rows.add_widget(widget)
-
-
-class ActionRow(GridLayout):
-    """Plates side by side, as many in a row as their texts allow."""
-
-    def __init__(self, **given) -> None:
-        given.setdefault("padding", [dp(14), dp(8)])
-        super().__init__(cols=1, size_hint_y=None, height=0, spacing=dp(10), **given)
-        self.bind(minimum_height=self.setter("height"), width=self._fit, children=self._fit)
-        sizes.listen(self, type(self)._fit)
-        self._fit()
-
-    def _fit(self, *_) -> None:
-        if not self.children:
-            # Not the height itself: filled again as high as before, nothing would set it back.
-            self.minimum_height = 0
-            return
-        widest = max(child.fitting_width() for child in self.children)
-        room = self.width - self.padding[0] - self.padding[2] + self.spacing[0]
-        most = max(1, int(room // (widest + self.spacing[0])))
-        count = len(self.children)
-        rows = -(-count // min(most, count))
-        self.cols = -(-count // rows)
 
 
 def fill(row: ActionRow, plates: list[Plate]) -> None:

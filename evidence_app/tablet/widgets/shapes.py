@@ -10,6 +10,7 @@ from kivy.graphics import Color, Ellipse, Line, Rectangle, Triangle
 from kivy.metrics import dp
 
 from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.widgets.tool_shapes import TOOL_SHAPES
 from evidence_app.tablet.widgets.voice_shapes import VOICE_SHAPES
 
 
@@ -81,4 +82,5 @@ def _stop(x, y, r):
 
 
 _SHAPES = {"owed": _owed, "done": _done, "next": _next, "open": _open, "shutter": _shutter,
-           "note": _note, "back": _back, "rule": _rule, "stop": _stop, **VOICE_SHAPES}
+           "note": _note, "back": _back, "rule": _rule, "stop": _stop, **VOICE_SHAPES,
+           **TOOL_SHAPES}
