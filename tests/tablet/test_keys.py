@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from evidence_app.locations import sample
+from evidence_app.practice.clock import PracticeClock
+from evidence_app.practice.session import load_session
+
 TAB, ENTER, ESCAPE = 9, 13, 27
 
 
@@ -45,3 +49,30 @@ def test_practice_is_marked_and_real_work_is_not(tablet):
     driver.touch("settings")
     driver.touch("practice")
     assert "PRACTICE" not in driver.texts()
+
+
+def test_tab_reaches_every_plate_of_every_screen_of_a_job(tablet):
+    session = load_session(sample("stopped-at-residue.session.toml"))
+    driver = tablet(clock=PracticeClock(session.begins))
+    driver.begin("stopped-at-residue")
+    missed, seen = {}, set()
+
+    def walk(d):
+        name = d.screen
+        if name not in seen:
+            seen.add(name)
+            wanted, reached = set(d.actions()), set()
+            for _ in range(len(d.actions()) + 1):
+                d.key(TAB)
+                reached |= {p.action for p in d.root.plates() if p.ringed}
+            if wanted - reached:
+                missed[name] = wanted - reached
+        return d.screen == "hold"
+
+    driver.play(session, walk)
+    for screen in ("lookback", "note", "finish"):
+        driver.root.go(screen)
+        driver.settle()
+        walk(driver)
+    assert {"prepare", "step", "entry", "camera", "photo", "finding", "hold"} <= seen
+    assert not missed

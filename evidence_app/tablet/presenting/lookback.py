@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from evidence_app.job.route import step_named
+from evidence_app.job.route import items_of, photos_at, step_named
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.from_below import told
@@ -39,7 +39,8 @@ _SHOWN = ("photo-taken", "note-recorded", "note-written", "transcript-made",
 
 def lines(step_list: StepList, events: Sequence[Event]) -> tuple[Line, ...]:
     taken_back = {e.body["of"] for e in events if e.kind == "taken-back"}
-    return tuple(_line(step_list, event, event.sequence in taken_back) for event in events)
+    names = _names(step_list)
+    return tuple(_line(step_list, names, event, event.sequence in taken_back) for event in events)
 
 
 def found(all_lines: Sequence[Line], events: Sequence[Event], words: str,
@@ -75,7 +76,7 @@ def detail(step_list: StepList, events: Sequence[Event], sequence: int) -> Detai
         more = told + more
         audio = next((e.body["audio"] for e in events if e.kind == "note-recorded"
                       and e.body["note"] == note), None)
-    return Detail(_line(step_list, event, False), tuple(more), photo,
+    return Detail(_line(step_list, _names(step_list), event, False), tuple(more), photo,
                   audio["sha256"] if isinstance(audio, dict) else None, note, transcript)
 
 
@@ -107,21 +108,44 @@ def _text(event: Event) -> str:
     return event.body["text"] or say("no words were found")
 
 
-def _line(step_list: StepList, event: Event, taken_back: bool) -> Line:
+def _names(step_list: StepList) -> dict[tuple, str]:
+    """What the step list calls the things that entries point at, by kind of entry and id."""
+    names = {("caution-acknowledged", None, c.id): c.hazard for c in step_list.cautions}
+    names |= {("item-ticked", None, item.id): item.name for _, item in items_of(step_list)}
+    for step in step_list.steps:
+        names |= {("photo-taken", step.id, p.id): p.framing for p in photos_at(step)}
+        names |= {("reading-entered", step.id, r.id): r.name for r in step.readings}
+    for rule in step_list.stop_rules:
+        names |= {("photo-taken", None, p.id): p.framing for p in rule.photos}
+    return names
+
+
+def _named(names: dict[tuple, str], event: Event, named: str) -> str:
+    kind = event.kind
+    return bare(names.get((kind, event.step, named)) or names.get((kind, None, named)) or named)
+
+
+def _line(step_list: StepList, names: dict[tuple, str], event: Event, taken_back: bool) -> Line:
     step = step_named(step_list, event.step)
     head = f"{event.sequence}  ·  {event.wall[11:19]}"
     if step is not None:
         head += f"  ·  {bare(step.title)}"
-    words = _words(step_list, event)
+    words = _words(names, event)
     return Line(event.sequence, head, say("{words} (taken back)", words=words) if taken_back
                 else words)
 
 
-def _words(step_list: StepList, event: Event) -> str:
+def _words(names: dict[tuple, str], event: Event) -> str:
     body = event.body
+    for key in _NAMING:
+        if isinstance(body.get(key), str):
+            body = {**body, key: _named(names, event, body[key])}
     told = _TOLD.get(event.kind)
     return told(body) if told is not None else event.kind.replace("-", " ")
 
+
+_NAMING = ("caution", "item", "wanted", "reading")
+"""Of an entry's body: what names something of the step list."""
 
 _TOLD = {
     "job-opened": lambda b: say("Job opened by {name}", name=b["technician"]),

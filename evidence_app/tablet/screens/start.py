@@ -6,7 +6,9 @@ from evidence_app.locations import jobs_folder
 from evidence_app.tablet.draft import draft_path
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
-from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.tablet.widgets import Flow, Panel, Plate, Words
+
+_LEAST_PART = 300  # dp
 
 
 class StartScreen(BaseScreen):
@@ -36,7 +38,7 @@ class StartScreen(BaseScreen):
         if self._rows is None:
             widgets.append(Words(text=say("Looking for jobs …")))
         elif not self._rows:
-            widgets.append(Words(text=say("There is none yet. Begin with a new job.")))
+            widgets += [Words(text=say("There is none yet. Begin with a new job.")), _way()]
         else:
             widgets += [self._job(row) for row in self._rows]
         self.page.refill(widgets)
@@ -54,3 +56,20 @@ class StartScreen(BaseScreen):
                      mark="done" if row.closed else "next", disabled=not row.usable,
                      action=f"job {row.folder.name}",
                      call=lambda: self.place.resume(row.folder, self.frame.home))
+
+
+def _way() -> Flow:
+    """How a job goes, for whoever opens one for the first time."""
+    panels = []
+    for head, words in (
+        (say("Before"), say("Cautions are read one by one; tools and new parts are ticked.")),
+        (say("At each step"), say("One instruction; then the photo, the reading or the hold that "
+                                  "it owes, and a finding in words.")),
+        (say("At the end"), say("The job is sealed with this tablet's key. Everything before that "
+                                "is already safe on disk.")),
+    ):
+        panel = Panel(border="edge")
+        panel.add_widget(Words(text=head, role="lead", tone="brass"))
+        panel.add_widget(Words(text=words))
+        panels.append(panel)
+    return Flow(*panels, least=_LEAST_PART)

@@ -86,11 +86,19 @@ class Plate(ButtonBehavior, Words):
 
     def fitting_width(self) -> float:
         """Width at which the text stands on one line, or with more words than one on two."""
-        measured = CoreLabel(font_size=self.font_size, bold=self.bold)
-        words = max((measured.get_extents(word)[0] for word in self.text.split()), default=0)
-        line = measured.get_extents(self.text)[0] if self.text else 0
-        two = line * 0.62 if " " in self.text else line
-        return max(touch(), words, two) + self.padding[0] + self.padding[2] + dp(2)
+        line = self._measured(self.text)
+        return max(self.least_width(), self._around(line * 0.62 if " " in self.text else line))
+
+    def least_width(self) -> float:
+        """Width at which the longest word stands on a line."""
+        words = max((self._measured(word) for word in self.text.split()), default=0)
+        return max(touch(), self._around(words))
+
+    def _measured(self, text: str) -> float:
+        return CoreLabel(font_size=self.font_size, bold=self.bold).get_extents(text)[0]
+
+    def _around(self, width: float) -> float:
+        return width + self.padding[0] + self.padding[2] + dp(2)
 
     @property
     def natural_height(self) -> float:

@@ -8,6 +8,8 @@ from kivy.uix.layout import Layout
 
 from evidence_app.tablet.widgets.sizes import sizes
 
+_MOST_NARROW = 5
+
 
 class Flow(Layout):
     """``least``: width in dp at 100 percent below which nothing gets. ``most``: at most so many
@@ -81,7 +83,7 @@ class ActionRow(Flow):
     """The plates of a screen. The one thing to do next stands at the right, as high as all the
     others together, where the hand finds it on every screen."""
 
-    _MAIN_SHARE = 0.3
+    _MAIN_SHARE = 0.26
 
     def __init__(self, **given) -> None:
         given.setdefault("padding", [dp(14), dp(8)])
@@ -128,7 +130,7 @@ class ActionRow(Flow):
         share = 0.5 if len(others) == 1 else self._MAIN_SHARE
         width = max(share * room, main.fitting_width())
         left = room - width - self.spacing
-        fits = left >= max(child.fitting_width() for child in others)
+        fits = left >= max(child.least_width() for child in others)
         return width if fits and len(self._even(others, left)) <= 2 else None
 
     def _rows(self, placed, room: float) -> list[list[tuple]]:
@@ -143,6 +145,9 @@ class ActionRow(Flow):
             return []
         widest = max(child.fitting_width() for child in placed)
         most = max(1, int((room + self.spacing) // (widest + self.spacing)))
+        if most < len(placed) <= _MOST_NARROW and self._share(room, len(placed)) >= max(
+                child.least_width() for child in placed):
+            most = len(placed)  # one row of more lines leaves more of the page than two
         count = -(-len(placed) // most)
         full = -(-len(placed) // count)
         rows = [placed[at : at + full] for at in range(0, len(placed), full)]
