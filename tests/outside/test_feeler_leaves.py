@@ -15,7 +15,7 @@ from evidence_app.photo.gap import measure_gap
 from evidence_app.practice.scenes_named import scene_of
 
 
-@pytest.mark.parametrize("leaf", [0.10, 0.20, 0.50, 1.00])
+@pytest.mark.parametrize("leaf", [0.05, 0.10, 0.20, 0.50, 1.00])
 def test_a_seam_of_a_leaf_s_thickness(leaf):
     made = scene_of(f"seam?gap_mm={leaf}&wave_mm=0&seed={950 + round(20 * leaf)}")
     photo = cv2.imdecode(np.frombuffer(made.jpeg(), np.uint8), cv2.IMREAD_GRAYSCALE)

@@ -7,6 +7,7 @@ from msgspec import Struct
 from evidence_app.job.route import neighbour, step_named, stop_rule
 from evidence_app.job.shown import Photo
 from evidence_app.job.state import JobState
+from evidence_app.photo.live import MOST_TILT_DEG
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.glance import Glance
 from evidence_app.tablet.presenting.from_below import told
@@ -49,10 +50,6 @@ def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraSho
         return CameraShown(say("A photo added as a note"), False, None)
     retake = say("The earlier photo stays in the record.") if earlier else None
     return CameraShown(wanted.framing, wanted.scale_card, retake)
-
-
-MOST_TILT_DEG = 12.0
-"""The meter's advice, so that the gap's own limit is not reached by a hand that moves on."""
 
 
 def meters(seen: Glance | None, card_wanted: bool) -> tuple[Meter, ...]:
