@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
+import tomllib
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -60,3 +63,23 @@ def test_importing_every_room_but_the_tablet_leaves_kivy_out():
     code = f"import importlib, sys\nfor n in {names!r}: importlib.import_module(n)\n" \
            "sys.exit('kivy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], timeout=120).returncode == 0
+
+
+# Asked for before they are used; without them the app goes on and says what it lacks.
+OPTIONAL = {"onnxruntime", "plyer"}
+
+
+def test_every_library_is_installed_with_the_app():
+    """The tests' own libraries hide what the app alone would miss."""
+    project = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text("utf-8"))["project"]
+    installed = {canonical(re.match(r"[\w.-]+", line)[0]) for line in project["dependencies"]}
+    libraries = {name.split(".")[0] for path in modules() for name in imported(path)}
+    libraries -= {PACKAGE.name, *sys.stdlib_module_names, *OPTIONAL}
+    from_where = packages_distributions()
+    missing = {name for name in libraries
+               if not installed & {canonical(each) for each in from_where.get(name, ())}}
+    assert not missing
+
+
+def canonical(name: str) -> str:
+    return name.lower().replace("_", "-")
