@@ -15,8 +15,7 @@ from evidence_app.job.fold import fold
 from evidence_app.job.situation import draft
 from evidence_app.job.state import JobState
 from evidence_app.record.clock import Clock, SystemClock
-from evidence_app.record.journal import interrupted_opening
-from evidence_app.record.record import Record
+from evidence_app.record.record import Record, interrupted_opening
 from evidence_app.steplist.load import loads
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.variants import require_variant

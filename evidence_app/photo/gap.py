@@ -32,7 +32,7 @@ _CERTAIN = 0.95  # share of agreeing stations from which no other line is tried
 # The panel may stand above or below the frame by this (standard deviation, mm).
 STEP_U_MM = 0.06
 _LEAN_U_DEG = 1.0
-_LENS_U = 0.001  # relative error of the scale away from the card
+LENS_U = 0.001  # relative error of the scale away from the card
 _THICKNESS_LIMIT = 0.3  # mm, of a card that was not measured
 _SHAPE_U = 0.09  # of the blur: what edges that are not quite as modelled move a width by
 _TONE_U, _TONE_MOST_MM = 0.02, 0.0015
@@ -254,7 +254,7 @@ def _budget(width: float, random: float, fit: GapFit, weight: np.ndarray, lean: 
         Term("height step across the seam", STEP_U_MM * float(tangent)),
         Term("scale of the card", width * card.scale_u),
         Term("height of the card", width * card.thickness_u / pose.distance_mm),
-        Term("lens beside the card", width * _LENS_U),
+        Term("lens beside the card", width * LENS_U),
         Term("shape of the edges", _SHAPE_U * blur),
         Term("tone curve", min(_TONE_U * width, _TONE_MOST_MM)),
     ]

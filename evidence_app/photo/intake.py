@@ -57,6 +57,10 @@ _READABLE_FRAMES = {0xC0, 0xC1, 0xC2}
 _WITHOUT_LENGTH = {0x01, *range(0xD0, 0xD8)}
 
 
+# Exif orientations of pixels that must be mirrored to be shown (CIPA DC-008, tag 0x0112).
+_MIRRORING = (2, 4, 5, 7)
+
+
 class PhotoHeader(Struct, frozen=True):
     """What a photo says of itself. ``width`` and ``height`` are pixels as the
     picture is shown, ``orientation`` is the Exif value 1 to 8 that was applied,
@@ -67,6 +71,11 @@ class PhotoHeader(Struct, frozen=True):
     height: int
     orientation: int = 1
     taken: str | None = None
+
+    @property
+    def mirrored(self) -> bool:
+        """Are the stored pixels the mirror image of the scene?"""
+        return self.orientation in _MIRRORING
 
 
 class _Frame(NamedTuple):

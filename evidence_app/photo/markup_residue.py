@@ -6,47 +6,44 @@ Marks are outlined in yellow on black, told apart by their numbers and never by 
 
 from __future__ import annotations
 
-import io
-
 import cv2
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
+from evidence_app.photo.markup_parts import INK, PAPER, WIDTH, font, png
 from evidence_app.photo.residue import Residue
 
-_WIDTH, _MARGIN, _TOP = 1400, 40, 80
+_MARGIN, _TOP = 40, 80
 _DETAIL_PX, _DETAIL_MM, _BAR_MM = 420, 6.0, 10.0
-_INK, _PAPER, _LINE, _SHADE = (24, 28, 34), (255, 255, 255), (253, 231, 55), (0, 0, 0)
+_LINE, _SHADE = (253, 231, 55), (0, 0, 0)
 
 
 def draw_residue(found: Residue) -> bytes:
     """PNG bytes of the drawing, the same for the same comparison."""
     change = found.change
     left, top, right, bottom = _bounds(change.covered)
-    scale = (_WIDTH - 2 * _MARGIN) / max(1, right - left)
+    scale = (WIDTH - 2 * _MARGIN) / max(1, right - left)
     scale = min(scale, 700 / max(1, bottom - top))
     shown = _picture(change.shown[top:bottom, left:right], scale)
     low = _TOP + shown.height + 60
-    sheet = Image.new("RGB", (_WIDTH, low + (_DETAIL_PX + 60 if found.marks else 0)), _PAPER)
+    sheet = Image.new("RGB", (WIDTH, low + (_DETAIL_PX + 60 if found.marks else 0)), PAPER)
     draw = ImageDraw.Draw(sheet)
     count = len(found.marks)
     said = (f"{count} marks against the reference, {found.area_mm2:.2f} mm2 in all" if count
             else "No mark found; look yourself")
-    draw.text((_MARGIN, 20), said, fill=_INK, font=ImageFont.load_default(size=28))
+    draw.text((_MARGIN, 20), said, fill=INK, font=font(28))
     sheet.paste(shown, (_MARGIN, _TOP))
     frame = change.frame
     for number, mark in enumerate(found.marks, 1):
         place = (mark.outline - (frame.x0, frame.y0)) / frame.step - (left, top)
         _outline(draw, place * scale + (_MARGIN, _TOP), str(number))
     bar = _BAR_MM / frame.step * scale
-    draw.rectangle((_MARGIN, low - 44, _MARGIN + bar, low - 36), fill=_INK)
-    draw.text((_MARGIN + bar + 12, low - 54), f"{_BAR_MM:g} mm", fill=_INK,
-              font=ImageFont.load_default(size=22))
+    draw.rectangle((_MARGIN, low - 44, _MARGIN + bar, low - 36), fill=INK)
+    draw.text((_MARGIN + bar + 12, low - 54), f"{_BAR_MM:g} mm", fill=INK,
+              font=font(22))
     if found.marks:
         _draw_detail(sheet, draw, found, low)
-    out = io.BytesIO()
-    sheet.save(out, "PNG", optimize=False, compress_level=6)
-    return out.getvalue()
+    return png(sheet)
 
 
 def _bounds(covered: np.ndarray) -> tuple[int, int, int, int]:
@@ -70,7 +67,7 @@ def _outline(draw: ImageDraw.ImageDraw, points: np.ndarray, number: str) -> None
         box = (*(middle - reach - grow), *(middle + reach + grow))
         draw.ellipse(box, outline=colour, width=2)
     draw.text((middle[0] + reach + 8, middle[1] - 14), number, fill=_LINE, stroke_fill=_SHADE,
-              stroke_width=3, font=ImageFont.load_default(size=26))
+              stroke_width=3, font=font(26))
 
 
 def _draw_detail(sheet: Image.Image, draw: ImageDraw.ImageDraw, found: Residue, top: int) -> None:
@@ -84,5 +81,5 @@ def _draw_detail(sheet: Image.Image, draw: ImageDraw.ImageDraw, found: Residue, 
     picture = _picture(both, _DETAIL_PX / (2 * half))
     sheet.paste(picture, (_MARGIN, top + 34))
     for name, share in (("Mark 1, now", 0), ("The same place in the reference", 0.5)):
-        draw.text((_MARGIN + share * picture.width, top), name, fill=_INK,
-                  font=ImageFont.load_default(size=22))
+        draw.text((_MARGIN + share * picture.width, top), name, fill=INK,
+                  font=font(22))

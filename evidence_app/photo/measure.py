@@ -18,7 +18,7 @@ from evidence_app.photo.markup_gap import draw_gap
 from evidence_app.photo.measured_mesh import measured_mesh
 from evidence_app.photo.measured_residue import measured_residue
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.photo.results import card_said, limits_said, lines, mm, unmirrored_luma
+from evidence_app.photo.results import card_said, judged, lines, mm, require_unit, unmirrored_luma
 from evidence_app.photo.uncertainty import (
     COVERAGE_FACTOR,
     GUARD_FACTOR,
@@ -51,12 +51,7 @@ def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
             return measured_mesh(data, asked, card)
         if asked.kind is MeasurementKind.RESIDUE:
             return measured_residue(data, asked, reference, second)
-        if asked.kind is not MeasurementKind.GAP:
-            raise CannotMeasure("kind", f"this version does not measure the {asked.kind.value} on "
-                                "a photo", "judge it by eye")
-        if asked.unit not in (None, "mm"):
-            raise CannotMeasure("unit", f"a gap is measured in mm, not in {asked.unit}",
-                                "give the limits in mm in the step list")
+        require_unit(asked, "mm", "a gap")
         return _gap(data, asked, card)
     except EvidenceError as problem:
         return _refused(asked.kind.value, asked.unit or "mm", problem), None
@@ -118,16 +113,7 @@ def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> str:
     size = (f"The seam is {gap.median_mm:.3f} mm wide (median, U = {gap.budget.expanded():.3f} mm, "
             f"k = 2), at most {gap.largest.width_mm:.3f} mm over any 2 mm, "
             f"{_place(gap.largest.at_mm)}.")
-    limits = limits_said(asked)
-    if not limits:
-        return f"{size} No limit is given."
-    said = {
-        Conformity.WITHIN: f"It keeps {limits} with the uncertainty allowed for.",
-        Conformity.OUTSIDE: f"It does not keep {limits}, even with the uncertainty allowed for.",
-        Conformity.INCONCLUSIVE: f"Whether it keeps {limits} cannot be told: the uncertainty "
-                                 "reaches over it. Use the feeler gauge.",
-    }[verdict]
-    return f"{size} {said}"
+    return judged(size, asked, verdict, "Use the feeler gauge.")
 
 
 def _place(at_mm: float) -> str:

@@ -13,8 +13,7 @@ import numpy as np
 from evidence_app.photo.gap import Card
 from evidence_app.photo.markup_mesh import draw_mesh
 from evidence_app.photo.mesh import USUAL_RECESS, Mesh, Recess, measure_mesh
-from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.photo.results import card_said, limits_said, lines, mm, unmirrored_luma
+from evidence_app.photo.results import card_said, judged, lines, mm, require_unit, unmirrored_luma
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity
 from evidence_app.steplist.model import Measurement
 
@@ -29,9 +28,7 @@ _CLEARANCES = ("start", "end", "near", "far")
 def measured_mesh(data: bytes, asked: Measurement, card: Card | None,
                   recess: Recess | None = None) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
-    if asked.unit not in (None, "mm"):
-        raise CannotMeasure("unit", f"a mesh is measured in mm, not in {asked.unit}",
-                            "give the limits in mm in the step list")
+    require_unit(asked, "mm", "a mesh")
     luma = unmirrored_luma(data)
     mesh = measure_mesh(luma, card, recess or USUAL_RECESS)
     distance = mesh.budgets["distance"]
@@ -70,16 +67,7 @@ def _sentence(mesh: Mesh, asked: Measurement, verdict: Conformity) -> str:
     size = (f"The strip's middle lies {values['distance']:.2f} mm from its opening's "
             f"(U = {budgets['distance'].expanded():.2f} mm, k = 2): {values['along']:.2f} mm along, "
             f"{values['across']:.2f} mm across, turned by {values['rotation']:.1f} degrees.")
-    limits = limits_said(asked)
-    if not limits:
-        return f"{size} No limit is given."
-    said = {
-        Conformity.WITHIN: f"It keeps {limits} with the uncertainty allowed for.",
-        Conformity.OUTSIDE: f"It does not keep {limits}, even with the uncertainty allowed for.",
-        Conformity.INCONCLUSIVE: f"Whether it keeps {limits} cannot be told: the uncertainty "
-                                 "reaches over it. Judge by eye, or use a gauge.",
-    }[verdict]
-    return f"{size} {said}"
+    return judged(size, asked, verdict, "Judge by eye, or use a gauge.")
 
 
 def _reasons(mesh: Mesh) -> list[str]:

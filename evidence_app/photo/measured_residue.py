@@ -7,6 +7,7 @@ from typing import Any
 from evidence_app.photo.markup_residue import draw_residue
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue import Residue, find_residue
+from evidence_app.photo.results import require_unit
 from evidence_app.photo.uncertainty import Conformity
 from evidence_app.steplist.model import Measurement
 
@@ -27,9 +28,7 @@ def measured_residue(data: bytes, asked: Measurement, reference: bytes | None,
         # In trials one photo alone marked shadows and colour noise on clean surfaces.
         raise CannotMeasure("second", "one photo alone cannot tell residue from shadows",
                             "judge it by eye, or give a second photo from another angle")
-    if asked.unit not in (None, "mm2"):
-        raise CannotMeasure("unit", f"residue is measured in mm2, not in {asked.unit}",
-                            "give the limits in mm2 in the step list")
+    require_unit(asked, "mm2", "residue")
     found = find_residue(data, reference, second)
     result = {
         "kind": "residue", "unit": "mm2", "value": round(found.area_mm2, 3), "U": None,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from evidence_app.photo.card_pose import Pose
-from evidence_app.photo.gap import Card
+from evidence_app.photo.gap import LENS_U, Card
 from evidence_app.photo.mesh_fit import Edges, lean_slopes
 from evidence_app.photo.stadium import PARAMETERS, Stadium, StadiumFit, stadium_of
 from evidence_app.photo.uncertainty import Budget, Term
@@ -19,7 +19,6 @@ VALUES = ("along", "across", "rotation", "distance", "start", "end", "near", "fa
 _LENGTHS = np.array([name != "rotation" for name in VALUES])
 
 _LEAN_FLOOR = 0.009  # tangent: half a degree
-_LENS_U = 0.001  # relative error of the scale away from the card
 # Light and shade in the groove move an edge by this (standard deviation, mm): on practice
 # scenes of the tuning seeds, with recess and camera known.
 _SHADE_U_MM = 0.007
@@ -57,7 +56,7 @@ def budgets(values: np.ndarray, strip: StadiumFit, opening: StadiumFit, side: in
     size = np.abs(values) * _LENGTHS
     terms["scale of the card"] = size * card.scale_u
     terms["height of the card"] = size * card.thickness_u / pose.distance_mm
-    terms["lens beside the card"] = size * _LENS_U
+    terms["lens beside the card"] = size * LENS_U
     return {name: Budget(tuple(Term(term, float(u[number])) for term, u in terms.items()))
             for number, name in enumerate(VALUES)}
 

@@ -1,4 +1,4 @@
-"""What the results of all measurements have in common: rounding, limits, what is said of
+"""What the results of all measurements have in common: rounding, limits, units, what is said of
 the card, and how a photo's bytes become the brightness that is measured on."""
 
 from __future__ import annotations
@@ -7,18 +7,16 @@ import numpy as np
 
 from evidence_app.photo import intake
 from evidence_app.photo.gap import Card
-from evidence_app.photo.uncertainty import Budget
+from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.uncertainty import Budget, Conformity
 from evidence_app.steplist.model import Measurement
-
-# Exif orientations that mirror: their stored pixels are the mirror image of the scene.
-_MIRRORING = (2, 4, 5, 7)
 
 
 def unmirrored_luma(data: bytes) -> np.ndarray:
     """Brightness (H, W) uint8 of a JPEG, as the scene is. Raises EvidenceError."""
     header = intake.read_header(data)
     luma = intake.decode_luma(data)
-    if header.orientation in _MIRRORING:
+    if header.mirrored:
         luma = np.ascontiguousarray(luma[:, ::-1])
     return luma
 
@@ -38,6 +36,28 @@ def limits_said(asked: Measurement) -> str:
     if low and high:
         return f"the limits of {low} and {high}"
     return f"the limit of {low or high}" if low or high else ""
+
+
+def judged(size: str, asked: Measurement, verdict: Conformity, otherwise: str) -> str:
+    """``size`` in words, then whether it keeps its limits, as far as the uncertainty allows to
+    tell; ``otherwise`` says what to do where it does not."""
+    limits = limits_said(asked)
+    if not limits:
+        return f"{size} No limit is given."
+    said = {
+        Conformity.WITHIN: f"It keeps {limits} with the uncertainty allowed for.",
+        Conformity.OUTSIDE: f"It does not keep {limits}, even with the uncertainty allowed for.",
+        Conformity.INCONCLUSIVE: f"Whether it keeps {limits} cannot be told: the uncertainty "
+                                 f"reaches over it. {otherwise}",
+    }[verdict]
+    return f"{size} {said}"
+
+
+def require_unit(asked: Measurement, unit: str, what: str) -> None:
+    """Raises CannotMeasure when the step list's limits on ``what`` are in another unit."""
+    if asked.unit not in (None, unit):
+        raise CannotMeasure("unit", f"{what} is measured in {unit}, not in {asked.unit}",
+                            f"give the limits in {unit} in the step list")
 
 
 def card_said(card: Card) -> list[str]:

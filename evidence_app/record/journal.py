@@ -107,8 +107,6 @@ def inspect(folder: Path) -> tuple[list[Row], list[str]]:
     wal = path.with_name(path.name + "-wal")
     with storage_trouble(path):
         if not path.is_file():
-            if _is_unborn(folder):
-                raise interrupted_opening(folder)
             raise RecordError(
                 f"there is no {FILE_NAME} here, so this is not a job's folder",
                 where=str(folder),
@@ -122,22 +120,6 @@ def inspect(folder: Path) -> tuple[list[Row], list[str]]:
         shutil.copyfile(path, copy)
         shutil.copyfile(wal, copy.with_name(copy.name + "-wal"))
         return _read_all(copy.as_uri())
-
-
-def _is_unborn(folder: Path) -> bool:
-    """Holds what creation makes before the journal has its name, and no original."""
-    originals = folder / "originals"
-    begun = originals.is_dir() or (folder / UNFINISHED_NAME).exists()
-    return begun and not (originals.is_dir() and any(originals.iterdir()))
-
-
-def interrupted_opening(folder: Path) -> RecordError:
-    """What is said of a folder whose job ended before its first event."""
-    return RecordError(
-        "the opening of this job was interrupted before anything was recorded, so nothing is lost",
-        where=str(folder),
-        remedy="open the job again; this folder can be removed",
-    )
 
 
 def _read_all(uri: str) -> tuple[list[Row], list[str]]:

@@ -101,6 +101,7 @@ class Record:
         lock.acquire()
         with ExitStack() as undo:
             undo.callback(lock.release)
+            _refuse_interrupted(folder)
             rows, problems = journal_file.inspect(folder)
             record = cls(folder, clock, lock, None, rows, problems)
             undo.callback(record.close)
@@ -276,6 +277,23 @@ def _make_folders(folder: Path) -> None:
     with storage_trouble(folder):
         for name in _FOLDERS:
             (folder / name).mkdir(exist_ok=True)
+
+
+def interrupted_opening(folder: Path) -> RecordError:
+    """What is said of a folder whose job ended before its first event."""
+    return RecordError(
+        "the opening of this job was interrupted before anything was recorded, so nothing is lost",
+        where=str(folder),
+        remedy="open the job again; this folder can be removed",
+    )
+
+
+def _refuse_interrupted(folder: Path) -> None:
+    with storage_trouble(folder):
+        # The lock alone is what opening any folder leaves in it.
+        begun = any((folder / name).exists() for name in _SKELETON - {"lock"})
+        if begun and _is_unused(folder):
+            raise interrupted_opening(folder)
 
 
 def _is_unused(folder: Path) -> bool:

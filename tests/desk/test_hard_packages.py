@@ -14,6 +14,7 @@ import pytest
 import rfc8785
 
 from evidence_app.desk.intake import Desk, Intake, sentences
+from evidence_app.desk.printing import print_report
 from evidence_app.desk.search import find, show
 from evidence_app.desk.telling import lines_of
 from evidence_app.package.keylist import DeviceKey, open_key_list, write_key_list
@@ -154,6 +155,10 @@ def test_same_huge_photo_again_is_still_recognised(register, desk, huge, sound, 
     again.write_bytes(bag.rewrite(of_another_job).own(job="job-of-another-claim").zip())
     reused = desk.take(again).reused
     assert "same-file" in {each["verdict"] for each in reused if "photos" in each["path"]}
+
+
+def test_report_with_a_huge_photo_is_printed(huge):
+    assert print_report(huge).startswith(b"%PDF-")
 
 
 # --- the disk goes away ------------------------------------------------------------------------

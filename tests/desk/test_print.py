@@ -14,6 +14,7 @@ from evidence_app.desk.printing import print_report
 from evidence_app.package import layout
 from evidence_app.package.archive import open_archive
 from evidence_app.package.case import Asked, Case
+from tests.hostile.make import ATTACKS, build
 
 # ISO 216 A4 and ANSI Letter, in points of 1/72 inch.
 SIZES = {"A4": (595.28, 841.89), "Letter": (612, 792)}
@@ -96,11 +97,7 @@ def test_stop_rule_and_disposition_are_printed(printed):
 
 
 def test_a_failing_check_stands_on_every_page(stopped, tmp_path):
-    data = bytearray(stopped.read_bytes())
-    at = data.index(b"\xff\xd8\xff")
-    data[at + 500] ^= 1
-    package = tmp_path / stopped.name
-    package.write_bytes(data)
+    package = build(ATTACKS["photo-byte-altered"], stopped, tmp_path).path
     for page in pages(print_report(package)):
         assert "A CHECK FAILS" in page
 

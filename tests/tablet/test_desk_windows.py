@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
-import zipfile
 
 import pytest
 
 from evidence_app.desk.countersign import paths_of
 from evidence_app.desk.register import Register
 from evidence_app.desk.search import Wanted, find, show
+from tests.hostile.bag import Bag
+from tests.hostile.make import ATTACKS, build
 from tests.making import make_key, make_package
 
 PIN = "730518"
@@ -48,13 +49,22 @@ def drop(driver, *paths) -> None:
     driver.settle()
 
 
+def enter(driver, typed: str) -> None:
+    """What a keyboard or a hand scanner types."""
+    driver.type(typed)
+    driver.key(ENTER)
+    driver.settle()
+
+
+def search(driver, typed: str) -> None:
+    driver.touch("search")
+    enter(driver, typed)
+
+
 def claim_of(received, driver, claim: str) -> None:
     """Take everything in and open the package of that claim."""
     drop(driver, received)
-    driver.touch("search")
-    driver.type(claim)
-    driver.key(ENTER)
-    driver.settle()
+    search(driver, claim)
     driver.touch(next(a for a in driver.actions() if a.startswith("package ")))
     driver.until(lambda: driver.screen == "desk-package", "the package")
     driver.settle()
@@ -64,17 +74,9 @@ def register(driver) -> Register:
     return driver.place.desk.register
 
 
-def altered_copy(package, folder):
-    """A copy with one byte of a photo changed, the ZIP's own checksums made to fit again."""
-    target = folder / package.name
-    with zipfile.ZipFile(package) as source, zipfile.ZipFile(target, "w") as copy:
-        victim = next(n for n in source.namelist() if "/data/photos/" in n)
-        for info in source.infolist():
-            data = bytearray(source.read(info))
-            if info.filename == victim:
-                data[len(data) // 2] ^= 1
-            copy.writestr(info, bytes(data))
-    return target, victim.split("/", 1)[1]
+def altered(package, folder):
+    """A copy with one byte of a photo changed."""
+    return build(ATTACKS["photo-byte-altered"], package, folder).path
 
 
 def test_dropped_folder_is_taken_in_package_by_package(desk, received):
@@ -94,14 +96,14 @@ def test_same_package_again_is_recognised(desk, received):
 
 def test_altered_file_is_named_with_both_checksums(desk, received, tmp_path):
     driver = desk()
-    package, file = altered_copy(next(received.glob("*0117*.zip")), tmp_path)
-    drop(driver, package)
+    original = next(received.glob("*0117*.zip"))
+    drop(driver, altered(original, tmp_path))
     driver.touch("arrival 0")
-    (altered,) = show(register(driver), 1).results[-1]["json"]["altered"]
+    (file,) = show(register(driver), 1).results[-1]["json"]["altered"]
     shown = driver.texts().replace(" ", "").replace("\n", "")
-    assert f"Alteredfile:{file}" in shown
-    assert altered["expected"] in shown
-    assert altered["found"] in shown
+    assert f"Alteredfile:{Bag.read(original).first('data/photos/')}" in shown
+    assert file["expected"] in shown
+    assert file["found"] in shown
 
 
 @pytest.mark.parametrize(("typed", "said"), [
@@ -111,9 +113,7 @@ def test_altered_file_is_named_with_both_checksums(desk, received, tmp_path):
 def test_typed_number_is_compared(desk, received, typed, said):
     driver = desk()
     claim_of(received, driver, "NQ-2026-0117")
-    driver.type(typed)
-    driver.key(ENTER)
-    driver.settle()
+    enter(driver, typed)
     assert said in driver.texts()
 
 
@@ -151,10 +151,7 @@ def test_cancelled_intake_enters_whole_packages_only(desk, received, tmp_path):
 def test_a_part_of_a_number_is_enough_to_find(desk, received, typed, count):
     driver = desk()
     drop(driver, received)
-    driver.touch("search")
-    driver.type(typed)
-    driver.key(ENTER)
-    driver.settle()
+    search(driver, typed)
     assert count in driver.texts()
 
 
@@ -280,8 +277,7 @@ def test_nothing_is_cut_off_or_overlaps(desk, received, tmp_path, size, percent,
             found[name or driver.screen] = wrong
 
     check()
-    package, _ = altered_copy(next(received.glob("*0117*.zip")), tmp_path)
-    drop(driver, received, package)
+    drop(driver, received, altered(next(received.glob("*0117*.zip")), tmp_path))
     check("arrived")
     for door in ("choose", "search", "stops", "desk-settings"):
         driver.touch(door)

@@ -7,12 +7,10 @@ from evidence_app.job.guide import Job
 from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
-from evidence_app.tablet.presenting import words
 from evidence_app.tablet.presenting.lookback import lines
 
 
 def test_cautions_and_tools_are_named_in_words(tmp_path):
-    words.use("en")
     session = load_session(sample("completed.session.toml"))
     with Job.open(tmp_path / "job", sample(session.step_list).read_bytes(), session.variant,
                   session.serial, session.claim, session.technician, True,

@@ -218,12 +218,10 @@ MEASURING = (
     mark("clean the strip, light it evenly and take it again; or judge by eye"),
     mark("glare lies on the strip"),
     mark("move or shade the lamp so that strip and opening are free of glare and take it again"),
-    mark("this version does not measure the {name} on a photo"),
     mark("there is no clean reference photo to compare with"),
     mark("take the reference photo first, or judge it by eye"),
     mark("one photo alone cannot tell residue from shadows"),
     mark("judge it by eye, or give a second photo from another angle"),
-    mark("judge it by eye"),
     mark("the photo cannot be measured ({problem})"),
     mark("take it again, or use the feeler gauge"),
 )

@@ -36,7 +36,8 @@ class FindingScreen(BaseScreen):
         head = say("Finding")
         choices = [Plate(text=f"{head}: {x.words}\n{x.leads_to}",
                          action=f"finding {x.finding}",
-                         role="lead", kind="stop" if x.stops else "plain", mark="stop" if x.stops else "next",
+                         role="lead", kind="stop" if x.stops else "plain",
+                         mark="stop" if x.stops else "next",
                          call=lambda x=x: self._chosen(x)) for x in asked.choices]
         self.page.refill([Words(text=asked.question, role="title"), *choices])
         self.fill_row(back)

@@ -25,7 +25,7 @@ class StepScreen(BaseScreen):
         new_step = self._filled is None or self._filled[0].title != shown.title
         if not self.differs(shown):
             return
-        widgets = [*caution_panels(shown.cautions)]
+        widgets = caution_panels(shown.cautions)
         widgets.append(Words(text=shown.title, role="lead", tone="brass"))
         if shown.why:
             panel = Panel(border="haze")

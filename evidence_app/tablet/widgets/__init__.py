@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from kivy.core.text import Label as CoreLabel
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
 from kivy.metrics import dp
@@ -53,6 +55,12 @@ class Words(Label):
         self.height = self.texture_size[1]
 
 
+@lru_cache(4096)
+def _measured(text: str, font_size: float, bold: bool) -> float:
+    """Width of a line. Every layout asks it of every word, and the same words stay."""
+    return CoreLabel(font_size=font_size, bold=bold).get_extents(text)[0]
+
+
 class Plate(ButtonBehavior, Words):
     """The one button. ``kind``: "main" (a tag with a hole), "plain", "stop" or "row".
 
@@ -95,7 +103,7 @@ class Plate(ButtonBehavior, Words):
         return max(touch(), self._around(words))
 
     def _measured(self, text: str) -> float:
-        return CoreLabel(font_size=self.font_size, bold=self.bold).get_extents(text)[0]
+        return _measured(text, self.font_size, self.bold)
 
     def _around(self, width: float) -> float:
         return width + self.padding[0] + self.padding[2] + dp(2)

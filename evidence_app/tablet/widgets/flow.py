@@ -46,15 +46,23 @@ class Flow(Layout):
         left, top, right, bottom = self.padding
         placed = list(reversed(self.children))
         rows = self._rows(placed, self.width - left - right)
+        highs, between = self._highs(rows)
+        self.height = top + sum(highs) + between + bottom if rows else 0
+        self._place(rows, highs, self.y + self.height - top)
+
+    def _highs(self, rows) -> tuple[list[float], float]:
+        """How high each row must be at the widths of its children, and the gaps between."""
         for row in rows:
             for child, width in row:
                 child.width = width
         highs = [max(child.natural_height for child, _ in row) for row in rows]
-        between = self.spacing * max(0, len(rows) - 1)
-        self.height = top + sum(highs) + between + bottom if rows else 0
-        y = self.y + self.height - top
+        return highs, self.spacing * max(0, len(rows) - 1)
+
+    def _place(self, rows, highs, top: float) -> None:
+        """Row under row from ``top`` downwards, from the left."""
+        y = top
         for row, high in zip(rows, highs, strict=True):
-            x = self.x + left
+            x = self.x + self.padding[0]
             y -= high
             for child, width in row:
                 child.height, child.pos = high, (x, y)
@@ -100,24 +108,13 @@ class ActionRow(Flow):
             return
         rows = self._even(others, room - beside - self.spacing)
         main.width = beside
-        for row in rows:
-            for child, width in row:
-                child.width = width
-        highs = [max(child.natural_height for child, _ in row) for row in rows]
-        between = self.spacing * (len(rows) - 1)
+        highs, between = self._highs(rows)
         whole = max(main.natural_height, sum(highs) + between)
         highs = [high + (whole - sum(highs) - between) / len(highs) for high in highs]
         self.height = top + whole + bottom
         main.height = whole
         main.pos = (self.x + self.width - right - beside, self.y + bottom)
-        y = self.y + bottom + whole
-        for row, high in zip(rows, highs, strict=True):
-            x = self.x + left
-            y -= high
-            for child, width in row:
-                child.height, child.pos = high, (x, y)
-                x += width + self.spacing
-            y -= self.spacing
+        self._place(rows, highs, self.y + bottom + whole)
 
     def _main(self):
         mains = [child for child in self.children if child.kind == "main"]
