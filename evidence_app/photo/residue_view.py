@@ -23,7 +23,6 @@ MOST_MM_PER_PIXEL = 0.12
 MOST_SOFT_MM = 0.16  # standard deviation of the blur
 _HALVED_FROM = 3400  # pixels on the long side: half of them are fine enough for residue
 _UNMOVED = np.eye(2, 3)
-_MIRRORING = (2, 4, 5, 7)  # Exif orientations
 AROUND_CARD_MM = 1.5  # the card's own shadow
 
 
@@ -104,8 +103,6 @@ def _see(data: bytes) -> Sight:
             "set the camera to at least 3 megapixels, better 12, and take it again")
     scale = 2 if max(header.width, header.height) >= _HALVED_FROM else 1
     colour = intake.decode(data, scale)
-    if header.orientation in _MIRRORING:
-        colour = np.ascontiguousarray(colour[:, ::-1])
     luma = cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY)
     pose = fit_pose(luma, find_markers(luma))
     light = read_light(luma, pose)

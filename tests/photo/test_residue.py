@@ -1,10 +1,15 @@
-"""Residue: what is refused, and a slot with and without deposits, by the practice room."""
+"""Residue: what is refused, on scenes of the practice room."""
 
 from __future__ import annotations
 
+import io
+
+import numpy as np
 import pytest
+from PIL import Image
 
 from evidence_app.photo.measure import measure
+from evidence_app.photo.residue_view import see
 from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
 
 REFERENCE = "slot?seed=500001&stage=before"
@@ -37,3 +42,15 @@ def test_a_photo_without_the_card_is_refused(scene):
     result, _ = measure(bare, asked(), photo, second=photo)
     assert result["conformity"] == "refused"
     assert result["sentence"].startswith("The photo:")
+
+
+@pytest.mark.parametrize("orientation", [2, 4, 5, 7])
+def test_pixels_stored_mirrored_are_seen_as_the_scene_is(scene, orientation):
+    """CIPA DC-008, tag 0x0112: the picture is right once its orientation is applied."""
+    upright = Image.fromarray(np.ascontiguousarray(scene(REFERENCE).picture[..., ::-1]))
+    undo = {2: Image.Transpose.FLIP_LEFT_RIGHT, 4: Image.Transpose.FLIP_TOP_BOTTOM,
+            5: Image.Transpose.TRANSPOSE, 7: Image.Transpose.TRANSVERSE}[orientation]
+    exif, data = Image.Exif(), io.BytesIO()
+    exif[0x0112] = orientation
+    upright.transpose(undo).save(data, "JPEG", quality=93, exif=exif)
+    assert see(data.getvalue(), "the photo").pose.tilt_deg < 20
