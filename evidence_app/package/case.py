@@ -7,6 +7,7 @@ to say what is wrong with the part reads it itself and reports.
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Sequence
 from contextlib import suppress
@@ -20,7 +21,7 @@ from evidence_app.job.summary import summarise
 from evidence_app.job.summary_model import Summary
 from evidence_app.package import bag, layout
 from evidence_app.package.archive import Archive, read_all
-from evidence_app.package.digests import Progress, digest_all
+from evidence_app.package.digests import Digesting, Progress
 from evidence_app.package.journal_lines import read_line
 from evidence_app.package.keylist import KeyList
 from evidence_app.package.layout import OriginalPlace, Seal
@@ -71,11 +72,21 @@ class Case:
         self.archive = archive
         self.asked = asked
         self._progress = progress
+        self._digesting: Digesting | None = None
+
+    def begin_digests(self) -> None:
+        """Have every file read and hashed while other checks are made."""
+        self._digesting = Digesting(self.archive)
+
+    def end_digests(self) -> None:
+        """Stop reading, whether or not anybody still wanted the digests."""
+        if self._digesting:
+            self._digesting.stop()
 
     @cached_property
     def digests(self) -> dict[str, str]:
         """SHA-256 of every file in the package, by name."""
-        return digest_all(self.archive, self._progress)
+        return (self._digesting or Digesting(self.archive)).all(self._progress)
 
     def has(self, name: str) -> bool:
         return name in self.archive.sizes
@@ -159,7 +170,7 @@ class Case:
         """
         data = self.read(layout.STEP_LIST)
         named = self.events[0].body.get("step_list")
-        if not isinstance(named, dict) or named.get("sha256") != self.digests[layout.STEP_LIST]:
+        if not isinstance(named, dict) or named.get("sha256") != hashlib.sha256(data).hexdigest():
             raise Unavailable("the step list in the package is not the one the journal names")
         try:
             return loads(data, layout.STEP_LIST)

@@ -25,30 +25,40 @@ WORKERS = max(2, min(8, os.cpu_count() or 2))
 CHUNK = 1 << 20
 
 
-def digest_all(archive: Archive, progress: Progress | None = None) -> dict[str, str]:
-    """Name of each file to its SHA-256 as 64 hex digits. Raises Unreadable.
+class Digesting:
+    """The digests of all files of a package, made behind the caller's back.
 
-    The largest files go first, so that the workers end together.
+    Work begins at once; :meth:`all` waits for it. What the caller does meanwhile
+    costs next to nothing while a disk is waited for, and shares the cores else.
     """
-    names = sorted(archive.sizes, key=lambda name: -archive.sizes[name])
-    total = sum(archive.sizes.values())
-    digester = _Digester(archive)
-    digests = {}
-    done = 0
-    with ThreadPoolExecutor(WORKERS, thread_name_prefix="digest") as pool:
-        tasks = {pool.submit(digester.digest, name): name for name in names}
+
+    def __init__(self, archive: Archive) -> None:
+        # The largest files go first, so that the workers end together.
+        names = sorted(archive.sizes, key=lambda name: -archive.sizes[name])
+        self._sizes = archive.sizes
+        self._digester = _Digester(archive)
+        self._pool = ThreadPoolExecutor(WORKERS, thread_name_prefix="digest")
+        self._tasks = {self._pool.submit(self._digester.digest, name): name for name in names}
+
+    def all(self, progress: Progress | None = None) -> dict[str, str]:
+        """Name of each file to its SHA-256 as 64 hex digits. Raises Unreadable."""
+        digests = {}
+        done, total = 0, sum(self._sizes.values())
         try:
-            for task in as_completed(tasks):
-                name = tasks[task]
+            for task in as_completed(self._tasks):
+                name = self._tasks[task]
                 digests[name] = task.result()
-                done += archive.sizes[name]
+                done += self._sizes[name]
                 if progress:
                     progress(done, total)
-        except BaseException:
-            digester.stop()
-            pool.shutdown(cancel_futures=True)
-            raise
-    return digests
+        finally:
+            self.stop()
+        return digests
+
+    def stop(self) -> None:
+        """End the work, finished or not; a file that is being read is left in the middle."""
+        self._digester.stop()
+        self._pool.shutdown(cancel_futures=True)
 
 
 class _Digester:

@@ -29,7 +29,16 @@ _DOUBTFUL_TEXTS = (b"\\u", b".0,", b".0}", b".0]", b":-0", b",-0", b"[-0", b"0.0
 _DOUBTFUL_NUMBER = re.compile(rb"[:,\[]-?(?:[0-9.]+[eE]|[0-9]{16})")
 _BEYOND_BASIC_PLANE = re.compile(rb"[\xf0-\xf4]")
 
+
+
+def _whole_if_it_can(number: str) -> float | int:
+    """A number without a fraction is written without one (RFC 8785 3.2.2.3)."""
+    value = float(number)
+    return int(value) if value.is_integer() else value
+
+
 _decode = msgspec.json.Decoder().decode
+_decode_whole = msgspec.json.Decoder(float_hook=_whole_if_it_can).decode
 _encode = msgspec.json.Encoder(order="sorted").encode
 
 
@@ -43,13 +52,15 @@ def content(line: bytes) -> bytes:
     return line[len(_BEFORE) : -_TAIL]
 
 
+def plainly_canonical(value: Any) -> bytes | None:
+    """The canonical JSON of a value, unless something in it is written in two ways."""
+    data = _encode(_decode_whole(_encode(value)))
+    return None if _doubtful(data) else data
+
+
 def certainly_canonical(data: bytes) -> dict[str, Any] | None:
     """The object in ``data`` when its JSON is canonical beyond doubt; None says nothing."""
-    if not data.startswith(b"{") or any(text in data for text in _DOUBTFUL_TEXTS):
-        return None
-    if _DOUBTFUL_NUMBER.search(data):
-        return None
-    if not data.isascii() and _BEYOND_BASIC_PLANE.search(data):
+    if not data.startswith(b"{") or _doubtful(data):
         return None
     try:
         found = _decode(data)
@@ -58,21 +69,12 @@ def certainly_canonical(data: bytes) -> dict[str, Any] | None:
         return None
 
 
-def same_value(one: Any, other: Any) -> bool:
-    """Are two JSON values the same? 1 and 1.0 are, 1 and true are not; tuples are lists."""
-    if isinstance(one, dict):
-        return (
-            isinstance(other, dict)
-            and one.keys() == other.keys()
-            and all(same_value(value, other[key]) for key, value in one.items())
-        )
-    if isinstance(one, list | tuple):
-        return (
-            isinstance(other, list | tuple)
-            and len(one) == len(other)
-            and all(map(same_value, one, other))
-        )
-    return one == other and isinstance(one, bool) == isinstance(other, bool)
+def _doubtful(data: bytes) -> bool:
+    return (
+        any(text in data for text in _DOUBTFUL_TEXTS)
+        or _DOUBTFUL_NUMBER.search(data) is not None
+        or (not data.isascii() and _BEYOND_BASIC_PLANE.search(data) is not None)
+    )
 
 
 def _read_plain(line: bytes) -> Event | None:

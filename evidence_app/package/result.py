@@ -19,7 +19,7 @@ FAILS = "fails"
 NOT_CHECKED = "not checked"
 Outcome = Literal["holds", "fails", "not checked"]
 
-# Every check, in the order in which it is made and shown.
+# Every check, in the order in which it is shown.
 CHECK_NAMES = (
     "archive",
     "bag",

@@ -1,7 +1,8 @@
 """Checks a package from the outside in, trusting nothing in it.
 
-:func:`verify` makes every check of :data:`result.CHECK_NAMES` in that order. A
-check that needs another which does not hold is not made and says so. A hostile
+:func:`verify` makes every check of :data:`result.CHECK_NAMES`, those that wait for
+every byte to be read last. A check that needs another which does not hold is not
+made and says so. A hostile
 package ends as a failing check, never as an exception: only a package that
 cannot be read at all raises.
 """
@@ -67,6 +68,8 @@ _CHECKS: dict[str, tuple[Check, tuple[str, ...]]] = {
     "time-bracket": (check_time_bracket, ("archive", "seal", "journal-chain")),
     "practice": (check_practice, ("archive",)),
 }
+# Those that wait until every byte was read, in the order in which they depend on each other.
+_OF_DIGESTS = ("checksums", "originals", "report", "clocks")
 
 
 def verify(
@@ -95,13 +98,25 @@ def verify(
     """
     asked = Asked(key_list, time_authorities, received_at, accept_practice, compare_pictures)
     case = Case(open_archive(path), asked, progress)
-    checks: dict[str, CheckResult] = {}
-    for name in _CHECKS:
-        checks[name] = _made(name, case, checks)
+    checks = _all_made(case)
     sound = checks["archive"].outcome == HOLDS
     facts = _facts(case) if sound else None
     altered = case.altered if sound else ()
-    return conclude(str(path), tuple(checks.values()), facts, altered)
+    return conclude(str(path), tuple(checks[name] for name in _CHECKS), facts, altered)
+
+
+def _all_made(case: Case) -> dict[str, CheckResult]:
+    """Every check by name. What waits for the digests is made last, the rest meanwhile."""
+    checks = {"archive": _made("archive", case, {})}
+    if checks["archive"].outcome == HOLDS:
+        case.begin_digests()
+    try:
+        for name in sorted(_CHECKS, key=lambda name: name in _OF_DIGESTS):
+            if name not in checks:
+                checks[name] = _made(name, case, checks)
+    finally:
+        case.end_digests()
+    return checks
 
 
 def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:

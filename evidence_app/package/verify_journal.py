@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import hashlib
 
-import msgspec
-
 from evidence_app import __version__
 from evidence_app.job.replay import check_conduct
 from evidence_app.job.summary import to_bytes
@@ -17,7 +15,7 @@ from evidence_app.job.summary_model import Summary
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
 from evidence_app.package.case import Case, Defective, Unavailable, first_items, other_version
-from evidence_app.package.journal_lines import certainly_canonical, content, same_value
+from evidence_app.package.journal_lines import content, plainly_canonical
 from evidence_app.package.result import CheckResult, fails, holds, not_checked
 from evidence_app.record.event import GENESIS, Event
 
@@ -100,15 +98,9 @@ def check_record(case: Case) -> CheckResult:
 
 
 def _is_written(summary: Summary, found: bytes) -> bool:
-    """Is ``found`` byte for byte the summary's canonical JSON?
-
-    Canonical bytes of the same value are the same bytes, so the summary need
-    not be written out when ``found`` is canonical beyond doubt.
-    """
-    value = certainly_canonical(found)
-    if value is not None:
-        return same_value(value, msgspec.to_builtins(summary))
-    return found == to_bytes(summary)
+    """Is ``found`` byte for byte the summary's canonical JSON?"""
+    quick = plainly_canonical(summary)
+    return found == (to_bytes(summary) if quick is None else quick)
 
 
 def _problems_of(error: Defective | Unavailable) -> tuple[str, ...]:
