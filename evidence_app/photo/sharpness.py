@@ -25,6 +25,7 @@ from msgspec import Struct
 RISE_PER_SPREAD = 2.563  # 10 to 90 percent rise of a Gaussian edge over its spread
 
 _TILE = 64
+_AT_ONCE = 12  # tiles in a column: all that is made of them stays in a processor's cache
 _MARGIN = 10
 _SEARCH_SCALE = 8  # the best tiles are sought on a copy smaller by this
 _REGIONS = (6, 6)  # rows, columns of the picture, each giving its best tile
@@ -67,8 +68,12 @@ def edge_spread(luma: np.ndarray, search: np.ndarray,
                if y + _TILE <= luma.shape[0] and x + _TILE <= luma.shape[1]]
     if not corners:
         return None
-    column = np.vstack([luma[y : y + _TILE, x : x + _TILE] for y, x in corners])
-    return _fit(*_variances(column.astype(np.float32), reblurs))
+    found = []
+    for start in range(0, len(corners), _AT_ONCE):
+        some = corners[start : start + _AT_ONCE]
+        column = np.vstack([luma[y : y + _TILE, x : x + _TILE] for y, x in some])
+        found.append(_variances(column.astype(np.float32), reblurs))
+    return _fit(*(np.concatenate(values) for values in zip(*found, strict=True)))
 
 
 def _best_tiles(search: np.ndarray) -> list[tuple[int, int]]:
@@ -97,15 +102,15 @@ def _variances(column: np.ndarray,
     """Angle of the normal and variance of the spread of every clean edge pixel in a
     column of tiles."""
     first, second, third = (cv2.GaussianBlur(column, (0, 0), sigma) for sigma in reblurs)
-    y, x = _ridge(first)
-    gx, gy = _slopes_at(first, y, x)
+    places = _ridge(first)
+    gx, gy = _slopes_at(first, places)
     length = np.hypot(gx, gy)
     cosine, sine = gx / length, gy / length
     # The slope at each re-blur, along the same normal; its inverse square is proportional
     # to the sum of the variances.
     along = [length]
     for blurred in (second, third):
-        gx, gy = _slopes_at(blurred, y, x)
+        gx, gy = _slopes_at(blurred, places)
         along.append(np.maximum(gx * cosine + gy * sine, 1e-3))
     inverse = [1 / np.square(slope) for slope in along]
     a, b, c = (sigma**2 for sigma in reblurs)
@@ -118,28 +123,30 @@ def _variances(column: np.ndarray,
     return np.arctan2(sine[clean], cosine[clean]), variance
 
 
-def _slopes_at(picture: np.ndarray, y: np.ndarray, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Slopes along x and y, grey levels per pixel, at some pixels."""
-    return ((picture[y, x + 1] - picture[y, x - 1]) / 2,
-            (picture[y + 1, x] - picture[y - 1, x]) / 2)
+def _slopes_at(column: np.ndarray, places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Slopes along x and y, grey levels per pixel, at some places of a column of tiles."""
+    flat = column.ravel()
+    return ((flat[places + 1] - flat[places - 1]) / 2,
+            (flat[places + _TILE] - flat[places - _TILE]) / 2)
 
 
-def _ridge(picture: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Pixels away from tile borders where the slope is steep and larger than at the two
-    neighbours along its own direction."""
-    gx = cv2.Sobel(picture, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
-    gy = cv2.Sobel(picture, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
-    square = cv2.accumulateSquare(gy, cv2.multiply(gx, gx))
-    inside = cv2.compare(square, _LEAST_SLOPE**2, cv2.CMP_GT).reshape(-1, _TILE, _TILE)
-    inside[:, :_MARGIN] = inside[:, -_MARGIN:] = 0
-    inside[:, :, :_MARGIN] = inside[:, :, -_MARGIN:] = 0
-    y, x = np.nonzero(inside.reshape(square.shape))
-    here = square[y, x]
-    length = np.sqrt(here)
-    step_y = np.rint(gy[y, x] / length).astype(np.intp)
-    step_x = np.rint(gx[y, x] / length).astype(np.intp)
-    ridge = (here >= square[y + step_y, x + step_x]) & (here > square[y - step_y, x - step_x])
-    return y[ridge], x[ridge]
+def _ridge(column: np.ndarray) -> np.ndarray:
+    """Places away from tile borders where the slope is steep and larger than at the two
+    neighbours along its own direction. A place counts the pixels of the column row by row."""
+    gx = cv2.Sobel(column, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
+    gy = cv2.Sobel(column, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
+    square = gx * gx
+    square += gy * gy
+    steep = (square > _LEAST_SLOPE**2).reshape(-1, _TILE, _TILE)
+    steep[:, :_MARGIN] = steep[:, -_MARGIN:] = False
+    steep[:, :, :_MARGIN] = steep[:, :, -_MARGIN:] = False
+    places = np.flatnonzero(steep)
+    gx, gy, square = gx.ravel()[places], gy.ravel()[places], square.ravel()
+    here = square[places]
+    per_length = 1 / np.sqrt(here)
+    ahead = np.rint(gy * per_length).astype(np.intp) * _TILE
+    ahead += np.rint(gx * per_length).astype(np.intp)
+    return places[(here >= square[places + ahead]) & (here > square[places - ahead])]
 
 
 def _fit(angle: np.ndarray, variance: np.ndarray) -> EdgeSpread | None:
