@@ -139,19 +139,33 @@ def view_of(conditions: Conditions, aim: tuple[float, float]) -> View:
 def expose(light: np.ndarray, conditions: Conditions, seed: int) -> np.ndarray:
     """The picture (H, W, 3) uint8 BGR that a sensor makes of linear light.
 
-    ``light`` is (H, W, 3) float32 BGR, 1 where paper in full light is just short
-    of white; it is used up. In the order of a real camera: lens, shake, exposure
-    and falling off to the corners, noise, tone curve (IEC 61966-2-1), sharpening.
+    ``light`` is three planes (3, H, W) float32, blue, green and red, 1 where paper
+    in full light is just short of white; it is used up. In the order of a real camera:
+    lens, shake, exposure and falling off to the corners, noise, tone curve
+    (IEC 61966-2-1), sharpening.
     """
-    light = _through_lens(light, conditions)
-    light *= _corner_falloff(conditions) * np.float32(2.0**conditions.exposure)
-    light += _noise(light, conditions, seed)
-    picture = _tone(light, conditions.contrast)
-    if conditions.sharpen:
-        soft = cv2.GaussianBlur(picture, (0, 0), 1.2)
-        weight = conditions.sharpen
-        return cv2.addWeighted(picture, 1 + weight, soft, -weight, 0, dtype=cv2.CV_8U)
-    return cv2.convertScaleAbs(picture)
+    noise = _noise(light.shape[1:], seed)
+    falloff = _corner_falloff(conditions) * np.float32(2.0**conditions.exposure)
+    colours = [_through_lens(plane, conditions) for plane in light]
+    for plane in colours:
+        plane *= falloff
+    strength = _noise_strength(colours[1], conditions)
+    curve = _tone_curve(conditions.contrast)
+    for plane, grain in zip(colours, noise, strict=True):
+        plane += grain * strength
+    return cv2.merge([_developed(plane, curve, conditions.sharpen) for plane in colours])
+
+
+def _developed(light: np.ndarray, curve: np.ndarray, sharpen: float) -> np.ndarray:
+    """Grey levels (H, W) uint8 of one colour's light, which is used up."""
+    np.clip(light, 0, 1, out=light)
+    light *= _STEPS
+    light += 0.5
+    picture = curve[light.astype(np.uint16)]
+    if not sharpen:
+        return cv2.convertScaleAbs(picture)
+    soft = cv2.GaussianBlur(picture, (0, 0), 1.2)
+    return cv2.addWeighted(picture, 1 + sharpen, soft, -sharpen, 0, dtype=cv2.CV_8U)
 
 
 def _through_lens(light: np.ndarray, c: Conditions) -> np.ndarray:
@@ -189,11 +203,11 @@ def _kernel(extent: float, inside) -> np.ndarray:
 
 
 def _corner_falloff(c: Conditions) -> np.ndarray:
-    """Natural fall-off, cos^4 of the field angle, for each pixel (H, W, 1)."""
+    """Natural fall-off, cos^4 of the field angle, for each pixel (H, W)."""
     x = (np.arange(c.width, dtype=np.float32) - (c.width - 1) / 2) / (c.focal_widths * c.width)
     y = (np.arange(c.height, dtype=np.float32) - (c.height - 1) / 2) / (c.focal_widths * c.width)
     square = (x**2)[None, :] + (y**2)[:, None]
-    return (1 / (1 + square) ** 2)[..., None].astype(np.float32)
+    return 1 / np.square(1 + square)
 
 
 # Slope of the sRGB curve at mid grey, grey levels per unit of linear light.
@@ -201,34 +215,34 @@ _MID_GREY = 0.2140
 _MID_SLOPE = 255 * 1.055 / 2.4 * _MID_GREY ** (1 / 2.4 - 1)
 
 
-def _noise(light: np.ndarray, c: Conditions, seed: int) -> np.ndarray:
-    """Photon noise grows with the root of the light; a constant part is the
-    sensor's own. Colour noise is coarser and weaker, as after demosaicing."""
+def _noise(shape: tuple[int, int], seed: int) -> list[np.ndarray]:
+    """Of each colour (H, W) float32. Colour noise is coarser and weaker, as after
+    demosaicing."""
     rng = np.random.default_rng([seed, 77])
-    height, width = light.shape[:2]
+    height, width = shape
     grain = rng.standard_normal((height, width), dtype=np.float32)
     small = rng.standard_normal((height // 2 + 1, width // 2 + 1, 3), dtype=np.float32)
-    noise = cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR)
-    noise *= 0.5
-    noise += grain[..., None]
-    at_mid_grey = c.noise / _MID_SLOPE
-    level = np.maximum(light[..., 1], 0) * np.float32(0.8 / _MID_GREY) + np.float32(0.2)
-    noise *= (np.sqrt(level) * np.float32(at_mid_grey))[..., None]
-    return noise
+    small *= 0.5
+    return [cv2.resize(one, (width, height), interpolation=cv2.INTER_LINEAR) + grain
+            for one in cv2.split(small)]
+
+
+def _noise_strength(green: np.ndarray, c: Conditions) -> np.ndarray:
+    """Photon noise grows with the root of the light; a constant part is the sensor's own."""
+    level = np.maximum(green, 0)
+    level *= np.float32(0.8 / _MID_GREY)
+    level += np.float32(0.2)
+    return np.sqrt(level) * np.float32(c.noise / _MID_SLOPE)
 
 
 _STEPS = 16384
 
 
-def _tone(light: np.ndarray, contrast: float) -> np.ndarray:
-    """Linear light to grey levels 0 to 255 as float32."""
+def _tone_curve(contrast: float) -> np.ndarray:
+    """Grey levels 0 to 255 as float32 for light of 0 to 1 in _STEPS steps."""
     curve = srgb_encode(np.arange(_STEPS + 1) / _STEPS)
     curve += contrast * (curve * curve * (3 - 2 * curve) - curve)
-    table = (255 * curve).astype(np.float32)
-    np.clip(light, 0, 1, out=light)
-    light *= _STEPS
-    light += 0.5
-    return table[light.astype(np.uint16)]
+    return (255 * curve).astype(np.float32)
 
 
 def srgb_encode(linear: np.ndarray) -> np.ndarray:

@@ -6,7 +6,9 @@ covers is a ramp one pixel wide, whose mean and variance are those of a square
 pixel in any direction. So an edge is where the truth says, far below a
 thousandth of a millimetre, and no supersampling is needed.
 
-Colours are linear reflectances in the order blue, green, red.
+Colours are linear reflectances in the order blue, green, red. A coloured area is three
+planes, (3, H, W): a share or a shade (H, W) then goes for each of them as it is, and the
+arithmetic runs along whole rows.
 """
 
 from __future__ import annotations
@@ -46,7 +48,7 @@ class Strip:
         self.view, self.rows, self.light = view, rows, light
         self._slope_x, self._slope_y = view.slopes(rows)
         shape = (rows.stop - rows.start, view.width)
-        self.colour = np.zeros((*shape, 3), np.float32)
+        self.colour = np.zeros((3, *shape), np.float32)
         self.gloss = np.zeros(shape, np.float32)
 
     def area(self, depth: float, box: Box | None = None, margin: float = 0.0) -> Area | None:
@@ -90,7 +92,7 @@ class Area:
                  x: np.ndarray, y: np.ndarray, pixel: float) -> None:
         self.strip, self.x, self.y, self.pixel = strip, x, y, pixel
         self._ys, self._xs = ys, xs
-        self._colour = strip.colour[ys, xs]
+        self._colour = strip.colour[:, ys, xs]
         self._gloss = strip.gloss[ys, xs]
 
     @property
@@ -107,7 +109,7 @@ class Area:
 
     def paint(self, share: np.ndarray, colour: np.ndarray | Colour, gloss: float = 0.0) -> None:
         """Lay ``colour`` over what is there, by ``share``."""
-        self._colour += share[..., None] * (np.asarray(colour, np.float32) - self._colour)
+        self._colour += share * (planes(colour) - self._colour)
         self._gloss += share * (np.float32(gloss) - self._gloss)
 
     def compose(self, within: np.ndarray,
@@ -118,23 +120,23 @@ class Area:
         colour = np.zeros_like(self._colour)
         gloss = np.zeros_like(self._gloss)
         for share, tint, shine in layers:
-            colour += share[..., None] * tint
+            colour += share * tint
             gloss += share * np.float32(shine)
             left -= share
-        colour += left[..., None] * rest
-        np.copyto(self._colour, colour, where=within[..., None])
+        colour += left * rest
+        np.copyto(self._colour, colour, where=within)
         np.copyto(self._gloss, gloss, where=within)
 
     def add(self, share: np.ndarray, colour: np.ndarray | Colour) -> None:
-        self._colour += share[..., None] * np.asarray(colour, np.float32)
+        self._colour += share * planes(colour)
 
     def shade(self, factor: np.ndarray) -> None:
         """Multiply what is there, colour and mirrored light."""
-        self._colour *= factor[..., None]
+        self._colour *= factor
         self._gloss *= factor
 
     def tint(self, factor: np.ndarray) -> None:
-        """Multiply each colour by its own factor (H, W, 3)."""
+        """Multiply each colour by its own factor (3, H, W)."""
         self._colour *= factor
 
     def cast(self, distance: Callable[[np.ndarray, np.ndarray], np.ndarray],
@@ -156,6 +158,11 @@ class Area:
         self.shade(1 + np.float32(strength) * (facing * band - 0.5 * band * band))
 
 
+def planes(colour: np.ndarray | Colour) -> np.ndarray:
+    """A colour for every pixel, (3, 1, 1) float32; an array (3, H, W) is handed back."""
+    return colour if isinstance(colour, np.ndarray) else np.float32(colour)[:, None, None]
+
+
 def slopes(distance: np.ndarray, pixel: float) -> tuple[np.ndarray, np.ndarray]:
     """Slope of a signed distance along x and along y; 0 along a side of one pixel."""
     along_y, along_x = (
@@ -168,15 +175,15 @@ def slopes(distance: np.ndarray, pixel: float) -> tuple[np.ndarray, np.ndarray]:
 def render(view: View, conditions: Conditions, light: Light, seed: int,
            paint: Callable[[Strip], None]) -> np.ndarray:
     """The picture (H, W, 3) uint8 BGR of what ``paint`` paints on every strip."""
-    picture = np.empty((view.height, view.width, 3), np.float32)
+    picture = np.empty((3, view.height, view.width), np.float32)
 
     def one(first: int) -> None:
         rows = slice(first, min(first + _STRIP_ROWS, view.height))
         strip = Strip(view, rows, light)
         paint(strip)
         level, mirror = (_rows_of(small, view, rows) for small in (light.level, light.mirror))
-        np.multiply(strip.colour, level[..., None], out=picture[rows])
-        picture[rows] += (strip.gloss * mirror)[..., None]
+        np.multiply(strip.colour, level, out=picture[:, rows])
+        picture[:, rows] += strip.gloss * mirror
 
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
         list(pool.map(one, range(0, view.height, _STRIP_ROWS)))

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.practice.scenes_canvas import Area, Colour
+from evidence_app.practice.scenes_canvas import Area, Colour, planes
 
 _TILE = 1024
 
@@ -29,10 +29,10 @@ class Material(Struct, frozen=True):
     gloss: float = 0.2
 
     def on(self, area: Area, offset: tuple[float, float] = (0.0, 0.0)) -> np.ndarray:
-        """Reflectance (H, W, 3) float32 over an area."""
+        """Reflectance (3, H, W) float32 over an area."""
         noise = sample(self.grain, area.x, area.y, self.texel, offset)
         factor = 1 + np.float32(self.depth) * noise
-        return factor[..., None] * np.asarray(self.colour, np.float32)
+        return factor * planes(self.colour)
 
     def times(self, factor: float) -> Material:
         """The same material, brighter or darker."""
@@ -63,10 +63,16 @@ INK: Colour = (0.040, 0.038, 0.038)
 def sample(grain: str, x: np.ndarray, y: np.ndarray, texel: float,
            offset: tuple[float, float] = (0.0, 0.0)) -> np.ndarray:
     """Noise of mean 0 and standard deviation 1 at points in mm, float32."""
-    scale = np.float32(1 / texel)
-    map_x = np.mod((x + np.float32(offset[0])) * scale, np.float32(_TILE))
-    map_y = np.mod((y + np.float32(offset[1])) * scale, np.float32(_TILE))
+    map_x, map_y = (_wrapped(at + np.float32(by), texel) for at, by in zip((x, y), offset, strict=True))
     return cv2.remap(_tile(grain), map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+
+
+def _wrapped(at: np.ndarray, texel: float) -> np.ndarray:
+    """mm to texels within the tile. Many times faster than the remainder of a division."""
+    tiles = at * np.float32(1 / (texel * _TILE))
+    tiles -= np.floor(tiles)
+    tiles *= _TILE
+    return tiles
 
 
 @cache
@@ -126,12 +132,17 @@ def rectangle(x: np.ndarray, y: np.ndarray, box: tuple[float, float, float, floa
     dy = np.abs(y - (y0 + y1) / 2) - ((y1 - y0) / 2 - np.float32(radius))
     if not radius:
         return np.maximum(dx, dy)
-    outside = np.hypot(np.maximum(dx, 0), np.maximum(dy, 0))
+    outside = far(np.maximum(dx, 0), np.maximum(dy, 0))
     return outside + np.minimum(np.maximum(dx, dy), 0) - np.float32(radius)
 
 
 def circle(x: np.ndarray, y: np.ndarray, cx: float, cy: float, radius: float) -> np.ndarray:
-    return np.hypot(x - np.float32(cx), y - np.float32(cy)) - np.float32(radius)
+    return far(x - np.float32(cx), y - np.float32(cy)) - np.float32(radius)
+
+
+def far(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Lengths of vectors of some millimetres, which need none of hypot's care for overflow."""
+    return np.sqrt(x * x + y * y)
 
 
 def turned(x: np.ndarray, y: np.ndarray, cx: float, cy: float,

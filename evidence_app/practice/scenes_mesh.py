@@ -13,7 +13,7 @@ from msgspec import Struct
 from evidence_app.practice.optics import View
 from evidence_app.practice.scenes_canvas import Area, Strip
 from evidence_app.practice.scenes_card import CardTruth, paint_card
-from evidence_app.practice.scenes_material import HOUSING, Material, turned
+from evidence_app.practice.scenes_material import HOUSING, Material, far, turned
 from evidence_app.practice.scenes_parts import (
     Outline,
     paint_bench,
@@ -156,17 +156,17 @@ def _floor(ground: Area, mesh: Mesh, depth: float) -> tuple[np.ndarray, float]:
     fall = ground.light.fall
     cast = outline(ground.x - np.float32(fall[0] * mesh.ledge_mm),
                    ground.y - np.float32(fall[1] * mesh.ledge_mm))
-    colour *= (1 - 0.5 * np.clip(0.5 - cast / np.float32(0.12), 0, 1))[..., None]
+    colour *= (1 - 0.5 * np.clip(0.5 - cast / np.float32(0.12), 0, 1))
 
     distance = outline(face.x, face.y)
     metal = _STRIP.times(mesh.strip_light).on(face)
     along, across = turned(face.x, face.y, x, y, lean)
     holes = _holes(along, across, mesh.pitch_mm) - np.float32(mesh.hole_mm / 2)
     inside = face.cover(distance + np.float32(0.45))
-    metal *= (1 - 0.88 * face.cover(holes, soft=0.03) * inside)[..., None]
+    metal *= (1 - 0.88 * face.cover(holes, soft=0.03) * inside)
     edge = np.exp(-np.square((distance + np.float32(0.04)) / np.float32(0.04)))
-    metal *= (1 + 0.25 * edge)[..., None]
-    share = face.cover(distance)[..., None]
+    metal *= (1 + 0.25 * edge)
+    share = face.cover(distance)
     return colour + share * (metal - colour), 0.25
 
 
@@ -188,5 +188,5 @@ def _stadium(x: float, y: float, lean_deg: float, length: float, width: float) -
 
     def distance(px: np.ndarray, py: np.ndarray) -> np.ndarray:
         along, across = turned(px, py, x, y, lean_deg)
-        return np.hypot(np.maximum(np.abs(along) - half, 0), across) - np.float32(width / 2)
+        return far(np.maximum(np.abs(along) - half, 0), across) - np.float32(width / 2)
     return distance

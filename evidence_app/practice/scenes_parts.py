@@ -14,6 +14,7 @@ from evidence_app.practice.scenes_material import (
     MAT,
     Material,
     circle,
+    far,
     rectangle,
     turned,
 )
@@ -54,7 +55,7 @@ def paint_recess(strip: Strip, box: Box, depth: float, below: float, outline: Ou
     """A pocket sunk ``below`` mm into the surface at ``depth``, with walls and shade.
 
     ``outline`` is the signed distance of its rim, inside ``box``; ``floor`` gives the
-    colour (H, W, 3) and gloss of the floor on the area that it is handed.
+    colour (3, H, W) and gloss of the floor on the area that it is handed.
     """
     top = strip.area(depth, box, margin=0.3)
     if top is None:
@@ -66,12 +67,12 @@ def paint_recess(strip: Strip, box: Box, depth: float, below: float, outline: Ou
     lit = outline(ground.x - np.float32(fall[0] * below), ground.y - np.float32(fall[1] * below))
     shadow = (1 - strip.light.shadow) * np.clip(0.5 + lit / np.float32(0.3 + 0.6 * below), 0, 1)
     corner = 0.35 * np.exp(np.minimum(at_floor, 0) / np.float32(0.35 * below + 0.05))
-    colour = colour * ((1 - shadow) * (1 - corner))[..., None]
+    colour = colour * ((1 - shadow) * (1 - corner))
     # On a wall the way down is as far as the sight line has left the rim behind.
     inward = np.maximum(-opening, 0)
     down = inward / np.maximum(inward + np.maximum(at_floor, 0), np.float32(1e-4))
-    side = wall.on(ground) * (0.75 - 0.5 * down)[..., None]
-    hit = ground.cover(-at_floor)[..., None]
+    side = wall.on(ground) * (0.75 - 0.5 * down)
+    hit = ground.cover(-at_floor)
     top.paint(top.cover(opening), colour + hit * (side - colour), gloss)
     rim = np.exp(-np.square(opening / np.float32(0.12)))
     dx, dy = slopes(opening, top.pixel)
@@ -95,7 +96,7 @@ def paint_screw(strip: Strip, x: float, y: float, depth: float, turn_deg: float 
     head.round_edge(distance, 0.35, 0.6)
     angle = np.arctan2(head.y - np.float32(y), head.x - np.float32(x))
     lobes = np.float32(0.50 * radius) * (1 + 0.16 * np.cos(6 * (angle - np.radians(turn_deg))))
-    drive = np.hypot(head.x - np.float32(x), head.y - np.float32(y)) - lobes
+    drive = far(head.x - np.float32(x), head.y - np.float32(y)) - lobes
     head.paint(head.cover(drive), (0.012, 0.012, 0.012), 0.1)
 
 

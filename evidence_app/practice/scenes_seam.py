@@ -14,7 +14,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.practice.optics import View
-from evidence_app.practice.scenes_canvas import Area, Strip
+from evidence_app.practice.scenes_canvas import Area, Strip, planes
 from evidence_app.practice.scenes_card import CardTruth, paint_card
 from evidence_app.practice.scenes_material import (
     DISPLAY,
@@ -183,7 +183,7 @@ def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> No
         ground.cast(body, BODY_MM * 0.5, soft=1.0)
         side = np.clip(1 + body(ground.x, ground.y) / np.float32(3), 0.25, 1)
         ground.paint(ground.cover(body(ground.x, ground.y)),
-                     side[..., None] * np.asarray(material.times(0.5).colour, np.float32))
+                     side * planes(material.times(0.5).colour))
     area = strip.area(depth, box)
     if area is None:
         return
@@ -245,10 +245,10 @@ def _paint_gap(strip: Strip, seam: Seam, shape: Shape, near: Material, far: Mate
     ):
         if is_panel and seam.chamfer_mm:
             ridge = area.cover(-distance - np.float32(seam.chamfer_mm))
-            colour += (ridge * np.float32(seam.chamfer_light))[..., None]
+            colour += (ridge * np.float32(seam.chamfer_light))
         elif not is_panel:
             rounding = np.clip(1 + distance / np.float32(0.15), 0, 1)
-            colour *= (1 - 0.12 * rounding)[..., None]
+            colour *= (1 - 0.12 * rounding)
 
     gap = _gap_light(strip, seam, near, far, near_distance, far_distance, width, low)
     low.compose(band, [(near_share, near_colour, near.gloss), (far_share, far_colour, far.gloss)],
@@ -265,9 +265,9 @@ def _gap_light(strip: Strip, seam: Seam, near: Material, far: Material,
     to_wall, wall = (far_distance, far) if lean > 0 else (near_distance, near)
     below = np.maximum(np.abs(to_wall), 0) / slope
     fading = np.exp(-np.minimum(below, GAP_DEPTH_MM) / (0.5 * width + np.float32(0.02)))
-    tint = np.asarray(wall.colour, np.float32) + np.float32(0.02 * wall.gloss)
+    tint = planes(wall.colour) + np.float32(0.02 * wall.gloss)
     return (np.float32(seam.gap_light)
-            + (np.float32(seam.wall_light) * fading)[..., None] * tint)
+            + (np.float32(seam.wall_light) * fading) * tint)
 
 
 def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:

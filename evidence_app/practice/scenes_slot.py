@@ -12,7 +12,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.practice.optics import View
-from evidence_app.practice.scenes_canvas import Area, Colour, Strip
+from evidence_app.practice.scenes_canvas import Area, Colour, Strip, planes
 from evidence_app.practice.scenes_card import CardTruth, paint_card
 from evidence_app.practice.scenes_material import FELT, HOUSING, Material, rectangle
 from evidence_app.practice.scenes_parts import paint_bench, paint_recess, paint_screw
@@ -181,7 +181,7 @@ def _floor(ground: Area, slot: Slot, spots: tuple[Spot, ...],
     felt_box = (box[0] + inset, box[1] + inset, box[2] - inset, box[3] - inset)
     felt = FELT.times(slot.felt_light).on(ground, slot.texture)
     distance = rectangle(ground.x, ground.y, felt_box, slot.radius_mm - inset)
-    share = ground.cover(distance, soft=0.08)[..., None]
+    share = ground.cover(distance, soft=0.08)
     colour += share * (felt - colour)
     for spot in spots:
         if spot.surface == "floor":
@@ -198,10 +198,10 @@ def _lay(strip: Strip, spot: Spot, depth: float) -> None:
 
 
 def _factor(spot: Spot, area: Area) -> np.ndarray:
-    """What a spot multiplies the surface's colour by, (H, W, 3); amber as old adhesive,
+    """What a spot multiplies the surface's colour by, (3, H, W); amber as old adhesive,
     with the luminance change it was given (weights of ITU-R BT.709)."""
     tint: Colour = (0.80, 0.98, 1.12)
     luminance = 0.0722 * tint[0] + 0.7152 * tint[1] + 0.2126 * tint[2]
-    share = area.cover(spot.distance(area.x, area.y), soft=0.06)[..., None]
-    target = np.asarray(tint, np.float32) * np.float32((1 + spot.contrast) / luminance)
+    share = area.cover(spot.distance(area.x, area.y), soft=0.06)
+    target = planes(tint) * np.float32((1 + spot.contrast) / luminance)
     return 1 + share * (target - 1)
