@@ -109,8 +109,12 @@ class Area:
 
     def paint(self, share: np.ndarray, colour: np.ndarray | Colour, gloss: float = 0.0) -> None:
         """Lay ``colour`` over what is there, by ``share``."""
-        self._colour += share * (planes(colour) - self._colour)
-        self._gloss += share * (np.float32(gloss) - self._gloss)
+        change = planes(colour) - self._colour
+        change *= share
+        self._colour += change
+        change = np.float32(gloss) - self._gloss
+        change *= share
+        self._gloss += change
 
     def compose(self, within: np.ndarray,
                 layers: list[tuple[np.ndarray, np.ndarray, float]], rest: np.ndarray) -> None:

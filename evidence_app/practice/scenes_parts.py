@@ -27,7 +27,8 @@ def paint_bench(strip: Strip, depth: float) -> None:
     area = strip.area(depth)
     area.paint(np.float32(1), MAT.on(area), MAT.gloss)
     for across in (area.x, area.y):
-        to_line = np.abs(np.mod(across + 5, np.float32(25)) - 5) - np.float32(0.12)
+        lines = across * np.float32(1 / 25)
+        to_line = np.float32(25) * np.abs(lines - np.rint(lines)) - np.float32(0.12)
         area.paint(0.35 * area.cover(to_line, soft=0.05), (0.20, 0.19, 0.12))
 
 
