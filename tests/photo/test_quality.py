@@ -24,7 +24,8 @@ def plain(level: int, width: int = 1600, height: int = 1200) -> bytes:
 
 
 @pytest.mark.parametrize("scene", ["seam?seed=21", "mesh?seed=22", "slot?seed=23", "tray?seed=24",
-                                   "spacers?seed=25", "front?seed=26"])
+                                   "spacers?seed=25", "front?seed=26",
+                                   "bed?seed=55&take=62&megapixels=12"])
 def test_careful_photo_passes(scene):
     judgement = quality.judge(scene_of(scene).jpeg())
     assert judgement.passes, [c for c in judgement.checks if not c.holds]
