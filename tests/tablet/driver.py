@@ -36,6 +36,7 @@ PIN = "604192"
 _LONGEST_WAIT_S = 60.0
 _MOST_ACTIONS = 600
 _MOST_TAKES = 5
+_FINGER_STEPS = 6
 _DRAWN = 8
 """Every so many frames one is drawn and shown; drawing is most of the time where the graphics
 run in software, and the widgets are laid out all the same. Every one before a picture of it."""
@@ -145,6 +146,32 @@ class Driver:
         self.until(lambda: released, f"“{action}” to be pressed")
         self.settle()
         self.look()
+
+    def fingers(self, *paths) -> None:
+        """As many fingers at once as ``paths``, each from its first point to its last, in
+        pixels of the window from its lower left corner; moved in turn, as they come in."""
+        held = [UnitTestTouch(*path[0]) for path in paths]
+        for finger in held:
+            finger.touch_down()
+        for step in range(1, _FINGER_STEPS + 1):
+            for finger, (begin, end) in zip(held, paths, strict=True):
+                finger.touch_move(*(a + (b - a) * step / _FINGER_STEPS
+                                    for a, b in zip(begin, end, strict=True)))
+            EventLoop.idle()
+        for finger in held:
+            finger.touch_up()
+        EventLoop.idle()
+
+    def pixels(self, folder: Path):
+        """What the window shows now: (H, W, 3) uint8 RGB, the first row the top one."""
+        import numpy as np
+        from PIL import Image
+
+        self._draw_all, before = True, self._draw_all
+        EventLoop.idle()
+        taken = Window.screenshot(name=str(folder / "window.png"))
+        self._draw_all = before
+        return np.asarray(Image.open(taken).convert("RGB"))
 
     def type(self, text: str) -> None:
         for sign in text:
