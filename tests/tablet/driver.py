@@ -263,7 +263,7 @@ class Driver:
             moved = wall + timedelta(seconds=visit.clock_set_s)
             self.clock.set_wall(moved.isoformat(timespec="milliseconds"))
         only_finding = all(o.kind == "finding" for o in self.job.owed)
-        says = visit.says is not None and "note-recorded" not in kinds
+        says = visit.says is not None and not _spoken(since)
         writes = visit.writes is not None and "note-written" not in kinds
         if only_finding and (says or writes):
             self.touch("note")
@@ -272,8 +272,7 @@ class Driver:
 
     def _at_note(self, session) -> None:
         visit = self._visit(session) if self.job.state.stop is None else None
-        spoken = any(e.kind == "note-recorded" for e in self._since())
-        if visit is not None and visit.writes and (visit.says is None or spoken):
+        if visit is not None and visit.writes and (visit.says is None or _spoken(self._since())):
             self.touch("write-note")
             self.type(visit.writes)
             self.touch("record")
@@ -342,7 +341,7 @@ class Driver:
             self.touch("release")
         else:
             self.clock.advance(hold.at_least_s + 3)
-            self.pass_time(0.25)
+            self.until(lambda: "end" in self.actions(), "the hold to be long enough")
             self.look()
             self.touch("end")
 
@@ -374,6 +373,11 @@ class Driver:
         if stopped is not None:
             since = [e for e in since if e.sequence >= stopped.sequence]
         return since
+
+
+def _spoken(since) -> bool:
+    """Whether the note was said to its end; one that was cut short is said again."""
+    return any(e.kind == "note-recorded" and not e.body["cut_short"] for e in since)
 
 
 def walk(widget):
