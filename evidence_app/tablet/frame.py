@@ -13,8 +13,9 @@ from kivy.uix.screenmanager import NoTransition, ScreenManager
 from kivy.uix.widget import Widget
 
 from evidence_app.tablet.by_voice import ByVoice
+from evidence_app.tablet.offer import HeadPlace  # noqa: F401  for frame.kv
 from evidence_app.tablet.presenting.hold import long_enough
-from evidence_app.tablet.presenting.notices import DISMISS, Notice
+from evidence_app.tablet.presenting.notices import DISMISS, OFFER, Notice, offer_words
 from evidence_app.tablet.presenting.standing import Standing, standing
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
@@ -29,6 +30,7 @@ class Frame(BoxLayout):
     """``go(name, **given)`` shows a screen; ``act(action)`` presses the plate of that name."""
 
     head = ObjectProperty()
+    headplace = ObjectProperty()
     strip = ObjectProperty()
     middle = ObjectProperty()
     rule = ObjectProperty()
@@ -101,7 +103,8 @@ class Frame(BoxLayout):
 
     def plates(self) -> list[Plate]:
         """Everything that can be pressed now, in reading order."""
-        return [w for root in (self.voice, self.card, self.strip, self.screen) if root is not None
+        roots = (self.headplace, self.voice, self.card, self.strip, self.screen)
+        return [w for root in roots if root is not None
                 for w in _walk(root) if isinstance(w, Plate) and not w.disabled]
 
     def act(self, action: str) -> bool:
@@ -144,7 +147,11 @@ class Frame(BoxLayout):
         self._fit_rule()
 
     def _show_notices(self) -> None:
-        notices = list(self.place.notices.values())
+        offer = self.place.notices.get(OFFER)
+        job = self.place.job
+        self.headplace.offer(offer, offer_words, lambda: self._pressed(offer),
+                             job is not None and job.state.phase != "closed")
+        notices = [n for n in self.place.notices.values() if n.key != OFFER]
         if notices == self._notices:
             return
         self._notices = notices

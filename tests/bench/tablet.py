@@ -130,9 +130,7 @@ def _frames(size: tuple[int, int], seconds: float) -> dict:
     from evidence_app.voice.levels import LevelMeter
 
     Clock._max_fps = 60
-    driver.begin("completed")
-    while driver.screen == "prepare":
-        driver._at_prepare(None)
+    driver.at_first_step()
     driver.root.go("camera", wanted="front-as-received")
     camera = driver.root.screen
     driver.until(lambda: camera.live.frames > 3, "a picture")

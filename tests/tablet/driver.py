@@ -22,6 +22,7 @@ from kivy.core.window import Window  # noqa: E402
 from kivy.tests.common import UnitTestTouch  # noqa: E402
 from kivy.uix.scrollview import ScrollView  # noqa: E402
 
+from evidence_app.job import commands as c  # noqa: E402
 from evidence_app.practice.clock import PracticeClock  # noqa: E402
 from evidence_app.practice.session import Session  # noqa: E402
 from evidence_app.tablet.app import TabletApp  # noqa: E402
@@ -225,6 +226,18 @@ class Driver:
         self.touch("open")
         self.until(lambda: self.job is not None, "the job")
         self.settle()
+
+    def at_first_step(self, session_name: str = "completed") -> None:
+        """In a practice unit's job; what is owed before the work is given without touches,
+        for tests that are about something else."""
+        self.begin(session_name)
+        while self.job.owed:
+            for owed in self.job.owed:
+                self.job.do(c.AcknowledgeCaution(owed.id) if owed.kind == "caution"
+                            else c.TickItem(owed.list, owed.id))
+        self.place.changed()
+        self.settle()
+        self.touch("next")
 
     def play(self, session: Session, stop_when=lambda driver: False) -> None:
         """Works until the job is closed, or until ``stop_when`` says so."""

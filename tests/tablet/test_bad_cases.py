@@ -14,9 +14,7 @@ from evidence_app.tablet.presenting import notices
 @pytest.fixture
 def at_step(tablet):
     driver = tablet(size=(1024, 600))
-    driver.begin("completed")
-    while driver.screen == "prepare":
-        driver._at_prepare(None)
+    driver.at_first_step()
     return driver
 
 
@@ -85,6 +83,25 @@ def test_what_was_just_recorded_can_be_taken_back(at_step):
     at_step.touch("take-back")
     assert at_step.job.record.events[-1].kind == "taken-back"
     assert not at_step.job.state.readings
+
+
+def test_the_offer_to_take_back_moves_nothing_and_covers_nothing(at_step):
+    from tests.tablet.layout import faults
+
+    def places():
+        at_step.settle()
+        return {p.action: (*p.to_window(*p.pos), *p.size) for p in at_step.root.plates()}
+
+    for size, percent in (((1024, 600), 100), ((1280, 800), 150), ((600, 1024), 200)):
+        at_step.place.change_settings(text_size=percent)
+        at_step.resize(size)
+        before = places()
+        at_step.place.tell(notices.take_back_notice())
+        during = places()
+        assert during.pop("take-back"), size
+        assert during == before, size
+        assert not faults(at_step.root), size
+        at_step.place.dismiss("take-back")
 
 
 def test_a_photo_can_be_added_as_a_note(at_step):

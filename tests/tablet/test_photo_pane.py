@@ -28,9 +28,7 @@ def opened(display, tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("EVIDENCE_APP_HOME", str(folder / "home"))
         driver = Driver(camera=f"file:{folder / 'photo.jpg'}")
-        driver.begin("completed")
-        while driver.screen == "prepare":
-            driver._at_prepare(None)
+        driver.at_first_step()
         driver.root.go("camera", wanted="front-as-received")
         driver._at_camera(None)
         driver.until(lambda: not driver.root.screen.pane._waiting, "the whole photo")

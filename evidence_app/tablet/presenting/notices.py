@@ -115,6 +115,19 @@ def taken_up_notice(events: int, photos: int) -> Notice:
         events=events, photos=photos), _read())
 
 
+OFFER = "take-back"
+
+
+def take_back_notice() -> Notice:
+    """Shown in the head, not in the strip."""
+    return Notice(OFFER, offer_words(), (OFFER, say("Take it back")))
+
+
+def offer_words() -> str:
+    return (say("Take it back") + "\n"
+            + say("Recorded. It can be taken back for 5 seconds."))
+
+
 def refusal_notice(sentence: str) -> Notice:
     return Notice("refused", sentence, _read())
 
