@@ -186,6 +186,13 @@ class HeadRow(GridLayout):
             self._back = Rectangle()
         self.bind(pos=self._draw, size=self._draw)
 
+    def do_layout(self, *arguments) -> None:
+        """A text on one line stands at the middle of one on two."""
+        super().do_layout(*arguments)
+        if self.cols == 3:
+            for child in self.children:
+                child.center_y = self.center_y
+
     def _fit(self, *_) -> None:
         self.cols = 3 if self.width >= dp(820) * (1 + (sizes.percent - 100) / 200) else 1
 

@@ -20,8 +20,8 @@ class HeadPlace(RelativeLayout):
 
     def __init__(self, **given) -> None:
         super().__init__(size_hint_y=None, height=0, **given)
-        self._plate = Plate(role="small", mark="back", size_hint_y=None)
-        self._texts = None
+        self._plate = _Offer(role="small", mark="back", size_hint_y=None)
+        self._texts, self._possible = None, False
         self._plate.bind(height=self._fit)
         self.bind(width=self._fit)
         sizes.listen(self, type(self)._fit)
@@ -49,8 +49,6 @@ class HeadPlace(RelativeLayout):
             self._texts.opacity = 1 if notice is None else 0
         self._fit()
 
-    _possible = False
-
     def _fit(self, *_) -> None:
         if self._texts is None:
             return
@@ -59,3 +57,11 @@ class HeadPlace(RelativeLayout):
         self._texts.width = self.width
         self._texts.y = (self.height - self._texts.height) / 2
         self._plate.y = (self.height - self._plate.height) / 2
+
+
+class _Offer(Plate):
+    """Small words, since it stands where small words stood; bold, since they can be pressed."""
+
+    def _style(self, *_) -> None:
+        super()._style()
+        self.bold = True

@@ -16,6 +16,7 @@ import msgspec
 from evidence_app import locations
 from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
+from evidence_app.job.owed import owed_anywhere
 from evidence_app.tablet.draft import clear_draft
 from evidence_app.tablet.engine import Engine
 from evidence_app.tablet.hearing import Hearing
@@ -289,7 +290,8 @@ class Workplace:
     def _photos_ahead(self) -> int:
         if self.job is None:
             return 0
-        return sum(len(s.checkpoint.photos) for s in self.job.steps if s.checkpoint)
+        owed = owed_anywhere(self.job.step_list, self.job.state)
+        return sum(o.kind == "photo" for o in owed)
 
     def _measure(self):
         """The measuring room, when it is there."""

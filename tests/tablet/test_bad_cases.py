@@ -136,6 +136,33 @@ def test_a_serial_number_is_read_from_a_code_before_the_camera(tablet, tmp_path)
     assert "H7-204-11873" in driver.texts()
 
 
+def test_a_missing_microphone_in_its_test_offers_no_note_to_write(tablet):
+    driver = tablet(practice=False, microphone="microphone:none of this name")
+    driver.touch("settings")
+    driver.touch("try-microphone")
+    driver.until(lambda: "The microphone is not there" in driver.texts(), "the sentence")
+    assert driver.actions() == ["back"]
+
+
+def test_the_address_of_a_camera_is_entered_with_the_keys_on_the_screen(tablet):
+    driver = tablet(practice=False)
+    driver.touch("settings")
+    driver.touch("camera")
+    driver.touch("other-device")
+    while driver.root.screen._value:
+        driver.touch("key rub out")
+    driver.touch("key aA")
+    for sign in "http":
+        driver.touch(f"key {sign}")
+    driver.touch("key :?!")
+    driver.touch("key :")
+    driver.touch("key abc")
+    for sign in "//cam":
+        driver.touch(f"key {sign}")
+    driver.touch("record")
+    assert "http://cam" in driver.texts()
+
+
 @pytest.fixture
 def sealed(at_step):
     """The tablet behind a sealed job that was abandoned."""

@@ -64,9 +64,14 @@ def camera_notice(present: bool, message: str) -> Notice | None:
         ("settings", say("Choose another camera")))
 
 
-def microphone_notice(present: bool, message: str) -> Notice | None:
+def microphone_notice(present: bool, message: str, noting: bool = True) -> Notice | None:
+    """``noting``: it was to hear a note, which can be written instead."""
     if present:
         return None
+    if not noting:
+        return Notice("microphone", say(
+            "The microphone is not there. It is tried again and again; check its plug, or choose "
+            "another one. ({message})", message=told(message)))
     return Notice("microphone", say(
         "The microphone is not there. It is tried again and again. Write the note instead, or "
         "choose another microphone. ({message})", message=told(message)),

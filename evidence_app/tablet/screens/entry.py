@@ -12,7 +12,7 @@ from kivy.uix.gridlayout import GridLayout
 from evidence_app.tablet.presenting.reading import reading_asked, typed
 from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
-from evidence_app.tablet.widgets import Flow, Panel, Plate, Words
+from evidence_app.tablet.widgets import Flow, Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.sizes import touch
@@ -21,6 +21,7 @@ _NUMBERS = "0123456789-."
 _PAD = "789<456-123.0"
 _PIN_PAD = "7894561230<"
 _LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM.,/"
+_SIGNS = ":;_+*=?!'\"()&%@#\\<>~"
 _VERDICTS = {"empty": ("owed", "chalk"), "wrong": ("open", "chalk"), "within": ("done", "mint"),
              "outside": ("open", "clay")}  # shape and tone
 _LONGEST = 400
@@ -42,7 +43,7 @@ class EntryScreen(BaseScreen):
         self._asked, self._done, self._back, self._scan = asked, done, back, scan
         self._reading, self._pin, self._main = reading, pin, main
         self._value, self._by, self._confirming = given, by, False
-        self._upper = not given
+        self._upper, self._signs = not given, False
         if reading is not None:
             self._scan = reading_asked(reading).scan
         self._field = Words(role="value" if self._numeric else "title")
@@ -53,7 +54,7 @@ class EntryScreen(BaseScreen):
         return self._pin or (self._reading is not None and not self._reading.text)
 
     def show(self) -> None:
-        if self.differs(self._asked, self._upper, self._confirming, self.page.width,
+        if self.differs(self._asked, self._upper, self._signs, self._confirming, self.page.width,
                         self._numeric, id(self._done)):
             self._build()
         self._update()
@@ -122,18 +123,22 @@ class EntryScreen(BaseScreen):
                            if key == "<" else self._key(key))
         return pad
 
-    def _letter_keys(self) -> GridLayout:
+    def _letter_keys(self) -> Rows:
         room = int((self.page.width - dp(42)) // (touch() + dp(8)))
         grid = _grid(max(3, min(10, room)))
-        for key in "1234567890" + _LETTERS + self._signs():
-            grid.add_widget(self._key(key if self._upper else key.lower()))
-        grid.add_widget(self._wide_key("aA", self._shift))
-        grid.add_widget(self._wide_key(say("space"), lambda: self.typed(" ")))
-        grid.add_widget(self._wide_key(say("rub"), lambda: self.key("rub out")))
-        return grid
-
-    def _signs(self) -> str:
-        return "ÄÖÜ" if language() == "de" else ""
+        letters = _LETTERS + ("ÄÖÜß" if language() == "de" else "")
+        for key in "1234567890" + (_SIGNS if self._signs else letters):
+            # Sharp s has no capital that all readers know.
+            grid.add_widget(self._key(key if self._upper or key == "ß" else key.lower()))
+        rows = Rows(spacing=dp(8))
+        rows.add_widget(grid)
+        low = [self._wide_key("abc" if self._signs else ":?!", self._swap),
+               self._wide_key(say("space"), lambda: self.typed(" ")),
+               self._wide_key(say("rub out"), lambda: self.key("rub out"))]
+        if not self._signs:
+            low.insert(1, self._wide_key("aA", self._shift))
+        rows.add_widget(Flow(*low, spacing=dp(8)))
+        return rows
 
     def _key(self, sign: str) -> Plate:
         made = Plate(text=sign, role="key", action=f"key {sign}", call=lambda: self.typed(sign))
@@ -146,6 +151,11 @@ class EntryScreen(BaseScreen):
         made.padding = [dp(2), dp(6)]
         made.halign = "center"
         return made
+
+    def _swap(self) -> None:
+        """Letters for signs, as in addresses and paths, and back."""
+        self._signs = not self._signs
+        self.show()
 
     def _shift(self) -> None:
         self._upper = not self._upper
