@@ -194,7 +194,7 @@ class HeadRow(GridLayout):
                 child.center_y = self.center_y
 
     def _fit(self, *_) -> None:
-        self.cols = 3 if self.width >= dp(820) * (1 + (sizes.percent - 100) / 200) else 1
+        self.cols = 3 if self.width >= dp(820) * sizes.half else 1
 
     def _draw(self, *_) -> None:
         self._back.pos, self._back.size = self.pos, self.size
@@ -204,7 +204,7 @@ class PracticeBand(Words):
     """Marks practice on every screen, in words on a hatched band."""
 
     def __init__(self, **given) -> None:
-        super().__init__(role="small", tone="ink", halign="center", **given)
+        super().__init__(role="head", tone="ink", halign="center", **given)
         self.bold = True
         self._shown = False
         self.padding = [dp(120), dp(3)]

@@ -20,7 +20,7 @@ class HeadPlace(RelativeLayout):
 
     def __init__(self, **given) -> None:
         super().__init__(size_hint_y=None, height=0, **given)
-        self._plate = _Offer(role="small", mark="back", size_hint_y=None)
+        self._plate = _Offer(role="head", mark="back", size_hint_y=None)
         self._texts, self._possible = None, False
         self._plate.bind(height=self._fit)
         self.bind(width=self._fit)

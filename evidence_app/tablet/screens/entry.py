@@ -21,10 +21,12 @@ _NUMBERS = "0123456789-."
 _PAD = "789<456-123.0"
 _PIN_PAD = "7894561230<"
 _LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM.,/"
+_DIGITS = "1234567890"
 _SIGNS = ":;_+*=?!'\"()&%@#\\<>~"
 _VERDICTS = {"empty": ("owed", "chalk"), "wrong": ("open", "chalk"), "within": ("done", "mint"),
              "outside": ("open", "clay")}  # shape and tone
 _LONGEST = 400
+_ROOM = 150  # dp above the letters, for what is asked and what was typed
 _LEAST_BESIDE = 340  # dp, with the number pad beside what is asked
 
 
@@ -34,7 +36,7 @@ class EntryScreen(BaseScreen):
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
         self._done = None
-        self.page.bind(width=lambda *_: self.show() if self._done is not None else None)
+        self.page.bind(size=lambda *_: self.show() if self._done is not None else None)
 
     def enter(self, asked: str = "", done=None, back=None, scan: bool = False, reading=None,
               pin: bool = False, given: str = "", main: str | None = None,
@@ -53,8 +55,14 @@ class EntryScreen(BaseScreen):
     def _numeric(self) -> bool:
         return self._pin or (self._reading is not None and not self._reading.text)
 
+    @property
+    def _low(self) -> bool:
+        """Whether there is no room for the digits above the letters. Numbers on plates and
+        paperwork are made of both and keep them together."""
+        return not self._scan and self._reading is None and self.page.height < dp(_ROOM) + 4 * touch()
+
     def show(self) -> None:
-        if self.differs(self._asked, self._upper, self._signs, self._confirming, self.page.width,
+        if self.differs(self._asked, self._upper, self._signs, self._low, self._confirming, self.page.width,
                         self._numeric, id(self._done)):
             self._build()
         self._update()
@@ -84,7 +92,7 @@ class EntryScreen(BaseScreen):
     # --- building ---------------------------------------------------------------------
 
     def _build(self) -> None:
-        panel = Panel(border="brass")
+        panel = Panel(border="brass", padding=[dp(14), dp(8)], spacing=dp(6))
         panel.add_widget(Words(text=self._asked, role="lead"))
         if self._reading is not None:
             asked = reading_asked(self._reading)
@@ -93,7 +101,9 @@ class EntryScreen(BaseScreen):
         for words in (self._field, self._verdict):
             if words.parent is not None:
                 words.parent.remove_widget(words)
-            panel.add_widget(words)
+        panel.add_widget(self._field)
+        if self._reading is not None:
+            panel.add_widget(self._verdict)
         if self._confirming:
             widgets = [panel, Words(text=say(
                 "The value lies outside its limits. Recorded as outside, it stays so in the "
@@ -124,21 +134,39 @@ class EntryScreen(BaseScreen):
         return pad
 
     def _letter_keys(self) -> Rows:
-        room = int((self.page.width - dp(42)) // (touch() + dp(8)))
-        grid = _grid(max(3, min(10, room)))
-        letters = _LETTERS + ("ÄÖÜß" if language() == "de" else "")
-        for key in "1234567890" + (_SIGNS if self._signs else letters):
-            # Sharp s has no capital that all readers know.
-            grid.add_widget(self._key(key if self._upper or key == "ß" else key.lower()))
-        rows = Rows(spacing=dp(8))
-        rows.add_widget(grid)
-        low = [self._wide_key("abc" if self._signs else ":?!", self._swap),
-               self._wide_key(say("space"), lambda: self.typed(" ")),
-               self._wide_key(say("rub out"), lambda: self.key("rub out"))]
+        """Ten keys in a row where they have room, and those that are no signs at the ends of
+        the rows where they fit there, else below."""
+        room = int((self.page.width - dp(42) + dp(8)) // (touch() + dp(8)))
+        # Sharp s has no capital that all readers know.
+        keys = [self._key(key if self._upper or key == "ß" else key.lower())
+                for key in self._shown_keys()]
+        swap = "abc" if self._signs else "12:?" if self._low else ":?!"
+        others = [self._wide_key(say("rub out"), lambda: self.key("rub out")),
+                  self._wide_key(say("space"), lambda: self.typed(" ")),
+                  self._wide_key(swap, self._swap)]
         if not self._signs:
-            low.insert(1, self._wide_key("aA", self._shift))
-        rows.add_widget(Flow(*low, spacing=dp(8)))
+            (keys if self._low else others).insert(
+                29 if self._low else 2, self._wide_key("aA", self._shift))
+        cell = (self.page.width - dp(42) - 10 * dp(8)) / 11
+        at_the_ends = (len(keys) == 10 * len(others)
+                       and cell >= max(other.least_width() for other in others))
+        rows = Rows(spacing=dp(8))
+        grid = _grid(11 if at_the_ends else max(3, min(10, room)))
+        rows.add_widget(grid)
+        for place, key in enumerate(keys, 1):
+            grid.add_widget(key)
+            if at_the_ends and place % 10 == 0:
+                grid.add_widget(others[place // 10 - 1])
+        if not at_the_ends:
+            rows.add_widget(Flow(*reversed(others), spacing=dp(8)))
         return rows
+
+    def _shown_keys(self) -> str:
+        umlauts = "ÄÖÜß" if language() == "de" else ""
+        if self._low:
+            return (_DIGITS + _SIGNS[:15] + "/" + (umlauts or _SIGNS[15:19]) if self._signs
+                    else _LETTERS.removesuffix("/"))
+        return _DIGITS + (_SIGNS if self._signs else _LETTERS + umlauts)
 
     def _key(self, sign: str) -> Plate:
         made = Plate(text=sign, role="key", action=f"key {sign}", call=lambda: self.typed(sign))
