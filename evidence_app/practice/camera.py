@@ -18,7 +18,7 @@ from evidence_app.practice.scenes import Scene
 from evidence_app.practice.scenes_named import scene_of
 
 NAME = "practice camera"
-PREVIEW = (1280, 720)
+_LIVE_ROWS = 720
 
 _SWAY_PX = 9  # how far the live picture wanders, as from a hand
 _REST_S = 0.05
@@ -133,22 +133,18 @@ class PracticeCamera:
 
 
 def _preview(written: str) -> np.ndarray:
-    """The scene a little larger than the live picture, as wide as it comes out."""
+    """The scene a little larger than the live picture, of the same shape as the photo."""
     joint = "&" if "?" in written else "?"
     picture = scene_of(f"{written}{joint}megapixels=1.33").picture
-    width, height = PREVIEW[0] + 2 * _SWAY_PX, PREVIEW[1] + 2 * _SWAY_PX
-    scale = height / picture.shape[0]
-    small = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    canvas = np.full((height, width, 3), 16, np.uint8)
-    left = (width - small.shape[1]) // 2
-    canvas[:, left : left + small.shape[1]] = small[:height]
-    return canvas
+    scale = (_LIVE_ROWS + 2 * _SWAY_PX) / picture.shape[0]
+    return cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
 
 
 def _sway(still: np.ndarray, at: float) -> np.ndarray:
     x = _SWAY_PX + round(_SWAY_PX * 0.9 * np.sin(at * 1.3))
     y = _SWAY_PX + round(_SWAY_PX * 0.9 * np.sin(at * 1.7 + 1))
-    return np.ascontiguousarray(still[y : y + PREVIEW[1], x : x + PREVIEW[0]])
+    rows, columns = (length - 2 * _SWAY_PX for length in still.shape[:2])
+    return np.ascontiguousarray(still[y : y + rows, x : x + columns])
 
 
 register_camera("practice", PracticeCamera)

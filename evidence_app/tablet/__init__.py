@@ -18,7 +18,8 @@ How it is built, from what knows nothing of a window to what draws it:
   a presenter and fills the widgets; it is called whenever the job or a notice changed.
   ``screens.SCREENS`` names them; they are made when first shown.
 - ``frame.py``: what is always there: practice mark, step n of m, what is owed, what is
-  safe, the calm strip of notices, the graduated rule at the left. ``frame.act(name)``
+  safe (for a few seconds the offer to take back in their place), the calm strip of
+  notices, the graduated rule at the left. ``frame.act(name)``
   presses the plate with that action, which is how a spoken command is carried out.
 - ``app.py``: the window, keys, the focus ring, the first screen.
 

@@ -21,6 +21,10 @@ _PAGES = {280: 1, 281: -1}
 """Page up and page down read on where a screen has no plate for them."""
 
 
+_MOVES = {_UP: (0.0, 0.25), _DOWN: (0.0, -0.25), _RIGHT: (0.25, 0.0), _LEFT: (-0.25, 0.0)}
+"""With shift: how far a photo that is seen closer is moved, in parts of what is seen."""
+
+
 class FocusRing:
     """At most one plate is ringed; it is scrolled into view."""
 
@@ -56,6 +60,8 @@ class FocusRing:
             parent = parent.parent
 
     def _key(self, _window, key, _scancode=None, text=None, modifiers=()) -> bool:
+        if key in _MOVES and "shift" in modifiers:
+            return self._move_picture(*_MOVES[key])
         if key == _TAB:
             self.move(-1 if "shift" in modifiers else 1)
         elif key in (_DOWN, _RIGHT):
@@ -87,6 +93,12 @@ class FocusRing:
         beyond = page.rows.height - page.height
         if beyond > 0:
             page.scroll_y = min(1.0, max(0.0, page.scroll_y + up * 0.9 * page.height / beyond))
+
+    def _move_picture(self, right: float, up: float) -> bool:
+        pane = getattr(self._frame.screen, "pane", None)
+        if pane is not None:
+            pane.move(right, up)
+        return pane is not None
 
     def _screen_key(self, key: str) -> None:
         taken = getattr(self._frame.screen, "key", None)

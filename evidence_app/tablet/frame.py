@@ -13,8 +13,9 @@ from kivy.uix.screenmanager import NoTransition, ScreenManager
 from kivy.uix.widget import Widget
 
 from evidence_app.tablet.by_voice import ByVoice
+from evidence_app.tablet.offer import HeadPlace  # noqa: F401  for frame.kv
 from evidence_app.tablet.presenting.hold import long_enough
-from evidence_app.tablet.presenting.notices import DISMISS, Notice
+from evidence_app.tablet.presenting.notices import DISMISS, OFFER, Notice, offer_words
 from evidence_app.tablet.presenting.standing import Standing, standing
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
@@ -29,6 +30,7 @@ class Frame(BoxLayout):
     """``go(name, **given)`` shows a screen; ``act(action)`` presses the plate of that name."""
 
     head = ObjectProperty()
+    headplace = ObjectProperty()
     strip = ObjectProperty()
     middle = ObjectProperty()
     rule = ObjectProperty()
@@ -101,7 +103,8 @@ class Frame(BoxLayout):
 
     def plates(self) -> list[Plate]:
         """Everything that can be pressed now, in reading order."""
-        return [w for root in (self.voice, self.card, self.strip, self.screen) if root is not None
+        roots = (self.headplace, self.voice, self.card, self.strip, self.screen)
+        return [w for root in roots if root is not None
                 for w in _walk(root) if isinstance(w, Plate) and not w.disabled]
 
     def act(self, action: str) -> bool:
@@ -144,7 +147,11 @@ class Frame(BoxLayout):
         self._fit_rule()
 
     def _show_notices(self) -> None:
-        notices = list(self.place.notices.values())
+        offer = self.place.notices.get(OFFER)
+        job = self.place.job
+        self.headplace.offer(offer, offer_words, lambda: self._pressed(offer),
+                             job is not None and job.state.phase != "closed")
+        notices = [n for n in self.place.notices.values() if n.key != OFFER]
         if notices == self._notices:
             return
         self._notices = notices
@@ -179,8 +186,15 @@ class HeadRow(GridLayout):
             self._back = Rectangle()
         self.bind(pos=self._draw, size=self._draw)
 
+    def do_layout(self, *arguments) -> None:
+        """A text on one line stands at the middle of one on two."""
+        super().do_layout(*arguments)
+        if self.cols == 3:
+            for child in self.children:
+                child.center_y = self.center_y
+
     def _fit(self, *_) -> None:
-        self.cols = 3 if self.width >= dp(820) * (1 + (sizes.percent - 100) / 200) else 1
+        self.cols = 3 if self.width >= dp(820) * sizes.half else 1
 
     def _draw(self, *_) -> None:
         self._back.pos, self._back.size = self.pos, self.size
@@ -190,7 +204,7 @@ class PracticeBand(Words):
     """Marks practice on every screen, in words on a hatched band."""
 
     def __init__(self, **given) -> None:
-        super().__init__(role="small", tone="ink", halign="center", **given)
+        super().__init__(role="head", tone="ink", halign="center", **given)
         self.bold = True
         self._shown = False
         self.padding = [dp(120), dp(3)]

@@ -202,12 +202,15 @@ class Sensing:
         if self.microphone is not None:
             status = self.microphone.status()
             heard = status.present or (self.recorder is not None and self.recorder.seconds > 0)
-            self._place.set_notice("microphone", n.microphone_notice(heard, status.message))
+            self._place.set_notice("microphone", n.microphone_notice(
+                heard, status.message, self.recorder is not None))
 
     def end(self) -> None:
         self.end_camera()
         if self.recorder is not None:
             self.end_note(lambda: None)
+        else:
+            self.end_trial()
 
     def heard(self, news) -> None:
         """From a device's thread: a loss or return goes into the journal."""

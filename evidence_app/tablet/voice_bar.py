@@ -16,6 +16,7 @@ from evidence_app.tablet.widgets.sizes import sizes, touch
 _LOOK_EVERY_S = 0.1
 _LEVELS = 6  # steps of the level: the window is drawn anew only when one is crossed
 _WIDE = 900
+_SIGN, _TEXTS = 340, 500  # dp: the sign, and the texts with the plate beside it
 _CARD_SHARE = 0.36  # of the window's height, at most; a longer text scrolls
 
 
@@ -38,7 +39,7 @@ class TopRow(BoxLayout):
         self._fit()
 
     def _fit(self, *_) -> None:
-        wide = self.width >= dp(_WIDE) * sizes.percent / 100
+        wide = self.width >= _SIGN * sizes.half * dp(1) + dp(_TEXTS)
         self.orientation = "horizontal" if wide else "vertical"
         for child in self.children:
             child.pos_hint = {"center_y": 0.5} if wide else {}
@@ -61,8 +62,8 @@ class VoiceBar(BoxLayout):
                          padding=[dp(8), dp(4)], **given)
         self._frame = None
         self._shown = None
-        self._sign = Sign(action="listen", role="small")
-        self._set = Plate(action="voice", role="small", size_hint_x=None)
+        self._sign = Sign(action="listen", role="head")
+        self._set = Plate(action="voice", role="head", size_hint_x=None)
         sizes.listen(self, type(self).fit)
 
     def begin(self, frame) -> None:
@@ -90,7 +91,7 @@ class VoiceBar(BoxLayout):
             return
         self._set.width = self._set.fitting_width()
         if self.size_hint_x is None:
-            self.width = dp(340) * sizes.percent / 100 + self._set.width
+            self.width = dp(_SIGN) * sizes.half + self._set.width
         self.height = max(self._sign.height, self._set.height, touch()) + dp(8)
 
     def _tick(self) -> None:

@@ -16,6 +16,7 @@ import msgspec
 from evidence_app import locations
 from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
+from evidence_app.job.owed import owed_anywhere
 from evidence_app.tablet.draft import clear_draft
 from evidence_app.tablet.engine import Engine
 from evidence_app.tablet.hearing import Hearing
@@ -53,7 +54,7 @@ class Workplace:
         self.transcribing = Transcribing(self)
         self.recounting = Recounting(self)
         self.actions: dict[str, Callable[[], None]] = {
-            "recheck-disk": self.look_at_machine, "take-back": self.take_back,
+            "recheck-disk": self.look_at_machine, n.OFFER: self.take_back,
         }
         self._desk = None
         self.register: Path | None = None
@@ -184,7 +185,7 @@ class Workplace:
         if self.job is None:
             return
         of = self.job.state.can_take_back(self.job.now())
-        self.notices.pop("take-back", None)
+        self.notices.pop(n.OFFER, None)
         if of is not None:
             self.do(c.TakeBack(of))
         else:
@@ -276,22 +277,21 @@ class Workplace:
         sequence = job.state.can_take_back(job.now()) if job else None
         wanted = ("finding-given", "reading-entered", "hold-ended", "photo-kept", "name-given")
         made = next((e for e in events if e.sequence == sequence and e.kind in wanted), None)
-        self.set_notice("take-back", None if made is None else n.Notice(
-            "take-back", words.say("Recorded. It can be taken back for 5 seconds."),
-            ("take-back", words.say("Take it back"))))
+        self.set_notice(n.OFFER, None if made is None else n.take_back_notice())
         self._take_back_until = time.monotonic() + TAKE_BACK_S
 
     def tick(self) -> None:
         """Once a second: the offer to take back goes, devices are looked at."""
-        if "take-back" in self.notices and time.monotonic() >= self._take_back_until:
-            self.dismiss("take-back")
+        if n.OFFER in self.notices and time.monotonic() >= self._take_back_until:
+            self.dismiss(n.OFFER)
         self.sensing.look()
         self.recounting.tick()
 
     def _photos_ahead(self) -> int:
         if self.job is None:
             return 0
-        return sum(len(s.checkpoint.photos) for s in self.job.steps if s.checkpoint)
+        owed = owed_anywhere(self.job.step_list, self.job.state)
+        return sum(o.kind == "photo" for o in owed)
 
     def _measure(self):
         """The measuring room, when it is there."""

@@ -277,7 +277,7 @@ def _ticks() -> dict[int, float]:
     return found
 
 
-def _driver(size: tuple[int, int], microphone: str):
+def _driver(size: tuple[int, int], microphone: str, camera: str | None = None):
     """The tablet at a step with photos, a job of practice."""
     from evidence_app.locations import sample
     from evidence_app.practice.clock import PracticeClock
@@ -287,7 +287,7 @@ def _driver(size: tuple[int, int], microphone: str):
 
     session = load_session(sample("power-loss.session.toml"))
     folder = at_work(session, PracticeClock(session.begins), "inspect-slots")
-    driver = Driver(size=size, microphone=microphone, listening=True)
+    driver = Driver(size=size, microphone=microphone, camera=camera, listening=True)
     from kivy.clock import Clock
 
     Clock._max_fps = 60

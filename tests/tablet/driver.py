@@ -22,6 +22,7 @@ from kivy.core.window import Window  # noqa: E402
 from kivy.tests.common import UnitTestTouch  # noqa: E402
 from kivy.uix.scrollview import ScrollView  # noqa: E402
 
+from evidence_app.job import commands as c  # noqa: E402
 from evidence_app.practice.clock import PracticeClock  # noqa: E402
 from evidence_app.practice.session import Session  # noqa: E402
 from evidence_app.tablet.app import TabletApp  # noqa: E402
@@ -36,6 +37,7 @@ PIN = "604192"
 _LONGEST_WAIT_S = 60.0
 _MOST_ACTIONS = 600
 _MOST_TAKES = 5
+_FINGER_STEPS = 6
 _DRAWN = 8
 """Every so many frames one is drawn and shown; drawing is most of the time where the graphics
 run in software, and the widgets are laid out all the same. Every one before a picture of it."""
@@ -146,6 +148,32 @@ class Driver:
         self.settle()
         self.look()
 
+    def fingers(self, *paths) -> None:
+        """As many fingers at once as ``paths``, each from its first point to its last, in
+        pixels of the window from its lower left corner; moved in turn, as they come in."""
+        held = [UnitTestTouch(*path[0]) for path in paths]
+        for finger in held:
+            finger.touch_down()
+        for step in range(1, _FINGER_STEPS + 1):
+            for finger, (begin, end) in zip(held, paths, strict=True):
+                finger.touch_move(*(a + (b - a) * step / _FINGER_STEPS
+                                    for a, b in zip(begin, end, strict=True)))
+            EventLoop.idle()
+        for finger in held:
+            finger.touch_up()
+        EventLoop.idle()
+
+    def pixels(self, folder: Path):
+        """What the window shows now: (H, W, 3) uint8 RGB, the first row the top one."""
+        import numpy as np
+        from PIL import Image
+
+        self._draw_all, before = True, self._draw_all
+        EventLoop.idle()
+        taken = Window.screenshot(name=str(folder / "window.png"))
+        self._draw_all = before
+        return np.asarray(Image.open(taken).convert("RGB"))
+
     def type(self, text: str) -> None:
         for sign in text:
             Window.dispatch("on_textinput", sign)
@@ -199,6 +227,18 @@ class Driver:
         self.until(lambda: self.job is not None, "the job")
         self.settle()
 
+    def at_first_step(self, session_name: str = "completed") -> None:
+        """In a practice unit's job; what is owed before the work is given without touches,
+        for tests that are about something else."""
+        self.begin(session_name)
+        while self.job.owed:
+            for owed in self.job.owed:
+                self.job.do(c.AcknowledgeCaution(owed.id) if owed.kind == "caution"
+                            else c.TickItem(owed.list, owed.id))
+        self.place.changed()
+        self.settle()
+        self.touch("next")
+
     def play(self, session: Session, stop_when=lambda driver: False) -> None:
         """Works until the job is closed, or until ``stop_when`` says so."""
         for _ in range(_MOST_ACTIONS):
@@ -236,7 +276,7 @@ class Driver:
             moved = wall + timedelta(seconds=visit.clock_set_s)
             self.clock.set_wall(moved.isoformat(timespec="milliseconds"))
         only_finding = all(o.kind == "finding" for o in self.job.owed)
-        says = visit.says is not None and "note-recorded" not in kinds
+        says = visit.says is not None and not _spoken(since)
         writes = visit.writes is not None and "note-written" not in kinds
         if only_finding and (says or writes):
             self.touch("note")
@@ -245,8 +285,7 @@ class Driver:
 
     def _at_note(self, session) -> None:
         visit = self._visit(session) if self.job.state.stop is None else None
-        spoken = any(e.kind == "note-recorded" for e in self._since())
-        if visit is not None and visit.writes and (visit.says is None or spoken):
+        if visit is not None and visit.writes and (visit.says is None or _spoken(self._since())):
             self.touch("write-note")
             self.type(visit.writes)
             self.touch("record")
@@ -315,7 +354,7 @@ class Driver:
             self.touch("release")
         else:
             self.clock.advance(hold.at_least_s + 3)
-            self.pass_time(0.25)
+            self.until(lambda: "end" in self.actions(), "the hold to be long enough")
             self.look()
             self.touch("end")
 
@@ -347,6 +386,11 @@ class Driver:
         if stopped is not None:
             since = [e for e in since if e.sequence >= stopped.sequence]
         return since
+
+
+def _spoken(since) -> bool:
+    """Whether the note was said to its end; one that was cut short is said again."""
+    return any(e.kind == "note-recorded" and not e.body["cut_short"] for e in since)
 
 
 def walk(widget):

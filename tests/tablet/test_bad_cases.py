@@ -14,9 +14,7 @@ from evidence_app.tablet.presenting import notices
 @pytest.fixture
 def at_step(tablet):
     driver = tablet(size=(1024, 600))
-    driver.begin("completed")
-    while driver.screen == "prepare":
-        driver._at_prepare(None)
+    driver.at_first_step()
     return driver
 
 
@@ -87,6 +85,25 @@ def test_what_was_just_recorded_can_be_taken_back(at_step):
     assert not at_step.job.state.readings
 
 
+def test_the_offer_to_take_back_moves_nothing_and_covers_nothing(at_step):
+    from tests.tablet.layout import faults
+
+    def places():
+        at_step.settle()
+        return {p.action: (*p.to_window(*p.pos), *p.size) for p in at_step.root.plates()}
+
+    for size, percent in (((1024, 600), 100), ((1280, 800), 150), ((600, 1024), 200)):
+        at_step.place.change_settings(text_size=percent)
+        at_step.resize(size)
+        before = places()
+        at_step.place.tell(notices.take_back_notice())
+        during = places()
+        assert during.pop("take-back"), size
+        assert during == before, size
+        assert not faults(at_step.root), size
+        at_step.place.dismiss("take-back")
+
+
 def test_a_photo_can_be_added_as_a_note(at_step):
     at_step.touch("note")
     at_step.touch("photo-note")
@@ -117,6 +134,32 @@ def test_a_serial_number_is_read_from_a_code_before_the_camera(tablet, tmp_path)
     driver.settle()
     driver.touch("record")
     assert "H7-204-11873" in driver.texts()
+
+
+def test_a_missing_microphone_in_its_test_offers_no_note_to_write(tablet):
+    driver = tablet(practice=False, microphone="microphone:none of this name")
+    driver.touch("settings")
+    driver.touch("try-microphone")
+    driver.until(lambda: "The microphone is not there" in driver.texts(), "the sentence")
+    assert driver.actions() == ["back"]
+
+
+def test_the_address_of_a_camera_is_entered_with_the_keys_on_the_screen(tablet):
+    driver = tablet(practice=False)
+    driver.touch("settings")
+    driver.touch("camera")
+    driver.touch("other-device")
+    while driver.root.screen._value:
+        driver.touch("key rub out")
+    for sign in "http":
+        driver.touch(f"key {sign}")
+    driver.touch("key :?!")
+    driver.touch("key :")
+    driver.touch("key abc")
+    for sign in "//cam":
+        driver.touch(f"key {sign}")
+    driver.touch("record")
+    assert "http://cam" in driver.texts()
 
 
 @pytest.fixture

@@ -64,9 +64,14 @@ def camera_notice(present: bool, message: str) -> Notice | None:
         ("settings", say("Choose another camera")))
 
 
-def microphone_notice(present: bool, message: str) -> Notice | None:
+def microphone_notice(present: bool, message: str, noting: bool = True) -> Notice | None:
+    """``noting``: it was to hear a note, which can be written instead."""
     if present:
         return None
+    if not noting:
+        return Notice("microphone", say(
+            "The microphone is not there. It is tried again and again; check its plug, or choose "
+            "another one. ({message})", message=told(message)))
     return Notice("microphone", say(
         "The microphone is not there. It is tried again and again. Write the note instead, or "
         "choose another microphone. ({message})", message=told(message)),
@@ -113,6 +118,19 @@ def taken_up_notice(events: int, photos: int) -> Notice:
     return Notice("resumed", say(
         "The job was taken up again where it stood: {events} entries and {photos} photos are safe.",
         events=events, photos=photos), _read())
+
+
+OFFER = "take-back"
+
+
+def take_back_notice() -> Notice:
+    """Shown in the head, not in the strip."""
+    return Notice(OFFER, offer_words(), (OFFER, say("Take it back")))
+
+
+def offer_words() -> str:
+    return (say("Take it back") + "\n"
+            + say("Recorded. It can be taken back for 5 seconds."))
 
 
 def refusal_notice(sentence: str) -> Notice:

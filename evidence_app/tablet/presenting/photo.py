@@ -88,7 +88,6 @@ def _meter_words(holds: bool | None) -> str:
 class CheckShown(Struct, frozen=True):
     holds: bool
     words: str
-    sentence: str
 
 
 class PhotoShown(Struct, frozen=True):
@@ -108,7 +107,8 @@ def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown
     """A photo with the gate's word on it."""
     judged = photo.judged
     checks = tuple(
-        CheckShown(c.holds, say("holds") if c.holds else say("does not hold"), told(c.sentence))
+        CheckShown(c.holds, told(c.sentence) if c.holds
+                   else say("Not yet. {way}", way=told(c.sentence)))
         for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
     )
     passes = photo.passes is True

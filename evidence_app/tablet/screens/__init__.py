@@ -20,6 +20,7 @@ SCREENS = {
     "finish": "FinishScreen",
     "lookback": "LookBackScreen",
     "settings": "SettingsScreen",
+    "device": "DeviceScreen",
     "devicekey": "DeviceKeyScreen",
     "voice": "VoiceScreen",
 }

@@ -12,7 +12,7 @@ from kivy.uix.gridlayout import GridLayout
 from evidence_app.tablet.presenting.reading import reading_asked, typed
 from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
-from evidence_app.tablet.widgets import Flow, Panel, Plate, Words
+from evidence_app.tablet.widgets import Flow, Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.sizes import touch
@@ -21,9 +21,12 @@ _NUMBERS = "0123456789-."
 _PAD = "789<456-123.0"
 _PIN_PAD = "7894561230<"
 _LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM.,/"
+_DIGITS = "1234567890"
+_SIGNS = ":;_+*=?!'\"()&%@#\\<>~"
 _VERDICTS = {"empty": ("owed", "chalk"), "wrong": ("open", "chalk"), "within": ("done", "mint"),
              "outside": ("open", "clay")}  # shape and tone
 _LONGEST = 400
+_ROOM = 150  # dp above the letters, for what is asked and what was typed
 _LEAST_BESIDE = 340  # dp, with the number pad beside what is asked
 
 
@@ -33,7 +36,7 @@ class EntryScreen(BaseScreen):
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
         self._done = None
-        self.page.bind(width=lambda *_: self.show() if self._done is not None else None)
+        self.page.bind(size=lambda *_: self.show() if self._done is not None else None)
 
     def enter(self, asked: str = "", done=None, back=None, scan: bool = False, reading=None,
               pin: bool = False, given: str = "", main: str | None = None,
@@ -42,7 +45,7 @@ class EntryScreen(BaseScreen):
         self._asked, self._done, self._back, self._scan = asked, done, back, scan
         self._reading, self._pin, self._main = reading, pin, main
         self._value, self._by, self._confirming = given, by, False
-        self._upper = not given
+        self._upper, self._signs = not given, False
         if reading is not None:
             self._scan = reading_asked(reading).scan
         self._field = Words(role="value" if self._numeric else "title")
@@ -52,8 +55,14 @@ class EntryScreen(BaseScreen):
     def _numeric(self) -> bool:
         return self._pin or (self._reading is not None and not self._reading.text)
 
+    @property
+    def _low(self) -> bool:
+        """Whether there is no room for the digits above the letters. Numbers on plates and
+        paperwork are made of both and keep them together."""
+        return not self._scan and self._reading is None and self.page.height < dp(_ROOM) + 4 * touch()
+
     def show(self) -> None:
-        if self.differs(self._asked, self._upper, self._confirming, self.page.width,
+        if self.differs(self._asked, self._upper, self._signs, self._low, self._confirming, self.page.width,
                         self._numeric, id(self._done)):
             self._build()
         self._update()
@@ -83,7 +92,7 @@ class EntryScreen(BaseScreen):
     # --- building ---------------------------------------------------------------------
 
     def _build(self) -> None:
-        panel = Panel(border="brass")
+        panel = Panel(border="brass", padding=[dp(14), dp(8)], spacing=dp(6))
         panel.add_widget(Words(text=self._asked, role="lead"))
         if self._reading is not None:
             asked = reading_asked(self._reading)
@@ -92,7 +101,9 @@ class EntryScreen(BaseScreen):
         for words in (self._field, self._verdict):
             if words.parent is not None:
                 words.parent.remove_widget(words)
-            panel.add_widget(words)
+        panel.add_widget(self._field)
+        if self._reading is not None:
+            panel.add_widget(self._verdict)
         if self._confirming:
             widgets = [panel, Words(text=say(
                 "The value lies outside its limits. Recorded as outside, it stays so in the "
@@ -122,18 +133,40 @@ class EntryScreen(BaseScreen):
                            if key == "<" else self._key(key))
         return pad
 
-    def _letter_keys(self) -> GridLayout:
-        room = int((self.page.width - dp(42)) // (touch() + dp(8)))
-        grid = _grid(max(3, min(10, room)))
-        for key in "1234567890" + _LETTERS + self._signs():
-            grid.add_widget(self._key(key if self._upper else key.lower()))
-        grid.add_widget(self._wide_key("aA", self._shift))
-        grid.add_widget(self._wide_key(say("space"), lambda: self.typed(" ")))
-        grid.add_widget(self._wide_key(say("rub"), lambda: self.key("rub out")))
-        return grid
+    def _letter_keys(self) -> Rows:
+        """Ten keys in a row where they have room, and those that are no signs at the ends of
+        the rows where they fit there, else below."""
+        room = int((self.page.width - dp(42) + dp(8)) // (touch() + dp(8)))
+        # Sharp s has no capital that all readers know.
+        keys = [self._key(key if self._upper or key == "ß" else key.lower())
+                for key in self._shown_keys()]
+        swap = "abc" if self._signs else "12:?" if self._low else ":?!"
+        others = [self._wide_key(say("rub out"), lambda: self.key("rub out")),
+                  self._wide_key(say("space"), lambda: self.typed(" ")),
+                  self._wide_key(swap, self._swap)]
+        if not self._signs:
+            (keys if self._low else others).insert(
+                29 if self._low else 2, self._wide_key("aA", self._shift))
+        cell = (self.page.width - dp(42) - 10 * dp(8)) / 11
+        at_the_ends = (len(keys) == 10 * len(others)
+                       and cell >= max(other.least_width() for other in others))
+        rows = Rows(spacing=dp(8))
+        grid = _grid(11 if at_the_ends else max(3, min(10, room)))
+        rows.add_widget(grid)
+        for place, key in enumerate(keys, 1):
+            grid.add_widget(key)
+            if at_the_ends and place % 10 == 0:
+                grid.add_widget(others[place // 10 - 1])
+        if not at_the_ends:
+            rows.add_widget(Flow(*reversed(others), spacing=dp(8)))
+        return rows
 
-    def _signs(self) -> str:
-        return "ÄÖÜ" if language() == "de" else ""
+    def _shown_keys(self) -> str:
+        umlauts = "ÄÖÜß" if language() == "de" else ""
+        if self._low:
+            return (_DIGITS + _SIGNS[:15] + "/" + (umlauts or _SIGNS[15:19]) if self._signs
+                    else _LETTERS.removesuffix("/"))
+        return _DIGITS + (_SIGNS if self._signs else _LETTERS + umlauts)
 
     def _key(self, sign: str) -> Plate:
         made = Plate(text=sign, role="key", action=f"key {sign}", call=lambda: self.typed(sign))
@@ -146,6 +179,11 @@ class EntryScreen(BaseScreen):
         made.padding = [dp(2), dp(6)]
         made.halign = "center"
         return made
+
+    def _swap(self) -> None:
+        """Letters for signs, as in addresses and paths, and back."""
+        self._signs = not self._signs
+        self.show()
 
     def _shift(self) -> None:
         self._upper = not self._upper

@@ -185,7 +185,8 @@ class FinishScreen(BaseScreen):
         short = Panel(border="brass")
         short.add_widget(Words(text=say("Write this on the paperwork:")))
         short.add_widget(Words(text=package.fingerprint, role="title", tone="brass"))
-        short.add_widget(Words(text=say("The file: {path}", path=package.path)))
+        short.add_widget(Words(text=say("The file: {path}", path=package.path.name)))
+        short.add_widget(Words(text=say("In the folder: {path}", path=package.path.parent)))
         short.add_widget(Words(text=say("{files} files, {size} MB. It waits there for the desk.",
                                         files=package.files, size=f"{package.bytes / 1e6:.1f}")))
         code = Image(texture=_qr(package.fingerprint), size_hint_y=None, height=dp(260),

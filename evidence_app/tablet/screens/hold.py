@@ -13,7 +13,12 @@ from evidence_app.tablet.presenting.step import caution_shown
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate
-from evidence_app.tablet.widgets import Words
+from evidence_app.tablet.widgets import Rows, Words
+from evidence_app.tablet.widgets.columns import Columns
+from evidence_app.tablet.widgets.sizes import sizes
+
+_LOW = 700  # dp of height
+_LEAST_BESIDE = 360  # dp, the countdown beside the cautions
 
 
 class HoldScreen(BaseScreen):
@@ -47,12 +52,19 @@ class HoldScreen(BaseScreen):
         for widget in (self._clock, self._words, self._bar):
             if widget.parent is not None:
                 widget.parent.remove_widget(widget)
-        widgets = [Words(text=shown.applied, role="title"),
-                   Words(text=shown.limits, role="body", tone="brass"),
-                   self._clock, self._bar, self._words]
+        counting = [self._clock, self._bar, self._words]
         if shown.earlier:
-            widgets.append(Words(text=shown.earlier, tone="clay"))
-        widgets += caution_panels(cautions)
+            counting.append(Words(text=shown.earlier, tone="clay"))
+        widgets = [Words(text=shown.applied, role="title"),
+                   Words(text=shown.limits, role="body", tone="brass")]
+        if cautions and self.frame.height < dp(_LOW) * sizes.percent / 100:
+            # Beside each other nothing has to be scrolled to where the window is low.
+            rows = Rows()
+            for widget in counting:
+                rows.add_widget(widget)
+            widgets.append(Columns(rows, *caution_panels(cautions), least=_LEAST_BESIDE))
+        else:
+            widgets += [*counting, *caution_panels(cautions)]
         self.page.refill(widgets)
         action, words = shown.main
         calls = {"start": lambda: self.place.do(c.StartHold()), "end": self._end,

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from kivy.clock import Clock
-from kivy.graphics import Color, Rectangle
-from kivy.metrics import dp
-from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
 from evidence_app.tablet.presenting import notices
 from evidence_app.tablet.presenting.note import level_words, quiet_words
-from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Words
+from evidence_app.tablet.widgets.level import LevelBar
 
 
 class NoteScreen(BaseScreen):
@@ -21,7 +18,7 @@ class NoteScreen(BaseScreen):
         super().__init__(frame, **given)
         self._clock = Words(role="huge", halign="center")
         self._level = Words(role="body", halign="center", tone="brass")
-        self._bar = _LevelBar()
+        self._bar = LevelBar()
         self._quiet = Words(role="body", halign="center")
         self._ticking = None
 
@@ -97,25 +94,3 @@ class NoteScreen(BaseScreen):
             self.place.do(c.WriteNote(text), self.frame.home)
 
         self.frame.go("entry", asked=say("The note, written"), done=done, back=self.frame.home)
-
-
-class _LevelBar(Widget):
-    def __init__(self) -> None:
-        super().__init__(size_hint_y=None, height=dp(30))
-        self._share = 0.0
-        self.bind(pos=self._draw, size=self._draw)
-
-    def fill(self, share: float) -> None:
-        self._share = max(0.0, min(1.0, share))
-        self._draw()
-
-    def _draw(self, *_) -> None:
-        self.canvas.clear()
-        with self.canvas:
-            pieces = 24
-            width = self.width / pieces
-            for piece in range(pieces):
-                lit = piece < self._share * pieces
-                Color(*rgba("mint" if lit else "board"))
-                Rectangle(pos=(self.x + piece * width, self.y),
-                          size=(width - dp(4), self.height if lit else self.height / 3))

@@ -65,7 +65,7 @@ class PhotoScreen(BaseScreen):
                                  role="lead", tone="brass"))
             widgets.append(Words(text=shown.measurement[1]))
         for check in shown.checks:
-            widgets.append(MarkedWords(text=f"{check.words}: {check.sentence}",
+            widgets.append(MarkedWords(text=check.words,
                                        tone="chalk" if check.holds else "clay",
                                        mark="done" if check.holds else "open"))
         self._side.refill(widgets)

@@ -7,11 +7,13 @@ from kivy.metrics import dp
 
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.hold import signal_words
+from evidence_app.tablet.presenting.note import level_words
 from evidence_app.tablet.presenting.words import LANGUAGES, say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.settings import TEXT_SIZES
 from evidence_app.tablet.signal import can_vibrate
 from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.tablet.widgets.level import LevelBar
 from evidence_app.tablet.widgets.picture import LivePicture
 
 _MARKS = {"text-size": "steps", "language": "tongue", "practice": "hatch", "camera": "shutter",
@@ -40,10 +42,10 @@ class SettingsScreen(BaseScreen):
             self._row(say("Practice mode"), say("on: nothing is evidence") if settings.practice
                       else say("off: jobs are real"), "practice", self._practice),
             self._row(say("Camera"), settings.camera, "camera",
-                      lambda: self._enter("camera", say("Camera: camera:0, an address, folder:PATH"))),
+                      lambda: self.frame.go("device", kind="camera")),
             plate(say("Try the camera"), "try-camera", self._try_camera, mark="shutter"),
             self._row(say("Microphone"), settings.microphone, "microphone",
-                      lambda: self._enter("microphone", say("Microphone, or microphone:NAME"))),
+                      lambda: self.frame.go("device", kind="microphone")),
             plate(say("Try the microphone"), "try-microphone", self._try_microphone, mark="note"),
             plate(say("Voice: listening and reading aloud"), "voice",
                   lambda: self.frame.go("voice"), mark="ear"),
@@ -126,9 +128,9 @@ class SettingsScreen(BaseScreen):
 
     def _try_microphone(self) -> None:
         self._testing = "microphone"
-        level_words, words = Words(role="lead"), Words()
+        heard, words, bar = Words(role="lead"), Words(), LevelBar()
         self.page.refill([Words(text=say("Try the microphone: say something"), role="title"),
-                          level_words, words])
+                          bar, heard, words])
         self._test_row()
         self.place.sensing.try_microphone(self.place.refused)
 
@@ -137,8 +139,9 @@ class SettingsScreen(BaseScreen):
             if microphone is None or meter is None:
                 return
             level = meter.level()
-            level_words.text = say("Level: {level} dBFS", level=level.rms_dbfs)
-            words.text = told(level.sentence or microphone.status().message)
+            bar.fill((level.rms_dbfs + 60) / 60)
+            heard.text = level_words(level.sentence, level.rms_dbfs)
+            words.text = told(microphone.status().message)
 
         self._test = Clock.schedule_interval(tick, 0.1)
 

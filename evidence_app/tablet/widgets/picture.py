@@ -16,6 +16,7 @@ from evidence_app.tablet.presenting.theme import rgba
 
 _TILE = 1024
 _PREVIEW_PIXELS = 960 * 540
+_CLOSEST = 8.0  # pixels of the screen for one of the photo
 
 
 class LivePicture(Widget):
@@ -75,12 +76,15 @@ class LivePicture(Widget):
 
 
 class PhotoPane(StencilView):
-    """A photo in tiles, uploaded one a frame; moved by one finger, zoomed by two."""
+    """A photo in tiles, uploaded one a frame; moved by one finger, zoomed by two.
+
+    It cannot be lost: it is never smaller than whole, and its edges do not leave the pane's
+    while it is larger."""
 
     def __init__(self, **given) -> None:
         super().__init__(**given)
-        self._scatter = Scatter(do_rotation=False, size_hint=(None, None), scale_min=0.05,
-                                scale_max=8)
+        self._scatter = _Sheet(self)
+        self._scatter.bind(on_transform_with_touch=lambda *_: self._keep_in())
         self._waiting: list[tuple] = []
         self._photo = None
         self.add_widget(self._scatter)
@@ -101,15 +105,36 @@ class PhotoPane(StencilView):
         if self._photo is None or min(self.size) < 1:  # while the screen is laid out
             return
         height, width = self._photo.shape[:2]
-        self._set(min(self.width / width, self.height / height))
-
-    def closer(self, factor: float = 2.0) -> None:
-        self._set(min(8.0, self._scatter.scale * factor))
-
-    def _set(self, scale: float) -> None:
+        scale = min(self.width / width, self.height / height)
+        self._scatter.scale_min, self._scatter.scale_max = scale, max(_CLOSEST, scale)
         self._scatter.transform = Matrix()
         self._scatter.scale = scale
-        self._scatter.center = (self.x + self.width / 2, self.y + self.height / 2)
+        self._scatter.center = self.center
+
+    def closer(self, factor: float = 2.0) -> None:
+        """About the middle of what is seen."""
+        sheet = self._scatter
+        factor = min(sheet.scale_max, sheet.scale * factor) / sheet.scale
+        sheet.apply_transform(Matrix().scale(factor, factor, 1), anchor=self.center)
+        self._keep_in()
+
+    def move(self, right: float, up: float) -> None:
+        """Look further to the ``right`` and ``up``, in parts of the pane's size."""
+        x, y = self._scatter.pos
+        self._scatter.pos = (x - right * self.width, y - up * self.height)
+        self._keep_in()
+
+    def _keep_in(self) -> None:
+        if self._photo is None:
+            return
+        sheet, height_width = self._scatter, self._photo.shape[:2]
+        pos = []
+        for at, low, room, length in zip(sheet.pos, self.pos, self.size,
+                                         reversed(height_width), strict=True):
+            beyond = length * sheet.scale - room
+            pos.append(low - beyond / 2 if beyond <= 0 else min(low, max(low - beyond, at)))
+        if tuple(pos) != tuple(sheet.pos):
+            sheet.pos = pos
 
     def _upload(self, _) -> None:
         if not self._waiting:
@@ -129,3 +154,14 @@ class PhotoPane(StencilView):
     def on_touch_down(self, touch):
         # A pane beside other things: touches outside it are not its own.
         return self.collide_point(*touch.pos) and super().on_touch_down(touch)
+
+
+class _Sheet(Scatter):
+    """Takes hold wherever a finger lands in its pane, beside a narrow photo too."""
+
+    def __init__(self, pane: PhotoPane) -> None:
+        super().__init__(do_rotation=False, size_hint=(None, None), auto_bring_to_front=False)
+        self._pane = pane
+
+    def collide_point(self, x: float, y: float) -> bool:
+        return self._pane.collide_point(x, y)

@@ -8,10 +8,14 @@ from weakref import WeakKeyDictionary
 from kivy.metrics import dp
 
 # In dp (1/160 inch) at 100 percent.
-TEXT = {"small": 17, "body": 20, "button": 20, "lead": 25, "title": 30, "key": 26,
+TEXT = {"small": 17, "head": 17, "body": 20, "button": 20, "lead": 25, "title": 30, "key": 26,
         "value": 46, "huge": 104}
 
 TOUCH_MM = 12.0
+
+_HALF = ("huge", "head")
+"""A countdown is large already, and what is always there must leave room for the page: they
+grow half as much as the rest."""
 
 
 class Sizes:
@@ -38,9 +42,12 @@ class Sizes:
         self._renewed[widget] = renew
 
     def text(self, role: str) -> float:
-        # A countdown is large already; it grows half as much as the rest.
-        grown = self.percent / 100 if role != "huge" else (100 + self.percent) / 200
-        return dp(TEXT[role]) * grown
+        return dp(TEXT[role]) * (self.half if role in _HALF else self.percent / 100)
+
+    @property
+    def half(self) -> float:
+        """How many times as large as at 100 percent what grows half as much is."""
+        return (100 + self.percent) / 200
 
 
 sizes = Sizes()

@@ -1,0 +1,41 @@
+"""Cameras and microphones that are at this machine, to choose from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from msgspec import Struct
+
+_CAMERAS = Path("/sys/class/video4linux")
+
+
+class Found(Struct, frozen=True):
+    """``spec`` as ``open_camera`` or ``open_microphone`` takes it; ``name`` as the system does."""
+
+    spec: str
+    name: str
+
+
+def cameras(folder: Path = _CAMERAS) -> tuple[Found, ...]:
+    """By the numbers that the system gave them. A device that has several (pictures, then
+    data beside them) takes pictures with its first, which is named here alone."""
+    numbered = sorted((int(path.name.removeprefix("video")), path)
+                      for path in folder.glob("video*")
+                      if path.name.removeprefix("video").isdigit())
+    return tuple(Found(f"camera:{number}", _line(path / "name") or f"camera {number}")
+                 for number, path in numbered if _line(path / "index") in ("", "0"))
+
+
+def microphones() -> tuple[Found, ...]:
+    """The system's own choice first. Raises DeviceError where there is no way to ask."""
+    from evidence_app.devices import portaudio
+
+    names = dict.fromkeys(portaudio.microphones())
+    return (Found("microphone", ""), *(Found(f"microphone:{name}", name) for name in names))
+
+
+def _line(path: Path) -> str:
+    try:
+        return path.read_text("utf-8", "replace").strip()
+    except OSError:
+        return ""

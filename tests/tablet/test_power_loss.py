@@ -1,0 +1,65 @@
+"""The session with two power cuts and a clock set back, played by touch; the process is
+killed at each cut, in the tablet and in the command line's play alike."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+
+import pytest
+
+from evidence_app.locations import sample
+from evidence_app.package.verify import verify
+from evidence_app.practice.session import load_session
+from evidence_app.practice.technician import session_folder
+from tests.tablet.content import essence
+from tests.tablet.powered import events_of, take_up
+
+NAME = "power-loss"
+SESSION = load_session(sample(f"{NAME}.session.toml"))
+
+
+def runs(*arguments) -> list[int]:
+    """How each process ended, until one came to the session's end."""
+    ended = []
+    while 0 not in ended and len(ended) < 4:
+        done = subprocess.run([sys.executable, "-m", "tests.tablet.powered", *map(str, arguments)],
+                              stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+        assert done.returncode in (0, -signal.SIGKILL), done.stderr[-2000:]
+        ended.append(done.returncode)
+        if arguments[0] == "tablet" and len(ended) == SESSION.expected.restarts:
+            break
+    return ended
+
+
+@pytest.fixture(scope="module")
+def played(display, tmp_path_factory):
+    """The job's folder, its package, and which notices were shown in the last run."""
+    from tests.tablet.driver import Driver
+
+    folder, told = tmp_path_factory.mktemp("cut"), set()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("EVIDENCE_APP_HOME", str(folder / "home"))
+        assert runs("tablet", NAME) == [-signal.SIGKILL] * 2
+        driver = take_up(SESSION, NAME, Driver)
+        driver.play(SESSION, lambda d: told.update(d.place.notices) or False)
+        package = driver.seal()
+        job = driver.job.record.folder
+        driver.end()
+        yield job, package, told
+
+
+def test_it_says_what_the_command_line_says(played, tmp_path):
+    job, _, _ = played
+    assert runs("command-line", NAME, tmp_path, job) == [-signal.SIGKILL] * 2 + [0]
+    other = events_of(session_folder(tmp_path, SESSION))
+    assert essence(events_of(job)) == essence(other)
+
+
+def test_the_clock_that_was_set_back_and_the_lost_hold_are_told(played):
+    assert {"clock", "hold"} <= played[2]
+
+
+def test_its_package_verifies(played):
+    assert not verify(played[1], accept_practice=True).failed
