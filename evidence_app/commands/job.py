@@ -19,10 +19,11 @@ from evidence_app.devices.microphone import open_microphone
 from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
 from evidence_app.job.guide import Job
-from evidence_app.job.opening import peek
+from evidence_app.job.opening import peek, standing
 from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Event
+from evidence_app.record.record import Record
 from evidence_app.steplist.model import PhotoWanted
 
 _JOB = click.argument("job", metavar="JOB")
@@ -78,10 +79,15 @@ def list_jobs() -> None:
 @job.command()
 @_JOB
 def show(job: str) -> None:
-    """Show where JOB stands, without taking it up."""
+    """Show where JOB stands, without taking it up.
+
+    Exit status 1 when its journal or its originals are damaged.
+    """
     from evidence_app.job.owed import owed_now
 
-    step_list, state = peek(folder_of(job))
+    with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
+        step_list, state = standing(record)
+        damage = (*record.recovered.problems, *record.recovered.missing)
     click.echo(f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}")
     click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
     kept = sum(note.heard in ("recorded", "written") for note in state.notes)
@@ -92,6 +98,9 @@ def show(job: str) -> None:
         click.echo(f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}")
     for owed in owed_now(step_list, state):
         click.echo(f"owed: {owed.kind} {owed.id or ''} - {owed.sentence}".replace("  ", " "))
+    _say_damage(damage)
+    if damage:
+        raise SystemExit(1)
 
 
 @job.command()
@@ -332,7 +341,14 @@ def _taken_up(job: str) -> Iterator[Job]:
         if guide.state.phase == "closed":
             raise RecordError("this job is closed and nothing can be added", where=str(folder),
                               remedy="seal it with: evidence-app seal JOB")
+        _say_damage(guide.record.recovered.missing)
         yield guide
+
+
+def _say_damage(sentences: tuple[str, ...]) -> None:
+    for sentence in sentences:
+        click.echo(f"damaged: {sentence}. Look for it in set-aside/ or in a copy of the job's "
+                   "folder.", err=True)
 
 
 def _folders() -> list[Path]:
