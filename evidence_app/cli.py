@@ -9,6 +9,7 @@ something is owed, 2 the input could not be read or used.
 
 from __future__ import annotations
 
+import errno
 import importlib
 
 import click
@@ -56,8 +57,21 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except EvidenceError as error:
-            click.echo(f"evidence-app: {error.sentence()}", err=True)
-            ctx.exit(error.exit_status)
+            told = error
+        except OSError as error:
+            if error.errno == errno.EPIPE:  # whoever read the output has seen enough
+                raise
+            told = _of_the_system(error)
+        click.echo(f"evidence-app: {told.sentence()}", err=True)
+        ctx.exit(told.exit_status)
+
+
+def _of_the_system(error: OSError) -> EvidenceError:
+    """What the system refused and no room put into words of its own."""
+    where = "" if error.filename is None else str(error.filename)
+    return EvidenceError(f"the system refused it ({error.strerror or error})", where=where,
+                         remedy="check that it exists and may be read and written, and that "
+                                "the disk has room")
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})

@@ -29,7 +29,8 @@ class EvidenceError(Exception):
         head = f"{self.where}: {self.what}" if self.where else self.what
         remedy = self.remedy.rstrip(".")
         tail = f" {remedy[0].upper()}{remedy[1:]}." if remedy else ""
-        return f"{head.rstrip('.')}.{tail}"
+        head = head.rstrip(".")
+        return f"{head}{'' if head.endswith(('?', '!')) else '.'}{tail}"
 
 
 class StepListError(EvidenceError):

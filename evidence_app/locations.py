@@ -8,6 +8,7 @@ custom and can be moved with ``EVIDENCE_APP_HOME``.
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 
 import platformdirs
@@ -37,6 +38,16 @@ def home() -> Path:
 
 def jobs_folder() -> Path:
     return home() / "jobs"
+
+
+def new_job_folder(claim: str, serial: str) -> Path:
+    """Where a new job is kept: one folder below the jobs folder, whatever the
+    claim and serial number hold (a slash stands in many a claim number)."""
+    name = "-".join(
+        "".join(sign if sign.isalnum() else "-" for sign in part).strip("-")[:60] or "none"
+        for part in (claim, serial)
+    )
+    return jobs_folder() / f"{name}-{time.strftime('%Y%m%d-%H%M%S')}"
 
 
 def keys_folder() -> Path:

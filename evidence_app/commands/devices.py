@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.entering import write_new
+from evidence_app.commands.entering import Seconds, write_new
 from evidence_app.errors import DeviceError
 
 
@@ -19,7 +19,7 @@ def devices() -> None:
 @devices.command()
 @click.argument("spec")
 @click.argument("out", type=click.Path(path_type=Path))
-@click.option("--wait", type=float, default=10.0, show_default=True, help="Seconds to wait.")
+@click.option("--wait", type=Seconds(), default=10.0, show_default=True, help="Seconds to wait.")
 def camera(spec: str, out: Path, wait: float) -> None:
     """Take a photo with the camera SPEC into OUT and judge it.
 
@@ -42,7 +42,8 @@ def camera(spec: str, out: Path, wait: float) -> None:
 
 @devices.command()
 @click.argument("spec", default="microphone")
-@click.option("--seconds", type=float, default=5.0, show_default=True)
+@click.option("--seconds", type=Seconds(), default=5.0, show_default=True,
+              help="How long to listen.")
 def microphone(spec: str, seconds: float) -> None:
     """Listen to the microphone SPEC and show how loud it is.
 

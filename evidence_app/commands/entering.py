@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import os
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,7 +13,7 @@ import click
 from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
 
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, SigningKeyError
 from evidence_app.locations import keys_folder
 from evidence_app.package.keys import SigningKey, open_key
 
@@ -33,9 +35,16 @@ def pin_of(pin_file: Path | None, confirm: bool = False) -> str:
     """A PIN from a file or, failing that, from EVIDENCE_APP_PIN or the keyboard."""
     if pin_file is not None:
         return bytes_of(pin_file).decode("utf-8", "replace").strip()
-    return os.environ.get(PIN_VARIABLE) or click.prompt(
-        "PIN", hide_input=True, confirmation_prompt=confirm
-    )
+    return os.environ.get(PIN_VARIABLE) or _asked_pin(confirm)
+
+
+def _asked_pin(confirm: bool) -> str:
+    if sys.stdin.isatty():
+        return click.prompt("PIN", hide_input=True, confirmation_prompt=confirm)
+    if pin := sys.stdin.readline().strip():
+        return pin
+    raise SigningKeyError("a PIN is needed and there is no keyboard to ask for it",
+                          remedy=f"set {PIN_VARIABLE}, or name a file with --pin-file")
 
 
 def bytes_of(path: Path, remedy: str = "check the path") -> bytes:
@@ -57,6 +66,35 @@ def write_new(path: Path, data: bytes) -> None:
             f"the file cannot be written ({error.strerror})", where=str(path),
             remedy="name a new file in a folder that can be written to",
         ) from error
+
+
+def make_folder(path: Path) -> None:
+    """Makes a folder, and those above it, where they are missing."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise EvidenceError(
+            f"the folder cannot be made ({error.strerror})", where=str(path),
+            remedy="name a folder in a place that can be written to",
+        ) from error
+
+
+class Seconds(click.FloatRange):
+    """A length of time on the command line: a tenth of a second to an hour."""
+
+    def __init__(self) -> None:
+        super().__init__(0.1, 3600)
+
+    def convert(self, value, param, ctx) -> float:
+        seconds = super().convert(value, param, ctx)
+        if math.isnan(seconds):  # passes every comparison with a limit
+            self.fail(f"{value!r} is not a number", param, ctx)
+        return seconds
+
+
+def counted(number: int, thing: str) -> str:
+    """``1 step``, ``2 steps``."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 @contextmanager

@@ -10,23 +10,22 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from queue import Empty, SimpleQueue
 
 import click
 
-from evidence_app.devices.microphone import Microphone, open_microphone
-from evidence_app.devices.watch import DeviceLost
-from evidence_app.errors import DeviceError, EvidenceError, RecordError
+from evidence_app.commands.capturing import record_note, take_shot
+from evidence_app.commands.entering import Seconds, bytes_of, counted
+from evidence_app.devices.microphone import open_microphone
+from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
 from evidence_app.job.guide import Job
-from evidence_app.job.opening import peek
-from evidence_app.locations import jobs_folder
+from evidence_app.job.opening import peek, standing
+from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Event
+from evidence_app.record.record import Record
 from evidence_app.steplist.model import PhotoWanted
-from evidence_app.voice.recorder import NoteRecorder
 
-_WAIT_FOR_SOUND_S = 2.0
 _JOB = click.argument("job", metavar="JOB")
 
 
@@ -51,8 +50,8 @@ def open_job(
     folder: Path | None, practice: bool,
 ) -> None:
     """Open a job by STEP_LIST on one device."""
-    data = _bytes_of(step_list)
-    folder = folder or jobs_folder() / f"{claim}-{serial}-{time.strftime('%Y%m%d-%H%M%S')}"
+    data = bytes_of(step_list)
+    folder = folder or new_job_folder(claim, serial)
     with Job.open(folder, data, variant, serial, claim, technician, practice, SystemClock(),
                   _measure) as job:
         click.echo(f"job opened in {folder}")
@@ -62,7 +61,10 @@ def open_job(
 @job.command("list")
 def list_jobs() -> None:
     """List the jobs in the jobs folder and where each stands."""
-    for folder in sorted(path for path in _folders() if path.is_dir()):
+    folders = sorted(path for path in _folders() if path.is_dir())
+    if not folders:
+        click.echo(f"no jobs in {jobs_folder()}")
+    for folder in folders:
         try:
             step_list, state = peek(folder)
         except EvidenceError as error:
@@ -71,21 +73,34 @@ def list_jobs() -> None:
         where = f"at step {state.step}" if state.phase == "working" else state.phase
         opened = state.opened
         click.echo(f"{folder.name}: {step_list.title}, serial {opened.device.serial}, "
-                   f"claim {opened.claim}: {where}, {len(state.photos)} photos safe")
+                   f"claim {opened.claim}: {where}, {counted(len(state.photos), 'photo')} safe")
 
 
 @job.command()
 @_JOB
 def show(job: str) -> None:
-    """Show where JOB stands, without taking it up."""
+    """Show where JOB stands, without taking it up.
+
+    Exit status 1 when its journal or its originals are damaged.
+    """
     from evidence_app.job.owed import owed_now
 
-    step_list, state = peek(folder_of(job))
+    with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
+        step_list, state = standing(record)
+        damage = (*record.recovered.problems, *record.recovered.missing)
     click.echo(f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}")
     click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
-    click.echo(f"safe: {state.sequence} events, {len(state.photos)} photos, {len(state.notes)} notes")
+    kept = sum(note.heard in ("recorded", "written") for note in state.notes)
+    click.echo(f"safe: {counted(state.sequence, 'event')}, "
+               f"{counted(len(state.photos), 'photo')}, {counted(kept, 'note')}")
+    for photo in state.photos:
+        judged = "kept with a reason" if photo.kept else "passes" if photo.passes else "does not pass"
+        click.echo(f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}")
     for owed in owed_now(step_list, state):
         click.echo(f"owed: {owed.kind} {owed.id or ''} - {owed.sentence}".replace("  ", " "))
+    _say_damage(damage)
+    if damage:
+        raise SystemExit(1)
 
 
 @job.command()
@@ -141,17 +156,15 @@ def photo(job: str, wanted: str, camera: str) -> None:
     CAMERA is file:PATH, folder:PATH (waits for the next file), camera:0 or
     http://ADDRESS.
     """
-    from evidence_app.devices.camera import open_camera
+    from evidence_app.job.showing import wanted_now
 
     with _taken_up(job) as guide:
-        device = open_camera(camera)
-        device.start()
-        try:
-            shot = device.take(timeout_s=60.0)
-        finally:
-            device.stop()
         purpose = "stop-reason" if guide.state.phase == "stopped" else "checkpoint"
         wanted_id = None if wanted == "-" else wanted
+        if wanted_id and wanted_now(guide.step_list, guide.state, wanted_id, purpose) is None:
+            raise Refused(f"no photo “{wanted_id}” is wanted here",  # before a camera is waited for
+                          remedy="take a photo that `job show` says is owed")
+        shot = take_shot(camera, lambda report: _do(guide, report))
         _do(guide, c.TakePhoto(shot.data, wanted_id, purpose if wanted_id else "note", shot.source))
 
 
@@ -211,7 +224,7 @@ def finding(job: str, finding: str) -> None:
 @_JOB
 @click.option("--text", help="A written note.")
 @click.option("--microphone", metavar="SPEC", help="microphone, microphone:NAME or file:PATH.")
-@click.option("--seconds", type=float, default=60.0, show_default=True, help="Longest note.")
+@click.option("--seconds", type=Seconds(), default=60.0, show_default=True, help="Longest note.")
 def note(job: str, text: str | None, microphone: str | None, seconds: float) -> None:
     """Add a note: written, or spoken until Control-C."""
     if (text is None) == (microphone is None):
@@ -221,44 +234,7 @@ def note(job: str, text: str | None, microphone: str | None, seconds: float) -> 
         _one(job, c.WriteNote(text))
         return
     with _taken_up(job) as guide:
-        _record_note(guide, open_microphone(microphone), seconds)
-
-
-def _record_note(guide: Job, microphone: Microphone, seconds: float) -> None:
-    """Records until the time is over, Control-C, or the microphone gives no more."""
-    blocks: SimpleQueue = SimpleQueue()
-    lost: list[DeviceLost] = []
-    microphone.listen(lambda news: lost.append(news) if isinstance(news, DeviceLost) else None)
-    microphone.start(blocks.put)
-    try:
-        # The first block is waited for before the note begins: a note of a microphone
-        # that is not there would be an empty one.
-        first = blocks.get(timeout=_WAIT_FOR_SOUND_S)
-    except Empty:
-        microphone.stop()
-        raise DeviceError(microphone.status().message, where=microphone.name,
-                          remedy="try it with: evidence-app devices microphone") from None
-    recorder = _note_recorder(guide, microphone)
-    recorder.write(first)
-    try:
-        while recorder.seconds < seconds:
-            click.echo(f"\rspeak: {recorder.seconds:5.1f} s (Control-C ends) ", nl=False)
-            recorder.write(blocks.get(timeout=_WAIT_FOR_SOUND_S if not lost else 0.1))
-    except (KeyboardInterrupt, Empty):
-        pass
-    microphone.stop()
-    click.echo()
-    done = recorder.finish()
-    _do(guide, c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
-    for news in lost:
-        _do(guide, c.ReportDevice("microphone", news.name, True, news.message))
-
-
-def _note_recorder(guide: Job, microphone: Microphone) -> NoteRecorder:
-    started = guide.do(c.StartNote())[-1]
-    instant = {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot}
-    return NoteRecorder(guide.record.scratch, started.body["note"], started.step,
-                        started.body["photo"], instant, microphone.dropouts)
+        record_note(guide, open_microphone(microphone), seconds, _do)
 
 
 @job.command()
@@ -292,7 +268,7 @@ def correct(job: str, event: int, text: str) -> None:
 @click.argument("ticket", type=click.Path(path_type=Path))
 def ticket(job: str, ticket: Path) -> None:
     """Add the depot's signed TICKET (its .sig file stands beside it)."""
-    _one(job, c.OpenTicket(_bytes_of(ticket), _bytes_of(ticket.with_name(f"{ticket.name}.sig"))))
+    _one(job, c.OpenTicket(bytes_of(ticket), bytes_of(ticket.with_name(f"{ticket.name}.sig"))))
 
 
 @job.command()
@@ -365,7 +341,14 @@ def _taken_up(job: str) -> Iterator[Job]:
         if guide.state.phase == "closed":
             raise RecordError("this job is closed and nothing can be added", where=str(folder),
                               remedy="seal it with: evidence-app seal JOB")
+        _say_damage(guide.record.recovered.missing)
         yield guide
+
+
+def _say_damage(sentences: tuple[str, ...]) -> None:
+    for sentence in sentences:
+        click.echo(f"damaged: {sentence}. Look for it in set-aside/ or in a copy of the job's "
+                   "folder.", err=True)
 
 
 def _folders() -> list[Path]:
@@ -378,11 +361,3 @@ def folder_of(job: str) -> Path:
             return folder
     raise RecordError("there is no such job", where=job,
                       remedy="give its folder, or a name that `evidence-app job list` shows")
-
-
-def _bytes_of(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise EvidenceError(f"the file cannot be read ({error.strerror})", where=str(path),
-                            remedy="check the path") from error

@@ -11,6 +11,7 @@ import msgspec
 from evidence_app.commands.entering import (
     bytes_of,
     device_key_path,
+    make_folder,
     opened_key,
     pin_of,
     write_new,
@@ -46,7 +47,7 @@ def make(path: Path | None, pin_file: Path | None, unencrypted: bool) -> None:
     The public key is written beside it as NAME.public.pem, for the depot.
     """
     path = path or device_key_path()
-    path.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(path.parent)
     pin = None if unencrypted else pin_of(pin_file, confirm=True)
     key = create_key(path, pin, unencrypted=unencrypted)
     public = path.with_suffix(".public.pem")

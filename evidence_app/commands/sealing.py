@@ -10,7 +10,7 @@ from evidence_app.commands.entering import device_key_path, opened_key, progress
 from evidence_app.commands.job import folder_of
 from evidence_app.job.opening import standing
 from evidence_app.package.seal import seal_job
-from evidence_app.package.transport import encrypt_package
+from evidence_app.package.transport import check_recipient, encrypt_package
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.record import Record
 
@@ -30,6 +30,8 @@ def seal(job: str, out: Path, key: Path | None, pin_file: Path | None, to_desk: 
     The package has no time of sealing in it: the same job sealed again gives
     the same file.
     """
+    if to_desk:
+        check_recipient(to_desk)
     signing_key = opened_key(key or device_key_path(), pin_file)
     with Record.open(folder_of(job), SystemClock()) as record:
         step_list, _ = standing(record)

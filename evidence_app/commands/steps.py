@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from evidence_app.commands.entering import counted
 from evidence_app.errors import StepListError
 from evidence_app.steplist.load import load
 from evidence_app.steplist.show import describe
@@ -33,7 +34,7 @@ def check(files: tuple[Path, ...]) -> None:
         else:
             click.echo(
                 f"{file}: can be used: {step_list.id} {step_list.version}, "
-                f"{len(step_list.steps)} steps"
+                + counted(len(step_list.steps), "step")
             )
     if refused:
         raise SystemExit(2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -73,7 +74,11 @@ class Preview:
 def read_photo(path: Path) -> bytes:
     """Raises DeviceError when there is no such file, or it is far too large for a photo."""
     try:
-        size = path.stat().st_size
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode) and not stat.S_ISDIR(status.st_mode):
+            raise DeviceError("this is not an ordinary file", where=readable_name(path),
+                              remedy="choose a JPEG photo")
+        size = status.st_size
         if size > MAX_PHOTO_BYTES:
             raise DeviceError(f"the file has {size:,} bytes, too many for a photo",
                               where=readable_name(path), remedy="choose a JPEG photo")

@@ -102,7 +102,7 @@ class FolderCamera:
             if not self._arrival.wait_for(lambda: self._ready, timeout_s):
                 raise DeviceError(
                     f"no new photo came into the folder within {timeout_s:g} s "
-                    f"({self.status().message})",
+                    f"({self.status().message.rstrip('.')})",
                     where=self.name,
                     remedy="release the camera's shutter, or check its connection",
                 )

@@ -67,7 +67,7 @@ class _LiveCamera(ABC):
                 lambda: self._count > asked_at and self._frame is not None, timeout_s
             ):
                 raise DeviceError(
-                    f"no picture came within {timeout_s:g} s ({self.status().message})",
+                    f"no picture came within {timeout_s:g} s ({self.status().message.rstrip('.')})",
                     where=self.name,
                     remedy="check the camera and take the photo again",
                 )

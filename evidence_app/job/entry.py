@@ -96,6 +96,8 @@ def _text(text: str, what: str, longest: int) -> str:
         )
     if re.search("[\ud800-\udfff\0]", cleaned):
         raise Refused(f"{what} has a character that cannot be stored", remedy="type it again")
+    if any(unicodedata.category(sign) == "Cc" and sign not in "\n\r\t" for sign in cleaned):
+        raise Refused(f"{what} has a control character in it", remedy="remove it")
     return cleaned
 
 

@@ -83,11 +83,12 @@ def begin(record: Record, step_list_bytes: bytes, body: v.JobOpened) -> JobState
 def standing(record: Record) -> tuple[StepList, JobState]:
     """The step list of a job and where the job stands.
 
-    Raises RecordError when nothing was recorded yet, or when the step list in
+    Raises RecordError when nothing was recorded yet, when the journal lost it, or when the step list in
     the store is not the one that the job was opened with; StepListError.
     """
     state = fold(record.events)
     if state.opened is None:
+        record.refuse_damage()  # when opened for reading only: its first events are gone
         raise interrupted_opening(record.folder)
     named = state.opened.step_list
     data = record.path_of(named.sha256).read_bytes()

@@ -38,6 +38,18 @@ def make_desk_identity(path: Path) -> str:
     return recipient
 
 
+def check_recipient(recipient: str) -> x25519.Recipient:
+    """The desk's public key that ``recipient`` spells. Raises SigningKeyError."""
+    try:
+        return x25519.Recipient.from_str(recipient.strip())
+    except pyrage.RecipientError as error:
+        raise SigningKeyError(
+            f"this is not a recipient that packages can be encrypted to ({error})",
+            where=recipient[:80],
+            remedy="give the desk's public key, which begins with age1",
+        ) from error
+
+
 def encrypt_package(package: Path, recipient: str, target: Path | None = None) -> Path:
     """Encrypt ``package`` to the desk's ``recipient`` (``age1…``).
 
@@ -45,14 +57,7 @@ def encrypt_package(package: Path, recipient: str, target: Path | None = None) -
     SigningKeyError for a bad recipient, PackageError when the target exists or
     a file cannot be used, StorageFull.
     """
-    try:
-        desk = x25519.Recipient.from_str(recipient.strip())
-    except pyrage.RecipientError as error:
-        raise SigningKeyError(
-            f"this is not a recipient that packages can be encrypted to ({error})",
-            where=recipient[:80],
-            remedy="give the desk's public key, which begins with age1",
-        ) from error
+    desk = check_recipient(recipient)
     target = target or package.with_name(package.name + SUFFIX)
     _refuse_existing(target)
     with _source(package) as source, durable_file(target) as file:

@@ -21,6 +21,7 @@ from msgspec import Struct
 from evidence_app.errors import EvidenceError
 from evidence_app.job.opening import standing
 from evidence_app.locations import sample
+from evidence_app.package.durable import storage_errors
 from evidence_app.package.keylist import DeviceKey, KeyList, open_key_list, write_key_list
 from evidence_app.package.keys import SigningKey, create_key
 from evidence_app.package.result import VerifyResult, lines
@@ -74,7 +75,8 @@ def run_demo(folder: Path, tell: Tell) -> Demo:
 
     Raises EvidenceError when a session cannot be played.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    with storage_errors(folder, EvidenceError):
+        folder.mkdir(parents=True, exist_ok=True)
     if any(folder.iterdir()):
         raise EvidenceError("the folder is not empty", where=str(folder),
                             remedy="name a new folder; nothing in this one was touched")

@@ -40,6 +40,7 @@ from evidence_app.record.recovery import Progress, Recovery
 __all__ = ["OriginalRef", "Record", "Recovery"]
 
 _FOLDERS = ("originals", "scratch", "set-aside", "derived")
+_OF_A_DEVICE = (".jpg", ".png", ".flac", ".wav")
 _SKELETON = {*_FOLDERS, "lock", journal_file.UNFINISHED_NAME}
 
 
@@ -105,10 +106,11 @@ class Record:
             rows, problems = journal_file.inspect(folder)
             record = cls(folder, clock, lock, None, rows, problems)
             undo.callback(record.close)
+            record._note_lost_events()
             if read_only:
                 record._note_missing()
             else:
-                record._refuse_damage()
+                record.refuse_damage()
                 _make_folders(folder)
                 record._journal = Journal(folder / journal_file.FILE_NAME)
                 record._recover()
@@ -228,7 +230,8 @@ class Record:
                 remedy="open it for writing to go on",
             )
 
-    def _refuse_damage(self) -> None:
+    def refuse_damage(self) -> None:
+        """Raises RecordError when the journal cannot be read whole, or its chain is broken."""
         problems = self.recovered.problems
         if problems:
             more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
@@ -238,6 +241,16 @@ class Record:
                 remedy="copy the whole folder to a safe place; what is still readable can be "
                 "looked at by opening the job for reading only, and the repair goes on as a new job",
             )
+
+    def _note_lost_events(self) -> None:
+        """A journal without events beside photos or notes has lost them: a step list is
+        stored before the first event of a job, everything else after it."""
+        if self._events or self.recovered.problems or not self._originals.folder.is_dir():
+            return
+        if any(path.suffix in _OF_A_DEVICE for path in self._originals.files()):
+            self.recovered = Recovery(problems=(
+                f"{journal_file.FILE_NAME} holds no event, but originals/ holds what a job took",
+            ))
 
     def _recover(self) -> None:
         """Tidy the originals and record what was done, unless the job is closed for good."""

@@ -130,8 +130,9 @@ def _walk_number(
         (kind.le, "of at most", lambda limit: value <= limit),
     ]
     given = [bound for bound in bounds if bound[0] is not None]
-    expected += "".join(f" {words} {limit:g}" for limit, words, _ in given[:1])
-    expected += "".join(f" and {words} {limit:g}" for limit, words, _ in given[1:])
+    expected += " and".join(f" {words} {limit:g}" for limit, words, _ in given)
+    if kind.ge is not None and kind.ge == kind.le:
+        expected = f"{kind.ge:g}"
     accepted = int if whole else (int, float)
     sound = (
         isinstance(value, accepted)
@@ -202,7 +203,7 @@ def _example(path: Path, kind: inspect.Type) -> str:
 
 def _nearest(key: str, known: list[str]) -> str:
     close = difflib.get_close_matches(key.replace("_", "-").lower(), known, n=1)
-    return f'Did you mean "{close[0]}"' if close else f"Remove it; known here: {', '.join(known)}"
+    return f'Perhaps "{close[0]}" is meant' if close else f"Remove it; known here: {', '.join(known)}"
 
 
 def _quoted(words: list[str]) -> str:

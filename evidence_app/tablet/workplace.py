@@ -97,9 +97,7 @@ class Workplace:
         def work():
             from evidence_app.job.guide import Job
 
-            stamp = time.strftime("%Y%m%d-%H%M%S")
-            safe = "".join(x if x.isalnum() or x == "-" else "-" for x in chosen.claim)
-            folder = locations.jobs_folder() / f"{safe}-{stamp}"
+            folder = locations.new_job_folder(chosen.claim, chosen.serial)
             job = Job.open(folder, chosen.step_list.path.read_bytes(), chosen.variant,
                            chosen.serial, chosen.claim, chosen.technician, practice, clock,
                            measure=self._measure())

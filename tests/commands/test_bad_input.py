@@ -10,7 +10,7 @@ from pathlib import Path
 
 from evidence_app.job.guide import Job
 from evidence_app.record.clock import SystemClock
-from tests.commands.bench import step_list
+from tests.commands.bench import good_photo, step_list
 
 
 def test_a_step_list_with_errors_names_each_line(terminal, tmp_path):
@@ -80,3 +80,24 @@ def test_a_reading_that_is_no_number_is_refused(opened):
 def test_a_reading_outside_its_limits_wants_to_be_meant(opened):
     opened.refuses("job reading job leaf 0.90")
     assert "reading-entered" in opened.does("job reading job leaf 0.90 --outside")
+
+
+def test_a_photo_that_is_gone_from_the_disk_is_told_each_time(opened, tmp_path):
+    (tmp_path / "good.jpg").write_bytes(good_photo())
+    opened.does("job photo job slot file:good.jpg")
+    (photo,) = (tmp_path / "job" / "originals").rglob("*.jpg")
+    photo.unlink()
+    assert "is missing" in opened.refuses("job show job", status=1)
+    assert f"{photo.stem} is missing" in opened.does("job note job --text 'going on'")
+
+
+def test_a_lost_event_is_told_when_the_job_is_shown(opened, tmp_path):
+    with sqlite3.connect(tmp_path / "job" / "journal.db") as connection:
+        connection.execute("drop trigger events_are_not_deleted")
+        connection.execute("delete from events where sequence = 4")
+    connection.close()
+    assert "event 5" in opened.refuses("job show job", status=1)
+
+
+def test_a_sentence_that_ends_with_a_question_gets_no_full_stop(opened):
+    assert "?." not in opened.refuses("job next job")

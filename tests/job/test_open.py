@@ -1,6 +1,8 @@
 """Opening a job: what is recorded first, and what is refused before anything is."""
 
 import hashlib
+import os
+import shutil
 
 import pytest
 
@@ -91,3 +93,26 @@ def test_peek_tells_where_a_job_stands_without_an_event(bench):
     assert (step_list.id, state.phase, state.step) == ("bench-sample", "working", "clean")
     with Record.open(bench.folder, bench.clock) as record:
         assert record.head == before
+
+
+@pytest.mark.parametrize("left", [0, 3000])
+def test_a_truncated_journal_is_never_said_to_have_been_empty(bench, left):
+    bench.work_to("clean")
+    bench.photo("slot")
+    bench.job.close()
+    os.truncate(bench.folder / "journal.db", left)
+    with pytest.raises(RecordError, match="nothing in the folder was altered"):
+        peek(bench.folder)
+
+
+def test_photos_beside_an_empty_journal_are_not_set_aside(bench, tmp_path):
+    bench.work_to("clean")
+    bench.photo("slot")
+    bench.job.close()
+    Record.create(tmp_path / "other", bench.clock).close()
+    shutil.copyfile(tmp_path / "other" / "journal.db", bench.folder / "journal.db")
+    before = sorted(bench.folder.rglob("*"))
+    for take_up in (peek, lambda folder: Job.resume(folder, bench.clock)):
+        with pytest.raises(RecordError, match="holds no event"):
+            take_up(bench.folder)
+    assert sorted(bench.folder.rglob("*")) == before

@@ -82,12 +82,13 @@ def test_two_files_of_one_name_are_both_kept_aside(record, clock):
 
 
 def test_recovery_is_recorded_once(record, clock):
+    record.append(Draft("job-opened", {}))
     record.store(b"orphan", "image/jpeg")
     folder = crashed(record)
     Record.open(folder, clock).close()
     with Record.open(folder, clock) as opened:
         assert not opened.recovered
-        assert [event.kind for event in opened.events] == ["record-recovered"]
+        assert [event.kind for event in opened.events] == ["job-opened", "record-recovered"]
 
 
 def test_file_moved_aside_before_a_second_crash_is_still_recorded(record, clock):

@@ -64,7 +64,7 @@ def test_bytes_that_are_no_step_list_are_refused(data, sentence):
 def test_deep_nesting_that_the_parser_accepts_is_refused_as_a_wrong_value():
     with pytest.raises(StepListError) as caught:
         loads(b"format = " + b"[" * 150 + b"]" * 150 + b"\n", "lamp.toml")
-    assert "expected a whole number" in caught.value.sentence()
+    assert "expected 1, found an array" in caught.value.sentence()
 
 
 def test_file_is_read(tmp_path):
