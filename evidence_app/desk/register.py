@@ -28,7 +28,8 @@ _UNREADABLE = 2
 
 class HashedPhoto(Struct, frozen=True):
     """A photo to be entered. ``pdq`` is its 32-byte hash, None where the picture
-    has too little in it to be recognised (``quality`` 0 to 100)."""
+    has too little in it to be recognised (``quality`` 0 to 100); ``middle`` that of its
+    middle, None where that has too little in it."""
 
     sha256: str
     path: str
@@ -38,6 +39,7 @@ class HashedPhoto(Struct, frozen=True):
     purpose: str | None
     pdq: bytes | None
     quality: int
+    middle: bytes | None = None
 
 
 class Reuse(Struct, frozen=True):
@@ -218,12 +220,13 @@ class Register:
                 _word(database, package, f"supervisor: {decision}", clean(reason))
 
     def add_photos(self, package: int, photos: Sequence[HashedPhoto]) -> int:
-        """Enter photos of a package that has none yet; how many were entered."""
+        """Enter photos of a package that has none yet, or what an older version did not
+        keep of them; how many were entered."""
         with writable(self.path, self._wait_s) as database, database.atomic():
             _must_exist(database, package)
-            if database["photos"].count_where("package = ?", [package]):
-                return 0
-            return len(_insert_photos(database, package, photos))
+            if not database["photos"].count_where("package = ?", [package]):
+                return len(_insert_photos(database, package, photos))
+            return _insert_middles(database, package, photos)
 
     def check_whole(self) -> None:
         """Read all of it once. Raises RegisterError when it is damaged."""
@@ -320,7 +323,22 @@ def _insert_photos(database: Database, package: int, photos: Sequence[HashedPhot
             "quality": photo.quality,
         }
         numbers.append(database["photos"].insert(row).last_pk)
+        database["middles"].insert({"photo": numbers[-1], "pdq": photo.middle})
     return numbers
+
+
+def _insert_middles(database: Database, package: int, photos: Sequence[HashedPhoto]) -> int:
+    """Of the photos that were entered before middles were kept; how many."""
+    missing = database.conn.execute(
+        "SELECT id, sha256 FROM photos WHERE package = ? AND id NOT IN (SELECT photo FROM middles)",
+        [package],
+    ).fetchall()
+    middles = {photo.sha256: photo.middle for photo in photos}
+    rows = [
+        {"photo": number, "pdq": middles[sha256]} for number, sha256 in missing if sha256 in middles
+    ]
+    _insert_all(database, "middles", rows)
+    return len(rows)
 
 
 def _insert_all(database: Database, table: str, rows) -> None:

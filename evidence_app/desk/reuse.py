@@ -9,6 +9,7 @@ can, as long as the earlier package is still where it was received from.
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -17,7 +18,7 @@ from msgspec import Struct
 
 from evidence_app.desk.contents import Contents
 from evidence_app.desk.photo_compare import Prepared, compare, prepare
-from evidence_app.desk.photo_hash import SAME, TURNS, hash_photo
+from evidence_app.desk.photo_hash import SAME, TURNS, PhotoHash, hash_photo
 from evidence_app.desk.photo_index import Near, PhotoIndex
 from evidence_app.desk.register import HashedPhoto, Register, Reuse
 from evidence_app.desk.search import latest_path
@@ -28,7 +29,10 @@ from evidence_app.package.digests import Progress
 
 # Wider than the hash's own 31, for copies that lost an edge; the strict comparison decides.
 WITHIN = 60
-_LOOKED_AT = 4
+# Middles of copies that were cut or slightly turned: tests/bench/reuse.py measures them.
+MIDDLE_WITHIN = 54
+CUT = "cut or slightly turned"
+_LOOKED_AT = 4  # of whole photos, and as many of middles
 # The earliest few are enough to act on; a picture sent in a thousand times must not slow intake.
 _SAME_FILES_TOLD = 8
 
@@ -37,10 +41,11 @@ LOOK_ALIKE, NOT_COMPARED = "look-alike", "not-compared"
 
 
 class Hashed(Struct, frozen=True):
-    """A package's photos ready to be entered; ``turned`` is (8, 32) or None for each."""
+    """A package's photos ready to be entered, and the hashes to look for; None for a photo
+    with too little in it."""
 
     photos: tuple[HashedPhoto, ...]
-    turned: tuple
+    hashes: tuple[PhotoHash | None, ...]
 
 
 class EarlierPhoto(Struct, frozen=True):
@@ -60,16 +65,15 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
     if not contents.photos:
         return Hashed((), ())
     archive = open_archive(contents.path)
-    photos, turned = [], []
+    photos, hashes = [], []
     for done, photo in enumerate(contents.photos):
         if progress:
             progress(done, len(contents.photos))
-        pdq, turns, quality = None, None, 0
+        found, quality = None, 0
         with suppress(PhotoError, KeyError):
             found = hash_photo(read_all(archive, photo.path, layout.MAX_TEXT_BYTES), photo.path)
             quality = found.quality
-            if found.usable:
-                pdq, turns = found.bits, found.turned
+            found = found if found.usable else None
         photos.append(
             HashedPhoto(
                 photo.sha256,
@@ -78,12 +82,13 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
                 photo.step,
                 photo.wanted,
                 photo.purpose,
-                pdq,
+                found and found.bits,
                 quality,
+                found and found.middle,
             )
         )
-        turned.append(turns)
-    return Hashed(tuple(photos), tuple(turned))
+        hashes.append(found)
+    return Hashed(tuple(photos), tuple(hashes))
 
 
 def find_reused(
@@ -98,7 +103,7 @@ def find_reused(
     earlier = _earlier(register, [each for _, _, each in candidates])
     mine: dict[int, Prepared | None] = {}
     found: list[Reuse] = []
-    looked: dict[int, int] = {}
+    looked: Counter[tuple[int, bool]] = Counter()
     for photo, near, number in candidates:
         other = earlier[number]
         if _same_job(contents, other):
@@ -115,11 +120,11 @@ def find_reused(
                     f"the very same file as in {_named(other)}",
                 )
             )
-            looked[photo] = looked.get(photo, 0) + 1
+            looked[photo, False] += 1
             continue
-        if looked.get(photo, 0) >= _LOOKED_AT:
+        if looked[photo, near.middle] >= _LOOKED_AT:
             continue
-        looked[photo] = looked.get(photo, 0) + 1
+        looked[photo, near.middle] += 1
         if photo not in mine:
             mine[photo] = _prepared(str(contents.path), hashed.photos[photo].path)
         reuse = _looked_at(photo, mine[photo], near, other)
@@ -133,29 +138,30 @@ def _candidates(
 ) -> Iterator[tuple[int, Near | None, int]]:
     """(place of the photo, how near or None for the same file, number of the earlier photo)."""
     same = _same_files(register, [photo.sha256 for photo in hashed.photos], after)
-    for place, (photo, turned) in enumerate(zip(hashed.photos, hashed.turned, strict=True)):
+    for place, (photo, found) in enumerate(zip(hashed.photos, hashed.hashes, strict=True)):
         numbers = same.get(photo.sha256, [])
         for number in numbers:
             yield place, None, number
-        if turned is not None:
-            for near in index.near(turned, WITHIN, after):
+        if found is not None:
+            for near in index.near(found.turned, found.asked, WITHIN, MIDDLE_WITHIN, after):
                 if near.photo not in numbers:
                     yield place, near, near.photo
 
 
 def _looked_at(photo: int, mine: Prepared | None, near: Near, other: EarlierPhoto) -> Reuse | None:
     theirs = _prepared(other.package_path, other.path, other.sha256)
-    how = f"{near.distance} of 256 bits differ, {TURNS[near.turn]}"
+    turned = CUT if near.middle else TURNS[near.turn]
+    how = f"{near.distance} of 256 bits{' of its middle' if near.middle else ''} differ, {turned}"
+    # Middles are asked for in so many ways that alone they say nothing.
+    alone = near.distance <= SAME and not near.middle
     if mine is None or theirs is None:
-        if near.distance > SAME:
+        if not alone:
             return None
         sentence = (
             f"looks like one in {_named(other)} ({how}); that package is not there any "
             "more, so the pictures were not laid over each other"
         )
-        return Reuse(
-            photo, other.number, NOT_COMPARED, near.distance, TURNS[near.turn], None, sentence
-        )
+        return Reuse(photo, other.number, NOT_COMPARED, near.distance, turned, None, sentence)
     seen = compare(mine, theirs, mirrored=near.turn >= 4)
     if seen.same:
         verdict = SAME_PICTURE
@@ -163,7 +169,7 @@ def _looked_at(photo: int, mine: Prepared | None, near: Near, other: EarlierPhot
             f"the same picture as in {_named(other)}: {how}; laid over each other, "
             f"{seen.agreement:.0%} of the overlap agrees to the finest structure"
         )
-    elif near.distance <= SAME:
+    elif alone:
         verdict = LOOK_ALIKE
         sentence = (
             f"looks like one in {_named(other)} ({how}) but is another picture as far as "
@@ -171,9 +177,7 @@ def _looked_at(photo: int, mine: Prepared | None, near: Near, other: EarlierPhot
         )
     else:
         return None
-    return Reuse(
-        photo, other.number, verdict, near.distance, TURNS[near.turn], seen.agreement, sentence
-    )
+    return Reuse(photo, other.number, verdict, near.distance, turned, seen.agreement, sentence)
 
 
 def _same_job(contents: Contents, other: EarlierPhoto) -> bool:

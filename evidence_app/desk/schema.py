@@ -164,6 +164,17 @@ def _second(database: Database) -> None:
     _guard(database, "photos", "reused")
 
 
+def _third(database: Database) -> None:
+    """Version 3: the hash of each photo's middle, NULL where there is too little in it."""
+    database["middles"].create(
+        {"photo": int, "pdq": bytes},
+        pk="photo",
+        foreign_keys=[("photo", "photos", "id")],
+        strict=True,
+    )
+    _guard(database, "middles")
+
+
 def _guard(database: Database, *tables: str) -> None:
     for table in tables:
         for statement in _APPEND_ONLY.format(table=table).split("END;")[:-1]:
@@ -172,5 +183,5 @@ def _guard(database: Database, *tables: str) -> None:
 
 
 # Step n brings a register of version n to version n + 1; version 0 is an empty file.
-STEPS: tuple[Callable[[Database], None], ...] = (_first, _second)
+STEPS: tuple[Callable[[Database], None], ...] = (_first, _second, _third)
 VERSION = len(STEPS)

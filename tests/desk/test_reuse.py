@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
+from evidence_app.desk import schema
 from evidence_app.desk.contents import Contents
-from evidence_app.desk.intake import Desk, Intake
+from evidence_app.desk.intake import Desk, Intake, hash_missing_photos
 from evidence_app.desk.photo_compare import compare, prepare_picture
 from evidence_app.desk.photo_hash import BITS, SAME, TURNS, hash_picture
 from evidence_app.desk.photo_index import PhotoIndex
@@ -135,6 +138,42 @@ def test_reused_photo_is_found_at_intake(register, intake, slot, first, tmp_path
     assert show(register, taken.package).package["photos_reused"] == 1
 
 
+CUTS = {
+    "a tenth cut away": lambda p: cropped(p, 0.10),
+    "a quarter cut away": lambda p: cropped(p, 0.25),
+    "turned by a degree": lambda p: rolled(p, 1),
+    "turned by two degrees": lambda p: rolled(p, 2),
+}
+
+
+def rolled(picture: np.ndarray, degrees: float) -> np.ndarray:
+    """Turned about its middle, and enlarged so that no corner stays empty."""
+    height, width = picture.shape[:2]
+    matrix = cv2.getRotationMatrix2D((width / 2, height / 2), degrees, 1.08)
+    return cv2.warpAffine(picture, matrix, (width, height))
+
+
+@pytest.mark.parametrize("cut", CUTS)
+def test_photo_that_lost_its_rims_is_found_at_intake(
+    intake, slot, first, tmp_path, monkeypatch, cut
+):
+    intake.take(first)
+    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+    again = package_with(
+        tmp_path / "two", [saved(CUTS[cut](slot), 80), other], monkeypatch, 2, "NQ-2"
+    )
+    reused = intake.take(again).reused
+    assert [each["verdict"] for each in reused] == ["same-picture"]
+    assert reused[0]["turned"] == "cut or slightly turned"
+
+
+def test_honest_photo_is_not_told_by_its_middle(intake, first, tmp_path, monkeypatch):
+    intake.take(first)
+    pictures = [scene_of(f"slot?side=left&seed={n}&megapixels=0.5").picture for n in (13, 14)]
+    again = package_with(tmp_path / "two", pictures, monkeypatch, 2, "NQ-2")
+    assert "same-picture" not in [each["verdict"] for each in intake.take(again).reused]
+
+
 def test_same_file_is_found_without_looking(intake, slot, honest, first, tmp_path, monkeypatch):
     intake.take(first)
     again = package_with(tmp_path / "two", [slot, honest], monkeypatch, 1, "NQ-2")
@@ -185,12 +224,21 @@ def test_photos_entered_meanwhile_by_another_desk_are_looked_at(
 
 def enter(register: Register, count: int) -> np.ndarray:
     """Photos with random hashes, entered as the register enters them; (count, 32) uint8."""
-    codes = np.random.default_rng(register.last_photo()).integers(0, 256, (count, 32), np.uint8)
+    rng = np.random.default_rng(register.last_photo())
+    codes, middles = rng.integers(0, 256, (2, count, 32), np.uint8)
     name = f"{register.last_photo():064x}"
     contents = Contents(Path("some.zip"), "unreadable", 0, name, unreadable="it is made up")
     photos = [
         HashedPhoto(
-            f"{name[:32]}{n:032x}", f"data/photos/{n}.jpg", n, None, None, None, row.tobytes(), 90
+            f"{name[:32]}{n:032x}",
+            f"data/photos/{n}.jpg",
+            n,
+            None,
+            None,
+            None,
+            row.tobytes(),
+            90,
+            middles[n].tobytes(),
         )
         for n, row in enumerate(codes)
     ]
@@ -207,12 +255,43 @@ def turned(code: np.ndarray, flipped: int) -> np.ndarray:
     return rows
 
 
+NOTHING_LIKE = np.random.default_rng(6).integers(0, 256, (8, BITS // 8), np.uint8)
+
+
+def asked(index: PhotoIndex, whole: np.ndarray, middles: np.ndarray = NOTHING_LIKE, after: int = 0):
+    return index.near(whole, middles, within=60, middle_within=54, after=after)
+
+
 def test_index_finds_the_nearest_and_how_it_was_turned(register):
     codes = enter(register, 500)
     index = PhotoIndex.open(register)
-    near = index.near(turned(codes[123], 20), within=60)
-    assert [(each.photo, each.distance, each.turn) for each in near] == [(124, 20, 2)]
-    assert index.near(turned(codes[123], 20), within=60, after=124) == []
+    near = asked(index, turned(codes[123], 20))
+    assert [(each.photo, each.distance, each.turn, each.middle) for each in near] == [
+        (124, 20, 2, False)
+    ]
+    assert asked(index, turned(codes[123], 20), after=124) == []
+
+
+def test_index_finds_a_photo_by_its_middle(register):
+    enter(register, 500)
+    index = PhotoIndex.open(register)
+    with register.lookup() as database:
+        (middle,) = database.conn.execute("SELECT pdq FROM middles WHERE photo = 77").fetchone()
+    near = asked(index, NOTHING_LIKE, turned(np.frombuffer(middle, np.uint8), 20))
+    assert [(each.photo, each.distance, each.middle) for each in near] == [(77, 20, True)]
+
+
+def test_middles_that_an_older_version_did_not_keep_are_hashed(register, first):
+    schema_of_before = schema.STEPS[:2]
+    Intake(register, Desk("desk 1")).take(first)
+    with closing(sqlite3.connect(register.path)) as database:
+        database.execute("PRAGMA journal_mode = delete")
+        database.execute("DROP TABLE middles")
+        database.execute(f"PRAGMA user_version = {len(schema_of_before)}")
+    assert hash_missing_photos(register) == (2, [])
+    assert hash_missing_photos(register) == (0, [])
+    with register.lookup() as database:
+        assert database["middles"].count == 2
 
 
 def test_saved_index_is_used_again(register):
@@ -221,7 +300,7 @@ def test_saved_index_is_used_again(register):
     enter(register, 5)
     index = PhotoIndex.open(register)
     assert len(index) == 305
-    assert index.near(turned(codes[7], 3), within=31)[0].photo == 8
+    assert asked(index, turned(codes[7], 3))[0].photo == 8
 
 
 @pytest.mark.parametrize("damage", ["missing", "cut", "byte", "foreign"])
@@ -243,7 +322,7 @@ def test_damaged_index_is_made_again_from_the_register(register, tmp_path, damag
         index.path.write_bytes(data[: len(data) // 2] if damage == "cut" else data)
     again = PhotoIndex.open(register)
     assert len(again) == 300
-    assert again.near(turned(codes[99], 10), within=31)[0].photo == 100
+    assert asked(again, turned(codes[99], 10))[0].photo == 100
 
 
 # --- both photos side by side ----------------------------------------------------------------
