@@ -191,6 +191,17 @@ def test_a_sealed_package_is_copied_to_a_removable_disk(sealed, monkeypatch, tmp
     assert (tmp_path / package.name).read_bytes() == package.read_bytes()
 
 
+def test_look_back_in_the_next_job_begins_at_its_own_entries(sealed):
+    sealed.touch("lookback")
+    sealed.touch("entry 25")
+    sealed.root.go("finish")
+    sealed.settle()
+    sealed.touch("done")
+    sealed.begin("stopped-at-residue")
+    sealed.root.go("lookback")
+    assert "entry 1" in sealed.actions()
+
+
 def test_a_disk_pulled_before_the_copy_leaves_the_package_safe(sealed, monkeypatch, tmp_path):
     stick(monkeypatch, tmp_path)
     sealed.root.go("finish")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from kivy.lang import Builder
 from kivy.metrics import dp
 from kivy.properties import ObjectProperty
+from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import Screen
 
 from evidence_app.tablet.presenting.step import Task
@@ -17,6 +18,8 @@ _ROOMY = 300_000
 """Area in square dp from which on, at 100 percent, every plate stays in the row."""
 
 _LEAST_CAUTION = 300  # dp
+_LEAST_SIDE = 230  # dp
+_MOST_SIDE = 0.5
 _LEAST_TILE = 440  # dp
 
 
@@ -74,6 +77,17 @@ class BaseScreen(Screen):
                 self.scroll.rows.add_widget(other)
             there = kept
         fill(self.row, there)
+
+
+def beside(split: BoxLayout, side: Page, share: float, below: float) -> None:
+    """``side`` beside a picture with ``share`` of the width of ``split``, or more where whole
+    words need it; where that is too much, under it, ``below`` times as high."""
+    width = max(share * split.width, dp(_LEAST_SIDE) * sizes.percent / 100)
+    wide = split.width > split.height * 1.2 and width <= _MOST_SIDE * split.width
+    split.orientation = "horizontal" if wide else "vertical"
+    side.size_hint = (None, 1) if wide else (1, below)
+    if wide:
+        side.width = width
 
 
 def plate(words: str, action: str, call, kind: str = "plain", mark: str = "") -> Plate:

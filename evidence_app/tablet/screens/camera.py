@@ -10,16 +10,13 @@ from evidence_app.job import commands as c
 from evidence_app.tablet.presenting import notices
 from evidence_app.tablet.presenting.photo import camera_shown, meters, wanted_here
 from evidence_app.tablet.presenting.words import say
-from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.screens.base import BaseScreen, beside, plate
 from evidence_app.tablet.widgets import Page, Panel, Words
 from evidence_app.tablet.widgets.picture import LivePicture
 from evidence_app.tablet.widgets.shapes import draw_shape
-from evidence_app.tablet.widgets.sizes import sizes
 
 _PICTURES_S = 1 / 25
 _METERS_S = 0.5
-_SIDE = 0.42  # of the width, for framing and meters
-_LEAST_SIDE = 180
 
 
 class CameraScreen(BaseScreen):
@@ -42,6 +39,7 @@ class CameraScreen(BaseScreen):
         self._filled = None
         self._wanted, self._busy = wanted, False
         self._side.scroll_y = 1
+        self._turn()  # the text size may be another than it was
         self.place.sensing.start_camera(wanted, self.place.refused)
         self._clocks = [Clock.schedule_interval(lambda _: self._picture(), _PICTURES_S),
                         Clock.schedule_interval(lambda _: self._meters(), _METERS_S)]
@@ -79,12 +77,7 @@ class CameraScreen(BaseScreen):
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), shutter)
 
     def _turn(self, *_) -> None:
-        # Beside the picture there must be room for whole words.
-        least = dp(_LEAST_SIDE) * sizes.percent / 100
-        wide = (self._split.width > self._split.height * 1.2
-                and _SIDE * self._split.width >= least)
-        self._split.orientation = "horizontal" if wide else "vertical"
-        self._side.size_hint = (_SIDE, 1) if wide else (1, 0.6)
+        beside(self._split, self._side, 0.3, 0.6)
 
     def _picture(self) -> None:
         camera = self.place.sensing.camera

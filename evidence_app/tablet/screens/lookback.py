@@ -18,10 +18,17 @@ class LookBackScreen(BaseScreen):
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
+        self._of = None
         self._from = 0
         self._open = None
         self._words, self._shown_only = "", False
         self._playing = Playing(self.place.hearing.own_sound, lambda: self.show())
+
+    def enter(self) -> None:
+        super().enter()
+        if self._of is not self.job:  # what was looked at is another job's
+            self._of = self.job
+            self._from, self._open, self._words, self._shown_only = 0, None, "", False
 
     def leave(self) -> None:
         self._playing.stop()

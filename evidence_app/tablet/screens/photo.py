@@ -7,7 +7,7 @@ from kivy.uix.boxlayout import BoxLayout
 from evidence_app.job import commands as c
 from evidence_app.tablet.presenting.photo import photo_shown, wanted_here
 from evidence_app.tablet.presenting.words import say
-from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.screens.base import BaseScreen, beside, plate
 from evidence_app.tablet.widgets import Page, Panel, Words
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.picture import PhotoPane
@@ -31,6 +31,7 @@ class PhotoScreen(BaseScreen):
         self._filled, self._wanted, self._sha, self._drawing = None, wanted, sha256, False
         self._looking_back = sha256 is not None
         self._side.scroll_y = 1
+        self._turn()  # the text size may be another than it was
         self._load()
 
     def _photo(self):
@@ -87,9 +88,7 @@ class PhotoScreen(BaseScreen):
         self.fill_row(main, retake, keep, closer, whole, drawing)
 
     def _turn(self, *_) -> None:
-        wide = self._split.width > self._split.height * 1.2
-        self._split.orientation = "horizontal" if wide else "vertical"
-        self._side.size_hint = (0.5, 1) if wide else (1, 0.8)
+        beside(self._split, self._side, 0.33, 0.8)
 
     def _load(self) -> None:
         photo = self._photo() if self.job else None
