@@ -9,6 +9,7 @@ import click
 
 from evidence_app.commands.card import confirmed_card
 from evidence_app.commands.entering import bytes_of, write_new
+from evidence_app.errors import EvidenceError
 
 
 class _MeasureGroup(click.Group):
@@ -66,22 +67,32 @@ def study(readings: Path, tolerance: float | None, as_json: bool) -> None:
 @click.option("--card", "serial", help="Serial of the confirmed scale card in the photo.")
 @click.option("--second", type=click.Path(path_type=Path),
               help="Residue: another photo of the same state, from another angle.")
+@click.option("--recess", type=float,
+              help="Mesh: how far the strip's face lies below the opening's rim, in mm.")
+@click.option("--recess-tolerance", type=float,
+              help="Mesh: by how much the recess may differ, in mm (0.05).")
 @click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
 @click.option("--markup", type=click.Path(path_type=Path), help="Write the drawing as a PNG.")
 def measure_photo(kind: str, photo: Path, reference: Path | None, at_most: float | None,
                   at_least: float | None, serial: str | None, second: Path | None,
-                  as_json: bool, markup: Path | None) -> None:
+                  recess: float | None, recess_tolerance: float | None, as_json: bool,
+                  markup: Path | None) -> None:
     """Measure KIND on PHOTO, a JPEG with the scale card in view.
 
     REFERENCE is the clean photo that residue is compared with; residue also needs
-    --second. Results are advice beside the photo. Exit status: 0 measured and not
+    --second. A camera that leans by more than 5 degrees (up to 10) needs --recess
+    for a mesh. Results are advice beside the photo. Exit status: 0 measured and not
     outside the limits, 1 outside or inconclusive, 2 not measured.
     """
     from evidence_app.photo.measure import measure as measured
     from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+    from evidence_app.steplist.quantities import recess_defects
 
     unit = "mm2" if kind == "residue" else "mm"
-    asked = Measurement(MeasurementKind(kind), unit, at_least, at_most)
+    asked = Measurement(MeasurementKind(kind), unit, at_least, at_most, recess=recess,
+                        recess_tolerance=recess_tolerance)
+    for defect in recess_defects((), asked):
+        raise EvidenceError(defect.what, remedy=defect.remedy)
     card = confirmed_card(serial) if serial else None
     clean = bytes_of(reference) if reference else None
     wanted = PhotoWanted("photo", photo.name, True, asked)

@@ -12,10 +12,10 @@ import numpy as np
 
 from evidence_app.photo.gap import Card
 from evidence_app.photo.markup_mesh import draw_mesh
-from evidence_app.photo.mesh import USUAL_RECESS, Mesh, Recess, measure_mesh
+from evidence_app.photo.mesh import USUAL_RECESS, Mesh, Recess, known_recess, measure_mesh
 from evidence_app.photo.results import card_said, judged, lines, mm, require_unit, unmirrored_luma
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity
-from evidence_app.steplist.model import Measurement
+from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE, Measurement
 
 MESH_METHOD = ("outlines with rounded ends fitted to the edges of the groove round the strip, in "
                "linear light, blur taken from the edges of the scale card, edges moved to their "
@@ -25,12 +25,12 @@ _DIGITS_DEG = 3
 _CLEARANCES = ("start", "end", "near", "far")
 
 
-def measured_mesh(data: bytes, asked: Measurement, card: Card | None,
-                  recess: Recess | None = None) -> tuple[dict[str, Any], bytes]:
+def measured_mesh(data: bytes, asked: Measurement,
+                  card: Card | None) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
     require_unit(asked, "mm", "a mesh")
     luma = unmirrored_luma(data)
-    mesh = measure_mesh(luma, card, recess or USUAL_RECESS)
+    mesh = measure_mesh(luma, card, _recess(asked))
     distance = mesh.budgets["distance"]
     verdict = conformity(mesh.values["distance"], distance.combined, asked.at_least, asked.at_most)
     result: dict[str, Any] = {
@@ -56,6 +56,12 @@ def measured_mesh(data: bytes, asked: Measurement, card: Card | None,
         "reasons": _reasons(mesh),
     }
     return result, draw_mesh(luma, mesh, asked.at_most)
+
+
+def _recess(asked: Measurement) -> Recess:
+    if asked.recess is None:
+        return USUAL_RECESS
+    return known_recess(asked.recess, asked.recess_tolerance or USUAL_RECESS_TOLERANCE)
 
 
 def _length(mesh: Mesh, name: str) -> dict[str, float]:

@@ -95,7 +95,7 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None,
     pose, light = read_card(luma)
     limit = MOST_TILT_KNOWN_DEG if recess.known else MOST_TILT_DEG
     if pose.tilt_deg > limit:
-        raise _tilted(pose.tilt_deg)
+        raise _tilted(pose.tilt_deg, recess)
     groove = find_groove(luma, pose)
     try:
         edges, strip, opening = _fitted(luma, pose, light, groove, recess)
@@ -110,7 +110,7 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None,
     _require_mesh(luma, pose, groove, edges, (true_strip, true_opening))
     along, across = _leans(pose, true_opening.outline, groove.side)
     if np.hypot(along, across) > np.tan(np.radians(_MOST_LEAN_DEG)):
-        raise _tilted(float(np.degrees(np.arctan(np.hypot(along, across)))))
+        raise _tilted(float(np.degrees(np.arctan(np.hypot(along, across)))), recess)
     values = values_of(true_strip.outline, true_opening.outline, groove.side) * _scales(card)
     found = budgets(values, true_strip, true_opening, groove.side, edges, pose, recess.mm,
                     recess.u, card)
@@ -129,9 +129,10 @@ def _scales(card: Card) -> np.ndarray:
     return np.array([1.0 if name == "rotation" else card.scale for name in VALUES])
 
 
-def _tilted(degrees: float) -> CannotMeasure:
+def _tilted(degrees: float, recess: Recess) -> CannotMeasure:
+    known = "" if recess.known else "; or give how deep the strip lies"
     return CannotMeasure("tilted", f"the camera looks at the strip at {degrees:.0f} degrees",
-                         "hold the camera straight above the strip and take it again")
+                         f"hold the camera straight above the strip and take it again{known}")
 
 
 def _fitted(luma: np.ndarray, pose: Pose, light: CardLight, groove: Groove,

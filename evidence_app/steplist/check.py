@@ -29,7 +29,9 @@ Quantities
     scale card in view; a gap and a mesh have a limit.
 15. Residue has a reference, which is a photo wanted at an earlier step that
     every variant of the step has; nothing else has one.
-16. A photo owed by a stop rule is not measured.
+16. A recess stands at a mesh only, from 0 to 5 mm; its tolerance stands beside it
+    and lies above 0.
+17. A photo owed by a stop rule is not measured.
 
 A step that owes nothing is fine: it is an instruction to read and follow.
 """

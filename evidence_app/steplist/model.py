@@ -95,6 +95,10 @@ class Item(_Table):
     name: Sentence
 
 
+USUAL_RECESS_TOLERANCE = 0.05
+MOST_RECESS = 5.0
+
+
 class Measurement(_Table):
     """A measurement run on a photo, with its limits in ``unit``.
 
@@ -102,8 +106,10 @@ class Measurement(_Table):
     width for a gap (mm), of the distance between the strip's centre and its
     opening's for a mesh (mm), of the marked area for residue (mm2, optional).
     ``reference`` belongs to residue: the id of a photo wanted at an earlier
-    step that shows the same area clean. The result is advice beside the photo
-    and never gives the finding.
+    step that shows the same area clean. ``recess`` belongs to a mesh: how far
+    the strip's face lies below its opening's rim, give or take
+    ``recess_tolerance`` (mm; USUAL_RECESS_TOLERANCE where it is not given). The
+    result is advice beside the photo and never gives the finding.
     """
 
     kind: MeasurementKind
@@ -111,6 +117,8 @@ class Measurement(_Table):
     at_least: float | None = None
     at_most: float | None = None
     reference: Identifier | None = None
+    recess: float | None = None
+    recess_tolerance: float | None = None
 
 
 class PhotoWanted(_Table):

@@ -1,4 +1,4 @@
-"""The rules on holds, limits, readings and measurements (11 to 16 of ``check``)."""
+"""The rules on holds, limits, readings and measurements (11 to 17 of ``check``)."""
 
 from __future__ import annotations
 
@@ -6,7 +6,13 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from evidence_app.steplist.defect import Defect, Path
-from evidence_app.steplist.model import Measurement, MeasurementKind, Reading, StepList
+from evidence_app.steplist.model import (
+    MOST_RECESS,
+    Measurement,
+    MeasurementKind,
+    Reading,
+    StepList,
+)
 from evidence_app.steplist.variants import variants_lacking
 from evidence_app.steplist.walks import all_readings, checkpoint_photos, photos_of, stop_photos
 
@@ -91,6 +97,7 @@ def _measurements(step_list: StepList) -> Iterator[Defect]:
             continue
         yield from _measurement((*path, "measurement"), photo.measurement)
         yield from _reference((*path, "measurement"), step_list, index, photo.measurement)
+        yield from recess_defects((*path, "measurement"), photo.measurement)
         if not photo.scale_card:
             yield Defect(
                 path,
@@ -124,6 +131,37 @@ def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
             path,
             f"the measurement {kind.value} has no limit",
             f'Add at-most or at-least with unit = "{unit}"',
+        )
+
+
+def recess_defects(path: Path, measurement: Measurement) -> Iterator[Defect]:
+    """What is wrong with a measurement's recess and its tolerance."""
+    recess, tolerance = measurement.recess, measurement.recess_tolerance
+    for key, value in (("recess", recess), ("recess-tolerance", tolerance)):
+        if value is not None and measurement.kind is not MeasurementKind.MESH:
+            yield Defect(
+                (*path, key),
+                f"the measurement {measurement.kind.value} has no {key}",
+                f"Remove {key}; only a mesh has one",
+            )
+            return
+    if recess is not None and not 0 <= recess <= MOST_RECESS:
+        yield Defect(
+            (*path, "recess"),
+            f"the recess {recess:g} is not between 0 and {MOST_RECESS:g} mm",
+            "Write how far the strip lies below its opening's rim, in mm",
+        )
+    if tolerance is not None and recess is None:
+        yield Defect(
+            (*path, "recess-tolerance"),
+            "this tolerance has no recess",
+            "Add recess beside it, or remove recess-tolerance",
+        )
+    if tolerance is not None and not 0 < tolerance <= MOST_RECESS:
+        yield Defect(
+            (*path, "recess-tolerance"),
+            f"the recess tolerance {tolerance:g} is not above 0 and at most {MOST_RECESS:g} mm",
+            "Write by how much the recess may differ to either side, in mm",
         )
 
 

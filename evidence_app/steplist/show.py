@@ -11,6 +11,7 @@ import textwrap
 from collections.abc import Iterator
 
 from evidence_app.steplist.model import (
+    USUAL_RECESS_TOLERANCE,
     Checkpoint,
     Finding,
     Hold,
@@ -138,6 +139,9 @@ def _measurement(measurement: Measurement) -> str:
         parts.append(f"against photo {measurement.reference}")
     if limits := _limits(measurement):
         parts.append(limits)
+    if measurement.recess is not None:
+        within = measurement.recess_tolerance or USUAL_RECESS_TOLERANCE
+        parts.append(f"recess {measurement.recess:g} mm give or take {within:g}")
     return ", ".join(parts)
 
 

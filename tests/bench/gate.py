@@ -109,7 +109,7 @@ def _rates(count: int) -> None:
         conditions = good_conditions(rng)
         angle = float(rng.uniform(0, 180))
         for kind, spoilt in kinds.items():
-            scene = _scene(seed, replace(conditions, motion_deg=angle, **spoilt))
+            scene = scene_of_kind(seed, replace(conditions, motion_deg=angle, **spoilt))
             judgement = quality.judge(scene.jpeg())
             refused[kind] += not judgement.passes
             checks = {check.name: check.value for check in judgement.checks}
@@ -124,7 +124,7 @@ def _rates(count: int) -> None:
     console.print("Rendered scenes are not evidence about real photos.")
 
 
-def _scene(seed: int, conditions: Conditions) -> Scene:
+def scene_of_kind(seed: int, conditions: Conditions) -> Scene:
     """Seams, meshes, slots with residue and whole devices in turn."""
     kind = seed % 8
     if kind < 3:

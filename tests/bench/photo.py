@@ -1,4 +1,6 @@
-"""Seam widths on rendered photos against their truth: error, coverage and refusals.
+"""What is measured on rendered photos against their truth: error, coverage and refusals.
+
+Seams here; the other parts stand in the files photo_*.py beside this one.
 
 Scenes are drawn from the scoring seeds only; measurements were tuned on others. Rendered
 scenes are not evidence about real photos: a depot checks those with its own feeler gauges.
@@ -20,6 +22,9 @@ from evidence_app.photo import intake
 from evidence_app.photo.gap import MOST_LEAN_DEG, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes import SCORING_SEEDS, good_conditions, random_seam, seam_scene
+from tests.bench.photo_gate import gate_rows
+from tests.bench.photo_live import live_rows
+from tests.bench.photo_mesh import mesh_rows
 
 WIDTHS = (4000, 2000)
 DECOYS = ("cable", "shadow", "scratch", "words", "nothing")
@@ -46,12 +51,21 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--photos", type=int, default=100, help="seams at each resolution")
     parser.add_argument("--decoys", type=int, default=8, help="photos of each thing that is no seam")
     parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
+    parser.add_argument("--others", type=int, default=24,
+                        help="photos of strips, and scenes for the gate")
     options = parser.parse_args(argv)
     cv2.setNumThreads(1)
     for pixels in WIDTHS:
-        trials = [_seam(SCORING_SEEDS[options.first + n], pixels) for n in range(options.photos)]
+        trials = []
+        for n in range(options.photos):
+            seed = SCORING_SEEDS[options.first + n]
+            trials.append(_seam(seed, pixels))
+            _say(seed, trials[-1])
         _table(trials, pixels)
         _false_seams(options.decoys, options.first, pixels)
+    mesh_rows(options.others, options.first)
+    live_rows(options.first)
+    gate_rows(options.others, options.first)
     print("Rendered scenes are not evidence about real photos.")
     return 0
 
@@ -77,6 +91,13 @@ def _seam(seed: int, pixels: int) -> Trial:
         error=gap.median_mm - truth.median(*span),
         largest_error=gap.largest.width_mm - truth.largest(*span),
         U=gap.budget.expanded(), largest_U=2 * gap.largest.u_mm)
+
+
+def _say(seed: int, trial: Trial) -> None:
+    found = (f"refused: {trial.reason}" if trial.reason
+             else f"error {trial.error:+.4f}, U {trial.U:.4f}")
+    print(f"  seed {seed}: {trial.width_mm:.3f} mm wide, leaning {trial.lean_deg:.1f} degrees: "
+          f"{found} ({trial.seconds:.2f} s)", flush=True)
 
 
 def _table(trials: list[Trial], pixels: int) -> None:
@@ -123,7 +144,7 @@ def _row(name: str, trials: list[Trial]) -> None:
         line += (f"{error.mean():10.4f}{np.quantile(error, 0.95):10.4f}"
                  f"{np.quantile(widest, 0.95):12.4f}{100 * (error <= u).mean():8.0f}%"
                  f"{100 * (widest <= widest_u).mean():7.0f}%{np.median(u):10.4f}")
-    print(line)
+    print(line, flush=True)
 
 
 def _false_seams(count: int, first: int, pixels: int) -> None:

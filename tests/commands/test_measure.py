@@ -51,6 +51,22 @@ def test_what_cannot_be_measured_exits_2_with_a_sentence(run, tmp_path):
     assert "not a JPEG photo" in done.stdout
 
 
+def test_a_known_recess_lets_a_leaning_mesh_be_measured(run, tmp_path):
+    (tmp_path / "mesh.jpg").write_bytes(scene_of("mesh?seed=942&steady=1&tilt_x_deg=8").jpeg())
+    assert run("measure mesh mesh.jpg").exit_code == 2
+    assert run("measure mesh mesh.jpg --recess 0.3 --recess-tolerance 0.05").exit_code == 0
+
+
+@pytest.mark.parametrize("line", [
+    "measure gap seam.jpg --recess 0.3", "measure mesh seam.jpg --recess -1",
+    "measure mesh seam.jpg --recess nan", "measure mesh seam.jpg --recess-tolerance 0.1",
+    "measure mesh seam.jpg --recess 0.3 --recess-tolerance 0"])
+def test_a_recess_that_cannot_be_is_refused_with_a_sentence(run, line):
+    done = run(line)
+    assert done.exit_code == 2
+    assert "recess" in done.stderr and "Traceback" not in done.stderr
+
+
 def test_an_unknown_card_is_refused_with_what_to_do(run):
     done = run("measure gap seam.jpg --card NQ-9")
     assert done.exit_code == 2

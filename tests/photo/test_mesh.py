@@ -75,6 +75,14 @@ def test_beyond_five_degrees_the_recess_must_be_known(luma):
     assert measure_mesh(photo, recess=known_recess(0.3, 0.05)).recess.known
 
 
+def test_the_recess_of_the_step_list_lets_a_leaning_photo_be_measured(scene):
+    asked = Measurement(MeasurementKind.MESH, "mm", None, 0.3, recess=0.3, recess_tolerance=0.02)
+    data = scene("mesh?seed=942&steady=1&tilt_x_deg=8").jpeg()
+    result, _ = measure(data, PhotoWanted("mesh", "The strip", True, asked))
+    assert result["recess"] == {"mm": 0.3, "u_mm": pytest.approx(0.02 / 3**0.5, abs=1e-4),
+                                "known": True}
+
+
 @pytest.mark.parametrize("written", [
     "seam?megapixels=1.5&gap_mm=0.3&seed=943&steady=1", "slot?megapixels=1.5&seed=943&steady=1"])
 def test_what_is_no_mesh_never_gets_a_number(luma, written):

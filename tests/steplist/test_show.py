@@ -135,3 +135,10 @@ STOP RULES
      [ ] Voice note: the reason, spoken
      [ ] Name of: supervisor, technician
 """
+
+
+def test_the_recess_of_a_mesh_is_shown():
+    text = changed('kind = "gap", unit = "mm", at-least = 0.0, at-most = 0.2 }',
+                   'kind = "mesh", unit = "mm", at-most = 0.2, recess = 0.3 }')
+    shown = " ".join(describe(read(text)).split())
+    assert "recess 0.3 mm give or take 0.05" in shown

@@ -1,0 +1,86 @@
+"""Strips in their openings on rendered photos against their truth; a part of ``photo``.
+
+12 megapixels, tilted up to 4 degrees, recess unknown, scoring seeds only.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections import Counter
+
+import cv2
+import numpy as np
+from msgspec import Struct
+
+from evidence_app.photo import intake
+from evidence_app.photo.mesh import measure_mesh
+from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.practice.scenes import SCORING_SEEDS, mesh_scene
+
+TARGETS = {"along": 0.04, "across": 0.02, "rotation": 0.1}
+_CLEARANCES = ("start", "end", "near", "far")
+
+
+class Trial(Struct, frozen=True):
+    """One photo; ``error`` and ``U`` by value, empty when it was refused for ``reason``."""
+
+    seconds: float
+    reason: str | None
+    error: dict[str, float]
+    U: dict[str, float]
+
+
+def main(argv: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.bench photo_mesh", description=__doc__)
+    parser.add_argument("--photos", type=int, default=24)
+    parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
+    options = parser.parse_args(argv)
+    cv2.setNumThreads(1)
+    mesh_rows(options.photos, options.first)
+    return 0
+
+
+def mesh_rows(photos: int, first: int) -> None:
+    print(f"\nMesh, 12 megapixels, {photos} photos; errors and U in mm and degrees")
+    trials = []
+    for seed in SCORING_SEEDS[first : first + photos]:
+        trial = _trial(seed)
+        trials.append(trial)
+        if trial.reason:
+            print(f"  seed {seed} refused: {trial.reason}", flush=True)
+    answered = [trial for trial in trials if trial.reason is None]
+    print(f"answered {len(answered)} of {len(trials)} ({100 * len(answered) / len(trials):.0f} "
+          "percent; target 95)")
+    refused = Counter(trial.reason for trial in trials if trial.reason)
+    print("refused: " + (", ".join(f"{n} {reason}" for reason, n in refused.items()) or "none"))
+    if answered:
+        print(f"{'':12}{'mean |e|':>10}{'95 % |e|':>10}{'target':>8}{'U covers':>12}{'median U':>10}")
+        for name in (*TARGETS, *_CLEARANCES):
+            _row(name, answered)
+    seconds = [trial.seconds for trial in trials]
+    print(f"processor time of a photo: median {np.median(seconds):.2f} s, longest "
+          f"{max(seconds):.2f} s", flush=True)
+
+
+def _trial(seed: int) -> Trial:
+    scene = mesh_scene(seed)
+    truth, data = scene.truth, scene.jpeg()
+    wanted = {"along": truth.offset_along_mm, "across": truth.offset_across_mm,
+              "rotation": truth.rotation_deg, **truth.clearance_mm}
+    begun = time.process_time()
+    try:
+        mesh = measure_mesh(intake.decode_luma(data))
+    except CannotMeasure as refusal:
+        return Trial(time.process_time() - begun, refusal.reason, {}, {})
+    return Trial(time.process_time() - begun, None,
+                 {name: abs(mesh.values[name] - value) for name, value in wanted.items()},
+                 {name: mesh.budgets[name].expanded() for name in wanted})
+
+
+def _row(name: str, trials: list[Trial]) -> None:
+    error = np.array([trial.error[name] for trial in trials])
+    u = np.array([trial.U[name] for trial in trials])
+    covered = f"{(error <= u).sum()} of {len(error)}"
+    print(f"{name:12}{error.mean():10.4f}{np.quantile(error, 0.95):10.4f}"
+          f"{TARGETS.get(name, ''):>8}{covered:>12}{np.median(u):10.4f}", flush=True)
