@@ -18,8 +18,9 @@ SHIPPED = SOURCES.parent / "checker.html"
 
 CORE = (
     "bytes", "sha256", "hashing", "canonical", "times", "names", "pack", "archive", "outcome",
-    "bag", "ed25519", "seal", "journal", "originals", "exif", "clocks", "vocabulary",
-    "keylist", "token", "bracket", "record", "checking", "worker",
+    "bag", "ed25519", "seal", "journal", "originals", "exif", "clocks", "shape",
+    "vocabulary", "practice", "withdrawn", "decimal", "toml", "steplist", "listrules", "conduct",
+    "conductmoves", "conductwork", "keylist", "token", "bracket", "record", "checking", "worker",
 )  # fmt: skip
 PAGE = ("dom", "report", "media", "result", "main")
 

@@ -14,9 +14,9 @@ from tests.checker.conftest import check
 from tests.hostile.make import ATTACKS, build
 from tests.hostile.registry import Attack
 
-# Made by the app alone: they need the step list's rules, or summary and report made
-# again. The page fails them for what it can see without, and else says "not checked".
-APP_ALONE = {"conduct", "record", "report"}
+# Made by the app alone: they need summary and report made again. The page fails them for
+# what it can see without, and else says "not checked".
+APP_ALONE = {"record", "report"}
 
 
 @pytest.fixture(scope="module")

@@ -104,10 +104,10 @@ class Checking {
   async readJournal() {
     this.originals = new Originals();
     this.clocks = new Clocks();
-    this.vocabulary = new Vocabulary();
+    this.withdrawn = new Withdrawn();
     this.practice = new PracticeSigns();
     this.tickets = new Tickets();
-    const watchers = [this.originals, this.clocks, this.vocabulary, this.practice, this.tickets];
+    const watchers = [this.originals, this.clocks, this.withdrawn, this.practice, this.tickets];
     this.journal = await Journal.read(this.pack, watchers);
   }
 
@@ -177,10 +177,7 @@ class Checking {
     await this.make("originals", () =>
       judged("originals", this.originals.judge(this.pack, this.digests),
         `The journal names ${this.originals.places.size} files; each is there and no other.`, "Files and journal do not fit each other."));
-    await this.make("conduct", () =>
-      this.vocabulary.problems.length
-        ? fails("conduct", "The journal tells things that no journal can tell.", this.vocabulary.problems)
-        : notChecked("conduct", "Whether the work followed the step list is not checked by this page; the app does that."));
+    await this.make("conduct", () => this.judgeConduct());
     await this.make("record", () => judgeRecord(this.pack, this.seal, this.journal));
     await this.make("report", () =>
       this.pack.has("data/report.html")
@@ -196,6 +193,27 @@ class Checking {
     });
     await this.make("time-bracket", () =>
       judgeBracket(this.pack, this.tickets, this.originals, this.token, this.seal, this.list));
+  }
+
+  /** The journal a second time, now beside its step list. */
+  async judgeConduct() {
+    const bytes = await this.pack.bytes(STEP_LIST);
+    if (!this.pack.has(STEP_LIST)) return notChecked("conduct", "There is no step list to compare the work with.");
+    if (!bytes) return fails("conduct", "The step list is too large.", [`${STEP_LIST}: is too large`]);
+    const named = this.journal.first.body.step_list;
+    if (!isObject(named) || named.sha256 !== this.digests.get(STEP_LIST)) {
+      return notChecked("conduct", "The step list in the package is not the one that the journal names.");
+    }
+    let list;
+    try {
+      list = openStepList(bytes);
+    } catch (error) {
+      return fails("conduct", "The step list cannot be used.", [`${STEP_LIST}: ${error.message}`]);
+    }
+    const conduct = new Conduct(list, this.withdrawn);
+    await eachEvent(this.pack, (event) => conduct.see(event));
+    return judged("conduct", conduct.finish(), `The journal obeys the step list ${list.id} ${list.version} from beginning to end.`,
+      "The journal does not obey its step list.");
   }
 
   judgePractice() {

@@ -173,3 +173,8 @@ async function eachLine(blob, take) {
   }
   if (rest.length) take(rest, false);
 }
+
+/** Each event of a journal that was read before and found sound. */
+async function eachEvent(pack, see) {
+  await eachLine(pack.blob(JOURNAL), (line) => see(JSON.parse(utf8(splitLine(line).event))));
+}

@@ -19,7 +19,7 @@ const CONSEQUENCE = {
   key: "the key that sealed it is not one that the depot stands behind",
   "journal-chain": "the journal is broken",
   originals: "photos or notes are not those that the journal names",
-  conduct: "the journal tells things that no journal can tell",
+  conduct: "the work did not follow its step list",
   record: "the summary does not follow from the journal",
   report: "the report is missing, or holds what no report holds",
   clocks: "its times contradict each other",

@@ -1,85 +1,84 @@
-// The kinds of events and the fields of each (format, section 6). A field that may
-// be left out ends in "?".
+// The kinds of events and the form of each one's body (format, sections 6 and 6.1).
 
-const KINDS = Object.fromEntries(
-  Object.entries({
-    "job-opened": "format app job step_list variant? device claim technician practice clock platform",
-    "ticket-opened": "ticket signature nonce issued_at depot",
-    "caution-acknowledged": "caution",
-    "item-ticked": "list item",
-    "step-entered": "reason from?",
-    "photo-taken": "photo wanted? purpose width height source retake_of?",
-    "photo-judged": "photo passes checks",
-    "photo-kept": "photo reason",
-    measured: "photo wanted result markup?",
-    "hold-started": "at_least_s",
-    "hold-ended": "held_s met reason?",
-    "hold-lost": "reason",
-    "reading-entered": "reading value unit? within? entered_by",
-    "finding-given": "finding leads_to",
-    "repair-stopped": "rule by reason disposition prohibitions",
-    "name-given": "role name",
-    "note-started": "note photo?",
-    "note-recorded": "note audio seconds photo? cut_short dropouts rate",
-    "note-lost": "note reason",
-    "note-written": "text photo?",
-    "transcript-made": "note text engine",
-    "transcript-corrected": "note text",
-    corrected: "of text",
-    "taken-back": "of",
-    "device-lost": "device name message",
-    "device-returned": "device name away_s",
-    "clock-stepped": "by_s earlier",
-    "machine-restarted": "previous_boot",
-    "record-recovered": "set_aside finished",
-    "job-left": "",
-    "job-resumed": "",
-    "job-closed": "outcome reason?",
-  }).map(([kind, fields]) => [kind, fields.split(" ").filter(Boolean)]),
-);
+const aName = aText(1, 4000);
+const aRef = fieldsOf({ sha256: aDigest, bytes: aCount(0), media_type: anyText });
+const textOrNull = orNull(anyText);
+const digestOrNull = orNull(aDigest);
+const aDevice = oneOf("camera", "microphone");
 
-/** What can be said of the conduct without the step list: do the events speak the format's language? */
-class Vocabulary {
-  constructor() {
-    this.problems = [];
-    this.closedAt = 0;
-  }
+const BODIES = new Map(Object.entries({
+  "job-opened": {
+    format: (value) => (Number.isSafeInteger(value) ? null : "is not a whole number"),
+    app: aName,
+    job: aName,
+    step_list: fieldsOf({ id: aName, version: aName, sha256: aDigest, bytes: aCount(0) }),
+    variant: textOrNull,
+    device: fieldsOf({ family: aName, model: aName, serial: aName }),
+    claim: aName,
+    technician: aName,
+    practice: aTruth,
+    clock: oneOf("system", "practice"),
+    platform: anyText,
+  },
+  "ticket-opened": { ticket: aRef, signature: aRef, nonce: aName, issued_at: aName, depot: aName },
+  "caution-acknowledged": { caution: aName },
+  "item-ticked": { list: oneOf("tools", "consumables", "new-parts"), item: aName },
+  "step-entered": { reason: oneOf("first", "next", "back", "redo", "resumed"), from: textOrNull },
+  "photo-taken": {
+    photo: aRef, wanted: textOrNull, purpose: oneOf("checkpoint", "stop-reason", "note"),
+    width: aCount(1), height: aCount(1), source: anObject, retake_of: digestOrNull,
+  },
+  "photo-judged": {
+    photo: aDigest,
+    passes: aTruth,
+    checks: listOf(fieldsOf({
+      name: aName, value: orNull(eitherOf(aNumber, anyText)), limit: orNull(eitherOf(aNumber, anyText)),
+      unit: textOrNull, holds: aTruth, sentence: anyText,
+    })),
+  },
+  "photo-kept": { photo: aDigest, reason: aName },
+  measured: { photo: aDigest, wanted: aName, result: anObject, markup: orNull(aRef) },
+  "hold-started": { at_least_s: numberAbove(0) },
+  "hold-ended": { held_s: numberFrom(0), met: aTruth, "reason?": orNull(oneOf("early", "too-long")) },
+  "hold-lost": { reason: aName },
+  "reading-entered": {
+    reading: aName, value: aName, unit: textOrNull, within: orNull(aTruth),
+    entered_by: oneOf("typed", "spoken", "scanned"),
+  },
+  "finding-given": {
+    finding: oneOf("clear", "not-clear", "cannot-tell"),
+    leads_to: fieldsOf({ action: oneOf("go-on", "redo", "stop"), step: textOrNull, rule: textOrNull }),
+  },
+  "repair-stopped": {
+    rule: aName, by: oneOf("finding", "technician", "redo-limit"), reason: aName, disposition: aName,
+    prohibitions: listOf(aName),
+  },
+  "name-given": { role: aName, name: aName },
+  "note-started": { note: aName, photo: digestOrNull },
+  "note-recorded": {
+    note: aName, audio: aRef, seconds: numberFrom(0), photo: digestOrNull, cut_short: aTruth,
+    dropouts: aCount(0), rate: aCount(1),
+  },
+  "note-lost": { note: aName, reason: aName },
+  "note-written": { text: aName, photo: digestOrNull },
+  "transcript-made": { note: aName, text: aText(0, 200000), engine: fieldsOf({ name: aName, version: aName }) },
+  "transcript-corrected": { note: aName, text: aText(0, 200000) },
+  corrected: { of: aCount(1), text: aName },
+  "taken-back": { of: aCount(1) },
+  "device-lost": { device: aDevice, name: aName, message: anyText },
+  "device-returned": { device: aDevice, name: aName, away_s: numberFrom(0) },
+  "clock-stepped": { by_s: aNumber, earlier: aTruth },
+  "machine-restarted": { previous_boot: anyText },
+  "record-recovered": { set_aside: listOf(anyText), finished: listOf(anyText) },
+  "job-left": {},
+  "job-resumed": {},
+  "job-closed": { outcome: oneOf("completed", "stopped", "abandoned"), reason: textOrNull },
+}).map(([kind, fields]) => [kind, fieldsOf(fields)]));
 
-  see(event) {
-    const say = (what) => {
-      if (this.problems.length < MOST_ITEMS) this.problems.push(`event ${event.sequence}: ${what}`);
-    };
-    if (!Object.hasOwn(KINDS, event.kind)) return say(`the kind ${shown(event.kind)} is unknown`);
-    const names = KINDS[event.kind];
-    const known = names.map((name) => name.replace("?", ""));
-    const unknown = Object.keys(event.body).find((name) => !known.includes(name));
-    const missing = names.find((name) => !name.endsWith("?") && !Object.hasOwn(event.body, name));
-    if (unknown !== undefined) say(`${event.kind} has the unknown field ${shown(unknown)}`);
-    if (missing !== undefined) say(`${event.kind} lacks the field ${missing}`);
-    if (event.kind === "job-opened" && event.sequence !== 1) say("the job is opened a second time");
-    if (this.closedAt) say("stands behind the end of the job");
-    if (event.kind === "job-closed") this.closedAt = event.sequence;
-  }
-}
-
-/** Signs that a package was made for practice. */
-class PracticeSigns {
-  constructor() {
-    this.said = false;
-    this.signs = [];
-  }
-
-  see(event) {
-    if (event.kind === "job-opened") {
-      if (event.body.practice === true) this.said = true;
-      if (event.body.clock === "practice") this.sign(event, "the times come from a practice clock");
-    }
-    if (event.kind === "photo-taken" && event.body.source?.kind === "practice") {
-      this.sign(event, "the photo is of a rendered scene");
-    }
-  }
-
-  sign(event, what) {
-    if (this.signs.length < MOST_ITEMS) this.signs.push(`event ${event.sequence}: ${what}`);
-  }
+/** What is wrong with an event's kind or body; null when nothing is. */
+function bodyProblem(event) {
+  const form = BODIES.get(event.kind);
+  if (!form) return "is of an unknown kind";
+  const wrong = form(event.body);
+  return wrong && `has a body that ${wrong}`;
 }
