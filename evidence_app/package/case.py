@@ -73,6 +73,7 @@ class Case:
         self.asked = asked
         self._progress = progress
         self._digesting: Digesting | None = None
+        self._hashed = False
 
     def begin_digests(self) -> None:
         """Have every file read and hashed while other checks are made."""
@@ -86,7 +87,9 @@ class Case:
     @cached_property
     def digests(self) -> dict[str, str]:
         """SHA-256 of every file in the package, by name."""
-        return (self._digesting or Digesting(self.archive)).all(self._progress)
+        found = (self._digesting or Digesting(self.archive)).all(self._progress)
+        self._hashed = True
+        return found
 
     def has(self, name: str) -> bool:
         return name in self.archive.sizes
@@ -157,8 +160,20 @@ class Case:
             raise Defective(error.sentence()) from error
 
     @cached_property
-    def by_digest(self) -> dict[str, str]:
-        """Name of a payload file by the SHA-256 that it has."""
+    def path_of(self) -> dict[str, str]:
+        """Where the original with a SHA-256 is to stand. Raises Defective or Unavailable."""
+        return {place.sha256: place.path for place in reversed(self.places)}
+
+    def find_original(self, sha256: str) -> str | None:
+        """Where the original with this SHA-256 is: by its bytes once every file was hashed, by
+        the place that the journal gives it before that. Raises Defective or Unavailable."""
+        if self._hashed:
+            return self._by_digest.get(sha256)
+        path = self.path_of.get(sha256)
+        return path if path is not None and self.has(path) else None
+
+    @cached_property
+    def _by_digest(self) -> dict[str, str]:
         return {self.digests[name]: name for name in reversed(self.payload)}
 
     @cached_property
@@ -183,11 +198,17 @@ class Case:
         return summarise(self.step_list, self.events)
 
     def load_original(self, sha256: str) -> bytes:
-        """The bytes of the original with this SHA-256. Raises Unavailable."""
-        name = self.by_digest.get(sha256)
+        """The bytes of the original with this SHA-256, which they are held against here.
+
+        Raises Unavailable when they are not in their place, Defective as ``places``.
+        """
+        name = self.find_original(sha256)
         if name is None:
             raise Unavailable(f"the original {shown(str(sha256))} is not in the package")
-        return self.read(name, layout.MAX_TEXT_BYTES)
+        data = self.read(name, layout.MAX_TEXT_BYTES)
+        if hashlib.sha256(data).hexdigest() != sha256:
+            raise Unavailable(f"{name} is not what the journal names: its SHA-256 is another")
+        return data
 
 
 def parse_manifest(data: bytes, where: str) -> dict[str, str]:

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import hashlib
 import os
+import sys
 import threading
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from concurrent.futures import ThreadPoolExecutor
 
 from evidence_app.package.archive import Archive, chunks
 
@@ -37,16 +38,16 @@ class Digesting:
         names = sorted(archive.sizes, key=lambda name: -archive.sizes[name])
         self._sizes = archive.sizes
         self._digester = _Digester(archive)
+        self._handover = _QuickHandover()
         self._pool = ThreadPoolExecutor(WORKERS, thread_name_prefix="digest")
-        self._tasks = {self._pool.submit(self._digester.digest, name): name for name in names}
+        self._tasks = {name: self._pool.submit(self._digester.digest, name) for name in names}
 
     def all(self, progress: Progress | None = None) -> dict[str, str]:
         """Name of each file to its SHA-256 as 64 hex digits. Raises Unreadable."""
         digests = {}
         done, total = 0, sum(self._sizes.values())
         try:
-            for task in as_completed(self._tasks):
-                name = self._tasks[task]
+            for name, task in self._tasks.items():
                 digests[name] = task.result()
                 done += self._sizes[name]
                 if progress:
@@ -59,6 +60,40 @@ class Digesting:
         """End the work, finished or not; a file that is being read is left in the middle."""
         self._digester.stop()
         self._pool.shutdown(cancel_futures=True)
+        self._handover.end()
+
+
+class _QuickHandover:
+    """While it lasts, Python's lock is handed over sooner than usual.
+
+    A worker that comes back from hashing a piece waits for the lock as long as
+    another thread computes, at most the interpreter's switch interval. The usual
+    5 ms are several pieces' worth.
+    """
+
+    _INTERVAL_S = 0.0003
+    _lock = threading.Lock()
+    _lasting = 0
+    _usual_s = 0.0
+
+    def __init__(self) -> None:
+        self._ended = False
+        kind = type(self)
+        with kind._lock:
+            if not kind._lasting:
+                kind._usual_s = sys.getswitchinterval()
+                sys.setswitchinterval(self._INTERVAL_S)
+            kind._lasting += 1
+
+    def end(self) -> None:
+        """Once is enough; the last of those that overlap gives back the usual interval."""
+        kind = type(self)
+        with kind._lock:
+            if not self._ended:
+                self._ended = True
+                kind._lasting -= 1
+                if not kind._lasting:
+                    sys.setswitchinterval(kind._usual_s)
 
 
 class _Digester:

@@ -69,7 +69,7 @@ def visible(value: object) -> object:
         return value
     if value is None:
         return "not stated"
-    if not isinstance(value, str):
+    if not isinstance(value, str) or (value.isascii() and value.isprintable()):
         return value
     return _HIDDEN.sub(lambda found: f"⟨U+{ord(found[0]):04X}⟩", value)
 

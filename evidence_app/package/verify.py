@@ -69,7 +69,8 @@ _CHECKS: dict[str, tuple[Check, tuple[str, ...]]] = {
     "practice": (check_practice, ("archive",)),
 }
 # Those that wait until every byte was read, in the order in which they depend on each other.
-_OF_DIGESTS = ("checksums", "originals", "report", "clocks")
+_OF_DIGESTS = ("checksums", "originals", "report", "clocks", "time-bracket")
+_READING_LITTLE = ("clocks", "time-bracket")
 
 
 def verify(
@@ -98,10 +99,13 @@ def verify(
     """
     asked = Asked(key_list, time_authorities, received_at, accept_practice, compare_pictures)
     case = Case(open_archive(path), asked, progress)
-    checks = _all_made(case)
-    sound = checks["archive"].outcome == HOLDS
-    facts = _facts(case) if sound else None
-    altered = case.altered if sound else ()
+    try:
+        checks = _all_made(case)
+        sound = checks["archive"].outcome == HOLDS
+        facts = _facts(case) if sound else None
+        altered = case.altered if sound else ()
+    finally:
+        case.end_digests()
     return conclude(str(path), tuple(checks[name] for name in _CHECKS), facts, altered)
 
 
@@ -110,19 +114,25 @@ def _all_made(case: Case) -> dict[str, CheckResult]:
     checks = {"archive": _made("archive", case, {})}
     if checks["archive"].outcome == HOLDS:
         case.begin_digests()
-    try:
-        for name in sorted(_CHECKS, key=lambda name: name in _OF_DIGESTS):
-            if name not in checks:
-                checks[name] = _made(name, case, checks)
-    finally:
-        case.end_digests()
+    for name in _CHECKS:
+        if name not in (*checks, *_OF_DIGESTS):
+            checks[name] = _made(name, case, checks)
+    # These read so little that they need not wait; what they found counts if the originals
+    # turn out to be what the journal names. Comparing pictures does read them all.
+    early = _READING_LITTLE if case.asked.compare_pictures else ("report", *_READING_LITTLE)
+    ahead = {name: _made(name, case, checks) for name in early}
+    for name in _OF_DIGESTS:
+        sound = "originals" in checks and checks["originals"].outcome == HOLDS
+        made = ahead.get(name) if sound else None
+        checks[name] = made or _made(name, case, checks)
     return checks
 
 
 def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
+    """One check, unless something known from ``before`` that it needs does not hold."""
     check, needs = _CHECKS[name]
     for need in needs:
-        if before[need].outcome != HOLDS:
+        if need in before and before[need].outcome != HOLDS:
             state = "fails" if before[need].outcome == FAILS else "was not checked"
             return not_checked(name, f"it depends on {need}, which {state}")
     try:

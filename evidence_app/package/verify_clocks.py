@@ -126,7 +126,7 @@ def _in_photo(case: Case, before: Event, event: Event) -> tuple[list[str], list[
 def _path(case: Case, event: Event) -> str | None:
     photo = event.body.get("photo")
     named = photo.get("sha256") if isinstance(photo, dict) else None
-    return case.by_digest.get(named) if isinstance(named, str) else None
+    return case.find_original(named) if isinstance(named, str) else None
 
 
 def _beside(taken: datetime, wall: datetime) -> timedelta:

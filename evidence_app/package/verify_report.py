@@ -47,14 +47,13 @@ def _made_again(case: Case, pictured: bool) -> bytes:
     from evidence_app.package.report import render_report
     from evidence_app.package.report_previews import Embedded, Unpictured
 
-    paths = {place.sha256: place.path for place in case.places}
     return render_report(
         case.summary,
         fingerprint=case.seal.fingerprint,
         head=case.seal.journal_head,
         device_key_sha256=case.seal.device_key_sha256,
         embedded=(Embedded if pictured else Unpictured)(case.load_original),
-        path_in_package=paths.__getitem__,
+        path_in_package=case.path_of.__getitem__,
     )
 
 
