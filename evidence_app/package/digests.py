@@ -13,8 +13,10 @@ import hashlib
 import os
 import sys
 import threading
+from collections import deque
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 
 from evidence_app.package.archive import Archive, chunks
 
@@ -29,32 +31,34 @@ CHUNK = 1 << 20
 class Digesting:
     """The digests of all files of a package, made behind the caller's back.
 
-    Work begins at once; :meth:`all` waits for it. What the caller does meanwhile
-    costs next to nothing while a disk is waited for, and shares the cores else.
+    Work begins at once on all cores but the caller's; :meth:`all` has the caller
+    join in. What it does meanwhile costs next to nothing while a disk is waited for.
     """
 
     def __init__(self, archive: Archive) -> None:
-        # The largest files go first, so that the workers end together.
-        names = sorted(archive.sizes, key=lambda name: -archive.sizes[name])
         self._sizes = archive.sizes
+        # The largest files go first, so that the workers end together.
+        self._left = deque(sorted(archive.sizes, key=lambda name: -archive.sizes[name]))
+        self._digests: dict[str, str] = {}
+        self._done = 0
+        self._counting = threading.Lock()
         self._digester = _Digester(archive)
         self._handover = _QuickHandover()
-        self._pool = ThreadPoolExecutor(WORKERS, thread_name_prefix="digest")
-        self._tasks = {name: self._pool.submit(self._digester.digest, name) for name in names}
+        self._pool = ThreadPoolExecutor(WORKERS - 1, thread_name_prefix="digest")
+        self._tasks = [self._pool.submit(self._work) for _ in range(WORKERS - 1)]
 
     def all(self, progress: Progress | None = None) -> dict[str, str]:
         """Name of each file to its SHA-256 as 64 hex digits. Raises Unreadable."""
-        digests = {}
-        done, total = 0, sum(self._sizes.values())
+        total = sum(self._sizes.values())
         try:
-            for name, task in self._tasks.items():
-                digests[name] = task.result()
-                done += self._sizes[name]
-                if progress:
-                    progress(done, total)
+            self._work(progress and (lambda done: progress(done, total)))
+            for task in self._tasks:
+                task.result()
+            if progress:
+                progress(total, total)
         finally:
             self.stop()
-        return digests
+        return self._digests
 
     def stop(self) -> None:
         """End the work, finished or not; a file that is being read is left in the middle."""
@@ -62,16 +66,34 @@ class Digesting:
         self._pool.shutdown(cancel_futures=True)
         self._handover.end()
 
+    def _work(self, tell: Callable[[int], None] | None = None) -> None:
+        """Digest file after file until none is left, or until one cannot be read."""
+        try:
+            while (name := self._next()) is not None:
+                self._digests[name] = self._digester.digest(name)
+                with self._counting:
+                    self._done += self._sizes[name]
+                if tell:
+                    tell(self._done)
+        except BaseException:
+            self._digester.stop()
+            raise
+
+    def _next(self) -> str | None:
+        with suppress(IndexError):
+            return None if self._digester.stopped else self._left.popleft()
+        return None
+
 
 class _QuickHandover:
     """While it lasts, Python's lock is handed over sooner than usual.
 
     A worker that comes back from hashing a piece waits for the lock as long as
     another thread computes, at most the interpreter's switch interval. The usual
-    5 ms are several pieces' worth.
+    5 ms are what hashing several pieces takes.
     """
 
-    _INTERVAL_S = 0.0003
+    _INTERVAL_S = 0.00005
     _lock = threading.Lock()
     _lasting = 0
     _usual_s = 0.0
@@ -107,12 +129,16 @@ class _Digester:
     def stop(self) -> None:
         self._stopped.set()
 
+    @property
+    def stopped(self) -> bool:
+        return self._stopped.is_set()
+
     def digest(self, name: str) -> str:
         if not hasattr(self._own, "buffer"):
             self._own.buffer = memoryview(bytearray(CHUNK))
         found = hashlib.sha256()
         for chunk in chunks(self._archive, name, self._own.buffer):
-            if self._stopped.is_set():
+            if self.stopped:
                 break
             found.update(chunk)
         return found.hexdigest()
