@@ -16,13 +16,12 @@ class PairsScreen(DeskBase):
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
-        self.column.remove_widget(self.page)
         self._box = BoxLayout(orientation="vertical")
         self.pane = PhotoPane()
         self.page.size_hint_y = 0.42
+        self.put_for_page(self._box)
         self._box.add_widget(self.page)
         self._box.add_widget(self.pane)
-        self.column.add_widget(self._box, index=1)
 
     def enter(self) -> None:
         super().enter()

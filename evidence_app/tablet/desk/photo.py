@@ -19,14 +19,13 @@ class StopPhotoScreen(DeskBase):
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
-        self.column.remove_widget(self.page)
         self.page.size_hint_y = None
         self._panes = BoxLayout(spacing=8)
         self.pane, self.other = PhotoPane(), PhotoPane()
         box = BoxLayout(orientation="vertical")
+        self.put_for_page(box)
         box.add_widget(self.page)
         box.add_widget(self._panes)
-        self.column.add_widget(box, index=1)
         self.page.rows.bind(height=self._fit)
         self._panes.bind(size=self._turn)
 

@@ -7,6 +7,7 @@ from kivy.metrics import dp
 from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import Screen
+from kivy.uix.widget import Widget
 
 from evidence_app.tablet.presenting.step import Task
 from evidence_app.tablet.presenting.theme import SIGNALS
@@ -60,6 +61,13 @@ class BaseScreen(Screen):
             return False
         self._filled = shown
         return True
+
+    def put_for_page(self, widget: Widget) -> None:
+        """``widget`` where the page stood; the page may then be added inside it. What a kv rule
+        names is only held weakly, so the page is held here while it stands nowhere."""
+        self._held = self.page.__self__
+        self.column.remove_widget(self._held)
+        self.column.add_widget(widget, index=1)
 
     @property
     def scroll(self) -> Page:

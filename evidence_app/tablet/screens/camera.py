@@ -24,13 +24,12 @@ class CameraScreen(BaseScreen):
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
-        self.column.remove_widget(self.page)
         self._split = BoxLayout()
         self.live = LivePicture()
         self._side = Page()
         self._split.add_widget(self.live)
         self._split.add_widget(self._side)
-        self.column.add_widget(self._split, index=1)
+        self.put_for_page(self._split)
         self._split.bind(size=self._turn)
         self._clocks = []
         self._wanted, self._busy = None, False

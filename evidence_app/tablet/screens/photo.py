@@ -18,13 +18,12 @@ class PhotoScreen(BaseScreen):
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
-        self.column.remove_widget(self.page)
         self._split = BoxLayout()
         self.pane = PhotoPane()
         self._side = Page()
         self._split.add_widget(self.pane)
         self._split.add_widget(self._side)
-        self.column.add_widget(self._split, index=1)
+        self.put_for_page(self._split)
         self._split.bind(size=self._turn)
 
     def enter(self, wanted: str | None = None, sha256: str | None = None) -> None:
