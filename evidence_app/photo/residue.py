@@ -12,8 +12,8 @@ from msgspec import Struct
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue_compare import Change, compare
 from evidence_app.photo.residue_marks import Mark, find_marks
-from evidence_app.photo.residue_register import find_layers
 from evidence_app.photo.residue_regions import Ground, ground_of, regions_of
+from evidence_app.photo.residue_register import find_layers
 from evidence_app.photo.residue_view import Sight, see
 
 LEAST_SHARE = 0.30  # of the blocks with texture that must be found again

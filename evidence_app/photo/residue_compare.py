@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.photo.residue_register import Frame
 from evidence_app.photo.residue_regions import Region
+from evidence_app.photo.residue_register import Frame
 from evidence_app.photo.residue_view import Sight
 
 _SMALL = 4  # the light is followed on every fourth point

@@ -159,7 +159,7 @@ def _hidden(places: np.ndarray, layer: Layer, found: list[tuple[np.ndarray, Laye
             continue
         reach = int(np.ceil((np.abs(apart).max() + _BESIDE_HIDDEN_MM) / frame.step))
         kernel = np.zeros((2 * reach + 1,) * 2, np.uint8)
-        end = tuple(int(round(v)) for v in reach - apart / frame.step)
+        end = tuple(round(v) for v in reach - apart / frame.step)
         cv2.line(kernel, (reach, reach), end, 1, max(1, round(2 * _BESIDE_HIDDEN_MM / frame.step)))
         hidden |= cv2.dilate(around, kernel) > 0
     return hidden

@@ -22,7 +22,7 @@ MOST_TILT_DEG = 20.0
 MOST_MM_PER_PIXEL = 0.12
 MOST_SOFT_MM = 0.16  # standard deviation of the blur
 _HALVED_FROM = 3400  # pixels on the long side: half of them are fine enough for residue
-AROUND_CARD_MM = 1.5  # the card's own shadow
+AROUND_CARD_MM = 0.8  # the card's own shadow
 
 
 class Sight(Struct, frozen=True, eq=False):

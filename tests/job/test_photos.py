@@ -193,7 +193,7 @@ def test_result_of_another_form_is_refused(inspecting, change):
 def test_measurer_is_run_on_a_photo_that_counts(folder, clock, photos):
     seen = []
 
-    def measure(data, wanted, reference):
+    def measure(data, wanted, reference, second):
         seen.append((wanted.id, reference))
         return RESULT, PNG
 
@@ -208,7 +208,7 @@ def test_measurer_is_run_on_a_photo_that_counts(folder, clock, photos):
 def test_measurer_is_given_the_reference_photo(folder, clock, photos):
     given = []
 
-    def measure(data, wanted, reference):
+    def measure(data, wanted, reference, second):
         given.append(reference)
         return RESULT | {"kind": "residue", "unit": "mm2"}, None
 
@@ -223,7 +223,7 @@ def test_measurer_is_given_the_reference_photo(folder, clock, photos):
 
 
 def test_measurer_that_cannot_measure_is_recorded_as_refusing(folder, clock, photos):
-    def measure(data, wanted, reference):
+    def measure(data, wanted, reference, second):
         raise EvidenceError("the scale card is not in view", remedy="lay it beside the seam")
 
     bench = Bench(folder, clock, photos, measure=measure)
@@ -236,7 +236,7 @@ def test_measurer_that_cannot_measure_is_recorded_as_refusing(folder, clock, pho
 
 
 def test_measurement_is_dropped_when_the_repair_is_stopped_meanwhile(folder, clock, photos):
-    def measure(data, wanted, reference):
+    def measure(data, wanted, reference, second):
         bench.job.do(c.StopRepair("The panel cracked"))
         return RESULT, None
 
