@@ -274,10 +274,9 @@ class Job:
 
     def _newest(self, view: str | None, step: str | None = None) -> bytes | None:
         """The newest photo of a view that counts, at one step or at any."""
-        for photo in reversed(self._state.photos):
-            if view is not None and photo.wanted == view and photo.settled:
-                if step in (None, photo.step):
-                    return self.record.path_of(photo.sha256).read_bytes()
+        for photo in reversed(self._state.photos) if view is not None else ():
+            if photo.wanted == view and photo.settled and step in (None, photo.step):
+                return self.record.path_of(photo.sha256).read_bytes()
         return None
 
     # --- taking up again ------------------------------------------------------------

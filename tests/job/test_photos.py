@@ -30,9 +30,9 @@ def inspecting(bench):
     return bench
 
 
-def seam(bench):
-    """A photo of the measured view that counts."""
-    sha = bench.photo("seam")
+def seam(bench, view="seam"):
+    """A photo of the measured view, or another, that counts."""
+    sha = bench.photo(view)
     if not bench.job.state.photo(sha).settled:
         bench.do(c.KeepPhoto(sha, "the seam is in view"))
     return sha
@@ -220,6 +220,27 @@ def test_measurer_is_given_the_reference_photo(folder, clock, photos):
         reference = bench.job.state.photo_of("clean", "slot").sha256
         seam(bench)
         assert given == [bench.job.record.path_of(reference).read_bytes()]
+
+
+def test_measurer_is_given_the_photo_from_another_angle(folder, clock, photos):
+    given = []
+
+    def measure(data, wanted, reference, second):
+        given.append(second)
+        return RESULT | {"kind": "residue", "unit": "mm2"}, None
+
+    asks = (b'id = "seam"', b'measurement = { kind = "gap", unit = "mm", at-most = 0.2 }')
+    aslant = (b'id = "aslant"\nframing = "From the side"\n\n[[steps.checkpoint.photos]]\nid = "seam"',
+              b'measurement = { kind = "residue", reference = "slot", second = "aslant" }')
+    residue = STEP_LIST
+    for old, new in zip(asks, aslant, strict=True):
+        residue = residue.replace(old, new)
+    bench = Bench(folder, clock, photos, measure=measure)
+    with bench.open(step_list=residue):
+        bench.work_to("inspect")
+        sha = seam(bench, "aslant")
+        seam(bench)
+        assert given == [bench.job.record.path_of(sha).read_bytes()]
 
 
 def test_measurer_that_cannot_measure_is_recorded_as_refusing(folder, clock, photos):
