@@ -248,7 +248,7 @@ def _speak(job: Job, hands: PracticeClock, seed: int) -> None:
 
 
 def _measure(
-    data: bytes, wanted: PhotoWanted, reference: bytes | None
+    data: bytes, wanted: PhotoWanted, reference: bytes | None, second: bytes | None
 ) -> tuple[dict[str, Any], bytes]:
     """Stands where the measuring room stands: a fixed result and a real drawing."""
     frame = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)

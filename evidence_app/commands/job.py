@@ -327,11 +327,11 @@ def _say_standing(guide: Job) -> None:
         click.echo("nothing is owed: the job can be closed")
 
 
-def _measure(data: bytes, wanted: PhotoWanted, reference: bytes | None):
+def _measure(data: bytes, wanted: PhotoWanted, reference: bytes | None, second: bytes | None):
     """Loads the measuring room only when a photo is measured."""
     from evidence_app.photo.measure import measure
 
-    return measure(data, wanted, reference)
+    return measure(data, wanted, reference, second=second)
 
 
 @contextmanager

@@ -51,8 +51,9 @@ from evidence_app.record.record import Record
 from evidence_app.steplist.model import PhotoWanted, Step, StepList
 from evidence_app.voice import recorder
 
-Measure = Callable[[bytes, PhotoWanted, bytes | None], tuple[dict[str, Any], bytes | None]]
-"""Measures on a photo: (photo, what is wanted, reference photo) -> (result, PNG drawing)."""
+Measure = Callable[..., tuple[dict[str, Any], bytes | None]]
+"""Measures on a photo: (photo, what is wanted, reference photo, second=photo from another angle)
+-> (result, PNG drawing); the last two may be None."""
 
 _NO_SOUND = "the app ended before any sound was recorded"
 
@@ -256,7 +257,9 @@ class Job:
             return ()
         data = self.record.path_of(sha256).read_bytes()
         try:
-            result, markup = self._measure(data, wanted, self._reference(wanted))
+            asked = wanted.measurement
+            result, markup = self._measure(data, wanted, self._newest(asked.reference),
+                                           second=self._newest(asked.second, photo.step))
         except EvidenceError as problem:
             result, markup = _not_measured(wanted, problem), None
         try:
@@ -269,11 +272,10 @@ class Job:
             self._previews.soon(events[-1].body["markup"]["sha256"], markup, "markup")
         return events
 
-    def _reference(self, wanted: PhotoWanted) -> bytes | None:
-        """The newest photo that counts for the reference view of a measurement."""
-        asked = wanted.measurement.reference if wanted.measurement else None
-        for photo in reversed(self._state.photos):
-            if asked is not None and photo.wanted == asked and photo.settled:
+    def _newest(self, view: str | None, step: str | None = None) -> bytes | None:
+        """The newest photo of a view that counts, at one step or at any."""
+        for photo in reversed(self._state.photos) if view is not None else ():
+            if photo.wanted == view and photo.settled and step in (None, photo.step):
                 return self.record.path_of(photo.sha256).read_bytes()
         return None
 

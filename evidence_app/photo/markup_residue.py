@@ -21,7 +21,7 @@ _LINE, _SHADE = (253, 231, 55), (0, 0, 0)
 def draw_residue(found: Residue) -> bytes:
     """PNG bytes of the drawing, the same for the same comparison."""
     change = found.change
-    left, top, right, bottom = _bounds(change.covered)
+    left, top, right, bottom = _bounds(change.judged)
     scale = (WIDTH - 2 * _MARGIN) / max(1, right - left)
     scale = min(scale, 700 / max(1, bottom - top))
     shown = _picture(change.shown[top:bottom, left:right], scale)

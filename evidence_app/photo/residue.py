@@ -10,19 +10,21 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.photo.residue_compare import STEP_MM, Change, compare
+from evidence_app.photo.residue_compare import Change, compare
 from evidence_app.photo.residue_marks import Mark, find_marks
-from evidence_app.photo.residue_register import common_frame, find_layers
+from evidence_app.photo.residue_regions import Ground, ground_of, regions_of
+from evidence_app.photo.residue_register import find_layers
 from evidence_app.photo.residue_view import Sight, see
 
 LEAST_SHARE = 0.30  # of the blocks with texture that must be found again
-LEAST_JUDGED_MM2 = 100.0
+LEAST_JUDGED_MM2 = 40.0
 PERSISTS_MM = 0.6  # between the places of one mark in two photos
 
 
 class Residue(Struct, frozen=True, eq=False):
     """``marks`` (largest first) on the reference's card plane, in mm; ``judged_mm2`` the area
-    that could be compared; ``least_brightness`` the change (logarithm) a mark must show."""
+    that both photos show well enough to be compared; ``least_brightness`` the change
+    (logarithm) a mark must show; ``dropped`` how many marks the second photo did not show."""
 
     marks: list[Mark]
     change: Change
@@ -42,30 +44,37 @@ def find_residue(photo: bytes, reference: bytes, second: bytes) -> Residue:
     Raises PhotoError for what is no photo, CannotMeasure when it cannot be compared.
     """
     clean = see(reference, "the reference photo")
-    first = _compared(clean, see(photo, "the photo"), "the photo")
-    other = _compared(clean, see(second, "the second photo"), "the second photo")
+    ground = ground_of(clean)
+    change = _changed(clean, ground, see(photo, "the photo"), "the photo")
+    again = _changed(clean, ground, see(second, "the second photo"), "the second photo")
+    first, other = find_marks(change), find_marks(again)
     kept = [mark for mark in first.marks if any(_same(mark, each) for each in other.marks)]
-    return Residue(kept, first.change, first.judged_mm2,
+    return Residue(kept, change, _area_mm2(change.judged & again.judged, ground),
                    max(first.least_brightness, other.least_brightness),
                    len(first.marks) - len(kept))
 
 
-def _compared(clean: Sight, sight: Sight, which: str) -> Residue:
-    layers, share = find_layers(clean, sight)
+def _changed(clean: Sight, ground: Ground, sight: Sight, which: str) -> Change:
+    layers, share = find_layers(clean, sight, ground.frame)
     if not layers or share < LEAST_SHARE:
-        problem = CannotMeasure(
-            "scene", "it does not show the same place as the reference photo",
-            "photograph the same area again, with the card at the same place")
-        problem.where = which
-        raise problem
-    frame = common_frame(clean, sight, STEP_MM)
-    change = compare(clean, sight, layers, frame)
-    judged = float(change.judged.sum()) * frame.step**2
+        raise _refused("scene", "it does not show the same place as the reference photo",
+                       "photograph the same area again, with the card at the same place", which)
+    change = compare(clean, sight, regions_of(ground, clean, sight, layers), ground.frame)
+    judged = _area_mm2(change.judged, ground)
     if judged < LEAST_JUDGED_MM2:
-        raise CannotMeasure("little", f"only {judged:.0f} mm2 can be compared with the reference",
-                            "take the photo from where the reference was taken")
-    found = find_marks(change)
-    return Residue(found.marks, change, judged, found.least_brightness, 0)
+        raise _refused("little", f"only {judged:.0f} mm2 can be compared with the reference",
+                       "take it from where the reference was taken, in the same light", which)
+    return change
+
+
+def _area_mm2(places: np.ndarray, ground: Ground) -> float:
+    return float(places.sum()) * ground.frame.step**2
+
+
+def _refused(reason: str, what: str, remedy: str, which: str) -> CannotMeasure:
+    refusal = CannotMeasure(reason, what, remedy)
+    refusal.where = which
+    return refusal
 
 
 def _same(one: Mark, other: Mark) -> bool:

@@ -24,10 +24,7 @@ _LEAST_BLOCKS = 10
 _MOST_LAYERS = 4
 _MOST_STRETCH = 0.03
 _CLUSTER = 6  # blocks that touch each other, from which a layer is believed there
-_CLOSED_MM = 4.0
-_FINE_MM = 0.05
 _FINE_BLOCK_MM, _FINE_STRIDE_MM, _FINE_SEARCH_MM = 1.6, 0.8, 0.2
-_REFINED_BELOW = 300  # blocks: what has more is well known already
 _DARK = 0.002
 
 
@@ -45,6 +42,17 @@ class Frame(Struct, frozen=True):
         y = self.y0 + self.step * np.arange(self.rows)
         return np.broadcast_arrays(x[None, :], y[:, None])
 
+    def at(self, values: np.ndarray, places: np.ndarray) -> np.ndarray:
+        """Of ``values`` on the points those next to ``places`` (N, 2) in mm that lie in it."""
+        column, row = np.rint((places - (self.x0, self.y0)) / self.step).astype(int).T
+        inside = (column >= 0) & (column < self.columns) & (row >= 0) & (row < self.rows)
+        return values[row[inside], column[inside]]
+
+    def coarser(self, step: float) -> Frame:
+        """The same area on fewer points."""
+        share = self.step / step
+        return Frame(self.x0, self.y0, step, int(self.columns * share), int(self.rows * share))
+
 
 class Layer(Struct, frozen=True, eq=False):
     """One surface. ``field`` (2, 6): the place in the photo's card plane, in mm, is
@@ -60,54 +68,34 @@ class Layer(Struct, frozen=True, eq=False):
                   for f in self.field)
         return x + dx, y + dy
 
-    def cover(self, frame: Frame) -> np.ndarray:
-        """Where (bool) in a frame the surface was seen, small holes closed: what lies on
-        the surface may hide it from being matched."""
-        seen = np.zeros((frame.rows, frame.columns), np.uint8)
-        half = BLOCK_MM / 2
-        for x, y in self.blocks:
-            left, right = ((v - frame.x0) / frame.step for v in (x - half, x + half))
-            top, bottom = ((v - frame.y0) / frame.step for v in (y - half, y + half))
-            if right > 0 and bottom > 0:
-                seen[max(0, round(top)):max(0, round(bottom)),
-                     max(0, round(left)):max(0, round(right))] = 1
-        reach = round(_CLOSED_MM / 2 / frame.step)
-        wide = cv2.copyMakeBorder(seen, *[reach] * 4, cv2.BORDER_CONSTANT)
-        kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-        return cv2.morphologyEx(wide, cv2.MORPH_CLOSE, kernel)[reach:-reach, reach:-reach] > 0
+
+AS_HIGH_AS_CARD = Layer(np.zeros((2, 6)), np.empty((0, 2)), 0.0)
 
 
-def common_frame(one: Sight, other: Sight, step: float) -> Frame:
-    """The upright rectangle that holds what both photos may show."""
-    corners = [sight.corners_mm() for sight in (one, other)]
-    low = np.maximum(*(c.min(axis=0) for c in corners))
-    high = np.minimum(*(c.max(axis=0) for c in corners))
-    low, high = np.maximum(low, -90), np.minimum(high, 90)
-    columns, rows = (np.maximum(high - low, 1) / step).astype(int)
-    return Frame(float(low[0]), float(low[1]), step, int(columns), int(rows))
+def log_luminance(light: np.ndarray) -> np.ndarray:
+    luminance = light @ np.array([0.0722, 0.7152, 0.2126], np.float32)  # ITU-R BT.709, BGR
+    return cv2.log(np.maximum(luminance, np.float32(_DARK)))
 
 
 def structure(light: np.ndarray, step: float, fine_mm: float = 0.12,
               wide_mm: float = 1.0) -> np.ndarray:
     """The logarithm of luminance between two scales: texture and edges, without the light."""
-    luminance = light @ np.array([0.0722, 0.7152, 0.2126], np.float32)  # ITU-R BT.709, BGR
-    log = np.log(np.maximum(luminance, _DARK))
+    log = log_luminance(light)
     fine = cv2.GaussianBlur(log, (0, 0), max(fine_mm / step, 0.5))
     return fine - cv2.GaussianBlur(log, (0, 0), wide_mm / step)
 
 
-def find_layers(reference: Sight, photo: Sight) -> tuple[list[Layer], float]:
-    """The surfaces that both photos show, the largest first, and the share of the blocks
-    with any texture that belong to one of them."""
-    frame = common_frame(reference, photo, _COARSE_MM)
+def find_layers(reference: Sight, photo: Sight, frame: Frame) -> tuple[list[Layer], float]:
+    """The surfaces that both photos show in an area, the largest first, and the share of the
+    blocks with any texture that belong to one of them."""
+    frame = frame.coarser(_COARSE_MM)
     x, y = frame.points()
     one = structure(reference.seen_at(x, y), frame.step)
     other = structure(photo.seen_at(x, y), frame.step)
     blind = blind_at(reference, photo, x, y)
     at, shift, score = match_blocks(one, other, blind, frame, BLOCK_MM, _STRIDE_MM, _SEARCH_MM)
     layers = layers_of(at, shift, score)
-    share = sum(len(layer.blocks) for layer in layers) / max(1, len(at))
-    return [_refined(reference, photo, layer) for layer in layers], share
+    return layers, sum(len(layer.blocks) for layer in layers) / max(1, len(at))
 
 
 def blind_at(reference: Sight, photo: Sight, x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -116,22 +104,18 @@ def blind_at(reference: Sight, photo: Sight, x: np.ndarray, y: np.ndarray) -> np
             | reference.white_at(x, y) | photo.white_at(x, y))
 
 
-def _refined(reference: Sight, photo: Sight, layer: Layer) -> Layer:
-    """A small layer matched again on finer blocks, from where it was found."""
-    if len(layer.blocks) >= _REFINED_BELOW:
-        return layer
-    low, high = layer.blocks.min(axis=0) - BLOCK_MM, layer.blocks.max(axis=0) + BLOCK_MM
-    columns, rows = ((high - low) / _FINE_MM).astype(int)
-    frame = Frame(float(low[0]), float(low[1]), _FINE_MM, int(columns), int(rows))
+def refined(reference: Sight, photo: Sight, layer: Layer, frame: Frame,
+            blind: np.ndarray) -> Layer | None:
+    """A layer matched again on finer blocks outside of what is ``blind``, from where it was
+    found; None when too few of them are found."""
     x, y = frame.points()
     one = structure(reference.seen_at(x, y), frame.step, 0.07, 0.6)
     other = structure(photo.seen_at(*layer.to(x, y)), frame.step, 0.07, 0.6)
-    blind = blind_at(reference, photo, x, y) | ~layer.cover(frame)
     at, shift, score = match_blocks(one, other, blind, frame, _FINE_BLOCK_MM, _FINE_STRIDE_MM,
                                     _FINE_SEARCH_MM)
     good = score >= _LEAST_SCORE
     if good.sum() < _LEAST_BLOCKS:
-        return layer
+        return None
     at, shift, score = at[good], shift[good], score[good]
     shift = shift + np.column_stack(layer.to(*at.T)) - at
     weight = score
@@ -140,7 +124,7 @@ def _refined(reference: Sight, photo: Sight, layer: Layer) -> Layer:
         off = np.hypot(*(_terms(*at.T) @ field.T - shift).T)
         spread = float(np.median(off)) + 1e-4
         weight = score / np.maximum(1, off / (2 * spread)) ** 2
-    return Layer(field, layer.blocks, spread)
+    return Layer(field, at, spread)
 
 
 def match_blocks(one: np.ndarray, other: np.ndarray, blind: np.ndarray, frame: Frame,

@@ -22,8 +22,7 @@ MOST_TILT_DEG = 20.0
 MOST_MM_PER_PIXEL = 0.12
 MOST_SOFT_MM = 0.16  # standard deviation of the blur
 _HALVED_FROM = 3400  # pixels on the long side: half of them are fine enough for residue
-_UNMOVED = np.eye(2, 3)
-AROUND_CARD_MM = 1.5  # the card's own shadow
+AROUND_CARD_MM = 0.8  # the card's own shadow
 
 
 class Sight(Struct, frozen=True, eq=False):
@@ -34,15 +33,12 @@ class Sight(Struct, frozen=True, eq=False):
     light: np.ndarray
     white: np.ndarray  # (H, W) uint8, 255 where a channel is clipped
     mm_per_pixel: float
-    moved: np.ndarray = _UNMOVED  # (2, 3), from places in mm to those of this photo's card
 
     @property
     def eye(self) -> np.ndarray:
         """Where the camera stands, (3,) in mm; the last, down from the card, is negative."""
         rotation, translation = self.pose.frame
-        x, y, down = -rotation.T @ translation
-        back = cv2.invertAffineTransform(self.moved)
-        return np.array([*(back @ (x, y, 1.0)), down])
+        return -rotation.T @ translation
 
     @property
     def soft_mm(self) -> float:
@@ -60,16 +56,11 @@ class Sight(Struct, frozen=True, eq=False):
                          borderValue=255) > 0
 
     def _pixels(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        u, v = self.pose.to_pixels(*self._own(x, y))
+        u, v = self.pose.to_pixels(x, y)
         return u.astype(np.float32), v.astype(np.float32)
-
-    def _own(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        (a, b, c), (d, e, f) = self.moved
-        return a * x + b * y + c, d * x + e * y + f
 
     def on_card(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """Where (bool) places lie on the card or close to it."""
-        x, y = self._own(x, y)
         outline = card_layout().outline
         return ((np.abs(x) < outline.width / 2 + AROUND_CARD_MM)
                 & (np.abs(y) < outline.height / 2 + AROUND_CARD_MM))
@@ -79,8 +70,7 @@ class Sight(Struct, frozen=True, eq=False):
         wide, high = self.pose.size
         pixels = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], float)
         flat = (pixels - np.array([(wide - 1) / 2, (high - 1) / 2])) / wide
-        own = cv2.perspectiveTransform(flat[None], np.linalg.inv(self.pose.homography))
-        return cv2.transform(own, cv2.invertAffineTransform(self.moved))[0]
+        return cv2.perspectiveTransform(flat[None], np.linalg.inv(self.pose.homography))[0]
 
 
 def see(data: bytes, which: str) -> Sight:

@@ -28,7 +28,8 @@ Quantities
 14. A measurement is in the unit of its kind, not negative, on a photo with the
     scale card in view; a gap and a mesh have a limit.
 15. Residue has a reference, which is a photo wanted at an earlier step that
-    every variant of the step has; nothing else has one.
+    every variant of the step has; its second photo stands above it at the same
+    checkpoint; nothing else has either.
 16. A recess stands at a mesh only, from 0 to 5 mm; its tolerance stands beside it
     and lies above 0.
 17. A photo owed by a stop rule is not measured.

@@ -105,8 +105,10 @@ class Measurement(_Table):
     ``at_least`` and ``at_most`` are the specification limits: of the seam's
     width for a gap (mm), of the distance between the strip's centre and its
     opening's for a mesh (mm), of the marked area for residue (mm2, optional).
-    ``reference`` belongs to residue: the id of a photo wanted at an earlier
-    step that shows the same area clean. ``recess`` belongs to a mesh: how far
+    ``reference`` and ``second`` belong to residue: the id of a photo wanted at
+    an earlier step that shows the same area clean, and of one wanted at the same
+    checkpoint, before this photo, that shows it from another angle; without it
+    residue cannot be told from shadows. ``recess`` belongs to a mesh: how far
     the strip's face lies below its opening's rim, give or take
     ``recess_tolerance`` (mm; USUAL_RECESS_TOLERANCE where it is not given). The
     result is advice beside the photo and never gives the finding.
@@ -117,6 +119,7 @@ class Measurement(_Table):
     at_least: float | None = None
     at_most: float | None = None
     reference: Identifier | None = None
+    second: Identifier | None = None
     recess: float | None = None
     recess_tolerance: float | None = None
 

@@ -10,7 +10,9 @@ from evidence_app.steplist.model import (
     MOST_RECESS,
     Measurement,
     MeasurementKind,
+    PhotoWanted,
     Reading,
+    Step,
     StepList,
 )
 from evidence_app.steplist.variants import variants_lacking
@@ -97,6 +99,7 @@ def _measurements(step_list: StepList) -> Iterator[Defect]:
             continue
         yield from _measurement((*path, "measurement"), photo.measurement)
         yield from _reference((*path, "measurement"), step_list, index, photo.measurement)
+        yield from _second((*path, "measurement"), step_list.steps[index], photo)
         yield from recess_defects((*path, "measurement"), photo.measurement)
         if not photo.scale_card:
             yield Defect(
@@ -198,4 +201,25 @@ def _reference(
             (*path, "reference"),
             f'the photo "{reference}" is not taken in the variant "{variant}"',
             f'Name a photo that each variant of "{step.id}" takes',
+        )
+
+
+def _second(path: Path, step: Step, photo: PhotoWanted) -> Iterator[Defect]:
+    """What is wrong with the photo from another angle that a measurement names."""
+    measurement = photo.measurement
+    if measurement.second is None:
+        return
+    if measurement.kind is not MeasurementKind.RESIDUE:
+        yield Defect(
+            (*path, "second"),
+            f"the measurement {measurement.kind.value} has no second photo",
+            "Remove second; only residue has one",
+        )
+        return
+    ids = [each.id for each in photos_of(step)]
+    if measurement.second not in ids[: ids.index(photo.id)]:
+        yield Defect(
+            (*path, "second"),
+            f'the step "{step.id}" wants no photo "{measurement.second}" before this one',
+            "Name a photo that stands above this one at the same checkpoint",
         )

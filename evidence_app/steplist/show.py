@@ -137,6 +137,8 @@ def _measurement(measurement: Measurement) -> str:
     parts = [measurement.kind.value]
     if measurement.reference:
         parts.append(f"against photo {measurement.reference}")
+    if measurement.second:
+        parts.append(f"with photo {measurement.second}")
     if limits := _limits(measurement):
         parts.append(limits)
     if measurement.recess is not None:

@@ -30,9 +30,9 @@ def inspecting(bench):
     return bench
 
 
-def seam(bench):
-    """A photo of the measured view that counts."""
-    sha = bench.photo("seam")
+def seam(bench, view="seam"):
+    """A photo of the measured view, or another, that counts."""
+    sha = bench.photo(view)
     if not bench.job.state.photo(sha).settled:
         bench.do(c.KeepPhoto(sha, "the seam is in view"))
     return sha
@@ -193,7 +193,7 @@ def test_result_of_another_form_is_refused(inspecting, change):
 def test_measurer_is_run_on_a_photo_that_counts(folder, clock, photos):
     seen = []
 
-    def measure(data, wanted, reference):
+    def measure(data, wanted, reference, second):
         seen.append((wanted.id, reference))
         return RESULT, PNG
 
@@ -208,7 +208,7 @@ def test_measurer_is_run_on_a_photo_that_counts(folder, clock, photos):
 def test_measurer_is_given_the_reference_photo(folder, clock, photos):
     given = []
 
-    def measure(data, wanted, reference):
+    def measure(data, wanted, reference, second):
         given.append(reference)
         return RESULT | {"kind": "residue", "unit": "mm2"}, None
 
@@ -222,8 +222,29 @@ def test_measurer_is_given_the_reference_photo(folder, clock, photos):
         assert given == [bench.job.record.path_of(reference).read_bytes()]
 
 
+def test_measurer_is_given_the_photo_from_another_angle(folder, clock, photos):
+    given = []
+
+    def measure(data, wanted, reference, second):
+        given.append(second)
+        return RESULT | {"kind": "residue", "unit": "mm2"}, None
+
+    asks = (b'id = "seam"', b'measurement = { kind = "gap", unit = "mm", at-most = 0.2 }')
+    aslant = (b'id = "aslant"\nframing = "From the side"\n\n[[steps.checkpoint.photos]]\nid = "seam"',
+              b'measurement = { kind = "residue", reference = "slot", second = "aslant" }')
+    residue = STEP_LIST
+    for old, new in zip(asks, aslant, strict=True):
+        residue = residue.replace(old, new)
+    bench = Bench(folder, clock, photos, measure=measure)
+    with bench.open(step_list=residue):
+        bench.work_to("inspect")
+        sha = seam(bench, "aslant")
+        seam(bench)
+        assert given == [bench.job.record.path_of(sha).read_bytes()]
+
+
 def test_measurer_that_cannot_measure_is_recorded_as_refusing(folder, clock, photos):
-    def measure(data, wanted, reference):
+    def measure(data, wanted, reference, second):
         raise EvidenceError("the scale card is not in view", remedy="lay it beside the seam")
 
     bench = Bench(folder, clock, photos, measure=measure)
@@ -236,7 +257,7 @@ def test_measurer_that_cannot_measure_is_recorded_as_refusing(folder, clock, pho
 
 
 def test_measurement_is_dropped_when_the_repair_is_stopped_meanwhile(folder, clock, photos):
-    def measure(data, wanted, reference):
+    def measure(data, wanted, reference, second):
         bench.job.do(c.StopRepair("The panel cracked"))
         return RESULT, None
 

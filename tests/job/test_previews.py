@@ -15,7 +15,7 @@ from tests.job.bench import Bench
 DRAWING = cv2.imencode(".png", np.full((90, 120, 3), 200, np.uint8))[1].tobytes()
 
 
-def measured(data, wanted, reference):
+def measured(data, wanted, reference, second):
     return {"kind": "gap", "unit": "mm", "value": 0.1, "U": 0.05, "conformity": "within",
             "method": "fixed for the test", "sentence": "The gap is 0.1 mm."}, DRAWING  # fmt: skip
 

@@ -165,7 +165,7 @@ def test_measurement_that_was_missed_is_made_up_for(bench, monkeypatch):
     }  # fmt: skip
     bench.work_to("inspect")
     bench.settle()
-    bench.settings["measure"] = lambda data, wanted, reference: (result, None)
+    bench.settings["measure"] = lambda data, wanted, reference, second: (result, None)
     bench.resume()
     assert bench.last("measured").body["result"] == result
 

@@ -1,4 +1,4 @@
-"""Residue: what is refused, on scenes of the practice room."""
+"""Residue: what is found and what is refused, on scenes of the practice room."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from PIL import Image
 
 from evidence_app.photo.measure import measure
 from evidence_app.photo.residue_view import see
+from evidence_app.practice.scenes_named import scene_of
 from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
 
 REFERENCE = "slot?seed=500001&stage=before"
@@ -54,3 +55,49 @@ def test_pixels_stored_mirrored_are_seen_as_the_scene_is(scene, orientation):
     exif[0x0112] = orientation
     upright.transpose(undo).save(data, "JPEG", quality=93, exif=exif)
     assert see(data.getvalue(), "the photo").pose.tilt_deg < 20
+
+
+STAINED = "slot?side=left&seed=53&stage=after&residue=1"
+
+
+@pytest.fixture(scope="module")
+def stained():
+    """Result and drawing of a slot with three spots, and the spots themselves."""
+    before = scene_of("slot?side=left&seed=53&stage=before")
+    one, two = scene_of(STAINED), scene_of(f"{STAINED}&take=1")
+    result, drawing = measure(one.jpeg(), asked(), before.jpeg(), second=two.jpeg())
+    return result, drawing, one.truth.spots
+
+
+def test_each_spot_is_marked_with_its_area(stained):
+    result, _, spots = stained
+    found = sorted(mark["area_mm2"] for mark in result["marks"])
+    assert found == [pytest.approx(spot.area_mm2, rel=0.35)
+                     for spot in sorted(spots, key=lambda spot: spot.area_mm2)]
+
+
+def test_marks_say_whether_a_spot_is_darker_or_brighter(stained):
+    result, _, spots = stained
+    assert sorted(np.sign(mark["strength_percent"]) for mark in result["marks"]) == sorted(
+        np.sign(spot.contrast) for spot in spots)
+
+
+def test_the_drawing_is_a_picture(stained):
+    _, drawing, _ = stained
+    with Image.open(io.BytesIO(drawing)) as picture:
+        assert picture.format == "PNG" and picture.width > 600
+
+
+def test_a_slot_without_spots_has_no_mark_and_is_not_called_clean():
+    before, one, two = (scene_of(f"slot?side=left&seed=33&stage={stage}").jpeg()
+                        for stage in ("before", "after", "after&take=1"))
+    result, _ = measure(one, asked(), before, second=two)
+    assert result["marks"] == [] and result["conformity"] == "inconclusive"
+    assert "clean" not in result["sentence"]
+
+
+def test_another_slot_is_not_compared():
+    before, one, two = (scene_of(f"slot?side=left&stage={stage}").jpeg() for stage in
+                        ("before&seed=33", "after&seed=1046", "after&seed=1046&take=1"))
+    result, _ = measure(one, asked(), before, second=two)
+    assert result["conformity"] == "refused" and result["reasons"] == ["scene"]

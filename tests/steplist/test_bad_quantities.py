@@ -143,6 +143,22 @@ CASES = {
         "measurement.reference",
         "the measurement gap has no reference",
     ),
+    "gap with second photo": Case(
+        "at-most = 0.2 }",
+        'at-most = 0.2, second = "seat-clean" }',
+        'second = "seat-clean" }',
+        '[[checkpoint.photos]] "seam"',
+        "measurement.second",
+        "the measurement gap has no second photo",
+    ),
+    "second photo of another step": Case(
+        'kind = "gap", unit = "mm", at-least = 0.0, at-most = 0.2 }',
+        'kind = "residue", reference = "seat-clean", second = "seat-clean" }',
+        'second = "seat-clean" }',
+        '[[checkpoint.photos]] "seam"',
+        "measurement.second",
+        'wants no photo "seat-clean" before this one',
+    ),
     "gap with recess": Case(
         "at-most = 0.2 }",
         "at-most = 0.2, recess = 0.3 }",

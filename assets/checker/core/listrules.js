@@ -1,5 +1,6 @@
 // The rules of a step list that join two of its values (format, section 6.1, 1 to 6).
 
+const MOST_RECESS_MM = 5;
 const UNITS = { gap: "mm", mesh: "mm", residue: "mm2" };
 
 /** The first rule that a step list breaks, as a sentence; null when it keeps them all. */
@@ -101,10 +102,11 @@ function* quantityProblems(list, index, step) {
   for (const reading of step.readings) {
     for (const problem of readingProblems(reading)) yield `reading ${reading.id}: ${problem}`;
   }
-  for (const photo of step.photos) {
+  for (const [place, photo] of step.photos.entries()) {
     if (!photo.measurement) continue;
+    const above = step.photos.slice(0, place).map((each) => each.id);
     if (!photo["scale-card"]) yield `photo ${photo.id}: is measured without the scale card`;
-    for (const problem of measurementProblems(list, index, photo.measurement)) yield `photo ${photo.id}: ${problem}`;
+    for (const problem of measurementProblems(list, index, photo.measurement, above)) yield `photo ${photo.id}: ${problem}`;
   }
 }
 
@@ -128,13 +130,18 @@ function* readingProblems(reading) {
   }
 }
 
-function* measurementProblems(list, index, measurement) {
-  const { kind, unit, reference } = measurement;
+function* measurementProblems(list, index, measurement, above) {
+  const { kind, unit, reference, second, recess } = measurement;
+  const tolerance = measurement["recess-tolerance"];
   yield* limitProblems(measurement);
   if (unit !== undefined && unit !== UNITS[kind]) yield `${kind} is measured in ${UNITS[kind]}`;
   if (limitsOf(measurement).some((limit) => limit < 0)) yield "a limit is below 0";
   if (kind !== "residue" && !limitsOf(measurement).length) yield "it has no limit";
   if ((kind === "residue") !== (reference !== undefined)) yield "a reference belongs to residue, and residue has one";
+  if (second !== undefined && (kind !== "residue" || !above.includes(second))) yield `no photo above it is ${second}`;
+  if (kind !== "mesh" && (recess ?? tolerance) !== undefined) yield "only a mesh has a recess";
+  if (recess !== undefined && !(recess >= 0 && recess <= MOST_RECESS_MM)) yield "its recess is not from 0 to 5 mm";
+  if (tolerance !== undefined && !(recess !== undefined && tolerance > 0 && tolerance <= MOST_RECESS_MM)) yield "the tolerance of its recess cannot be";
   if (reference === undefined) return;
   const source = list.steps.slice(0, index).find((step) => step.photos.some((photo) => photo.id === reference));
   if (!source) yield `no earlier step wants the photo ${reference}`;

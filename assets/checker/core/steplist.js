@@ -28,6 +28,7 @@ const PHOTO_FORM = fieldsOf({
   "scale-card?": aTruth,
   "measurement?": fieldsOf({
     kind: oneOf("gap", "mesh", "residue"), "unit?": aUnit, "at-least?": finite, "at-most?": finite, "reference?": anId,
+    "second?": anId, "recess?": finite, "recess-tolerance?": finite,
   }),
 });
 const RULE_FORM = fieldsOf({
