@@ -11,6 +11,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 from msgspec import Struct
+from scipy.spatial import cKDTree
 
 from evidence_app.photo.card_layout import card_layout
 from evidence_app.photo.card_pose import Pose
@@ -26,6 +27,7 @@ _HOLE_AREA_MM2 = (0.008, 0.8)
 _HOLE_FILL, _HOLE_ASPECT = 0.5, 2.2
 _APART_MM = 1.3  # of neighbouring holes, at most
 _LEAST_HOLES = 40
+_PATTERN_ROUNDS, _PATTERN_OFF = 3, 0.2  # of the usual distance of neighbours
 _LEAST_ASPECT = 1.8  # of the field of holes
 
 _INSIDE_MM, _OUTSIDE_MM = 0.35, 2.6  # of the field's border, where the groove is sought
@@ -83,8 +85,11 @@ def _fields(luma: np.ndarray, pose: Pose, side: int) -> list[np.ndarray]:
     for group in _groups(middles, dark.shape):
         points = np.column_stack([x[0] + _STEP_MM * group[:, 0],
                                   side * (abs(y[0]) + _STEP_MM * group[:, 1])])
+        points = _in_pattern(points)
+        if len(points) < _LEAST_HOLES:
+            continue
         (_, size, _) = cv2.minAreaRect(points.astype(np.float32))
-        if len(points) >= _LEAST_HOLES and max(size) > _LEAST_ASPECT * min(size):
+        if max(size) > _LEAST_ASPECT * min(size):
             fields.append(points)
     return fields
 
@@ -111,6 +116,21 @@ def _groups(middles: np.ndarray, shape: tuple[int, int]) -> list[np.ndarray]:
     count, labels = cv2.connectedComponents(joined)
     label = labels[at[:, 1], at[:, 0]]
     return [middles[label == number] for number in range(1, count)]
+
+
+def _in_pattern(points: np.ndarray) -> np.ndarray:
+    """Those of the middles (N, 2) that have two neighbours at the holes' usual distance:
+    specks in the groove and on the housing have not, and would widen the field."""
+    for _ in range(_PATTERN_ROUNDS):
+        if len(points) < _LEAST_HOLES:
+            break
+        apart = cKDTree(points).query(points, k=3)[0][:, 1:] / _pitch(points)
+        points = points[(np.abs(apart - 1) < _PATTERN_OFF).all(axis=1)]
+    return points
+
+
+def _pitch(points: np.ndarray) -> float:
+    return float(np.median(cKDTree(points).query(points, k=2)[0][:, 1]))
 
 
 def _groove(luma: np.ndarray, pose: Pose, holes: np.ndarray, side: int) -> Groove:
