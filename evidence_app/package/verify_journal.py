@@ -85,22 +85,20 @@ def check_record(case: Case) -> CheckResult:
     if not case.has(layout.RECORD):
         return fails("record", "the summary is missing", (f"{layout.RECORD}: is missing",))
     found = case.read(layout.RECORD, layout.MAX_TEXT_BYTES)
-    summary = case.summary
-    if _is_written(summary, found):
+    expected = _written(case.summary)
+    if found == expected:
         return holds("record", "record.json is exactly what the journal gives")
     if case.seal and case.seal.app != __version__:
         return not_checked("record", other_version(case.seal.app))
-    expected = to_bytes(summary)
     at = next((i for i, (a, b) in enumerate(zip(found, expected, strict=False)) if a != b),
               min(len(found), len(expected)))  # fmt: skip
     sentence = "record.json is not what the journal gives"
     return fails("record", sentence, (f"{layout.RECORD}: differs from byte {at} on",))
 
 
-def _is_written(summary: Summary, found: bytes) -> bool:
-    """Is ``found`` byte for byte the summary's canonical JSON?"""
-    quick = plainly_canonical(summary)
-    return found == (to_bytes(summary) if quick is None else quick)
+def _written(summary: Summary) -> bytes:
+    """The summary's canonical JSON, by the quick way where it is beyond doubt."""
+    return plainly_canonical(summary) or to_bytes(summary)
 
 
 def _problems_of(error: Defective | Unavailable) -> tuple[str, ...]:
