@@ -11,7 +11,6 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-import sys
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
@@ -23,6 +22,7 @@ from evidence_app.desk.schema import APPLICATION_ID, STEPS, VERSION
 from evidence_app.errors import RegisterError, StorageFull
 from evidence_app.package.durable import part_of
 from evidence_app.record.durable import sync_file, sync_folder
+from evidence_app.record.safe_sqlite import set_pragmas
 
 LOCK_WAIT_S = 30.0
 _BUSY_MS = 2000
@@ -144,23 +144,13 @@ def _keep_copy(database: Database, copy: Path) -> None:
 
 
 def _set_pragmas(database: Database, path: Path) -> None:
-    wanted = {
-        "locking_mode": "exclusive",
-        "journal_mode": "wal",
-        "synchronous": 2,  # FULL: the WAL is forced to disk at every commit
-        "foreign_keys": 1,
-    }
-    if sys.platform == "darwin":
-        wanted |= {"fullfsync": 1, "checkpoint_fullfsync": 1}
-    for name, value in wanted.items():
-        database.conn.execute(f"PRAGMA {name} = {value}")
-        (answer,) = database.conn.execute(f"PRAGMA {name}").fetchone()
-        if answer != value:
-            raise RegisterError(
-                f"the register cannot be kept safely here: SQLite answers {name} = {answer}",
-                where=str(path),
-                remedy="keep it on a local disk with an ordinary file system",
-            )
+    refused = set_pragmas(database.conn)
+    if refused:
+        raise RegisterError(
+            f"the register cannot be kept safely here: SQLite answers {refused}",
+            where=str(path),
+            remedy="keep it on a local disk with an ordinary file system",
+        )
 
 
 @contextmanager

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -21,6 +20,7 @@ from sqlite_utils import Database
 
 from evidence_app.errors import RecordError
 from evidence_app.record.durable import storage_full, storage_trouble, sync_file, sync_folder
+from evidence_app.record.safe_sqlite import set_pragmas
 
 FILE_NAME = "journal.db"
 UNFINISHED_NAME = "journal.db.new"
@@ -142,23 +142,13 @@ def _select(connection: sqlite3.Connection) -> Iterator[Row]:
 
 
 def _set_pragmas(database: Database, path: Path) -> None:
-    wanted = {
-        "locking_mode": "exclusive",
-        "journal_mode": "wal",
-        "synchronous": 2,  # FULL: the WAL is forced to disk at every commit
-        "foreign_keys": 1,
-    }
-    if sys.platform == "darwin":
-        wanted |= {"fullfsync": 1, "checkpoint_fullfsync": 1}
-    for name, value in wanted.items():
-        database.conn.execute(f"PRAGMA {name} = {value}")
-        (answer,) = database.conn.execute(f"PRAGMA {name}").fetchone()
-        if answer != value:
-            raise RecordError(
-                f"the journal cannot be kept safely here: SQLite answers {name} = {answer}",
-                where=str(path),
-                remedy="keep jobs on a local disk with an ordinary file system",
-            )
+    refused = set_pragmas(database.conn)
+    if refused:
+        raise RecordError(
+            f"the journal cannot be kept safely here: SQLite answers {refused}",
+            where=str(path),
+            remedy="keep jobs on a local disk with an ordinary file system",
+        )
 
 
 @contextmanager

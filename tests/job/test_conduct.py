@@ -8,20 +8,12 @@ from hypothesis import strategies as st
 from evidence_app.job import commands as c
 from evidence_app.job.replay import check_conduct
 from evidence_app.record.event import Event
+from tests.job.forgery import stopped
 
 
 def completed(bench):
     bench.work_to("shut")
     bench.do(c.Close())
-
-
-def stopped(bench):
-    bench.work_to("clean")
-    bench.settle()
-    bench.do(c.GiveFinding("not-clear"))
-    bench.photo("reason", "stop-reason")
-    bench.say()
-    bench.do(c.GiveName("supervisor", "R. Tavares-Holm"), c.Close())
 
 
 def stopped_by_technician(bench):
