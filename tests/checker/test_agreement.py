@@ -84,3 +84,13 @@ def test_sound_package_is_judged_alike(both, sound, shared):
     page = shared.give(sound[0])
     assert page["failed"] == []
     assert {c["name"] for c in page["checks"] if c["outcome"] == NOT_CHECKED} == APP_ALONE
+
+
+@pytest.mark.parametrize("attack", list(ATTACKS.values())[::12], ids=list(ATTACKS)[::12])
+def test_attack_is_judged_alike_without_a_key_list(checker, sound, tmp_path, attack):
+    package = build(attack, sound[0], tmp_path).path
+    try:
+        app = verify(package)
+    except PackageError:
+        app = None
+    compare(app, checker.give(package))
