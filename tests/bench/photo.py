@@ -25,6 +25,7 @@ from evidence_app.practice.scenes import SCORING_SEEDS, good_conditions, random_
 from tests.bench.photo_gate import gate_rows
 from tests.bench.photo_live import live_rows
 from tests.bench.photo_mesh import mesh_rows
+from tests.bench.photo_residue import residue_rows
 
 WIDTHS = (4000, 2000)
 DECOYS = ("cable", "shadow", "scratch", "words", "nothing")
@@ -52,7 +53,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--decoys", type=int, default=8, help="photos of each thing that is no seam")
     parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
     parser.add_argument("--others", type=int, default=24,
-                        help="photos of strips, and scenes for the gate")
+                        help="photos of strips, slots, and scenes for the gate")
     options = parser.parse_args(argv)
     cv2.setNumThreads(1)
     for pixels in WIDTHS:
@@ -64,6 +65,7 @@ def main(argv: list[str]) -> int:
         _table(trials, pixels)
         _false_seams(options.decoys, options.first, pixels)
     mesh_rows(options.others, options.first)
+    residue_rows(options.others, options.first)
     live_rows(options.first)
     gate_rows(options.others, options.first)
     print("Rendered scenes are not evidence about real photos.")
