@@ -14,12 +14,12 @@ from evidence_app.job.summary_evidence import GateCheck, NoteShown, PhotoShown, 
 from evidence_app.job.summary_model import Owed, StepShown, Summary
 from evidence_app.package.report_previews import Embedded, Shown, Wanted
 from evidence_app.package.report_words import (
-    CONFORMITY,
     ENTERED_BY,
     FINDINGS,
     OWED_KINDS,
     bare,
     clock_time,
+    conformity,
     plain,
     seconds,
 )
@@ -181,7 +181,7 @@ class Builder:
         markup = measured.markup
         return MeasurementCard(
             shown=measured,
-            verdict=CONFORMITY.get(measured.conformity or "", measured.conformity or "not stated"),
+            verdict=conformity(measured.kind, measured.conformity),
             picture=self._picture(markup.sha256, measured.sequence) if markup else None,
             file=self.file(markup.sha256, markup.bytes) if markup else None,
         )

@@ -55,12 +55,19 @@ HEADLINES = {
 }
 ITEM_LISTS = {"tools": "Tool", "consumables": "Consumable", "new-parts": "New part"}
 ENTERED_BY = {"typed": "typed", "spoken": "spoken", "scanned": "scanned"}
-CONFORMITY = {
+_CONFORMITY = {
     "within": "within its limits",
     "outside": "outside its limits",
     "inconclusive": "inconclusive: the uncertainty reaches over a limit",
     "refused": "not measured",
 }
+
+
+def conformity(kind: str | None, found: str | None) -> str:
+    """What a measurement's conformity says; marks of residue are never held against a limit."""
+    if kind == "residue" and found == "inconclusive":
+        return "advice only, held against no limit"
+    return _CONFORMITY.get(found or "", found or "not stated")
 
 
 def visible(value: object) -> object:

@@ -142,7 +142,8 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
     words = {
         "within": say("within its limits"),
         "outside": say("outside its limits"),
-        "inconclusive": say("inconclusive: settle it with a gauge"),
+        "inconclusive": say("advice only: judge the marks yourself")
+        if result["kind"] == "residue" else say("inconclusive: settle it with a gauge"),
         "refused": say("could not be measured"),
     }[result["conformity"]]
     return words, told(result["sentence"])
