@@ -35,7 +35,7 @@ def test_a_session_is_worked_by_voice_to_its_package(tablet, tmp_path):
         if name != "serial-number"}}
     kinds = [k for k, _ in body]
     assert kinds.count("finding-given") == 5
-    assert kinds.count("photo-taken") == 8
+    assert kinds.count("photo-taken") == 10
     assert kinds.count("note-recorded") == 1
     made = next(b for k, b in body if k == "transcript-made")
     # A synthetic voice is written down badly; what counts here is that it is, and by whom.
