@@ -14,11 +14,11 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "evidence_app"
 
-# Lowest first. A room may import itself, any room before it, and errors and locations.
+# Lowest first. A room may import itself, any room before it, and errors, locations and prepared.
 ORDER = ["steplist", "photo", "voice", "devices", "record", "job", "package", "desk"]
 # Sound and pictures are stamped with the record's instants and measured in its units of time.
 ALSO = {"voice": {"record"}, "devices": {"record"}}
-FREE = {"errors", "locations", "__version__"}
+FREE = {"errors", "locations", "prepared", "__version__"}
 ANYTHING = {"commands", "cli", "practice", "tablet"}
 
 

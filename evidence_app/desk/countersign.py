@@ -26,6 +26,7 @@ from evidence_app.package.durable import storage_errors, write_durably
 from evidence_app.package.keylist import KeyList
 from evidence_app.package.keys import SigningKey, key_sha256, read_public_key, signature_holds
 from evidence_app.package.layout import Digest
+from evidence_app.prepared import prepare
 from evidence_app.record.times import parse
 
 FORMAT = "evidence-countersign/1"
@@ -232,3 +233,6 @@ def _bytes(path: Path) -> bytes:
     except OSError:
         return b""
     return data if len(data) <= _MAX_BYTES else b""
+
+
+prepare(Countersign)

@@ -19,6 +19,7 @@ from evidence_app.desk.photo_hash import BITS
 from evidence_app.desk.register import Register
 from evidence_app.errors import RegisterError
 from evidence_app.package.durable import write_durably
+from evidence_app.prepared import prepare
 
 _NEAREST = 8
 _MAGIC = b"evidence photo index 2\n"
@@ -191,3 +192,6 @@ def _keep_nearer(best: dict[int, Near], near: Near, within: int, after: int) -> 
         return
     if near.photo not in best or near.distance < best[near.photo].distance:
         best[near.photo] = near
+
+
+prepare(_Head)

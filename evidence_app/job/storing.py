@@ -18,6 +18,7 @@ from evidence_app.job import vocabulary as v
 from evidence_app.job.situation import Stored
 from evidence_app.job.telling import RATE
 from evidence_app.photo.intake import read_header
+from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.originals import OriginalRef
 from evidence_app.record.record import Record
@@ -133,3 +134,6 @@ def _read_ticket(data: bytes) -> _TicketFacts:
 
 def _ref(original: OriginalRef) -> v.Ref:
     return v.Ref(original.sha256, original.bytes, original.media_type)
+
+
+prepare(_TicketFacts)

@@ -14,6 +14,8 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta, Struct, field
 
+from evidence_app.prepared import prepare
+
 FORMAT = 1
 
 Sha = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}\Z")]
@@ -343,3 +345,6 @@ def read_body(kind: str, body: Any) -> Body:
     body does not fit the kind.
     """
     return msgspec.convert(body, BODIES[kind])
+
+
+prepare(*BODIES.values())

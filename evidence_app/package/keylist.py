@@ -22,6 +22,7 @@ from msgspec import Meta, Struct
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.durable import write_durably
 from evidence_app.package.keys import SigningKey, key_sha256, read_public_key, signature_holds
+from evidence_app.prepared import prepare
 
 DEPOT_KEY_NAME = "depot-key.pem"
 _LARGEST_LIST = 4 * 2**20
@@ -241,3 +242,6 @@ def _read(path: Path, what: str) -> bytes:
     if len(data) > _LARGEST_LIST:
         raise SigningKeyError(f"this file is too large for a {what}", where=str(path))
     return data
+
+
+prepare(_File)

@@ -20,6 +20,7 @@ import rfc8785
 from msgspec import Meta, Struct
 
 from evidence_app.errors import PackageError
+from evidence_app.prepared import prepare
 
 if TYPE_CHECKING:
     from evidence_app.record.event import Event
@@ -232,3 +233,6 @@ def _numbered(path: str, sequence: int) -> str:
     """A second ticket stands beside the first under its event's number."""
     stem, _, ending = path.rpartition(".")
     return f"{stem}-{sequence:04d}.{ending}"
+
+
+prepare(Seal, _Ref)

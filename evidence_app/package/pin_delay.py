@@ -19,6 +19,7 @@ from msgspec import Meta, Struct
 
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.durable import write_durably
+from evidence_app.prepared import prepare
 from evidence_app.record.clock import Clock
 
 FREE_ATTEMPTS = 3
@@ -89,3 +90,6 @@ def wait_s(failed: int) -> int:
     if failed < FREE_ATTEMPTS:
         return 0
     return min(_FIRST_WAIT_S * 2 ** min(failed - FREE_ATTEMPTS, 20), _LONGEST_WAIT_S)
+
+
+prepare(_Attempts)

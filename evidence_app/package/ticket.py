@@ -18,6 +18,7 @@ from msgspec import Meta, Struct
 
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.keys import SigningKey, signature_holds
+from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.clock import Clock, SystemClock
 
@@ -85,3 +86,6 @@ def check_ticket(
             remedy="ask the depot for a new ticket",
         )
     return read_ticket(data, where)
+
+
+prepare(Ticket)

@@ -22,6 +22,7 @@ from evidence_app.package.names import shown
 from evidence_app.package.result import CheckResult, fails, holds, not_checked
 from evidence_app.package.ticket import check_ticket, read_ticket
 from evidence_app.package.timestamp import TokenTime, check_token, read_token
+from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.event import Event
 
@@ -310,3 +311,6 @@ def _practice_sign(event: Event) -> str | None:
     if event.kind == "photo-taken" and isinstance(source, dict) and source.get("kind") == "practice":
         return f"event {event.sequence} (photo-taken): was taken by the practice camera"
     return None
+
+
+prepare(_Form)

@@ -11,6 +11,8 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta, Struct
 
+from evidence_app.prepared import prepare
+
 Length = Annotated[float, Meta(gt=0)]
 Reflectance = Annotated[float, Meta(gt=0, lt=1)]
 
@@ -111,3 +113,6 @@ def card_layout() -> CardLayout:
     """The layout that ships with the app."""
     text = files("evidence_app.photo").joinpath("card_layout.toml").read_bytes()
     return msgspec.toml.decode(text, type=CardLayout)
+
+
+prepare(CardLayout)

@@ -29,6 +29,7 @@ from evidence_app.practice.scenes_card import CardTruth
 from evidence_app.practice.scenes_mesh import Mesh
 from evidence_app.practice.scenes_seam import Seam
 from evidence_app.practice.scenes_slot import random_slot, random_spots
+from evidence_app.prepared import prepare
 
 Keys = dict[str, str]
 
@@ -224,3 +225,6 @@ _MAKERS: dict[str, Callable[[Keys], Scene]] = {
     "tray": _whole("tray", "cell"),
     "tray-full": _whole("tray"),
 }
+
+
+prepare(Common, Conditions, CardTruth, Seam, Mesh)

@@ -14,6 +14,7 @@ import msgspec
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
+from evidence_app.prepared import prepare
 
 
 class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
@@ -107,3 +108,6 @@ def load_session(path: Path) -> Session:
             f"the session script is not right: {error}", where=str(path),
             remedy="correct that key; the keys are described in DEVELOPERS.md",
         ) from error
+
+
+prepare(Session)

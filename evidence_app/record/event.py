@@ -20,6 +20,7 @@ import rfc8785
 from msgspec import Meta, Struct
 
 from evidence_app.errors import RecordError
+from evidence_app.prepared import prepare
 from evidence_app.record import times
 
 GENESIS = "0" * 64
@@ -251,3 +252,6 @@ def _exact_number(digits: str) -> int | float:
     """RFC 8785 writes doubles up to 1e21 without an exponent; only small ones are integers here."""
     number = int(digits)
     return number if abs(number) <= LARGEST_INTEGER else float(number)
+
+
+prepare(Event)

@@ -15,6 +15,7 @@ from typing import Any
 import msgspec
 
 from evidence_app.errors import EvidenceError, StepListError
+from evidence_app.prepared import prepare
 from evidence_app.steplist.check import rule_defects
 from evidence_app.steplist.defect import Defect, Path
 from evidence_app.steplist.form import form_defects
@@ -151,3 +152,6 @@ def _place(path: Path, table: dict[str, Any]) -> list[str]:
 
 def _alone(where: str, what: str, remedy: str) -> StepListError:
     return StepListError([EvidenceError(what, where=where, remedy=remedy)])
+
+
+prepare(StepList)

@@ -11,6 +11,7 @@ from msgspec import Struct
 from evidence_app import locations
 from evidence_app.errors import EvidenceError
 from evidence_app.package.durable import write_durably
+from evidence_app.prepared import prepare
 from evidence_app.tablet.presenting.start import NewJob, StepListChoice
 
 
@@ -53,3 +54,6 @@ def load_draft(choices: tuple[StepListChoice, ...]) -> NewJob | None:
 
 def clear_draft() -> None:
     draft_path().unlink(missing_ok=True)
+
+
+prepare(_Draft)

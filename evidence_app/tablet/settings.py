@@ -12,6 +12,7 @@ from msgspec import Struct
 from evidence_app import locations
 from evidence_app.errors import EvidenceError
 from evidence_app.package.durable import write_durably
+from evidence_app.prepared import prepare
 
 TEXT_SIZES = (100, 125, 150, 175, 200)
 
@@ -69,3 +70,6 @@ def save_settings(settings: Settings) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     text = tomlkit.dumps(msgspec.to_builtins(settings))
     write_durably(path, text.encode(), error=EvidenceError)
+
+
+prepare(Settings)

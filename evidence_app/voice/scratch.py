@@ -18,6 +18,7 @@ from pathlib import Path
 import msgspec
 
 from evidence_app.errors import RecordError, StorageFull
+from evidence_app.prepared import prepare
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _ENDINGS = (".json", ".json.part", ".wav", ".flac", ".flac.part", ".cleared")
@@ -124,3 +125,6 @@ def storage_error(error: OSError, path: Path) -> RecordError:
                            where=path.name, remedy="make room, then open the job again")
     return RecordError(f"the voice note cannot be written ({error.strerror})", where=path.name,
                        remedy="check the disk and the permissions of the job's folder")
+
+
+prepare(Binding)

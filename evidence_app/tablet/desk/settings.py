@@ -12,6 +12,7 @@ from evidence_app import locations
 from evidence_app.desk.register import default_path
 from evidence_app.errors import EvidenceError
 from evidence_app.package.durable import write_durably
+from evidence_app.prepared import prepare
 
 
 class DeskSettings(Struct, frozen=True, rename="kebab"):
@@ -54,3 +55,6 @@ def save_desk_settings(settings: DeskSettings) -> None:
 
 def _path() -> Path:
     return locations.home() / "desk.toml"
+
+
+prepare(DeskSettings)
