@@ -35,7 +35,7 @@ def take_shot(camera: str, do: Callable[[c.Command], None]) -> Shot:
     finally:
         device.stop()
         for told in news:
-            do(_report(told))
+            do(c.ReportDevice.of(told))
 
 
 def record_note(
@@ -72,7 +72,7 @@ def record_note(
     done = recorder.finish()
     do(guide, c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
     for told in news:
-        do(guide, _report(told))
+        do(guide, c.ReportDevice.of(told))
 
 
 def _note_recorder(guide: Job, microphone: Microphone) -> NoteRecorder:
@@ -80,9 +80,3 @@ def _note_recorder(guide: Job, microphone: Microphone) -> NoteRecorder:
     instant = {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot}
     return NoteRecorder(guide.record.scratch, started.body["note"], started.step,
                         started.body["photo"], instant, microphone.dropouts)
-
-
-def _report(news: DeviceLost | DeviceReturned) -> c.ReportDevice:
-    if isinstance(news, DeviceLost):
-        return c.ReportDevice(news.device, news.name, True, news.message)
-    return c.ReportDevice(news.device, news.name, False, away_s=news.away_s)

@@ -215,7 +215,8 @@ def hash_missing_photos(
     with register.lookup() as database:
         rows = database.conn.execute(
             "SELECT id, content_sha256 FROM packages p WHERE kind != 'unreadable' AND NOT EXISTS "
-            "(SELECT 1 FROM photos JOIN middles ON photo = photos.id WHERE package = p.id) ORDER BY id"
+            "(SELECT 1 FROM photos JOIN middles ON photo = photos.id WHERE package = p.id) "
+            "ORDER BY id"
         ).fetchall()
         places = {number: search.latest_path(database, number) for number, _ in rows}
     entered, problems = 0, []

@@ -1,9 +1,10 @@
 """An index of photo hashes that answers for a million photos in milliseconds.
 
-Two of Faiss's flat binary indexes, of whole photos and of their middles: 32 bytes of hash
-and 8 bytes of number for each, and an exact answer. Both are asked at once. Its hashed indexes answer sooner, but need 230 to 890 bytes
-a photo at a million, measured. The file is only a copy of what the register
-holds: when it is missing, damaged or of another register it is made again.
+Two of Faiss's flat binary indexes, of whole photos and of their middles: 32 bytes of
+hash and 8 bytes of number for each, and an exact answer. Both are asked at once. Its
+hashed indexes answer sooner, but need 230 to 890 bytes a photo at a million, measured.
+The file is only a copy of what the register holds: when it is missing, damaged or of
+another register it is made again.
 """
 
 from __future__ import annotations

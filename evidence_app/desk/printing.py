@@ -48,7 +48,6 @@ def print_report(
         for name in sorted({*digests, *expected})
     ]  # fmt: skip
     seal = case.seal
-    paths = {place.sha256: place.path for place in case.places}
     return render_pdf(
         summary,
         package_id=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
@@ -56,7 +55,7 @@ def print_report(
         checked=Checked(at, result),
         files=files,
         load=case.load_original,
-        path_in_package=paths.__getitem__,
+        path_in_package=case.path_of.__getitem__,
         paper=paper,
         progress=progress,
     )

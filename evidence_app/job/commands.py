@@ -12,6 +12,7 @@ from typing import Any
 
 from msgspec import Struct
 
+from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.job.vocabulary import (
     DeviceKind,
     EnteredBy,
@@ -219,3 +220,10 @@ class ReportDevice(Command):
     lost: bool
     message: str = ""
     away_s: float = 0.0
+
+    @classmethod
+    def of(cls, news: DeviceLost | DeviceReturned) -> ReportDevice:
+        """The report of what the watch over a device told."""
+        if isinstance(news, DeviceLost):
+            return cls(news.device, news.name, True, news.message)
+        return cls(news.device, news.name, False, away_s=news.away_s)

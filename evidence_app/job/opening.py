@@ -83,8 +83,8 @@ def begin(record: Record, step_list_bytes: bytes, body: v.JobOpened) -> JobState
 def standing(record: Record) -> tuple[StepList, JobState]:
     """The step list of a job and where the job stands.
 
-    Raises RecordError when nothing was recorded yet, when the journal lost it, or when the step list in
-    the store is not the one that the job was opened with; StepListError.
+    Raises RecordError when nothing was recorded yet, when the journal lost it, or when the
+    step list in the store is not the one that the job was opened with; StepListError.
     """
     state = fold(record.events)
     if state.opened is None:

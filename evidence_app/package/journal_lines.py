@@ -33,7 +33,6 @@ _DOUBTFUL_NUMBERS = [
 _BEYOND_BASIC_PLANE = re.compile(rb"[\xf0-\xf4]")
 
 
-
 def _whole_if_it_can(number: str) -> float | int:
     """A number without a fraction is written without one (RFC 8785 3.2.2.3)."""
     value = float(number)

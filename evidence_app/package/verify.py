@@ -2,9 +2,8 @@
 
 :func:`verify` makes every check of :data:`result.CHECK_NAMES`, those that wait for
 every byte to be read last. A check that needs another which does not hold is not
-made and says so. A hostile
-package ends as a failing check, never as an exception: only a package that
-cannot be read at all raises.
+made and says so. A hostile package ends as a failing check, never as an exception:
+only a package that cannot be read at all raises.
 """
 
 from __future__ import annotations

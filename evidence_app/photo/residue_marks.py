@@ -33,7 +33,6 @@ class Mark(Struct, frozen=True, eq=False):
     x: float
     y: float
     area_mm2: float
-    perimeter_mm: float
     brightness: float
     colour: float
     noise: float
@@ -45,11 +44,10 @@ class Mark(Struct, frozen=True, eq=False):
 
 
 class Found(Struct, frozen=True, eq=False):
-    """``places`` (bool) are the marks on the points of the frame; ``least_brightness`` is
-    the change that a mark of 0.5 mm needs to be found, as a median over what was judged."""
+    """``least_brightness`` is the change that a mark of 0.5 mm needs to be found, as a median
+    over what was judged."""
 
     marks: list[Mark]
-    places: np.ndarray
     least_brightness: float
 
 
@@ -72,7 +70,7 @@ def find_marks(change: Change) -> Found:
     judged = change.judged
     usual = float(np.median(limits["brightness"][judged])) if judged.any() else np.inf
     marks.sort(key=lambda mark: -mark.area_mm2)
-    return Found(marks, places > 0, usual)
+    return Found(marks, usual)
 
 
 def _noise(values: np.ndarray, judged: np.ndarray, step: float) -> np.ndarray:
@@ -176,5 +174,4 @@ def _mark(change: Change, part: tuple[slice, slice], blob: np.ndarray, noise: fl
 
     x, y = place(np.array([columns.mean(), rows.mean()]))
     return Mark(float(x), float(y), float(blob.sum() * frame.step**2),
-                float(cv2.arcLength(outline, True) * frame.step), strongest(change.brightness),
-                strongest(change.colour), noise, place(outline))
+                strongest(change.brightness), strongest(change.colour), noise, place(outline))

@@ -39,12 +39,10 @@ _BESIDE_HIDDEN_MM = 0.15
 
 class Ground(Struct, frozen=True, eq=False):
     """What of the reference is compared: ``labels`` (rows, columns) of its regions on the
-    points of ``frame``, 0 for edges and what is too small; ``enclosed`` is False when no slot
-    was found and the whole picture is taken."""
+    points of ``frame``, 0 for edges and what is too small."""
 
     frame: Frame
     labels: np.ndarray
-    enclosed: bool
 
 
 class Region(Struct, frozen=True, eq=False):
@@ -67,7 +65,7 @@ def ground_of(reference: Sight) -> Ground:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=4)
     large = stats[:, cv2.CC_STAT_AREA] * frame.step**2 > _REGION_MM2
     large[0] = False
-    return Ground(frame, np.where(large[labels], labels, 0), box is not None)
+    return Ground(frame, np.where(large[labels], labels, 0))
 
 
 def _frame(low: np.ndarray, high: np.ndarray, step: float) -> Frame:
@@ -133,10 +131,9 @@ def regions_of(ground: Ground, reference: Sight, photo: Sight,
         moved = refined(reference, photo, likely, frame, ~places | blind)
         if moved is not None:
             found.append((places, moved))
-    seen = np.logical_or.reduce([places for places, _ in found]) if found else None
     change_of_view = photo.eye[:2] - reference.eye[:2]
     return [Region(places & ~blind & ~_hidden(places, layer, found, change_of_view, frame), layer)
-            for places, layer in found] if seen is not None else []
+            for places, layer in found]
 
 
 def _hidden(places: np.ndarray, layer: Layer, found: list[tuple[np.ndarray, Layer]],

@@ -56,12 +56,11 @@ class Frame(Struct, frozen=True):
 
 class Layer(Struct, frozen=True, eq=False):
     """One surface. ``field`` (2, 6): the place in the photo's card plane, in mm, is
-    (x, y) + field @ (1, x, y, x^2, xy, y^2); ``blocks`` (N, 2) are where it was seen;
-    ``spread_mm`` how far their shifts scatter about the field."""
+    (x, y) + field @ (1, x, y, x^2, xy, y^2); ``blocks`` (N, 2) are where it was
+    seen."""
 
     field: np.ndarray
     blocks: np.ndarray
-    spread_mm: float
 
     def to(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         dx, dy = (f[0] + f[1] * x + f[2] * y + f[3] * x * x + f[4] * x * y + f[5] * y * y
@@ -69,7 +68,7 @@ class Layer(Struct, frozen=True, eq=False):
         return x + dx, y + dy
 
 
-AS_HIGH_AS_CARD = Layer(np.zeros((2, 6)), np.empty((0, 2)), 0.0)
+AS_HIGH_AS_CARD = Layer(np.zeros((2, 6)), np.empty((0, 2)))
 
 
 def log_luminance(light: np.ndarray) -> np.ndarray:
@@ -124,7 +123,7 @@ def refined(reference: Sight, photo: Sight, layer: Layer, frame: Frame,
         off = np.hypot(*(_terms(*at.T) @ field.T - shift).T)
         spread = float(np.median(off)) + 1e-4
         weight = score / np.maximum(1, off / (2 * spread)) ** 2
-    return Layer(field, at, spread)
+    return Layer(field, at)
 
 
 def match_blocks(one: np.ndarray, other: np.ndarray, blind: np.ndarray, frame: Frame,
@@ -171,14 +170,12 @@ def layers_of(at: np.ndarray, shift: np.ndarray, score: np.ndarray) -> list[Laye
         found = _largest_flat(here, there, rng)
         if found is None:
             break
-        field, near = found
+        _, near = found
         index = np.flatnonzero(left)
         left[index[near]] = False
         near &= _clustered(here, near)
         if near.sum() >= _LEAST_BLOCKS:
-            field = fit_field(here[near], there[near])
-            off = np.hypot(*(_terms(*here[near].T) @ field.T - there[near]).T)
-            layers.append(Layer(field, here[near], float(np.median(off))))
+            layers.append(Layer(fit_field(here[near], there[near]), here[near]))
     return layers
 
 

@@ -220,10 +220,7 @@ class Sensing:
         job = self._place.job
         if job is None or job.state.phase not in ("preparing", "working", "stopped"):
             return
-        lost = not hasattr(news, "away_s")
-        self._place.do(c.ReportDevice(
-            news.device, news.name, lost, getattr(news, "message", ""),
-            getattr(news, "away_s", 0.0)))
+        self._place.do(c.ReportDevice.of(news))
 
     def _camera_spec(self, wanted: str | None) -> str:
         if self._camera_named is not None:

@@ -1,6 +1,6 @@
 """What is measured on rendered photos against their truth: error, coverage and refusals.
 
-Seams here; the other parts stand in the files photo_*.py beside this one.
+Seams here; the other parts stand in the files _photo_*.py beside this one.
 
 Scenes are drawn from the scoring seeds only; measurements were tuned on others. Rendered
 scenes are not evidence about real photos: a depot checks those with its own feeler gauges.
@@ -22,10 +22,10 @@ from evidence_app.photo import intake
 from evidence_app.photo.gap import MOST_LEAN_DEG, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes import SCORING_SEEDS, good_conditions, random_seam, seam_scene
-from tests.bench.photo_gate import gate_rows
-from tests.bench.photo_live import live_rows
-from tests.bench.photo_mesh import mesh_rows
-from tests.bench.photo_residue import residue_rows
+from tests.bench._photo_gate import gate_rows
+from tests.bench._photo_live import live_rows
+from tests.bench._photo_mesh import mesh_rows
+from tests.bench._photo_residue import residue_rows
 
 WIDTHS = (4000, 2000)
 DECOYS = ("cable", "shadow", "scratch", "words", "nothing")
@@ -49,27 +49,34 @@ class Trial(Struct, frozen=True):
 
 def main(argv: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench photo", description=__doc__)
-    parser.add_argument("--photos", type=int, default=100, help="seams at each resolution")
-    parser.add_argument("--decoys", type=int, default=8, help="photos of each thing that is no seam")
+    parser.add_argument("part", nargs="*", metavar="PART",
+                        help=f"what to try, of {', '.join(_PARTS)}; without any, all of it")
+    parser.add_argument("--photos", type=int, default=24, help="scenes of each kind")
     parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
-    parser.add_argument("--others", type=int, default=24,
-                        help="photos of strips, slots, and scenes for the gate")
     options = parser.parse_args(argv)
+    if unknown := [part for part in options.part if part not in _PARTS]:
+        parser.error(f"no part {unknown[0]!r}; choose from {', '.join(_PARTS)}")
     cv2.setNumThreads(1)
+    for part in options.part or _PARTS:
+        _PARTS[part](options.photos, options.first)
+    print("Rendered scenes are not evidence about real photos.")
+    return 0
+
+
+def seam_rows(photos: int, first: int) -> None:
     for pixels in WIDTHS:
+        _warm_up(pixels)
         trials = []
-        for n in range(options.photos):
-            seed = SCORING_SEEDS[options.first + n]
+        for seed in SCORING_SEEDS[first : first + photos]:
             trials.append(_seam(seed, pixels))
             _say(seed, trials[-1])
         _table(trials, pixels)
-        _false_seams(options.decoys, options.first, pixels)
-    mesh_rows(options.others, options.first)
-    residue_rows(options.others, options.first)
-    live_rows(options.first)
-    gate_rows(options.others, options.first)
-    print("Rendered scenes are not evidence about real photos.")
-    return 0
+        _false_seams(max(1, photos // 4), first, pixels)
+
+
+def _warm_up(pixels: int) -> None:
+    """A measurement whose time is not counted: the first in a process loads SciPy's solvers."""
+    _seam(SCORING_SEEDS[-1], pixels)
 
 
 def _conditions(seed: int, pixels: int):
@@ -163,3 +170,8 @@ def _false_seams(count: int, first: int, pixels: int) -> None:
             numbers += 1
             print(f"a number on what is no seam: {decoy}, seed {seed}")
     print(f"widths given on {count * len(DECOYS)} photos without a seam: {numbers} (target 0)")
+
+
+_PARTS: dict[str, Callable[[int, int], None]] = {
+    "seam": seam_rows, "mesh": mesh_rows, "residue": residue_rows, "live": live_rows,
+    "gate": gate_rows}

@@ -59,11 +59,12 @@ class EntryScreen(BaseScreen):
     def _low(self) -> bool:
         """Whether there is no room for the digits above the letters. Numbers on plates and
         paperwork are made of both and keep them together."""
-        return not self._scan and self._reading is None and self.page.height < dp(_ROOM) + 4 * touch()
+        return (not self._scan and self._reading is None
+                and self.page.height < dp(_ROOM) + 4 * touch())
 
     def show(self) -> None:
-        if self.differs(self._asked, self._upper, self._signs, self._low, self._confirming, self.page.width,
-                        self._numeric, id(self._done)):
+        if self.differs(self._asked, self._upper, self._signs, self._low, self._confirming,
+                        self.page.width, self._numeric, id(self._done)):
             self._build()
         self._update()
 

@@ -5,9 +5,6 @@ The kinds of scenes are those of ``gate``, whose table tells more of each.
 
 from __future__ import annotations
 
-import argparse
-
-import cv2
 import numpy as np
 from msgspec.structs import replace
 
@@ -17,16 +14,6 @@ from tests.bench.gate import scene_of_kind
 
 _SPOILT = {"blur 6 px": {"defocus_px": 6.0}, "blur 9 px": {"defocus_px": 9.0},
            "motion 6 px": {"motion_px": 6.0}, "motion 9 px": {"motion_px": 9.0}}
-
-
-def main(argv: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench photo_gate", description=__doc__)
-    parser.add_argument("--photos", type=int, default=24)
-    parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
-    options = parser.parse_args(argv)
-    cv2.setNumThreads(1)
-    gate_rows(options.photos, options.first)
-    return 0
 
 
 def gate_rows(photos: int, first: int) -> None:

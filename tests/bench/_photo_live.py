@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import time
 
 import cv2
@@ -13,19 +12,9 @@ from evidence_app.practice.scenes import SCORING_SEEDS, seam_scene, slot_scene
 
 TARGET_MS = 25.0
 _FRAME = (1280, 720)
-_ROUNDS = 25
 
 
-def main(argv: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench photo_live", description=__doc__)
-    parser.add_argument("--first", type=int, default=0, help="number of the scoring seed")
-    options = parser.parse_args(argv)
-    cv2.setNumThreads(1)
-    live_rows(options.first)
-    return 0
-
-
-def live_rows(first: int) -> None:
+def live_rows(photos: int, first: int) -> None:
     """Two scenes with the scale card in view, one without, and noise, the hardest to search."""
     print(f"\nLive look, frame of 1280x720, one thread; target {TARGET_MS:g} ms")
     seed = SCORING_SEEDS[first]
@@ -38,7 +27,7 @@ def live_rows(first: int) -> None:
     for name, make in pictures.items():
         frame = _framed(make())
         spent = []
-        for _ in range(_ROUNDS + 1):
+        for _ in range(photos + 1):
             begun = time.process_time()
             look(frame)
             spent.append(1e3 * (time.process_time() - begun))

@@ -5,11 +5,9 @@
 
 from __future__ import annotations
 
-import argparse
 import time
 from collections import Counter
 
-import cv2
 import numpy as np
 from msgspec import Struct
 
@@ -29,16 +27,6 @@ class Trial(Struct, frozen=True):
     reason: str | None
     error: dict[str, float]
     U: dict[str, float]
-
-
-def main(argv: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench photo_mesh", description=__doc__)
-    parser.add_argument("--photos", type=int, default=24)
-    parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
-    options = parser.parse_args(argv)
-    cv2.setNumThreads(1)
-    mesh_rows(options.photos, options.first)
-    return 0
 
 
 def mesh_rows(photos: int, first: int) -> None:

@@ -7,11 +7,9 @@ place and in other light. 12 megapixels, scoring seeds only.
 
 from __future__ import annotations
 
-import argparse
 import time
 from collections.abc import Iterable
 
-import cv2
 import numpy as np
 from msgspec import Struct
 
@@ -35,17 +33,6 @@ class Trial(Struct, frozen=True):
     spots: tuple[tuple[str, bool], ...] = ()
     false: int = 0
     area: tuple[float, ...] = ()
-
-
-def main(argv: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench photo_residue",
-                                     description=__doc__)
-    parser.add_argument("--slots", type=int, default=24)
-    parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
-    options = parser.parse_args(argv)
-    cv2.setNumThreads(1)
-    residue_rows(options.slots, options.first)
-    return 0
 
 
 def residue_rows(slots: int, first: int) -> None:
