@@ -84,12 +84,19 @@ class PhotoIndex:
         ``within`` bits and ``middle_within`` for middles, at most eight for each hash, each
         photo once; ``after`` leaves out the photos up to that number.
         """
-        middles = self._beside.submit(self._search, self._middles, asked)
+        # Half of all questions each: the answer comes when the longer part is done.
+        half = (len(turned) + len(asked)) // 2
+        beside = self._beside.submit(
+            lambda: (self._search(self._whole, turned[half:]), self._search(self._middles, asked))
+        )
         best: dict[int, Near] = {}
-        for turn, photo, distance in self._search(self._whole, turned):
-            _keep_nearer(best, Near(photo, distance, turn), within, after)
         by_middle: dict[int, Near] = {}
-        for _, photo, distance in middles.result():
+        for turn, photo, distance in self._search(self._whole, turned[:half]):
+            _keep_nearer(best, Near(photo, distance, turn), within, after)
+        rest, middles = beside.result()
+        for turn, photo, distance in rest:
+            _keep_nearer(best, Near(photo, distance, half + turn), within, after)
+        for _, photo, distance in middles:
             _keep_nearer(by_middle, Near(photo, distance, 0, middle=True), middle_within, after)
         # What is near as a whole needs no middle to be found.
         best = by_middle | best
@@ -97,7 +104,7 @@ class PhotoIndex:
 
     def _search(self, index, hashes: np.ndarray) -> list[tuple[int, int, int]]:
         """(place of the hash, number of the photo, distance) of the nearest to each."""
-        if not index.ntotal:
+        if not index.ntotal or not len(hashes):
             return []
         # For this thread, whichever it is. One question is too short to be shared out: with two
         # threads, one of them busy elsewhere, the slowest answers took ten times as long.

@@ -30,7 +30,7 @@ from evidence_app.package.digests import Progress
 # Wider than the hash's own 31, for copies that lost an edge; the strict comparison decides.
 WITHIN = 60
 # Middles of copies that were cut or slightly turned: tests/bench/reuse.py measures them.
-MIDDLE_WITHIN = 54
+MIDDLE_WITHIN = 64
 CUT = "cut or slightly turned"
 _LOOKED_AT = 4  # of whole photos, and as many of middles
 # The earliest few are enough to act on; a picture sent in a thousand times must not slow intake.
