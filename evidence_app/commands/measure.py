@@ -27,30 +27,40 @@ def measure() -> None:
 
     \b
     evidence-app measure gap|mesh|residue PHOTO [REFERENCE] [--json] [--markup OUT.png]
-    evidence-app measure study READINGS.csv [--tolerance MM] [--json]
+    evidence-app measure study READINGS.csv [--tolerance MM] [--keep-interaction] [--json]
     """
 
 
 @measure.command()
 @click.argument("readings", type=click.Path(path_type=Path))
 @click.option("--tolerance", type=float, help="Upper limit less lower limit, same unit.")
+@click.option("--keep-interaction", is_flag=True, help="Never pool it with the repeatability.")
 @click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
-def study(readings: Path, tolerance: float | None, as_json: bool) -> None:
+def study(readings: Path, tolerance: float | None, keep_interaction: bool, as_json: bool) -> None:
     """Repeatability and reproducibility from READINGS, a CSV of repeated readings.
 
     Its heading is part,operator,trial,value. Every operator reads every part equally
-    often, without seeing earlier readings. Analysis of variance, interaction not pooled.
+    often, without seeing earlier readings. Analysis of variance; the interaction of
+    operators and parts is pooled with the repeatability when its p is above 0.25.
     """
     import msgspec
 
-    from evidence_app.photo.study import read_readings
+    from evidence_app.photo.study import POOLED_ABOVE, read_readings
     from evidence_app.photo.study import study as study_of
 
-    result = study_of(read_readings(bytes_of(readings), str(readings)), tolerance)
+    result = study_of(read_readings(bytes_of(readings), str(readings)), tolerance,
+                      1.0 if keep_interaction else POOLED_ABOVE)
     if as_json:
         click.echo(msgspec.json.format(msgspec.json.encode(result)).decode())
         return
     click.echo(f"{result.parts} parts, {result.operators} operators, {result.trials} trials each")
+    click.echo("effect         sum of squares   df    mean square         F       p")
+    for effect in result.effects:
+        tested = "" if effect.f is None else f" {effect.f:9.3f} {effect.p:7.3f}"
+        click.echo(f"{effect.name:14} {effect.squares:14.6g} {effect.degrees:4} "
+                   f"{effect.mean:14.6g}{tested}")
+    if result.pooled:
+        click.echo("the interaction is not significant and pooled with the repeatability")
     click.echo("source           std. deviation   % of total" + "   % of tolerance" * bool(tolerance))
     for share in result.shares:
         line = f"{share.name:16} {share.deviation:14.6g} {share.of_total:12.1f}"

@@ -9,8 +9,10 @@ with random effects. With p parts, o operators and r trials the expected mean sq
     operators     = (MS_operators - MS_interaction) / (p r)
     parts         = (MS_parts - MS_interaction) / (o r)
 
-as variances; a negative estimate counts as 0. The interaction is never pooled with the
-repeatability. Reproducibility is operators and interaction together.
+as variances; a negative estimate counts as 0. An interaction that is not significant is
+pooled with the error, as is usual for gauges: both sums of squares over both degrees of
+freedom then stand for MS_error and MS_interaction, and the interaction is 0.
+Reproducibility is operators and interaction together.
 """
 
 from __future__ import annotations
@@ -21,11 +23,13 @@ import math
 
 import numpy as np
 from msgspec import Struct
+from scipy import special
 
 from evidence_app.errors import EvidenceError
 
 COLUMNS = ("part", "operator", "trial", "value")
 SPREAD = 6.0  # standard deviations set against the tolerance: 99.7 percent of a normal
+POOLED_ABOVE = 0.25  # probability of F; common practice, no source
 
 
 class Readings(Struct, frozen=True, eq=False):
@@ -47,10 +51,28 @@ class Share(Struct, frozen=True):
     of_tolerance: float | None
 
 
+class Effect(Struct, frozen=True):
+    """A line of the analysis of variance: sum of squares, degrees of freedom, mean square;
+    ``f`` is its mean square over that of the interaction (of the error for the interaction
+    itself), ``p`` the probability of an F that large without the effect. Both are None for
+    the error, and where that mean square is 0."""
+
+    name: str
+    squares: float
+    degrees: int
+    mean: float
+    f: float | None = None
+    p: float | None = None
+
+
 class Study(Struct, frozen=True):
+    """``effects`` always are parts, operators, interaction and repeatability, not pooled."""
+
     parts: int
     operators: int
     trials: int
+    effects: tuple[Effect, ...]
+    pooled: bool
     shares: tuple[Share, ...]
 
     def share(self, name: str) -> Share:
@@ -61,45 +83,78 @@ class Study(Struct, frozen=True):
         raise KeyError(name)
 
 
-def study(readings: Readings, tolerance: float | None = None) -> Study:
+def study(
+    readings: Readings, tolerance: float | None = None, pooled_above: float = POOLED_ABOVE
+) -> Study:
     """The shares of all sources; ``tolerance`` is the width of the permitted range in the
-    unit of the readings. Raises EvidenceError when nothing varies, or the tolerance is not
-    a positive number."""
+    unit of the readings. The interaction is pooled with the error when the probability of
+    its F is above ``pooled_above`` (1: never). Raises EvidenceError when nothing varies, or
+    the tolerance is not a positive number."""
     if tolerance is not None and not (math.isfinite(tolerance) and tolerance > 0):
         raise EvidenceError(f"the tolerance {tolerance} is not a width above 0",
                             remedy="give the upper limit less the lower one")
     values = readings.values
-    repeatability, interaction, operators, parts = _variances(values)
-    reproducibility = operators + interaction
-    gauge = repeatability + reproducibility
-    total = gauge + parts
-    if total <= (1e-9 * np.abs(values).max()) ** 2:
+    effects = _effects(values)
+    interaction = effects[2]
+    pooled = interaction.p is not None and interaction.p > pooled_above
+    variances = _variances(values.shape, effects, pooled)
+    if variances["total"] <= (1e-9 * np.abs(values).max()) ** 2:
         raise EvidenceError("all readings are equal, so nothing can be told from them",
                             remedy="read to more decimals, or choose parts that differ")
-    named = {"repeatability": repeatability, "reproducibility": reproducibility,
-             "operators": operators, "interaction": interaction, "gauge": gauge,
-             "parts": parts, "total": total}
     shares = tuple(
-        Share(name, variance, math.sqrt(variance), 100 * math.sqrt(variance / total),
+        Share(name, variance, math.sqrt(variance),
+              100 * math.sqrt(variance / variances["total"]),
               None if tolerance is None else 100 * SPREAD * math.sqrt(variance) / tolerance)
-        for name, variance in named.items())
-    return Study(*values.shape, shares)
+        for name, variance in variances.items())
+    return Study(*values.shape, effects, pooled, shares)
 
 
-def _variances(values: np.ndarray) -> tuple[float, float, float, float]:
-    """Repeatability, interaction, operators, parts from (P, O, R)."""
+def _effects(values: np.ndarray) -> tuple[Effect, Effect, Effect, Effect]:
+    """Parts, operators, interaction and repeatability of ``values`` (P, O, R)."""
     p, o, r = values.shape
     grand = values.mean()
     cell = values.mean(axis=2)
     part, operator = values.mean(axis=(1, 2)), values.mean(axis=(0, 2))
-    residue = cell - part[:, None] - operator[None, :] + grand
-    error = np.square(values - cell[:, :, None]).sum() / (p * o * (r - 1))
-    both = r * np.square(residue).sum() / ((p - 1) * (o - 1))
-    of_operators = p * r * np.square(operator - grand).sum() / (o - 1)
-    of_parts = o * r * np.square(part - grand).sum() / (p - 1)
-    return (float(error), max(0.0, float(both - error) / r),
-            max(0.0, float(of_operators - both) / (p * r)),
-            max(0.0, float(of_parts - both) / (o * r)))
+    both = cell - part[:, None] - operator[None, :] + grand
+    # What rounding leaves of equal readings is no variation, and an F of it means nothing.
+    least = values.size * (1e-12 * float(np.abs(values).max())) ** 2
+
+    def line(name: str, squares: float, degrees: int, against: Effect | None = None) -> Effect:
+        squares = squares if squares > least else 0.0
+        mean = squares / degrees
+        if against is None or not against.mean:
+            return Effect(name, squares, degrees, mean)
+        f = mean / against.mean
+        return Effect(name, squares, degrees, mean, f,
+                      float(special.fdtrc(degrees, against.degrees, f)))
+
+    error = line("repeatability", float(np.square(values - cell[:, :, None]).sum()),
+                 p * o * (r - 1))
+    interaction = line("interaction", r * float(np.square(both).sum()), (p - 1) * (o - 1), error)
+    operators = line("operators", p * r * float(np.square(operator - grand).sum()), o - 1,
+                     interaction)
+    parts = line("parts", o * r * float(np.square(part - grand).sum()), p - 1, interaction)
+    return parts, operators, interaction, error
+
+
+def _variances(
+    shape: tuple[int, int, int], effects: tuple[Effect, Effect, Effect, Effect], pooled: bool
+) -> dict[str, float]:
+    """The variance of each source by its name, in the order in which they are told."""
+    p, o, r = shape
+    parts, operators, interaction, error = effects
+    within, between = error.mean, interaction.mean
+    if pooled:
+        within = between = (
+            (error.squares + interaction.squares) / (error.degrees + interaction.degrees))
+    of_operators = max(0.0, (operators.mean - between) / (p * r))
+    of_interaction = max(0.0, (between - within) / r)
+    of_parts = max(0.0, (parts.mean - between) / (o * r))
+    reproducibility = of_operators + of_interaction
+    gauge = within + reproducibility
+    return {"repeatability": within, "reproducibility": reproducibility,
+            "operators": of_operators, "interaction": of_interaction, "gauge": gauge,
+            "parts": of_parts, "total": gauge + of_parts}
 
 
 def read_readings(data: bytes, where: str) -> Readings:

@@ -34,6 +34,11 @@ def test_every_source_has_its_line(study):
         "repeatability", "reproducibility", "interaction", "parts", "% of tolerance"))
 
 
+def test_pooling_is_said_and_can_be_refused(study):
+    said = "pooled with the repeatability"
+    assert said in study(GOOD).stdout and said not in study(GOOD, "--keep-interaction").stdout
+
+
 def test_json_says_no_tolerance_where_none_was_given(study):
     shares = json.loads(study(GOOD, "--json").stdout)["shares"]
     assert {share["of_tolerance"] for share in shares} == {None}
