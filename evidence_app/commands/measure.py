@@ -68,6 +68,15 @@ def study(readings: Path, tolerance: float | None, keep_interaction: bool, as_js
         click.echo(line + tail)
 
 
+def _photo(path: Path) -> bytes:
+    """The bytes of a photo that the app takes; otherwise the error names the file."""
+    from evidence_app.photo.intake import read_header
+
+    data = bytes_of(path)
+    read_header(data, str(path))
+    return data
+
+
 @measure.command("photo")
 @click.argument("kind", type=click.Choice(["gap", "mesh", "residue"]))
 @click.argument("photo", type=click.Path(path_type=Path))
@@ -104,10 +113,10 @@ def measure_photo(kind: str, photo: Path, reference: Path | None, at_most: float
     for defect in recess_defects((), asked):
         raise EvidenceError(defect.what, remedy=defect.remedy)
     card = confirmed_card(serial) if serial else None
-    clean = bytes_of(reference) if reference else None
     wanted = PhotoWanted("photo", photo.name, True, asked)
-    result, drawing = measured(bytes_of(photo), wanted, clean, card,
-                                bytes_of(second) if second else None)
+    result, drawing = measured(
+        _photo(photo), wanted, _photo(reference) if reference else None, card,
+        _photo(second) if second else None)
     if markup is not None and drawing is not None:
         write_new(markup, drawing)
     if as_json:

@@ -8,7 +8,8 @@ can, however it was cropped, turned, saved again, made smaller or brighter.
 So: local features (SIFT, Lowe 2004) are matched, the turn, scale and shift that
 most of them agree on are found (RANSAC, Fischler and Bolles 1981), one picture
 is laid over the other, and the fine structure of both is compared block by
-block by its correlation (which brightness and contrast do not change).
+block by its correlation (which brightness and contrast do not change). The
+scale card is left out: it is the same print in all photos.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import cv2
 import numpy as np
 from msgspec import Struct
 
+from evidence_app.desk.photo_card import without_card
 from evidence_app.desk.photo_hash import small_picture
 
 # The longer side that both pictures are brought to. Fine enough to see grain of the
@@ -31,7 +33,7 @@ _LEAST_BLOCKS = 12
 # Two demands at once: (contrast of a block from which it counts, correlation from which it
 # agrees). Clear outlines must lie on each other exactly; honest photos fail there, for they were
 # taken from another place. Faint grain must be the same as well; there photos fail that agree
-# only in a printed scale card, which is the same print in all of them.
+# only in what is printed or milled alike on all units.
 _OUTLINES = (2.0, 0.9)
 _GRAIN = (0.8, 0.5)
 _MOST_DRIFT_PX = 6.0
@@ -57,9 +59,11 @@ class Comparison(Struct, frozen=True):
 
 
 class Prepared(Struct, frozen=True):
-    """A photo made ready once for several comparisons: grey (H, W) float32, its features."""
+    """A photo made ready once for several comparisons: grey (H, W) float32, where it tells
+    something (H, W) float32, its features."""
 
     grey: np.ndarray
+    telling: np.ndarray
     points: np.ndarray
     descriptors: np.ndarray | None
 
@@ -78,7 +82,7 @@ def prepare_picture(picture: np.ndarray) -> Prepared:
     finder = cv2.SIFT_create(_FEATURES, contrastThreshold=0.02)
     found, descriptors = finder.detectAndCompute(grey, None)
     points = np.float32([feature.pt for feature in found]).reshape(-1, 2)
-    return Prepared(grey.astype(np.float32), points, descriptors)
+    return Prepared(grey.astype(np.float32), without_card(grey), points, descriptors)
 
 
 def compare(one: Prepared, other: Prepared, mirrored: bool = False) -> Comparison:
@@ -151,10 +155,11 @@ def _refined(one: Prepared, other: Prepared, placement: np.ndarray) -> np.ndarra
 def _agreement(one: Prepared, other: Prepared, placement: np.ndarray) -> tuple[float, float]:
     size = (other.grey.shape[1], other.grey.shape[0])
     laid = cv2.warpAffine(one.grey, placement, size, flags=cv2.INTER_LINEAR)
-    inside = cv2.warpAffine(np.ones_like(one.grey), placement, size, flags=cv2.INTER_NEAREST)
-    inside = cv2.erode(inside, np.ones((_EDGE_PX, _EDGE_PX)), borderValue=0)
+    whole = cv2.warpAffine(np.ones_like(one.grey), placement, size, flags=cv2.INTER_NEAREST)
     area = abs(np.linalg.det(placement[:, :2])) * one.grey.size
-    overlap = float(inside.sum() / max(1.0, min(area, other.grey.size)))
+    overlap = float(whole.sum() / max(1.0, min(area, other.grey.size)))
+    inside = cv2.warpAffine(one.telling, placement, size, flags=cv2.INTER_NEAREST) * other.telling
+    inside = cv2.erode(inside, np.ones((_EDGE_PX, _EDGE_PX)), borderValue=0)
     a, b = _fine(laid), _fine(other.grey)
     correlation, contrast, covered = _by_block(a, b, inside)
     shares = []

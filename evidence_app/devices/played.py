@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from abc import ABC, abstractmethod
@@ -93,7 +94,7 @@ class FileMicrophone(PlayedMicrophone):
 
     def blocks(self) -> Iterator[np.ndarray]:
         try:
-            with soundfile.SoundFile(self._path) as file:
+            with soundfile.SoundFile(os.fsencode(self._path)) as file:
                 to_mono = ToMono16k(file.samplerate, file.channels)
                 frames = max(1, BLOCK * file.samplerate // RATE)
                 last = False

@@ -6,6 +6,7 @@ Called only for a command that the rules have let through, before its event.
 from __future__ import annotations
 
 import io
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -75,7 +76,7 @@ def _frames(audio: bytes | Path) -> int:
     """Length in samples of a note's FLAC. Raises Refused when it is no such thing."""
     import soundfile  # here: only the end of a note needs it
 
-    source = io.BytesIO(audio) if isinstance(audio, bytes) else str(audio)
+    source = io.BytesIO(audio) if isinstance(audio, bytes) else os.fsencode(audio)
     try:
         info = soundfile.info(source)
     except soundfile.SoundFileError as error:

@@ -33,7 +33,7 @@ def encode_note(wav: Path, flac: Path) -> int:
 def count_frames(flac: Path) -> int:
     """Length of a FLAC file in samples. Raises RecordError when it is none."""
     try:
-        return soundfile.info(str(flac)).frames
+        return soundfile.info(os.fsencode(flac)).frames
     except soundfile.SoundFileError as error:
         raise RecordError(f"the voice note cannot be read ({error})", where=flac.name,
                           remedy="check the disk; keep the job's folder as it is") from error
@@ -101,7 +101,7 @@ def _write(wav: Path, target: _Target, flac: Path) -> int:
 def _compare(wav: Path, flac: Path, frames: int) -> None:
     """Decode and compare, since the WAV is removed on the strength of this file."""
     try:
-        with WavReader(wav) as recorded, soundfile.SoundFile(str(flac)) as encoded:
+        with WavReader(wav) as recorded, soundfile.SoundFile(os.fsencode(flac)) as encoded:
             same = encoded.frames == frames
             while same and (data := recorded.read(_FRAMES)):
                 decoded = encoded.read(_FRAMES, dtype="int16")

@@ -7,6 +7,7 @@ not grow with the length of the note.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -82,7 +83,7 @@ def _pieces(path: Path) -> Iterator[tuple[np.ndarray, list[np.ndarray]]]:
     """Each block of the sound with the pieces of speech that ended in it."""
     ends = Endpointer(pause_s=_PAUSE_S, end_s=_PAUSE_S, longest_s=_LONGEST_S)
     try:
-        with soundfile.SoundFile(path) as file:
+        with soundfile.SoundFile(os.fsencode(path)) as file:
             if (file.samplerate, file.channels) != (RATE, 1):
                 raise VoiceError(
                     "a voice note is mono at 16 kHz; this sound is not",

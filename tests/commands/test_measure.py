@@ -48,7 +48,7 @@ def test_what_cannot_be_measured_exits_2_with_a_sentence(run, tmp_path):
     (tmp_path / "words.jpg").write_text("no photo", "utf-8")
     done = run("measure gap words.jpg")
     assert done.exit_code == 2
-    assert "not a JPEG photo" in done.stdout
+    assert "words.jpg: this is not a JPEG photo" in done.stderr
 
 
 def test_a_known_recess_lets_a_leaning_mesh_be_measured(run, tmp_path):

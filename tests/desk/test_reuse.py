@@ -13,6 +13,7 @@ import pytest
 from evidence_app.desk import schema
 from evidence_app.desk.contents import Contents
 from evidence_app.desk.intake import Desk, Intake, hash_missing_photos
+from evidence_app.desk.photo_card import without_card
 from evidence_app.desk.photo_compare import compare, prepare_picture
 from evidence_app.desk.photo_hash import BITS, SAME, TURNS, hash_picture
 from evidence_app.desk.photo_index import PhotoIndex
@@ -105,6 +106,16 @@ def test_strict_comparison_tells_honest_photos_apart(slot, honest):
     found = compare(prepare_picture(honest), prepare_picture(slot))
     assert not found.same
     assert found.inliers > 16, "they look alike enough for the features to agree"
+
+
+def test_scale_card_does_not_make_one_of_two_honest_photos(slot, honest):
+    """Quiet surfaces leave the card, the same print in both, nearly all that has structure."""
+    on_card = without_card(cv2.cvtColor(slot, cv2.COLOR_BGR2GRAY)) == 0
+    one, other = cv2.GaussianBlur(slot, (0, 0), 2), cv2.GaussianBlur(honest, (0, 0), 2)
+    one[on_card] = other[on_card] = slot[on_card]
+    found = compare(prepare_picture(one), prepare_picture(other))
+    assert found.inliers > 16, "the card lies on itself"
+    assert not found.same
 
 
 def test_picture_with_nothing_in_it_is_not_hashed():
