@@ -71,7 +71,7 @@ def desk(
 
     Without a command, the desk's windows open.
     """
-    context.obj = Register(path or default_path())
+    context.obj = Register(path or default_path(), told=noticed)
     if context.invoked_subcommand is None:
         from evidence_app.commands.tablet import window_size
         from evidence_app.tablet.run import run
@@ -289,6 +289,11 @@ def pairs(register: Register, package: int, folder: Path) -> None:
             click.echo(f"  {path}")
     before = sum(row["verdict"] in _SHOWN_BEFORE for row, _ in found)
     click.echo(f"{before} photos were shown before, {len(found) - before} only look alike")
+
+
+def noticed(sentence: str) -> None:
+    """Beside the command's answer, so that a list or table can still be piped on."""
+    click.echo(printable(sentence), err=True)
 
 
 def printable_lines(lines: list[str]) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.desk import printable_lines
+from evidence_app.commands.desk import noticed, printable_lines
 from evidence_app.commands.entering import opened_key
 from evidence_app.commands.trusting import with_key_list
 from evidence_app.desk.countersign import DECISIONS
@@ -54,7 +54,10 @@ def review(
     if decision is None:
         raise SystemExit(opened.result.exit_status)
     path = register_path or default_path()
-    register = Register(path) if path.exists() else None
+    register = Register(path, told=noticed) if path.exists() else None
+    if register is not None:
+        # Before signing, or a signature could stand that the register cannot take.
+        register.check_whole()
     found = sign_review(opened, decision, reason, supervisor, opened_key(key, pin_file), register)
     entered = register is not None and register.known(opened.contents.content_sha256)
     click.echo(f"countersigned: {found.path}")

@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
@@ -25,14 +25,18 @@ from evidence_app.record.durable import sync_file, sync_folder
 from evidence_app.record.safe_sqlite import set_pragmas
 
 LOCK_WAIT_S = 30.0
+Told = Callable[[str], None]
 _BUSY_MS = 2000
 _NO_SPACE_BYTES = 64 * 1024
 
 
 @contextmanager
-def writable(path: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[Database]:
+def writable(
+    path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None
+) -> Iterator[Database]:
     """The register for reading and writing; made or brought up to date when needed.
 
+    ``told`` gets a sentence when an older register was brought up to date.
     Raises RegisterError when it is held by another run, damaged, not writable,
     not a register or of a newer version, StorageFull when the disk is full.
     """
@@ -45,12 +49,19 @@ def writable(path: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[Database]:
             version = _version(database, path)
             _set_pragmas(database, path)
             if version < VERSION:
-                _bring_up_to_date(database, path, version)
+                kept = _bring_up_to_date(database, path, version)
+                if kept is not None and told is not None:
+                    told(
+                        f"{path}: the register was of version {version} and is now of version "
+                        f"{VERSION}; as it was, it is kept in {kept}"
+                    )
             yield database
 
 
 @contextmanager
-def readable(path: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[Database]:
+def readable(
+    path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None
+) -> Iterator[Database]:
     """The register for looking things up; also from a place that cannot be written to.
 
     An older register is brought up to date first. Raises as :func:`writable`, and
@@ -63,7 +74,7 @@ def readable(path: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[Database]:
             remedy="take in a package first: evidence-app desk intake",
         )
     if _may_write(path):
-        with writable(path, wait_s) as database:
+        with writable(path, wait_s, told) as database:
             yield database
         return
     # Nobody can write there, so nothing changes under us; SQLite must be told so.
@@ -81,11 +92,11 @@ def readable(path: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[Database]:
         yield database
 
 
-def check_whole(path: Path, wait_s: float = LOCK_WAIT_S) -> None:
+def check_whole(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) -> None:
     """Read the whole register once. Raises RegisterError when it is damaged."""
     if not path.exists():
         return
-    with writable(path, wait_s) as database:
+    with writable(path, wait_s, told) as database:
         answers = [row[0] for row in database.conn.execute("PRAGMA quick_check(3)")]
     if answers != ["ok"]:
         raise _damaged(path, "; ".join(str(answer) for answer in answers))
@@ -119,15 +130,19 @@ def _version(database: Database, path: Path) -> int:
     return version
 
 
-def _bring_up_to_date(database: Database, path: Path, version: int) -> None:
-    """Run the missing steps in one transaction; the register as it was is kept beside it."""
+def _bring_up_to_date(database: Database, path: Path, version: int) -> Path | None:
+    """Run the missing steps in one transaction; the copy of the register as it was,
+    None for a new one."""
+    kept = None
     if version:
-        _keep_copy(database, path.with_name(f"{path.stem}-version-{version}{path.suffix}"))
+        kept = path.with_name(f"{path.stem}-version-{version}{path.suffix}")
+        _keep_copy(database, kept)
     with database.atomic():
         for step in STEPS[version:]:
             step(database)
         database.conn.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         database.conn.execute(f"PRAGMA user_version = {VERSION}")
+    return kept
 
 
 def _keep_copy(database: Database, copy: Path) -> None:

@@ -16,7 +16,7 @@ from sqlite_utils import Database
 
 from evidence_app import __version__
 from evidence_app.desk.contents import Contents, closed_in_utc
-from evidence_app.desk.database import LOCK_WAIT_S, check_whole, readable, writable
+from evidence_app.desk.database import LOCK_WAIT_S, Told, check_whole, readable, writable
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
 from evidence_app.package.result import VerifyResult, to_json
@@ -86,19 +86,23 @@ def default_path() -> Path:
 class Register:
     """The register in one SQLite file. Calls raise RegisterError or StorageFull."""
 
-    def __init__(self, path: Path | None = None, wait_s: float = LOCK_WAIT_S) -> None:
-        """``wait_s`` is how long a call waits while another run of the app holds the register."""
+    def __init__(
+        self, path: Path | None = None, wait_s: float = LOCK_WAIT_S, told: Told | None = None
+    ) -> None:
+        """``wait_s`` is how long a call waits while another run of the app holds the register;
+        ``told`` gets a sentence when an older register was brought up to date."""
         self.path = path or default_path()
         self._wait_s = wait_s
+        self._told = told
 
     def known(self, content_sha256: str) -> int | None:
         """Number of the package with this content, if it was received before."""
-        with writable(self.path, self._wait_s) as database:
+        with self._writable() as database:
             return _known(database, content_sha256)
 
     def last_photo(self) -> int:
         """The highest number of a photo; 0 when there is none."""
-        with writable(self.path, self._wait_s) as database:
+        with self._writable() as database:
             return _last_photo(database)
 
     def receive(
@@ -116,7 +120,7 @@ class Register:
         another run has entered photos since, nothing is written and the number is
         None, so that the caller can look at those too.
         """
-        with writable(self.path, self._wait_s) as database, database.atomic():
+        with self._writable() as database, database.atomic():
             known = _known(database, contents.content_sha256)
             if known is not None:
                 _event(database, known, "received-again", checked.at, by, _place(contents))
@@ -168,27 +172,29 @@ class Register:
             return package, True
 
     def received_again(self, package: int, contents: Contents, at: str, by: str) -> None:
-        with writable(self.path, self._wait_s) as database, database.atomic():
+        with self._writable() as database, database.atomic():
             _event(database, package, "received-again", at, by, _place(contents))
 
     def checked_again(self, package: int, checked: Checked) -> None:
         """Keep a second result beside the first, for instance with a newer key list."""
-        with writable(self.path, self._wait_s) as database, database.atomic():
+        with self._writable() as database, database.atomic():
             _must_exist(database, package)
             _result(database, package, checked)
 
     def decide(self, package: int, decision: str, reason: str, by: str, at: str) -> None:
         """Enter the clerk's decision. The latest one counts; none is ever removed.
 
-        Raises RegisterError when the decision needs a reason and has none: a return,
-        a passing on, and accepting a package of which a check fails.
+        The register is read whole before: a decision is not added to a damaged one.
+        Raises RegisterError then, and when the decision needs a reason and has none: a
+        return, a passing on, and accepting a package of which a check fails.
         """
         if decision not in DECISIONS:
             raise RegisterError(
                 f"there is no decision “{decision}”", remedy=f"use one of: {', '.join(DECISIONS)}"
             )
         reason = clean(reason.strip()) or ""
-        with writable(self.path, self._wait_s) as database, database.atomic():
+        self.check_whole()
+        with self._writable() as database, database.atomic():
             _must_exist(database, package)
             if not reason and (decision != ACCEPTED or _fails(database, package)):
                 because = (
@@ -209,7 +215,7 @@ class Register:
         self, package: int, decision: str, reason: str, by: str, at: str, body: dict
     ) -> None:
         """Enter a supervisor's countersign; once for each, by the SHA-256 of its bytes."""
-        with writable(self.path, self._wait_s) as database, database.atomic():
+        with self._writable() as database, database.atomic():
             _must_exist(database, package)
             written = json.dumps(body, sort_keys=True, ensure_ascii=False)
             same = "package = ? AND kind = 'countersigned' AND body = ?"
@@ -222,7 +228,7 @@ class Register:
     def add_photos(self, package: int, photos: Sequence[HashedPhoto]) -> int:
         """Enter photos of a package that has none yet, or what an older version did not
         keep of them; how many were entered."""
-        with writable(self.path, self._wait_s) as database, database.atomic():
+        with self._writable() as database, database.atomic():
             _must_exist(database, package)
             if not database["photos"].count_where("package = ?", [package]):
                 return len(_insert_photos(database, package, photos))
@@ -230,11 +236,14 @@ class Register:
 
     def check_whole(self) -> None:
         """Read all of it once. Raises RegisterError when it is damaged."""
-        check_whole(self.path, self._wait_s)
+        check_whole(self.path, self._wait_s, self._told)
 
     def lookup(self) -> AbstractContextManager[Database]:
         """The register's database for looking things up, as a context manager."""
-        return readable(self.path, self._wait_s)
+        return readable(self.path, self._wait_s, self._told)
+
+    def _writable(self) -> AbstractContextManager[Database]:
+        return writable(self.path, self._wait_s, self._told)
 
 
 def clean(text: str | None) -> str | None:

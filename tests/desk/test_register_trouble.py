@@ -74,12 +74,25 @@ def test_file_that_is_no_register(register):
     assert register.path.read_bytes() == before
 
 
-def test_page_overwritten_in_the_middle(filled):
-    data = bytearray(filled.path.read_bytes())
+def overwritten(path: Path) -> bytes:
+    """Spoil pages in the middle of the file; the bytes that it has then."""
+    data = bytearray(path.read_bytes())
     data[4096 * 3 : 4096 * 9] = os.urandom(4096 * 6)
-    filled.path.write_bytes(data)
+    path.write_bytes(data)
+    return bytes(data)
+
+
+def test_page_overwritten_in_the_middle(filled):
+    overwritten(filled.path)
     with pytest.raises(RegisterError, match="the register is damaged"):
         Intake(filled, Desk("desk 2"))
+
+
+def test_no_decision_is_added_to_a_damaged_register(filled):
+    spoilt = overwritten(filled.path)
+    with pytest.raises(RegisterError, match="the register is damaged"):
+        filled.decide(1, "returned", "the seal does not hold", "desk 2", AT)
+    assert filled.path.read_bytes() == spoilt
 
 
 def test_database_of_another_program(register):
@@ -138,6 +151,19 @@ def test_older_register_is_brought_up_to_date_and_its_copy_kept(register, comple
     with closing(sqlite3.connect(register.path.with_name("register-version-1.db"))) as copy:
         assert copy.execute("PRAGMA user_version").fetchone() == (1,)
         assert copy.execute("SELECT count(*) FROM packages").fetchone() == (1,)
+
+
+def test_command_says_that_the_register_was_brought_up_to_date(register, completed):
+    older(register.path, completed)
+    words = ["-m", "evidence_app.cli", "desk", "--register", register.path, "list"]
+    command = [sys.executable, *words]
+    said = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60)
+    assert said.returncode == 0
+    kept = register.path.with_name("register-version-1.db")
+    assert said.stderr == (
+        f"{register.path}: the register was of version 1 and is now of version {schema.VERSION}; "
+        f"as it was, it is kept in {kept}\n"
+    )
 
 
 def test_photos_of_an_older_register_are_hashed_afterwards(register, completed):
