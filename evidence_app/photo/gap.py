@@ -27,6 +27,7 @@ MOST_LEAN_DEG = 10.0  # of the line of sight across the seam
 MOST_TILT_DEG = 20.0
 MOST_BLUR_PX = 1.4  # standard deviation, in a photo of up to 4000 pixels on its long side
 LEAST_AGREEING = 0.8
+_TILTED = "tilted"
 _CERTAIN = 0.95  # share of agreeing stations from which no other line is tried
 
 # The panel may stand above or below the frame by this (standard deviation, mm).
@@ -114,6 +115,8 @@ def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
             found = _measured(luma, pose, light, line, card)
         except CannotMeasure as refusal:
             problem = problem or refusal
+            if refusal.reason == _TILTED:
+                break  # a gap, seen too much from the side: no other line may stand for it
             continue
         if best is None or found.good.mean() > best.good.mean():
             best = found
@@ -139,7 +142,7 @@ def read_card(luma: np.ndarray) -> tuple[Pose, CardLight]:
 
 
 def _tilted(degrees: float) -> CannotMeasure:
-    return CannotMeasure("tilted", f"the camera looks at the seam at {degrees:.0f} degrees",
+    return CannotMeasure(_TILTED, f"the camera looks at the seam at {degrees:.0f} degrees",
                          "hold the camera straight above the seam and take it again")
 
 

@@ -13,9 +13,8 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo import exposure, quality, sharpness
-from evidence_app.photo.card_find import glance
-from evidence_app.photo.card_layout import card_layout
 from evidence_app.photo.card_pose import rough_tilt
+from evidence_app.photo.card_seen import see_card
 from evidence_app.photo.checks import Check
 
 # 10 to 90 percent rise in pixels of the preview. On previews of practice scenes good ones
@@ -59,16 +58,16 @@ class LiveLook(Struct, frozen=True):
 def look(frame: np.ndarray) -> LiveLook:
     """Judges a frame (H, W, 3) uint8 BGR of any size. Raises nothing on any picture."""
     luma = _small(cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY))
-    card, corners = _card(luma)
+    card = see_card(luma)
     tilt = None
-    if corners is not None:
-        degrees = rough_tilt(corners, (luma.shape[1], luma.shape[0]))
+    if card.corners is not None:
+        degrees = rough_tilt(card.corners, (luma.shape[1], luma.shape[0]))
         tilt = None if degrees is None else _tilt(degrees)
     half = quality.halved(luma)
     lit = _without_bars(half)
-    return LiveLook(card, tilt, _sharpness(luma, half), exposure.shadows(lit),
+    return LiveLook(card.check, tilt, _sharpness(luma, half), exposure.shadows(lit),
                     exposure.highlights(lit),
-                    exposure.glare(half, None if corners is None else corners / 2))
+                    exposure.glare(half, None if card.corners is None else card.corners / 2))
 
 
 def _small(luma: np.ndarray) -> np.ndarray:
@@ -77,25 +76,6 @@ def _small(luma: np.ndarray) -> np.ndarray:
         return luma
     size = max(1, round(luma.shape[1] / scale)), max(1, round(luma.shape[0] / scale))
     return cv2.resize(luma, size, interpolation=cv2.INTER_AREA)
-
-
-def _card(luma: np.ndarray) -> tuple[Check, np.ndarray | None]:
-    """The card's check and its corners (4, 4, 2) when all of exactly one card is seen."""
-    seen = glance(luma)
-    known = [marker.id for marker in card_layout().markers.at]
-    several = any(len(quads) > 1 for quads in seen.values())
-    whole = len(seen) == len(known) and not several
-    if whole:
-        sentence = "The whole scale card is seen."
-    elif several:
-        sentence = "More than one scale card is in the picture: leave only one."
-    elif seen:
-        sentence = (f"Only {len(seen)} of the scale card's {len(known)} markers can be read: have "
-                    "the whole card in the picture, nothing on it and no glare.")
-    else:
-        sentence = "No scale card is seen: lay it flat beside the part."
-    check = Check("card", float(len(seen)), float(len(known)), "markers", whole, sentence)
-    return check, np.array([seen[number][0] for number in known]) if whole else None
 
 
 def _tilt(degrees: float) -> Check:
@@ -107,7 +87,7 @@ def _tilt(degrees: float) -> Check:
 
 def _sharpness(luma: np.ndarray, half: np.ndarray) -> Check:
     search = quality.halved(quality.halved(half))
-    spread = sharpness.edge_spread(luma, search, _REBLURS)
+    spread = sharpness.edge_spread(luma, sharpness.best_tiles(search), _REBLURS)
     if spread is None:
         return Check("sharpness", quality.NO_EDGES, LONGEST_RISE, quality.RISE_UNIT, False,
                      "No sharp edge is seen: focus on the part.")

@@ -71,9 +71,15 @@ def _length(mesh: Mesh, name: str) -> dict[str, float]:
 def _sentence(mesh: Mesh, asked: Measurement, verdict: Conformity) -> str:
     values, budgets = mesh.values, mesh.budgets
     size = (f"The strip's middle lies {values['distance']:.2f} mm from its opening's "
-            f"(U = {budgets['distance'].expanded():.2f} mm, k = 2): {values['along']:.2f} mm along, "
-            f"{values['across']:.2f} mm across, turned by {values['rotation']:.1f} degrees.")
+            f"(U = {budgets['distance'].expanded():.2f} mm, k = 2): "
+            f"{_rounded(values['along'], 2)} mm along, {_rounded(values['across'], 2)} mm across, "
+            f"turned by {_rounded(values['rotation'], 1)} degrees.")
     return judged(size, asked, verdict, "Judge by eye, or use a gauge.")
+
+
+def _rounded(value: float, digits: int) -> str:
+    """Without the sign of a zero."""
+    return f"{round(value, digits) + 0.0:.{digits}f}"
 
 
 def _reasons(mesh: Mesh) -> list[str]:

@@ -14,6 +14,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo import exposure, intake, sharpness
+from evidence_app.photo.card_seen import see_card
 from evidence_app.photo.checks import Check, at_least, at_most
 
 LEAST_MEGAPIXELS = 1.0
@@ -31,6 +32,7 @@ _LIKELY_SHAKE = 3.1
 NO_EDGES = 99.0  # value of the focus check where there is nothing to judge it by
 
 RISE_UNIT = "px edge rise"
+RISE_UNIT_ON_CARD = "mm edge rise on the scale card"
 # Sharpness is judged on a copy reduced, by the decoder, to at most this many pixels on
 # the long side. In pixels of that copy the re-blurs of a whole photo are larger, since
 # its edges are.
@@ -43,23 +45,31 @@ class Judgement(Struct, frozen=True):
 
 
 def judge(data: bytes, wanted_scale_card: bool = False) -> Judgement:
-    """All checks of a photo's bytes. Raises PhotoError when it is no photo."""
+    """All checks of a photo's bytes. Raises PhotoError when it is no photo.
+
+    With the scale card wanted, it must be in view; then sharpness is that of its markers'
+    edges, in mm, and glare counts most on it and beside it: what is sharp or dark in the
+    background does not help.
+    """
     header = intake.read_header(data)
     side = max(header.width, header.height)
     scale = next((s for s in intake.SCALES if side <= s * _WIDEST_LOOKED_AT), intake.SCALES[-1])
     luma = intake.decode_luma(data, scale)
     half = halved(luma)
     quarter = halved(half)
-    reblurs = _REBLURS_WHOLE if scale == 1 else _REBLURS_REDUCED
-    spread = sharpness.edge_spread(luma, halved(quarter), reblurs)
-    small = half if scale > 1 else quarter
+    small, reduced = (half, 2) if scale > 1 else (quarter, 4)
+    card = see_card(half) if wanted_scale_card else None
+    corners = card.corners if card else None
+    spread = _spread(luma, quarter, scale, None if corners is None else 2 * corners)
+    mm_per_pixel = None if corners is None else card.mm_per_pixel() / (2 * scale)
     checks = (
         _size(header),
-        _focus(spread, side, scale),
+        *((card.check,) if card else ()),
+        _focus(spread, side, scale, mm_per_pixel),
         _motion(spread, side, scale),
         exposure.shadows(small),
         exposure.highlights(small),
-        exposure.glare(small),
+        exposure.glare(small, None if corners is None else corners * 2 / reduced),
     )
     return Judgement(passes=all(check.holds for check in checks), checks=checks)
 
@@ -80,7 +90,21 @@ def _size(header: intake.PhotoHeader) -> Check:
                      "Set the camera to a larger picture size and take it again.")
 
 
-def _focus(spread: sharpness.EdgeSpread | None, side: int, scale: int) -> Check:
+def _spread(luma: np.ndarray, quarter: np.ndarray, scale: int,
+            corners: np.ndarray | None) -> sharpness.EdgeSpread | None:
+    """On the sides of the card's markers where these are seen, else on the best edges of
+    the whole picture."""
+    reblurs = _REBLURS_WHOLE if scale == 1 else _REBLURS_REDUCED
+    if corners is not None:
+        sides = (corners + np.roll(corners, 1, axis=1)) / 2
+        spread = sharpness.edge_spread(luma, sharpness.tiles_at(sides.reshape(-1, 2)), reblurs)
+        if spread is not None:
+            return spread
+    return sharpness.edge_spread(luma, sharpness.best_tiles(halved(quarter)), reblurs)
+
+
+def _focus(spread: sharpness.EdgeSpread | None, side: int, scale: int,
+           mm_per_pixel: float | None) -> Check:
     limit = LONGEST_RISE * _limit_scale(side)
     again = "Tap to focus on the part, or move back until it is sharp, and take it again."
     if spread is None:
@@ -88,8 +112,11 @@ def _focus(spread: sharpness.EdgeSpread | None, side: int, scale: int) -> Check:
                      f"No sharp edge was found to judge the focus by. {again}")
     if spread.smear * scale > _LIKELY_SHAKE * _limit_scale(side):
         again = "The edges are soft in one direction. Brace the camera and take it again."
-    return at_most("focus", spread.softest * sharpness.RISE_PER_SPREAD * scale, limit, RISE_UNIT,
-                    "The edges are sharp.", again)
+    rise = spread.softest * sharpness.RISE_PER_SPREAD * scale
+    if mm_per_pixel is None:
+        return at_most("focus", rise, limit, RISE_UNIT, "The edges are sharp.", again)
+    return at_most("focus", rise * mm_per_pixel, round(limit * mm_per_pixel, 4), RISE_UNIT_ON_CARD,
+                   "The scale card's edges are sharp.", again)
 
 
 def _motion(spread: sharpness.EdgeSpread | None, side: int, scale: int) -> Check:

@@ -56,16 +56,19 @@ class EdgeSpread(Struct, frozen=True):
         return float(np.sqrt(12 * max(0.0, self.softest**2 - self.sharpest**2)))
 
 
-def edge_spread(luma: np.ndarray, search: np.ndarray,
+Tiles = list[tuple[int, int]]
+
+
+def edge_spread(luma: np.ndarray, tiles: Tiles,
                 reblurs: tuple[float, float, float]) -> EdgeSpread | None:
-    """Edge spread of ``luma`` (H, W) uint8; ``search`` is its copy at 1/8 of its size.
+    """Edge spread of ``luma`` (H, W) uint8 on tiles of it, named by their corners (y, x).
 
     ``reblurs`` are the three known blurs, smallest first: standard deviations in pixels,
     best between a half and twice the spreads that must be told apart. None where the
     picture has too few clean edges to tell.
     """
-    corners = [(y, x) for y, x in _best_tiles(search)
-               if y + _TILE <= luma.shape[0] and x + _TILE <= luma.shape[1]]
+    corners = [(y, x) for y, x in tiles
+               if y >= 0 and x >= 0 and y + _TILE <= luma.shape[0] and x + _TILE <= luma.shape[1]]
     if not corners:
         return None
     found = []
@@ -76,9 +79,14 @@ def edge_spread(luma: np.ndarray, search: np.ndarray,
     return _fit(*(np.concatenate(values) for values in zip(*found, strict=True)))
 
 
-def _best_tiles(search: np.ndarray) -> list[tuple[int, int]]:
-    """Corners (y, x) of the tiles with the steepest edges: for each of four directions
-    the best of every region of the picture."""
+def tiles_at(points: np.ndarray) -> Tiles:
+    """The tiles about points (N, 2), x and y in pixels of the picture."""
+    return [(round(y) - _TILE // 2, round(x) - _TILE // 2) for x, y in points.tolist()]
+
+
+def best_tiles(search: np.ndarray) -> Tiles:
+    """The tiles with the steepest edges, sought on a copy of the picture at 1/8 of its
+    size: for each of four directions the best of every region."""
     side = _TILE // _SEARCH_SCALE
     rows, columns = search.shape[0] // side, search.shape[1] // side
     if not rows or not columns:

@@ -33,6 +33,7 @@ _OVER_MINIMUM_S = 3.0
 """How long a hold is kept beyond its minimum, by habit."""
 
 _NOTE_SAVED_AFTER_S = 1.2
+_MOST_RETAKES = 3  # of the script's last scene, each with another grain and hand
 _MOST_ACTIONS = 2000
 """A script that leads in circles is given up after so many actions."""
 
@@ -221,6 +222,12 @@ class PracticeTechnician:
     ) -> None:
         taken = _takes(owed.id, since)
         scenes = takes.get(owed.id) or (self._scene(owed.id),)
+        if taken >= len(scenes) + _MOST_RETAKES:
+            raise EvidenceError(
+                f'the photo "{owed.id}" was taken {taken} times and passes no time',
+                where=self._session.title,
+                remedy="give it a scene that passes, or say with keep why it is kept",
+            )
         scene = scenes[min(taken, len(scenes) - 1)]
         # Each take is a different picture even of the same scene.
         shot = self._eyes(f"{scene}{'&' if '?' in scene else '?'}take={len(self._events())}",

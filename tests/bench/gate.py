@@ -60,7 +60,7 @@ def main(argv: list[str]) -> int:
 
 def _cost() -> None:
     table = Table("12 megapixel JPEG", "bytes", "quarter decode ms", "gate ms", "ratio",
-                  "ratio to Pillow's", title="Cost of the whole gate, one thread")
+                  "ratio with card wanted", "ratio to Pillow's", title="Cost of the whole gate, one thread")
     scene = seam_scene(SCORING_SEEDS[0], conditions=Conditions())
     grained = scene.picture.astype(np.int16) + np.random.default_rng(1).normal(
         0, 6, scene.picture.shape).astype(np.int16)
@@ -71,14 +71,17 @@ def _cost() -> None:
     ):
         data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, level])[1].tobytes()
         buffer = np.frombuffer(data, np.uint8)
-        quarter, gate, pillow = _alternate(
+        quarter, gate, card, pillow = _alternate(
             lambda buffer=buffer: cv2.imdecode(buffer, cv2.IMREAD_REDUCED_COLOR_4),
             lambda data=data: quality.judge(data),
+            lambda data=data: quality.judge(data, wanted_scale_card=True),
             lambda data=data: _pillow_quarter(data))
         ratio = statistics.median(g / q for g, q in zip(gate, quarter, strict=True))
+        with_card = statistics.median(c / q for c, q in zip(card, quarter, strict=True))
         beside = statistics.median(g / p for g, p in zip(gate, pillow, strict=True))
         table.add_row(name, f"{len(data):,}", f"{statistics.median(quarter) * 1e3:.1f}",
-                      f"{statistics.median(gate) * 1e3:.1f}", f"{ratio:.2f}", f"{beside:.2f}")
+                      f"{statistics.median(gate) * 1e3:.1f}", f"{ratio:.2f}", f"{with_card:.2f}",
+                      f"{beside:.2f}")
     console.print(table)
 
 
@@ -110,11 +113,14 @@ def _rates(count: int) -> None:
         angle = float(rng.uniform(0, 180))
         for kind, spoilt in kinds.items():
             scene = scene_of_kind(seed, replace(conditions, motion_deg=angle, **spoilt))
-            judgement = quality.judge(scene.jpeg())
+            # Seams, meshes and slots have the card beside them, whole devices have none.
+            judgement = quality.judge(scene.jpeg(), wanted_scale_card=seed % 8 < 6)
             refused[kind] += not judgement.passes
-            checks = {check.name: check.value for check in judgement.checks}
-            values[kind].append((checks["focus"], checks["motion"]))
-    table = Table("practice scenes", "judged", "refused", "edge rise px", "smear px",
+            checks = {check.name: check for check in judgement.checks}
+            focus, motion = checks["focus"], checks["motion"]
+            values[kind].append((focus.value / focus.limit, motion.value / motion.limit))
+    table = Table("practice scenes", "judged", "refused", "edge rise to its limit",
+                  "smear to its limit",
                   title="Scoring seeds, 4000 x 3000")
     for kind, found in values.items():
         rise, smear = zip(*found, strict=True)

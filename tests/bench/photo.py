@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
+from threadpoolctl import threadpool_limits
 
 from evidence_app.photo import intake
 from evidence_app.photo.gap import MOST_LEAN_DEG, measure_gap
@@ -57,8 +58,10 @@ def main(argv: list[str]) -> int:
     if unknown := [part for part in options.part if part not in _PARTS]:
         parser.error(f"no part {unknown[0]!r}; choose from {', '.join(_PARTS)}")
     cv2.setNumThreads(1)
-    for part in options.part or _PARTS:
-        _PARTS[part](options.photos, options.first)
+    # One core: idle threads of the linear algebra would be counted as processor time.
+    with threadpool_limits(1):
+        for part in options.part or _PARTS:
+            _PARTS[part](options.photos, options.first)
     print("Rendered scenes are not evidence about real photos.")
     return 0
 

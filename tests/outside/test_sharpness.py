@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import pytest
 
-from evidence_app.photo.sharpness import EdgeSpread, edge_spread
+from evidence_app.photo.sharpness import EdgeSpread, best_tiles, edge_spread
 from evidence_app.practice.optics import streak
 
 
@@ -29,8 +29,8 @@ def slanted_squares(sigma: float, kernel: np.ndarray | None = None) -> EdgeSprea
         small = cv2.filter2D(small, -1, kernel)
     noise = np.random.default_rng(3).normal(0, 1.0, small.shape)
     picture = np.clip(small + noise + 0.5, 0, 255).astype(np.uint8)
-    found = edge_spread(picture, cv2.resize(picture, (128, 128), interpolation=cv2.INTER_AREA),
-                        reblurs=(1.0, 2.0, 3.0))
+    search = cv2.resize(picture, (128, 128), interpolation=cv2.INTER_AREA)
+    found = edge_spread(picture, best_tiles(search), reblurs=(1.0, 2.0, 3.0))
     assert found is not None
     return found
 
@@ -55,4 +55,4 @@ def test_softer_is_never_called_sharper():
 
 def test_nothing_to_see_gives_no_answer():
     blank = np.full((512, 512), 128, np.uint8)
-    assert edge_spread(blank, blank[::8, ::8].copy(), (1.0, 2.0, 3.0)) is None
+    assert edge_spread(blank, best_tiles(blank[::8, ::8].copy()), (1.0, 2.0, 3.0)) is None

@@ -16,6 +16,12 @@ PHOTO_GATE = (
          "until it is sharp, and take it again."),
     mark("The edges are soft in one direction. Brace the camera and take it again."),
     mark("The edges are sharp."),
+    mark("The scale card's edges are sharp."),
+    mark("The whole scale card is seen."),
+    mark("No scale card is seen: lay it flat beside the part."),
+    mark("Only {count} of the scale card's {all} markers can be read: have the whole card in the "
+         "picture, nothing on it and no glare."),
+    mark("More than one scale card is in the picture: leave only one."),
     mark("No shake is seen."),
     mark("Hold still or brace the camera and take it again."),
     mark("The dark parts keep their detail."),
