@@ -24,9 +24,13 @@ class EvidenceError(Exception):
         self.remedy = remedy
         super().__init__(self.sentence())
 
-    def sentence(self) -> str:
-        """The error as one line: ``where: what. remedy.``"""
-        head = f"{self.where}: {self.what}" if self.where else self.what
+    def sentence(self, beside: str | None = None) -> str:
+        """The error as one line: ``where: what. remedy.``
+
+        The place is left out where it is ``beside``, which already stands before it.
+        """
+        named = self.where and self.where != beside
+        head = f"{self.where}: {self.what}" if named else self.what
         remedy = self.remedy.rstrip(".")
         tail = f" {remedy[0].upper()}{remedy[1:]}." if remedy else ""
         head = head.rstrip(".")
@@ -41,11 +45,11 @@ class StepListError(EvidenceError):
         first = problems[0]
         super().__init__(first.what, where=first.where, remedy=first.remedy)
 
-    def sentence(self) -> str:
+    def sentence(self, beside: str | None = None) -> str:
         problems = getattr(self, "problems", None)
         if not problems:
-            return super().sentence()
-        return "\n".join(EvidenceError.sentence(problem) for problem in problems)
+            return super().sentence(beside)
+        return "\n".join(EvidenceError.sentence(problem, beside) for problem in problems)
 
 
 class Refused(EvidenceError):

@@ -111,7 +111,8 @@ def intake(
     packages = _listed(packages_below, paths)
     for number, path in enumerate(packages, start=1):
         if isinstance(path, EvidenceError):
-            taken = Taken(Path(path.where), "not-received", path.sentence())
+            said = path.sentence(beside=path.where)
+            taken = Taken(Path(path.where), "not-received", f"not received: {said}")
         else:
             with progress_bar(f"{number} of {len(packages)}: {path.name}") as progress:
                 taken = taking.take(path, progress, again=check_again)

@@ -32,8 +32,9 @@ def seal(job: str, out: Path, key: Path | None, pin_file: Path | None, to_desk: 
     """
     if to_desk:
         check_recipient(to_desk)
+    folder = folder_of(job)
     signing_key = opened_key(key or device_key_path(), pin_file)
-    with Record.open(folder_of(job), SystemClock()) as record:
+    with Record.open(folder, SystemClock()) as record:
         step_list, _ = standing(record)
         with progress_bar("sealing") as progress:
             sealed = seal_job(record, step_list, signing_key, out, progress)

@@ -40,6 +40,7 @@ def writable(
     Raises RegisterError when it is held by another run, damaged, not writable,
     not a register or of a newer version, StorageFull when the disk is full.
     """
+    _refuse_folder(path)
     with _trouble(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         with _only_one(path, wait_s), closing(sqlite3.connect(path)) as connection:
@@ -73,6 +74,7 @@ def readable(
             where=str(path),
             remedy="take in a package first: evidence-app desk intake",
         )
+    _refuse_folder(path)
     if _may_write(path):
         with writable(path, wait_s, told) as database:
             yield database
@@ -100,6 +102,15 @@ def check_whole(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = Non
         answers = [row[0] for row in database.conn.execute("PRAGMA quick_check(3)")]
     if answers != ["ok"]:
         raise _damaged(path, "; ".join(str(answer) for answer in answers))
+
+
+def _refuse_folder(path: Path) -> None:
+    if path.is_dir():
+        raise RegisterError(
+            "this is a folder, not a register",
+            where=str(path),
+            remedy="name the register's file in it, or one that does not exist yet",
+        )
 
 
 def _opened(connection: sqlite3.Connection) -> Database:

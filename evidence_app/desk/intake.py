@@ -87,7 +87,7 @@ class Intake:
                 return self._known(known, contents, progress, again)
             return self._enter(contents, progress)
         except PackageError as error:
-            return Taken(path, "not-received", f"not received: {error.sentence()}")
+            return Taken(path, "not-received", f"not received: {error.sentence(beside=str(path))}")
 
     def check(self, contents: Contents, progress: Progress | None = None) -> Checked:
         """Check a package as the desk checks it. Raises Unreadable when it went away meanwhile."""

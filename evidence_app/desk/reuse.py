@@ -173,11 +173,16 @@ def _looked_at(photo: int, mine: Prepared | None, near: Near, other: EarlierPhot
         verdict = LOOK_ALIKE
         sentence = (
             f"looks like one in {_named(other)} ({how}) but is another picture as far as "
-            f"can be told: only {seen.agreement:.0%} of the overlap agrees"
+            f"can be told: laid over each other, {_share(seen.agreement)} of the overlap agrees "
+            "to the finest structure"
         )
     else:
         return None
     return Reuse(photo, other.number, verdict, near.distance, turned, seen.agreement, sentence)
+
+
+def _share(agreement: float) -> str:
+    return "none" if agreement < 0.005 else f"only {agreement:.0%}"
 
 
 def _same_job(contents: Contents, other: EarlierPhoto) -> bool:

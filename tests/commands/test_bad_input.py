@@ -29,6 +29,10 @@ def test_an_unknown_job_is_named(terminal):
     assert "nowhere" in terminal.refuses("job show nowhere")
 
 
+def test_sealing_an_unknown_job_names_it_before_a_key_is_asked_for(terminal):
+    assert "nowhere: there is no such job" in terminal.refuses("seal nowhere")
+
+
 def test_a_truncated_journal_is_left_as_it_is(opened, tmp_path):
     journal = tmp_path / "job" / "journal.db"
     os.truncate(journal, journal.stat().st_size // 2)

@@ -41,8 +41,8 @@ def test_intake_then_list(run):
 def test_intake_of_what_is_not_there(run, tmp_path):
     (tmp_path / "empty").mkdir()
     said = run("desk", "intake", "gone.zip", "empty", "completed.zip", status=2)
-    assert "there is no such file or folder" in said
-    assert "there is no package in this folder" in said
+    assert "gone.zip: not received: there is no such file or folder. Check" in said
+    assert "empty: not received: there is no package in this folder. Choose" in said
     assert "1 entered, 0 known, 2 not received" in said
 
 

@@ -95,6 +95,13 @@ def test_no_decision_is_added_to_a_damaged_register(filled):
     assert filled.path.read_bytes() == spoilt
 
 
+@pytest.mark.parametrize("call", ["last_photo", "lookup"])
+def test_folder_in_the_place_of_a_register(tmp_path, call):
+    refused = pytest.raises(RegisterError, match="this is a folder, not a register")
+    with refused, getattr(Register(tmp_path), call)():
+        pass
+
+
 def test_database_of_another_program(register):
     register.path.parent.mkdir(parents=True)
     with closing(sqlite3.connect(register.path)) as other:
