@@ -15,6 +15,7 @@ from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeR
 
 from evidence_app.errors import EvidenceError, SigningKeyError
 from evidence_app.locations import keys_folder
+from evidence_app.package.durable import new_file
 from evidence_app.package.keys import SigningKey, open_key
 
 PIN_VARIABLE = "EVIDENCE_APP_PIN"
@@ -57,15 +58,9 @@ def bytes_of(path: Path, remedy: str = "check the path") -> bytes:
 
 
 def write_new(path: Path, data: bytes) -> None:
-    """Writes a file that must not exist yet."""
-    try:
-        with path.open("xb") as file:
-            file.write(data)
-    except OSError as error:
-        raise EvidenceError(
-            f"the file cannot be written ({error.strerror})", where=str(path),
-            remedy="name a new file in a folder that can be written to",
-        ) from error
+    """Writes a file that must not exist yet: whole, or not at all."""
+    with new_file(path) as file:
+        file.write(data)
 
 
 def make_folder(path: Path) -> None:

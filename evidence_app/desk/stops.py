@@ -22,6 +22,7 @@ from evidence_app.desk.proportions import PChart, p_chart
 from evidence_app.desk.register import Register
 from evidence_app.desk.search import Wanted
 from evidence_app.errors import EvidenceError, RegisterError
+from evidence_app.package.durable import new_file
 
 NO_JUDGEMENT = (
     "Shows where repairs stop. It does not judge a person: which units came to whom, and how "
@@ -156,15 +157,8 @@ def draw(stops: Stops, path: Path) -> None:
             where=str(path),
             remedy="end its name in .png or .svg",
         )
-    try:
-        with path.open("xb") as file:
-            save(stops, file, kind)
-    except OSError as error:
-        raise EvidenceError(
-            f"the picture cannot be written ({error.strerror})",
-            where=str(path),
-            remedy="name a new file in a folder that can be written to",
-        ) from error
+    with new_file(path) as file:
+        save(stops, file, kind)
 
 
 def _counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str, int]]:

@@ -51,6 +51,19 @@ def write_durably(
         file.write(data)
 
 
+@contextmanager
+def new_file(final: Path) -> Iterator[BinaryIO]:
+    """A :func:`durable_file` where there must be nothing yet. Raises EvidenceError if there is."""
+    if os.path.lexists(final):
+        raise EvidenceError(
+            "the file cannot be written: there is one of this name already",
+            where=str(final),
+            remedy="name a new file, or move that one away",
+        )
+    with durable_file(final, error=EvidenceError) as file:
+        yield file
+
+
 def part_of(final: Path) -> Path:
     """The temporary name of an unfinished ``final``."""
     return final.with_name(f".{final.name}.part")

@@ -105,3 +105,23 @@ def test_a_lost_event_is_told_when_the_job_is_shown(opened, tmp_path):
 
 def test_a_sentence_that_ends_with_a_question_gets_no_full_stop(opened):
     assert "?." not in opened.refuses("job next job")
+
+
+def test_a_full_disk_leaves_no_half_written_file(terminal, tmp_path):
+    limited = ("import resource, signal, sys; from evidence_app.cli import main; "
+               "signal.signal(signal.SIGXFSZ, signal.SIG_IGN); "
+               "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000)); main()")
+    child = subprocess.run([sys.executable, "-c", limited, "card", "card.pdf"],
+                           cwd=tmp_path, capture_output=True, text=True, timeout=60)
+    assert child.returncode == 2
+    assert child.stderr == ("evidence-app: card.pdf: the disk is full; nothing was lost and no "
+                            "half-written file was left. Free some space on that disk and try "
+                            "again.\n")
+    assert list(tmp_path.glob("*card.pdf*")) == []
+
+
+def test_a_file_that_is_there_is_not_written_over(terminal, tmp_path):
+    (tmp_path / "card.pdf").write_text("the batch of last week", "utf-8")
+    assert "card.pdf: the file cannot be written: there is one of this name already" in (
+        terminal.refuses("card card.pdf"))
+    assert (tmp_path / "card.pdf").read_text("utf-8") == "the batch of last week"
