@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from queue import Empty, SimpleQueue
+from threading import Timer
 
 import click
 
@@ -16,23 +17,33 @@ from evidence_app.job.guide import Job
 from evidence_app.voice.recorder import NoteRecorder
 
 _WAIT_FOR_SOUND_S = 2.0
-_WAIT_FOR_PHOTO_S = 60.0
+_SAY_ABSENT_AFTER_S = 2.0
 
 
-def take_shot(camera: str, do: Callable[[c.Command], None]) -> Shot:
+def take_shot(camera: str, wait_s: float, do: Callable[[c.Command], None]) -> Shot:
     """One photo of the camera named; what is lost and returns meanwhile goes to ``do``.
 
-    Raises DeviceError when the camera gives none.
+    Raises DeviceError when the camera gives none within ``wait_s``.
     """
     device = open_camera(camera)
     news: list[DeviceLost | DeviceReturned] = []
     device.listen(news.append)
+
+    def say_absent() -> None:
+        status = device.status()
+        if not status.present:
+            click.echo(f"not there yet: {status.message} (Control-C ends the waiting)", err=True)
+
+    # A name mistyped or a cable that is out should not be found out at the end of the waiting.
+    early = Timer(_SAY_ABSENT_AFTER_S, say_absent)
     device.start()
     try:
         if not camera.startswith("file:"):
-            click.echo(f"waiting up to {_WAIT_FOR_PHOTO_S:g} s for a photo from {device.name}")
-        return device.take(_WAIT_FOR_PHOTO_S)
+            click.echo(f"waiting up to {wait_s:g} s for a photo from {device.name}")
+            early.start()
+        return device.take(wait_s)
     finally:
+        early.cancel()
         device.stop()
         for told in news:
             do(c.ReportDevice.of(told))

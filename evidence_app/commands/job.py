@@ -149,7 +149,9 @@ def go_back(job: str) -> None:
 @_JOB
 @click.argument("wanted")
 @click.argument("camera")
-def photo(job: str, wanted: str, camera: str) -> None:
+@click.option("--wait", type=Seconds(), default=60.0, show_default=True,
+              help="Seconds to wait for the camera.")
+def photo(job: str, wanted: str, camera: str, wait: float) -> None:
     """Take the photo WANTED with CAMERA.
 
     WANTED is the id of the photo that is owed, or "-" for one added as a note.
@@ -164,7 +166,7 @@ def photo(job: str, wanted: str, camera: str) -> None:
         if wanted_id and wanted_now(guide.step_list, guide.state, wanted_id, purpose) is None:
             raise Refused(f"no photo “{wanted_id}” is wanted here",  # before a camera is waited for
                           remedy="take a photo that `job show` says is owed")
-        shot = take_shot(camera, lambda report: _do(guide, report))
+        shot = take_shot(camera, wait, lambda report: _do(guide, report))
         _do(guide, c.TakePhoto(shot.data, wanted_id, purpose if wanted_id else "note", shot.source))
 
 

@@ -88,3 +88,9 @@ def test_a_pin_that_nobody_can_type_is_asked_for_in_one_sentence(terminal, tmp_p
 @pytest.mark.parametrize("command", ["keys make {}/new/key.pem", "demo {}/new"])
 def test_a_folder_that_cannot_be_made_is_named(terminal, command):
     assert str(KERNEL) in terminal.refuses(command.format(KERNEL))
+
+
+def test_a_camera_that_is_not_there_is_said_while_it_is_waited_for(opened):
+    said = opened.refuses("job photo job - camera:97 --wait 3").splitlines()
+    assert said[1].startswith("not there yet: camera 97: there is no such camera. Connect it")
+    assert said[2].startswith("evidence-app: camera 97: no picture came within 3 s")
