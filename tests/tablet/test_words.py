@@ -100,3 +100,43 @@ def _first(text):
 
 def _all(said):
     return (said,) if isinstance(said, str) else tuple(said)
+
+
+@pytest.fixture(scope="module")
+def verdicts(tmp_path_factory):
+    """What checking finds in a sound package and in one attack on every check."""
+    from evidence_app.package.keylist import open_key_list
+    from evidence_app.package.verify import verify
+    from tests.hostile.make import ATTACKS, build, sound_package
+
+    folder = tmp_path_factory.mktemp("verdicts")
+    package, key_list = sound_package(folder)
+    attacks = {attack.check: attack for attack in ATTACKS.values() if attack.check}
+    found = [build(attack, package, folder).path for attack in attacks.values()]
+    known = open_key_list(key_list)
+    return [verify(path, keys) for path in (package, *found) for keys in (known, None)]
+
+
+def test_the_desk_says_every_verdict_and_check_in_german(verdicts):
+    from evidence_app.tablet.presenting.from_below import told
+
+    words.use("de")
+    try:
+        said = {text: told(text) for result in verdicts
+                for text in (result.overall, *(check.sentence for check in result.checks))}
+    finally:
+        words.use("en")
+    english = re.compile(r"\b(the|and|not|which|its)\b")
+    assert len(said) > 20
+    assert [text for text, german in said.items() if text == german or english.search(german)] == []
+
+
+def test_a_list_of_known_words_is_said_word_by_word():
+    from evidence_app.tablet.presenting.from_below import told
+
+    words.use("de")
+    try:
+        assert told("the hold, the photo slot-floor") == "die Haltezeit, das Foto slot-floor"
+        assert told("the hold, the moon") == "the hold, the moon"
+    finally:
+        words.use("en")

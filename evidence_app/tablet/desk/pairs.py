@@ -5,6 +5,7 @@ from __future__ import annotations
 from kivy.uix.boxlayout import BoxLayout
 
 from evidence_app.tablet.desk.base import DeskBase
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import Panel, Words
@@ -44,7 +45,7 @@ class PairsScreen(DeskBase):
         made.add_widget(Words(
             text=say("{number} of {count}: {path}", number=self._at + 1, count=len(self._pairs),
                      path=row["path"]), tone="brass"))
-        made.add_widget(Words(text=row["sentence"], tone="clay" if before else "chalk"))
+        made.add_widget(Words(text=told(row["sentence"]), tone="clay" if before else "chalk"))
         made.add_widget(Words(
             text=say("Left: package {number}, claim {claim}, serial {serial}. Right: this "
                      "package. The frame on the left is what the right one shows.",

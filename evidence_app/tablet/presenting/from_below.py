@@ -14,6 +14,9 @@ from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.tablet.presenting.below_texts import ALL
 from evidence_app.tablet.presenting.words import language, say
 
+# A place named …_id takes an identifier, so that a short text does not fit a whole sentence.
+_ONE_WORD = r"[\w.-]+"
+
 
 def in_this_language(error: EvidenceError) -> str:
     """What is wrong and what to do, for a screen: the place is named only when it is a file."""
@@ -38,6 +41,11 @@ def _told(text: str, _language: str) -> str:
     sentences = re.split(r"(?<=[.!?]) (?=[A-ZÄÖÜ])", text)
     if len(sentences) > 1:
         return " ".join(told(sentence) for sentence in sentences)
+    for separator in ("; ", ", "):
+        if separator in text:
+            parts = [_one(part) for part in text.split(separator)]
+            if all(parts):
+                return separator.join(parts)
     head, colon, tail = text.partition(": ")
     said = told(tail) if colon else tail
     return f"{head}: {said}" if said != tail else text
@@ -87,7 +95,7 @@ def _pattern(text: str) -> re.Pattern:
             parts.append(f"(?P={name})")
         else:
             seen.add(name)
-            parts.append(f"(?P<{name}>.+?)")
+            parts.append(f"(?P<{name}>{_ONE_WORD if name.endswith('_id') else '.+?'})")
     return re.compile("".join(parts), re.S)
 
 

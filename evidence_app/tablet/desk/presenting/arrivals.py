@@ -9,6 +9,7 @@ from msgspec import Struct
 from evidence_app.desk.intake import Taken
 from evidence_app.desk.reuse import SAME_FILE, SAME_PICTURE
 from evidence_app.errors import EvidenceError
+from evidence_app.tablet.presenting.from_below import in_this_language, told
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
 from evidence_app.tablet.presenting.words import mark, say, say_many
 
@@ -32,8 +33,8 @@ class Arrival(Struct, frozen=True):
 
 def arrival_of(taken: Taken) -> Arrival:
     if taken.package is None:
-        return Arrival(taken.path.name, say(_NOT_RECEIVED), (taken.sentence,), False, None)
-    words = [taken.checked.overall] if taken.checked else []
+        return Arrival(taken.path.name, say(_NOT_RECEIVED), (told(taken.sentence),), False, None)
+    words = [told(taken.checked.overall)] if taken.checked else []
     before = shown_before(taken.reused)
     if before:
         words.append(before_words(before))
@@ -50,7 +51,7 @@ def arrival_of(taken: Taken) -> Arrival:
 
 def refused_arrival(path: Path, error: EvidenceError) -> Arrival:
     """A path under which there is no package."""
-    return Arrival(path.name or str(path), say(_NOT_RECEIVED), (error.sentence(),),
+    return Arrival(path.name or str(path), say(_NOT_RECEIVED), (in_this_language(error),),
                    False, None)
 
 

@@ -12,6 +12,7 @@ from evidence_app.job.summary_model import Summary
 from evidence_app.package.report_words import bare, when
 from evidence_app.package.result import FAILS, HOLDS, NOT_CHECKED
 from evidence_app.tablet.desk.presenting.arrivals import before_words, shown_before
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.words import mark, say, say_many
 
 CHECKS = {
@@ -99,7 +100,7 @@ def package_shown(entry: Entry) -> PackageShown:
     return PackageShown(
         title=say("Package {number}: claim {claim}, serial {serial}", number=package["id"],
                   claim=package["claim"] or "–", serial=package["serial"] or "–"),
-        verdict=latest["overall"],
+        verdict=told(latest["overall"]),
         good=latest["exit_status"] == 0,
         practice=bool(package["practice"]),
         checked=_checked(latest),
@@ -107,15 +108,15 @@ def package_shown(entry: Entry) -> PackageShown:
         failing=_checks(checks, FAILS),
         unchecked=_checks(checks, NOT_CHECKED),
         holding=_checks(checks, HOLDS),
-        sealed_by=key["sentence"] if key else say("Who sealed it could not be read."),
+        sealed_by=told(key["sentence"]) if key else say("Who sealed it could not be read."),
         key_holds=bool(key and key["outcome"] == HOLDS),
         key=grouped(package["device_key_sha256"] or ""),
         facts=tuple(_facts(package)),
         reused_head=_reused_head(entry),
         shown_before=shown_before(entry.reused) > 0,
-        reused=tuple(f"{each['path']}: {each['sentence']}" for each in entry.reused),
-        unsearched=tuple(f"{each['path']}: {each['sentence']}" for each in entry.unsearched),
-        conflicts=tuple(each["sentence"] for each in entry.conflicts),
+        reused=tuple(f"{each['path']}: {told(each['sentence'])}" for each in entry.reused),
+        unsearched=tuple(f"{each['path']}: {told(each['sentence'])}" for each in entry.unsearched),
+        conflicts=tuple(told(each["sentence"]) for each in entry.conflicts),
         decision=_decided(package),
         history=tuple(_happened(event) for event in entry.events),
         stopped=package["outcome"] == "stopped",
@@ -144,14 +145,14 @@ def shown_of(summary: Summary) -> Shown:
     every += [(None, owed) for owed in (summary.stop.owed if summary.stop else ())]
     answered = sum(owed.state in ("shown", "kept") for _, owed in every)
     return Shown(
-        outcome=summary.outcome.sentence,
+        outcome=told(summary.outcome.sentence),
         head=say("{shown} of {owed} things that were owed are shown.", shown=answered,
                  owed=len(every)),
         missing=tuple(_owed(lack.step_title, lack.kind, lack.name)
                       for lack in summary.owed_but_missing),
         kept=tuple(_owed(title, owed.kind, owed.name) for title, owed in every
                    if owed.state == "kept"),
-        clocks=tuple(f"{note.sentence} ({when(note.wall)})" for note in summary.clock_notes),
+        clocks=tuple(f"{told(note.sentence)} ({when(note.wall)})" for note in summary.clock_notes),
     )
 
 
@@ -178,8 +179,8 @@ def _checks(checks: list[dict[str, Any]], outcome: str) -> tuple[Check, ...]:
 
 def _check(name: str, check: dict[str, Any]) -> Check:
     # Altered files stand on their own, with both checksums; they are not listed twice.
-    items = () if name == "checksums" else tuple(check["items"])
-    return Check(say(CHECKS[name]) if name in CHECKS else name, check["sentence"], items)
+    items = () if name == "checksums" else tuple(map(told, check["items"]))
+    return Check(say(CHECKS[name]) if name in CHECKS else name, told(check["sentence"]), items)
 
 
 def _altered(file: dict[str, Any]) -> Altered:

@@ -7,6 +7,7 @@ from msgspec import Struct
 from evidence_app.desk.review import Review, Side
 from evidence_app.package.report_words import bare, when
 from evidence_app.tablet.desk.presenting.package import SIGNED
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.standing import role_words
 from evidence_app.tablet.presenting.step import finding_words
 from evidence_app.tablet.presenting.words import mark, say, say_many
@@ -69,7 +70,7 @@ def stopped_of(review: Review) -> Stopped | None:
     return Stopped(
         title=say("Stopped repair: claim {claim}, serial {serial}", claim=seal.claim,
                   serial=seal.serial),
-        verdict=review.result.overall,
+        verdict=told(review.result.overall),
         good=not review.result.failed,
         because=stop.reason or "–",
         disposition=stop.disposition or "–",
@@ -155,7 +156,7 @@ def _picture(side: Side) -> Picture:
 def _signed(found) -> str:
     if found.problems:
         return say("{file} is not sound: {problems}", file=found.path.name,
-                   problems="; ".join(found.problems))
+                   problems="; ".join(map(told, found.problems)))
     content = found.content
     head = say("{name} {decision}, {when}.", name=content.supervisor,
                decision=say(SIGNED.get(content.decision, content.decision)), when=when(content.at))
