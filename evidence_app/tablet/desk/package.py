@@ -17,6 +17,7 @@ from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import Panel, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
+from evidence_app.tablet.widgets.sizes import sizes
 
 
 class PackageScreen(DeskBase):
@@ -76,8 +77,12 @@ class PackageScreen(DeskBase):
             made = panel(say("Altered file: {path}", path=file.path), file.step, border="clay",
                          title_tone="clay")
             for head, digest in ((say("Expected"), file.expected), (say("Found"), file.found)):
-                made.add_widget(pairs([(head, digest)], 0.14, MONO))
+                made.add_widget(pairs([(head, digest)], self._narrow(), MONO))
             yield made
+
+    def _narrow(self) -> float:
+        """The share of a row that its name takes: more where letters are large."""
+        return 0.14 if self.frame.width >= dp(1000) * sizes.percent / 100 else 0.24
 
     def _left(self, shown: PackageShown) -> Rows:
         rows = Rows()

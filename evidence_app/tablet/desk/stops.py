@@ -13,6 +13,7 @@ from evidence_app.tablet.desk.presenting.stops import (
     GROUPINGS,
     headings,
     no_judgement,
+    picture_labels,
     stops_shown,
 )
 from evidence_app.tablet.desk.widgets import panel, table, texture_of
@@ -23,6 +24,7 @@ from evidence_app.tablet.widgets import ActionRow, Page, Plate, Words, fill
 from evidence_app.tablet.widgets.sizes import sizes
 
 _TABLE_FROM = 900
+_PICTURE_IN = 7.5  # narrower than on paper, so that its letters can be read here
 
 
 class StopsScreen(DeskBase):
@@ -159,7 +161,7 @@ def _counted(register, by: str, hidden: bool):
     if not stops.chart.points:
         return stops, None
     file = io.BytesIO()
-    save(stops, file, "png")
+    save(stops, file, "png", picture_labels(stops), _PICTURE_IN)
     return stops, cv2.imdecode(np.frombuffer(file.getvalue(), np.uint8), cv2.IMREAD_COLOR)
 
 

@@ -12,6 +12,7 @@ from evidence_app.desk.search import Wanted, find
 from evidence_app.package.report_words import when
 from evidence_app.tablet.desk.presenting.arrivals import before_words
 from evidence_app.tablet.desk.presenting.package import DECISIONS, OUTCOMES
+from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.words import mark, say
 
 FIELDS = {
@@ -89,7 +90,7 @@ def _row(row: dict[str, Any]) -> Row:
         ) if text)
     decision = (say(DECISIONS.get(row["decision"], row["decision"])) if row["decision"]
                 else say("no decision yet"))
-    words = [f"{decision}. {row['overall']}"]
+    words = [f"{decision}. {told(row['overall'])}"]
     if row["photos_reused"]:
         words.append(before_words(row["photos_reused"]))
     if row["conflict"]:

@@ -20,7 +20,7 @@ CHECKS = {
     "bag": mark("List of files"),
     "checksums": mark("Checksums"),
     "nothing-extra": mark("Nothing extra"),
-    "seal": mark("Seal"),
+    "seal": mark("Seal and signature"),
     "key": mark("Key"),
     "journal-chain": mark("Journal"),
     "originals": mark("Photos and notes"),

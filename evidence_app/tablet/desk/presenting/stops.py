@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from evidence_app.desk.stops import Stops, pareto
+from evidence_app.desk.stops_labels import Labels
 from evidence_app.tablet.presenting.words import mark, say
 
 GROUPINGS = {
@@ -59,6 +60,29 @@ def stops_shown(stops: Stops) -> StopsShown:
         reasons=tuple(say("{count} stops, {share} so far: {reason}", count=count,
                           share=f"{so_far:.0%}", reason=reason)
                       for reason, count, so_far in pareto(stops)),
+    )
+
+
+def picture_labels(stops: Stops) -> Labels:
+    """What is written on the picture, in the language in use."""
+    kind, _, what = stops.by.partition(":")
+    by = say(GROUPINGS[kind]) if kind in GROUPINGS else stops.by
+    return Labels(
+        title=say("Stopped jobs {by}: {stops} of {jobs}", by=f"{by} ({what})" if what else by,
+                  stops=stops.chart.stops, jobs=stops.chart.jobs),
+        no_judgement=no_judgement(),
+        share=say("share of jobs that were stopped"),
+        interval=say("95 % interval (Wilson)"),
+        within=say("within the limits"),
+        outside=say("outside the limits"),
+        few=say("few jobs: no conclusion"),
+        together=say("all groups together"),
+        limits=say("control limits (3 sigma)"),
+        of=say("{stops} of {jobs}"),
+        reasons=say("Reasons, most frequent first"),
+        others=say("all other reasons"),
+        so_far=say("{share} so far"),
+        stops=say("stops"),
     )
 
 
