@@ -8,7 +8,6 @@ number. The same input gives the same bytes.
 
 from __future__ import annotations
 
-import base64
 import io
 from collections.abc import Iterator, Sequence
 
@@ -17,11 +16,9 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.platypus import (
     Flowable,
-    Image,
     KeepTogether,
     PageTemplate,
     Paragraph,
-    Spacer,
     Table,
 )
 
@@ -38,13 +35,13 @@ from evidence_app.package.pdf_page import (
     margins,
     text,
 )
+from evidence_app.package.pdf_photos import photos
 from evidence_app.package.report_previews import Embedded, Load, Progress
-from evidence_app.package.report_view import Builder, PathOf, PhotoCard
+from evidence_app.package.report_view import Builder, PathOf
 from evidence_app.package.result import FAILS, HOLDS, NOT_CHECKED, VerifyResult
 
 PAPERS = {"A4": A4, "Letter": LETTER}
 MOST_TIMELINE = 400
-_PHOTO_HIGH = 62 * mm
 _ROWS_TOGETHER = 40
 
 
@@ -120,7 +117,7 @@ def _story(
     if summary.stop:
         yield from _stop(summary, builder, width)
     yield from _owed(summary, builder, width)
-    yield from _photos(builder, width)
+    yield from photos(builder, width)
     yield from _notes(builder)
     yield from _clocks(summary)
     yield from _timeline(summary, width)
@@ -245,59 +242,6 @@ def _owed_table(title: str, rows, width: float) -> Iterator[Flowable]:
         for row in rows
     ]
     yield grid(cells, [width * 0.42, width * 0.2, width * 0.38])
-
-
-def _photos(builder: Builder, width: float) -> Iterator[Flowable]:
-    groups = builder.photo_groups()
-    if not groups:
-        return
-    yield Paragraph("Photos", STYLES["heading"])
-    yield Paragraph(
-        "Small copies for looking. The originals stand in the package under the names given, "
-        "with these checksums.",
-        STYLES["intro"],
-    )
-    for group in groups:
-        yield Paragraph(text(group.heading), STYLES["subheading"])
-        cards = []
-        for view in group.views:
-            cards += [view.current] if view.current else []
-            cards += view.earlier
-        for at in range(0, len(cards), 2):
-            row = [_photo(card, width / 2 - 3 * mm) for card in cards[at : at + 2]]
-            row += [""] * (2 - len(row))
-            yield Table([row], colWidths=[width / 2] * 2,
-                        style=[("VALIGN", (0, 0), (-1, -1), "TOP"),
-                               ("LEFTPADDING", (0, 0), (-1, -1), 0)])  # fmt: skip
-
-
-def _photo(card: PhotoCard, width: float) -> list[Flowable]:
-    photo = card.photo
-    parts: list[Flowable] = [_picture(card.picture, width)]
-    lines = [
-        f"<b>{photo.sequence}. {text(card.title)}</b>",
-        f"{text(words.when(photo.wall))}; {text(card.status)}",
-    ]
-    if photo.kept_reason is not None:
-        lines.append(f"Reason given: “{text(photo.kept_reason)}”")
-    lines += [text(sentence) for sentence in card.failing]
-    lines += [
-        text(f"{measured.shown.sentence or ''} ({measured.verdict})".strip())
-        for measured in card.measurements
-    ]
-    parts += [Paragraph(line, STYLES["small"]) for line in lines]
-    parts.append(Paragraph(text(card.file.path), STYLES["small"]))
-    parts.append(Paragraph(f"SHA-256 {text(card.file.sha256)}", STYLES["code"]))
-    parts.append(Spacer(1, 3 * mm))
-    return parts
-
-
-def _picture(shown, width: float) -> Flowable:
-    if shown.uri is None:
-        return Paragraph(text(shown.problem), STYLES["lead"])
-    scale = min(width / shown.width, _PHOTO_HIGH / shown.height)
-    data = base64.b64decode(shown.uri.partition(",")[2])
-    return Image(io.BytesIO(data), shown.width * scale, shown.height * scale, hAlign="LEFT")
 
 
 def _notes(builder: Builder) -> Iterator[Flowable]:

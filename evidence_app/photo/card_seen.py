@@ -38,6 +38,7 @@ def see_card(luma: np.ndarray) -> CardSeen:
         sentence = (f"Only {len(seen)} of the scale card's {len(known)} markers can be read: have "
                     "the whole card in the picture, nothing on it and no glare.")
     else:
-        sentence = "No scale card is seen: lay it flat beside the part."
+        sentence = ("No scale card can be read: lay it flat beside the part, whole, sharp and well "
+                    "lit.")
     check = Check("card", float(len(seen)), float(len(known)), "markers", whole, sentence)
     return CardSeen(check, np.array([seen[n][0] for n in known]) if whole else None)

@@ -20,7 +20,7 @@ PHOTO_GATE = (
     mark("The edges are sharp."),
     mark("The scale card's edges are sharp."),
     mark("The whole scale card is seen."),
-    mark("No scale card is seen: lay it flat beside the part."),
+    mark("No scale card can be read: lay it flat beside the part, whole, sharp and well lit."),
     mark("Only {count} of the scale card's {all} markers can be read: have the whole card in the "
          "picture, nothing on it and no glare."),
     mark("More than one scale card is in the picture: leave only one."),
