@@ -86,17 +86,15 @@ class PhotoIndex:
         """
         # Half of all questions each: the answer comes when the longer part is done.
         half = (len(turned) + len(asked)) // 2
-        beside = self._beside.submit(
-            lambda: (self._search(self._whole, turned[half:]), self._search(self._middles, asked))
-        )
+        beside = self._beside.submit(lambda: self._search(self._middles, asked[-half:]))
         best: dict[int, Near] = {}
         by_middle: dict[int, Near] = {}
-        for turn, photo, distance in self._search(self._whole, turned[:half]):
+        for turn, photo, distance in self._search(self._whole, turned):
             _keep_nearer(best, Near(photo, distance, turn), within, after)
-        rest, middles = beside.result()
-        for turn, photo, distance in rest:
-            _keep_nearer(best, Near(photo, distance, half + turn), within, after)
-        for _, photo, distance in middles:
+        for _, photo, distance in (
+            *self._search(self._middles, asked[:-half]),
+            *beside.result(),
+        ):
             _keep_nearer(by_middle, Near(photo, distance, 0, middle=True), middle_within, after)
         # What is near as a whole needs no middle to be found.
         best = by_middle | best

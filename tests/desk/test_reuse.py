@@ -154,6 +154,9 @@ CUTS = {
     "a quarter cut away": lambda p: cropped(p, 0.25),
     "turned by a degree": lambda p: rolled(p, 1),
     "turned by two degrees": lambda p: rolled(p, 2),
+    "a twelfth of the right side cut away": lambda p: p[:, : p.shape[1] * 11 // 12],
+    "a twelfth of the lower side cut away": lambda p: p[: p.shape[0] * 11 // 12],
+    "cut at the upper left corner": lambda p: p[p.shape[0] // 16 :, p.shape[1] // 16 :],
 }
 
 
