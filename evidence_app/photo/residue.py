@@ -16,7 +16,10 @@ from evidence_app.photo.residue_regions import Ground, ground_of, regions_of
 from evidence_app.photo.residue_register import find_layers
 from evidence_app.photo.residue_view import Sight, see
 
-LEAST_SHARE = 0.30  # of the blocks with texture that must be found again
+# Of the blocks with texture that must be found again: round a slot, and where the whole picture
+# is compared, which shows the bench too. On practice scenes the same place shows at least 0.63
+# and 0.74, another one at most 0.19 and 0.49, the same mat lying under both.
+LEAST_SHARE, LEAST_SHARE_OF_ALL = 0.30, 0.62
 LEAST_JUDGED_MM2 = 40.0
 PERSISTS_MM = 0.6  # between the places of one mark in two photos
 
@@ -44,9 +47,14 @@ def find_residue(photo: bytes, reference: bytes, second: bytes) -> Residue:
     Raises PhotoError for what is no photo, CannotMeasure when it cannot be compared.
     """
     clean = see(reference, "the reference photo")
+    now, aside = see(photo, "the photo"), see(second, "the second photo")
+    if len({photo, reference, second}) < 3:
+        raise _refused("same", "one photo was given twice",
+                       "give the photo, its clean reference and a second photo of the same state",
+                       "the photos")
     ground = ground_of(clean)
-    change = _changed(clean, ground, see(photo, "the photo"), "the photo")
-    again = _changed(clean, ground, see(second, "the second photo"), "the second photo")
+    change = _changed(clean, ground, now, "the photo")
+    again = _changed(clean, ground, aside, "the second photo")
     first, other = find_marks(change), find_marks(again)
     kept = [mark for mark in first.marks if any(_same(mark, each) for each in other.marks)]
     return Residue(kept, change, _area_mm2(change.judged & again.judged, ground),
@@ -56,7 +64,7 @@ def find_residue(photo: bytes, reference: bytes, second: bytes) -> Residue:
 
 def _changed(clean: Sight, ground: Ground, sight: Sight, which: str) -> Change:
     layers, share = find_layers(clean, sight, ground.frame)
-    if not layers or share < LEAST_SHARE:
+    if not layers or share < (LEAST_SHARE if ground.slot else LEAST_SHARE_OF_ALL):
         raise _refused("scene", "it does not show the same place as the reference photo",
                        "photograph the same area again, with the card at the same place", which)
     change = compare(clean, sight, regions_of(ground, clean, sight, layers), ground.frame)

@@ -39,10 +39,12 @@ _BESIDE_HIDDEN_MM = 0.15
 
 class Ground(Struct, frozen=True, eq=False):
     """What of the reference is compared: ``labels`` (rows, columns) of its regions on the
-    points of ``frame``, 0 for edges and what is too small."""
+    points of ``frame``, 0 for edges and what is too small; ``slot`` whether it is what lies
+    round a slot, else the whole picture."""
 
     frame: Frame
     labels: np.ndarray
+    slot: bool
 
 
 class Region(Struct, frozen=True, eq=False):
@@ -65,7 +67,7 @@ def ground_of(reference: Sight) -> Ground:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=4)
     large = stats[:, cv2.CC_STAT_AREA] * frame.step**2 > _REGION_MM2
     large[0] = False
-    return Ground(frame, np.where(large[labels], labels, 0))
+    return Ground(frame, np.where(large[labels], labels, 0), box is not None)
 
 
 def _frame(low: np.ndarray, high: np.ndarray, step: float) -> Frame:

@@ -101,3 +101,20 @@ def test_another_slot_is_not_compared():
                         ("before&seed=33", "after&seed=1046", "after&seed=1046&take=1"))
     result, _ = measure(one, asked(), before, second=two)
     assert result["conformity"] == "refused" and result["reasons"] == ["scene"]
+
+
+def test_another_part_on_the_same_bench_is_not_compared():
+    before = scene_of("mesh?seed=22").jpeg()
+    one, two = (scene_of(f"slot?side=left&stage=after&residue=1&seed={seed}").jpeg()
+                for seed in (61, 62))
+    result, _ = measure(one, asked(), before, second=two)
+    assert (result["conformity"], result["reasons"]) == ("refused", ["scene"])
+
+
+@pytest.mark.parametrize("given", [(0, 0, 1), (0, 1, 0), (0, 1, 1)])
+def test_one_photo_given_twice_is_refused(given):
+    photos = [scene_of(f"slot?side=left&stage={stage}&seed=60").jpeg()
+              for stage in ("after", "before")]
+    photo, before, second = (photos[place] for place in given)
+    result, _ = measure(photo, asked(), before, second=second)
+    assert (result["conformity"], result["reasons"]) == ("refused", ["same"])

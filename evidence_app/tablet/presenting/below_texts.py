@@ -229,6 +229,8 @@ MEASURING = (
     mark("there is no clean reference photo to compare with"),
     mark("take the reference photo first, or judge it by eye"),
     mark("one photo alone cannot tell residue from shadows"),
+    mark("one photo was given twice"),
+    mark("give the photo, its clean reference and a second photo of the same state"),
     mark("judge it by eye, or give a second photo from another angle"),
     mark("Nothing found on the {area} mm2 that could be compared; look yourself"),
     mark("1 mark differs from the reference, {area} mm2 in all, the largest {largest} mm2; "
