@@ -36,7 +36,7 @@ def see_card(luma: np.ndarray) -> CardSeen:
         sentence = "More than one scale card is in the picture: leave only one."
     elif seen:
         sentence = (f"Only {len(seen)} of the scale card's {len(known)} markers can be read: have "
-                    "the whole card in the picture, nothing on it and no glare.")
+                    "the whole card in the picture, nothing on it and no glare, or go nearer.")
     else:
         sentence = ("No scale card can be read: lay it flat beside the part, whole, sharp and well "
                     "lit.")

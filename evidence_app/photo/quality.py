@@ -97,9 +97,7 @@ def _spread(luma: np.ndarray, quarter: np.ndarray, scale: int,
     reblurs = _REBLURS_WHOLE if scale == 1 else _REBLURS_REDUCED
     if corners is not None:
         sides = (corners + np.roll(corners, 1, axis=1)) / 2
-        spread = sharpness.edge_spread(luma, sharpness.tiles_at(sides.reshape(-1, 2)), reblurs)
-        if spread is not None:
-            return spread
+        return sharpness.edge_spread(luma, sharpness.tiles_at(sides.reshape(-1, 2)), reblurs)
     return sharpness.edge_spread(luma, sharpness.best_tiles(halved(quarter)), reblurs)
 
 

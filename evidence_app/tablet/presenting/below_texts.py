@@ -22,7 +22,7 @@ PHOTO_GATE = (
     mark("The whole scale card is seen."),
     mark("No scale card can be read: lay it flat beside the part, whole, sharp and well lit."),
     mark("Only {count} of the scale card's {all} markers can be read: have the whole card in the "
-         "picture, nothing on it and no glare."),
+         "picture, nothing on it and no glare, or go nearer."),
     mark("More than one scale card is in the picture: leave only one."),
     mark("No shake is seen."),
     mark("Hold still or brace the camera and take it again."),
