@@ -47,7 +47,7 @@ class StopPhotoScreen(DeskBase):
         words = f"{picture.title}. {picture.words}"
         if self._beside is not None:
             words += "  ·  " + say("Right: {what}", what=picture.beside[self._beside][0])
-        self.page.refill([Words(text=words)])
+        self.page.refill([Words(text=words, role="small")])
         others = [(n, name) for n, (name, _) in enumerate(picture.beside) if n != self._beside]
         self.fill_row(
             plate(say("Back"), "back", lambda: self.frame.go("desk-review"), mark="back"),
