@@ -102,7 +102,7 @@ def intake(
     Exit status 0 when nothing fails, 1 when a check fails, a photo was shown before or two
     packages contradict each other, 2 when something could not be received.
     """
-    from evidence_app.desk.intake import Desk, Intake, Taken, packages_below, sentences
+    from evidence_app.desk.intake import Desk, Intake, not_received, packages_below, sentences
 
     authority = bytes_of(time_authority) if time_authority else None
     taking = Intake(register, Desk(by, known, authority, practice))
@@ -111,8 +111,7 @@ def intake(
     packages = _listed(packages_below, paths)
     for number, path in enumerate(packages, start=1):
         if isinstance(path, EvidenceError):
-            said = path.sentence(beside=path.where)
-            taken = Taken(Path(path.where), "not-received", f"not received: {said}")
+            taken = not_received(Path(path.where), path)
         else:
             with progress_bar(f"{number} of {len(packages)}: {path.name}") as progress:
                 taken = taking.take(path, progress, again=check_again)

@@ -21,7 +21,7 @@ from evidence_app.desk.contents import Contents, read_contents
 from evidence_app.desk.photo_index import PhotoIndex
 from evidence_app.desk.register import Checked, Register
 from evidence_app.desk.review import enter
-from evidence_app.errors import PackageError
+from evidence_app.errors import EvidenceError, PackageError
 from evidence_app.package import layout
 from evidence_app.package.archive import Unreadable
 from evidence_app.package.digests import Progress
@@ -87,7 +87,7 @@ class Intake:
                 return self._known(known, contents, progress, again)
             return self._enter(contents, progress)
         except PackageError as error:
-            return Taken(path, "not-received", f"not received: {error.sentence(beside=str(path))}")
+            return not_received(path, error)
 
     def check(self, contents: Contents, progress: Progress | None = None) -> Checked:
         """Check a package as the desk checks it. Raises Unreadable when it went away meanwhile."""
@@ -176,6 +176,11 @@ class Intake:
         if self._index is None:
             self._index = PhotoIndex.open(self._register)
         return self._index
+
+
+def not_received(path: Path, error: EvidenceError) -> Taken:
+    """What became of a path that could not be taken in."""
+    return Taken(path, "not-received", f"not received: {error.sentence(beside=str(path))}")
 
 
 def packages_below(paths: Sequence[Path]) -> Iterator[Path]:

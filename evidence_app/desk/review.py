@@ -131,6 +131,8 @@ def sign_review(
         )
     number = None
     if register is not None:
+        # Before signing, or a signature could stand that the register cannot take.
+        register.check_whole()
         number = register.known(review.contents.content_sha256)
     seal = review.contents.seal
     found = countersign.sign(
