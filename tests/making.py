@@ -18,10 +18,10 @@ import soundfile
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
-from evidence_app.package.keys import SigningKey
+from evidence_app.job.running.guide import Job
+from evidence_app.package.keys.signing_key import SigningKey
+from evidence_app.package.keys.ticket import make_ticket
 from evidence_app.package.seal import SealedPackage, seal_job
-from evidence_app.package.ticket import make_ticket
 from evidence_app.photo.encode import encode_jpeg
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.record.clock import Clock, SystemClock

@@ -44,8 +44,15 @@ def commands(page: str) -> list[str]:
 def checkout(tmp_path_factory):
     """A copy of what a checkout holds, with the demo's packages made by the README's line."""
     folder = tmp_path_factory.mktemp("checkout")
-    for name in ("README.md", "DEVELOPERS.md", "sample_sessions", "evidence_app", "tests",
-                 "pyproject.toml", ".ci"):
+    for name in (
+        "README.md",
+        "DEVELOPERS.md",
+        "sample_sessions",
+        "evidence_app",
+        "tests",
+        "pyproject.toml",
+        ".ci",
+    ):
         (folder / name).symlink_to(ROOT / name)
     shutil.copytree(ROOT / "assets", folder / "assets")  # one of the lines writes there
     (folder / ".venv").symlink_to(sys.prefix)
@@ -57,8 +64,15 @@ def checkout(tmp_path_factory):
 
 def run(command: str, folder: Path) -> subprocess.CompletedProcess:
     environment = {**os.environ, "EVIDENCE_APP_HOME": str(folder / "home"), "COLUMNS": "100"}
-    return subprocess.run(["bash", "-c", command], cwd=folder, capture_output=True, text=True,
-                          timeout=240, env=environment, stdin=subprocess.DEVNULL)
+    return subprocess.run(
+        ["bash", "-c", command],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=240,
+        env=environment,
+        stdin=subprocess.DEVNULL,
+    )
 
 
 def test_the_commands_of_each_page_do_what_they_say(checkout):

@@ -60,8 +60,10 @@ def test_importing_every_room_but_the_tablet_leaves_kivy_out():
         for p in modules()
         if p.relative_to(PACKAGE).parts[0] != "tablet" and p.name != "__main__.py"
     ]
-    code = f"import importlib, sys\nfor n in {names!r}: importlib.import_module(n)\n" \
-           "sys.exit('kivy' in sys.modules)"
+    code = (
+        f"import importlib, sys\nfor n in {names!r}: importlib.import_module(n)\n"
+        "sys.exit('kivy' in sys.modules)"
+    )
     assert subprocess.run([sys.executable, "-c", code], timeout=120).returncode == 0
 
 
@@ -76,8 +78,11 @@ def test_every_library_is_installed_with_the_app():
     libraries = {name.split(".")[0] for path in modules() for name in imported(path)}
     libraries -= {PACKAGE.name, *sys.stdlib_module_names, *OPTIONAL}
     from_where = packages_distributions()
-    missing = {name for name in libraries
-               if not installed & {canonical(each) for each in from_where.get(name, ())}}
+    missing = {
+        name
+        for name in libraries
+        if not installed & {canonical(each) for each in from_where.get(name, ())}
+    }
     assert not missing
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import click
 import tomlkit
 
-from evidence_app.commands.entering import write_new
+from evidence_app.commands.shared.entering import write_new
 from evidence_app.errors import EvidenceError
 from evidence_app.locations import home
 
@@ -44,22 +44,29 @@ def card() -> None:
 @click.option("--serial", default="NQ-0001", show_default=True, help="Serial printed on the card.")
 def print_card(out: Path, paper: str, serial: str) -> None:
     """Write the card as a PDF at its true size into OUT."""
-    from evidence_app.photo.card_print import card_pdf
+    from evidence_app.photo.card.print import card_pdf
 
     write_new(out, card_pdf(serial, paper))
-    click.echo(f"{out}: card {serial} for {paper}. Print it at 100 percent and hold a steel rule "
-               "against its 50 mm bar.")
+    click.echo(
+        f"{out}: card {serial} for {paper}. Print it at 100 percent and hold a steel rule "
+        "against its 50 mm bar."
+    )
 
 
 @card.command()
 @click.argument("serial")
 @click.option("--bar-mm", type=float, required=True, help="Length of the printed bar by the rule.")
 @click.option("--thickness-mm", type=float, required=True, help="Thickness with its backing.")
-@click.option("--read-to-mm", type=float, default=0.1, show_default=True,
-              help="The bar's length is known to within this much either way.")
+@click.option(
+    "--read-to-mm",
+    type=float,
+    default=0.1,
+    show_default=True,
+    help="The bar's length is known to within this much either way.",
+)
 def confirm(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: float) -> None:
     """Record what a rule says of the printed batch SERIAL."""
-    from evidence_app.photo.card_layout import card_layout
+    from evidence_app.photo.card.layout import card_layout
     from evidence_app.photo.uncertainty import rectangular
 
     layout = card_layout()
@@ -67,14 +74,23 @@ def confirm(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: float) 
     off = bar_mm / nominal - 1
     if not abs(off) <= 5 * layout.unconfirmed.pitch_relative_limit:
         raise EvidenceError(
-            f"a bar of {bar_mm:g} mm is off by {100 * off:.1f} percent", where=serial,
-            remedy="print the card again at 100 percent, not fitted to the page")
+            f"a bar of {bar_mm:g} mm is off by {100 * off:.1f} percent",
+            where=serial,
+            remedy="print the card again at 100 percent, not fitted to the page",
+        )
     if not 0.01 <= thickness_mm <= 5 or not 0 < read_to_mm <= 1:
-        raise EvidenceError("the thickness must lie between 0.01 and 5 mm and the reading between "
-                            "0 and 1 mm", where=serial, remedy="correct the value")
+        raise EvidenceError(
+            "the thickness must lie between 0.01 and 5 mm and the reading between 0 and 1 mm",
+            where=serial,
+            remedy="correct the value",
+        )
     text = _read()
-    text[serial] = {"scale": bar_mm / nominal, "scale-u": rectangular(read_to_mm / nominal),
-                    "thickness-mm": thickness_mm, "thickness-u-mm": 0.05}
+    text[serial] = {
+        "scale": bar_mm / nominal,
+        "scale-u": rectangular(read_to_mm / nominal),
+        "thickness-mm": thickness_mm,
+        "thickness-u-mm": 0.05,
+    }
     path = _path()
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_suffix(".part")
@@ -95,17 +111,20 @@ def list_cards() -> None:
 
 def confirmed_card(serial: str):
     """The card of a serial as measure_gap wants it. Raises EvidenceError when unknown."""
-    from evidence_app.photo.gap import Card
+    from evidence_app.photo.gap.measure import Card
 
     known = _read()
     if serial not in known:
         raise EvidenceError(
-            f"the card {serial} is not confirmed here", where=str(_path()),
+            f"the card {serial} is not confirmed here",
+            where=str(_path()),
             remedy=f"measure its bar and enter it: evidence-app card confirm {serial} "
-                   "--bar-mm 50.0 --thickness-mm 0.5; or leave --card out")
+            "--bar-mm 50.0 --thickness-mm 0.5; or leave --card out",
+        )
     each = known[serial]
-    return Card(serial, each["scale"], each["scale-u"], each["thickness-mm"],
-                each["thickness-u-mm"])
+    return Card(
+        serial, each["scale"], each["scale-u"], each["thickness-mm"], each["thickness-u-mm"]
+    )
 
 
 def _path() -> Path:
@@ -119,13 +138,23 @@ def _read() -> dict:
     except FileNotFoundError:
         return {}
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise EvidenceError(f"the list of cards cannot be read ({error})", where=str(path),
-                            remedy="correct the file, or remove it and confirm the cards again"
-                            ) from error
+        raise EvidenceError(
+            f"the list of cards cannot be read ({error})",
+            where=str(path),
+            remedy="correct the file, or remove it and confirm the cards again",
+        ) from error
     keys = {"scale", "scale-u", "thickness-mm", "thickness-u-mm"}
     for serial, each in found.items():
-        if not isinstance(each, dict) or set(each) != keys or not all(
-                isinstance(v, int | float) and not isinstance(v, bool) for v in each.values()):
-            raise EvidenceError(f"the entry of card {serial} is not complete", where=str(path),
-                                remedy="confirm that card again")
+        if (
+            not isinstance(each, dict)
+            or set(each) != keys
+            or not all(
+                isinstance(v, int | float) and not isinstance(v, bool) for v in each.values()
+            )
+        ):
+            raise EvidenceError(
+                f"the entry of card {serial} is not complete",
+                where=str(path),
+                remedy="confirm that card again",
+            )
     return found

@@ -9,7 +9,7 @@ import click
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
-from evidence_app.package.result import lines
+from evidence_app.package.verify.result import lines
 from evidence_app.practice.demo import DEVICE_PIN, SESSIONS, Demo, run_demo
 
 _DEFAULT = "demo-packages"
@@ -51,8 +51,12 @@ class _Screen:
     def __init__(self, console: Console, every_line: bool) -> None:
         self._every_line = every_line
         self._progress = Progress(
-            TextColumn("{task.fields[name]:<20}"), BarColumn(), MofNCompleteColumn(),
-            TextColumn("{task.description}"), console=console, transient=True,
+            TextColumn("{task.fields[name]:<20}"),
+            BarColumn(),
+            MofNCompleteColumn(),
+            TextColumn("{task.description}"),
+            console=console,
+            transient=True,
             disable=not console.is_terminal,
         )
         self._tasks = {
@@ -82,7 +86,9 @@ def _say(made: Demo, console: Console) -> None:
         console.print("\n".join(lines(played.result)), markup=False)
         for surprise in played.surprises:
             console.print(f"  NOT AS THE SCRIPT EXPECTS: {surprise}", markup=False)
-    console.print(f"\nOne byte of {made.altered_file} was altered in a copy. Checked:\n", markup=False)
+    console.print(
+        f"\nOne byte of {made.altered_file} was altered in a copy. Checked:\n", markup=False
+    )
     console.print("\n".join(lines(made.altered)), markup=False)
     console.print(
         f"\nIn {made.folder}/: the packages, what the check said (*.checked.txt), the jobs, and "

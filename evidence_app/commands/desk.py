@@ -7,13 +7,13 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.entering import bytes_of, progress_bar, write_new
-from evidence_app.commands.trusting import with_key_list
+from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
+from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.desk.register import DECISIONS, PASSED_ON, RETURNED, Register, default_path
 from evidence_app.desk.search import Wanted, find, show
 from evidence_app.errors import EvidenceError
-from evidence_app.package.keylist import KeyList
-from evidence_app.package.names import printable
+from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.zip.names import printable
 from evidence_app.record.clock import SystemClock
 
 _PATH = click.Path(path_type=Path)
@@ -221,7 +221,7 @@ def stops(
     **options,
 ) -> None:
     """Show where and why repairs stop: shares with control limits, and reasons."""
-    from evidence_app.desk.stops import as_csv, count_stops, draw, lines_of
+    from evidence_app.desk.stopped.counts import as_csv, count_stops, draw, lines_of
 
     counted = count_stops(register, by, wanted_of(options), hide_names)
     click.echo(printable_lines(lines_of(counted)))
@@ -259,7 +259,7 @@ def photos() -> None:
 def rebuild(register: Register) -> None:
     """Make the photo index again from the register, and hash what was not hashed yet."""
     from evidence_app.desk.intake import hash_missing_photos
-    from evidence_app.desk.photo_index import PhotoIndex
+    from evidence_app.desk.photos.index import PhotoIndex
 
     entered, problems = hash_missing_photos(register)
     for problem in problems:
@@ -275,7 +275,7 @@ def rebuild(register: Register) -> None:
 @click.pass_obj
 def pairs(register: Register, package: int, folder: Path) -> None:
     """Write each photo of PACKAGE that resembles an earlier one, beside that, into FOLDER."""
-    from evidence_app.desk.photo_pairs import pairs_of
+    from evidence_app.desk.photos.pairs import pairs_of
 
     folder.mkdir(parents=True, exist_ok=True)
     found = pairs_of(register, package)

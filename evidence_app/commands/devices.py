@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.entering import Seconds, write_new
+from evidence_app.commands.shared.entering import Seconds, write_new
 from evidence_app.errors import DeviceError
 
 
@@ -26,7 +26,7 @@ def camera(spec: str, out: Path, wait: float) -> None:
     SPEC is camera:0, http://ADDRESS, folder:PATH or file:PATH.
     """
     from evidence_app.devices.camera import open_camera
-    from evidence_app.photo.quality import judge
+    from evidence_app.photo.gate.judge import judge
 
     device = open_camera(spec)
     device.start()
@@ -42,8 +42,9 @@ def camera(spec: str, out: Path, wait: float) -> None:
 
 @devices.command()
 @click.argument("spec", default="microphone")
-@click.option("--seconds", type=Seconds(), default=5.0, show_default=True,
-              help="How long to listen.")
+@click.option(
+    "--seconds", type=Seconds(), default=5.0, show_default=True, help="How long to listen."
+)
 def microphone(spec: str, seconds: float) -> None:
     """Listen to the microphone SPEC and show how loud it is.
 
@@ -65,8 +66,9 @@ def microphone(spec: str, seconds: float) -> None:
     status = device.status()
     device.stop()
     if not heard:
-        raise DeviceError(status.message, where=device.name,
-                          remedy="plug it in, or name another microphone")
+        raise DeviceError(
+            status.message, where=device.name, remedy="plug it in, or name another microphone"
+        )
     level = meter.level()
     click.echo(f"{device.name}: {status.message}")
     click.echo(f"level {level.rms_dbfs:.1f} dBFS. {level.sentence or 'It can be used.'}")

@@ -13,13 +13,13 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.capturing import record_note, take_shot
-from evidence_app.commands.entering import Seconds, bytes_of, counted
+from evidence_app.commands.shared.capturing import record_note, take_shot
+from evidence_app.commands.shared.entering import Seconds, bytes_of, counted
 from evidence_app.devices.microphone import open_microphone
 from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
-from evidence_app.job.opening import peek, standing
+from evidence_app.job.running.guide import Job
+from evidence_app.job.running.opening import peek, standing
 from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Event
@@ -46,14 +46,20 @@ def job() -> None:
 @click.option("--folder", type=click.Path(path_type=Path), help="Where to keep the job.")
 @click.option("--practice", is_flag=True, help="Practice: the package can never pass for evidence.")
 def open_job(
-    step_list: Path, serial: str, claim: str, technician: str, variant: str | None,
-    folder: Path | None, practice: bool,
+    step_list: Path,
+    serial: str,
+    claim: str,
+    technician: str,
+    variant: str | None,
+    folder: Path | None,
+    practice: bool,
 ) -> None:
     """Open a job by STEP_LIST on one device."""
     data = bytes_of(step_list)
     folder = folder or new_job_folder(claim, serial)
-    with Job.open(folder, data, variant, serial, claim, technician, practice, SystemClock(),
-                  _measure) as job:
+    with Job.open(
+        folder, data, variant, serial, claim, technician, practice, SystemClock(), _measure
+    ) as job:
         click.echo(f"job opened in {folder}")
         _say_standing(job)
 
@@ -72,8 +78,10 @@ def list_jobs() -> None:
             continue
         where = f"at step {state.step}" if state.phase == "working" else state.phase
         opened = state.opened
-        click.echo(f"{folder.name}: {step_list.title}, serial {opened.device.serial}, "
-                   f"claim {opened.claim}: {where}, {counted(len(state.photos), 'photo')} safe")
+        click.echo(
+            f"{folder.name}: {step_list.title}, serial {opened.device.serial}, "
+            f"claim {opened.claim}: {where}, {counted(len(state.photos), 'photo')} safe"
+        )
 
 
 @job.command()
@@ -83,19 +91,27 @@ def show(job: str) -> None:
 
     Exit status 1 when its journal or its originals are damaged.
     """
-    from evidence_app.job.owed import owed_now
+    from evidence_app.job.rules.owed import owed_now
 
     with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
         step_list, state = standing(record)
         damage = (*record.recovered.problems, *record.recovered.missing)
-    click.echo(f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}")
+    click.echo(
+        f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}"
+    )
     click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
     kept = sum(note.heard in ("recorded", "written") for note in state.notes)
-    click.echo(f"safe: {counted(state.sequence, 'event')}, "
-               f"{counted(len(state.photos), 'photo')}, {counted(kept, 'note')}")
+    click.echo(
+        f"safe: {counted(state.sequence, 'event')}, "
+        f"{counted(len(state.photos), 'photo')}, {counted(kept, 'note')}"
+    )
     for photo in state.photos:
-        judged = "kept with a reason" if photo.kept else "passes" if photo.passes else "does not pass"
-        click.echo(f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}")
+        judged = (
+            "kept with a reason" if photo.kept else "passes" if photo.passes else "does not pass"
+        )
+        click.echo(
+            f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}"
+        )
     for owed in owed_now(step_list, state):
         click.echo(f"owed: {owed.kind} {owed.id or ''} - {owed.sentence}".replace("  ", " "))
     _say_damage(damage)
@@ -112,7 +128,9 @@ def acknowledge(job: str, cautions: tuple[str, ...]) -> None:
         if not cautions:
             wanted = {o.id for o in guide.owed if o.kind == "caution"}
             for caution in (x for x in guide.step_list.cautions if x.id in wanted):
-                click.echo(f"{caution.id}: {caution.signal.value}: {caution.hazard} {caution.avoid}")
+                click.echo(
+                    f"{caution.id}: {caution.signal.value}: {caution.hazard} {caution.avoid}"
+                )
         for caution in cautions:
             _do(guide, c.AcknowledgeCaution(caution))
 
@@ -126,8 +144,11 @@ def tick(job: str, items: tuple[str, ...]) -> None:
         lists = {o.id: o.list for o in guide.owed if o.kind == "item"}
         for item in items:
             if item not in lists:
-                raise EvidenceError(f'"{item}" is not owed', where="items",
-                                    remedy=f"tick one of: {', '.join(lists) or 'nothing is owed'}")
+                raise EvidenceError(
+                    f'"{item}" is not owed',
+                    where="items",
+                    remedy=f"tick one of: {', '.join(lists) or 'nothing is owed'}",
+                )
             _do(guide, c.TickItem(lists[item], item))
 
 
@@ -149,8 +170,13 @@ def go_back(job: str) -> None:
 @_JOB
 @click.argument("wanted")
 @click.argument("camera")
-@click.option("--wait", type=Seconds(), default=60.0, show_default=True,
-              help="Seconds to wait for the camera.")
+@click.option(
+    "--wait",
+    type=Seconds(),
+    default=60.0,
+    show_default=True,
+    help="Seconds to wait for the camera.",
+)
 def photo(job: str, wanted: str, camera: str, wait: float) -> None:
     """Take the photo WANTED with CAMERA.
 
@@ -158,14 +184,16 @@ def photo(job: str, wanted: str, camera: str, wait: float) -> None:
     CAMERA is file:PATH, folder:PATH (waits for the next file), camera:0 or
     http://ADDRESS.
     """
-    from evidence_app.job.showing import wanted_now
+    from evidence_app.job.rules.photos_holds_readings import wanted_now
 
     with _taken_up(job) as guide:
         purpose = "stop-reason" if guide.state.phase == "stopped" else "checkpoint"
         wanted_id = None if wanted == "-" else wanted
         if wanted_id and wanted_now(guide.step_list, guide.state, wanted_id, purpose) is None:
-            raise Refused(f"no photo “{wanted_id}” is wanted here",  # before a camera is waited for
-                          remedy="take a photo that `job show` says is owed")
+            raise Refused(
+                f"no photo “{wanted_id}” is wanted here",  # before a camera is waited for
+                remedy="take a photo that `job show` says is owed",
+            )
         shot = take_shot(camera, wait, lambda report: _do(guide, report))
         _do(guide, c.TakePhoto(shot.data, wanted_id, purpose if wanted_id else "note", shot.source))
 
@@ -179,8 +207,10 @@ def keep(job: str, photo: str, reason: str) -> None:
     with _taken_up(job) as guide:
         found = [p.sha256 for p in guide.state.photos if p.sha256.startswith(photo.lower())]
         if len(found) != 1:
-            raise EvidenceError(f'"{photo}" names {len(found)} photos of this job',
-                                remedy="give the first digits that `job show` or the photo gave")
+            raise EvidenceError(
+                f'"{photo}" names {len(found)} photos of this job',
+                remedy="give the first digits that `job show` or the photo gave",
+            )
         _do(guide, c.KeepPhoto(found[0], reason))
 
 
@@ -230,8 +260,9 @@ def finding(job: str, finding: str) -> None:
 def note(job: str, text: str | None, microphone: str | None, seconds: float) -> None:
     """Add a note: written, or spoken until Control-C."""
     if (text is None) == (microphone is None):
-        raise EvidenceError("a note is either written or spoken",
-                            remedy="give --text or --microphone")
+        raise EvidenceError(
+            "a note is either written or spoken", remedy="give --text or --microphone"
+        )
     if text is not None:
         _one(job, c.WriteNote(text))
         return
@@ -341,16 +372,21 @@ def _taken_up(job: str) -> Iterator[Job]:
     folder = folder_of(job)
     with Job.resume(folder, SystemClock(), _measure) as guide:
         if guide.state.phase == "closed":
-            raise RecordError("this job is closed and nothing can be added", where=str(folder),
-                              remedy="seal it with: evidence-app seal JOB")
+            raise RecordError(
+                "this job is closed and nothing can be added",
+                where=str(folder),
+                remedy="seal it with: evidence-app seal JOB",
+            )
         _say_damage(guide.record.recovered.missing)
         yield guide
 
 
 def _say_damage(sentences: tuple[str, ...]) -> None:
     for sentence in sentences:
-        click.echo(f"damaged: {sentence}. Look for it in set-aside/ or in a copy of the job's "
-                   "folder.", err=True)
+        click.echo(
+            f"damaged: {sentence}. Look for it in set-aside/ or in a copy of the job's folder.",
+            err=True,
+        )
 
 
 def _folders() -> list[Path]:
@@ -361,5 +397,8 @@ def folder_of(job: str) -> Path:
     for folder in (Path(job), jobs_folder() / job):
         if folder.is_dir():
             return folder
-    raise RecordError("there is no such job", where=job,
-                      remedy="give its folder, or a name that `evidence-app job list` shows")
+    raise RecordError(
+        "there is no such job",
+        where=job,
+        remedy="give its folder, or a name that `evidence-app job list` shows",
+    )

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 import msgspec
 
-from evidence_app.commands.entering import (
+from evidence_app.commands.shared.entering import (
     bytes_of,
     device_key_path,
     make_folder,
@@ -17,14 +17,14 @@ from evidence_app.commands.entering import (
     write_new,
 )
 from evidence_app.errors import SigningKeyError
-from evidence_app.package import transport
-from evidence_app.package.keylist import (
+from evidence_app.package.keys import transport
+from evidence_app.package.keys.keylist import (
     DeviceKey,
     open_key_list,
     sign_key_list,
     write_key_list,
 )
-from evidence_app.package.keys import create_key, key_sha256, read_public_key
+from evidence_app.package.keys.signing_key import create_key, key_sha256, read_public_key
 from evidence_app.record.times import parse
 
 _PATH = click.Path(path_type=Path)
@@ -73,8 +73,15 @@ def digest(public_key: Path) -> None:
 @_DEPOT_KEY
 @_PIN_FILE
 def enter(
-    key_list: Path, public_key: Path, owner: str, label: str, valid_from: str, valid_until: str,
-    depot: str | None, depot_key: Path, pin_file: Path | None,
+    key_list: Path,
+    public_key: Path,
+    owner: str,
+    label: str,
+    valid_from: str,
+    valid_until: str,
+    depot: str | None,
+    depot_key: Path,
+    pin_file: Path | None,
 ) -> None:
     """Enter PUBLIC_KEY into KEY_LIST and sign the list with the depot's key."""
     sha256 = key_sha256(read_public_key(bytes_of(public_key), str(public_key)))
@@ -85,8 +92,9 @@ def enter(
     else:
         entries = (entry,)
     if not depot:
-        raise SigningKeyError("a new key list needs the depot's name", where=str(key_list),
-                              remedy="give --depot NAME")
+        raise SigningKeyError(
+            "a new key list needs the depot's name", where=str(key_list), remedy="give --depot NAME"
+        )
     now = datetime.now().astimezone().replace(microsecond=0)
     write_key_list(key_list, depot, now, entries, opened_key(depot_key, pin_file))
     click.echo(f"{key_list}: {len(entries)} device keys, signed")
@@ -106,10 +114,15 @@ def revoke(
     old = open_key_list(key_list)
     found = [key for key in old.device_keys if key.sha256.startswith(sha256.lower())]
     if len(found) != 1:
-        raise SigningKeyError(f'"{sha256}" begins {len(found)} keys of the list',
-                              where=str(key_list), remedy="give more digits of one key")
+        raise SigningKeyError(
+            f'"{sha256}" begins {len(found)} keys of the list',
+            where=str(key_list),
+            remedy="give more digits of one key",
+        )
     entries = [
-        msgspec.structs.replace(key, revoked_at=_time(at), reason=reason) if key is found[0] else key
+        msgspec.structs.replace(key, revoked_at=_time(at), reason=reason)
+        if key is found[0]
+        else key
         for key in old.device_keys
     ]
     now = datetime.now().astimezone().replace(microsecond=0)
@@ -132,12 +145,16 @@ def sign(key_list: Path, depot_key: Path, pin_file: Path | None) -> None:
 def show_list(key_list: Path) -> None:
     """Show KEY_LIST, after checking its signature."""
     opened = open_key_list(key_list)
-    click.echo(f"key list of {opened.depot}, issued {opened.issued_at.isoformat()}; its signature "
-               f"holds under {opened.trusted_key}")
+    click.echo(
+        f"key list of {opened.depot}, issued {opened.issued_at.isoformat()}; its signature "
+        f"holds under {opened.trusted_key}"
+    )
     for key in opened.device_keys:
         revoked = f", revoked {key.revoked_at.isoformat()}: {key.reason}" if key.revoked_at else ""
-        click.echo(f"{key.sha256}  {key.owner}, {key.label}: {key.valid_from.isoformat()} to "
-                   f"{key.valid_until.isoformat()}{revoked}")
+        click.echo(
+            f"{key.sha256}  {key.owner}, {key.label}: {key.valid_from.isoformat()} to "
+            f"{key.valid_until.isoformat()}{revoked}"
+        )
 
 
 @keys.command("make-desk")
@@ -159,5 +176,8 @@ def _time(text: str) -> datetime:
     try:
         return parse(text)
     except ValueError as error:
-        raise SigningKeyError(f'"{text}" is not a time', where="time",
-                              remedy="write it like 2026-03-02T08:15:30+01:00") from error
+        raise SigningKeyError(
+            f'"{text}" is not a time',
+            where="time",
+            remedy="write it like 2026-03-02T08:15:30+01:00",
+        ) from error

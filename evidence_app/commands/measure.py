@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.card import confirmed_card
-from evidence_app.commands.entering import bytes_of, write_new
+from evidence_app.commands.shared.entering import bytes_of, write_new
 from evidence_app.errors import EvidenceError
 
 
@@ -48,8 +48,11 @@ def study(readings: Path, tolerance: float | None, keep_interaction: bool, as_js
     from evidence_app.photo.study import POOLED_ABOVE, read_readings
     from evidence_app.photo.study import study as study_of
 
-    result = study_of(read_readings(bytes_of(readings), str(readings)), tolerance,
-                      1.0 if keep_interaction else POOLED_ABOVE)
+    result = study_of(
+        read_readings(bytes_of(readings), str(readings)),
+        tolerance,
+        1.0 if keep_interaction else POOLED_ABOVE,
+    )
     if as_json:
         click.echo(msgspec.json.format(msgspec.json.encode(result)).decode())
         return
@@ -57,11 +60,15 @@ def study(readings: Path, tolerance: float | None, keep_interaction: bool, as_js
     click.echo("effect         sum of squares   df    mean square         F       p")
     for effect in result.effects:
         tested = "" if effect.f is None else f" {effect.f:9.3f} {effect.p:7.3f}"
-        click.echo(f"{effect.name:14} {effect.squares:14.6g} {effect.degrees:4} "
-                   f"{effect.mean:14.6g}{tested}")
+        click.echo(
+            f"{effect.name:14} {effect.squares:14.6g} {effect.degrees:4} "
+            f"{effect.mean:14.6g}{tested}"
+        )
     if result.pooled:
         click.echo("the interaction is not significant and pooled with the repeatability")
-    click.echo("source           std. deviation   % of total" + "   % of tolerance" * bool(tolerance))
+    click.echo(
+        "source           std. deviation   % of total" + "   % of tolerance" * bool(tolerance)
+    )
     for share in result.shares:
         line = f"{share.name:16} {share.deviation:14.6g} {share.of_total:12.1f}"
         tail = "" if share.of_tolerance is None else f" {share.of_tolerance:16.1f}"
@@ -84,18 +91,34 @@ def _photo(path: Path) -> bytes:
 @click.option("--at-most", type=float, help="Upper limit, in mm (residue: mm2).")
 @click.option("--at-least", type=float, help="Lower limit, in mm.")
 @click.option("--card", "serial", help="Serial of the confirmed scale card in the photo.")
-@click.option("--second", type=click.Path(path_type=Path),
-              help="Residue: another photo of the same state, from another angle.")
-@click.option("--recess", type=float,
-              help="Mesh: how far the strip's face lies below the opening's rim, in mm.")
-@click.option("--recess-tolerance", type=float,
-              help="Mesh: by how much the recess may differ, in mm (0.05).")
+@click.option(
+    "--second",
+    type=click.Path(path_type=Path),
+    help="Residue: another photo of the same state, from another angle.",
+)
+@click.option(
+    "--recess",
+    type=float,
+    help="Mesh: how far the strip's face lies below the opening's rim, in mm.",
+)
+@click.option(
+    "--recess-tolerance", type=float, help="Mesh: by how much the recess may differ, in mm (0.05)."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
 @click.option("--markup", type=click.Path(path_type=Path), help="Write the drawing as a PNG.")
-def measure_photo(kind: str, photo: Path, reference: Path | None, at_most: float | None,
-                  at_least: float | None, serial: str | None, second: Path | None,
-                  recess: float | None, recess_tolerance: float | None, as_json: bool,
-                  markup: Path | None) -> None:
+def measure_photo(
+    kind: str,
+    photo: Path,
+    reference: Path | None,
+    at_most: float | None,
+    at_least: float | None,
+    serial: str | None,
+    second: Path | None,
+    recess: float | None,
+    recess_tolerance: float | None,
+    as_json: bool,
+    markup: Path | None,
+) -> None:
     """Measure KIND on PHOTO, a JPEG with the scale card in view.
 
     REFERENCE is the clean photo that residue is compared with; residue also needs
@@ -108,15 +131,25 @@ def measure_photo(kind: str, photo: Path, reference: Path | None, at_most: float
     from evidence_app.steplist.quantities import recess_defects
 
     unit = "mm2" if kind == "residue" else "mm"
-    asked = Measurement(MeasurementKind(kind), unit, at_least, at_most, recess=recess,
-                        recess_tolerance=recess_tolerance)
+    asked = Measurement(
+        MeasurementKind(kind),
+        unit,
+        at_least,
+        at_most,
+        recess=recess,
+        recess_tolerance=recess_tolerance,
+    )
     for defect in recess_defects((), asked):
         raise EvidenceError(defect.what, remedy=defect.remedy)
     card = confirmed_card(serial) if serial else None
     wanted = PhotoWanted("photo", photo.name, True, asked)
     result, drawing = measured(
-        _photo(photo), wanted, _photo(reference) if reference else None, card,
-        _photo(second) if second else None)
+        _photo(photo),
+        wanted,
+        _photo(reference) if reference else None,
+        card,
+        _photo(second) if second else None,
+    )
     if markup is not None and drawing is not None:
         write_new(markup, drawing)
     if as_json:
@@ -128,5 +161,6 @@ def measure_photo(kind: str, photo: Path, reference: Path | None, at_most: float
         for term in result.get("budget", ()):
             click.echo(f"  u {term['u_mm']:.4f} mm  {term['term']}")
     limited = at_most is not None or at_least is not None
-    raise SystemExit({"refused": 2, "outside": 1, "inconclusive": int(limited)}.get(
-        result["conformity"], 0))
+    raise SystemExit(
+        {"refused": 2, "outside": 1, "inconclusive": int(limited)}.get(result["conformity"], 0)
+    )

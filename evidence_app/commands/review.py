@@ -7,12 +7,12 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.desk import noticed, printable_lines
-from evidence_app.commands.entering import opened_key
-from evidence_app.commands.trusting import with_key_list
+from evidence_app.commands.shared.entering import opened_key
+from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.desk.countersign import DECISIONS
 from evidence_app.desk.register import Register, default_path
 from evidence_app.errors import EvidenceError
-from evidence_app.package.keylist import KeyList
+from evidence_app.package.keys.keylist import KeyList
 
 _PATH = click.Path(path_type=Path)
 

@@ -6,24 +6,37 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.entering import device_key_path, opened_key, progress_bar
 from evidence_app.commands.job import folder_of
-from evidence_app.job.opening import standing
+from evidence_app.commands.shared.entering import device_key_path, opened_key, progress_bar
+from evidence_app.job.running.opening import standing
+from evidence_app.package.keys.transport import check_recipient, encrypt_package
 from evidence_app.package.seal import seal_job
-from evidence_app.package.transport import check_recipient, encrypt_package
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.record import Record
 
 
 @click.command()
 @click.argument("job")
-@click.option("--out", type=click.Path(path_type=Path), default=Path("."), show_default=True,
-              help="Folder for the package.")
-@click.option("--key", type=click.Path(path_type=Path), help="Device key; by default this device's.")
-@click.option("--pin-file", type=click.Path(path_type=Path),
-              help="File with the PIN; otherwise EVIDENCE_APP_PIN or asked for.")
-@click.option("--to-desk", metavar="RECIPIENT",
-              help="Also write a copy encrypted to the desk's public key (age1…).")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("."),
+    show_default=True,
+    help="Folder for the package.",
+)
+@click.option(
+    "--key", type=click.Path(path_type=Path), help="Device key; by default this device's."
+)
+@click.option(
+    "--pin-file",
+    type=click.Path(path_type=Path),
+    help="File with the PIN; otherwise EVIDENCE_APP_PIN or asked for.",
+)
+@click.option(
+    "--to-desk",
+    metavar="RECIPIENT",
+    help="Also write a copy encrypted to the desk's public key (age1…).",
+)
 def seal(job: str, out: Path, key: Path | None, pin_file: Path | None, to_desk: str | None) -> None:
     """Seal the closed JOB into a package.
 

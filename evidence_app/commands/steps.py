@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.entering import counted
+from evidence_app.commands.shared.entering import counted
 from evidence_app.errors import StepListError
 from evidence_app.steplist.load import load
 from evidence_app.steplist.show import describe

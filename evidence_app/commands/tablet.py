@@ -11,31 +11,50 @@ from evidence_app.errors import EvidenceError
 
 
 @click.command()
-@click.option("--practice", is_flag=True,
-              help="Practice: rendered scenes before the camera; never evidence.")
+@click.option(
+    "--practice", is_flag=True, help="Practice: rendered scenes before the camera; never evidence."
+)
 @click.option("--size", default="1280x800", show_default=True, help="Window size in pixels, WxH.")
 @click.option("--text-size", type=click.IntRange(100, 200), help="Text size in percent.")
 @click.option("--language", type=click.Choice(["en", "de"]), help="Language of the screens.")
 @click.option("--camera", metavar="SPEC", help="camera:0, http://…, folder:PATH or file:PATH.")
 @click.option("--microphone", metavar="SPEC", help="microphone, microphone:NAME or file:PATH.")
-@click.option("--screenshots", type=click.Path(path_type=Path, file_okay=False),
-              help="Write a picture of each screen into this folder.")
-def tablet(practice: bool, size: str, text_size: int | None, language: str | None,
-           camera: str | None, microphone: str | None, screenshots: Path | None) -> None:
+@click.option(
+    "--screenshots",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Write a picture of each screen into this folder.",
+)
+def tablet(
+    practice: bool,
+    size: str,
+    text_size: int | None,
+    language: str | None,
+    camera: str | None,
+    microphone: str | None,
+    screenshots: Path | None,
+) -> None:
     """Run the technician's app.
 
     What was set in the app is kept; the options here hold for this run only.
     """
     from evidence_app.tablet.run import run
 
-    run(size=window_size(size), practice=practice or None, text_size=text_size, language=language,
-        camera=camera, microphone=microphone, screenshots=screenshots)
+    run(
+        size=window_size(size),
+        practice=practice or None,
+        text_size=text_size,
+        language=language,
+        camera=camera,
+        microphone=microphone,
+        screenshots=screenshots,
+    )
 
 
 def window_size(text: str) -> tuple[int, int]:
     """Width and height in pixels. Raises EvidenceError for another text."""
     found = re.fullmatch(r"([0-9]{3,5})x([0-9]{3,5})", text)
     if not found:
-        raise EvidenceError(f"“{text}” is not a window size", where="--size",
-                            remedy="write it like 1280x800")
+        raise EvidenceError(
+            f"“{text}” is not a window size", where="--size", remedy="write it like 1280x800"
+        )
     return int(found[1]), int(found[2])

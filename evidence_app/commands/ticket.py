@@ -6,9 +6,9 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.entering import bytes_of, opened_key, write_new
-from evidence_app.package.keylist import open_key_list
-from evidence_app.package.ticket import check_ticket, make_ticket
+from evidence_app.commands.shared.entering import bytes_of, opened_key, write_new
+from evidence_app.package.keys.keylist import open_key_list
+from evidence_app.package.keys.ticket import check_ticket, make_ticket
 
 _PATH = click.Path(path_type=Path)
 

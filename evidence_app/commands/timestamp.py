@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.entering import bytes_of, write_new
-from evidence_app.package.timestamp import attach_token, make_request
+from evidence_app.commands.shared.entering import bytes_of, write_new
+from evidence_app.package.keys.timestamp import attach_token, make_request
 
 _PATH = click.Path(path_type=Path)
 

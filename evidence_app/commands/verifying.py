@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.entering import bytes_of, progress_bar
-from evidence_app.commands.trusting import with_key_list
+from evidence_app.commands.shared.entering import bytes_of, progress_bar
+from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.errors import EvidenceError
-from evidence_app.package.keylist import KeyList
-from evidence_app.package.result import VerifyResult, lines, to_json
-from evidence_app.package.verify import verify as verify_package
+from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.verify.check import verify as verify_package
+from evidence_app.package.verify.result import VerifyResult, lines, to_json
 
 _PATH = click.Path(path_type=Path)
 _UNREADABLE = 2
@@ -25,8 +25,11 @@ _UNREADABLE = 2
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
 def verify(
-    packages: tuple[Path, ...], known: KeyList | None, time_authority: Path | None,
-    practice: bool, as_json: bool,
+    packages: tuple[Path, ...],
+    known: KeyList | None,
+    time_authority: Path | None,
+    practice: bool,
+    as_json: bool,
 ) -> None:
     """Check PACKAGES: sealed ZIP files, or bags unpacked into folders.
 
@@ -39,16 +42,22 @@ def verify(
     for package in packages:
         with progress_bar(package.name) as progress:
             try:
-                result = verify_package(package, known, authority, progress,
-                                        accept_practice=practice)
+                result = verify_package(
+                    package, known, authority, progress, accept_practice=practice
+                )
             except EvidenceError as error:
                 result = error
         results.append(result)
         if not as_json:
             _say(package, result, alone=len(packages) == 1)
     if as_json:
-        click.echo(json.dumps([_as_json(p, r) for p, r in zip(packages, results, strict=True)],
-                              indent=2, ensure_ascii=False))
+        click.echo(
+            json.dumps(
+                [_as_json(p, r) for p, r in zip(packages, results, strict=True)],
+                indent=2,
+                ensure_ascii=False,
+            )
+        )
     elif len(packages) > 1:
         _say_summary(results)
     raise SystemExit(max(_status(result) for result in results))

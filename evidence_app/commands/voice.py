@@ -21,7 +21,7 @@ def voice() -> None:
 @voice.command()
 def phrases() -> None:
     """List every phrase that is understood, and what it does."""
-    from evidence_app.voice.words import ENGLISH
+    from evidence_app.voice.understanding.words import ENGLISH
 
     for action, said in ENGLISH.phrases.items():
         click.echo(f"{action:16}{'; '.join(said)}")
@@ -38,10 +38,10 @@ def try_(spec: str, seconds: float, unit: str | None, decimals: int) -> None:
     SPEC is microphone, microphone:NAME or file:PATH; a file ends the listening.
     """
     from evidence_app.devices.microphone import open_microphone
-    from evidence_app.voice.grammar import ANSWERS, Allowed, AskedReading
-    from evidence_app.voice.listener import Listener
-    from evidence_app.voice.recogniser import SpeechRecogniser
-    from evidence_app.voice.words import ENGLISH
+    from evidence_app.voice.understanding.grammar import ANSWERS, Allowed, AskedReading
+    from evidence_app.voice.understanding.listener import Listener
+    from evidence_app.voice.understanding.recogniser import SpeechRecogniser
+    from evidence_app.voice.understanding.words import ENGLISH
 
     reading = AskedReading("reading", "Reading", unit, decimals) if unit else None
     allowed = Allowed("trial", frozenset(ENGLISH.phrases) - set(ANSWERS), reading)
@@ -78,8 +78,8 @@ def try_(spec: str, seconds: float, unit: str | None, decimals: int) -> None:
 @click.argument("note", type=click.Path(path_type=Path))
 def transcript(note: Path) -> None:
     """Write down what the voice note NOTE (FLAC or WAV, 16 kHz mono) says. Advice only."""
-    from evidence_app.voice.recogniser import SpeechRecogniser
-    from evidence_app.voice.transcript import transcribe
+    from evidence_app.voice.understanding.recogniser import SpeechRecogniser
+    from evidence_app.voice.understanding.transcript import transcribe
 
     found = transcribe(note, SpeechRecogniser())
     click.echo(found.text or "No speech was heard.")

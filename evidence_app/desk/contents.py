@@ -15,14 +15,14 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
-from evidence_app.job.summary import summarise
-from evidence_app.job.summary_evidence import NoteShown, PhotoShown, ReadingShown
-from evidence_app.job.summary_model import Summary
+from evidence_app.job.summary.evidence import NoteShown, PhotoShown, ReadingShown
+from evidence_app.job.summary.model import Summary
+from evidence_app.job.summary.summarise import summarise
 from evidence_app.package import layout
-from evidence_app.package.archive import Archive, Unreadable, open_archive
-from evidence_app.package.case import Asked, Case, Defective, Unavailable
-from evidence_app.package.digests import Progress
 from evidence_app.package.layout import Seal
+from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
+from evidence_app.package.verify.digests import Progress
+from evidence_app.package.zip.archive import Archive, Unreadable, open_archive
 from evidence_app.record.times import parse
 
 _CHUNK = 1 << 20

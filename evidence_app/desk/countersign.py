@@ -23,8 +23,13 @@ from msgspec import Struct
 from evidence_app import __version__
 from evidence_app.errors import PackageError, SigningKeyError
 from evidence_app.package.durable import storage_errors, write_durably
-from evidence_app.package.keylist import KeyList
-from evidence_app.package.keys import SigningKey, key_sha256, read_public_key, signature_holds
+from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.keys.signing_key import (
+    SigningKey,
+    key_sha256,
+    read_public_key,
+    signature_holds,
+)
 from evidence_app.package.layout import Digest
 from evidence_app.prepared import prepare
 from evidence_app.record.times import parse

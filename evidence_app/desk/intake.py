@@ -16,17 +16,18 @@ from typing import Any
 
 from msgspec import Struct
 
-from evidence_app.desk import countersign, reuse, search
+from evidence_app.desk import countersign, search
 from evidence_app.desk.contents import Contents, read_contents
-from evidence_app.desk.photo_index import PhotoIndex
+from evidence_app.desk.photos import reuse
+from evidence_app.desk.photos.index import PhotoIndex
 from evidence_app.desk.register import Checked, Register
 from evidence_app.desk.review import enter
 from evidence_app.errors import EvidenceError, PackageError
 from evidence_app.package import layout
-from evidence_app.package.archive import Unreadable
-from evidence_app.package.digests import Progress
-from evidence_app.package.keylist import KeyList
-from evidence_app.package.verify import verify
+from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.verify.check import verify
+from evidence_app.package.verify.digests import Progress
+from evidence_app.package.zip.archive import Unreadable
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.record.times import parse
 

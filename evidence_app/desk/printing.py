@@ -7,12 +7,12 @@ from pathlib import Path
 from evidence_app.desk.contents import summary_of
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
-from evidence_app.package.archive import open_archive
-from evidence_app.package.case import Asked, Case
-from evidence_app.package.keylist import KeyList
-from evidence_app.package.report_pdf import Checked, PdfFile, render_pdf
-from evidence_app.package.report_previews import Progress
-from evidence_app.package.verify import verify
+from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.report.pdf import Checked, PdfFile, render_pdf
+from evidence_app.package.report.previews import Progress
+from evidence_app.package.verify.case import Asked, Case
+from evidence_app.package.verify.check import verify
+from evidence_app.package.zip.archive import open_archive
 from evidence_app.record.clock import Clock, SystemClock
 
 

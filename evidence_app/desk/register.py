@@ -19,7 +19,7 @@ from evidence_app.desk.contents import Contents, closed_in_utc
 from evidence_app.desk.database import LOCK_WAIT_S, Told, check_whole, readable, writable
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
-from evidence_app.package.result import VerifyResult, to_json
+from evidence_app.package.verify.result import VerifyResult, to_json
 
 ACCEPTED, RETURNED, PASSED_ON = "accepted", "returned", "passed-to-supervisor"
 DECISIONS = (ACCEPTED, RETURNED, PASSED_ON)

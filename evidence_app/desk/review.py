@@ -15,14 +15,14 @@ from evidence_app.desk.contents import Contents, photos_of, read_contents
 from evidence_app.desk.countersign import AGREE, Countersign, Found
 from evidence_app.desk.register import Register
 from evidence_app.errors import PackageError
-from evidence_app.job.summary_evidence import NoteShown, PhotoShown
-from evidence_app.job.summary_model import StepShown, StopShown, Summary
-from evidence_app.package.archive import open_archive, read_all
-from evidence_app.package.case import Asked, Case, Unavailable
-from evidence_app.package.keylist import KeyList
-from evidence_app.package.keys import SigningKey
-from evidence_app.package.result import FAILS, VerifyResult
-from evidence_app.package.verify import verify
+from evidence_app.job.summary.evidence import NoteShown, PhotoShown
+from evidence_app.job.summary.model import StepShown, StopShown, Summary
+from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.keys.signing_key import SigningKey
+from evidence_app.package.verify.case import Asked, Case, Unavailable
+from evidence_app.package.verify.check import verify
+from evidence_app.package.verify.result import FAILS, VerifyResult
+from evidence_app.package.zip.archive import open_archive, read_all
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.steplist.model import StepList
 
@@ -103,8 +103,9 @@ def note_of(review: Review, sha256: str) -> bytes:
     try:
         return Case(open_archive(review.package), Asked()).load_original(sha256)
     except Unavailable as error:
-        raise PackageError(str(error), where=str(review.package),
-                           remedy="see what verify says of it") from error
+        raise PackageError(
+            str(error), where=str(review.package), remedy="see what verify says of it"
+        ) from error
 
 
 def sign_review(

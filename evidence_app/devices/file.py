@@ -76,23 +76,32 @@ def read_photo(path: Path) -> bytes:
     try:
         status = path.stat()
         if not stat.S_ISREG(status.st_mode) and not stat.S_ISDIR(status.st_mode):
-            raise DeviceError("this is not an ordinary file", where=readable_name(path),
-                              remedy="choose a JPEG photo")
+            raise DeviceError(
+                "this is not an ordinary file",
+                where=readable_name(path),
+                remedy="choose a JPEG photo",
+            )
         size = status.st_size
         if size > MAX_PHOTO_BYTES:
-            raise DeviceError(f"the file has {size:,} bytes, too many for a photo",
-                              where=readable_name(path), remedy="choose a JPEG photo")
+            raise DeviceError(
+                f"the file has {size:,} bytes, too many for a photo",
+                where=readable_name(path),
+                remedy="choose a JPEG photo",
+            )
         return path.read_bytes()
     except OSError as error:
-        raise DeviceError(f"the photo cannot be read ({error.strerror})",
-                          where=readable_name(path),
-                          remedy="check the name and that the file may be read") from error
+        raise DeviceError(
+            f"the photo cannot be read ({error.strerror})",
+            where=readable_name(path),
+            remedy="check the name and that the file may be read",
+        ) from error
 
 
 def modified(path: Path) -> str:
     """When the file was last written, by its file system, RFC 3339."""
-    return datetime.fromtimestamp(path.stat().st_mtime).astimezone().isoformat(
-        timespec="milliseconds")
+    return (
+        datetime.fromtimestamp(path.stat().st_mtime).astimezone().isoformat(timespec="milliseconds")
+    )
 
 
 def readable_name(path: Path) -> str:

@@ -129,11 +129,17 @@ class FolderCamera:
                             status = entry.stat(follow_symlinks=False)
                             found[entry.name] = (status.st_size, status.st_mtime_ns)
         except OSError as error:
-            raise DeviceError(f"the folder cannot be read ({error.strerror})", where=self.name,
-                              remedy="connect the camera or disk again") from error
+            raise DeviceError(
+                f"the folder cannot be read ({error.strerror})",
+                where=self.name,
+                remedy="connect the camera or disk again",
+            ) from error
         if self._is_mount and not is_mount:  # the empty mount point stays when a disk goes
-            raise DeviceError("the disk behind the folder is not mounted", where=self.name,
-                              remedy="connect the camera or disk again")
+            raise DeviceError(
+                "the disk behind the folder is not mounted",
+                where=self.name,
+                remedy="connect the camera or disk again",
+            )
         if self._is_mount is None:
             self._is_mount = is_mount
             if not self._existing:
@@ -165,8 +171,9 @@ class FolderCamera:
             elif candidate.mark != mark:
                 candidate.mark, candidate.unchanged = mark, 0
                 if candidate.lay_there:
-                    self._notice(name, "was already being written when watching began; "
-                                       "it is not taken")
+                    self._notice(
+                        name, "was already being written when watching began; it is not taken"
+                    )
             elif len(self._ready) < _MOST_READY:
                 candidate.unchanged += 1
                 if candidate.unchanged % _LOOKS_UNTIL_READ_AGAIN == _LOOKS_UNTIL_READ and (

@@ -19,11 +19,16 @@ class Found(Struct, frozen=True):
 def cameras(folder: Path = _CAMERAS) -> tuple[Found, ...]:
     """By the numbers that the system gave them. A device that has several (pictures, then
     data beside them) takes pictures with its first, which is named here alone."""
-    numbered = sorted((int(path.name.removeprefix("video")), path)
-                      for path in folder.glob("video*")
-                      if path.name.removeprefix("video").isdigit())
-    return tuple(Found(f"camera:{number}", _line(path / "name") or f"camera {number}")
-                 for number, path in numbered if _line(path / "index") in ("", "0"))
+    numbered = sorted(
+        (int(path.name.removeprefix("video")), path)
+        for path in folder.glob("video*")
+        if path.name.removeprefix("video").isdigit()
+    )
+    return tuple(
+        Found(f"camera:{number}", _line(path / "name") or f"camera {number}")
+        for number, path in numbered
+        if _line(path / "index") in ("", "0")
+    )
 
 
 def microphones() -> tuple[Found, ...]:

@@ -89,8 +89,11 @@ class _LiveCamera(ABC):
                 read, frame = capture.read()
                 wall = self._wall()
                 if not read or frame is None:
-                    raise DeviceError("the camera gives no more pictures", where=self.name,
-                                      remedy="check its cable, power and network")
+                    raise DeviceError(
+                        "the camera gives no more pictures",
+                        where=self.name,
+                        remedy="check its cable, power and network",
+                    )
                 with self._arrival:
                     self._frame, self._frame_wall = frame, wall
                     self._count += 1
@@ -107,8 +110,9 @@ class LocalCamera(_LiveCamera):
 
     kind = "camera"
 
-    def __init__(self, index: int, width: int = 1920, height: int = 1080,
-                 wall: Callable[[], str] = wall_now) -> None:
+    def __init__(
+        self, index: int, width: int = 1920, height: int = 1080, wall: Callable[[], str] = wall_now
+    ) -> None:
         super().__init__(f"camera {index}", wall)
         self._index = index
         self._size = (width, height)
@@ -127,13 +131,20 @@ class LocalCamera(_LiveCamera):
     def _absent(self) -> DeviceError:
         node = Path(f"/dev/video{self._index}")
         if node.exists() and not os.access(node, os.R_OK | os.W_OK):
-            return DeviceError("this user may not use the camera", where=self.name,
-                               remedy="add the user to the group that owns the device (video)")
+            return DeviceError(
+                "this user may not use the camera",
+                where=self.name,
+                remedy="add the user to the group that owns the device (video)",
+            )
         if node.exists():
-            return DeviceError("the camera cannot be opened; another program may hold it",
-                               where=self.name, remedy="close the other program")
-        return DeviceError("there is no such camera", where=self.name,
-                           remedy="connect it, or choose another one")
+            return DeviceError(
+                "the camera cannot be opened; another program may hold it",
+                where=self.name,
+                remedy="close the other program",
+            )
+        return DeviceError(
+            "there is no such camera", where=self.name, remedy="connect it, or choose another one"
+        )
 
 
 class StreamCamera(_LiveCamera):
@@ -152,13 +163,20 @@ class StreamCamera(_LiveCamera):
         capture = cv2.VideoCapture(
             self._url,
             cv2.CAP_FFMPEG,
-            [cv2.CAP_PROP_OPEN_TIMEOUT_MSEC, _OPEN_TIMEOUT_MS,
-             cv2.CAP_PROP_READ_TIMEOUT_MSEC, _READ_TIMEOUT_MS],
+            [
+                cv2.CAP_PROP_OPEN_TIMEOUT_MSEC,
+                _OPEN_TIMEOUT_MS,
+                cv2.CAP_PROP_READ_TIMEOUT_MSEC,
+                _READ_TIMEOUT_MS,
+            ],
         )
         if not capture.isOpened():
             capture.release()
-            raise DeviceError("the stream cannot be opened", where=self.name,
-                              remedy="check the address, and that the camera is on the network")
+            raise DeviceError(
+                "the stream cannot be opened",
+                where=self.name,
+                remedy="check the address, and that the camera is on the network",
+            )
         return capture
 
 
@@ -168,8 +186,9 @@ def local_camera(rest: str) -> LocalCamera:
     width, _, height = (size or "1920x1080").partition("x")
     # isdecimal, since int() takes signs, spaces and underscores too
     if not all(part.isdecimal() and len(part) < 6 for part in (index, width, height)):
-        raise DeviceError(f"“camera:{rest}” does not name a camera",
-                          remedy="write camera:0 or camera:0@3840x2160")
+        raise DeviceError(
+            f"“camera:{rest}” does not name a camera", remedy="write camera:0 or camera:0@3840x2160"
+        )
     return LocalCamera(int(index), int(width), int(height))
 
 
@@ -180,8 +199,9 @@ def _public_address(url: str) -> str:
     except ValueError:
         host = port = None
     if not host:
-        raise DeviceError(f"“{url}” is not the address of a stream",
-                          remedy="write it like http://host:port/path")
+        raise DeviceError(
+            f"“{url}” is not the address of a stream", remedy="write it like http://host:port/path"
+        )
     return f"{parts.scheme}://{host}{f':{port}' if port else ''}{parts.path}"
 
 

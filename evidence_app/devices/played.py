@@ -107,5 +107,8 @@ class FileMicrophone(PlayedMicrophone):
                     if len(sound):
                         yield sound
         except (soundfile.SoundFileError, OSError) as error:
-            raise DeviceError(f"the sound file cannot be read ({error})", where=self.name,
-                              remedy="choose a WAV or FLAC file") from error
+            raise DeviceError(
+                f"the sound file cannot be read ({error})",
+                where=self.name,
+                remedy="choose a WAV or FLAC file",
+            ) from error

@@ -39,8 +39,12 @@ class PortAudioMicrophone:
 
     rate = RATE
 
-    def __init__(self, device: str | int | None = None, rates: tuple[int, ...] = (RATE,),
-                 channels: tuple[int, ...] = (1, 2)) -> None:
+    def __init__(
+        self,
+        device: str | int | None = None,
+        rates: tuple[int, ...] = (RATE,),
+        channels: tuple[int, ...] = (1, 2),
+    ) -> None:
         number = isinstance(device, str) and device.isdecimal()
         self._device = int(device) if number else device
         self.name = "microphone" if device is None else f"microphone {device}"
@@ -102,7 +106,10 @@ class PortAudioMicrophone:
                     self._overflows += 1
 
             stream = sounddevice.InputStream(
-                samplerate=rate, channels=channels, device=self._device, dtype="int16",
+                samplerate=rate,
+                channels=channels,
+                device=self._device,
+                dtype="int16",
                 callback=keep,
             )
             stream.start()
@@ -137,8 +144,11 @@ class PortAudioMicrophone:
                 if watch.ending:
                     return
                 self._losses += heard
-                raise DeviceError("the microphone gives no more sound", where=self.name,
-                                  remedy="check its plug or switch it on") from None
+                raise DeviceError(
+                    "the microphone gives no more sound",
+                    where=self.name,
+                    remedy="check its plug or switch it on",
+                ) from None
             heard = True
             watch.arrived(f"{self.name} is heard.")
             converted = to_mono.feed(block)
@@ -151,8 +161,11 @@ def load_portaudio() -> Any:
     try:
         import sounddevice
     except OSError as error:
-        raise DeviceError("the PortAudio library is not installed", where="microphone",
-                          remedy="install the system package libportaudio2") from error
+        raise DeviceError(
+            "the PortAudio library is not installed",
+            where="microphone",
+            remedy="install the system package libportaudio2",
+        ) from error
     return sounddevice
 
 
@@ -160,8 +173,11 @@ def microphones() -> list[str]:
     """The names of the inputs there are, each usable as ``device``. Raises DeviceError."""
     sounddevice = load_portaudio()
     try:
-        return [device["name"] for device in sounddevice.query_devices()
-                if device["max_input_channels"] > 0]
+        return [
+            device["name"]
+            for device in sounddevice.query_devices()
+            if device["max_input_channels"] > 0
+        ]
     except sounddevice.PortAudioError as error:
         raise open_error(error, "microphone") from error
 
@@ -169,13 +185,20 @@ def microphones() -> list[str]:
 def open_error(error: Exception, name: str) -> DeviceError:
     """What PortAudio says, as a sentence for the person at the device."""
     if _code(error) == _UNAVAILABLE:
-        return DeviceError("the microphone is busy or gone; another program may hold it",
-                           where=name, remedy="close the other program, or plug it in again")
+        return DeviceError(
+            "the microphone is busy or gone; another program may hold it",
+            where=name,
+            remedy="close the other program, or plug it in again",
+        )
     if isinstance(error, ValueError) or _code(error) is None:
-        return DeviceError("there is no such microphone", where=name,
-                           remedy="connect it, or choose another one")
-    return DeviceError(f"the microphone cannot be opened ({error.args[0]})", where=name,
-                       remedy="connect it, or choose another one")
+        return DeviceError(
+            "there is no such microphone", where=name, remedy="connect it, or choose another one"
+        )
+    return DeviceError(
+        f"the microphone cannot be opened ({error.args[0]})",
+        where=name,
+        remedy="connect it, or choose another one",
+    )
 
 
 def _code(error: Exception) -> int | None:

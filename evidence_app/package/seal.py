@@ -18,16 +18,16 @@ from msgspec import Struct
 
 from evidence_app import __version__
 from evidence_app.errors import PackageError, RecordError
-from evidence_app.job.fold import fold
-from evidence_app.job.owed import owed_anywhere, owed_now
-from evidence_app.job.summary import summarise, to_bytes
+from evidence_app.job.rules.owed import owed_anywhere, owed_now
+from evidence_app.job.state.fold import fold
+from evidence_app.job.summary.summarise import summarise, to_bytes
 from evidence_app.package import bag, layout
 from evidence_app.package.durable import durable_file, storage_errors
-from evidence_app.package.keys import SigningKey
+from evidence_app.package.keys.signing_key import SigningKey
 from evidence_app.package.layout import OriginalPlace, Seal, SealedStepList
-from evidence_app.package.report import render_report
-from evidence_app.package.report_previews import Embedded
-from evidence_app.package.zipping import CHUNK, ZipWriter, zip_time
+from evidence_app.package.report.page import render_report
+from evidence_app.package.report.previews import Embedded
+from evidence_app.package.zip.writing import CHUNK, ZipWriter, zip_time
 from evidence_app.record.event import Event, verify_chain
 from evidence_app.record.record import Record
 from evidence_app.steplist.model import StepList

@@ -48,10 +48,13 @@ def encode_jpeg(
     except cv2.error:
         encoded = False
     if not encoded:
-        raise PhotoError("the camera's frame cannot be encoded as JPEG", where=device,
-                         remedy="take the photo again; restart the camera if it repeats")
+        raise PhotoError(
+            "the camera's frame cannot be encoded as JPEG",
+            where=device,
+            remedy="take the photo again; restart the camera if it repeats",
+        )
     jpeg = memoryview(buffer)
-    return b"".join((jpeg[:2], exif, jpeg[_after_jfif(buffer):]))
+    return b"".join((jpeg[:2], exif, jpeg[_after_jfif(buffer) :]))
 
 
 def _after_jfif(jpeg: np.ndarray) -> int:

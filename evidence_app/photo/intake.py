@@ -150,8 +150,9 @@ def _decode(data: bytes, flag: int, where: str) -> np.ndarray:
     except cv2.error:
         pixels = None
     if pixels is None:
-        raise PhotoError("the picture inside the JPEG cannot be decoded",
-                         where=where or "photo", remedy=_RESEND)
+        raise PhotoError(
+            "the picture inside the JPEG cannot be decoded", where=where or "photo", remedy=_RESEND
+        )
     return pixels
 
 
@@ -162,8 +163,11 @@ def _require_jpeg(data: bytes, where: str) -> None:
         return
     for signature, name in _OTHER_FORMATS:
         if signature.match(data):
-            raise PhotoError(f"this is {name}, not a JPEG photo, whatever its name says",
-                             where=where, remedy=_RETAKE)
+            raise PhotoError(
+                f"this is {name}, not a JPEG photo, whatever its name says",
+                where=where,
+                remedy=_RETAKE,
+            )
     if data[:2] == b"\xff\xd8"[: len(data[:2])]:
         raise _truncated(where)
     raise PhotoError("this is not a JPEG photo", where=where, remedy=_RETAKE)
@@ -204,29 +208,45 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
 
 def _require_readable(frame: _Frame, where: str) -> None:
     if frame.precision != 8:
-        raise PhotoError(f"the photo has {frame.precision} bits a sample; only 8 can be taken",
-                         where=where, remedy=_RETAKE)
+        raise PhotoError(
+            f"the photo has {frame.precision} bits a sample; only 8 can be taken",
+            where=where,
+            remedy=_RETAKE,
+        )
     if frame.marker not in _READABLE_FRAMES:
-        raise PhotoError("the photo is a lossless, hierarchical or arithmetic-coded JPEG; only "
-                         "ordinary JPEG can be taken", where=where, remedy=_RETAKE)
+        raise PhotoError(
+            "the photo is a lossless, hierarchical or arithmetic-coded JPEG; only "
+            "ordinary JPEG can be taken",
+            where=where,
+            remedy=_RETAKE,
+        )
     if frame.components == 4:
-        raise PhotoError("the photo is in printing colours (CMYK); only grey and RGB can be taken",
-                         where=where, remedy=_RETAKE)
+        raise PhotoError(
+            "the photo is in printing colours (CMYK); only grey and RGB can be taken",
+            where=where,
+            remedy=_RETAKE,
+        )
     if frame.components not in (1, 3):
-        raise PhotoError(f"the photo has {frame.components} colour channels; only 1 and 3 can be "
-                         "taken", where=where, remedy=_RETAKE)
+        raise PhotoError(
+            f"the photo has {frame.components} colour channels; only 1 and 3 can be taken",
+            where=where,
+            remedy=_RETAKE,
+        )
 
 
 def _require_size(frame: _Frame, where: str) -> None:
     width, height = frame.width, frame.height
     if not width or not height:
-        raise PhotoError("the JPEG header is damaged: it gives no picture size",
-                         where=where, remedy=_RESEND)
+        raise PhotoError(
+            "the JPEG header is damaged: it gives no picture size", where=where, remedy=_RESEND
+        )
     if max(width, height) > MAX_SIDE or width * height > MAX_PIXELS:
         raise PhotoError(
             f"the photo claims {width:,} x {height:,} pixels; at most {MAX_PIXELS // 10**6} million"
             " pixels and less than 30,000 on a side can be taken",
-            where=where, remedy="set the camera to a smaller picture size and take the photo again")
+            where=where,
+            remedy="set the camera to a smaller picture size and take the photo again",
+        )
 
 
 def _truncated(where: str) -> PhotoError:

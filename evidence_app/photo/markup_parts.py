@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from evidence_app.photo.card_pose import Pose
+from evidence_app.photo.card.pose import Pose
 
 INK, SOFT, PAPER, MARK = (24, 28, 34), (110, 116, 124), (255, 255, 255), (255, 214, 64)
 SECOND = (120, 200, 255)
@@ -33,10 +33,17 @@ def png(sheet: Image.Image) -> bytes:
 def rectified(luma: np.ndarray, pose: Pose, x: np.ndarray, y: np.ndarray) -> Image.Image:
     """The photo in grey at places (H, W) in mm of the plane of the card's face."""
     u, v = pose.to_pixels(x, y)
-    seen = cv2.remap(luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_AREA,
-                     borderMode=cv2.BORDER_CONSTANT, borderValue=0)
-    bright = np.clip(seen.astype(np.float32) * (235 / max(60.0, float(np.percentile(seen, 98)))),
-                     0, 255).astype(np.uint8)
+    seen = cv2.remap(
+        luma,
+        u.astype(np.float32),
+        v.astype(np.float32),
+        cv2.INTER_AREA,
+        borderMode=cv2.BORDER_CONSTANT,
+        borderValue=0,
+    )
+    bright = np.clip(
+        seen.astype(np.float32) * (235 / max(60.0, float(np.percentile(seen, 98)))), 0, 255
+    ).astype(np.uint8)
     return Image.fromarray(bright).convert("RGB")
 
 
@@ -55,8 +62,13 @@ def ramp(sheet: Image.Image, draw: ImageDraw.ImageDraw, top: int, low: float, hi
     picture = np.repeat(_map()[np.linspace(0, 255, _RAMP).astype(int)][None, :, ::-1], 14, axis=0)
     sheet.paste(Image.fromarray(np.ascontiguousarray(picture)), (RIGHT - _RAMP, top))
     for share in (0.0, 0.5, 1.0):
-        draw.text((RIGHT - _RAMP * (1 - share), top + 16), f"{low + share * (high - low):.2f} mm",
-                  fill=INK, font=font(16), anchor=("la", "ma", "ra")[int(2 * share)])
+        draw.text(
+            (RIGHT - _RAMP * (1 - share), top + 16),
+            f"{low + share * (high - low):.2f} mm",
+            fill=INK,
+            font=font(16),
+            anchor=("la", "ma", "ra")[int(2 * share)],
+        )
 
 
 def bar(draw: ImageDraw.ImageDraw, x: float, y: float, length: float, words: str) -> None:

@@ -13,11 +13,11 @@ import cv2
 import numpy as np
 
 from evidence_app.errors import EvidenceError
-from evidence_app.photo.gap import STEP_U_MM, Card, Gap, measure_gap
-from evidence_app.photo.markup_gap import draw_gap
-from evidence_app.photo.measured_mesh import measured_mesh
-from evidence_app.photo.measured_residue import measured_residue
+from evidence_app.photo.gap.drawing import draw_gap
+from evidence_app.photo.gap.measure import STEP_U_MM, Card, Gap, measure_gap
+from evidence_app.photo.mesh.result import measured_mesh
 from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.residue.result import measured_residue
 from evidence_app.photo.results import card_said, judged, lines, mm, require_unit, unmirrored_luma
 from evidence_app.photo.uncertainty import (
     COVERAGE_FACTOR,
@@ -30,13 +30,20 @@ from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWante
 
 Measured = tuple[dict[str, Any], bytes | None]
 
-GAP_METHOD = ("width fitted to profiles across the seam every 0.5 mm, in linear light, blur taken "
-              "from the edges of the scale card; U with k = 2 after JCGM 100, guard band of "
-              "1.65 u after ISO 14253-1")
+GAP_METHOD = (
+    "width fitted to profiles across the seam every 0.5 mm, in linear light, blur taken "
+    "from the edges of the scale card; U with k = 2 after JCGM 100, guard band of "
+    "1.65 u after ISO 14253-1"
+)
 
 
-def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
-            card: Card | None = None, second: bytes | None = None) -> Measured:
+def measure(
+    data: bytes,
+    wanted: PhotoWanted,
+    reference: bytes | None = None,
+    card: Card | None = None,
+    second: bytes | None = None,
+) -> Measured:
     """The result of ``wanted.measurement`` on a photo's bytes, and its drawing as PNG.
 
     ``reference`` is the clean photo that a comparison needs; ``card`` what is known of
@@ -57,16 +64,23 @@ def measure(data: bytes, wanted: PhotoWanted, reference: bytes | None = None,
         return _refused(asked.kind.value, asked.unit or "mm", problem), None
     except (ArithmeticError, ValueError, IndexError, np.linalg.LinAlgError, cv2.error) as problem:
         # Numbers that no photo met in the trials gives; the photo stays, the job goes on.
-        unknown = CannotMeasure("numbers", f"the photo cannot be measured ({problem})",
-                                "take it again, or use the feeler gauge")
+        unknown = CannotMeasure(
+            "numbers",
+            f"the photo cannot be measured ({problem})",
+            "take it again, or use the feeler gauge",
+        )
         return _refused(asked.kind.value, asked.unit or "mm", unknown), None
 
 
 def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:
     sentence = problem.sentence()
     return {
-        "kind": kind, "unit": unit, "value": None, "U": None,
-        "conformity": Conformity.REFUSED.value, "method": "none",
+        "kind": kind,
+        "unit": unit,
+        "value": None,
+        "U": None,
+        "conformity": Conformity.REFUSED.value,
+        "method": "none",
         "sentence": sentence[:1].upper() + sentence[1:],
         "reasons": [getattr(problem, "reason", "photo")],
     }
@@ -78,20 +92,35 @@ def _gap(data: bytes, asked: Measurement, card: Card | None) -> Measured:
     verdict = _verdict(gap, asked)
     largest, smallest = gap.largest, gap.smallest
     result: dict[str, Any] = {
-        "kind": "gap", "unit": "mm",
-        "value": mm(gap.median_mm), "U": mm(gap.budget.expanded()), "k": COVERAGE_FACTOR,
-        "conformity": verdict.value, "method": GAP_METHOD,
+        "kind": "gap",
+        "unit": "mm",
+        "value": mm(gap.median_mm),
+        "U": mm(gap.budget.expanded()),
+        "k": COVERAGE_FACTOR,
+        "conformity": verdict.value,
+        "method": GAP_METHOD,
         "sentence": _sentence(gap, asked, verdict),
-        "at_least": asked.at_least, "at_most": asked.at_most,
-        "largest": {"width_mm": mm(largest.width_mm), "at_mm": round(largest.at_mm, 2),
-                    "U_mm": mm(2 * largest.u_mm)},
-        "smallest": {"width_mm": mm(smallest.width_mm), "at_mm": round(smallest.at_mm, 2),
-                     "U_mm": mm(2 * smallest.u_mm)},
-        "stations": [{"at_mm": round(float(at), 2), "width_mm": mm(width)}
-                     for (at, width), good in zip(gap.stations, gap.good, strict=True) if good],
+        "at_least": asked.at_least,
+        "at_most": asked.at_most,
+        "largest": {
+            "width_mm": mm(largest.width_mm),
+            "at_mm": round(largest.at_mm, 2),
+            "U_mm": mm(2 * largest.u_mm),
+        },
+        "smallest": {
+            "width_mm": mm(smallest.width_mm),
+            "at_mm": round(smallest.at_mm, 2),
+            "U_mm": mm(2 * smallest.u_mm),
+        },
+        "stations": [
+            {"at_mm": round(float(at), 2), "width_mm": mm(width)}
+            for (at, width), good in zip(gap.stations, gap.good, strict=True)
+            if good
+        ],
         "stations_agreeing": round(float(gap.good.mean()), 3),
         "budget": lines(gap.budget),
-        "lean_across_deg": round(gap.lean_deg, 2), "tilt_deg": round(gap.tilt_deg, 2),
+        "lean_across_deg": round(gap.lean_deg, 2),
+        "tilt_deg": round(gap.tilt_deg, 2),
         "mm_per_pixel": round(gap.mm_per_pixel, 5),
         "card": {"serial": gap.card.serial, "confirmed": gap.card.confirmed},
         "reasons": _reasons(gap),
@@ -110,9 +139,11 @@ def _verdict(gap: Gap, asked: Measurement) -> Conformity:
 
 
 def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> str:
-    size = (f"The seam is {gap.median_mm:.3f} mm wide (median, U = {gap.budget.expanded():.3f} mm, "
-            f"k = 2), at most {gap.largest.width_mm:.3f} mm over any 2 mm, "
-            f"{_place(gap.largest.at_mm)}.")
+    size = (
+        f"The seam is {gap.median_mm:.3f} mm wide (median, U = {gap.budget.expanded():.3f} mm, "
+        f"k = 2), at most {gap.largest.width_mm:.3f} mm over any 2 mm, "
+        f"{_place(gap.largest.at_mm)}."
+    )
     return judged(size, asked, verdict, "Use the feeler gauge.")
 
 
@@ -126,8 +157,12 @@ def _reasons(gap: Gap) -> list[str]:
     """What the reader should know beside the numbers."""
     said = card_said(gap.card)
     if gap.good.mean() < 1:
-        said.append(f"{100 * (1 - gap.good.mean()):.0f} percent of the places along the seam were "
-                    "left out because they do not look like the rest.")
-    said.append(f"Guard band {GUARD_FACTOR:g} u. A height step across the seam of "
-                f"{STEP_U_MM:g} mm (standard deviation) is allowed for.")
+        said.append(
+            f"{100 * (1 - gap.good.mean()):.0f} percent of the places along the seam were "
+            "left out because they do not look like the rest."
+        )
+    said.append(
+        f"Guard band {GUARD_FACTOR:g} u. A height step across the seam of "
+        f"{STEP_U_MM:g} mm (standard deviation) is allowed for."
+    )
     return said

@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 
 from evidence_app.photo import intake
-from evidence_app.photo.gap import Card
+from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, Conformity
 from evidence_app.steplist.model import Measurement
@@ -48,7 +48,7 @@ def judged(size: str, asked: Measurement, verdict: Conformity, otherwise: str) -
         Conformity.WITHIN: f"It keeps {limits} with the uncertainty allowed for.",
         Conformity.OUTSIDE: f"It does not keep {limits}, even with the uncertainty allowed for.",
         Conformity.INCONCLUSIVE: f"Whether it keeps {limits} cannot be told: the uncertainty "
-                                 f"reaches over it. {otherwise}",
+        f"reaches over it. {otherwise}",
     }[verdict]
     return f"{size} {said}"
 
@@ -56,8 +56,11 @@ def judged(size: str, asked: Measurement, verdict: Conformity, otherwise: str) -
 def require_unit(asked: Measurement, unit: str, what: str) -> None:
     """Raises CannotMeasure when the step list's limits on ``what`` are in another unit."""
     if asked.unit not in (None, unit):
-        raise CannotMeasure("unit", f"{what} is measured in {unit}, not in {asked.unit}",
-                            f"give the limits in {unit} in the step list")
+        raise CannotMeasure(
+            "unit",
+            f"{what} is measured in {unit}, not in {asked.unit}",
+            f"give the limits in {unit} in the step list",
+        )
 
 
 def card_said(card: Card) -> list[str]:

@@ -91,21 +91,30 @@ def study(
     its F is above ``pooled_above`` (1: never). Raises EvidenceError when nothing varies, or
     the tolerance is not a positive number."""
     if tolerance is not None and not (math.isfinite(tolerance) and tolerance > 0):
-        raise EvidenceError(f"the tolerance {tolerance} is not a width above 0",
-                            remedy="give the upper limit less the lower one")
+        raise EvidenceError(
+            f"the tolerance {tolerance} is not a width above 0",
+            remedy="give the upper limit less the lower one",
+        )
     values = readings.values
     effects = _effects(values)
     interaction = effects[2]
     pooled = interaction.p is not None and interaction.p > pooled_above
     variances = _variances(values.shape, effects, pooled)
     if variances["total"] <= (1e-9 * np.abs(values).max()) ** 2:
-        raise EvidenceError("all readings are equal, so nothing can be told from them",
-                            remedy="read to more decimals, or choose parts that differ")
+        raise EvidenceError(
+            "all readings are equal, so nothing can be told from them",
+            remedy="read to more decimals, or choose parts that differ",
+        )
     shares = tuple(
-        Share(name, variance, math.sqrt(variance),
-              100 * math.sqrt(variance / variances["total"]),
-              None if tolerance is None else 100 * SPREAD * math.sqrt(variance) / tolerance)
-        for name, variance in variances.items())
+        Share(
+            name,
+            variance,
+            math.sqrt(variance),
+            100 * math.sqrt(variance / variances["total"]),
+            None if tolerance is None else 100 * SPREAD * math.sqrt(variance) / tolerance,
+        )
+        for name, variance in variances.items()
+    )
     return Study(*values.shape, effects, pooled, shares)
 
 
@@ -125,14 +134,17 @@ def _effects(values: np.ndarray) -> tuple[Effect, Effect, Effect, Effect]:
         if against is None or not against.mean:
             return Effect(name, squares, degrees, mean)
         f = mean / against.mean
-        return Effect(name, squares, degrees, mean, f,
-                      float(special.fdtrc(degrees, against.degrees, f)))
+        return Effect(
+            name, squares, degrees, mean, f, float(special.fdtrc(degrees, against.degrees, f))
+        )
 
-    error = line("repeatability", float(np.square(values - cell[:, :, None]).sum()),
-                 p * o * (r - 1))
+    error = line(
+        "repeatability", float(np.square(values - cell[:, :, None]).sum()), p * o * (r - 1)
+    )
     interaction = line("interaction", r * float(np.square(both).sum()), (p - 1) * (o - 1), error)
-    operators = line("operators", p * r * float(np.square(operator - grand).sum()), o - 1,
-                     interaction)
+    operators = line(
+        "operators", p * r * float(np.square(operator - grand).sum()), o - 1, interaction
+    )
     parts = line("parts", o * r * float(np.square(part - grand).sum()), p - 1, interaction)
     return parts, operators, interaction, error
 
@@ -145,16 +157,23 @@ def _variances(
     parts, operators, interaction, error = effects
     within, between = error.mean, interaction.mean
     if pooled:
-        within = between = (
-            (error.squares + interaction.squares) / (error.degrees + interaction.degrees))
+        within = between = (error.squares + interaction.squares) / (
+            error.degrees + interaction.degrees
+        )
     of_operators = max(0.0, (operators.mean - between) / (p * r))
     of_interaction = max(0.0, (between - within) / r)
     of_parts = max(0.0, (parts.mean - between) / (o * r))
     reproducibility = of_operators + of_interaction
     gauge = within + reproducibility
-    return {"repeatability": within, "reproducibility": reproducibility,
-            "operators": of_operators, "interaction": of_interaction, "gauge": gauge,
-            "parts": of_parts, "total": gauge + of_parts}
+    return {
+        "repeatability": within,
+        "reproducibility": reproducibility,
+        "operators": of_operators,
+        "interaction": of_interaction,
+        "gauge": gauge,
+        "parts": of_parts,
+        "total": gauge + of_parts,
+    }
 
 
 def read_readings(data: bytes, where: str) -> Readings:
@@ -169,7 +188,9 @@ def read_readings(data: bytes, where: str) -> Readings:
         if trial in trials:
             raise EvidenceError(
                 f"part {part}, operator {operator}, trial {trial} stands there twice",
-                where=f"{where}, line {line}", remedy="number the trials 1, 2, 3")
+                where=f"{where}, line {line}",
+                remedy="number the trials 1, 2, 3",
+            )
         trials[trial] = _number(text, f"{where}, line {line}")
     return _balanced(found, where)
 
@@ -179,8 +200,9 @@ def _rows(data: bytes, where: str):
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise EvidenceError("the file is not UTF-8 text", where=where,
-                            remedy="save the table as CSV in UTF-8") from error
+        raise EvidenceError(
+            "the file is not UTF-8 text", where=where, remedy="save the table as CSV in UTF-8"
+        ) from error
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     try:
         heading = [name.strip().lower() for name in next(reader, [])]
@@ -188,23 +210,28 @@ def _rows(data: bytes, where: str):
             raise EvidenceError(
                 "the heading does not name each of part, operator, trial, value once",
                 where=f"{where}, line 1",
-                remedy="begin the file with: part,operator,trial,value (separated by commas)")
+                remedy="begin the file with: part,operator,trial,value (separated by commas)",
+            )
         for row in reader:
             if not any(field.strip() for field in row):
                 continue
             line = f"{where}, line {reader.line_num}"
             if len(row) != len(heading):
-                raise EvidenceError(f"{len(row)} fields where the heading has {len(heading)}",
-                                    where=line, remedy="write decimals with a point")
+                raise EvidenceError(
+                    f"{len(row)} fields where the heading has {len(heading)}",
+                    where=line,
+                    remedy="write decimals with a point",
+                )
             named = {name: field.strip() for name, field in zip(heading, row, strict=True)}
             if missing := [name for name in COLUMNS if not named[name]]:
-                raise EvidenceError(f"the {missing[0]} is missing", where=line,
-                                    remedy="fill it in")
+                raise EvidenceError(f"the {missing[0]} is missing", where=line, remedy="fill it in")
             yield reader.line_num, named
     except csv.Error as error:
-        raise EvidenceError(f"this is no CSV ({error})",
-                            where=f"{where}, line {max(1, reader.line_num)}",
-                            remedy="save the table as CSV again") from error
+        raise EvidenceError(
+            f"this is no CSV ({error})",
+            where=f"{where}, line {max(1, reader.line_num)}",
+            remedy="save the table as CSV again",
+        ) from error
 
 
 def _number(text: str, where: str) -> float:
@@ -213,8 +240,11 @@ def _number(text: str, where: str) -> float:
     except ValueError:
         value = math.nan
     if not math.isfinite(value) or abs(value) > 1e9:
-        raise EvidenceError(f"the value {text!r} is not a number that was read off", where=where,
-                            remedy="write a plain number with a decimal point")
+        raise EvidenceError(
+            f"the value {text!r} is not a number that was read off",
+            where=where,
+            remedy="write a plain number with a decimal point",
+        )
     return value
 
 
@@ -225,15 +255,20 @@ def _balanced(found: dict[tuple[str, str], dict[str, float]], where: str) -> Rea
     if len(parts) < 2 or len(operators) < 2 or most < 2:
         raise EvidenceError(
             f"{len(parts)} parts, {len(operators)} operators and {most} trials are too few",
-            where=where, remedy="have at least 2 operators read at least 2 parts 2 times each; "
-            "10 parts, 3 operators and 3 trials are usual")
+            where=where,
+            remedy="have at least 2 operators read at least 2 parts 2 times each; "
+            "10 parts, 3 operators and 3 trials are usual",
+        )
     for part in parts:
         for operator in operators:
             count = len(found.get((part, operator), {}))
             if count != most:
                 raise EvidenceError(
                     f"operator {operator} has {count} readings of part {part}, others have {most}",
-                    where=where, remedy="have every operator read every part equally often")
-    values = np.array([[list(found[part, operator].values()) for operator in operators]
-                       for part in parts])
+                    where=where,
+                    remedy="have every operator read every part equally often",
+                )
+    values = np.array(
+        [[list(found[part, operator].values()) for operator in operators] for part in parts]
+    )
     return Readings(parts, operators, values)

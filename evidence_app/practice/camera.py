@@ -14,8 +14,8 @@ from evidence_app.devices.camera import Shot, register_camera, wall_now
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
 from evidence_app.errors import DeviceError
 from evidence_app.photo.encode import encode_jpeg
-from evidence_app.practice.scenes import Scene
-from evidence_app.practice.scenes_named import scene_of
+from evidence_app.practice.scenes.named import scene_of
+from evidence_app.practice.scenes.scenes import Scene
 
 NAME = "practice camera"
 _LIVE_ROWS = 720
@@ -101,8 +101,11 @@ class PracticeCamera:
         until = time.monotonic() + timeout_s
         while not self.status().present:
             if time.monotonic() >= until:
-                raise DeviceError(self.status().message, where=NAME,
-                                  remedy="plug it in again, then take the photo")
+                raise DeviceError(
+                    self.status().message,
+                    where=NAME,
+                    remedy="plug it in again, then take the photo",
+                )
             time.sleep(_REST_S)
         with self._lock:
             self._takes += 1

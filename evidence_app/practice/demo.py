@@ -19,15 +19,15 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
-from evidence_app.job.opening import standing
+from evidence_app.job.running.opening import standing
 from evidence_app.locations import sample
 from evidence_app.package.durable import storage_errors
-from evidence_app.package.keylist import DeviceKey, KeyList, open_key_list, write_key_list
-from evidence_app.package.keys import SigningKey, create_key
-from evidence_app.package.result import VerifyResult, lines
+from evidence_app.package.keys.keylist import DeviceKey, KeyList, open_key_list, write_key_list
+from evidence_app.package.keys.signing_key import SigningKey, create_key
+from evidence_app.package.keys.ticket import make_ticket
 from evidence_app.package.seal import SealedPackage, seal_job
-from evidence_app.package.ticket import make_ticket
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
+from evidence_app.package.verify.result import VerifyResult, lines
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import Session, load_session
 from evidence_app.practice.technician import NOTABLE, session_folder
@@ -78,8 +78,11 @@ def run_demo(folder: Path, tell: Tell) -> Demo:
     with storage_errors(folder, EvidenceError):
         folder.mkdir(parents=True, exist_ok=True)
     if any(folder.iterdir()):
-        raise EvidenceError("the folder is not empty", where=str(folder),
-                            remedy="name a new folder; nothing in this one was touched")
+        raise EvidenceError(
+            "the folder is not empty",
+            where=str(folder),
+            remedy="name a new folder; nothing in this one was touched",
+        )
     sessions = {name: load_session(sample(f"{name}.session.toml")) for name in SESSIONS}
     key, key_list = _make_keys(folder / "keys", sessions)
     with ThreadPoolExecutor(_AT_ONCE) as pool:
@@ -100,8 +103,13 @@ def _make_keys(folder: Path, sessions: dict[str, Session]) -> tuple[SigningKey, 
     depot = create_key(folder / "depot-private-key.pem", None, unencrypted=True)
     device = create_key(folder / "device-key.pem", DEVICE_PIN)
     first = min(datetime.fromisoformat(s.begins) for s in sessions.values())
-    entry = DeviceKey(device.sha256, "M. Okafor-Lind", "practice tablet 1",
-                      first - timedelta(days=60), first + timedelta(days=365))
+    entry = DeviceKey(
+        device.sha256,
+        "M. Okafor-Lind",
+        "practice tablet 1",
+        first - timedelta(days=60),
+        first + timedelta(days=365),
+    )
     key_list = folder / "key-list.toml"
     write_key_list(key_list, DEPOT, first - timedelta(days=50), [entry], depot)
     for name, session in sessions.items():
@@ -116,13 +124,20 @@ def _make_keys(folder: Path, sessions: dict[str, Session]) -> tuple[SigningKey, 
 def _play(name: str, folder: Path, tell: Tell) -> Path:
     """Plays one session in processes of its own, again after each power cut."""
     script = sample(f"{name}.session.toml")
-    command = [sys.executable, "-m", "evidence_app.practice.play", str(script),
-               str(folder / "jobs"), str(folder / "keys" / f"{name}.ticket.json")]
+    command = [
+        sys.executable,
+        "-m",
+        "evidence_app.practice.play",
+        str(script),
+        str(folder / "jobs"),
+        str(folder / "keys" / f"{name}.ticket.json"),
+    ]
     for _ in range(_MOST_RESTARTS):
         # A file, not a pipe: nobody reads the complaints while the lines come.
         with tempfile.TemporaryFile("w+") as complaints:
-            process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=complaints,
-                                       text=True)
+            process = subprocess.Popen(
+                command, stdout=subprocess.PIPE, stderr=complaints, text=True
+            )
             for line in process.stdout:
                 text = line.rstrip("\n")
                 tell(name, text.removeprefix(NOTABLE), text.startswith(NOTABLE))
@@ -132,15 +147,22 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
         if status == 0:
             return session_folder(folder / "jobs", load_session(script))
         if status != -signal.SIGKILL:
-            raise EvidenceError(f"the session could not be played: {complaint}",
-                                where=script.name)
-    raise EvidenceError(f"the session was killed {_MOST_RESTARTS} times", where=script.name,
-                        remedy="look for a power cut that comes again at each visit")
+            raise EvidenceError(f"the session could not be played: {complaint}", where=script.name)
+    raise EvidenceError(
+        f"the session was killed {_MOST_RESTARTS} times",
+        where=script.name,
+        remedy="look for a power cut that comes again at each visit",
+    )
 
 
 def _seal_and_check(
-    name: str, session: Session, job: Path, key: SigningKey, key_list: KeyList,
-    folder: Path, tell: Tell,
+    name: str,
+    session: Session,
+    job: Path,
+    key: SigningKey,
+    key_list: KeyList,
+    folder: Path,
+    tell: Tell,
 ) -> Played:
     with Record.open(job, PracticeClock(session.begins)) as record:
         step_list, _ = standing(record)
@@ -169,12 +191,18 @@ def _surprises(session: Session, events: tuple[Event, ...]) -> list[str]:
     }
     expected = session.expected
     wanted = {
-        "outcome": expected.outcome, "stop-rule": expected.stop_rule,
-        "retakes": expected.retakes, "kept": expected.kept, "restarts": expected.restarts,
+        "outcome": expected.outcome,
+        "stop-rule": expected.stop_rule,
+        "retakes": expected.retakes,
+        "kept": expected.kept,
+        "restarts": expected.restarts,
         "early-releases": expected.early_releases,
     }
-    return [f"{key}: expected {wanted[key]}, found {found[key]}"
-            for key in wanted if wanted[key] != found[key]]
+    return [
+        f"{key}: expected {wanted[key]}, found {found[key]}"
+        for key in wanted
+        if wanted[key] != found[key]
+    ]
 
 
 def _alter_one_byte(package: Path, folder: Path) -> tuple[Path, str]:

@@ -25,8 +25,14 @@ Voice = Literal["spoken", "hummed"]
 _SPEAK_TIMEOUT_S = 60
 _PAUSE_S = 0.3  # of silence before and after
 # First and second formant in Hz, after Peterson and Barney (1952), from memory.
-_FORMANTS = {"a": (730, 1090), "e": (530, 1840), "i": (270, 2290), "o": (570, 840),
-             "u": (300, 870), "y": (390, 1990)}
+_FORMANTS = {
+    "a": (730, 1090),
+    "e": (530, 1840),
+    "i": (270, 2290),
+    "o": (570, 840),
+    "u": (300, 870),
+    "y": (390, 1990),
+}
 _VOICED = "bdgjlmnrvwz"
 _PITCH_HZ = 118.0
 
@@ -65,9 +71,13 @@ def _spoken(text: str) -> np.ndarray | None:
         path = Path(folder) / "speech.wav"
         try:
             # By standard input, since a text may begin with a dash.
-            subprocess.run([program, "-v", "en", "-s", "150", "-w", str(path), "--stdin"],
-                           input=text.encode(), capture_output=True, check=True,
-                           timeout=_SPEAK_TIMEOUT_S)
+            subprocess.run(
+                [program, "-v", "en", "-s", "150", "-w", str(path), "--stdin"],
+                input=text.encode(),
+                capture_output=True,
+                check=True,
+                timeout=_SPEAK_TIMEOUT_S,
+            )
         except (OSError, subprocess.SubprocessError):
             return None
         if not path.exists():
@@ -108,8 +118,9 @@ def _letter(letter: str, pitch_hz: float, noise: np.random.Generator) -> np.ndar
 
 def _resonance(frequency_hz: float, first_hz: float, second_hz: float) -> float:
     """Two resonances of 120 Hz width, the second half as strong."""
-    return (1 / (1 + ((frequency_hz - first_hz) / 120) ** 2)
-            + 0.5 / (1 + ((frequency_hz - second_hz) / 120) ** 2))
+    return 1 / (1 + ((frequency_hz - first_hz) / 120) ** 2) + 0.5 / (
+        1 + ((frequency_hz - second_hz) / 120) ** 2
+    )
 
 
 register_microphone("practice", PracticeMicrophone)

@@ -61,8 +61,9 @@ class View(Struct, frozen=True, eq=False):
 
     def homography(self, depth: float = 0.0) -> np.ndarray:
         """(3, 3) from mm on the plane at ``depth`` to pixels, without the radial term."""
-        camera = np.array([[self.focal_px, 0, self.centre[0]],
-                           [0, self.focal_px, self.centre[1]], [0, 0, 1]])
+        camera = np.array(
+            [[self.focal_px, 0, self.centre[0]], [0, self.focal_px, self.centre[1]], [0, 0, 1]]
+        )
         r, t = self.rotation, self.translation
         plane = camera @ np.column_stack([r[:, 0], r[:, 1], r[:, 2] * depth + t])
         return plane / plane[2, 2]
@@ -83,8 +84,10 @@ class View(Struct, frozen=True, eq=False):
             x, y = x * undo, y * undo
         r = self.rotation.astype(u.dtype)
         toward = r[0, 2] * x + r[1, 2] * y + r[2, 2]
-        return ((r[0, 0] * x + r[1, 0] * y + r[2, 0]) / toward,
-                (r[0, 1] * x + r[1, 1] * y + r[2, 1]) / toward)
+        return (
+            (r[0, 0] * x + r[1, 0] * y + r[2, 0]) / toward,
+            (r[0, 1] * x + r[1, 1] * y + r[2, 1]) / toward,
+        )
 
 
 class Conditions(Struct, frozen=True, kw_only=True):
@@ -130,7 +133,7 @@ def view_of(conditions: Conditions, aim: tuple[float, float]) -> View:
     c = conditions
     focal = c.focal_widths * c.width
     distance = c.field_mm * c.focal_widths
-    rotation = (_turn(2, c.roll_deg) @ _turn(0, c.tilt_y_deg) @ _turn(1, -c.tilt_x_deg))
+    rotation = _turn(2, c.roll_deg) @ _turn(0, c.tilt_y_deg) @ _turn(1, -c.tilt_x_deg)
     middle = np.array([aim[0] + c.shift_x_mm, aim[1] + c.shift_y_mm, 0.0])
     translation = np.array([0.0, 0.0, distance]) - rotation @ middle
     return View(c.width, c.height, focal, rotation, translation, c.radial)
@@ -174,8 +177,9 @@ def _through_lens(light: np.ndarray, c: Conditions) -> np.ndarray:
     if c.defocus_px:
         light = cv2.filter2D(light, -1, disc(c.defocus_px), borderType=cv2.BORDER_REPLICATE)
     if c.motion_px:
-        light = cv2.filter2D(light, -1, streak(c.motion_px, c.motion_deg),
-                             borderType=cv2.BORDER_REPLICATE)
+        light = cv2.filter2D(
+            light, -1, streak(c.motion_px, c.motion_deg), borderType=cv2.BORDER_REPLICATE
+        )
     return light
 
 
@@ -187,8 +191,11 @@ def disc(diameter: float) -> np.ndarray:
 def streak(length: float, angle_deg: float) -> np.ndarray:
     """A straight, even shake as a kernel that sums to 1, about one pixel wide."""
     cosine, sine = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
-    return _kernel(length + 1, lambda x, y: (abs(x * cosine + y * sine) <= length / 2)
-                   & (abs(y * cosine - x * sine) <= 0.25))
+    return _kernel(
+        length + 1,
+        lambda x, y: (abs(x * cosine + y * sine) <= length / 2)
+        & (abs(y * cosine - x * sine) <= 0.25),
+    )
 
 
 def _kernel(extent: float, inside) -> np.ndarray:
@@ -223,8 +230,10 @@ def _noise(shape: tuple[int, int], seed: int) -> list[np.ndarray]:
     grain = rng.standard_normal((height, width), dtype=np.float32)
     small = rng.standard_normal((height // 2 + 1, width // 2 + 1, 3), dtype=np.float32)
     small *= 0.5
-    return [cv2.resize(one, (width, height), interpolation=cv2.INTER_LINEAR) + grain
-            for one in cv2.split(small)]
+    return [
+        cv2.resize(one, (width, height), interpolation=cv2.INTER_LINEAR) + grain
+        for one in cv2.split(small)
+    ]
 
 
 def _noise_strength(green: np.ndarray, c: Conditions) -> np.ndarray:
@@ -248,8 +257,9 @@ def _tone_curve(contrast: float) -> np.ndarray:
 def srgb_encode(linear: np.ndarray) -> np.ndarray:
     """The sRGB curve of IEC 61966-2-1, 0 to 1 in and out."""
     linear = np.asarray(linear, float)
-    return np.where(linear <= 0.0031308, 12.92 * linear,
-                    1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055)
+    return np.where(
+        linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055
+    )
 
 
 def _turn(axis: int, degrees: float) -> np.ndarray:

@@ -12,8 +12,8 @@ import sys
 from pathlib import Path
 
 from evidence_app.errors import EvidenceError
-from evidence_app.job.guide import Job
-from evidence_app.job.opening import peek
+from evidence_app.job.running.guide import Job
+from evidence_app.job.running.opening import peek
 from evidence_app.locations import sample
 from evidence_app.photo.measure import measure
 from evidence_app.practice.camera import photograph
@@ -38,8 +38,10 @@ def play(script: Path, folder: Path, tell: Tell, ticket: Path | None = None) -> 
     """
     session = load_session(script)
     job_folder = session_folder(folder, session)
-    job, clock = _take_up(session, job_folder, tell) if job_folder.exists() else _begin(
-        session, job_folder, tell
+    job, clock = (
+        _take_up(session, job_folder, tell)
+        if job_folder.exists()
+        else _begin(session, job_folder, tell)
     )
     with job:
         PracticeTechnician(session, job, clock, photograph, speech, tell, ticket).work()
@@ -49,10 +51,19 @@ def play(script: Path, folder: Path, tell: Tell, ticket: Path | None = None) -> 
 def _begin(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClock]:
     clock = PracticeClock(session.begins)
     job = Job.open(
-        folder, sample(session.step_list).read_bytes(), session.variant, session.serial,
-        session.claim, session.technician, True, clock, measure,
+        folder,
+        sample(session.step_list).read_bytes(),
+        session.variant,
+        session.serial,
+        session.claim,
+        session.technician,
+        True,
+        clock,
+        measure,
     )
-    tell(f"{NOTABLE}job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}")
+    tell(
+        f"{NOTABLE}job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}"
+    )
     return job, clock
 
 
@@ -64,8 +75,10 @@ def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeC
     visit = session.visit(state.step or "", number)
     clock = clock_after(events, visit.out_s)
     job = Job.resume(folder, clock, measure)
-    tell(f"{NOTABLE}job taken up at step {state.step}: {len(events)} events and "
-         f"{len(state.photos)} photos are safe")
+    tell(
+        f"{NOTABLE}job taken up at step {state.step}: {len(events)} events and "
+        f"{len(state.photos)} photos are safe"
+    )
     return job, clock
 
 

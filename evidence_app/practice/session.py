@@ -100,12 +100,14 @@ def load_session(path: Path) -> Session:
         return msgspec.toml.decode(path.read_bytes(), type=Session)
     except OSError as error:
         raise EvidenceError(
-            f"the session script cannot be read ({error.strerror})", where=str(path),
+            f"the session script cannot be read ({error.strerror})",
+            where=str(path),
             remedy="give the path of a .session.toml file",
         ) from error
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise EvidenceError(
-            f"the session script is not right: {error}", where=str(path),
+            f"the session script is not right: {error}",
+            where=str(path),
             remedy="correct that key; the keys are described in DEVELOPERS.md",
         ) from error
 

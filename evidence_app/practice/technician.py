@@ -19,12 +19,12 @@ from typing import Protocol
 from evidence_app.devices.camera import Shot
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
-from evidence_app.job.owed import Owed
+from evidence_app.job.rules.owed import Owed
+from evidence_app.job.running.guide import Job
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.record.event import Event
-from evidence_app.voice.recorder import NoteRecorder
+from evidence_app.voice.note.recorder import NoteRecorder
 
 NOTABLE = "* "
 """Begins each line that tells something out of the ordinary."""
@@ -148,7 +148,11 @@ class PracticeTechnician:
             self._hold(visit, since)
         elif owed.kind == "reading":
             self._read(owed, visit)
-        elif owed.photo is not None and owed.id in visit.keep and self._no_more_takes(owed, visit, since):
+        elif (
+            owed.photo is not None
+            and owed.id in visit.keep
+            and self._no_more_takes(owed, visit, since)
+        ):
             self._job.do(c.KeepPhoto(owed.photo, visit.keep[owed.id]))
             self._tell(f'{NOTABLE}photo kept all the same: "{visit.keep[owed.id]}"')
         else:
@@ -230,8 +234,10 @@ class PracticeTechnician:
             )
         scene = scenes[min(taken, len(scenes) - 1)]
         # Each take is a different picture even of the same scene.
-        shot = self._eyes(f"{scene}{'&' if '?' in scene else '?'}take={len(self._events())}",
-                          self._clock.now().wall)
+        shot = self._eyes(
+            f"{scene}{'&' if '?' in scene else '?'}take={len(self._events())}",
+            self._clock.now().wall,
+        )
         events = self._job.do(c.TakePhoto(shot.data, owed.id, purpose, shot.source))
         judged = next(e for e in events if e.kind == "photo-judged")
         failing = [x["name"] for x in judged.body["checks"] if not x["holds"]]
@@ -265,7 +271,10 @@ class PracticeTechnician:
         started = self._job.do(c.StartNote())[-1]
         note = started.body["note"]
         recorder = NoteRecorder(
-            self._job.record.scratch, note, started.step, started.body["photo"],
+            self._job.record.scratch,
+            note,
+            started.step,
+            started.body["photo"],
             {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot},
         )
         samples = self._speech(text)

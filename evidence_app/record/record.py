@@ -248,9 +248,11 @@ class Record:
         if self._events or self.recovered.problems or not self._originals.folder.is_dir():
             return
         if any(path.suffix in _OF_A_DEVICE for path in self._originals.files()):
-            self.recovered = Recovery(problems=(
-                f"{journal_file.FILE_NAME} holds no event, but originals/ holds what a job took",
-            ))
+            self.recovered = Recovery(
+                problems=(
+                    f"{journal_file.FILE_NAME} holds no event, but originals/ holds what a job took",
+                )
+            )
 
     def _recover(self) -> None:
         """Tidy the originals and record what was done, unless the job is closed for good."""

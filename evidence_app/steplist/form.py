@@ -203,7 +203,9 @@ def _example(path: Path, kind: inspect.Type) -> str:
 
 def _nearest(key: str, known: list[str]) -> str:
     close = difflib.get_close_matches(key.replace("_", "-").lower(), known, n=1)
-    return f'Perhaps "{close[0]}" is meant' if close else f"Remove it; known here: {', '.join(known)}"
+    return (
+        f'Perhaps "{close[0]}" is meant' if close else f"Remove it; known here: {', '.join(known)}"
+    )
 
 
 def _quoted(words: list[str]) -> str:

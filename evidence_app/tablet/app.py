@@ -9,11 +9,11 @@ from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.window import Window
 
-from evidence_app.tablet.focus import FocusRing
-from evidence_app.tablet.frame import Frame
 from evidence_app.tablet.presenting import notices
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.settings import Settings
+from evidence_app.tablet.window.focus import FocusRing
+from evidence_app.tablet.window.frame import Frame
 from evidence_app.tablet.worker import Worker
 from evidence_app.tablet.workplace import Workplace
 
@@ -25,9 +25,17 @@ class TabletApp(App):
 
     title = "Evidence App"
 
-    def __init__(self, settings: Settings, problem: str | None = None, clock=None,
-                 camera: str | None = None, microphone: str | None = None,
-                 screenshots: Path | None = None, first: str = "start", **given) -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        problem: str | None = None,
+        clock=None,
+        camera: str | None = None,
+        microphone: str | None = None,
+        screenshots: Path | None = None,
+        first: str = "start",
+        **given,
+    ) -> None:
         super().__init__(**given)
         self.worker = Worker(lambda call: Clock.schedule_once(lambda _: call(), 0))
         self.place = Workplace(settings, self.worker, clock, camera, microphone)

@@ -31,9 +31,15 @@ def draft_path() -> Path:
 
 def save_draft(new: NewJob) -> None:
     """Raises EvidenceError, StorageFull."""
-    draft = _Draft(str(new.step_list.path) if new.step_list else "", new.variant or "",
-                   new.serial, new.claim, new.technician,
-                   str(new.ticket) if new.ticket else "", new.ticket_chosen)
+    draft = _Draft(
+        str(new.step_list.path) if new.step_list else "",
+        new.variant or "",
+        new.serial,
+        new.claim,
+        new.technician,
+        str(new.ticket) if new.ticket else "",
+        new.ticket_chosen,
+    )
     path = draft_path()
     path.parent.mkdir(parents=True, exist_ok=True)
     write_durably(path, tomlkit.dumps(msgspec.to_builtins(draft)).encode(), error=EvidenceError)
@@ -47,9 +53,15 @@ def load_draft(choices: tuple[StepListChoice, ...]) -> NewJob | None:
         return None  # nothing recorded is in it: it is filled in again
     step_list = next((c for c in choices if str(c.path) == draft.step_list and not c.problem), None)
     known = {key for key, _ in step_list.variants} if step_list else set()
-    return NewJob(step_list, draft.variant if draft.variant in known else None, draft.serial,
-                  draft.claim, draft.technician, Path(draft.ticket) if draft.ticket else None,
-                  draft.ticket_chosen)
+    return NewJob(
+        step_list,
+        draft.variant if draft.variant in known else None,
+        draft.serial,
+        draft.claim,
+        draft.technician,
+        Path(draft.ticket) if draft.ticket else None,
+        draft.ticket_chosen,
+    )
 
 
 def clear_draft() -> None:

@@ -13,9 +13,15 @@ from evidence_app.tablet.settings import load_settings
 from evidence_app.tablet.setup import prepare
 
 
-def run(size: tuple[int, int], camera: str | None = None, microphone: str | None = None,
-        screenshots: Path | None = None, first: str = "start", register: Path | None = None,
-        **chosen: object) -> None:
+def run(
+    size: tuple[int, int],
+    camera: str | None = None,
+    microphone: str | None = None,
+    screenshots: Path | None = None,
+    first: str = "start",
+    register: Path | None = None,
+    **chosen: object,
+) -> None:
     """Returns when the window is closed. Raises EvidenceError when there is no screen.
 
     ``first`` is the first screen, ``register`` the desk's when another than the one set.
@@ -23,15 +29,25 @@ def run(size: tuple[int, int], camera: str | None = None, microphone: str | None
     if sys.platform.startswith("linux") and not any(
         os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")
     ):
-        raise EvidenceError("there is no screen to show the app on", where="tablet",
-                            remedy="start it on the tablet itself, or set DISPLAY")
+        raise EvidenceError(
+            "there is no screen to show the app on",
+            where="tablet",
+            remedy="start it on the tablet itself, or set DISPLAY",
+        )
     prepare(size)
     settings, problem = load_settings()
     settings = msgspec.structs.replace(
-        settings, **{name: value for name, value in chosen.items() if value is not None})
+        settings, **{name: value for name, value in chosen.items() if value is not None}
+    )
     from evidence_app.tablet.app import TabletApp
 
-    app = TabletApp(settings, problem, camera=camera, microphone=microphone,
-                    screenshots=screenshots, first=first)
+    app = TabletApp(
+        settings,
+        problem,
+        camera=camera,
+        microphone=microphone,
+        screenshots=screenshots,
+        first=first,
+    )
     app.place.register = register
     app.run()

@@ -10,7 +10,7 @@ from pathlib import Path
 from evidence_app.errors import PackageError, SigningKeyError
 from evidence_app.locations import keys_folder
 from evidence_app.package.durable import durable_file, storage_errors, write_durably
-from evidence_app.package.keys import (
+from evidence_app.package.keys.signing_key import (
     SigningKey,
     change_pin,
     create_key,
@@ -94,16 +94,18 @@ def removable_disks(to_write: bool = True) -> tuple[Path, ...]:
     import psutil
 
     mounted = [Path(p.mountpoint) for p in psutil.disk_partitions(all=False)]
-    return tuple(p for p in mounted if f"{p}/".startswith(MOUNTS)
-                 and (not to_write or os.access(p, os.W_OK)))
+    return tuple(
+        p for p in mounted if f"{p}/".startswith(MOUNTS) and (not to_write or os.access(p, os.W_OK))
+    )
 
 
 class DiskGone(PackageError):
     """The removable disk is not there any more."""
 
 
-def copy_to_disk(package: Path, disk: Path,
-                 progress: Callable[[int, int], None] = lambda done, total: None) -> Path:
+def copy_to_disk(
+    package: Path, disk: Path, progress: Callable[[int, int], None] = lambda done, total: None
+) -> Path:
     """A copy of ``package`` on ``disk``, read back and compared; the package stays.
 
     Raises DiskGone, StorageFull when the disk is full, and PackageError when another
@@ -119,8 +121,11 @@ def copy_to_disk(package: Path, disk: Path,
         if final.exists():
             if _sha256(final) == wanted:
                 return final
-            raise PackageError("another file has this name already", where=str(final),
-                               remedy="move it away or use another disk")
+            raise PackageError(
+                "another file has this name already",
+                where=str(final),
+                remedy="move it away or use another disk",
+            )
         done = 0
         with durable_file(final) as copy, package.open("rb") as source:
             while chunk := source.read(_CHUNK):
@@ -129,8 +134,9 @@ def copy_to_disk(package: Path, disk: Path,
                 progress(done, total)
         with storage_errors(final):
             if _sha256(final) != wanted:
-                raise PackageError("the copy differs from the package", where=str(final),
-                                   remedy="use another disk")
+                raise PackageError(
+                    "the copy differs from the package", where=str(final), remedy="use another disk"
+                )
     except (PackageError, OSError) as error:
         if disk not in removable_disks():
             raise DiskGone("the removable disk went away", where=str(disk)) from error

@@ -59,8 +59,11 @@ def load_settings() -> tuple[Settings, str | None]:
     except FileNotFoundError:
         return Settings(), None
     except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
-        problem = EvidenceError(f"the settings cannot be read ({error}); the first ones are used",
-                                where=str(path), remedy="set them again; that writes a new file")
+        problem = EvidenceError(
+            f"the settings cannot be read ({error}); the first ones are used",
+            where=str(path),
+            remedy="set them again; that writes a new file",
+        )
         return Settings(), problem.sentence()
 
 

@@ -26,8 +26,11 @@ def prepare(size: tuple[int, int]) -> None:
     logging.getLogger("kivy").setLevel(logging.WARNING)
     width, height = size
     for section, key, value in (
-        ("graphics", "multisamples", "0"), ("graphics", "width", str(width)),
-        ("graphics", "height", str(height)), ("graphics", "resizable", "1"),
-        ("kivy", "exit_on_escape", "0"), ("input", "mouse", "mouse,disable_multitouch"),
+        ("graphics", "multisamples", "0"),
+        ("graphics", "width", str(width)),
+        ("graphics", "height", str(height)),
+        ("graphics", "resizable", "1"),
+        ("kivy", "exit_on_escape", "0"),
+        ("input", "mouse", "mouse,disable_multitouch"),
     ):
         Config.set(section, key, value)

@@ -57,8 +57,10 @@ class Worker:
             self._answer(lambda error=error: (failed or _unheard)(error))
         except Exception as error:  # a mistake in the app: said, and the app goes on
             _log.exception("work beside the UI failed")
-            problem = EvidenceError(f"something went wrong in the app ({error})",
-                                    remedy="what was recorded is safe; try it again")
+            problem = EvidenceError(
+                f"something went wrong in the app ({error})",
+                remedy="what was recorded is safe; try it again",
+            )
             self._answer(lambda: (failed or _unheard)(problem))
         else:
             self._answer(lambda: done(result))

@@ -16,19 +16,19 @@ import msgspec
 from evidence_app import locations
 from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
-from evidence_app.job.owed import owed_anywhere
+from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.tablet.draft import clear_draft
-from evidence_app.tablet.engine import Engine
-from evidence_app.tablet.hearing import Hearing
+from evidence_app.tablet.ear.engine import Engine
+from evidence_app.tablet.ear.hearing import Hearing
+from evidence_app.tablet.ear.recounting import Recounting
+from evidence_app.tablet.ear.speaking import Speaking
+from evidence_app.tablet.ear.transcribing import Transcribing
+from evidence_app.tablet.eye.sensing import Sensing
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting import words
 from evidence_app.tablet.presenting.from_below import in_this_language
 from evidence_app.tablet.presenting.start import NewJob
-from evidence_app.tablet.recounting import Recounting
-from evidence_app.tablet.sensing import Sensing
 from evidence_app.tablet.settings import Settings, save_settings
-from evidence_app.tablet.speaking import Speaking
-from evidence_app.tablet.transcribing import Transcribing
 from evidence_app.tablet.worker import Worker
 
 TAKE_BACK_S = 5.0
@@ -37,8 +37,14 @@ TAKE_BACK_S = 5.0
 class Workplace:
     """``job`` is the job.guide.Job that is open, or None."""
 
-    def __init__(self, settings: Settings, worker: Worker, clock=None,
-                 camera: str | None = None, microphone: str | None = None) -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        worker: Worker,
+        clock=None,
+        camera: str | None = None,
+        microphone: str | None = None,
+    ) -> None:
         self.settings = settings
         self.worker = worker
         self._clock = clock
@@ -54,7 +60,8 @@ class Workplace:
         self.transcribing = Transcribing(self)
         self.recounting = Recounting(self)
         self.actions: dict[str, Callable[[], None]] = {
-            "recheck-disk": self.look_at_machine, n.OFFER: self.take_back,
+            "recheck-disk": self.look_at_machine,
+            n.OFFER: self.take_back,
         }
         self._desk = None
         self.register: Path | None = None
@@ -95,20 +102,33 @@ class Workplace:
         clock = self.clock
 
         def work():
-            from evidence_app.job.guide import Job
+            from evidence_app.job.running.guide import Job
 
             folder = locations.new_job_folder(chosen.claim, chosen.serial)
-            job = Job.open(folder, chosen.step_list.path.read_bytes(), chosen.variant,
-                           chosen.serial, chosen.claim, chosen.technician, practice, clock,
-                           measure=self._measure())
+            job = Job.open(
+                folder,
+                chosen.step_list.path.read_bytes(),
+                chosen.variant,
+                chosen.serial,
+                chosen.claim,
+                chosen.technician,
+                practice,
+                clock,
+                measure=self._measure(),
+            )
             clear_draft()
             if chosen.ticket is not None:
                 try:
                     signature = Path(f"{chosen.ticket}.sig").read_bytes()
                     job.do(c.OpenTicket(chosen.ticket.read_bytes(), signature))
                 except (OSError, EvidenceError) as error:
-                    problem = error if isinstance(error, EvidenceError) else EvidenceError(
-                        f"the ticket cannot be read ({(error.strerror or '').lower()})")
+                    problem = (
+                        error
+                        if isinstance(error, EvidenceError)
+                        else EvidenceError(
+                            f"the ticket cannot be read ({(error.strerror or '').lower()})"
+                        )
+                    )
                     self.worker.report(lambda: self.refused(problem))
             return job
 
@@ -119,7 +139,7 @@ class Workplace:
         clock = self.clock
 
         def work():
-            from evidence_app.job.guide import Job
+            from evidence_app.job.running.guide import Job
 
             return Job.resume(folder, clock, measure=self._measure())
 
@@ -128,7 +148,7 @@ class Workplace:
             if job.state.phase != "closed":
                 self.tell(n.taken_up_notice(job.state.sequence, len(job.state.photos)))
                 since = [e for e in job.record.events if e.kind == "job-resumed"][-1].sequence
-                for event in job.record.events[since - 1:]:
+                for event in job.record.events[since - 1 :]:
                     self._tell_event(event)
 
         self.worker.run(work, done, self.refused)
@@ -154,8 +174,13 @@ class Workplace:
 
         self.worker.run(work, done, self.refused)
 
-    def do(self, command: c.Command, then: Callable[[], None] = lambda: None,
-           refused: Callable[[EvidenceError], None] | None = None, spoken: bool = False) -> None:
+    def do(
+        self,
+        command: c.Command,
+        then: Callable[[], None] = lambda: None,
+        refused: Callable[[EvidenceError], None] | None = None,
+        spoken: bool = False,
+    ) -> None:
         """Have the job carry out ``command``; what it refuses is told as a notice.
         ``spoken``: it was said, and is echoed and offered to be taken back by voice too."""
         job = self.job
@@ -213,7 +238,8 @@ class Workplace:
         found = {
             "disk": n.disk_notice(free, self._photos_ahead()),
             "battery": n.battery_notice(battery.percent, battery.power_plugged)
-            if battery else None,
+            if battery
+            else None,
         }
         for key, notice in found.items():
             self.set_notice(key, notice)

@@ -12,7 +12,7 @@ from collections import deque
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.voice.wav import RATE
+from evidence_app.voice.note.wav import RATE
 
 _FRAME = RATE // 20  # 50 ms: several periods of the deepest voice
 _METER_FRAMES = 6  # 0.3 s, so that the meter follows syllables without flicker
@@ -91,8 +91,10 @@ def _sentence(frames: list[tuple[float, int, bool]]) -> str | None:
 
 def _clips(magnitude: np.ndarray) -> bool:
     full = magnitude >= _FULL
-    return bool(full.sum() >= _CLIPPED_RUN
-                and np.convolve(full, np.ones(_CLIPPED_RUN), "valid").max() >= _CLIPPED_RUN)
+    return bool(
+        full.sum() >= _CLIPPED_RUN
+        and np.convolve(full, np.ones(_CLIPPED_RUN), "valid").max() >= _CLIPPED_RUN
+    )
 
 
 def _dbfs(mean_square: float) -> float:

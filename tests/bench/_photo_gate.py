@@ -8,21 +8,29 @@ from __future__ import annotations
 import numpy as np
 from msgspec.structs import replace
 
-from evidence_app.photo import quality
-from evidence_app.practice.scenes import SCORING_SEEDS, good_conditions
+from evidence_app.photo.gate import judge as quality
+from evidence_app.practice.scenes.scenes import SCORING_SEEDS, good_conditions
 from tests.bench.gate import scene_of_kind
 
-_SPOILT = {"blur 6 px": {"defocus_px": 6.0}, "blur 9 px": {"defocus_px": 9.0},
-           "motion 6 px": {"motion_px": 6.0}, "motion 9 px": {"motion_px": 9.0}}
+_SPOILT = {
+    "blur 6 px": {"defocus_px": 6.0},
+    "blur 9 px": {"defocus_px": 9.0},
+    "motion 6 px": {"motion_px": 6.0},
+    "motion 9 px": {"motion_px": 9.0},
+}
 
 
 def gate_rows(photos: int, first: int) -> None:
-    print(f"\nQuality gate, 4000 x 3000, {photos} scenes of each kind; targets: good rejected at "
-          "most 5 percent, spoilt rejected 100 percent")
+    print(
+        f"\nQuality gate, 4000 x 3000, {photos} scenes of each kind; targets: good rejected at "
+        "most 5 percent, spoilt rejected 100 percent"
+    )
     for name, spoilt in {"good": {}, **_SPOILT}.items():
         rejected = sum(_rejected(seed, spoilt) for seed in SCORING_SEEDS[first : first + photos])
-        print(f"{name:12} rejected {rejected} of {photos} ({100 * rejected / photos:.0f} percent)",
-              flush=True)
+        print(
+            f"{name:12} rejected {rejected} of {photos} ({100 * rejected / photos:.0f} percent)",
+            flush=True,
+        )
 
 
 def _rejected(seed: int, spoilt: dict[str, float]) -> bool:

@@ -7,8 +7,8 @@ import time
 import cv2
 import numpy as np
 
-from evidence_app.photo.live import look
-from evidence_app.practice.scenes import SCORING_SEEDS, seam_scene, slot_scene
+from evidence_app.photo.gate.live import look
+from evidence_app.practice.scenes.scenes import SCORING_SEEDS, seam_scene, slot_scene
 
 TARGET_MS = 25.0
 _FRAME = (1280, 720)

@@ -13,9 +13,9 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo import intake
-from evidence_app.photo.mesh import USUAL_RECESS, Recess, known_recess, measure_mesh
+from evidence_app.photo.mesh.measure import USUAL_RECESS, Recess, known_recess, measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes import SCORING_SEEDS, mesh_scene
+from evidence_app.practice.scenes.scenes import SCORING_SEEDS, mesh_scene
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE
 
 TARGETS = {"along": 0.04, "across": 0.02, "rotation": 0.1}
@@ -43,44 +43,61 @@ def mesh_rows(photos: int, first: int) -> None:
             trials.append(_trial(scene.truth, data, recess))
             if trials[-1].reason:
                 print(f"  seed {seed} refused: {trials[-1].reason}", flush=True)
-    for said, trials in (("unknown", unknown),
-                         (f"known to {USUAL_RECESS_TOLERANCE:g} mm", known)):
-        print(f"\nMesh, 12 megapixels, {photos} photos, recess {said}; errors and U in mm and "
-              "degrees")
+    for said, trials in (("unknown", unknown), (f"known to {USUAL_RECESS_TOLERANCE:g} mm", known)):
+        print(
+            f"\nMesh, 12 megapixels, {photos} photos, recess {said}; errors and U in mm and degrees"
+        )
         _table(trials)
 
 
 def _table(trials: list[Trial]) -> None:
     answered = [trial for trial in trials if trial.reason is None]
-    print(f"answered {len(answered)} of {len(trials)} ({100 * len(answered) / len(trials):.0f} "
-          "percent; target 95)")
+    print(
+        f"answered {len(answered)} of {len(trials)} ({100 * len(answered) / len(trials):.0f} "
+        "percent; target 95)"
+    )
     refused = Counter(trial.reason for trial in trials if trial.reason)
     print("refused: " + (", ".join(f"{n} {reason}" for reason, n in refused.items()) or "none"))
     if answered:
-        print(f"{'':12}{'mean |e|':>10}{'95 % |e|':>10}{'target':>8}{'U covers':>12}{'median U':>10}")
+        print(
+            f"{'':12}{'mean |e|':>10}{'95 % |e|':>10}{'target':>8}{'U covers':>12}{'median U':>10}"
+        )
         for name in (*TARGETS, *_CLEARANCES):
             _row(name, answered)
     seconds = [trial.seconds for trial in trials]
-    print(f"processor time of a photo: median {np.median(seconds):.2f} s, longest "
-          f"{max(seconds):.2f} s", flush=True)
+    print(
+        f"processor time of a photo: median {np.median(seconds):.2f} s, longest "
+        f"{max(seconds):.2f} s",
+        flush=True,
+    )
 
 
 def _trial(truth, data: bytes, recess: Recess) -> Trial:
-    wanted = {"along": truth.offset_along_mm, "across": truth.offset_across_mm,
-              "rotation": truth.rotation_deg, **truth.clearance_mm}
+    wanted = {
+        "along": truth.offset_along_mm,
+        "across": truth.offset_across_mm,
+        "rotation": truth.rotation_deg,
+        **truth.clearance_mm,
+    }
     begun = time.process_time()
     try:
         mesh = measure_mesh(intake.decode_luma(data), None, recess)
     except CannotMeasure as refusal:
         return Trial(time.process_time() - begun, refusal.reason, {}, {})
-    return Trial(time.process_time() - begun, None,
-                 {name: abs(mesh.values[name] - value) for name, value in wanted.items()},
-                 {name: mesh.budgets[name].expanded() for name in wanted})
+    return Trial(
+        time.process_time() - begun,
+        None,
+        {name: abs(mesh.values[name] - value) for name, value in wanted.items()},
+        {name: mesh.budgets[name].expanded() for name in wanted},
+    )
 
 
 def _row(name: str, trials: list[Trial]) -> None:
     error = np.array([trial.error[name] for trial in trials])
     u = np.array([trial.U[name] for trial in trials])
     covered = f"{(error <= u).sum()} of {len(error)}"
-    print(f"{name:12}{error.mean():10.4f}{np.quantile(error, 0.95):10.4f}"
-          f"{TARGETS.get(name, ''):>8}{covered:>12}{np.median(u):10.4f}", flush=True)
+    print(
+        f"{name:12}{error.mean():10.4f}{np.quantile(error, 0.95):10.4f}"
+        f"{TARGETS.get(name, ''):>8}{covered:>12}{np.median(u):10.4f}",
+        flush=True,
+    )

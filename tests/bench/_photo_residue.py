@@ -14,9 +14,9 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.photo.residue import Residue, find_residue
-from evidence_app.practice.scenes import SCORING_SEEDS, good_conditions, slot_scene
-from evidence_app.practice.scenes_slot import Slot, Spot, random_slot, random_spots
+from evidence_app.photo.residue.find import Residue, find_residue
+from evidence_app.practice.scenes.scenes import SCORING_SEEDS, good_conditions, slot_scene
+from evidence_app.practice.scenes.slot import Slot, Spot, random_slot, random_spots
 
 SPOTS = 4
 TARGET_RECALL, TARGET_PRECISION, TARGET_FLAGGED = 0.95, 0.8, 0.2
@@ -52,8 +52,11 @@ def trials(seeds: Iterable[int]) -> tuple[list[Trial], list[Trial]]:
             kind.append(trial)
             missed = [surface for surface, found in trial.spots if not found]
             if trial.reason or missed or trial.false:
-                print(f"  seed {seed}, {len(wanted)} spots: refused: {trial.reason}; missed: "
-                      f"{', '.join(missed) or 'none'}; false marks: {trial.false}", flush=True)
+                print(
+                    f"  seed {seed}, {len(wanted)} spots: refused: {trial.reason}; missed: "
+                    f"{', '.join(missed) or 'none'}; false marks: {trial.false}",
+                    flush=True,
+                )
     return dirty, clean
 
 
@@ -99,15 +102,24 @@ def report(both: tuple[list[Trial], list[Trial]]) -> None:
     for surface in ("floor", "rim"):
         hits = [hit for where, hit in spots if where == surface]
         print(f"  spots on the {surface}: {sum(hits)} of {len(hits)} found")
-    print(f"recall {found / max(1, len(spots)):.2f} (target {TARGET_RECALL}), precision "
-          f"{found / max(1, found + false):.2f} (target {TARGET_PRECISION})")
+    print(
+        f"recall {found / max(1, len(spots)):.2f} (target {TARGET_RECALL}), precision "
+        f"{found / max(1, found + false):.2f} (target {TARGET_PRECISION})"
+    )
     flagged = sum(t.false > 0 for t in clean)
-    print(f"clean pairs flagged: {flagged} of {sum(t.reason is None for t in clean)} (target at "
-          f"most {TARGET_FLAGGED:.0%})")
+    print(
+        f"clean pairs flagged: {flagged} of {sum(t.reason is None for t in clean)} (target at "
+        f"most {TARGET_FLAGGED:.0%})"
+    )
     ratios = [ratio for t in dirty for ratio in t.area]
     if ratios:
-        print(f"area found / true: median {np.median(ratios):.2f}, 5 to 95 percent "
-              f"{np.quantile(ratios, 0.05):.2f} to {np.quantile(ratios, 0.95):.2f}")
+        print(
+            f"area found / true: median {np.median(ratios):.2f}, 5 to 95 percent "
+            f"{np.quantile(ratios, 0.05):.2f} to {np.quantile(ratios, 0.95):.2f}"
+        )
     seconds = [t.seconds for t in (*dirty, *clean)]
-    print(f"processor time of a comparison: median {np.median(seconds):.2f} s, longest "
-          f"{max(seconds):.2f} s", flush=True)
+    print(
+        f"processor time of a comparison: median {np.median(seconds):.2f} s, longest "
+        f"{max(seconds):.2f} s",
+        flush=True,
+    )

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from evidence_app.voice.words import ENGLISH
+from evidence_app.voice.understanding.words import ENGLISH
 
 RATE = 16_000
 SOUNDS = Path("/usr/share/asterisk/sounds/en_US_f_Allison")

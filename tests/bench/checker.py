@@ -26,7 +26,7 @@ from pathlib import Path
 from playwright.sync_api import Page, sync_playwright
 
 from evidence_app.locations import asset
-from evidence_app.package.zipping import entry_info
+from evidence_app.package.zip.writing import entry_info
 from tests.bench.verifying import file_spans, hash_read, make_large_package
 
 SAMPLE_S = 0.03

@@ -28,9 +28,10 @@ from rich.console import Console
 from rich.progress import track
 from rich.table import Table
 
-from evidence_app.photo import quality
+from evidence_app.photo.gate import judge as quality
 from evidence_app.practice.optics import Conditions, disc, streak
-from evidence_app.practice.scenes import (
+from evidence_app.practice.scenes.device import VIEWS
+from evidence_app.practice.scenes.scenes import (
     SCORING_SEEDS,
     Scene,
     device_scene,
@@ -40,7 +41,6 @@ from evidence_app.practice.scenes import (
     slot_pair,
     slot_scene,
 )
-from evidence_app.practice.scenes_device import VIEWS
 
 console = Console()
 
@@ -59,11 +59,20 @@ def main(argv: list[str]) -> int:
 
 
 def _cost() -> None:
-    table = Table("12 megapixel JPEG", "bytes", "quarter decode ms", "gate ms", "ratio",
-                  "ratio with card wanted", "ratio to Pillow's", title="Cost of the whole gate, one thread")
+    table = Table(
+        "12 megapixel JPEG",
+        "bytes",
+        "quarter decode ms",
+        "gate ms",
+        "ratio",
+        "ratio with card wanted",
+        "ratio to Pillow's",
+        title="Cost of the whole gate, one thread",
+    )
     scene = seam_scene(SCORING_SEEDS[0], conditions=Conditions())
     grained = scene.picture.astype(np.int16) + np.random.default_rng(1).normal(
-        0, 6, scene.picture.shape).astype(np.int16)
+        0, 6, scene.picture.shape
+    ).astype(np.int16)
     for name, picture, level in (
         ("smooth, quality 85", scene.picture, 85),
         ("as a camera saves it, quality 93", scene.picture, 93),
@@ -75,13 +84,20 @@ def _cost() -> None:
             lambda buffer=buffer: cv2.imdecode(buffer, cv2.IMREAD_REDUCED_COLOR_4),
             lambda data=data: quality.judge(data),
             lambda data=data: quality.judge(data, wanted_scale_card=True),
-            lambda data=data: _pillow_quarter(data))
+            lambda data=data: _pillow_quarter(data),
+        )
         ratio = statistics.median(g / q for g, q in zip(gate, quarter, strict=True))
         with_card = statistics.median(c / q for c, q in zip(card, quarter, strict=True))
         beside = statistics.median(g / p for g, p in zip(gate, pillow, strict=True))
-        table.add_row(name, f"{len(data):,}", f"{statistics.median(quarter) * 1e3:.1f}",
-                      f"{statistics.median(gate) * 1e3:.1f}", f"{ratio:.2f}", f"{with_card:.2f}",
-                      f"{beside:.2f}")
+        table.add_row(
+            name,
+            f"{len(data):,}",
+            f"{statistics.median(quarter) * 1e3:.1f}",
+            f"{statistics.median(gate) * 1e3:.1f}",
+            f"{ratio:.2f}",
+            f"{with_card:.2f}",
+            f"{beside:.2f}",
+        )
     console.print(table)
 
 
@@ -103,8 +119,12 @@ def _alternate(*works: Callable[[], object], rounds: int = 15) -> list[list[floa
 
 
 def _rates(count: int) -> None:
-    kinds = {"good": {}, "defocus 6 px": {"defocus_px": 6.0}, "shake 6 px": {"motion_px": 6.0},
-             "shake 9 px": {"motion_px": 9.0}}
+    kinds = {
+        "good": {},
+        "defocus 6 px": {"defocus_px": 6.0},
+        "shake 6 px": {"motion_px": 6.0},
+        "shake 9 px": {"motion_px": 9.0},
+    }
     refused = dict.fromkeys(kinds, 0)
     values: dict[str, list[tuple[float, float]]] = {kind: [] for kind in kinds}
     for seed in track(SCORING_SEEDS[1 : count + 1], "judging scenes"):
@@ -119,13 +139,23 @@ def _rates(count: int) -> None:
             checks = {check.name: check for check in judgement.checks}
             focus, motion = checks["focus"], checks["motion"]
             values[kind].append((focus.value / focus.limit, motion.value / motion.limit))
-    table = Table("practice scenes", "judged", "refused", "edge rise to its limit",
-                  "smear to its limit",
-                  title="Scoring seeds, 4000 x 3000")
+    table = Table(
+        "practice scenes",
+        "judged",
+        "refused",
+        "edge rise to its limit",
+        "smear to its limit",
+        title="Scoring seeds, 4000 x 3000",
+    )
     for kind, found in values.items():
         rise, smear = zip(*found, strict=True)
-        table.add_row(kind, str(len(found)), f"{refused[kind]} ({refused[kind] / len(found):.0%})",
-                      f"{min(rise):.2f} to {max(rise):.2f}", f"{min(smear):.2f} to {max(smear):.2f}")
+        table.add_row(
+            kind,
+            str(len(found)),
+            f"{refused[kind]} ({refused[kind] / len(found):.0%})",
+            f"{min(rise):.2f} to {max(rise):.2f}",
+            f"{min(smear):.2f} to {max(smear):.2f}",
+        )
     console.print(table)
     console.print("Rendered scenes are not evidence about real photos.")
 
@@ -145,12 +175,20 @@ def scene_of_kind(seed: int, conditions: Conditions) -> Scene:
 
 
 def _photographs() -> None:
-    table = Table("photograph", "as it is", "defocus 6 px", "shake 6 px at 0, 35, 90 degrees",
-                  title="Focus or motion refused (X), edge rise px")
+    table = Table(
+        "photograph",
+        "as it is",
+        "defocus 6 px",
+        "shake 6 px at 0, 35, 90 degrees",
+        title="Focus or motion refused (X), edge rise px",
+    )
     for name, picture in _real():
         cells = []
-        for spoilt in ([picture], [cv2.filter2D(picture, -1, disc(6))],
-                       [cv2.filter2D(picture, -1, streak(6, angle)) for angle in (0, 35, 90)]):
+        for spoilt in (
+            [picture],
+            [cv2.filter2D(picture, -1, disc(6))],
+            [cv2.filter2D(picture, -1, streak(6, angle)) for angle in (0, 35, 90)],
+        ):
             marks = []
             for one in spoilt:
                 data = cv2.imencode(".jpg", one, [cv2.IMWRITE_JPEG_QUALITY, 95])[1].tobytes()
@@ -166,11 +204,27 @@ def _real() -> Iterator[tuple[str, np.ndarray]]:
     import skimage.data
     from sklearn.datasets import load_sample_image
 
-    for name in ("astronaut", "camera", "coffee", "chelsea", "rocket", "coins", "retina",
-                 "immunohistochemistry", "stereo_motorcycle", "brick", "grass", "gravel", "page",
-                 "text", "china.jpg", "flower.jpg"):
-        picture = (load_sample_image(name) if name.endswith(".jpg")
-                   else getattr(skimage.data, name)())
+    for name in (
+        "astronaut",
+        "camera",
+        "coffee",
+        "chelsea",
+        "rocket",
+        "coins",
+        "retina",
+        "immunohistochemistry",
+        "stereo_motorcycle",
+        "brick",
+        "grass",
+        "gravel",
+        "page",
+        "text",
+        "china.jpg",
+        "flower.jpg",
+    ):
+        picture = (
+            load_sample_image(name) if name.endswith(".jpg") else getattr(skimage.data, name)()
+        )
         picture = picture[0] if isinstance(picture, tuple) else picture
         if picture.ndim == 2:
             picture = cv2.cvtColor(picture, cv2.COLOR_GRAY2RGB)

@@ -31,11 +31,24 @@ import numpy as np
 from tests.bench._voice_sounds import RATE, say, workshop
 
 VOICES = (("espeak", "en-gb"), ("flite", "slt"), ("espeak", "en-us"), ("flite", "rms"))
-PHRASES = ("what is still owed", "take the photo", "repeat the photo", "previous step",
-           "next step", "read the instruction", "take back the last entry", "read the cautions",
-           "take a photo", "what can I say")
-_RECORDS = {"photo": "photo-taken", "back": "step-entered", "next": "step-entered",
-            "take-back": "taken-back"}
+PHRASES = (
+    "what is still owed",
+    "take the photo",
+    "repeat the photo",
+    "previous step",
+    "next step",
+    "read the instruction",
+    "take back the last entry",
+    "read the cautions",
+    "take a photo",
+    "what can I say",
+)
+_RECORDS = {
+    "photo": "photo-taken",
+    "back": "step-entered",
+    "next": "step-entered",
+    "take-back": "taken-back",
+}
 _PATIENCE_S = 3.0
 _SPEECH = 0.08  # RMS of speech at the mouth, of full scale
 
@@ -49,8 +62,9 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--seconds", type=float, default=10, help="of each of eight turns")
     parser.add_argument("--part", choices=("delay", "cost"), help=argparse.SUPPRESS)
     given = parser.parse_args(argv)
-    missing = [name for name in ("espeak-ng", "flite", "pulseaudio", "paplay")
-               if not shutil.which(name)]
+    missing = [
+        name for name in ("espeak-ng", "flite", "pulseaudio", "paplay") if not shutil.which(name)
+    ]
     if missing:
         print("not measured; install first:", ", ".join(missing), file=sys.stderr)
         return 2
@@ -73,10 +87,26 @@ def _apart(part: str, given: argparse.Namespace) -> dict:
     """In a process of its own, with a home of its own: its threads and textures end with it."""
     with tempfile.TemporaryDirectory() as home:
         done = subprocess.run(
-            [sys.executable, "-m", "tests.bench", "listening", "--part", part, "--size",
-             given.size, "--voices", str(given.voices), "--seconds", str(given.seconds)],
-            check=True, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
-            env={**os.environ, "EVIDENCE_APP_HOME": home})
+            [
+                sys.executable,
+                "-m",
+                "tests.bench",
+                "listening",
+                "--part",
+                part,
+                "--size",
+                given.size,
+                "--voices",
+                str(given.voices),
+                "--seconds",
+                str(given.seconds),
+            ],
+            check=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+            env={**os.environ, "EVIDENCE_APP_HOME": home},
+        )
     return json.loads(done.stdout.splitlines()[-1])
 
 
@@ -84,9 +114,11 @@ def _report_delay(found: dict) -> bool:
     delays = [delay for _, delay in found["delays"]]
     middle, late = np.median(delays), np.percentile(delays, 95)
     print(f"live picture: {found['pictures_s']:.0f} pictures a second")
-    print(f"end of speech to action: median {middle:.2f} s (at most 0.5), 95th percentile "
-          f"{late:.2f} s (at most 1.0), longest {max(delays):.2f} s, {len(delays)} of "
-          f"{found['said']} commands done, the others not understood")
+    print(
+        f"end of speech to action: median {middle:.2f} s (at most 0.5), 95th percentile "
+        f"{late:.2f} s (at most 1.0), longest {max(delays):.2f} s, {len(delays)} of "
+        f"{found['said']} commands done, the others not understood"
+    )
     for action in sorted({action for action, _ in found["delays"]}):
         own = [delay for name, delay in found["delays"] if name == action]
         print(f"  {action:<16} median {np.median(own):.2f} s, n={len(own)}")
@@ -95,9 +127,11 @@ def _report_delay(found: dict) -> bool:
 
 def _report_cost(found: dict) -> bool:
     for place, (off, on, threads) in found.items():
-        print(f"{place}: the app takes {off:.1%} of one core without listening and {on:.1%} with "
-              f"it: {on - off:.1%} for listening (at most 15 %); the threads that came with "
-              f"it took {threads:.1%}")
+        print(
+            f"{place}: the app takes {off:.1%} of one core without listening and {on:.1%} with "
+            f"it: {on - off:.1%} for listening (at most 15 %); the threads that came with "
+            f"it took {threads:.1%}"
+        )
     return all(on - off <= 0.15 for off, on, _ in found.values())
 
 
@@ -140,8 +174,9 @@ def _delay(size: tuple[int, int], given: argparse.Namespace) -> dict:
                     elif _RECORDS[action] in kinds:
                         done = time.monotonic()
                 if driver.screen == "camera" and not actions:
-                    pictures.append((driver.root.screen.live.frames - shown,
-                                     time.monotonic() - began))
+                    pictures.append(
+                        (driver.root.screen.live.frames - shown, time.monotonic() - began)
+                    )
             if done is not None and mouth.here.ended is not None:
                 delays.append((action, done - mouth.here.ended))
             driver.pass_time(0.2)

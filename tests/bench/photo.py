@@ -20,9 +20,14 @@ from msgspec.structs import replace
 from threadpoolctl import threadpool_limits
 
 from evidence_app.photo import intake
-from evidence_app.photo.gap import MOST_LEAN_DEG, measure_gap
+from evidence_app.photo.gap.measure import MOST_LEAN_DEG, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes import SCORING_SEEDS, good_conditions, random_seam, seam_scene
+from evidence_app.practice.scenes.scenes import (
+    SCORING_SEEDS,
+    good_conditions,
+    random_seam,
+    seam_scene,
+)
 from tests.bench._photo_gate import gate_rows
 from tests.bench._photo_live import live_rows
 from tests.bench._photo_mesh import mesh_rows
@@ -50,8 +55,12 @@ class Trial(Struct, frozen=True):
 
 def main(argv: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench photo", description=__doc__)
-    parser.add_argument("part", nargs="*", metavar="PART",
-                        help=f"what to try, of {', '.join(_PARTS)}; without any, all of it")
+    parser.add_argument(
+        "part",
+        nargs="*",
+        metavar="PART",
+        help=f"what to try, of {', '.join(_PARTS)}; without any, all of it",
+    )
     parser.add_argument("--photos", type=int, default=24, help="scenes of each kind")
     parser.add_argument("--first", type=int, default=0, help="number of the first scoring seed")
     options = parser.parse_args(argv)
@@ -94,38 +103,59 @@ def _seam(seed: int, pixels: int) -> Trial:
     try:
         gap = measure_gap(intake.decode_luma(data))
     except CannotMeasure as refusal:
-        return Trial(truth.median(), truth.lean_across_deg, time.process_time() - begun,
-                     refusal.reason)
+        return Trial(
+            truth.median(), truth.lean_across_deg, time.process_time() - begun, refusal.reason
+        )
     seconds = time.process_time() - begun
     span = gap.stations[0, 0] - 0.25, gap.stations[-1, 0] + 0.25
     return Trial(
-        truth.median(), truth.lean_across_deg, seconds,
+        truth.median(),
+        truth.lean_across_deg,
+        seconds,
         error=gap.median_mm - truth.median(*span),
         largest_error=gap.largest.width_mm - truth.largest(*span),
-        U=gap.budget.expanded(), largest_U=2 * gap.largest.u_mm)
+        U=gap.budget.expanded(),
+        largest_U=2 * gap.largest.u_mm,
+    )
 
 
 def _say(seed: int, trial: Trial) -> None:
-    found = (f"refused: {trial.reason}" if trial.reason
-             else f"error {trial.error:+.4f}, U {trial.U:.4f}")
-    print(f"  seed {seed}: {trial.width_mm:.3f} mm wide, leaning {trial.lean_deg:.1f} degrees: "
-          f"{found} ({trial.seconds:.2f} s)", flush=True)
+    found = (
+        f"refused: {trial.reason}" if trial.reason else f"error {trial.error:+.4f}, U {trial.U:.4f}"
+    )
+    print(
+        f"  seed {seed}: {trial.width_mm:.3f} mm wide, leaning {trial.lean_deg:.1f} degrees: "
+        f"{found} ({trial.seconds:.2f} s)",
+        flush=True,
+    )
 
 
 def _table(trials: list[Trial], pixels: int) -> None:
     mean, tail, largest = TARGETS[pixels]
-    print(f"\n{pixels * pixels * 3 // 4 / 1e6:.0f} megapixels, {len(trials)} photos of seams; "
-          "errors and U in mm")
-    print(f"{'':26}{'photos':>7}{'answered':>9}{'mean |e|':>10}{'95 % |e|':>10}"
-          f"{'95 % widest':>12}{'U covers':>9}{'widest':>8}{'median U':>10}")
+    print(
+        f"\n{pixels * pixels * 3 // 4 / 1e6:.0f} megapixels, {len(trials)} photos of seams; "
+        "errors and U in mm"
+    )
+    print(
+        f"{'':26}{'photos':>7}{'answered':>9}{'mean |e|':>10}{'95 % |e|':>10}"
+        f"{'95 % widest':>12}{'U covers':>9}{'widest':>8}{'median U':>10}"
+    )
     for name, keep in _groups():
         _row(name, [trial for trial in trials if keep(trial)])
-    wanted = [f"mean {mean}" if mean else "", f"95 % {tail}", f"widest {largest}" if largest else ""]
-    print("targets: " + ", ".join(w for w in wanted if w) + "; U covers 95 percent, median U "
-          "0.035, 95 percent answered")
+    wanted = [
+        f"mean {mean}" if mean else "",
+        f"95 % {tail}",
+        f"widest {largest}" if largest else "",
+    ]
+    print(
+        "targets: " + ", ".join(w for w in wanted if w) + "; U covers 95 percent, median U "
+        "0.035, 95 percent answered"
+    )
     seconds = [trial.seconds for trial in trials]
-    print(f"processor time of a photo: median {np.median(seconds):.2f} s, longest "
-          f"{max(seconds):.2f} s (target 0.8)")
+    print(
+        f"processor time of a photo: median {np.median(seconds):.2f} s, longest "
+        f"{max(seconds):.2f} s (target 0.8)"
+    )
     refused = Counter(trial.reason for trial in trials if trial.reason)
     print("refused: " + (", ".join(f"{n} {reason}" for reason, n in refused.items()) or "none"))
 
@@ -136,11 +166,19 @@ def _groups() -> list[tuple[str, Callable[[Trial], bool]]]:
 
     groups = [("all within 10 degrees", good)]
     for low, high in ((0.04, 0.08), (0.08, 0.15), (0.15, 0.3), (0.3, 0.6), (0.6, 1.4)):
-        groups.append((f"  {low:g} to {high:g} mm wide",
-                       lambda t, low=low, high=high: good(t) and low <= t.width_mm < high))
+        groups.append(
+            (
+                f"  {low:g} to {high:g} mm wide",
+                lambda t, low=low, high=high: good(t) and low <= t.width_mm < high,
+            )
+        )
     for low, high in ((0, 3), (3, 6), (6, 10)):
-        groups.append((f"  leaning {low} to {high} degrees",
-                       lambda t, low=low, high=high: good(t) and low <= abs(t.lean_deg) < high))
+        groups.append(
+            (
+                f"  leaning {low} to {high} degrees",
+                lambda t, low=low, high=high: good(t) and low <= abs(t.lean_deg) < high,
+            )
+        )
     groups.append(("beyond 10 degrees", lambda t: not good(t)))
     return groups
 
@@ -152,10 +190,13 @@ def _row(name: str, trials: list[Trial]) -> None:
         line += f"{100 * len(answered) / len(trials):8.0f}%"
     if answered:
         error, widest, u, widest_u = np.abs(
-            [(t.error, t.largest_error, t.U, t.largest_U) for t in answered]).T
-        line += (f"{error.mean():10.4f}{np.quantile(error, 0.95):10.4f}"
-                 f"{np.quantile(widest, 0.95):12.4f}{100 * (error <= u).mean():8.0f}%"
-                 f"{100 * (widest <= widest_u).mean():7.0f}%{np.median(u):10.4f}")
+            [(t.error, t.largest_error, t.U, t.largest_U) for t in answered]
+        ).T
+        line += (
+            f"{error.mean():10.4f}{np.quantile(error, 0.95):10.4f}"
+            f"{np.quantile(widest, 0.95):12.4f}{100 * (error <= u).mean():8.0f}%"
+            f"{100 * (widest <= widest_u).mean():7.0f}%{np.median(u):10.4f}"
+        )
     print(line, flush=True)
 
 
@@ -176,5 +217,9 @@ def _false_seams(count: int, first: int, pixels: int) -> None:
 
 
 _PARTS: dict[str, Callable[[int, int], None]] = {
-    "seam": seam_rows, "mesh": mesh_rows, "residue": residue_rows, "live": live_rows,
-    "gate": gate_rows}
+    "seam": seam_rows,
+    "mesh": mesh_rows,
+    "residue": residue_rows,
+    "live": live_rows,
+    "gate": gate_rows,
+}

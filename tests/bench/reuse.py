@@ -23,12 +23,12 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from evidence_app.desk.photo_compare import SAME_AGREEMENT, compare, prepare_picture
-from evidence_app.desk.photo_hash import SAME, hash_picture
-from evidence_app.desk.photo_index import PhotoIndex
+from evidence_app.desk.photos.compare import SAME_AGREEMENT, compare, prepare_picture
+from evidence_app.desk.photos.hash import SAME, hash_picture
+from evidence_app.desk.photos.index import PhotoIndex
+from evidence_app.desk.photos.reuse import MIDDLE_WITHIN, WITHIN
 from evidence_app.desk.register import Register
-from evidence_app.desk.reuse import MIDDLE_WITHIN, WITHIN
-from evidence_app.practice.scenes_named import scene_of
+from evidence_app.practice.scenes.named import scene_of
 
 VIEWS = ("seam", "mesh?side=left", "slot?side=left", "slot?side=left&card=0", "front", "back",
          "bed", "tray", "stand", "plate", "spacers")  # fmt: skip
@@ -104,7 +104,9 @@ def _resident() -> int:
 
 def saved(quality: int) -> Callable[[np.ndarray], np.ndarray]:
     def save(picture: np.ndarray) -> np.ndarray:
-        return cv2.imdecode(cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])[1], 1)
+        return cv2.imdecode(
+            cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])[1], 1
+        )
 
     return save
 
@@ -200,7 +202,10 @@ def _photographs() -> Iterator[tuple[str, np.ndarray]]:
              "motorcycle_right.png", "camera.png", "brick.png", "grass.png", "gravel.png",
              "coins.png", "ihc.png", "retina.jpg", "hubble_deep_field.jpg", "moon.png",
              "page.png", "text.png", "clock_motion.png")  # fmt: skip
-    folders = [Path(skimage.__file__).parent / "data", Path(sklearn.__file__).parent / "datasets/images"]
+    folders = [
+        Path(skimage.__file__).parent / "data",
+        Path(sklearn.__file__).parent / "datasets/images",
+    ]
     for folder, name in [*((folders[0], n) for n in names), (folders[1], "china.jpg"),
                          (folders[1], "flower.jpg")]:  # fmt: skip
         picture = cv2.imread(str(folder / name))
@@ -248,9 +253,7 @@ def _honest(kind: str, pairs: list, hashes: dict, ready: dict, only_near: bool =
     near = [pair for pair, told in zip(pairs, found, strict=True) if told or not only_near]
     agreements = [compare(ready[a], ready[b]).agreement for a, b in near]
     told = dict(zip(pairs, found, strict=True))
-    called = sum(
-        a >= SAME_AGREEMENT and told[p] for a, p in zip(agreements, near, strict=True)
-    )
+    called = sum(a >= SAME_AGREEMENT and told[p] for a, p in zip(agreements, near, strict=True))
     print(f"  {kind}: {len(pairs)} pairs, distance {min(distances)} to {max(distances)}; by the hash "
           f"alone {sum(d <= SAME for d in distances)} within {SAME} and "
           f"{sum(d <= WITHIN for d in distances)} within {WITHIN}, "

@@ -81,8 +81,10 @@ def _report_starts(size: tuple[int, int], count: int) -> bool:
         bare.append(_start(_BARE, size))
         own.append(_start(_TABLET, size))
     ratio = statistics.median(own) / statistics.median(bare)
-    print(f"cold start, median of {count}: bare window {statistics.median(bare):.2f} s, "
-          f"first usable screen {statistics.median(own):.2f} s, ratio {ratio:.2f} (at most 2.5)")
+    print(
+        f"cold start, median of {count}: bare window {statistics.median(bare):.2f} s, "
+        f"first usable screen {statistics.median(own):.2f} s, ratio {ratio:.2f} (at most 2.5)"
+    )
     return ratio <= 2.5
 
 
@@ -92,24 +94,46 @@ def _start(program: str, size: tuple[int, int]) -> float:
         path = Path(folder) / "program.py"
         path.write_text(program.format(width=size[0], height=size[1]), "utf-8")
         began = time.perf_counter()
-        subprocess.run([sys.executable, str(path)], check=True, timeout=60,
-                       env={**os.environ, "PYTHONPATH": os.getcwd()},
-                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        subprocess.run(
+            [sys.executable, str(path)],
+            check=True,
+            timeout=60,
+            env={**os.environ, "PYTHONPATH": os.getcwd()},
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
         return time.perf_counter() - began
 
 
 def _report_frames(given: argparse.Namespace) -> bool:
     """In a process of its own: its threads and textures end with it."""
     done = subprocess.run(
-        [sys.executable, "-m", "tests.bench", "tablet", "--frames-only", "--size", given.size,
-         "--seconds", str(given.seconds)],
-        check=True, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        [
+            sys.executable,
+            "-m",
+            "tests.bench",
+            "tablet",
+            "--frames-only",
+            "--size",
+            given.size,
+            "--seconds",
+            str(given.seconds),
+        ],
+        check=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
     found = json.loads(done.stdout.splitlines()[-1])
-    print(f"frames at {given.size}: {found['frames']} in {found['seconds']:.1f} s, "
-          f"{found['pictures']} live pictures shown ({found['picture']}), {found['looks']} looks "
-          f"at them, {found['hashed']} photos hashed; it listened to {found['heard']} utterances")
-    print(f"frame time: median {found['median_ms']:.1f} ms, p95 {found['p95_ms']:.1f} ms "
-          f"(under 50), longest {found['longest_ms']:.1f} ms")
+    print(
+        f"frames at {given.size}: {found['frames']} in {found['seconds']:.1f} s, "
+        f"{found['pictures']} live pictures shown ({found['picture']}), {found['looks']} looks "
+        f"at them, {found['hashed']} photos hashed; it listened to {found['heard']} utterances"
+    )
+    print(
+        f"frame time: median {found['median_ms']:.1f} ms, p95 {found['p95_ms']:.1f} ms "
+        f"(under 50), longest {found['longest_ms']:.1f} ms"
+    )
     print("of the window's time:")
     for part, share in found["shares"].items():
         print(f"  {part:<38} {share:6.1%}")
@@ -123,7 +147,7 @@ def _report_frames(given: argparse.Namespace) -> bool:
 def _frames(size: tuple[int, int], seconds: float) -> dict:
     import hashlib
 
-    import evidence_app.tablet.sensing as sensing
+    import evidence_app.tablet.eye.sensing as sensing
     from tests.bench.listening import _driver
 
     _talker()
@@ -148,8 +172,15 @@ def _frames(size: tuple[int, int], seconds: float) -> dict:
                 driver.place.worker.run(lambda: hashlib.sha256(photo).digest(), hash_again)
 
         hash_again()
-        parts = dict.fromkeys(("live picture to texture", "meters and their layout",
-                               "the listening sign", "drawing and showing the frame"), 0.0)
+        parts = dict.fromkeys(
+            (
+                "live picture to texture",
+                "meters and their layout",
+                "the listening sign",
+                "drawing and showing the frame",
+            ),
+            0.0,
+        )
         _timed(camera, "_picture", parts, "live picture to texture")
         _timed(camera, "_meters", parts, "meters and their layout")
         _timed(driver.root.voice, "_tick", parts, "the listening sign")
@@ -167,17 +198,27 @@ def _frames(size: tuple[int, int], seconds: float) -> dict:
             EventLoop.idle()
             times.append(time.perf_counter() - at)
         took = time.perf_counter() - began
-        beside = {name: (spent - before.get(name, 0.0)) / took
-                  for name, spent in _thread_seconds().items()}
+        beside = {
+            name: (spent - before.get(name, 0.0)) / took
+            for name, spent in _thread_seconds().items()
+        }
         ending[0] = True
         times.sort()
         result = {
-            "frames": len(times), "seconds": took, "pictures": camera.live.frames - shown,
-            "picture": f"{shape[1]}x{shape[0]}", "looks": looks[0], "hashed": hashed[0],
-            "heard": heard[0], "median_ms": 1000 * statistics.median(times),
-            "p95_ms": 1000 * times[int(len(times) * 0.95)], "longest_ms": 1000 * times[-1],
-            "shares": {**{name: spent / took for name, spent in parts.items()},
-                       "waiting, layout and everything else": 1 - sum(parts.values()) / took},
+            "frames": len(times),
+            "seconds": took,
+            "pictures": camera.live.frames - shown,
+            "picture": f"{shape[1]}x{shape[0]}",
+            "looks": looks[0],
+            "hashed": hashed[0],
+            "heard": heard[0],
+            "median_ms": 1000 * statistics.median(times),
+            "p95_ms": 1000 * times[int(len(times) * 0.95)],
+            "longest_ms": 1000 * times[-1],
+            "shares": {
+                **{name: spent / took for name, spent in parts.items()},
+                "waiting, layout and everything else": 1 - sum(parts.values()) / took,
+            },
             "beside": {name: share for name, share in beside.items() if share > 0.005},
         }
         driver.settle()
@@ -189,7 +230,7 @@ def _photo(folder: Path) -> Path:
     """A file camera shows a quarter of its photo's size: here 1280x720."""
     import cv2
 
-    from evidence_app.practice.scenes_named import scene_of
+    from evidence_app.practice.scenes.named import scene_of
 
     picture = scene_of("slot?side=left&stage=before&seed=62&megapixels=1.33").picture
     path = folder / "photo.jpg"
@@ -209,7 +250,7 @@ def _talker() -> None:
     talk = speech("The lining shows some wear at the outer lip. I will look at it again.")
     talk = np.concatenate([talk.astype(float), np.zeros(RATE)])
     noise = workshop(len(talk), np.random.default_rng(1), 0)
-    place = talk + noise * (np.std(talk[: -RATE]) / 10 / np.std(noise))
+    place = talk + noise * (np.std(talk[:-RATE]) / 10 / np.std(noise))
     sound = np.clip(place, -32768, 32767).astype(np.int16)
 
     class Talker(PlayedMicrophone):
@@ -273,7 +314,10 @@ def _display() -> subprocess.Popen | None:
     reading, writing = os.pipe()
     server = subprocess.Popen(
         [program, "-displayfd", str(writing), "-screen", "0", "2560x1600x24", "-nolisten", "tcp"],
-        pass_fds=(writing,), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        pass_fds=(writing,),
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
     os.close(writing)
     with os.fdopen(reading) as pipe:
         os.environ["DISPLAY"] = f":{pipe.readline().strip()}"

@@ -31,9 +31,9 @@ from pathlib import Path
 import bagit
 
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
-from evidence_app.package.digests import CHUNK, WORKERS
-from evidence_app.package.verify import verify
+from evidence_app.job.running.guide import Job
+from evidence_app.package.verify.check import verify
+from evidence_app.package.verify.digests import CHUNK, WORKERS
 from tests import making
 
 PHOTO_BYTES = 5_000_000

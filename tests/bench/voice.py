@@ -27,11 +27,17 @@ from collections import Counter
 
 import numpy as np
 
-from evidence_app.voice.endpoint import Endpointer
-from evidence_app.voice.grammar import Allowed, AskedReading, Said, phrases_for, understand
-from evidence_app.voice.listener import Listener, value_reader
-from evidence_app.voice.recogniser import SpeechRecogniser
-from evidence_app.voice.words import ENGLISH
+from evidence_app.voice.understanding.endpoint import Endpointer
+from evidence_app.voice.understanding.grammar import (
+    Allowed,
+    AskedReading,
+    Said,
+    phrases_for,
+    understand,
+)
+from evidence_app.voice.understanding.listener import Listener, value_reader
+from evidence_app.voice.understanding.recogniser import SpeechRecogniser
+from evidence_app.voice.understanding.words import ENGLISH
 from tests.bench._voice_sounds import (
     RATE,
     SOUNDS,

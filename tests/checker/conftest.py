@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Page, sync_playwright
 
 from evidence_app.locations import asset
-from evidence_app.package.keylist import DEPOT_KEY_NAME, signature_path
+from evidence_app.package.keys.keylist import DEPOT_KEY_NAME, signature_path
 from tests.hostile.make import sound_package
 from tests.making import make_package
 

@@ -7,9 +7,9 @@ import random
 import pytest
 
 from evidence_app.errors import PackageError
-from evidence_app.package.keylist import open_key_list
-from evidence_app.package.result import CHECK_NAMES, NOT_CHECKED
-from evidence_app.package.verify import verify
+from evidence_app.package.keys.keylist import open_key_list
+from evidence_app.package.verify.check import verify
+from evidence_app.package.verify.result import CHECK_NAMES, NOT_CHECKED
 from tests.checker.conftest import check
 from tests.hostile.make import ATTACKS, build
 from tests.hostile.registry import Attack

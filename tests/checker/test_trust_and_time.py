@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from evidence_app.package.keylist import (
+from evidence_app.package.keys.keylist import (
     DEPOT_KEY_NAME,
     DeviceKey,
     open_key_list,
     signature_path,
     write_key_list,
 )
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
 from tests.checker.conftest import check
 from tests.hostile.bag import Bag
 from tests.hostile.on_job import shift, the

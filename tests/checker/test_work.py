@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from evidence_app.package.timestamp import attach_token, make_request
+from evidence_app.package.keys.timestamp import attach_token, make_request
 from tests.checker.conftest import Checker, check
 from tests.hostile import zips
 from tests.hostile.bag import Bag

@@ -8,14 +8,15 @@ import subprocess
 import sys
 from pathlib import Path
 
-from evidence_app.job.guide import Job
+from evidence_app.job.running.guide import Job
 from evidence_app.record.clock import SystemClock
 from tests.commands.bench import good_photo, step_list
 
 
 def test_a_step_list_with_errors_names_each_line(terminal, tmp_path):
-    (tmp_path / "bad.toml").write_text(step_list().replace('unit = "mm"', "").replace(
-        "go-on = true", "go-on = false"), "utf-8")
+    (tmp_path / "bad.toml").write_text(
+        step_list().replace('unit = "mm"', "").replace("go-on = true", "go-on = false"), "utf-8"
+    )
     said = terminal.refuses("steps check bad.toml")
     assert "no unit" in said and "found none of them" in said
     assert all("bad.toml, line" in line for line in said.splitlines())
@@ -43,7 +44,9 @@ def test_a_truncated_journal_is_left_as_it_is(opened, tmp_path):
 
 def test_a_broken_chain_names_the_event(opened, tmp_path):
     connection = sqlite3.connect(tmp_path / "job" / "journal.db")
-    for (name,) in connection.execute("select name from sqlite_master where type='trigger'").fetchall():
+    for (name,) in connection.execute(
+        "select name from sqlite_master where type='trigger'"
+    ).fetchall():
         connection.execute(f"drop trigger {name}")
     connection.execute("update events set hash = ? where sequence = 2", ("0" * 64,))
     connection.commit()
@@ -55,7 +58,10 @@ def test_a_job_that_another_process_has_open_is_refused(opened, tmp_path):
     with Job.resume(tmp_path / "job", SystemClock()):
         child = subprocess.run(
             [sys.executable, "-m", "evidence_app.cli", "job", "next", "job"],
-            cwd=tmp_path, capture_output=True, text=True, timeout=60,
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            timeout=60,
         )
     assert child.returncode == 2 and child.stderr.count("\n") == 1
 
@@ -108,20 +114,30 @@ def test_a_sentence_that_ends_with_a_question_gets_no_full_stop(opened):
 
 
 def test_a_full_disk_leaves_no_half_written_file(terminal, tmp_path):
-    limited = ("import resource, signal, sys; from evidence_app.cli import main; "
-               "signal.signal(signal.SIGXFSZ, signal.SIG_IGN); "
-               "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000)); main()")
-    child = subprocess.run([sys.executable, "-c", limited, "card", "card.pdf"],
-                           cwd=tmp_path, capture_output=True, text=True, timeout=60)
+    limited = (
+        "import resource, signal, sys; from evidence_app.cli import main; "
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN); "
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000)); main()"
+    )
+    child = subprocess.run(
+        [sys.executable, "-c", limited, "card", "card.pdf"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
     assert child.returncode == 2
-    assert child.stderr == ("evidence-app: card.pdf: the disk is full; nothing was lost and no "
-                            "half-written file was left. Free some space on that disk and try "
-                            "again.\n")
+    assert child.stderr == (
+        "evidence-app: card.pdf: the disk is full; nothing was lost and no "
+        "half-written file was left. Free some space on that disk and try "
+        "again.\n"
+    )
     assert list(tmp_path.glob("*card.pdf*")) == []
 
 
 def test_a_file_that_is_there_is_not_written_over(terminal, tmp_path):
     (tmp_path / "card.pdf").write_text("the batch of last week", "utf-8")
     assert "card.pdf: the file cannot be written: there is one of this name already" in (
-        terminal.refuses("card card.pdf"))
+        terminal.refuses("card card.pdf")
+    )
     assert (tmp_path / "card.pdf").read_text("utf-8") == "the batch of last week"

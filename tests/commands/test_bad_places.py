@@ -78,7 +78,11 @@ def test_a_pin_that_nobody_can_type_is_asked_for_in_one_sentence(terminal, tmp_p
     environment = {k: v for k, v in os.environ.items() if k != "EVIDENCE_APP_PIN"}
     child = subprocess.run(
         [sys.executable, "-m", "evidence_app.cli", "seal", "job", "--key", "key.pem"],
-        cwd=tmp_path, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True,
+        cwd=tmp_path,
+        env=environment,
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
         timeout=60,
     )
     assert child.returncode == 2

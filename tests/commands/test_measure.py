@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from evidence_app.cli import main
-from evidence_app.practice.scenes_named import scene_of
+from evidence_app.practice.scenes.named import scene_of
 
 
 @pytest.fixture(scope="module")
@@ -57,10 +57,16 @@ def test_a_known_recess_lets_a_leaning_mesh_be_measured(run, tmp_path):
     assert run("measure mesh mesh.jpg --recess 0.3 --recess-tolerance 0.05").exit_code == 0
 
 
-@pytest.mark.parametrize("line", [
-    "measure gap seam.jpg --recess 0.3", "measure mesh seam.jpg --recess -1",
-    "measure mesh seam.jpg --recess nan", "measure mesh seam.jpg --recess-tolerance 0.1",
-    "measure mesh seam.jpg --recess 0.3 --recess-tolerance 0"])
+@pytest.mark.parametrize(
+    "line",
+    [
+        "measure gap seam.jpg --recess 0.3",
+        "measure mesh seam.jpg --recess -1",
+        "measure mesh seam.jpg --recess nan",
+        "measure mesh seam.jpg --recess-tolerance 0.1",
+        "measure mesh seam.jpg --recess 0.3 --recess-tolerance 0",
+    ],
+)
 def test_a_recess_that_cannot_be_is_refused_with_a_sentence(run, line):
     done = run(line)
     assert done.exit_code == 2

@@ -12,7 +12,7 @@ import pytest
 import soundfile
 
 from evidence_app.devices.played import FileMicrophone
-from evidence_app.voice.words import ENGLISH
+from evidence_app.voice.understanding.words import ENGLISH
 
 
 def run(*arguments: object) -> subprocess.CompletedProcess:

@@ -17,7 +17,7 @@ from evidence_app.desk.intake import Desk, Intake, sentences
 from evidence_app.desk.printing import print_report
 from evidence_app.desk.search import find, show
 from evidence_app.desk.telling import lines_of
-from evidence_app.package.keylist import DeviceKey, open_key_list, write_key_list
+from evidence_app.package.keys.keylist import DeviceKey, open_key_list, write_key_list
 from evidence_app.practice.clock import PracticeClock
 from tests.hostile.bag import JOURNAL, Bag, key_name, sha
 from tests.hostile.make import ATTACKS, build, sound_package

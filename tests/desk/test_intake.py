@@ -13,7 +13,7 @@ import pytest
 from evidence_app.desk import search
 from evidence_app.desk.intake import Desk, Intake, packages_below
 from evidence_app.errors import PackageError
-from evidence_app.package.keylist import open_key_list
+from evidence_app.package.keys.keylist import open_key_list
 from tests.hostile.make import ATTACKS, build, sound_package
 from tests.making import make_closed_job, make_key, seal
 

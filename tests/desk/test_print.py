@@ -12,8 +12,8 @@ import zxingcpp
 
 from evidence_app.desk.printing import print_report
 from evidence_app.package import layout
-from evidence_app.package.archive import open_archive
-from evidence_app.package.case import Asked, Case
+from evidence_app.package.verify.case import Asked, Case
+from evidence_app.package.zip.archive import open_archive
 from tests.hostile.make import ATTACKS, build
 
 # ISO 216 A4 and ANSI Letter, in points of 1/72 inch.

@@ -20,7 +20,7 @@ from evidence_app.desk.intake import Desk, Intake, hash_missing_photos
 from evidence_app.desk.register import Checked, Register, Reuse
 from evidence_app.desk.search import find
 from evidence_app.errors import RegisterError
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
 
 ROOT = Path(__file__).resolve().parents[2]
 AT = "2026-03-09T10:00:00.000+01:00"
@@ -208,7 +208,7 @@ def test_entry_that_fails_half_way_leaves_nothing(register, completed):
 
 
 def _hashed(contents):
-    from evidence_app.desk.reuse import hash_contents
+    from evidence_app.desk.photos.reuse import hash_contents
 
     return hash_contents(contents).photos
 

@@ -13,14 +13,14 @@ import pytest
 from evidence_app.desk import schema
 from evidence_app.desk.contents import Contents
 from evidence_app.desk.intake import Desk, Intake, hash_missing_photos
-from evidence_app.desk.photo_card import without_card
-from evidence_app.desk.photo_compare import compare, prepare_picture
-from evidence_app.desk.photo_hash import BITS, SAME, TURNS, hash_picture
-from evidence_app.desk.photo_index import PhotoIndex
-from evidence_app.desk.photo_pairs import pairs_of
+from evidence_app.desk.photos.card import without_card
+from evidence_app.desk.photos.compare import compare, prepare_picture
+from evidence_app.desk.photos.hash import BITS, SAME, TURNS, hash_picture
+from evidence_app.desk.photos.index import PhotoIndex
+from evidence_app.desk.photos.pairs import pairs_of
 from evidence_app.desk.register import Checked, HashedPhoto, Register
 from evidence_app.desk.search import show
-from evidence_app.practice.scenes_named import scene_of
+from evidence_app.practice.scenes.named import scene_of
 from tests import making
 from tests.making import make_key, make_package, seal
 

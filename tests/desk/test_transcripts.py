@@ -6,7 +6,7 @@ from click.testing import CliRunner
 
 from evidence_app.cli import main
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
+from evidence_app.job.running.guide import Job
 from tests.making import QuickClock, make_closed_job, seal
 
 MADE = "The left tab is worn at the outer lid."

@@ -56,8 +56,10 @@ class MjpegServer:
             def _send_frame(self) -> None:
                 grey = np.full((120, 160, 3), camera.sent * 8 % 256, np.uint8)
                 jpeg = cv2.imencode(".jpg", grey)[1].tobytes()
-                self.wfile.write(b"--frame\r\nContent-Type: image/jpeg\r\n"
-                                 b"Content-Length: %d\r\n\r\n%s\r\n" % (len(jpeg), jpeg))
+                self.wfile.write(
+                    b"--frame\r\nContent-Type: image/jpeg\r\n"
+                    b"Content-Length: %d\r\n\r\n%s\r\n" % (len(jpeg), jpeg)
+                )
                 camera.sent += 1
 
             def log_message(self, *_) -> None:
@@ -100,14 +102,29 @@ class SoundServer:
 
     def start(self) -> None:
         self._server = self._begin(
-            "pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--disable-shm=yes",
-            "-L", "module-native-protocol-unix auth-anonymous=1",
-            "-L", "module-null-sink sink_name=vmic rate=48000 channels=1",
-            "-L", "module-always-sink")
+            "pulseaudio",
+            "-n",
+            "--daemonize=no",
+            "--exit-idle-time=-1",
+            "--disable-shm=yes",
+            "-L",
+            "module-native-protocol-unix auth-anonymous=1",
+            "-L",
+            "module-null-sink sink_name=vmic rate=48000 channels=1",
+            "-L",
+            "module-always-sink",
+        )
         until(lambda: self._call("pactl", "set-default-source", "vmic.monitor") == 0)
         # The monitor gives sound only while something plays.
-        self._silence = self._begin("pacat", "--latency-msec=40", "--raw", "--rate=48000",
-                                    "--channels=1", "--format=s16le", "/dev/zero")
+        self._silence = self._begin(
+            "pacat",
+            "--latency-msec=40",
+            "--raw",
+            "--rate=48000",
+            "--channels=1",
+            "--format=s16le",
+            "/dev/zero",
+        )
 
     def kill(self) -> None:
         for process in (self._silence, self._server):
@@ -118,12 +135,14 @@ class SoundServer:
         assert self._call("paplay", str(path)) == 0
 
     def _begin(self, *command: str) -> subprocess.Popen:
-        return subprocess.Popen(command, env=self._environment, stdout=subprocess.DEVNULL,
-                                stderr=subprocess.DEVNULL)
+        return subprocess.Popen(
+            command, env=self._environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
 
     def _call(self, *command: str) -> int:
-        return subprocess.run(command, env=self._environment, capture_output=True,
-                              timeout=30).returncode
+        return subprocess.run(
+            command, env=self._environment, capture_output=True, timeout=30
+        ).returncode
 
 
 @pytest.fixture(scope="module")

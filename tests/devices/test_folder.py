@@ -58,8 +58,7 @@ def watch():
 
     def start(path, present=True, look_every_s=LOOK_S, **settings):
         notices: list[str] = []
-        camera = FolderCamera(path, on_notice=notices.append, look_every_s=look_every_s,
-                              **settings)
+        camera = FolderCamera(path, on_notice=notices.append, look_every_s=look_every_s, **settings)
         camera.notices = notices
         camera.news = []
         camera.listen(camera.news.append)
@@ -86,7 +85,10 @@ def test_new_photo_is_taken_byte_for_byte_and_left_there(folder, watch):
     shot = camera.take()
     assert shot.data == photo(1)
     assert (shot.source["kind"], shot.source["name"], shot.source["file"]) == (
-        "folder", "Aufnahmen ü", "Foto é 1.JPG")
+        "folder",
+        "Aufnahmen ü",
+        "Foto é 1.JPG",
+    )
     assert (folder / "Foto é 1.JPG").read_bytes() == photo(1)
 
 
@@ -209,7 +211,12 @@ def test_what_is_not_a_photo_is_said_and_left(folder, watch):
     (folder / "png.jpg").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(100))
     until(lambda: len(camera.notices) == 5)
     assert {notice.split()[0] for notice in camera.notices} == {
-        "raw.dng", "sub.jpg", "link.jpg", "pipe.jpg", "png.jpg"}
+        "raw.dng",
+        "sub.jpg",
+        "link.jpg",
+        "pipe.jpg",
+        "png.jpg",
+    }
     assert camera.waiting == 0
 
 
@@ -287,8 +294,13 @@ def test_unmounted_disk_is_lost_though_its_mount_point_stays(tmp_path):
     trial = [*unshare, "mount", "-t", "tmpfs", "tmpfs", tmp_path]
     if not shutil.which("unshare") or subprocess.run(trial, capture_output=True).returncode:
         pytest.skip("mounting a disk is not allowed here")
-    answer = subprocess.run([*unshare, sys.executable, "-c", UNMOUNTED, tmp_path],
-                            capture_output=True, text=True, check=True, timeout=60)
+    answer = subprocess.run(
+        [*unshare, sys.executable, "-c", UNMOUNTED, tmp_path],
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=60,
+    )
     message, news, whole = json.loads(answer.stdout)
     assert "not mounted" in message
     assert (news, whole) == (["DeviceLost", "DeviceReturned"], True)

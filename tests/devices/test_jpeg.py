@@ -57,8 +57,9 @@ def test_room_set_aside_and_not_yet_filled_is_partial():
     assert wholeness(photo[:1500] + bytes(len(photo) - 1500)) is Wholeness.PARTIAL
 
 
-@pytest.mark.parametrize("data", [b"\x89PNG\r\n\x1a\n" + bytes(50), b"MZ", b"\xff\xd8hello",
-                                  b"\xff\xd8\xff\xd9"])
+@pytest.mark.parametrize(
+    "data", [b"\x89PNG\r\n\x1a\n" + bytes(50), b"MZ", b"\xff\xd8hello", b"\xff\xd8\xff\xd9"]
+)
 def test_other_bytes_never_become_a_photo(data):
     assert wholeness(data) is Wholeness.OTHER
 

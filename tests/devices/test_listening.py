@@ -12,10 +12,10 @@ import time
 import pytest
 
 from evidence_app.devices.portaudio import PortAudioMicrophone
-from evidence_app.voice.grammar import Allowed
-from evidence_app.voice.listener import Listener
 from evidence_app.voice.prompts import Prompter
-from evidence_app.voice.recogniser import SpeechRecogniser
+from evidence_app.voice.understanding.grammar import Allowed
+from evidence_app.voice.understanding.listener import Listener
+from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 
 HERE = Allowed("step", frozenset({"next", "back", "photo", "help"}))
 

@@ -12,7 +12,7 @@ from evidence_app.devices.microphone import RATE, open_microphone
 from evidence_app.devices.portaudio import PortAudioMicrophone, microphones, open_error
 from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.practice.microphone import speech
-from evidence_app.voice.recorder import NoteRecorder
+from evidence_app.voice.note.recorder import NoteRecorder
 from tests.devices.conftest import until
 
 SAID = "Both tabs."
@@ -35,8 +35,11 @@ def correlation(recorded: np.ndarray, said: np.ndarray) -> float:
     return float(piece @ said / np.sqrt((piece @ piece) * (said @ said)))
 
 
-@pytest.mark.parametrize("settings", [{}, {"rates": (3_000_000, 44_100), "channels": (2,)}],
-                         ids=["16 kHz", "a rate that is refused, then 44.1 kHz stereo"])
+@pytest.mark.parametrize(
+    "settings",
+    [{}, {"rates": (3_000_000, 44_100), "channels": (2,)}],
+    ids=["16 kHz", "a rate that is refused, then 44.1 kHz stereo"],
+)
 def test_note_holds_what_was_spoken_into_the_microphone(sound_server, tmp_path, settings):
     said = speech(SAID)
     soundfile.write(tmp_path / "said.flac", said, RATE)

@@ -11,10 +11,25 @@ from evidence_app.errors import DeviceError
 from tests.devices.conftest import until
 
 
-@pytest.mark.parametrize("spec", [
-    "", "camera", "camera:", "camera:x", "camera:-1", "camera:0@big", "camera:0@1x", "http:",
-    "http://", "http://[", "folder:", "file:", "tape:3", "/dev/video0",
-])
+@pytest.mark.parametrize(
+    "spec",
+    [
+        "",
+        "camera",
+        "camera:",
+        "camera:x",
+        "camera:-1",
+        "camera:0@big",
+        "camera:0@1x",
+        "http:",
+        "http://",
+        "http://[",
+        "folder:",
+        "file:",
+        "tape:3",
+        "/dev/video0",
+    ],
+)
 def test_name_of_no_camera_is_refused_in_one_sentence(spec):
     with pytest.raises(DeviceError) as caught:
         open_camera(spec)
@@ -28,11 +43,17 @@ def test_name_of_no_microphone_is_refused_in_one_sentence(spec):
     assert "\n" not in caught.value.sentence()
 
 
-@pytest.mark.parametrize(("spec", "name"), [
-    ("camera:0", "camera 0"), ("camera:2@3840x2160", "camera 2"),
-    ("rtsp://cam/1", "rtsp://cam/1"), ("HTTP://cam/1", "http://cam/1"),
-    ("folder:/photos/in", "in"), ("file:/photos/Scheibe ü.jpg", "Scheibe ü.jpg"),
-])
+@pytest.mark.parametrize(
+    ("spec", "name"),
+    [
+        ("camera:0", "camera 0"),
+        ("camera:2@3840x2160", "camera 2"),
+        ("rtsp://cam/1", "rtsp://cam/1"),
+        ("HTTP://cam/1", "http://cam/1"),
+        ("folder:/photos/in", "in"),
+        ("file:/photos/Scheibe ü.jpg", "Scheibe ü.jpg"),
+    ],
+)
 def test_camera_has_a_readable_name(spec, name):
     assert open_camera(spec).name == name
 

@@ -22,10 +22,10 @@ import rfc8785
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
-from evidence_app.job.summary import summarise, to_bytes
+from evidence_app.job.summary.summarise import summarise, to_bytes
 from evidence_app.package.layout import place_originals
-from evidence_app.package.report import render_report
-from evidence_app.package.report_previews import Embedded
+from evidence_app.package.report.page import render_report
+from evidence_app.package.report.previews import Embedded
 from evidence_app.record.event import from_line
 from evidence_app.steplist.load import loads
 from tests.hostile import zips

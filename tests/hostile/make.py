@@ -17,8 +17,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
-from evidence_app.package.keylist import DeviceKey, write_key_list
-from evidence_app.package.keys import SigningKey
+from evidence_app.package.keys.keylist import DeviceKey, write_key_list
+from evidence_app.package.keys.signing_key import SigningKey
 from tests.hostile import on_files, on_job, on_journal, on_seal, on_zip
 from tests.hostile.bag import INSIDER
 from tests.hostile.registry import ATTACKS, Attack

@@ -10,8 +10,8 @@ import numpy as np
 import soundfile
 
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
-from evidence_app.job.replay import check_conduct
+from evidence_app.job.conduct.check import check_conduct
+from evidence_app.job.running.guide import Job
 from evidence_app.practice.clock import PracticeClock
 
 STEP_LIST = b"""

@@ -9,7 +9,7 @@ import pytest
 
 from evidence_app.practice.clock import PracticeClock
 from tests.job.bench import STEP_LIST, Bench, Photos
-from tests.job.forgery import Forgery, completed, stopped
+from tests.job.conduct.forgery import Forgery, completed, stopped
 
 
 @pytest.fixture(scope="session")

@@ -13,12 +13,12 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from msgspec import Struct, field
 
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
-from evidence_app.job.opening import standing
-from evidence_app.package.keys import SigningKey
-from evidence_app.package.result import VerifyResult
+from evidence_app.job.running.guide import Job
+from evidence_app.job.running.opening import standing
+from evidence_app.package.keys.signing_key import SigningKey
 from evidence_app.package.seal import seal_job
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
+from evidence_app.package.verify.result import VerifyResult
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import verify_chain
 from evidence_app.record.record import Record
@@ -66,7 +66,9 @@ def _one_life(folder: Path, told: Told, seconds: float) -> None:
     command = [sys.executable, "-m", "tests.kill.worker", str(folder), str(told.number)]
     # The time counts from the first word, so that the kills fall on work and not on imports;
     # where the random time is shortest they fall on the opening itself.
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as worker:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as worker:
         first = worker.stdout.readline()
         killer = threading.Timer(seconds, worker.kill)
         killer.start()

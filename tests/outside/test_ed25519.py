@@ -11,7 +11,12 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import (
 )
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
-from evidence_app.package.keys import SHORT_ORDER, SigningKey, create_key, signature_holds
+from evidence_app.package.keys.signing_key import (
+    SHORT_ORDER,
+    SigningKey,
+    create_key,
+    signature_holds,
+)
 
 # RFC 8032 section 7.1, tests 1 to 3: secret key, public key, message, signature.
 RFC_8032_7_1 = {

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from evidence_app.photo.card_find import find_markers
-from evidence_app.photo.card_layout import card_layout
-from evidence_app.photo.card_light import linear_to_srgb, read_light
-from evidence_app.photo.card_pose import fit_pose
-from evidence_app.practice.scenes_card import _bits
+from evidence_app.photo.card.find import find_markers
+from evidence_app.photo.card.layout import card_layout
+from evidence_app.photo.card.light import linear_to_srgb, read_light
+from evidence_app.photo.card.pose import fit_pose
+from evidence_app.practice.scenes.card import _bits
 
 PER_MM = 20.0
 LEAN = np.radians(3.0)
@@ -36,13 +36,19 @@ def drawn(sigma: float) -> np.ndarray:
     def ink(x0: float, y0: float, x1: float, y1: float, level: float) -> None:
         near = (x > x0 - 0.6) & (x < x1 + 0.6) & (y > y0 - 0.6) & (y < y1 + 0.6)
         px, py = x[near], y[near]
-        share = ((ndtr((px - x0) / spread) - ndtr((px - x1) / spread))
-                 * (ndtr((py - y0) / spread) - ndtr((py - y1) / spread)))
+        share = (ndtr((px - x0) / spread) - ndtr((px - x1) / spread)) * (
+            ndtr((py - y0) / spread) - ndtr((py - y1) / spread)
+        )
         light[near] += share * (level - layout.print.paper)
 
     for patch in layout.patches:
-        ink(patch.x - patch.width / 2, patch.y - patch.height / 2, patch.x + patch.width / 2,
-            patch.y + patch.height / 2, patch.reflectance)
+        ink(
+            patch.x - patch.width / 2,
+            patch.y - patch.height / 2,
+            patch.x + patch.width / 2,
+            patch.y + patch.height / 2,
+            patch.reflectance,
+        )
     for marker in layout.markers.at:
         bits = _bits(layout.markers.dictionary, marker.id)[1:-1, 1:-1]
         side = layout.markers.side / len(bits)
@@ -50,8 +56,13 @@ def drawn(sigma: float) -> np.ndarray:
         for row, line in enumerate(bits):
             for column, black in enumerate(line):
                 if black:
-                    ink(left + column * side, top + row * side, left + (column + 1) * side,
-                        top + (row + 1) * side, layout.print.black)
+                    ink(
+                        left + column * side,
+                        top + row * side,
+                        left + (column + 1) * side,
+                        top + (row + 1) * side,
+                        layout.print.black,
+                    )
     return np.rint(255 * linear_to_srgb(light)).astype(np.uint8)
 
 

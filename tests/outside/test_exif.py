@@ -23,21 +23,28 @@ FRAME = np.full((64, 96, 3), 128, np.uint8)
 
 
 def read(data: bytes, *options: str) -> dict:
-    out = subprocess.run(["exiftool", "-j", "-n", "-G1", "-a", *options, "-"], input=data,
-                         capture_output=True, check=True)
+    out = subprocess.run(
+        ["exiftool", "-j", "-n", "-G1", "-a", *options, "-"],
+        input=data,
+        capture_output=True,
+        check=True,
+    )
     return json.loads(out.stdout)[0]
 
 
-@pytest.mark.parametrize(("tag", "value"), [
-    ("ExifIFD:DateTimeOriginal", "2026:03:02 08:15:30"),
-    ("ExifIFD:OffsetTimeOriginal", "+01:00"),
-    ("ExifIFD:SubSecTimeOriginal", 123),
-    ("Composite:SubSecDateTimeOriginal", "2026:03:02 08:15:30.123+01:00"),
-    ("ExifIFD:ImageUniqueID", ID),
-    ("ExifIFD:ExifImageWidth", 96),
-    ("ExifIFD:ExifImageHeight", 64),
-    ("IFD0:Model", "bench camera"),
-])
+@pytest.mark.parametrize(
+    ("tag", "value"),
+    [
+        ("ExifIFD:DateTimeOriginal", "2026:03:02 08:15:30"),
+        ("ExifIFD:OffsetTimeOriginal", "+01:00"),
+        ("ExifIFD:SubSecTimeOriginal", 123),
+        ("Composite:SubSecDateTimeOriginal", "2026:03:02 08:15:30.123+01:00"),
+        ("ExifIFD:ImageUniqueID", ID),
+        ("ExifIFD:ExifImageWidth", 96),
+        ("ExifIFD:ExifImageHeight", 64),
+        ("IFD0:Model", "bench camera"),
+    ],
+)
 def test_exiftool_reads_what_was_written(tag, value):
     assert read(encode_jpeg(FRAME, WALL, ID, "bench camera"))[tag] == value
 
@@ -48,8 +55,9 @@ def test_utc_time_has_a_numeric_offset():
 
 
 def test_exiftool_finds_nothing_to_object_to():
-    assert read(encode_jpeg(FRAME, WALL, ID, "bench camera"), "-validate",
-                "-warning")["ExifTool:Validate"] in ("OK", "0 0 0")
+    assert read(encode_jpeg(FRAME, WALL, ID, "bench camera"), "-validate", "-warning")[
+        "ExifTool:Validate"
+    ] in ("OK", "0 0 0")
 
 
 def test_practice_photo_has_its_time_too():

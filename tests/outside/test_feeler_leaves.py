@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 import pytest
 
-from evidence_app.photo.gap import measure_gap
-from evidence_app.practice.scenes_named import scene_of
+from evidence_app.photo.gap.measure import measure_gap
+from evidence_app.practice.scenes.named import scene_of
 
 
 @pytest.mark.parametrize("leaf", [0.05, 0.10, 0.20, 0.50, 1.00])

@@ -17,8 +17,11 @@ from evidence_app.photo.uncertainty import GUARD_FACTOR, Budget, linear_budget
 
 # Name, sensitivity times standard uncertainty in nm, degrees of freedom (table H.1).
 STANDARD = [("end standard", 1.0, 25.0, 18)]
-DIFFERENCE = [("repeated observations", 1.0, 5.8, 24), ("comparator, random", 1.0, 3.9, 5),
-              ("comparator, systematic", 1.0, 6.7, 8)]
+DIFFERENCE = [
+    ("repeated observations", 1.0, 5.8, 24),
+    ("comparator, random", 1.0, 3.9, 5),
+    ("comparator, systematic", 1.0, 6.7, 8),
+]
 EXPANSION = [("difference of expansion coefficients", 1.0, 2.887, 50)]
 TEMPERATURE = [("difference of temperatures", 1.0, 16.599, 2)]
 

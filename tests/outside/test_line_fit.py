@@ -13,10 +13,10 @@ import pytest
 from skimage.measure import LineModelND, find_contours, ransac
 from skimage.transform import ProjectiveTransform
 
-from evidence_app.photo.card_find import find_markers
-from evidence_app.photo.card_layout import card_layout
-from evidence_app.photo.card_pose import fit_pose
-from evidence_app.practice.scenes_named import scene_of
+from evidence_app.photo.card.find import find_markers
+from evidence_app.photo.card.layout import card_layout
+from evidence_app.photo.card.pose import fit_pose
+from evidence_app.practice.scenes.named import scene_of
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +36,7 @@ def outline_corners(photo: np.ndarray, rough: np.ndarray) -> np.ndarray:
     """Corners (4, 2) of a marker, from lines through its contour at half brightness."""
     low = np.floor(rough.min(axis=0)).astype(int) - 8
     high = np.ceil(rough.max(axis=0)).astype(int) + 9
-    part = np.square(photo[low[1]:high[1], low[0]:high[0]] / 255.0)
+    part = np.square(photo[low[1] : high[1], low[0] : high[0]] / 255.0)
     contours = find_contours(part, (part.min() + np.median(part[:3])) / 2)
     points = max(contours, key=len)[:, ::-1] + low
     lines = []

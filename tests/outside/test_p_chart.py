@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from evidence_app.desk.proportions import p_chart
+from evidence_app.desk.stopped.proportions import p_chart
 
 # NIST/SEMATECH e-Handbook, 6.3.3.2, table of the example.
 DEFECTIVE = (

@@ -18,7 +18,7 @@ import pytest
 from evidence_app.job.vocabulary import BODIES
 from evidence_app.locations import asset
 from evidence_app.package.layout import Seal
-from evidence_app.package.result import CHECK_NAMES
+from evidence_app.package.verify.result import CHECK_NAMES
 from tests.hostile.make import sound_package
 
 PAGE = asset("package-format.md").read_text("utf-8")

@@ -17,11 +17,21 @@ import pytest
 import skimage.data
 from sklearn.datasets import load_sample_image
 
-from evidence_app.photo import quality
+from evidence_app.photo.gate import judge as quality
 from evidence_app.practice.optics import disc, srgb_encode, streak
 
-PHOTOS = ("astronaut", "camera", "coffee", "chelsea", "rocket", "coins", "retina",
-          "immunohistochemistry", "stereo_motorcycle", "flower")
+PHOTOS = (
+    "astronaut",
+    "camera",
+    "coffee",
+    "chelsea",
+    "rocket",
+    "coins",
+    "retina",
+    "immunohistochemistry",
+    "stereo_motorcycle",
+    "flower",
+)
 
 
 @cache

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import pytest
 
-from evidence_app.photo.sharpness import EdgeSpread, best_tiles, edge_spread
+from evidence_app.photo.gate.sharpness import EdgeSpread, best_tiles, edge_spread
 from evidence_app.practice.optics import streak
 
 

@@ -11,12 +11,19 @@ import numpy as np
 import pytest
 from skimage.color import rgb2xyz
 
-from evidence_app.photo.card_light import Tone, linear_to_srgb, srgb_to_linear
+from evidence_app.photo.card.light import Tone, linear_to_srgb, srgb_to_linear
 
 
-@pytest.mark.parametrize(("encoded", "linear"), [
-    (0.0, 0.0), (0.04045, 0.0031308), (0.5, 0.2140411), (1.0, 1.0), (188 / 255, 0.5028865),
-])
+@pytest.mark.parametrize(
+    ("encoded", "linear"),
+    [
+        (0.0, 0.0),
+        (0.04045, 0.0031308),
+        (0.5, 0.2140411),
+        (1.0, 1.0),
+        (188 / 255, 0.5028865),
+    ],
+)
 def test_points_of_the_standard(encoded, linear):
     assert srgb_to_linear(np.array(encoded)) == pytest.approx(linear, abs=2e-7)
     assert linear_to_srgb(np.array(linear)) == pytest.approx(encoded, abs=2e-5)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import pytest
 from scipy.stats import binomtest
 
-from evidence_app.desk.proportions import wilson
+from evidence_app.desk.stopped.proportions import wilson
 
 NEWCOMBE = [
     (81, 263, 0.2553, 0.3662),

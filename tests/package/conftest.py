@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import pytest
 
-from evidence_app.package.keylist import KeyList, open_key_list
+from evidence_app.package.keys.keylist import KeyList, open_key_list
 from tests.hostile.make import sound_package
 
 _SETTINGS = """\

@@ -15,12 +15,12 @@ from pathlib import Path
 import pytest
 
 from evidence_app.errors import PackageError
-from evidence_app.job.guide import Job
+from evidence_app.job.running.guide import Job
 from evidence_app.package import layout
 from evidence_app.package.bag import bag_info
-from evidence_app.package.keys import read_public_key, signature_holds
+from evidence_app.package.keys.signing_key import read_public_key, signature_holds
 from evidence_app.package.seal import seal_job
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
 from evidence_app.photo.preview import maker
 from evidence_app.record.derived import Derived
 from evidence_app.steplist.load import loads
@@ -346,7 +346,7 @@ KILL_SCRIPT = """
 import os, signal, sys
 from pathlib import Path
 from evidence_app.package.seal import seal_job
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
 from evidence_app.photo.preview import maker
 from evidence_app.record.derived import Derived
 from evidence_app.steplist.load import loads

@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 import pytest
 
-from evidence_app.practice.scenes import Scene
-from evidence_app.practice.scenes_named import scene_of
+from evidence_app.practice.scenes.named import scene_of
+from evidence_app.practice.scenes.scenes import Scene
 from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
 
 
@@ -38,4 +38,5 @@ def gap_wanted():
     def make(at_least: float | None = None, at_most: float | None = None) -> PhotoWanted:
         asked = Measurement(MeasurementKind.GAP, "mm", at_least, at_most)
         return PhotoWanted("seam", "The seam", True, asked)
+
     return make

@@ -39,14 +39,17 @@ def with_frame(precision: int = 8, marker: int = 0xC0, height: int = 64, width: 
     return JPEG[:at] + frame + JPEG[at + len(frame) :]
 
 
-@pytest.mark.parametrize("data", [
-    pytest.param(JPEG, id="baseline"),
-    pytest.param(saved(marked(), progressive=True), id="progressive"),
-    pytest.param(saved(marked().convert("L")), id="grey"),
-    pytest.param(JPEG + b"\0" * 4096, id="padded"),
-    pytest.param(JPEG + JPEG, id="second-picture-after-it"),
-    pytest.param(saved(marked(), "MPO", save_all=True, append_images=[marked()]), id="mpo"),
-])
+@pytest.mark.parametrize(
+    "data",
+    [
+        pytest.param(JPEG, id="baseline"),
+        pytest.param(saved(marked(), progressive=True), id="progressive"),
+        pytest.param(saved(marked().convert("L")), id="grey"),
+        pytest.param(JPEG + b"\0" * 4096, id="padded"),
+        pytest.param(JPEG + JPEG, id="second-picture-after-it"),
+        pytest.param(saved(marked(), "MPO", save_all=True, append_images=[marked()]), id="mpo"),
+    ],
+)
 def test_sound_photo_is_taken(data):
     header = read_header(data)
     assert (header.width, header.height, header.orientation) == (96, 64, 1)
@@ -73,9 +76,9 @@ REFUSED = {
     "no-size": (with_frame(height=0), "no picture size"),
     "one-byte": (b"\xff", "cut off"),
     "header-only": (JPEG[:30], "cut off"),
-    "half-of-the-picture": (JPEG[: -40], "cut off"),
+    "half-of-the-picture": (JPEG[:-40], "cut off"),
     "no-end-marker": (JPEG[:-2], "cut off"),
-    "half-then-zeros": (JPEG[: -40] + b"\0" * 999, "cut off"),
+    "half-then-zeros": (JPEG[:-40] + b"\0" * 999, "cut off"),
     "damaged-header": (JPEG[:2] + b"\xff\xe0\0\1" + JPEG[20:], "damaged"),
 }
 
@@ -110,8 +113,13 @@ def test_photo_is_turned_upright(orientation):
     """The stored picture is made so that undoing the Exif orientation gives the marked one."""
     upright = cv2.cvtColor(np.array(marked()), cv2.COLOR_RGB2BGR)
     stored = {
-        1: upright, 2: upright[:, ::-1], 3: upright[::-1, ::-1], 4: upright[::-1],
-        5: upright.transpose(1, 0, 2), 6: np.rot90(upright), 7: np.rot90(upright, 2).transpose(1, 0, 2),
+        1: upright,
+        2: upright[:, ::-1],
+        3: upright[::-1, ::-1],
+        4: upright[::-1],
+        5: upright.transpose(1, 0, 2),
+        6: np.rot90(upright),
+        7: np.rot90(upright, 2).transpose(1, 0, 2),
         8: np.rot90(upright, 3),
     }[orientation]
     exif = Image.Exif()
@@ -143,13 +151,16 @@ def time_taken(date, fraction=None, offset=None):
     return read_header(saved(marked(), exif=exif)).taken
 
 
-@pytest.mark.parametrize(("given_", "taken"), [
-    (("2026:03:02 08:15:30", "123", "+01:00"), "2026-03-02T08:15:30.123+01:00"),
-    (("2026:03:02 08:15:30", None, None), "2026-03-02T08:15:30"),
-    (("2026:03:02 08:15:30", "  ", "here"), "2026-03-02T08:15:30"),
-    (("    :  :     :  :  ",), None),
-    ((None, "5"), None),
-])
+@pytest.mark.parametrize(
+    ("given_", "taken"),
+    [
+        (("2026:03:02 08:15:30", "123", "+01:00"), "2026-03-02T08:15:30.123+01:00"),
+        (("2026:03:02 08:15:30", None, None), "2026-03-02T08:15:30"),
+        (("2026:03:02 08:15:30", "  ", "here"), "2026-03-02T08:15:30"),
+        (("    :  :     :  :  ",), None),
+        ((None, "5"), None),
+    ],
+)
 def test_time_taken_is_read(given_, taken):
     assert time_taken(*given_) == taken
 

@@ -30,11 +30,14 @@ def saved(picture: Image.Image, **options) -> bytes:
     return out.getvalue()
 
 
-@pytest.mark.parametrize(("written", "verdict"), [
-    (WITHIN, "within"),
-    ("seam?gap_mm=0.19&seed=79", "inconclusive"),
-    ("seam?gap_mm=0.30&seed=80", "outside"),
-])
+@pytest.mark.parametrize(
+    ("written", "verdict"),
+    [
+        (WITHIN, "within"),
+        ("seam?gap_mm=0.19&seed=79", "inconclusive"),
+        ("seam?gap_mm=0.30&seed=80", "outside"),
+    ],
+)
 def test_conformity_with_the_limit_of_the_step_list(scene, gap_wanted, written, verdict):
     result, _ = measure(scene(written).jpeg(), gap_wanted(at_most=0.2))
     assert result["conformity"] == verdict
@@ -44,7 +47,8 @@ def test_a_result_is_plain_json_with_its_budget(scene, gap_wanted):
     result, _ = measure(scene(WITHIN).jpeg(), gap_wanted(at_most=0.2))
     assert json.loads(json.dumps(result, allow_nan=False)) == result
     assert result["U"] == pytest.approx(
-        2 * np.sqrt(sum(line["u_mm"] ** 2 for line in result["budget"])), abs=2e-4)
+        2 * np.sqrt(sum(line["u_mm"] ** 2 for line in result["budget"])), abs=2e-4
+    )
 
 
 def test_an_unconfirmed_card_is_said(scene, gap_wanted):
@@ -72,8 +76,12 @@ def test_a_grey_photo_is_measured(scene, gap_wanted):
 
 @pytest.mark.parametrize("orientation", [2, 3, 6, 7])
 def test_a_photo_turned_by_exif_is_measured(scene, gap_wanted, orientation):
-    undo = {2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180,
-            6: Image.Transpose.ROTATE_90, 7: Image.Transpose.TRANSVERSE}[orientation]
+    undo = {
+        2: Image.Transpose.FLIP_LEFT_RIGHT,
+        3: Image.Transpose.ROTATE_180,
+        6: Image.Transpose.ROTATE_90,
+        7: Image.Transpose.TRANSVERSE,
+    }[orientation]
     exif = Image.Exif()
     exif[0x0112] = orientation
     data = saved(as_pil(scene, WITHIN).transpose(undo), format="JPEG", quality=95, exif=exif)
@@ -82,8 +90,22 @@ def test_a_photo_turned_by_exif_is_measured(scene, gap_wanted, orientation):
     assert turned["value"] == pytest.approx(plain["value"], abs=0.004)
 
 
-@pytest.mark.parametrize("name", ["empty", "text", "png", "cmyk", "16 bit", "cut short", "black",
-                                  "white", "noise", "one pixel", "no card"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "empty",
+        "text",
+        "png",
+        "cmyk",
+        "16 bit",
+        "cut short",
+        "black",
+        "white",
+        "noise",
+        "one pixel",
+        "no card",
+    ],
+)
 def test_bad_input_is_refused_with_a_sentence(scene, gap_wanted, name):
     photo = as_pil(scene, WITHIN)
     data = {

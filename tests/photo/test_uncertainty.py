@@ -44,19 +44,31 @@ def test_a_term_that_is_no_uncertainty_is_refused(u):
         Term("a", u)
 
 
-@pytest.mark.parametrize(("value", "verdict"), [
-    (0.10, Conformity.WITHIN), (0.1834, Conformity.WITHIN), (0.1836, Conformity.INCONCLUSIVE),
-    (0.2, Conformity.INCONCLUSIVE), (0.2164, Conformity.INCONCLUSIVE),
-    (0.2166, Conformity.OUTSIDE),
-])
+@pytest.mark.parametrize(
+    ("value", "verdict"),
+    [
+        (0.10, Conformity.WITHIN),
+        (0.1834, Conformity.WITHIN),
+        (0.1836, Conformity.INCONCLUSIVE),
+        (0.2, Conformity.INCONCLUSIVE),
+        (0.2164, Conformity.INCONCLUSIVE),
+        (0.2166, Conformity.OUTSIDE),
+    ],
+)
 def test_upper_limit_with_its_guard_band(value, verdict):
     assert conformity(value, 0.01, at_most=0.2) is verdict
 
 
-@pytest.mark.parametrize(("value", "verdict"), [
-    (0.0834, Conformity.OUTSIDE), (0.1, Conformity.INCONCLUSIVE), (0.15, Conformity.WITHIN),
-    (0.19, Conformity.INCONCLUSIVE), (0.22, Conformity.OUTSIDE),
-])
+@pytest.mark.parametrize(
+    ("value", "verdict"),
+    [
+        (0.0834, Conformity.OUTSIDE),
+        (0.1, Conformity.INCONCLUSIVE),
+        (0.15, Conformity.WITHIN),
+        (0.19, Conformity.INCONCLUSIVE),
+        (0.22, Conformity.OUTSIDE),
+    ],
+)
 def test_two_limits(value, verdict):
     assert conformity(value, 0.01, 0.1, 0.2) is verdict
 
@@ -80,7 +92,8 @@ def test_expanded_uncertainty_covers_what_random_errors_give():
     rng = np.random.default_rng(2)
     scale = 1 + rng.uniform(-0.004, 0.004, 100_000)
     length = rng.normal(0.2, 0.006, 100_000)
-    budget = linear_budget([("scale", 0.2, rectangular(0.004), math.inf),
-                            ("length", 1.0, 0.006, math.inf)])
+    budget = linear_budget(
+        [("scale", 0.2, rectangular(0.004), math.inf), ("length", 1.0, 0.006, math.inf)]
+    )
     covered = np.abs(scale * length - 0.2) <= budget.expanded()
     assert covered.mean() == pytest.approx(0.9545, abs=0.005)

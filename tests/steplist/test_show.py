@@ -138,7 +138,9 @@ STOP RULES
 
 
 def test_the_recess_of_a_mesh_is_shown():
-    text = changed('kind = "gap", unit = "mm", at-least = 0.0, at-most = 0.2 }',
-                   'kind = "mesh", unit = "mm", at-most = 0.2, recess = 0.3 }')
+    text = changed(
+        'kind = "gap", unit = "mm", at-least = 0.0, at-most = 0.2 }',
+        'kind = "mesh", unit = "mm", at-most = 0.2, recess = 0.3 }',
+    )
     shown = " ".join(describe(read(text)).split())
     assert "recess 0.3 mm give or take 0.05" in shown

@@ -1,6 +1,6 @@
 """One run of the app in a process that can be killed: goes to a screen and stays there.
 
-    python -m tests.tablet.child SCREEN SERIAL
+python -m tests.tablet.child SCREEN SERIAL
 """
 
 from __future__ import annotations

@@ -17,7 +17,10 @@ def display():
     reading, writing = os.pipe()
     server = subprocess.Popen(
         [program, "-displayfd", str(writing), "-screen", "0", "2560x1600x24", "-nolisten", "tcp"],
-        pass_fds=(writing,), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        pass_fds=(writing,),
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
     os.close(writing)
     with os.fdopen(reading) as pipe:
         number = pipe.readline().strip()
@@ -47,8 +50,11 @@ def tablet(display, home):
         if shots:
             from pathlib import Path
 
-            given.setdefault("shots", Path(shots) / os.environ["PYTEST_CURRENT_TEST"]
-                             .split("::")[-1].split(" ")[0].replace("/", "_"))
+            given.setdefault(
+                "shots",
+                Path(shots)
+                / os.environ["PYTEST_CURRENT_TEST"].split("::")[-1].split(" ")[0].replace("/", "_"),
+            )
         started.append(Driver(**given))
         return started[-1]
 

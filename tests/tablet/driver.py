@@ -47,9 +47,16 @@ run in software, and the widgets are laid out all the same. Every one before a p
 class Driver:
     """One run of the app; ``folder`` takes a screenshot of each new screen when given."""
 
-    def __init__(self, size=(1280, 800), clock=None, shots: Path | None = None,
-                 camera: str | None = None, microphone: str | None = None, first: str = "start",
-                 **settings) -> None:
+    def __init__(
+        self,
+        size=(1280, 800),
+        clock=None,
+        shots: Path | None = None,
+        camera: str | None = None,
+        microphone: str | None = None,
+        first: str = "start",
+        **settings,
+    ) -> None:
         EventLoop.ensure_window()
         Clock._max_fps = 0  # no waiting for the next sixtieth of a second
         settings.setdefault("practice", True)
@@ -60,8 +67,9 @@ class Driver:
         self.clock = clock
         self.shots = shots
         self._shot_names: set[str] = set()
-        self.app = TabletApp(Settings(**settings), clock=clock, camera=camera,
-                             microphone=microphone, first=first)
+        self.app = TabletApp(
+            Settings(**settings), clock=clock, camera=camera, microphone=microphone, first=first
+        )
         self.resize(size)
         self.root = self.app.build()
         self.app.root = self.root
@@ -116,7 +124,8 @@ class Driver:
             EventLoop.idle()
             time.sleep(0.001)  # lets the threads beside the UI work
             assert time.monotonic() < ends, (
-                f"waited in vain for {what} at {self.screen}: {self.texts()}")
+                f"waited in vain for {what} at {self.screen}: {self.texts()}"
+            )
 
     def settle(self) -> None:
         """Until nothing is under way beside the UI and everything is laid out."""
@@ -175,8 +184,9 @@ class Driver:
             finger.touch_down()
         for step in range(1, _FINGER_STEPS + 1):
             for finger, (begin, end) in zip(held, paths, strict=True):
-                finger.touch_move(*(a + (b - a) * step / _FINGER_STEPS
-                                    for a, b in zip(begin, end, strict=True)))
+                finger.touch_move(
+                    *(a + (b - a) * step / _FINGER_STEPS for a, b in zip(begin, end, strict=True))
+                )
             EventLoop.idle()
         for finger in held:
             finger.touch_up()
@@ -252,8 +262,11 @@ class Driver:
         self.begin(session_name)
         while self.job.owed:
             for owed in self.job.owed:
-                self.job.do(c.AcknowledgeCaution(owed.id) if owed.kind == "caution"
-                            else c.TickItem(owed.list, owed.id))
+                self.job.do(
+                    c.AcknowledgeCaution(owed.id)
+                    if owed.kind == "caution"
+                    else c.TickItem(owed.list, owed.id)
+                )
         self.place.changed()
         self.settle()
         self.touch("next")
@@ -315,8 +328,11 @@ class Driver:
         self.touch("end-note")
 
     def _at_camera(self, session) -> None:
-        self.until(lambda: self.place.sensing.camera is not None
-                   and self.place.sensing.camera.latest() is not None, "a picture")
+        self.until(
+            lambda: self.place.sensing.camera is not None
+            and self.place.sensing.camera.latest() is not None,
+            "a picture",
+        )
         for _ in range(3):
             EventLoop.idle()
         self.look()
@@ -332,8 +348,9 @@ class Driver:
             return
         visit = self._visit(session)
         photo = self.root.screen._photo()
-        takes = sum(e.kind == "photo-taken" and e.body["wanted"] == photo.wanted
-                    for e in self._since())
+        takes = sum(
+            e.kind == "photo-taken" and e.body["wanted"] == photo.wanted for e in self._since()
+        )
         if photo.wanted in visit.keep and takes >= len(visit.takes.get(photo.wanted, ())):
             self.touch("keep")
             self.type(visit.keep[photo.wanted])
@@ -346,8 +363,11 @@ class Driver:
         reading = self.root.screen._reading
         self.look()
         if reading is None:
-            self.type((session.after_stop.names if session.after_stop else {}).get(
-                "supervisor", "R. Tavares-Holm"))
+            self.type(
+                (session.after_stop.names if session.after_stop else {}).get(
+                    "supervisor", "R. Tavares-Holm"
+                )
+            )
         else:
             value = self._visit(session).readings.get(reading.id, session.readings[reading.id])
             if reading.text:
@@ -392,8 +412,7 @@ class Driver:
 
     def _visit(self, session):
         step = self.job.state.step
-        number = sum(e.kind == "step-entered" and e.step == step
-                     for e in self.job.record.events)
+        number = sum(e.kind == "step-entered" and e.step == step for e in self.job.record.events)
         return session.visit(step, number)
 
     def _since(self):

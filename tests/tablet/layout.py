@@ -18,8 +18,10 @@ def faults(root) -> list[str]:
     boxes = []
     for widget, view in _shown(root, (0, 0, *Window.size)):
         if isinstance(widget, Label) and widget.text:
-            if (widget.texture_size[0] > widget.width + _SLACK
-                    or widget.texture_size[1] > widget.height + _SLACK):
+            if (
+                widget.texture_size[0] > widget.width + _SLACK
+                or widget.texture_size[1] > widget.height + _SLACK
+            ):
                 found.append(f"cut off: “{widget.text}” {widget.texture_size} in {widget.size}")
             left, _, right, _ = _box(widget)
             if left < -_SLACK or right > Window.width + _SLACK:
@@ -54,6 +56,10 @@ def _box(widget):
 
 
 def _clip(one, other):
-    box = (max(one[0], other[0]), max(one[1], other[1]),
-           min(one[2], other[2]), min(one[3], other[3]))
+    box = (
+        max(one[0], other[0]),
+        max(one[1], other[1]),
+        min(one[2], other[2]),
+        min(one[3], other[3]),
+    )
     return box if box[0] < box[2] and box[1] < box[3] else None

@@ -14,7 +14,7 @@ import signal
 import sys
 from pathlib import Path
 
-from evidence_app.job.opening import peek
+from evidence_app.job.running.opening import peek
 from evidence_app.locations import jobs_folder, sample
 from evidence_app.practice import play
 from evidence_app.practice.clock import PracticeClock

@@ -15,7 +15,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import evidence_app.practice.camera as camera
-from evidence_app.practice import scenes_named
+from evidence_app.practice.scenes import named as scenes_named
 
 _SMALL = "megapixels=1.33"
 _MEASURED = ("seam", "leaf")

@@ -21,8 +21,8 @@ from evidence_app.devices.camera import register_camera
 from evidence_app.devices.microphone import BLOCK, RATE, register_microphone
 from evidence_app.devices.played import FileMicrophone, PlayedMicrophone
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
-from evidence_app.job.owed import owed_now
+from evidence_app.job.rules.owed import owed_now
+from evidence_app.job.running.guide import Job
 from evidence_app.locations import jobs_folder, sample
 
 VOICES = ("en-gb", "en-us", "en-gb-x-rp")
@@ -59,8 +59,11 @@ class Mouth(PlayedMicrophone):
 
         while True:
             if self.unplugged:
-                raise DeviceError("the microphone gives no more sound", where=self.name,
-                                  remedy="check its plug or switch it on")
+                raise DeviceError(
+                    "the microphone gives no more sound",
+                    where=self.name,
+                    remedy="check its plug or switch it on",
+                )
             try:
                 sound = self._said.get_nowait()
             except queue.Empty:
@@ -92,8 +95,9 @@ def spoken(text: str, folder: Path, voice: str = VOICES[0]) -> np.ndarray:
     """``text`` by a synthetic voice: int16 at 16 kHz."""
     path = folder / f"{abs(hash((text, voice)))}.wav"
     if not path.exists():
-        subprocess.run(["espeak-ng", "-v", voice, "-s", "150", "-w", path, text], check=True,
-                       timeout=60)
+        subprocess.run(
+            ["espeak-ng", "-v", voice, "-s", "150", "-w", path, text], check=True, timeout=60
+        )
     return np.concatenate(list(FileMicrophone(path).blocks()))
 
 
@@ -116,8 +120,9 @@ class Talk:
 
     def say(self, text: str, voice: str = VOICES[0]):
         """Say it when the app listens; its answer, when everything it led to is done."""
-        self.driver.until(lambda: self.hearing.state() in ("listening", "heard", "other", "noting"),
-                          "ears")
+        self.driver.until(
+            lambda: self.hearing.state() in ("listening", "heard", "other", "noting"), "ears"
+        )
         before = len(self.answers)
         Mouth.here.say(spoken(text, self._folder, voice))
         ends = time.monotonic() + _PATIENCE_S
@@ -149,11 +154,22 @@ class Talk:
 def at_work(session, clock, until_step: str | None = None) -> Path:
     """The folder of a practice job that is prepared, or has come to a step, and was left."""
     folder = jobs_folder() / "job"
-    with Job.open(folder, sample(session.step_list).read_bytes(), session.variant, session.serial,
-                  session.claim, session.technician, True, clock) as job:
+    with Job.open(
+        folder,
+        sample(session.step_list).read_bytes(),
+        session.variant,
+        session.serial,
+        session.claim,
+        session.technician,
+        True,
+        clock,
+    ) as job:
         for owed in owed_now(job.step_list, job.state):
-            job.do(c.AcknowledgeCaution(owed.id) if owed.kind == "caution"
-                   else c.TickItem(owed.list, owed.id))
+            job.do(
+                c.AcknowledgeCaution(owed.id)
+                if owed.kind == "caution"
+                else c.TickItem(owed.list, owed.id)
+            )
         if until_step is not None:
             _work_to(job, session, clock, until_step)
         job.do(c.Leave())
@@ -192,7 +208,7 @@ class Shelf:
         self.name = "bench camera"
         self._presence = Presence("camera", self.name)
         if self.scene not in self._pictures:
-            from evidence_app.practice.scenes_named import scene_of
+            from evidence_app.practice.scenes.named import scene_of
 
             self._pictures[self.scene] = scene_of(self.scene).picture
         self._picture = self._pictures[self.scene]

@@ -45,8 +45,10 @@ def test_a_full_disk_refuses_photos_and_says_that_the_rest_is_safe(at_step, monk
     assert "Everything recorded so far is safe" in at_step.texts()
 
 
-@pytest.mark.parametrize(("free", "told"), [
-    (3_000_000_000, None), (1_900_000_000, "filling up"), (199_000_000, "only 199 MB")])
+@pytest.mark.parametrize(
+    ("free", "told"),
+    [(3_000_000_000, None), (1_900_000_000, "filling up"), (199_000_000, "only 199 MB")],
+)
 def test_the_disk_is_warned_of_below_two_gigabytes(free, told):
     notice = notices.disk_notice(free)
     assert (notice is None) if told is None else (told in notice.words)
@@ -56,8 +58,10 @@ def test_room_for_the_photos_ahead_is_asked_for_too():
     assert notices.disk_notice(3_000_000_000, photos_ahead=500) is not None
 
 
-@pytest.mark.parametrize(("percent", "plugged", "told"), [
-    (10, False, True), (10, True, False), (60, False, False), (None, None, False)])
+@pytest.mark.parametrize(
+    ("percent", "plugged", "told"),
+    [(10, False, True), (10, True, False), (60, False, False), (None, None, False)],
+)
 def test_a_low_battery_is_told_while_it_is_not_charging(percent, plugged, told):
     assert (notices.battery_notice(percent, plugged) is not None) is told
 

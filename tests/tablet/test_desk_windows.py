@@ -24,8 +24,9 @@ def received(tmp_path_factory):
     """A folder with a completed job (claim NQ-2026-0117) and a stopped one (NQ-2026-0200)."""
     folder = tmp_path_factory.mktemp("received")
     completed = make_package(folder / "1")
-    stopped = make_package(folder / "2", outcome="stopped", claim="NQ-2026-0200",
-                           key=make_key(2), photo_size=(128, 96))
+    stopped = make_package(
+        folder / "2", outcome="stopped", claim="NQ-2026-0200", key=make_key(2), photo_size=(128, 96)
+    )
     for made in (completed, stopped):
         shutil.move(made.path, folder / made.path.name)
     shutil.rmtree(folder / "1")
@@ -106,10 +107,13 @@ def test_altered_file_is_named_with_both_checksums(desk, received, tmp_path):
     assert file["found"] in shown
 
 
-@pytest.mark.parametrize(("typed", "said"), [
-    ("h7-004211", "h7-004211 is the serial number in the package."),
-    ("NQ-2026-0118", "NQ-2026-0118 is neither"),
-])
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("h7-004211", "h7-004211 is the serial number in the package."),
+        ("NQ-2026-0118", "NQ-2026-0118 is neither"),
+    ],
+)
 def test_typed_number_is_compared(desk, received, typed, said):
     driver = desk()
     claim_of(received, driver, "NQ-2026-0117")
@@ -146,8 +150,10 @@ def test_cancelled_intake_enters_whole_packages_only(desk, received, tmp_path):
     assert all(row["exit_status"] is not None for row in find(register(driver)))
 
 
-@pytest.mark.parametrize(("typed", "count"), [("0200", "1 package"), ("h7-0042", "2 packages"),
-                                              ("XX", "No package fits.")])
+@pytest.mark.parametrize(
+    ("typed", "count"),
+    [("0200", "1 package"), ("h7-0042", "2 packages"), ("XX", "No package fits.")],
+)
 def test_a_part_of_a_number_is_enough_to_find(desk, received, typed, count):
     driver = desk()
     drop(driver, received)
@@ -173,9 +179,15 @@ def test_stop_is_shown_with_rule_finding_photos_and_times(desk, received):
     driver.touch("review")
     driver.until(lambda: driver.screen == "desk-review", "the review")
     driver.settle()
-    for words in ("Residue is seen in a tab slot.", "Exchange the whole unit.",
-                  "No retrieval through the slot.", "M. Okafor-Lind", "R. Tavares-Holm",
-                  "not clear", "What was done without the app it cannot show"):
+    for words in (
+        "Residue is seen in a tab slot.",
+        "Exchange the whole unit.",
+        "No retrieval through the slot.",
+        "M. Okafor-Lind",
+        "R. Tavares-Holm",
+        "not clear",
+        "What was done without the app it cannot show",
+    ):
         assert words in driver.texts()
     driver.touch("photo 0")
     driver.settle()
@@ -200,8 +212,22 @@ def test_disagreement_is_signed_and_openssl_accepts_it(desk, received, tmp_path)
     driver.until(lambda: "disagreed" in driver.texts(), "the countersign")
     content, signature, key = paths_of(next(own.glob("*0200*.zip")), 1)
     done = subprocess.run(
-        ["openssl", "pkeyutl", "-verify", "-pubin", "-inkey", key, "-rawin", "-in", content,
-         "-sigfile", signature], capture_output=True, text=True)
+        [
+            "openssl",
+            "pkeyutl",
+            "-verify",
+            "-pubin",
+            "-inkey",
+            key,
+            "-rawin",
+            "-in",
+            content,
+            "-sigfile",
+            signature,
+        ],
+        capture_output=True,
+        text=True,
+    )
     assert "Signature Verified Successfully" in done.stdout
     assert b"The floor was never lit." in content.read_bytes()
     assert any(e["kind"] == "countersigned" for e in show(register(driver), 2).events)
@@ -260,9 +286,10 @@ def test_damaged_register_is_said_and_left_as_it_is(desk, received, home):
     assert path.read_bytes() == before
 
 
-@pytest.mark.parametrize(("size", "percent", "language"),
-                         [((1280, 800), 100, "en"), ((1024, 600), 200, "de"),
-                          ((800, 1280), 150, "de")])
+@pytest.mark.parametrize(
+    ("size", "percent", "language"),
+    [((1280, 800), 100, "en"), ((1024, 600), 200, "de"), ((800, 1280), 150, "de")],
+)
 def test_nothing_is_cut_off_or_overlaps(desk, received, tmp_path, size, percent, language):
     from tests.tablet.layout import faults
 

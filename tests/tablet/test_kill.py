@@ -6,8 +6,8 @@ import subprocess
 import sys
 from itertools import pairwise
 
-from evidence_app.job.opening import peek
-from evidence_app.package.verify import verify
+from evidence_app.job.running.opening import peek
+from evidence_app.package.verify.check import verify
 
 SERIAL = "H7-198-77777"
 _CHAIN = ("prepare", "step", "entry", "camera", "photo", "finding", "note", "hold", "stop")
@@ -15,8 +15,12 @@ _CHAIN = ("prepare", "step", "entry", "camera", "photo", "finding", "note", "hol
 
 def killed_at(target: str) -> list[str]:
     """What the app said of itself when it was there; then it was killed."""
-    child = subprocess.Popen([sys.executable, "-m", "tests.tablet.child", target, SERIAL],
-                             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    child = subprocess.Popen(
+        [sys.executable, "-m", "tests.tablet.child", target, SERIAL],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
     line = next((x for x in child.stdout if x.startswith("READY")), "")
     child.kill()
     complaints = child.communicate()[1]

@@ -8,8 +8,12 @@ from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
 
-_LOOKS = [((1280, 800), 100, "en"), ((1024, 600), 200, "de"), ((600, 1024), 200, "en"),
-          ((2560, 1600), 150, "de")]
+_LOOKS = [
+    ((1280, 800), 100, "en"),
+    ((1024, 600), 200, "de"),
+    ((600, 1024), 200, "en"),
+    ((2560, 1600), 150, "de"),
+]
 
 
 @pytest.mark.parametrize(("size", "percent", "language"), _LOOKS)
@@ -17,8 +21,9 @@ def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
     from tests.tablet.layout import faults
 
     session = load_session(sample("stopped-at-residue.session.toml"))
-    driver = tablet(size=size, clock=PracticeClock(session.begins), text_size=percent,
-                    language=language)
+    driver = tablet(
+        size=size, clock=PracticeClock(session.begins), text_size=percent, language=language
+    )
     found, seen = {}, set()
 
     def check(name=None):

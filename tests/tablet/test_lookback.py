@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evidence_app.job import commands as c
-from evidence_app.job.guide import Job
+from evidence_app.job.running.guide import Job
 from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
@@ -12,9 +12,16 @@ from evidence_app.tablet.presenting.lookback import lines
 
 def test_cautions_and_tools_are_named_in_words(tmp_path):
     session = load_session(sample("completed.session.toml"))
-    with Job.open(tmp_path / "job", sample(session.step_list).read_bytes(), session.variant,
-                  session.serial, session.claim, session.technician, True,
-                  PracticeClock(session.begins)) as job:
+    with Job.open(
+        tmp_path / "job",
+        sample(session.step_list).read_bytes(),
+        session.variant,
+        session.serial,
+        session.claim,
+        session.technician,
+        True,
+        PracticeClock(session.begins),
+    ) as job:
         caution = job.step_list.cautions[0]
         while (owed := next((o for o in job.owed if o.kind == "caution"), None)) is not None:
             job.do(c.AcknowledgeCaution(owed.id))

@@ -34,7 +34,7 @@ def test_a_note_begun_by_touch_silences_what_is_read_aloud(tablet, sound_server)
 _PLAYS = """
 import sys
 from tests.tablet.driver import Driver
-from evidence_app.tablet.playing import Playing
+from evidence_app.tablet.ear.playing import Playing
 driver = Driver()
 Playing(lambda on: print("own sound", on), lambda: None).play("of", sys.argv[1])
 print("goes on")
@@ -43,6 +43,11 @@ print("goes on")
 
 def test_a_sound_is_played_beside_the_window(display, home, sound_server):  # noqa: F811
     own = {name: value for name, value in os.environ.items() if name != "SDL_AUDIODRIVER"}
-    done = subprocess.run([sys.executable, "-c", _PLAYS, str(asset("sounds/hold-over.wav"))],
-                          env=own, capture_output=True, text=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", _PLAYS, str(asset("sounds/hold-over.wav"))],
+        env=own,
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
     assert done.stdout.split("\n")[-3:-1] == ["own sound True", "goes on"], done.stderr[-500:]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from evidence_app.job.guide import Job
+from evidence_app.job.running.guide import Job
 from evidence_app.locations import sample
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
 from evidence_app.photo.measure import measure
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.microphone import speech
@@ -25,7 +25,8 @@ def test_a_session_played_by_touch_says_what_the_command_line_says(tablet, tmp_p
     driver.play(session)
     package = driver.seal()
     assert essence(driver.job.record.events) == _by_command_line(
-        session, tmp_path / "other", driver.job.record)
+        session, tmp_path / "other", driver.job.record
+    )
     result = verify(package, accept_practice=True)
     assert not result.failed, result.failed
 
@@ -34,8 +35,16 @@ def _by_command_line(session, folder, record):
     """The demo's own technician, before whose eyes are the photos that the app took."""
     eyes = recalled(record.events, record.path_of)
     clock = PracticeClock(session.begins)
-    with Job.open(folder, sample(session.step_list).read_bytes(), session.variant, session.serial,
-                  session.claim, session.technician, True, clock, measure) as job:
+    with Job.open(
+        folder,
+        sample(session.step_list).read_bytes(),
+        session.variant,
+        session.serial,
+        session.claim,
+        session.technician,
+        True,
+        clock,
+        measure,
+    ) as job:
         PracticeTechnician(session, job, clock, eyes, speech, lambda _: None).work()
         return essence(job.record.events)
-

@@ -10,7 +10,7 @@ import sys
 import pytest
 
 from evidence_app.locations import sample
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
 from evidence_app.practice.session import load_session
 from evidence_app.practice.technician import session_folder
 from tests.tablet.content import essence
@@ -24,8 +24,12 @@ def runs(*arguments) -> list[int]:
     """How each process ended, until one came to the session's end."""
     ended = []
     while 0 not in ended and len(ended) < 4:
-        done = subprocess.run([sys.executable, "-m", "tests.tablet.powered", *map(str, arguments)],
-                              stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+        done = subprocess.run(
+            [sys.executable, "-m", "tests.tablet.powered", *map(str, arguments)],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
         assert done.returncode in (0, -signal.SIGKILL), done.stderr[-2000:]
         ended.append(done.returncode)
         if arguments[0] == "tablet" and len(ended) == SESSION.expected.restarts:

@@ -32,6 +32,9 @@ def test_every_pair_on_the_screen_is_a_listed_one():
     from pathlib import Path
 
     folder = Path(theme.__file__).parents[1]
-    named = {name for path in folder.rglob("*.py")
-             for name in re.findall(r'(?:tone|face|border)="(\w+)"', path.read_text("utf-8"))}
+    named = {
+        name
+        for path in folder.rglob("*.py")
+        for name in re.findall(r'(?:tone|face|border)="(\w+)"', path.read_text("utf-8"))
+    }
     assert named <= set(theme.PALETTE)

@@ -10,7 +10,7 @@ from evidence_app.errors import VoiceError
 from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
-from evidence_app.tablet.engine import Engine
+from evidence_app.tablet.ear.engine import Engine
 from tests.tablet.talking import Mouth, Talk, at_work, need_engine
 
 F4, F5, F7, F8 = 285, 286, 288, 289
@@ -219,8 +219,11 @@ def test_a_microphone_that_is_lost_and_returns_is_told_and_recorded(at):
 
 def test_without_the_model_commands_are_off_and_notes_are_recorded(at, monkeypatch):
     def missing(_self):
-        raise VoiceError("a file of the speech model is missing", where="tokenizer.bin",
-                         remedy="install evidence-app[voice] again")
+        raise VoiceError(
+            "a file of the speech model is missing",
+            where="tokenizer.bin",
+            remedy="install evidence-app[voice] again",
+        )
 
     monkeypatch.setattr(Engine, "get", missing)
     driver = at(listening=False, transcripts=True)
@@ -292,7 +295,7 @@ def test_a_note_is_written_down_found_corrected_and_played(at):
 
 
 def test_a_note_ends_by_itself_after_a_long_quiet(at, monkeypatch):
-    monkeypatch.setattr("evidence_app.voice.note_end.NoteEnd.__init__.__defaults__", (2.0,))
+    monkeypatch.setattr("evidence_app.voice.note.end.NoteEnd.__init__.__defaults__", (2.0,))
     talk = at()
     talk.insist("begin a voice note")
     talk.driver.until(lambda: talk.driver.place.sensing.recorder is not None, "the note")
@@ -305,8 +308,10 @@ def test_a_note_ends_by_itself_after_a_long_quiet(at, monkeypatch):
 # --- looks -----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("size", "percent", "language"), [
-    ((1280, 800), 100, "en"), ((1024, 600), 150, "de"), ((600, 1024), 200, "en")])
+@pytest.mark.parametrize(
+    ("size", "percent", "language"),
+    [((1280, 800), 100, "en"), ((1024, 600), 150, "de"), ((600, 1024), 200, "en")],
+)
 def test_nothing_of_the_voice_is_cut_off_or_overlaps(at, size, percent, language):
     from tests.tablet.layout import faults
 
@@ -321,8 +326,14 @@ def test_nothing_of_the_voice_is_cut_off_or_overlaps(at, size, percent, language
             found[name] = wrong
 
     check("listening")
-    for said in ("next step", "thirty", "yes, that is right", "what can I say",
-                 "stop the repair", "stop listening"):
+    for said in (
+        "next step",
+        "thirty",
+        "yes, that is right",
+        "what can I say",
+        "stop the repair",
+        "stop listening",
+    ):
         talk.say(said)
         check(said)
     talk.driver.root.go("voice")

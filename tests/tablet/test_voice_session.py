@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evidence_app.locations import sample
-from evidence_app.package.verify import verify
+from evidence_app.package.verify.check import verify
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
 from tests.tablet.talking import Talk, at_work, need_engine
@@ -16,8 +16,14 @@ def test_a_session_is_worked_by_voice_to_its_package(tablet, tmp_path):
     session = load_session(sample("power-loss.session.toml"))
     clock = PracticeClock(session.begins)
     folder = at_work(session, clock)
-    driver = tablet(size=(1024, 600), clock=clock, microphone="bench:", camera="bench:shelf",
-                    listening=True, transcripts=True)
+    driver = tablet(
+        size=(1024, 600),
+        clock=clock,
+        microphone="bench:",
+        camera="bench:shelf",
+        listening=True,
+        transcripts=True,
+    )
     driver.place.resume(folder, driver.root.home)
     driver.until(lambda: driver.job is not None, "the job")
     talk = Talk(driver, tmp_path)
@@ -28,11 +34,17 @@ def test_a_session_is_worked_by_voice_to_its_package(tablet, tmp_path):
     driver.touch("close")
     package = driver.seal()
     body = [(e.kind, e.body) for e in driver.job.record.events]
-    readings = {b["reading"]: (b["value"], b["entered_by"]) for k, b in body
-                if k == "reading-entered"}
-    assert readings == {"serial-number": (session.serial, "typed"), **{
-        name: (value, "spoken") for name, value in session.readings.items()
-        if name != "serial-number"}}
+    readings = {
+        b["reading"]: (b["value"], b["entered_by"]) for k, b in body if k == "reading-entered"
+    }
+    assert readings == {
+        "serial-number": (session.serial, "typed"),
+        **{
+            name: (value, "spoken")
+            for name, value in session.readings.items()
+            if name != "serial-number"
+        },
+    }
     kinds = [k for k, _ in body]
     assert kinds.count("finding-given") == 5
     assert kinds.count("photo-taken") == 10
@@ -72,8 +84,11 @@ def _at(driver, talk: Talk, session) -> None:
         talk.insist("release the hold")
     elif owed.kind == "finding" and job.state.step == "inspect-slots" and not job.state.notes:
         talk.insist("begin a voice note")
-        driver.until(lambda: driver.place.sensing.recorder is not None
-                     and driver.place.sensing.recorder.seconds > 0.1, "the note")
+        driver.until(
+            lambda: driver.place.sensing.recorder is not None
+            and driver.place.sensing.recorder.seconds > 0.1,
+            "the note",
+        )
         talk.say("both slots are empty")
         talk.insist("finish the voice note")
     else:

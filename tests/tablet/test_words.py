@@ -39,16 +39,23 @@ def _written(domain):
 
 
 def test_every_text_is_said_in_german(texts):
-    said = {m.id[0] if m.pluralizable else m.id
-            for domain in words.DOMAINS for m in _written(domain) if m.string}
+    said = {
+        m.id[0] if m.pluralizable else m.id
+        for domain in words.DOMAINS
+        for m in _written(domain)
+        if m.string
+    }
     missing = [t for t in texts if (t[0] if isinstance(t, tuple) else t) not in said]
     assert not missing
 
 
 def test_a_translation_has_the_places_of_its_text(german):
     for message in german:
-        pairs = zip(message.id, message.string, strict=True) if message.pluralizable else [
-            (message.id, message.string)]
+        pairs = (
+            zip(message.id, message.string, strict=True)
+            if message.pluralizable
+            else [(message.id, message.string)]
+        )
         for text, said in pairs:
             assert set(re.findall(r"{\w+}", text)) == set(re.findall(r"{\w+}", said)), text
 
@@ -79,12 +86,17 @@ def test_the_language_in_use_speaks():
 
 
 def test_what_the_photo_gate_says_is_in_the_catalogue():
-    from evidence_app.photo.quality import judge
+    from evidence_app.photo.gate.judge import judge
     from evidence_app.practice.camera import photograph
 
     said = set()
-    for scene in ("front?seed=31", "front?seed=31&blur_px=12", "front?seed=31&glare=1",
-                  "front?seed=31&exposure=3", "front?seed=31&exposure=0.05"):
+    for scene in (
+        "front?seed=31",
+        "front?seed=31&blur_px=12",
+        "front?seed=31&glare=1",
+        "front?seed=31&exposure=3",
+        "front?seed=31&exposure=0.05",
+    ):
         checks = judge(photograph(scene, "2026-03-02T08:15:00.000+01:00").data).checks
         said |= {check.sentence for check in checks}
     assert {s for s in said if _written("tablet").get(s) is None} == set()
@@ -105,8 +117,8 @@ def _all(said):
 @pytest.fixture(scope="module")
 def verdicts(tmp_path_factory):
     """What checking finds in a sound package and in one attack on every check."""
-    from evidence_app.package.keylist import open_key_list
-    from evidence_app.package.verify import verify
+    from evidence_app.package.keys.keylist import open_key_list
+    from evidence_app.package.verify.check import verify
     from tests.hostile.make import ATTACKS, build, sound_package
 
     folder = tmp_path_factory.mktemp("verdicts")
@@ -122,8 +134,11 @@ def test_the_desk_says_every_verdict_and_check_in_german(verdicts):
 
     words.use("de")
     try:
-        said = {text: told(text) for result in verdicts
-                for text in (result.overall, *(check.sentence for check in result.checks))}
+        said = {
+            text: told(text)
+            for result in verdicts
+            for text in (result.overall, *(check.sentence for check in result.checks))
+        }
     finally:
         words.use("en")
     english = re.compile(r"\b(the|and|not|which|its)\b")

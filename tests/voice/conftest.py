@@ -13,7 +13,7 @@ import pytest
 from evidence_app.devices.microphone import BLOCK, RATE
 from evidence_app.devices.played import FileMicrophone
 from evidence_app.practice.microphone import speech
-from evidence_app.voice.recogniser import SpeechRecogniser
+from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 
 STARTED = {"wall": "2026-03-02T08:15:30.123+01:00", "mono_us": 30_000_000, "boot": "practice-1"}
 

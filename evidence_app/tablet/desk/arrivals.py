@@ -45,10 +45,19 @@ class ArrivalsScreen(DeskBase):
             widgets.append(self._running)
         if not desk.arrivals and checking is None:
             empty = Panel(border="edge")
-            empty.add_widget(Words(text=say("Drop packages, a folder or a disk on this window, or "
-                                            "choose them."), role="lead"))
-            empty.add_widget(Words(text=say(
-                "Each is checked and entered in the register once. A package is never changed.")))
+            empty.add_widget(
+                Words(
+                    text=say("Drop packages, a folder or a disk on this window, or choose them."),
+                    role="lead",
+                )
+            )
+            empty.add_widget(
+                Words(
+                    text=say(
+                        "Each is checked and entered in the register once. A package is never changed."
+                    )
+                )
+            )
             widgets.append(empty)
         widgets += [self._arrival(at, arrival) for at, arrival in enumerate(desk.arrivals[:_MOST])]
         if len(desk.arrivals) > _MOST:
@@ -72,19 +81,29 @@ class ArrivalsScreen(DeskBase):
             plate(say("Choose packages"), "choose", lambda: self.frame.go("desk-choose"), "main"),
             search,
             plate(say("Where repairs stop"), "stops", lambda: self.frame.go("desk-stops")),
-            plate(say("Desk settings"), "desk-settings", lambda: self.frame.go("desk-settings"),
-                  mark="rule")]
+            plate(
+                say("Desk settings"),
+                "desk-settings",
+                lambda: self.frame.go("desk-settings"),
+                mark="rule",
+            ),
+        ]
         if self.frame.first == "start":
-            made.append(plate(say("To the tablet"), "back", lambda: self.frame.go("start"),
-                              mark="back"))
+            made.append(
+                plate(say("To the tablet"), "back", lambda: self.frame.go("start"), mark="back")
+            )
         return made
 
     def _arrival(self, at: int, arrival) -> Plate:
         words = "\n".join((arrival.name, arrival.state, *arrival.words))
         return Plate(
-            text=words, kind="plain", mark="done" if arrival.good else "open",
-            action=f"arrival {at}", disabled=arrival.package is None,
-            call=lambda: self.desk.open(arrival.package, lambda: self.frame.go("desk-package")))
+            text=words,
+            kind="plain",
+            mark="done" if arrival.good else "open",
+            action=f"arrival {at}",
+            disabled=arrival.package is None,
+            call=lambda: self.desk.open(arrival.package, lambda: self.frame.go("desk-package")),
+        )
 
     def _on_drop(self, _window, name: bytes, *_) -> None:
         # Several files dropped together come one after the other.

@@ -21,18 +21,24 @@ class DeskBase(BaseScreen):
 
     def head(self) -> tuple[str, str, str]:
         checking = self.desk.checking
-        busy = (say("Checking {number} of {count}", number=checking.number, count=checking.count)
-                if checking is not None else say("Nothing is being checked"))
+        busy = (
+            say("Checking {number} of {count}", number=checking.number, count=checking.count)
+            if checking is not None
+            else say("Nothing is being checked")
+        )
         register = self.desk.register.path
-        kept = (say("This computer's own register") if register == default_path()
-                else say("Register: {name}", name=register.name))
+        kept = (
+            say("This computer's own register")
+            if register == default_path()
+            else say("Register: {name}", name=register.name)
+        )
         return say("The desk"), busy, kept
 
     def ask(self, asked: str, done, back: str, **given) -> None:
         """Have a text entered; ``done(text)`` is called and this screen shown again."""
+
         def entered(text: str, _by: str) -> None:
             self.frame.go(back)
             done(text)
 
-        self.frame.go("entry", asked=asked, done=entered, back=lambda: self.frame.go(back),
-                      **given)
+        self.frame.go("entry", asked=asked, done=entered, back=lambda: self.frame.go(back), **given)

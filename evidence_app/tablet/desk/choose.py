@@ -35,18 +35,40 @@ class ChooseScreen(DeskBase):
         else:
             self.page.refill([*widgets, *self._rows(listing)])
         count = len(self._chosen)
-        take = (plate(say_many("Take in {count} package", "Take in {count} packages", count),
-                      "take", self._take, "main") if count else None)
-        every = (plate(say("Take in everything below this folder"), "every", self._take_folder,
-                       "plain" if count else "main") if listing is not None else None)
-        self.fill_row(plate(say("Back"), "back", lambda: self.frame.go("desk"), mark="back"),
-                      every, take)
+        take = (
+            plate(
+                say_many("Take in {count} package", "Take in {count} packages", count),
+                "take",
+                self._take,
+                "main",
+            )
+            if count
+            else None
+        )
+        every = (
+            plate(
+                say("Take in everything below this folder"),
+                "every",
+                self._take_folder,
+                "plain" if count else "main",
+            )
+            if listing is not None
+            else None
+        )
+        self.fill_row(
+            plate(say("Back"), "back", lambda: self.frame.go("desk"), mark="back"), every, take
+        )
 
     def _rows(self, listing):
         places = ActionRow(padding=[0, 0])
-        fill(places, [plate(item.words, f"place {item.path}", lambda p=item.path: self._go(p))
-                      for item in listing.places]
-             + [plate(say("Type a path"), "type-path", self._type_path, mark="rule")])
+        fill(
+            places,
+            [
+                plate(item.words, f"place {item.path}", lambda p=item.path: self._go(p))
+                for item in listing.places
+            ]
+            + [plate(say("Type a path"), "type-path", self._type_path, mark="rule")],
+        )
         yield places
         yield Words(text=str(listing.folder), tone="brass")
         if listing.up is not None:
@@ -64,12 +86,21 @@ class ChooseScreen(DeskBase):
     def _item(self, item) -> Plate:
         text = f"{item.path.name}\n{item.words}"
         if item.kind == "folder":
-            return Plate(text=text, kind="row", mark="next", action=f"folder {item.path.name}",
-                         call=lambda: self._go(item.path))
+            return Plate(
+                text=text,
+                kind="row",
+                mark="next",
+                action=f"folder {item.path.name}",
+                call=lambda: self._go(item.path),
+            )
         ticked = item.path in self._chosen
-        return Plate(text=text, kind="plain" if ticked else "row",
-                     mark="done" if ticked else "owed", action=f"package {item.path.name}",
-                     call=lambda: self._tick(item.path))
+        return Plate(
+            text=text,
+            kind="plain" if ticked else "row",
+            mark="done" if ticked else "owed",
+            action=f"package {item.path.name}",
+            call=lambda: self._tick(item.path),
+        )
 
     def _go(self, folder: Path) -> None:
         def listed(listing) -> None:
@@ -99,9 +130,14 @@ class ChooseScreen(DeskBase):
             self.frame.go("desk")
             self.desk.take_in([Path(text).expanduser()])
 
-        self.frame.go("entry", asked=say("Path of a package, a folder or a disk"), done=typed,
-                      given=str(self._folder), main=say("Take it in"),
-                      back=lambda: self.frame.go("desk-choose"))
+        self.frame.go(
+            "entry",
+            asked=say("Path of a package, a folder or a disk"),
+            done=typed,
+            given=str(self._folder),
+            main=say("Take it in"),
+            back=lambda: self.frame.go("desk-choose"),
+        )
 
     def _take(self) -> None:
         chosen = sorted(self._chosen)

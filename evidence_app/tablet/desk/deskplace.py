@@ -101,7 +101,7 @@ class DeskPlace:
         """The depot's key list when one is set. Raises SigningKeyError."""
         if not self._place.settings.key_list:
             return None
-        from evidence_app.package.keylist import open_key_list
+        from evidence_app.package.keys.keylist import open_key_list
 
         return open_key_list(Path(self._place.settings.key_list))
 
@@ -117,8 +117,12 @@ class DeskPlace:
         self._place.dismiss("refused")
         self._place.changed()
         practice, by = self._place.practice, self.clerk
-        self.worker.run(lambda: self._take_all(paths, practice, by), self._taken_all,
-                        self._not_taken, thread="desk")
+        self.worker.run(
+            lambda: self._take_all(paths, practice, by),
+            self._taken_all,
+            self._not_taken,
+            thread="desk",
+        )
 
     def cancel(self) -> None:
         """End the intake; the package under way is not entered, earlier ones stay."""
@@ -131,8 +135,12 @@ class DeskPlace:
         def work() -> None:
             self._intake(practice, by).take(_there(opened.path), again=True)
 
-        self.worker.run(work, lambda _: self.open(opened.entry.package["id"], then),
-                        self._place.refused, thread="desk")
+        self.worker.run(
+            work,
+            lambda _: self.open(opened.entry.package["id"], then),
+            self._place.refused,
+            thread="desk",
+        )
 
     def _intake(self, practice: bool, by: str):
         from evidence_app.desk.intake import Desk, Intake
@@ -174,8 +182,9 @@ class DeskPlace:
             now = time.monotonic()
             if now - seen["at"] >= _TELL_EVERY_S:
                 seen["at"] = now
-                self._show(msgspec.structs.replace(began, turn=seen["turn"], done=done,
-                                                   total=total))
+                self._show(
+                    msgspec.structs.replace(began, turn=seen["turn"], done=done, total=total)
+                )
 
         self._show(began)
         return watch
@@ -208,6 +217,7 @@ class DeskPlace:
 
     def open(self, package: int, then: Callable[[], None]) -> None:
         """Look at package ``package``: at once what the register holds, then its contents."""
+
         def looked(opened: Opened) -> None:
             self.opened = opened
             then()
@@ -219,8 +229,9 @@ class DeskPlace:
     def _read(self, opened: Opened) -> None:
         now = self.opened
         if now is not None and now.entry.package["id"] == opened.entry.package["id"]:
-            self.opened = msgspec.structs.replace(now, contents=opened.contents,
-                                                  why_not=opened.why_not)
+            self.opened = msgspec.structs.replace(
+                now, contents=opened.contents, why_not=opened.why_not
+            )
             self._place.changed()
 
     def decide(self, decision: str, reason: str, then: Callable[[], None]) -> None:
@@ -228,7 +239,9 @@ class DeskPlace:
         number, by, at = self.opened.entry.package["id"], self.clerk, self._place.clock.now().wall
         self.worker.run(
             lambda: self.register.decide(number, decision, reason, by, at),
-            lambda _: self.open(number, then), self._place.refused)
+            lambda _: self.open(number, then),
+            self._place.refused,
+        )
 
     def print(self, paper: str) -> None:
         """Write the opened package's report as PDF into a new file; says where it is."""
@@ -245,8 +258,9 @@ class DeskPlace:
             write_durably(path, data)
             return path
 
-        self.worker.run(work, lambda path: self._place.tell(printed_notice(path)),
-                        self._place.refused)
+        self.worker.run(
+            work, lambda path: self._place.tell(printed_notice(path)), self._place.refused
+        )
 
     # --- review -----------------------------------------------------------------------
 
@@ -266,14 +280,15 @@ class DeskPlace:
 
         self.worker.run(work, done, self._place.refused)
 
-    def countersign(self, decision: str, reason: str, pin: str | None,
-                    then: Callable[[], None]) -> None:
+    def countersign(
+        self, decision: str, reason: str, pin: str | None, then: Callable[[], None]
+    ) -> None:
         """Sign the review with the supervisor's own key; made with ``pin`` when there is none."""
         review, settings, register = self.review, self.settings, self.register
 
         def work() -> None:
             from evidence_app.desk.review import sign_review
-            from evidence_app.package.keys import create_key, open_key
+            from evidence_app.package.keys.signing_key import create_key, open_key
 
             path = settings.supervisor_key_path()
             if path.exists():
@@ -284,8 +299,9 @@ class DeskPlace:
             sign_review(review, decision, reason, settings.supervisor, key, register)
 
         number = self.opened.entry.package["id"]
-        self.worker.run(work, lambda _: self.open(number, lambda: self.open_review(then)),
-                        self._place.refused)
+        self.worker.run(
+            work, lambda _: self.open(number, lambda: self.open_review(then)), self._place.refused
+        )
 
 
 def key_needs(path: Path) -> str:
@@ -319,17 +335,22 @@ def _with_contents(opened: Opened) -> Opened:
     except EvidenceError as error:
         return msgspec.structs.replace(opened, why_not=error.sentence())
     if contents.content_sha256 != opened.entry.package["content_sha256"]:
-        error = PackageError("another package is there now", where=str(opened.path),
-                             remedy="put back the one that was received")
+        error = PackageError(
+            "another package is there now",
+            where=str(opened.path),
+            remedy="put back the one that was received",
+        )
         return msgspec.structs.replace(opened, why_not=error.sentence())
     return msgspec.structs.replace(opened, contents=contents)
 
 
 def _there(path: Path | None) -> Path:
     if path is None or not path.exists():
-        raise PackageError("the package is not where it was received from any more",
-                           where=str(path or "register"),
-                           remedy="put the disk back in, or take the package in from its new place")
+        raise PackageError(
+            "the package is not where it was received from any more",
+            where=str(path or "register"),
+            remedy="put the disk back in, or take the package in from its new place",
+        )
     return path
 
 
@@ -339,5 +360,8 @@ def _bytes(path: str) -> bytes | None:
     try:
         return Path(path).read_bytes()
     except OSError as error:
-        raise EvidenceError(f"the file cannot be read ({error.strerror})", where=path,
-                            remedy="choose the file of time authorities again") from error
+        raise EvidenceError(
+            f"the file cannot be read ({error.strerror})",
+            where=path,
+            remedy="choose the file of time authorities again",
+        ) from error

@@ -32,27 +32,41 @@ class PackageScreen(DeskBase):
         if opened is None:
             return
         entry = opened.entry
-        if not self.differs(len(entry.events), len(entry.results), entry.package["id"],
-                            opened.contents is None, opened.why_not, self._asking):
+        if not self.differs(
+            len(entry.events),
+            len(entry.results),
+            entry.package["id"],
+            opened.contents is None,
+            opened.why_not,
+            self._asking,
+        ):
             self._show_typed()
             return
         shown = package_shown(entry)
         if self._asking:
             getattr(self, f"_ask_{self._asking}")(shown)
             return
-        self._field = TypedField(say("Scan or type the serial or claim number to compare, then "
-                                     "press Enter."))
-        self._field.add_widget(plate(say("Scan with the camera"), "scan", self._scan,
-                                     mark="shutter"))
+        self._field = TypedField(
+            say("Scan or type the serial or claim number to compare, then press Enter.")
+        )
+        self._field.add_widget(
+            plate(say("Scan with the camera"), "scan", self._scan, mark="shutter")
+        )
         left, right = self._left(shown), self._right(shown, opened)
-        self.page.refill([self._verdict(shown), *self._altered(shown),
-                          Columns(left, right) if left.children else Columns(right)])
+        self.page.refill(
+            [
+                self._verdict(shown),
+                *self._altered(shown),
+                Columns(left, right) if left.children else Columns(right),
+            ]
+        )
         self._show_typed()
         self.fill_row(
             plate(say("Back"), "back", lambda: self.frame.go("desk"), mark="back"),
             plate(say("Decide"), "decide", lambda: self._ask("decision"), "main"),
             plate(say("Review the stop"), "review", self._review) if shown.stopped else None,
-            plate(say("Print as PDF"), "print", lambda: self._ask("paper")))
+            plate(say("Print as PDF"), "print", lambda: self._ask("paper")),
+        )
 
     # --- what was found -----------------------------------------------------------------
 
@@ -66,16 +80,21 @@ class PackageScreen(DeskBase):
         made.add_widget(Words(text=shown.checked, role="small"))
         made.add_widget(Words(text=shown.decision, role="lead"))
         if shown.reused_head:
-            made.add_widget(Words(text=shown.reused_head,
-                                  tone="clay" if shown.shown_before else "haze"))
+            made.add_widget(
+                Words(text=shown.reused_head, tone="clay" if shown.shown_before else "haze")
+            )
         for sentence in shown.conflicts:
             made.add_widget(Words(text=sentence, tone="clay"))
         return made
 
     def _altered(self, shown: PackageShown):
         for file in shown.altered:
-            made = panel(say("Altered file: {path}", path=file.path), file.step, border="clay",
-                         title_tone="clay")
+            made = panel(
+                say("Altered file: {path}", path=file.path),
+                file.step,
+                border="clay",
+                title_tone="clay",
+            )
             for head, digest in ((say("Expected"), file.expected), (say("Found"), file.found)):
                 made.add_widget(pairs([(head, digest)], self._narrow(), MONO))
             yield made
@@ -93,8 +112,13 @@ class PackageScreen(DeskBase):
         if shown.holding:
             rows.add_widget(self._checks(say("Holds"), shown.holding, "mint"))
         if rows.children:
-            rows.add_widget(plate(say("Check again"), "check-again", lambda: self.desk.check_again(
-                lambda: self.frame.go("desk-package"))))
+            rows.add_widget(
+                plate(
+                    say("Check again"),
+                    "check-again",
+                    lambda: self.desk.check_again(lambda: self.frame.go("desk-package")),
+                )
+            )
         return rows
 
     def _checks(self, title: str, checks, tone: str, items: bool = False) -> Panel:
@@ -103,8 +127,9 @@ class PackageScreen(DeskBase):
             made.add_widget(Words(text=f"{check.name}: {check.sentence}", role="small"))
             if items:
                 for item in check.items:
-                    made.add_widget(Words(text=item, role="small", tone=tone,
-                                          padding=[dp(24), 0, 0, 0]))
+                    made.add_widget(
+                        Words(text=item, role="small", tone=tone, padding=[dp(24), 0, 0, 0])
+                    )
         return made
 
     def _right(self, shown: PackageShown, opened) -> Rows:
@@ -113,16 +138,23 @@ class PackageScreen(DeskBase):
         tone = "mint" if shown.key_holds else "clay"
         sealed = panel(say("Who sealed it"), shown.sealed_by, border=tone)
         if shown.key:
-            sealed.add_widget(Words(text=say("SHA-256 of the key: {digest}", digest=shown.key),
-                                    role="small"))
+            sealed.add_widget(
+                Words(text=say("SHA-256 of the key: {digest}", digest=shown.key), role="small")
+            )
         rows.add_widget(sealed)
         rows.add_widget(self._owed(opened))
         if shown.reused:
             reused = panel(shown.reused_head, border="haze", title_tone="haze")
             for sentence in shown.reused:
                 reused.add_widget(Words(text=sentence, role="small"))
-            reused.add_widget(plate(say("See both photos"), "pairs",
-                                    lambda: self.frame.go("desk-pairs"), mark="shutter"))
+            reused.add_widget(
+                plate(
+                    say("See both photos"),
+                    "pairs",
+                    lambda: self.frame.go("desk-pairs"),
+                    mark="shutter",
+                )
+            )
             rows.add_widget(reused)
         if shown.unsearched:
             unsearched = Panel(border="haze")
@@ -153,8 +185,9 @@ class PackageScreen(DeskBase):
             for text in shown.missing:
                 made.add_widget(Words(text=say("Missing: {what}", what=text), tone="clay"))
             for text in shown.kept:
-                made.add_widget(Words(text=say("Kept with a reason: {what}", what=text),
-                                      role="small"))
+                made.add_widget(
+                    Words(text=say("Kept with a reason: {what}", what=text), role="small")
+                )
             if shown.clocks:
                 made.add_widget(Words(text=say("Clock anomalies"), tone="haze"))
             for text in shown.clocks:
@@ -192,8 +225,14 @@ class PackageScreen(DeskBase):
             self._compare(text)
             self._show_typed()
 
-        self.frame.go("entry", asked=say("Serial or claim number to compare"), scan=True,
-                      done=done, main=say("Compare"), back=lambda: self.frame.go("desk-package"))
+        self.frame.go(
+            "entry",
+            asked=say("Serial or claim number to compare"),
+            scan=True,
+            done=done,
+            main=say("Compare"),
+            back=lambda: self.frame.go("desk-package"),
+        )
 
     # --- deciding and the ways on ---------------------------------------------------------
 
@@ -203,17 +242,27 @@ class PackageScreen(DeskBase):
         self.show()
 
     def _ask_decision(self, shown: PackageShown) -> None:
-        widgets = [Words(text=say("Decision on this package"), role="title"),
-                   Words(text=shown.verdict, tone="mint" if shown.good else "clay"),
-                   Words(text=shown.decision),
-                   plate(say("Accept"), "accepted", lambda: self._decide(ACCEPTED, shown.good),
-                         mark="done"),
-                   plate(say("Return it, with reasons"), "returned",
-                         lambda: self._decide(RETURNED), mark="back"),
-                   plate(say("Pass it to the supervisor"), "passed-to-supervisor",
-                         lambda: self._decide(PASSED_ON), mark="next"),
-                   Words(text=say("A decision is added to the history. Earlier ones stay."),
-                         role="small")]
+        widgets = [
+            Words(text=say("Decision on this package"), role="title"),
+            Words(text=shown.verdict, tone="mint" if shown.good else "clay"),
+            Words(text=shown.decision),
+            plate(
+                say("Accept"), "accepted", lambda: self._decide(ACCEPTED, shown.good), mark="done"
+            ),
+            plate(
+                say("Return it, with reasons"),
+                "returned",
+                lambda: self._decide(RETURNED),
+                mark="back",
+            ),
+            plate(
+                say("Pass it to the supervisor"),
+                "passed-to-supervisor",
+                lambda: self._decide(PASSED_ON),
+                mark="next",
+            ),
+            Words(text=say("A decision is added to the history. Earlier ones stay."), role="small"),
+        ]
         self.page.refill(widgets)
         self.fill_row(plate(say("Back"), "back", lambda: self._ask(""), mark="back"))
 
@@ -232,12 +281,16 @@ class PackageScreen(DeskBase):
         self.ask(asked, enter, "desk-package")
 
     def _ask_paper(self, _shown: PackageShown) -> None:
-        self.page.refill([
-            Words(text=say("Print the report as PDF"), role="title"),
-            Words(text=say("With photos, checksums and the fingerprint as a code.")),
-            *(plate(paper, f"paper {paper}", lambda p=paper: self._print(p), mark="rule")
-              for paper in ("A4", "Letter")),
-        ])
+        self.page.refill(
+            [
+                Words(text=say("Print the report as PDF"), role="title"),
+                Words(text=say("With photos, checksums and the fingerprint as a code.")),
+                *(
+                    plate(paper, f"paper {paper}", lambda p=paper: self._print(p), mark="rule")
+                    for paper in ("A4", "Letter")
+                ),
+            ]
+        )
         self.fill_row(plate(say("Back"), "back", lambda: self._ask(""), mark="back"))
 
     def _print(self, paper: str) -> None:

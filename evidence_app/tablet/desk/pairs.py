@@ -34,25 +34,43 @@ class PairsScreen(DeskBase):
         if not self.differs(self._pairs is None, self._at):
             return
         if not self._pairs:
-            words = (say("Laying the photos side by side …") if self._pairs is None
-                     else say("No photo of this package resembles an earlier one."))
+            words = (
+                say("Laying the photos side by side …")
+                if self._pairs is None
+                else say("No photo of this package resembles an earlier one.")
+            )
             self.page.refill([Words(text=say("Reused photos"), role="title"), Words(text=words)])
             self.fill_row(self._back())
             return
         row, picture = self._pairs[self._at]
         before = row["verdict"] in ("same-file", "same-picture")
         made = Panel(border="clay" if before else "haze")
-        made.add_widget(Words(
-            text=say("{number} of {count}: {path}", number=self._at + 1, count=len(self._pairs),
-                     path=row["path"]), tone="brass"))
+        made.add_widget(
+            Words(
+                text=say(
+                    "{number} of {count}: {path}",
+                    number=self._at + 1,
+                    count=len(self._pairs),
+                    path=row["path"],
+                ),
+                tone="brass",
+            )
+        )
         made.add_widget(Words(text=told(row["sentence"]), tone="clay" if before else "chalk"))
-        made.add_widget(Words(
-            text=say("Left: package {number}, claim {claim}, serial {serial}. Right: this "
-                     "package. The frame on the left is what the right one shows.",
-                     number=row["earlier_package"], claim=row["earlier_claim"] or "–",
-                     serial=row["earlier_serial"] or "–") if picture is not None else
-            say("One of the two packages is not there any more, so there is no picture."),
-            role="small"))
+        made.add_widget(
+            Words(
+                text=say(
+                    "Left: package {number}, claim {claim}, serial {serial}. Right: this "
+                    "package. The frame on the left is what the right one shows.",
+                    number=row["earlier_package"],
+                    claim=row["earlier_claim"] or "–",
+                    serial=row["earlier_serial"] or "–",
+                )
+                if picture is not None
+                else say("One of the two packages is not there any more, so there is no picture."),
+                role="small",
+            )
+        )
         self.page.refill([made])
         if picture is not None:
             self.pane.show(picture)
@@ -62,8 +80,10 @@ class PairsScreen(DeskBase):
             plate(say("Closer"), "closer", self.pane.closer),
             plate(say("Whole picture"), "whole", self.pane.whole),
             plate(say("Next pair"), "next", lambda: self._turn(1))
-            if self._at + 1 < len(self._pairs) else None,
-            plate(say("Previous pair"), "previous", lambda: self._turn(-1)) if self._at else None)
+            if self._at + 1 < len(self._pairs)
+            else None,
+            plate(say("Previous pair"), "previous", lambda: self._turn(-1)) if self._at else None,
+        )
 
     def _back(self):
         return plate(say("Back"), "back", lambda: self.frame.go("desk-package"), mark="back")
@@ -81,8 +101,12 @@ def _pairs(register, package: int):
     import cv2
     import numpy as np
 
-    from evidence_app.desk.photo_pairs import pairs_of
+    from evidence_app.desk.photos.pairs import pairs_of
 
-    return [(row, None if data is None else
-             cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
-            for row, data in pairs_of(register, package)]
+    return [
+        (
+            row,
+            None if data is None else cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR),
+        )
+        for row, data in pairs_of(register, package)
+    ]

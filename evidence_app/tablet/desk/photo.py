@@ -55,7 +55,9 @@ class StopPhotoScreen(DeskBase):
             plate(say("Whole picture"), "whole", lambda: self._both("whole")),
             *(plate(name, f"beside {n}", lambda n=n: self._hold_against(n)) for n, name in others),
             plate(say("This photo alone"), "alone", lambda: self._hold_against(None))
-            if self._beside is not None else None)
+            if self._beside is not None
+            else None,
+        )
 
     def _fit(self, *_) -> None:
         self.page.height = min(self.page.rows.height, self.height * 0.3)
@@ -80,12 +82,13 @@ class StopPhotoScreen(DeskBase):
             wanted.append((self.other, picture.beside[self._beside][1]))
         for pane, path in wanted:
             if path is not None:
-                self.place.worker.run(lambda path=path: _large(review, path), pane.show,
-                                      self.place.refused)
+                self.place.worker.run(
+                    lambda path=path: _large(review, path), pane.show, self.place.refused
+                )
 
 
 def _large(review, path: str):
-    from evidence_app.desk.photo_hash import small_picture
+    from evidence_app.desk.photos.hash import small_picture
     from evidence_app.desk.review import photo_of
 
     return small_picture(photo_of(review, path), _LARGE_PX, path)

@@ -52,16 +52,20 @@ class ReviewScreen(DeskBase):
         head = Panel(border="clay")
         head.add_widget(Words(text=shown.title, tone="brass"))
         head.add_widget(Words(text=shown.because, role="title"))
-        head.add_widget(Words(text=say("Disposition: {text}", text=shown.disposition),
-                              role="lead"))
+        head.add_widget(Words(text=say("Disposition: {text}", text=shown.disposition), role="lead"))
         head.add_widget(Words(text=shown.verdict, tone="mint" if shown.good else "clay"))
         left, right = Rows(), Rows()
         facts = panel(say("How it came to the stop"))
         facts.add_widget(pairs(shown.facts))
         left.add_widget(facts)
-        left.add_widget(panel(
-            say("Forbidden from then on"), *(shown.prohibitions or (say("nothing stated"),)),
-            shown.kept, border="clay" if shown.broken else "mint"))
+        left.add_widget(
+            panel(
+                say("Forbidden from then on"),
+                *(shown.prohibitions or (say("nothing stated"),)),
+                shown.kept,
+                border="clay" if shown.broken else "mint",
+            )
+        )
         after = panel(say("What was done afterwards"))
         for words, done in shown.owed:
             after.add_widget(Words(text=words, tone="chalk" if done else "clay"))
@@ -70,27 +74,43 @@ class ReviewScreen(DeskBase):
             right.add_widget(self._note(at, note))
         for at, picture in enumerate(shown.pictures):
             right.add_widget(self._picture(at, picture))
-        signed = panel(say("Countersigns"), *(shown.signed or (say("None yet."),)),
-                       border="brass")
+        signed = panel(say("Countersigns"), *(shown.signed or (say("None yet."),)), border="brass")
         self.page.refill([head, signed, Columns(left, right)])
-        self.fill_row(self._back(),
-                      plate(say("Countersign"), "countersign", lambda: self._turn(True), "main"))
+        self.fill_row(
+            self._back(), plate(say("Countersign"), "countersign", lambda: self._turn(True), "main")
+        )
 
     def _note(self, at: int, note) -> Panel:
         made = panel(note.words, note.said)
         if note.audio is not None:
-            made.add_widget(plate(say("Play the note"), f"play {at}",
-                                  lambda: self._play(note.audio), mark="note"))
+            made.add_widget(
+                plate(
+                    say("Play the note"), f"play {at}", lambda: self._play(note.audio), mark="note"
+                )
+            )
         return made
 
     def _picture(self, at: int, picture) -> PicturePlate:
         beside = ", ".join(words for words, _ in picture.beside)
-        text = "\n".join(x for x in (picture.title, picture.words, say(
-            "To hold against it: {what}", what=beside) if beside else "") if x)
+        text = "\n".join(
+            x
+            for x in (
+                picture.title,
+                picture.words,
+                say("To hold against it: {what}", what=beside) if beside else "",
+            )
+            if x
+        )
         return PicturePlate(
             self._thumbs.get(picture.path),
-            Plate(text=text, mark="shutter", action=f"photo {at}", disabled=picture.path is None,
-                  call=lambda: self.frame.go("desk-photo", at=at)))
+            Plate(
+                text=text,
+                mark="shutter",
+                action=f"photo {at}",
+                disabled=picture.path is None,
+                call=lambda: self.frame.go("desk-photo", at=at),
+            ),
+        )
 
     def _made(self, pictures) -> None:
         self._thumbs = {path: texture_of(picture) for path, picture in pictures.items()}
@@ -104,18 +124,43 @@ class ReviewScreen(DeskBase):
         self.show()
 
     def _ask(self, shown: Stopped) -> None:
-        agree = (plate(say("Agree\nThe disposition is confirmed: {text}", text=shown.disposition),
-                       AGREE, lambda: self._sign(AGREE), mark="done") if shown.good else
-                 Words(text=say("A check of this package fails, so it cannot be agreed with."),
-                       tone="clay"))
-        self.page.refill([
-            Words(text=say("Countersign"), role="title"), agree,
-            plate(say("Ask for more\nSay what is asked for."), ASK,
-                  lambda: self._reason(ASK, say("What is asked for?")), mark="open"),
-            plate(say("Disagree\nSay why."), DISAGREE,
-                  lambda: self._reason(DISAGREE, say("Why do you disagree?")), mark="stop"),
-            Words(text=say("It is signed with the supervisor's own key, in a file beside the "
-                           "package, and bound to its seal."), role="small")])
+        agree = (
+            plate(
+                say("Agree\nThe disposition is confirmed: {text}", text=shown.disposition),
+                AGREE,
+                lambda: self._sign(AGREE),
+                mark="done",
+            )
+            if shown.good
+            else Words(
+                text=say("A check of this package fails, so it cannot be agreed with."), tone="clay"
+            )
+        )
+        self.page.refill(
+            [
+                Words(text=say("Countersign"), role="title"),
+                agree,
+                plate(
+                    say("Ask for more\nSay what is asked for."),
+                    ASK,
+                    lambda: self._reason(ASK, say("What is asked for?")),
+                    mark="open",
+                ),
+                plate(
+                    say("Disagree\nSay why."),
+                    DISAGREE,
+                    lambda: self._reason(DISAGREE, say("Why do you disagree?")),
+                    mark="stop",
+                ),
+                Words(
+                    text=say(
+                        "It is signed with the supervisor's own key, in a file beside the "
+                        "package, and bound to its seal."
+                    ),
+                    role="small",
+                ),
+            ]
+        )
         self.fill_row(plate(say("Back"), "back", lambda: self._turn(False), mark="back"))
 
     def _reason(self, decision: str, asked: str) -> None:
@@ -123,6 +168,7 @@ class ReviewScreen(DeskBase):
 
     def _sign(self, decision: str, reason: str = "") -> None:
         if not self.desk.settings.supervisor:
+
             def named(name: str) -> None:
                 self.desk.change(supervisor=name)
                 self._sign(decision, reason)
@@ -134,16 +180,25 @@ class ReviewScreen(DeskBase):
             self._with_pin(decision, reason, None)
             return
         if needs == "new-pin":
+
             def chosen(pin: str) -> None:
                 self.frame.go("desk-review")
                 self._with_pin(decision, reason, pin)
 
-            choose_pin(self.frame, chosen, lambda: self.frame.go("desk-review"),
-                       say("Choose a PIN for the supervisor's own key: six digits or more"))
+            choose_pin(
+                self.frame,
+                chosen,
+                lambda: self.frame.go("desk-review"),
+                say("Choose a PIN for the supervisor's own key: six digits or more"),
+            )
             return
-        self.ask(say("PIN of the supervisor's own key"),
-                 lambda pin: self._with_pin(decision, reason, pin), "desk-review",
-                 pin=True, main=say("Sign"))
+        self.ask(
+            say("PIN of the supervisor's own key"),
+            lambda pin: self._with_pin(decision, reason, pin),
+            "desk-review",
+            pin=True,
+            main=say("Sign"),
+        )
 
     def _with_pin(self, decision: str, reason: str, pin: str | None) -> None:
         self.desk.countersign(decision, reason, pin, lambda: self.frame.go("desk-review"))
@@ -153,8 +208,7 @@ class ReviewScreen(DeskBase):
     def _play(self, sha256: str) -> None:
         review = self._of
         self._quiet()
-        self.place.worker.run(lambda: _sound_file(review, sha256), self._heard,
-                              self.place.refused)
+        self.place.worker.run(lambda: _sound_file(review, sha256), self._heard, self.place.refused)
 
     def _heard(self, path: Path) -> None:
         from kivy.core.audio import SoundLoader
@@ -178,7 +232,7 @@ class ReviewScreen(DeskBase):
 
 
 def _thumbs(review, paths):
-    from evidence_app.desk.photo_hash import small_picture
+    from evidence_app.desk.photos.hash import small_picture
     from evidence_app.desk.review import photo_of
     from evidence_app.errors import EvidenceError
 

@@ -42,14 +42,26 @@ class SearchScreen(DeskBase):
             return
         self._field = TypedField(say("Scan or type a serial or claim number, then press Enter."))
         self._field.display(self._typed)
-        self.page.refill([Words(text=say("Search the register"), role="title"), self._field,
-                          *self._filters(), *self._found()])
+        self.page.refill(
+            [
+                Words(text=say("Search the register"), role="title"),
+                self._field,
+                *self._filters(),
+                *self._found(),
+            ]
+        )
         self.fill_row(
             plate(say("Back"), "back", lambda: self.frame.go("desk"), mark="back"),
-            plate(say("Fewer fields") if self._narrow else say("More fields"), "fields",
-                  self._turn_fields, mark="rule"),
+            plate(
+                say("Fewer fields") if self._narrow else say("More fields"),
+                "fields",
+                self._turn_fields,
+                mark="rule",
+            ),
             plate(say("Show everything"), "everything", self._clear)
-            if self._number or self._wanted != Wanted() else None)
+            if self._number or self._wanted != Wanted()
+            else None,
+        )
 
     def _filters(self):
         """The fields in use, or all of them."""
@@ -57,10 +69,18 @@ class SearchScreen(DeskBase):
         if not shown:
             return
         filters = ActionRow(padding=[0, 0])
-        fill(filters, [Plate(text="\n".join((say(FIELDS[name]), said(name, self._wanted))),
-                             action=name,
-                             kind="plain" if getattr(self._wanted, name) else "row",
-                             call=lambda name=name: self._set(name)) for name in shown])
+        fill(
+            filters,
+            [
+                Plate(
+                    text="\n".join((say(FIELDS[name]), said(name, self._wanted))),
+                    action=name,
+                    kind="plain" if getattr(self._wanted, name) else "row",
+                    call=lambda name=name: self._set(name),
+                )
+                for name in shown
+            ],
+        )
         yield filters
 
     def _turn_fields(self) -> None:
@@ -73,15 +93,25 @@ class SearchScreen(DeskBase):
             yield Words(text=say("Looking …"))
             return
         if self._number:
-            yield Words(text=say("Serial or claim number {number}", number=self._number),
-                        tone="brass")
-        yield Words(text=say_many("{count} package", "{count} packages", len(self._rows))
-                    if self._rows else say("No package fits."), role="lead")
+            yield Words(
+                text=say("Serial or claim number {number}", number=self._number), tone="brass"
+            )
+        yield Words(
+            text=say_many("{count} package", "{count} packages", len(self._rows))
+            if self._rows
+            else say("No package fits."),
+            role="lead",
+        )
         for row in self._rows[self._from : self._from + _A_PAGE]:
-            yield Plate(text="\n".join((row.head, *row.words)), kind="plain",
-                        mark="done" if row.good else "open", action=f"package {row.package}",
-                        call=lambda row=row: self.desk.open(
-                            row.package, lambda: self.frame.go("desk-package")))
+            yield Plate(
+                text="\n".join((row.head, *row.words)),
+                kind="plain",
+                mark="done" if row.good else "open",
+                action=f"package {row.package}",
+                call=lambda row=row: self.desk.open(
+                    row.package, lambda: self.frame.go("desk-package")
+                ),
+            )
         if self._from:
             yield plate(say("Show those before"), "previous", lambda: self._turn(-_A_PAGE))
         if self._from + _A_PAGE < len(self._rows):
@@ -124,17 +154,29 @@ class SearchScreen(DeskBase):
             self.show()
             return
         day = name in ("since", "until")
-        asked = say("{field} (year-month-day)", field=say(FIELDS[name])) if day \
-            else say(FIELDS[name])
-        self.ask(asked, lambda text: self._entered(name, text), "desk-search",
-                 scan=name in ("serial", "claim"), main=say("Look for it"),
-                 given=getattr(self._wanted, name) or "")
+        asked = (
+            say("{field} (year-month-day)", field=say(FIELDS[name])) if day else say(FIELDS[name])
+        )
+        self.ask(
+            asked,
+            lambda text: self._entered(name, text),
+            "desk-search",
+            scan=name in ("serial", "claim"),
+            main=say("Look for it"),
+            given=getattr(self._wanted, name) or "",
+        )
 
     def _entered(self, name: str, text: str) -> None:
         value = day_of(text) if name in ("since", "until") else text
         if value is None:
-            self.place.tell(refusal_notice(say(
-                "“{text}” is no day. Write it as year-month-day, like 2026-03-02.", text=text)))
+            self.place.tell(
+                refusal_notice(
+                    say(
+                        "“{text}” is no day. Write it as year-month-day, like 2026-03-02.",
+                        text=text,
+                    )
+                )
+            )
             return
         self._wanted = msgspec.structs.replace(self._wanted, **{name: value})
         self._look()

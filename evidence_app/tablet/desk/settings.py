@@ -40,9 +40,11 @@ def load_desk_settings() -> tuple[DeskSettings, str | None]:
     except FileNotFoundError:
         return DeskSettings(), None
     except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
-        problem = EvidenceError(f"the desk's settings cannot be read ({error}); the first ones "
-                                "are used", where=str(path),
-                                remedy="set them again; that writes a new file")
+        problem = EvidenceError(
+            f"the desk's settings cannot be read ({error}); the first ones are used",
+            where=str(path),
+            remedy="set them again; that writes a new file",
+        )
         return DeskSettings(), problem.sentence()
 
 

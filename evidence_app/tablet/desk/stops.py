@@ -40,27 +40,44 @@ class StopsScreen(DeskBase):
         self._count()
 
     def show(self) -> None:
-        if not self.differs(self._counted, self._by, self._what, self._hidden,
-                            self._picture is None):
+        if not self.differs(
+            self._counted, self._by, self._what, self._hidden, self._picture is None
+        ):
             return
-        self.page.refill([
-            Words(text=say("Where repairs stop"), role="title"),
-            Words(text=no_judgement(), tone="haze"), self._groupings(), *self._found()])
+        self.page.refill(
+            [
+                Words(text=say("Where repairs stop"), role="title"),
+                Words(text=no_judgement(), tone="haze"),
+                self._groupings(),
+                *self._found(),
+            ]
+        )
         counted = self._counted is not None
         self.fill_row(
             plate(say("Back"), "back", lambda: self.frame.go("desk"), mark="back"),
             plate(say("Save table and pictures"), "export", self._export, "main")
-            if counted else None)
+            if counted
+            else None,
+        )
 
     def _groupings(self) -> ActionRow:
         made = ActionRow(padding=[0, 0])
-        chosen = [Plate(text=say(words), action=f"by {name}",
-                        mark="done" if name == self._by else "owed",
-                        kind="plain" if name == self._by else "row",
-                        call=lambda name=name: self._group(name))
-                  for name, words in GROUPINGS.items()]
-        names = Plate(text=say("Names are hidden") if self._hidden else say("Names are shown"),
-                      action="names", mark="rule", call=self._names)
+        chosen = [
+            Plate(
+                text=say(words),
+                action=f"by {name}",
+                mark="done" if name == self._by else "owed",
+                kind="plain" if name == self._by else "row",
+                call=lambda name=name: self._group(name),
+            )
+            for name, words in GROUPINGS.items()
+        ]
+        names = Plate(
+            text=say("Names are hidden") if self._hidden else say("Names are shown"),
+            action="names",
+            mark="rule",
+            call=self._names,
+        )
         fill(made, [*chosen, names])
         return made
 
@@ -77,16 +94,23 @@ class StopsScreen(DeskBase):
         if self._picture is not None:
             height, width = self._picture.shape[:2]
             room = max(dp(300), self.frame.width - dp(80))
-            yield Image(texture=texture_of(self._picture), size_hint_y=None,
-                        height=min(room * height / width, dp(900)), fit_mode="contain")
+            yield Image(
+                texture=texture_of(self._picture),
+                size_hint_y=None,
+                height=min(room * height / width, dp(900)),
+                fit_mode="contain",
+            )
         made = panel(say("Groups"))
         tones = ["clay" if group.remarkable else "chalk" for group in shown.groups]
         if self.frame.width >= dp(_TABLE_FROM) * sizes.percent / 100:
             made.add_widget(table(headings(), [g.cells for g in shown.groups], tones))
         else:
             for group, tone in zip(shown.groups, tones, strict=True):
-                lines = [f"{name}: {cell}" for name, cell in
-                         zip(headings(), group.cells, strict=True) if cell]
+                lines = [
+                    f"{name}: {cell}"
+                    for name, cell in zip(headings(), group.cells, strict=True)
+                    if cell
+                ]
                 made.add_widget(Words(text="\n".join(lines), tone=tone))
         yield made
         yield panel(say("Reasons, most frequent first"), *(shown.reasons or (say("none"),)))
@@ -98,14 +122,22 @@ class StopsScreen(DeskBase):
     # --- counting -------------------------------------------------------------------------
 
     def _group(self, name: str) -> None:
-        asked = {"device-batch": say("How many first characters of the serial number name the "
-                                     "device's batch?"),
-                 "part-batch": say("Which reading names the part's batch?")}.get(name)
+        asked = {
+            "device-batch": say(
+                "How many first characters of the serial number name the device's batch?"
+            ),
+            "part-batch": say("Which reading names the part's batch?"),
+        }.get(name)
         if asked is None:
             self._set(name, "")
             return
-        self.ask(asked, lambda text: self._set(name, text), "desk-stops", main=say("Count"),
-                 given="6" if name == "device-batch" else "")
+        self.ask(
+            asked,
+            lambda text: self._set(name, text),
+            "desk-stops",
+            main=say("Count"),
+            given="6" if name == "device-batch" else "",
+        )
 
     def _set(self, name: str, what: str) -> None:
         self._by, self._what = name, what
@@ -132,8 +164,8 @@ class StopsScreen(DeskBase):
             self._by, self._what = "week", ""
             self.place.refused(error)
             return
-        from evidence_app.desk.proportions import p_chart
-        from evidence_app.desk.stops import Stops
+        from evidence_app.desk.stopped.counts import Stops
+        from evidence_app.desk.stopped.proportions import p_chart
 
         # Before the first package there is no register, and nothing to count.
         self._done((Stops(self._by, p_chart([]), (), ()), None))
@@ -142,8 +174,13 @@ class StopsScreen(DeskBase):
         folder, counted = self.place.settings.packages().parent / "desk", self._counted
 
         def done(paths) -> None:
-            self.place.tell(Notice("exported", say("Written: {paths}", paths=", ".join(
-                str(path) for path in paths)), (DISMISS, say("Understood"))))
+            self.place.tell(
+                Notice(
+                    "exported",
+                    say("Written: {paths}", paths=", ".join(str(path) for path in paths)),
+                    (DISMISS, say("Understood")),
+                )
+            )
 
         self.place.worker.run(lambda: _written(counted, folder), done, self.place.refused)
 
@@ -154,8 +191,8 @@ def _counted(register, by: str, hidden: bool):
     import cv2
     import numpy as np
 
-    from evidence_app.desk.stops import count_stops
-    from evidence_app.desk.stops_picture import save
+    from evidence_app.desk.stopped.counts import count_stops
+    from evidence_app.desk.stopped.picture import save
 
     stops = count_stops(register, by, hide_names=hidden)
     if not stops.chart.points:
@@ -167,7 +204,7 @@ def _counted(register, by: str, hidden: bool):
 
 def _written(stops, folder: Path) -> list[Path]:
     """Raises EvidenceError when a file cannot be written; none that is there is replaced."""
-    from evidence_app.desk.stops import as_csv, draw
+    from evidence_app.desk.stopped.counts import as_csv, draw
     from evidence_app.package.durable import write_durably
 
     folder.mkdir(parents=True, exist_ok=True)

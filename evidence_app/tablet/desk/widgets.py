@@ -78,13 +78,15 @@ class PicturePlate(Rows):
     def __init__(self, texture, plate: Plate, **given) -> None:
         super().__init__(spacing=dp(4), **given)
         if texture is not None:
-            self.add_widget(Image(texture=texture, size_hint_y=None, height=dp(_THUMB),
-                                  fit_mode="contain"))
+            self.add_widget(
+                Image(texture=texture, size_hint_y=None, height=dp(_THUMB), fit_mode="contain")
+            )
         self.add_widget(plate)
 
 
-def panel(title: str, *texts: str, border: str = "", tone: str = "chalk",
-          title_tone: str = "") -> Panel:
+def panel(
+    title: str, *texts: str, border: str = "", tone: str = "chalk", title_tone: str = ""
+) -> Panel:
     """A board with a title and texts below it."""
     made = Panel(border=border)
     made.add_widget(Words(text=title, role="lead", tone=title_tone or tone))
@@ -112,8 +114,7 @@ def pairs(rows, name_share: float = 0.34, font: str = "Roboto") -> GridLayout:
     grid.bind(minimum_height=grid.setter("height"))
     for name, value in rows:
         grid.add_widget(Words(text=name, tone="brass", role="small", size_hint_x=name_share))
-        grid.add_widget(Words(text=value, role="small", size_hint_x=1 - name_share,
-                              font_name=font))
+        grid.add_widget(Words(text=value, role="small", size_hint_x=1 - name_share, font_name=font))
     return grid
 
 

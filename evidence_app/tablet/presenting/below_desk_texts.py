@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from evidence_app.tablet.presenting.words import mark
 
-VERDICT = (  # package/result.py
+VERDICT = (  # package/verify/result.py
     mark("All {count} checks hold."),
     mark("All {count} checks that were made hold; not checked: {names}."),
     mark("Do not rely on this package: {reasons}."),
@@ -29,7 +29,7 @@ VERDICT = (  # package/result.py
     mark("it is practice material"),
 )
 
-FILES = (  # package/verify.py, verify_files.py
+FILES = (  # package/verify/check.py, verify_files.py
     mark("it depends on {check}, which fails"),
     mark("it depends on {check}, which was not checked"),
     mark("a part that it needs is not as it must be"),
@@ -54,24 +54,31 @@ FILES = (  # package/verify.py, verify_files.py
     mark("{file}: has the part '..', which leads elsewhere"),
 )
 
-TRUST = (  # package/verify_trust.py, keylist.py
+TRUST = (  # package/verify/trust.py, keylist.py
     mark("the package is not sealed"),
     mark("the seal does not hold"),
     mark("the seal belongs to another content"),
     mark("this is not the signature of the device key over the seal"),
     mark("the seal has the format {form}, this app knows {known}"),
     mark("check it with the version of the app that made it, or a newer one"),
-    mark("the signature holds; key, manifests and journal are those that it names; "
-         "fingerprint {fingerprint}"),
-    mark("the signature holds; key and manifests are those that it names, the journal cannot "
-         "be read to compare it; fingerprint {fingerprint}"),
+    mark(
+        "the signature holds; key, manifests and journal are those that it names; "
+        "fingerprint {fingerprint}"
+    ),
+    mark(
+        "the signature holds; key and manifests are those that it names, the journal cannot "
+        "be read to compare it; fingerprint {fingerprint}"
+    ),
     mark("no key list was given, so whose key sealed this is not known"),
     mark("the key is not in {listed}"),
     mark("the key of {owner} was valid at {then}, by {listed}"),
-    mark("the key of {owner} was revoked from {revoked} on, so it was not valid at {then}, by "
-         "{listed}"),
-    mark("the key of {owner} is valid from {starts} on, so it was not valid at {then}, by "
-         "{listed}"),
+    mark(
+        "the key of {owner} was revoked from {revoked} on, so it was not valid at {then}, by "
+        "{listed}"
+    ),
+    mark(
+        "the key of {owner} is valid from {starts} on, so it was not valid at {then}, by {listed}"
+    ),
     mark("the key of {owner} was valid until {ends}, so it was not valid at {then}, by {listed}"),
     mark("{standing}, and nothing from outside the device shows that it was sealed before that"),
     mark("{standing}; it is shown that the seal existed at {at}, before that"),
@@ -92,7 +99,7 @@ TRUST = (  # package/verify_trust.py, keylist.py
     mark("it was made for practice and proves nothing about a real device"),
 )
 
-JOURNAL = (  # package/verify_journal.py, verify_report.py, verify_clocks.py
+JOURNAL = (  # package/verify/journal.py, verify_report.py, verify_clocks.py
     mark("the journal cannot be read"),
     mark("the journal is not one unbroken chain"),
     mark("{count} events in one unbroken chain, from opening to closing"),
@@ -110,15 +117,19 @@ JOURNAL = (  # package/verify_journal.py, verify_report.py, verify_clocks.py
     mark("the report is exactly what journal and originals give"),
     mark("the report does not say or show what the journal gives"),
     mark("it shows the seal's fingerprint, and the seal cannot be read"),
-    mark("its words are what the journal gives; its pictures were not compared with the "
-         "photos, as was asked, so look at the photos themselves"),
+    mark(
+        "its words are what the journal gives; its pictures were not compared with the "
+        "photos, as was asked, so look at the photos themselves"
+    ),
     mark("event {event} at {at}: the device was restarted"),
     mark("event {event} at {at}: the wall clock was set by {step} s"),
-    mark("event {event} at {at}: the wall clock was set by {step} s, to a time earlier than "
-         "the event before"),
+    mark(
+        "event {event} at {at}: the wall clock was set by {step} s, to a time earlier than "
+        "the event before"
+    ),
 )
 
-OUTCOME = (  # job/summary_words.py
+OUTCOME = (  # job/summary/event_sentences.py
     mark("The repair was completed: everything that its {count} steps owed was shown."),
     mark("The repair was stopped at step {step}: {reason}. Disposition: {disposition}."),
     mark("The repair was stopped: {reason}. Disposition: {disposition}."),
@@ -128,8 +139,10 @@ OUTCOME = (  # job/summary_words.py
     mark("forward"),
     mark("back"),
     mark("It then read earlier than the event before."),
-    mark("The machine was restarted; how long it was off can be read from the wall clock "
-         "only, and a hold running at that moment cannot be shown."),
+    mark(
+        "The machine was restarted; how long it was off can be read from the wall clock "
+        "only, and a hold running at that moment cannot be shown."
+    ),
 )
 
 RECEIVING = (  # desk/intake.py, search.py, reuse.py
@@ -151,26 +164,42 @@ RECEIVING = (  # desk/intake.py, search.py, reuse.py
     mark("copy it and check the copy"),
     mark("reading failed ({reason})"),
     mark("check the disk and its permissions, then try again"),
-    mark("package {number} ({name}) carries the very same seal but other content: one of the "
-         "two was altered"),
-    mark("package {number} ({name}) says it is of the same job but carries another seal: it "
-         "was sealed twice with different content, or one of the two is forged"),
+    mark(
+        "package {number} ({name}) carries the very same seal but other content: one of the "
+        "two was altered"
+    ),
+    mark(
+        "package {number} ({name}) says it is of the same job but carries another seal: it "
+        "was sealed twice with different content, or one of the two is forged"
+    ),
     mark("the very same file as in {other}"),
-    mark("the same picture as in {other}: {how}; laid over each other, {share} of the overlap "
-         "agrees to the finest structure"),
-    mark("looks like one in {other} ({how}) but is another picture as far as can be told: "
-         "laid over each other, only {share} of the overlap agrees to the finest structure"),
-    mark("looks like one in {other} ({how}) but is another picture as far as can be told: "
-         "laid over each other, none of the overlap agrees to the finest structure"),
-    mark("looks like one in {other} ({how}); that package is not there any more, so the "
-         "pictures were not laid over each other"),
+    mark(
+        "the same picture as in {other}: {how}; laid over each other, {share} of the overlap "
+        "agrees to the finest structure"
+    ),
+    mark(
+        "looks like one in {other} ({how}) but is another picture as far as can be told: "
+        "laid over each other, only {share} of the overlap agrees to the finest structure"
+    ),
+    mark(
+        "looks like one in {other} ({how}) but is another picture as far as can be told: "
+        "laid over each other, none of the overlap agrees to the finest structure"
+    ),
+    mark(
+        "looks like one in {other} ({how}); that package is not there any more, so the "
+        "pictures were not laid over each other"
+    ),
     mark("package {number}, claim {claim} ({file})"),
     mark("{bits} of 256 bits differ, {turned}"),
     mark("{bits} of 256 bits of its middle differ, {turned}"),
-    mark("its picture could not be compared with earlier photos (there is too little in it); "
-         "only the very same file is recognised"),
-    mark("its picture could not be compared with earlier photos (it cannot be read as a "
-         "photo, is too large, or shows nothing); only the very same file is recognised"),
+    mark(
+        "its picture could not be compared with earlier photos (there is too little in it); "
+        "only the very same file is recognised"
+    ),
+    mark(
+        "its picture could not be compared with earlier photos (it cannot be read as a "
+        "photo, is too large, or shows nothing); only the very same file is recognised"
+    ),
 )
 
 REGISTER = (  # desk/database.py, register.py, countersign.py
@@ -186,8 +215,10 @@ REGISTER = (  # desk/database.py, register.py, countersign.py
     mark("name the register, or another file that does not exist yet"),
     mark("this is a folder, not a register"),
     mark("name the register's file in it, or one that does not exist yet"),
-    mark("the register has version {version}, this app knows up to version {known}; nothing "
-         "was changed"),
+    mark(
+        "the register has version {version}, this app knows up to version {known}; nothing "
+        "was changed"
+    ),
     mark("use the newer version of the app that wrote it"),
     mark("the disk is full; what the register held before is safe and nothing was half-registered"),
     mark("this decision needs a reason"),
@@ -195,20 +226,23 @@ REGISTER = (  # desk/database.py, register.py, countersign.py
     mark("say why with --reason"),
 )
 
-CLOCKS = (  # package/verify_clocks.py
+CLOCKS = (  # package/verify/clocks.py
     mark("wall clock and monotonic clock agree from beginning to end"),
     mark("every disturbance of the clocks is recorded; see each"),
     mark("times contradict each other and no event says why"),
     mark("event {event}: another run of the device than event {before}, without an event for it"),
-    mark("event {event}: the wall clock moved by {step} s against the monotonic clock since "
-         "event {before}, without an event for it"),
+    mark(
+        "event {event}: the wall clock moved by {step} s against the monotonic clock since "
+        "event {before}, without an event for it"
+    ),
     mark("event {event} ({kind}): the times do not show it"),
     mark("event {event} (clock-stepped): says {said} s, the times show {shown} s"),
     mark("{file}: carries the time {time}, event {event} is of {wall}"),
     mark("{file}: carries no time, though the app's own camera took it"),
     mark("{file}: its camera's own clock says {time}, the journal {wall}"),
-    mark("the list of {depot} issued {at} (signed with depot key {key}, which lay beside the "
-         "list)"),
+    mark(
+        "the list of {depot} issued {at} (signed with depot key {key}, which lay beside the list)"
+    ),
     mark("the list of {depot} issued {at} (signed with depot key {key})"),
     mark("event {event} (job-opened): its times come from a practice clock"),
     mark("event {event} (photo-taken): was taken by the practice camera"),
@@ -290,7 +324,7 @@ CONDUCT = (  # job/conduct*.py
     mark("the name of the {role_id}"),
 )
 
-TURNED = (  # desk/photo_hash.py
+TURNED = (  # desk/photos/hash.py
     mark("as it is"),
     mark("turned a quarter to the left"),
     mark("upside down"),
@@ -302,7 +336,7 @@ TURNED = (  # desk/photo_hash.py
     mark("cut or slightly turned"),
 )
 
-CHECKS = (  # package/result.py: the checks by their names
+CHECKS = (  # package/verify/result.py: the checks by their names
     mark("archive"),
     mark("bag"),
     mark("checksums"),
@@ -319,16 +353,36 @@ CHECKS = (  # package/result.py: the checks by their names
     mark("practice"),
 )
 
-NAMED = (  # package/verify_journal.py: what the journal names
-    mark("the journal names {photos} photos, {notes} notes, {drawings} drawings; each is "
-         "there and no other"),
-    mark("the journal names {photos} photos, {notes} notes, {drawings} drawing; each is there "
-         "and no other"),
-    mark("the journal names {photos} photos, {notes} note, {drawings} drawings; each is there "
-         "and no other"),
-    mark("the journal names {photos} photos, {notes} note, {drawings} drawing; each is there "
-         "and no other"),
+NAMED = (  # package/verify/journal.py: what the journal names
+    mark(
+        "the journal names {photos} photos, {notes} notes, {drawings} drawings; each is "
+        "there and no other"
+    ),
+    mark(
+        "the journal names {photos} photos, {notes} notes, {drawings} drawing; each is there "
+        "and no other"
+    ),
+    mark(
+        "the journal names {photos} photos, {notes} note, {drawings} drawings; each is there "
+        "and no other"
+    ),
+    mark(
+        "the journal names {photos} photos, {notes} note, {drawings} drawing; each is there "
+        "and no other"
+    ),
 )
 
-DESK = (*VERDICT, *FILES, *TRUST, *JOURNAL, *OUTCOME, *RECEIVING, *REGISTER, *CLOCKS, *CONDUCT,
-        *TURNED, *CHECKS, *NAMED)
+DESK = (
+    *VERDICT,
+    *FILES,
+    *TRUST,
+    *JOURNAL,
+    *OUTCOME,
+    *RECEIVING,
+    *REGISTER,
+    *CLOCKS,
+    *CONDUCT,
+    *TURNED,
+    *CHECKS,
+    *NAMED,
+)

@@ -14,15 +14,19 @@ PHOTO_GATE = (
     mark("The picture is large enough."),
     mark("Set the camera to a larger picture size and take it again."),
     mark("Tap to focus on the part, or move back until it is sharp, and take it again."),
-    mark("No sharp edge was found to judge the focus by. Tap to focus on the part, or move back "
-         "until it is sharp, and take it again."),
+    mark(
+        "No sharp edge was found to judge the focus by. Tap to focus on the part, or move back "
+        "until it is sharp, and take it again."
+    ),
     mark("The edges are soft in one direction. Brace the camera and take it again."),
     mark("The edges are sharp."),
     mark("The scale card's edges are sharp."),
     mark("The whole scale card is seen."),
     mark("No scale card can be read: lay it flat beside the part, whole, sharp and well lit."),
-    mark("Only {count} of the scale card's {all} markers can be read: have the whole card in the "
-         "picture, nothing on it and no glare, or go nearer."),
+    mark(
+        "Only {count} of the scale card's {all} markers can be read: have the whole card in the "
+        "picture, nothing on it and no glare, or go nearer."
+    ),
     mark("More than one scale card is in the picture: leave only one."),
     mark("No shake is seen."),
     mark("Hold still or brace the camera and take it again."),
@@ -31,8 +35,10 @@ PHOTO_GATE = (
     mark("The bright parts keep their detail."),
     mark("Lower the exposure or soften the light and take it again."),
     mark("No glare hides the part."),
-    mark("Tilt the camera or shade the lamp so that the bright spot leaves the part, and take it "
-         "again."),
+    mark(
+        "Tilt the camera or shade the lamp so that the bright spot leaves the part, and take it "
+        "again."
+    ),
 )
 
 MICROPHONE = (
@@ -85,8 +91,10 @@ JOB = (
     mark("take the photos that the stop asks for, or say it in a note"),
     mark("no photo “{name}” is wanted here"),
     mark("take a photo that is owed here"),
-    mark("event {number} cannot be taken back: only the newest entry can, for 5 seconds, and "
-         "never a stop"),
+    mark(
+        "event {number} cannot be taken back: only the newest entry can, for 5 seconds, and "
+        "never a stop"
+    ),
     mark("correct it instead; a correction points at the event"),
     mark("work cannot begin; still owed: {listed}"),
     mark("the step is not done; still owed: {listed}"),
@@ -108,8 +116,10 @@ JOB = (
     mark("ask the depot for the ticket of this claim"),
     mark("the voice note cannot be read ({problem})"),
     mark("check the disk; the sound stays in the job's scratch folder"),
-    mark("The measurement of the {name} is inconclusive: its uncertainty reaches over the limit. "
-         "Check with a gauge and give the finding from that."),
+    mark(
+        "The measurement of the {name} is inconclusive: its uncertainty reaches over the limit. "
+        "Check with a gauge and give the finding from that."
+    ),
     mark("The measurement of the {name} lies outside its limits. Look again before the finding."),
     mark("The {name} could not be measured on this photo. Judge it by eye or with a gauge."),
     mark("gap"),
@@ -123,12 +133,15 @@ RECORD = (
     mark("the disk is full; this was not recorded, everything recorded before is safe"),
     mark("free some space on that disk, then do the same again"),
     mark("the app is not allowed to do this ({reason})"),
-    mark("give this user permission to read and write there; to look at a job, open it for "
-         "reading only"),
+    mark(
+        "give this user permission to read and write there; to look at a job, open it for "
+        "reading only"
+    ),
     mark("there is no {name} here, so this is not a job's folder"),
     mark("choose the folder of a job"),
-    mark("the opening of this job was interrupted before anything was recorded, so nothing is "
-         "lost"),
+    mark(
+        "the opening of this job was interrupted before anything was recorded, so nothing is lost"
+    ),
     mark("open the job again; this folder can be removed"),
     mark("the journal could not be used ({problem}); what was recorded before is kept"),
     mark("check that the disk is sound, then open the job again"),
@@ -137,8 +150,10 @@ RECORD = (
     mark("the original {sha} is missing"),
     mark("look for it in set-aside/ or in a copy of this folder"),
     mark("{problem}; nothing in the folder was altered"),
-    mark("copy the whole folder to a safe place; what is still readable can be looked at by "
-         "opening the job for reading only, and the repair goes on as a new job"),
+    mark(
+        "copy the whole folder to a safe place; what is still readable can be looked at by "
+        "opening the job for reading only, and the repair goes on as a new job"
+    ),
 )
 
 PHOTO = (
@@ -146,8 +161,10 @@ PHOTO = (
     mark("the photo is cut off before its end"),
     mark("the picture inside the JPEG cannot be decoded"),
     mark("the photo is empty (0 bytes)"),
-    mark("the photo claims {width} x {height} pixels; at most {most} million pixels and less "
-         "than 30,000 on a side can be taken"),
+    mark(
+        "the photo claims {width} x {height} pixels; at most {most} million pixels and less "
+        "than 30,000 on a side can be taken"
+    ),
     mark("set the camera to a smaller picture size and take the photo again"),
     mark("this is {name}, not a JPEG photo, whatever its name says"),
     mark("the JPEG header is damaged"),
@@ -157,22 +174,28 @@ PHOTO = (
 )
 
 MEASURING = (
-    mark("The seam is {value} mm wide (median, U = {u} mm, k = 2), at most {largest} mm over any "
-         "2 mm, {place}"),
+    mark(
+        "The seam is {value} mm wide (median, U = {u} mm, k = 2), at most {largest} mm over any "
+        "2 mm, {place}"
+    ),
     mark("beside the middle of the card"),
     mark("{distance} mm right of the card's middle"),
     mark("{distance} mm left of the card's middle"),
     mark("No limit is given"),
     mark("It keeps {limits} with the uncertainty allowed for"),
     mark("It does not keep {limits}, even with the uncertainty allowed for"),
-    mark("Whether it keeps {limits} cannot be told: the uncertainty reaches over it. Use the "
-         "feeler gauge."),
+    mark(
+        "Whether it keeps {limits} cannot be told: the uncertainty reaches over it. Use the "
+        "feeler gauge."
+    ),
     mark("the limit of at least {low} mm"),
     mark("the limit of at most {high} mm"),
     mark("the limits of at least {low} mm and at most {high} mm"),
     mark("no scale card is seen in the picture"),
-    mark("Lay the scale card flat beside the part, all four markers in the picture, and take it "
-         "again"),
+    mark(
+        "Lay the scale card flat beside the part, all four markers in the picture, and take it "
+        "again"
+    ),
     mark("the photo is black"),
     mark("uncover the lens, bring light onto the part and take it again"),
     mark("more than one scale card is in the picture"),
@@ -204,24 +227,31 @@ MEASURING = (
     mark("the seam is too narrow to be measured on this photo"),
     mark("take it with more megapixels or from nearer, or use the feeler gauge"),
     mark("no straight dark seam is seen along the scale card"),
-    mark("lay the card's long side 3 to 8 mm beside the seam, have the seam in the picture from "
-         "end to end and take it again"),
+    mark(
+        "lay the card's long side 3 to 8 mm beside the seam, have the seam in the picture from "
+        "end to end and take it again"
+    ),
     mark("the seam runs out of the picture"),
     mark("move so that seam and card lie whole in the picture and take it again"),
-    mark("The strip's middle lies {value} mm from its opening's (U = {u} mm, k = 2): {along} "
-         "mm along, {across} mm across, turned by {degrees} degrees"),
-    mark("Whether it keeps {limits} cannot be told: the uncertainty reaches over it. Judge by "
-         "eye, or use a gauge."),
+    mark(
+        "The strip's middle lies {value} mm from its opening's (U = {u} mm, k = 2): {along} "
+        "mm along, {across} mm across, turned by {degrees} degrees"
+    ),
+    mark(
+        "Whether it keeps {limits} cannot be told: the uncertainty reaches over it. Judge by "
+        "eye, or use a gauge."
+    ),
     mark("the camera looks at the strip at {degrees} degrees"),
     mark("hold the camera straight above the strip and take it again"),
     mark("no perforated strip is seen beside the scale card"),
-    mark("lay the card's long side 3 to 8 mm beside the strip's opening, have the opening "
-         "whole in the picture and take it again"),
+    mark(
+        "lay the card's long side 3 to 8 mm beside the strip's opening, have the opening "
+        "whole in the picture and take it again"
+    ),
     mark("the strip and its opening are not whole in the picture"),
     mark("move so that the opening and the card lie whole in the picture and take it again"),
     mark("no even dark gap is seen all round the perforated strip"),
-    mark("clean the strip and its opening, light them evenly and take it again; or judge by "
-         "eye"),
+    mark("clean the strip and its opening, light them evenly and take it again; or judge by eye"),
     mark("what lies in the opening does not look like a perforated strip"),
     mark("clean the strip, light it evenly and take it again; or judge by eye"),
     mark("glare lies on the strip"),
@@ -233,10 +263,14 @@ MEASURING = (
     mark("give the photo, its clean reference and a second photo of the same state"),
     mark("judge it by eye, or give a second photo from another angle"),
     mark("Nothing found on the {area} mm2 that could be compared; look yourself"),
-    mark("1 mark differs from the reference, {area} mm2 in all, the largest {largest} mm2; "
-         "look at them"),
-    mark("{count} marks differ from the reference, {area} mm2 in all, the largest {largest} "
-         "mm2; look at them"),
+    mark(
+        "1 mark differs from the reference, {area} mm2 in all, the largest {largest} mm2; "
+        "look at them"
+    ),
+    mark(
+        "{count} marks differ from the reference, {area} mm2 in all, the largest {largest} "
+        "mm2; look at them"
+    ),
     mark("The photo: {problem}"),
     mark("The second photo: {problem}"),
     mark("The reference photo: {problem}"),
@@ -326,8 +360,10 @@ PACKAGE = (
     mark("the depot's public key cannot be read ({reason})"),
     mark("a key list comes as three files: the list, its .sig and the depot's public key"),
     mark("another package has this name already and is left as it is"),
-    mark("it may carry a time token or come from another version of the app; seal into another "
-         "folder to compare them"),
+    mark(
+        "it may carry a time token or come from another version of the app; seal into another "
+        "folder to compare them"
+    ),
     mark("the journal is broken: {problem}"),
     mark("{problem}, so the job was not sealed"),
     mark("restore the file from a backup of the job folder"),
@@ -357,26 +393,52 @@ SYSTEM = (
 )
 
 VOICE = (
-    # voice/dialogue.py
-    mark("Next step."), mark("Previous step."), mark("Taking the photo."),
-    mark("Taking the photo again."), mark("The hold begins."), mark("The hold ends."),
-    mark("The voice note begins."), mark("The voice note ends."), mark("Taken back."),
-    mark("No longer listening."), mark("No answer was heard. Nothing was recorded."),
+    # voice/understanding/dialogue.py
+    mark("Next step."),
+    mark("Previous step."),
+    mark("Taking the photo."),
+    mark("Taking the photo again."),
+    mark("The hold begins."),
+    mark("The hold ends."),
+    mark("The voice note begins."),
+    mark("The voice note ends."),
+    mark("Taken back."),
+    mark("No longer listening."),
+    mark("No answer was heard. Nothing was recorded."),
     mark("Nothing was recorded. Say it again."),
-    # voice/grammar.py, voice/listener.py
-    mark("That cannot be done now."), mark("Nothing waits for an answer."),
+    # voice/understanding/grammar.py, voice/understanding/listener.py
+    mark("That cannot be done now."),
+    mark("Nothing waits for an answer."),
     mark("That was too long for a command. Say one of the phrases, or begin a voice note."),
     # voice/prompts.py
-    mark("espeak-ng is not installed; nothing is read aloud. Install the system package "
-         "espeak-ng, or read the screen."),
-    mark("espeak-ng does not work on this machine; nothing is read aloud. Check the loudspeaker "
-         "and the system package espeak-ng."),
-    # voice/speech_model.py
-    mark("the speech model is not installed; spoken commands and transcripts are off. Install "
-         "evidence-app[voice]; recording works without it."),
-    # job/aloud.py
-    mark("There is no caution at this step."), mark("No hold is running."),
+    mark(
+        "espeak-ng is not installed; nothing is read aloud. Install the system package "
+        "espeak-ng, or read the screen."
+    ),
+    mark(
+        "espeak-ng does not work on this machine; nothing is read aloud. Check the loudspeaker "
+        "and the system package espeak-ng."
+    ),
+    # voice/understanding/speech_model.py
+    mark(
+        "the speech model is not installed; spoken commands and transcripts are off. Install "
+        "evidence-app[voice]; recording works without it."
+    ),
+    # job/speech/aloud.py
+    mark("There is no caution at this step."),
+    mark("No hold is running."),
 )
 
-ALL = (*PHOTO_GATE, *MICROPHONE, *VOICE, *JOB, *RECORD, *PHOTO, *MEASURING, *DEVICES, *PACKAGE,
-       *SYSTEM, *DESK)
+ALL = (
+    *PHOTO_GATE,
+    *MICROPHONE,
+    *VOICE,
+    *JOB,
+    *RECORD,
+    *PHOTO,
+    *MEASURING,
+    *DEVICES,
+    *PACKAGE,
+    *SYSTEM,
+    *DESK,
+)

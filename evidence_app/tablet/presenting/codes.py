@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
-from evidence_app.job.entry import line
+from evidence_app.job.rules.entry import line
 from evidence_app.steplist.model import Reading
-from evidence_app.tablet.codes import CodeRead
+from evidence_app.tablet.eye.codes import CodeRead
 from evidence_app.tablet.presenting.reading import typed
 from evidence_app.tablet.presenting.words import say
 
@@ -28,29 +28,43 @@ def codes_shown(read: Sequence[CodeRead], reading: Reading | None) -> CodesShown
     texts = tuple(dict.fromkeys(code.text.strip() for code in read if code.whole))
     fitting = tuple(text for text in texts if not _problem(text, reading))
     if len(fitting) > 1:
-        return CodesShown(say("There is more than one code in the picture. Which one is it?"),
-                          fitting)
+        return CodesShown(
+            say("There is more than one code in the picture. Which one is it?"), fitting
+        )
     if fitting:
         return CodesShown(say("The code says: {text}", text=fitting[0]), fitting)
     if texts:
         return CodesShown(_problem(texts[0], reading), ())
     if read:
-        return CodesShown(say("A code is seen but cannot be read. Come closer, hold still, and "
-                              "keep glare off it. A scratched code has to be typed."), ())
+        return CodesShown(
+            say(
+                "A code is seen but cannot be read. Come closer, hold still, and "
+                "keep glare off it. A scratched code has to be typed."
+            ),
+            (),
+        )
     return CodesShown(say("Hold the code into the picture."), ())
 
 
 def _problem(text: str, reading: Reading | None) -> str:
     """Why this text cannot be what is asked for; empty when it can."""
     if not text or len(text) > LONGEST or not text.isprintable():
-        return say("The code was read, but it does not hold one plain line of text. It is "
-                   "another code; show the right one, or type it.")
+        return say(
+            "The code was read, but it does not hold one plain line of text. It is "
+            "another code; show the right one, or type it."
+        )
     try:
         line(text, "code")
     except EvidenceError:
-        return say("The code was read, but it does not hold one plain line of text. It is "
-                   "another code; show the right one, or type it.")
+        return say(
+            "The code was read, but it does not hold one plain line of text. It is "
+            "another code; show the right one, or type it."
+        )
     if reading is not None and typed(reading, text).state == "wrong":
-        return say("The code says “{text}”. That is not what is asked for here: {name}. Show the "
-                   "right code, or type it.", text=text, name=reading.name)
+        return say(
+            "The code says “{text}”. That is not what is asked for here: {name}. Show the "
+            "right code, or type it.",
+            text=text,
+            name=reading.name,
+        )
     return ""

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from evidence_app.job.route import photos_at, steps_of
-from evidence_app.job.state import JobState
+from evidence_app.job.rules.route import photos_at, steps_of
+from evidence_app.job.state.job_state import JobState
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.step import finding_words
 from evidence_app.tablet.presenting.words import bare, say, say_many
@@ -33,17 +33,27 @@ def finishing(step_list: StepList, state: JobState) -> Finishing:
         if not wanted or step.id not in state.visited:
             continue
         photos = [p for w in wanted if (p := state.photo_of(step.id, w.id)) is not None]
-        kept = tuple(say("Kept with the reason: {reason}", reason=p.kept)
-                     for p in photos if p.kept is not None)
+        kept = tuple(
+            say("Kept with the reason: {reason}", reason=p.kept)
+            for p in photos
+            if p.kept is not None
+        )
         lines.append(CheckpointLine(bare(step.title), _shown(state, step.id, len(photos)), kept))
     outside = tuple(
-        say("{name}: {value}, recorded as outside its limits", name=r.reading,
-            value=f"{r.value} {r.unit or ''}".strip())
-        for r in state.readings if r.within is False
+        say(
+            "{name}: {value}, recorded as outside its limits",
+            name=r.reading,
+            value=f"{r.value} {r.unit or ''}".strip(),
+        )
+        for r in state.readings
+        if r.within is False
     )
     if state.phase == "closed":
-        title = {"completed": say("The job is completed"), "stopped": say("The repair was stopped"),
-                 "abandoned": say("The job was abandoned")}[state.outcome or "completed"]
+        title = {
+            "completed": say("The job is completed"),
+            "stopped": say("The repair was stopped"),
+            "abandoned": say("The job was abandoned"),
+        }[state.outcome or "completed"]
         lead = say("Seal it now. Nothing can be added any more.")
     else:
         title = say("Everything owed is there")
@@ -56,8 +66,7 @@ def _shown(state: JobState, step: str, photos: int) -> str:
     given = state.finding_of(step)
     if given is None:
         return say("{photos}; no finding", photos=taken)
-    return say("{photos}; finding: {finding}", photos=taken,
-               finding=finding_words(given.finding))
+    return say("{photos}; finding: {finding}", photos=taken, finding=finding_words(given.finding))
 
 
 # --- where the package goes -----------------------------------------------------------
@@ -65,8 +74,12 @@ def _shown(state: JobState, step: str, photos: int) -> str:
 
 def progress_words(done: int, total: int) -> str:
     share = 100 * done // total if total else 100
-    return say("Sealing: {share} %, {done} of {total} MB", share=share,
-               done=f"{done / 1e6:.1f}", total=f"{total / 1e6:.1f}")
+    return say(
+        "Sealing: {share} %, {done} of {total} MB",
+        share=share,
+        done=f"{done / 1e6:.1f}",
+        total=f"{total / 1e6:.1f}",
+    )
 
 
 def copying_words(done: int, total: int) -> str:
@@ -79,8 +92,11 @@ def disk_name(disk: Path) -> str:
 
 
 def copied_words(copy: Path) -> str:
-    return say("A copy lies on the removable disk: {path}. It was read back and is whole. "
-               "Take the disk out by the system's own way.", path=copy)
+    return say(
+        "A copy lies on the removable disk: {path}. It was read back and is whole. "
+        "Take the disk out by the system's own way.",
+        path=copy,
+    )
 
 
 def copy_failed_words(gone: bool, full: bool, problem: str) -> str:
@@ -90,6 +106,7 @@ def copy_failed_words(gone: bool, full: bool, problem: str) -> str:
     elif full:
         why = say("The removable disk is full; no half package was left on it.")
     else:
-        why = say("The package could not be copied to the removable disk: {problem}.",
-                  problem=problem)
+        why = say(
+            "The package could not be copied to the removable disk: {problem}.", problem=problem
+        )
     return f"{why} " + say("The package is safe on this tablet. Plug a disk in and copy it again.")

@@ -58,7 +58,7 @@ def _one(text: str) -> str | None:
             said = _known(form)
             if said is not None:
                 said = _upper(said) if text[:1].isupper() else said
-                return said + text[len(bare):]
+                return said + text[len(bare) :]
     return None
 
 
@@ -68,8 +68,7 @@ def _known(text: str) -> str | None:
     for pattern, template in _patterns():
         found = pattern.fullmatch(text)
         if found:
-            return say(template, **{name: told(value) for name, value in
-                                    found.groupdict().items()})
+            return say(template, **{name: told(value) for name, value in found.groupdict().items()})
     return None
 
 

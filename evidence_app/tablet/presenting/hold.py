@@ -6,7 +6,7 @@ import math
 
 from msgspec import Struct
 
-from evidence_app.job.state import JobState
+from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Instant
 from evidence_app.steplist.model import Step
 from evidence_app.tablet.presenting.words import duration, say
@@ -33,22 +33,38 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
     assert hold is not None
     limits = say("at least {time}", time=duration(hold.at_least_s))
     if hold.at_most_s is not None:
-        limits = say("at least {low}, at most {high}", low=duration(hold.at_least_s),
-                     high=duration(hold.at_most_s))
+        limits = say(
+            "at least {low}, at most {high}",
+            low=duration(hold.at_least_s),
+            high=duration(hold.at_most_s),
+        )
     common = {"applied": hold.applied, "limits": limits}
     held_us = state.held_us(now)
     if state.hold is not None and held_us is not None:
         return _running(held_us / 1e6, hold.at_least_s, hold.at_most_s, common)
     ended = state.hold_of(step.id)
     if ended is not None and ended.met:
-        return HoldShown(phase="met", clock=_clock(0), words=say("Held long enough."), share=1.0,
-                         main=("step", say("Back to the step")), earlier=None, **common)
+        return HoldShown(
+            phase="met",
+            clock=_clock(0),
+            words=say("Held long enough."),
+            share=1.0,
+            main=("step", say("Back to the step")),
+            earlier=None,
+            **common,
+        )
     earlier = None
     if ended is not None:
         earlier = say("The last hold was not met; it is begun again from the beginning.")
-    return HoldShown(phase="before", clock=_clock(hold.at_least_s),
-                     words=say("Start the time when it is applied."), share=0.0,
-                     main=("start", say("Start the hold")), earlier=earlier, **common)
+    return HoldShown(
+        phase="before",
+        clock=_clock(hold.at_least_s),
+        words=say("Start the time when it is applied."),
+        share=0.0,
+        main=("start", say("Start the hold")),
+        earlier=earlier,
+        **common,
+    )
 
 
 def long_enough(step: Step | None, state: JobState, now: Instant) -> bool:
@@ -63,17 +79,33 @@ def _running(held_s: float, least_s: float, most_s: float | None, common: dict) 
     left = least_s - held_s
     if left > 0:
         return HoldShown(
-            phase="running", clock=_clock(left), words=say("Keep it held."),
+            phase="running",
+            clock=_clock(left),
+            words=say("Keep it held."),
             share=held_s / least_s,
-            main=("release", say("Release early (recorded as not met)")), earlier=None, **common)
+            main=("release", say("Release early (recorded as not met)")),
+            earlier=None,
+            **common,
+        )
     if most_s is not None and held_s > most_s:
         return HoldShown(
-            phase="late", clock=_clock(-left, "+"), share=1.0,
+            phase="late",
+            clock=_clock(-left, "+"),
+            share=1.0,
             words=say("Held too long. End it; it is recorded as not met and owed again."),
-            main=("end", say("End the hold")), earlier=None, **common)
-    return HoldShown(phase="over", clock=_clock(-left, "+"),
-                     words=say("Long enough. Take it off and end the hold."), share=1.0,
-                     main=("end", say("End the hold")), earlier=None, **common)
+            main=("end", say("End the hold")),
+            earlier=None,
+            **common,
+        )
+    return HoldShown(
+        phase="over",
+        clock=_clock(-left, "+"),
+        words=say("Long enough. Take it off and end the hold."),
+        share=1.0,
+        main=("end", say("End the hold")),
+        earlier=None,
+        **common,
+    )
 
 
 def _clock(seconds: float, sign: str = "") -> str:
@@ -89,9 +121,11 @@ def signal_words(sound: bool, vibration: bool, played: bool, buzzed: bool) -> tu
         return (say("Sound and vibration are off; the screen alone tells the end of a hold."),)
     words = []
     if sound:
-        words.append(say("The sound is played. If it cannot be heard, turn the tablet up.")
-                     if played else say("No sound can be played on this tablet."))
+        words.append(
+            say("The sound is played. If it cannot be heard, turn the tablet up.")
+            if played
+            else say("No sound can be played on this tablet.")
+        )
     if vibration:
-        words.append(say("The tablet vibrates.") if buzzed
-                     else say("The tablet does not vibrate."))
+        words.append(say("The tablet vibrates.") if buzzed else say("The tablet does not vibrate."))
     return tuple(words)

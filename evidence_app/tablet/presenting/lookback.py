@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from evidence_app.job.route import items_of, photos_at, step_named
+from evidence_app.job.rules.route import items_of, photos_at, step_named
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.from_below import told
@@ -33,8 +33,7 @@ class Detail(Struct, frozen=True):
     transcript: str | None = None
 
 
-_SHOWN = ("photo-taken", "note-recorded", "note-written", "transcript-made",
-          "transcript-corrected")
+_SHOWN = ("photo-taken", "note-recorded", "note-written", "transcript-made", "transcript-corrected")
 
 
 def lines(step_list: StepList, events: Sequence[Event]) -> tuple[Line, ...]:
@@ -43,13 +42,15 @@ def lines(step_list: StepList, events: Sequence[Event]) -> tuple[Line, ...]:
     return tuple(_line(step_list, names, event, event.sequence in taken_back) for event in events)
 
 
-def found(all_lines: Sequence[Line], events: Sequence[Event], words: str,
-          shown_only: bool) -> tuple[Line, ...]:
+def found(
+    all_lines: Sequence[Line], events: Sequence[Event], words: str, shown_only: bool
+) -> tuple[Line, ...]:
     """Those with every one of ``words`` in them, in any case; with ``shown_only`` photos,
     notes and their transcripts. A line and its event stand at the same place."""
     sought = words.casefold().split()
     return tuple(
-        line for line, event in zip(all_lines, events, strict=True)
+        line
+        for line, event in zip(all_lines, events, strict=True)
         if not (shown_only and event.kind not in _SHOWN)
         and all(word in f"{line.head} {line.words}".casefold() for word in sought)
     )
@@ -58,8 +59,11 @@ def found(all_lines: Sequence[Line], events: Sequence[Event], words: str,
 def detail(step_list: StepList, events: Sequence[Event], sequence: int) -> Detail:
     event = events[sequence - 1]
     body = event.body
-    more = [say("Correction in entry {number}: {text}", number=e.sequence, text=e.body["text"])
-            for e in events if e.kind == "corrected" and e.body["of"] == sequence]
+    more = [
+        say("Correction in entry {number}: {text}", number=e.sequence, text=e.body["text"])
+        for e in events
+        if e.kind == "corrected" and e.body["of"] == sequence
+    ]
     more.append(say("Clock: {wall}", wall=event.wall))
     photo = body.get("photo")
     if isinstance(photo, dict):
@@ -69,15 +73,28 @@ def detail(step_list: StepList, events: Sequence[Event], sequence: int) -> Detai
     note = body.get("note") if event.kind in _SPOKEN else None
     transcript = None
     if event.kind == "note-recorded" and body["dropouts"]:
-        more.append(say_many("The sound has {count} gap.", "The sound has {count} gaps.",
-                             body["dropouts"]))
+        more.append(
+            say_many("The sound has {count} gap.", "The sound has {count} gaps.", body["dropouts"])
+        )
     if note is not None:
         told, transcript = _transcript(events, note, event)
         more = told + more
-        audio = next((e.body["audio"] for e in events if e.kind == "note-recorded"
-                      and e.body["note"] == note), None)
-    return Detail(_line(step_list, _names(step_list), event, False), tuple(more), photo,
-                  audio["sha256"] if isinstance(audio, dict) else None, note, transcript)
+        audio = next(
+            (
+                e.body["audio"]
+                for e in events
+                if e.kind == "note-recorded" and e.body["note"] == note
+            ),
+            None,
+        )
+    return Detail(
+        _line(step_list, _names(step_list), event, False),
+        tuple(more),
+        photo,
+        audio["sha256"] if isinstance(audio, dict) else None,
+        note,
+        transcript,
+    )
 
 
 _SPOKEN = ("note-recorded", "transcript-made", "transcript-corrected")
@@ -99,8 +116,13 @@ def _transcript(events: Sequence[Event], note: str, at: Event) -> tuple[list[str
             told.append(say("Transcript corrected: {text}", text=_text(event)))
     if made is not None:
         engine = made.body["engine"]
-        told.append(say("Made by a machine ({engine} {version}). The sound counts, not this text.",
-                        engine=engine["name"], version=engine["version"]))
+        told.append(
+            say(
+                "Made by a machine ({engine} {version}). The sound counts, not this text.",
+                engine=engine["name"],
+                version=engine["version"],
+            )
+        )
     return told, of_it[-1].body["text"]
 
 
@@ -131,8 +153,9 @@ def _line(step_list: StepList, names: dict[tuple, str], event: Event, taken_back
     if step is not None:
         head += f"  ·  {bare(step.title)}"
     words = _words(names, event)
-    return Line(event.sequence, head, say("{words} (taken back)", words=words) if taken_back
-                else words)
+    return Line(
+        event.sequence, head, say("{words} (taken back)", words=words) if taken_back else words
+    )
 
 
 def _words(names: dict[tuple, str], event: Event) -> str:
@@ -153,20 +176,26 @@ _TOLD = {
     "caution-acknowledged": lambda b: say("Caution read: {name}", name=b["caution"]),
     "item-ticked": lambda b: say("At hand: {name}", name=b["item"]),
     "step-entered": lambda b: {
-        "first": say("The work begins"), "next": say("Went on to this step"),
-        "back": say("Went back to look"), "redo": say("Done again from here"),
-        "resumed": say("Taken up here")}[b["reason"]],
+        "first": say("The work begins"),
+        "next": say("Went on to this step"),
+        "back": say("Went back to look"),
+        "redo": say("Done again from here"),
+        "resumed": say("Taken up here"),
+    }[b["reason"]],
     "photo-taken": lambda b: say("Photo taken: {name}", name=b["wanted"] or say("as a note")),
-    "photo-judged": lambda b: say("The photo passes the checks") if b["passes"]
+    "photo-judged": lambda b: say("The photo passes the checks")
+    if b["passes"]
     else say("The photo does not pass the checks"),
     "photo-kept": lambda b: say("Photo kept: {reason}", reason=b["reason"]),
     "measured": lambda b: say("Measured: {sentence}", sentence=told(b["result"]["sentence"])),
     "hold-started": lambda b: say("Hold begun"),
-    "hold-ended": lambda b: say("Held {time}: long enough", time=duration(b["held_s"])) if b["met"]
+    "hold-ended": lambda b: say("Held {time}: long enough", time=duration(b["held_s"]))
+    if b["met"]
     else say("Held {time}: not met", time=duration(b["held_s"])),
     "hold-lost": lambda b: say("Hold lost: the tablet was restarted"),
     "reading-entered": lambda b: say(
-        "{name}: {value}", name=b["reading"], value=f"{b['value']} {b['unit'] or ''}".strip())
+        "{name}: {value}", name=b["reading"], value=f"{b['value']} {b['unit'] or ''}".strip()
+    )
     + (" " + say("(outside its limits)") if b["within"] is False else ""),
     "finding-given": lambda b: say("Finding: {finding}", finding=finding_words(b["finding"])),
     "note-started": lambda b: say("Spoken note begun"),
@@ -174,26 +203,32 @@ _TOLD = {
     + (" " + say("(cut short)") if b["cut_short"] else ""),
     "note-lost": lambda b: say("Spoken note without sound"),
     "note-written": lambda b: say("Note: {text}", text=b["text"]),
-    "transcript-made": lambda b: say("Transcript made by a machine: {text}",
-                                     text=b["text"] or say("no words were found")),
+    "transcript-made": lambda b: say(
+        "Transcript made by a machine: {text}", text=b["text"] or say("no words were found")
+    ),
     "transcript-corrected": lambda b: say("Transcript corrected: {text}", text=b["text"]),
     "repair-stopped": lambda b: say("Repair stopped: {reason}", reason=b["reason"]),
     "name-given": lambda b: say("Name given: {name}", name=b["name"]),
-    "corrected": lambda b: say("Correction of entry {number}: {text}", number=b["of"],
-                               text=b["text"]),
+    "corrected": lambda b: say(
+        "Correction of entry {number}: {text}", number=b["of"], text=b["text"]
+    ),
     "taken-back": lambda b: say("Entry {number} taken back", number=b["of"]),
     "device-lost": lambda b: say("{device} lost", device=_device(b["device"])),
-    "device-returned": lambda b: say("{device} back after {time}", device=_device(b["device"]),
-                                     time=duration(b["away_s"])),
-    "clock-stepped": lambda b: say("The tablet's clock was set by {seconds} s",
-                                   seconds=f"{b['by_s']:+g}"),
+    "device-returned": lambda b: say(
+        "{device} back after {time}", device=_device(b["device"]), time=duration(b["away_s"])
+    ),
+    "clock-stepped": lambda b: say(
+        "The tablet's clock was set by {seconds} s", seconds=f"{b['by_s']:+g}"
+    ),
     "machine-restarted": lambda b: say("The tablet was restarted"),
     "record-recovered": lambda b: say("The record was put in order after an interruption"),
     "job-left": lambda b: say("Job put down"),
     "job-resumed": lambda b: say("Job taken up again"),
-    "job-closed": lambda b: {"completed": say("Job closed: completed"),
-                             "stopped": say("Job closed: stopped"),
-                             "abandoned": say("Job closed: abandoned")}[b["outcome"]],
+    "job-closed": lambda b: {
+        "completed": say("Job closed: completed"),
+        "stopped": say("Job closed: stopped"),
+        "abandoned": say("Job closed: abandoned"),
+    }[b["outcome"]],
 }
 
 

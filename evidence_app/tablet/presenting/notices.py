@@ -32,14 +32,25 @@ def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
     """Warns under 2 GB, or under what the step list still needs."""
     megabytes = free // 1_000_000
     if free < REFUSE_BYTES:
-        return Notice("disk", say(
-            "The disk has only {free} MB left. Everything recorded so far is safe. New photos "
-            "and notes wait until there is room: delete or move other files on this tablet.",
-            free=megabytes), ("recheck-disk", say("Look again")))
+        return Notice(
+            "disk",
+            say(
+                "The disk has only {free} MB left. Everything recorded so far is safe. New photos "
+                "and notes wait until there is room: delete or move other files on this tablet.",
+                free=megabytes,
+            ),
+            ("recheck-disk", say("Look again")),
+        )
     if free < max(WARN_BYTES, photos_ahead * _NEEDED_PER_PHOTO):
-        return Notice("disk", say(
-            "The disk is filling up: {free} MB are left. Everything so far is safe. Finish this "
-            "job, then make room.", free=megabytes), ("recheck-disk", say("Look again")))
+        return Notice(
+            "disk",
+            say(
+                "The disk is filling up: {free} MB are left. Everything so far is safe. Finish this "
+                "job, then make room.",
+                free=megabytes,
+            ),
+            ("recheck-disk", say("Look again")),
+        )
     return None
 
 
@@ -50,18 +61,28 @@ def room_for_more(free: int) -> bool:
 def battery_notice(percent: float | None, plugged: bool | None) -> Notice | None:
     if percent is None or plugged or percent > LOW_BATTERY:
         return None
-    return Notice("battery", say(
-        "The battery is at {percent} %. Plug the tablet in; should it go off, the job goes on at "
-        "this very step.", percent=round(percent)))
+    return Notice(
+        "battery",
+        say(
+            "The battery is at {percent} %. Plug the tablet in; should it go off, the job goes on at "
+            "this very step.",
+            percent=round(percent),
+        ),
+    )
 
 
 def camera_notice(present: bool, message: str) -> Notice | None:
     if present:
         return None
-    return Notice("camera", say(
-        "The camera is not there. It is tried again and again; check its cable and power. "
-        "Everything so far is safe. ({message})", message=told(message)),
-        ("settings", say("Choose another camera")))
+    return Notice(
+        "camera",
+        say(
+            "The camera is not there. It is tried again and again; check its cable and power. "
+            "Everything so far is safe. ({message})",
+            message=told(message),
+        ),
+        ("settings", say("Choose another camera")),
+    )
 
 
 def microphone_notice(present: bool, message: str, noting: bool = True) -> Notice | None:
@@ -69,25 +90,44 @@ def microphone_notice(present: bool, message: str, noting: bool = True) -> Notic
     if present:
         return None
     if not noting:
-        return Notice("microphone", say(
-            "The microphone is not there. It is tried again and again; check its plug, or choose "
-            "another one. ({message})", message=told(message)))
-    return Notice("microphone", say(
-        "The microphone is not there. It is tried again and again. Write the note instead, or "
-        "choose another microphone. ({message})", message=told(message)),
-        ("write-note", say("Write the note")))
+        return Notice(
+            "microphone",
+            say(
+                "The microphone is not there. It is tried again and again; check its plug, or choose "
+                "another one. ({message})",
+                message=told(message),
+            ),
+        )
+    return Notice(
+        "microphone",
+        say(
+            "The microphone is not there. It is tried again and again. Write the note instead, or "
+            "choose another microphone. ({message})",
+            message=told(message),
+        ),
+        ("write-note", say("Write the note")),
+    )
 
 
 def ended_by_quiet_notice() -> Notice:
-    return Notice("note", say("The note ended by itself after a long quiet. Begin another when "
-                              "there is more to say."), _read())
+    return Notice(
+        "note",
+        say(
+            "The note ended by itself after a long quiet. Begin another when there is more to say."
+        ),
+        _read(),
+    )
 
 
 def listening_notice(sentence: str) -> Notice:
     """Why spoken commands are not heard; everything else goes on."""
-    return Notice("listening", say(
-        "Spoken commands are off. {why} Touch, keys and recording work as before.", why=sentence),
-        _read())
+    return Notice(
+        "listening",
+        say(
+            "Spoken commands are off. {why} Touch, keys and recording work as before.", why=sentence
+        ),
+        _read(),
+    )
 
 
 def event_notice(event: Event) -> Notice | None:
@@ -95,29 +135,52 @@ def event_notice(event: Event) -> Notice | None:
     if event.kind == "clock-stepped":
         by = event.body["by_s"]
         way = say("forwards") if by > 0 else say("backwards")
-        return Notice("clock", say(
-            "The tablet's clock was set {way} by {time}. It is recorded. Holds are not touched: "
-            "they are counted on another clock.", way=way, time=duration(abs(by))), _read())
+        return Notice(
+            "clock",
+            say(
+                "The tablet's clock was set {way} by {time}. It is recorded. Holds are not touched: "
+                "they are counted on another clock.",
+                way=way,
+                time=duration(abs(by)),
+            ),
+            _read(),
+        )
     if event.kind == "hold-lost":
-        return Notice("hold", say(
-            "The tablet was restarted during the hold, so its length cannot be shown. Begin the "
-            "hold again."), _read())
+        return Notice(
+            "hold",
+            say(
+                "The tablet was restarted during the hold, so its length cannot be shown. Begin the "
+                "hold again."
+            ),
+            _read(),
+        )
     if event.kind == "machine-restarted":
-        return Notice("restart", say("The tablet was restarted. The job goes on where it stood."),
-                      _read())
+        return Notice(
+            "restart", say("The tablet was restarted. The job goes on where it stood."), _read()
+        )
     if event.kind == "note-lost":
-        return Notice("note", say("No sound of the last note was recorded. Say it again, or "
-                                  "write it."), _read())
+        return Notice(
+            "note",
+            say("No sound of the last note was recorded. Say it again, or write it."),
+            _read(),
+        )
     if event.kind == "note-recorded" and event.body["cut_short"]:
-        return Notice("note", say("The last note was cut short; what was said until then is safe."),
-                      _read())
+        return Notice(
+            "note", say("The last note was cut short; what was said until then is safe."), _read()
+        )
     return None
 
 
 def taken_up_notice(events: int, photos: int) -> Notice:
-    return Notice("resumed", say(
-        "The job was taken up again where it stood: {events} entries and {photos} photos are safe.",
-        events=events, photos=photos), _read())
+    return Notice(
+        "resumed",
+        say(
+            "The job was taken up again where it stood: {events} entries and {photos} photos are safe.",
+            events=events,
+            photos=photos,
+        ),
+        _read(),
+    )
 
 
 OFFER = "take-back"
@@ -129,8 +192,7 @@ def take_back_notice() -> Notice:
 
 
 def offer_words() -> str:
-    return (say("Take it back") + "\n"
-            + say("Recorded. It can be taken back for 5 seconds."))
+    return say("Take it back") + "\n" + say("Recorded. It can be taken back for 5 seconds.")
 
 
 def refusal_notice(sentence: str) -> Notice:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from evidence_app.job.route import neighbour, step_named, stop_rule
-from evidence_app.job.shown import Photo
-from evidence_app.job.state import JobState
-from evidence_app.photo.live import MOST_TILT_DEG
+from evidence_app.job.rules.route import neighbour, step_named, stop_rule
+from evidence_app.job.state.facts import Photo
+from evidence_app.job.state.job_state import JobState
+from evidence_app.photo.gate.live import MOST_TILT_DEG
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
-from evidence_app.tablet.glance import Glance
+from evidence_app.tablet.eye.glance import Glance
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.standing import photo_named
 from evidence_app.tablet.presenting.step import finding_words
@@ -54,8 +54,14 @@ def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraSho
 
 def meters(seen: Glance | None, card_wanted: bool) -> tuple[Meter, ...]:
     """The gate's own checks and the scale card, on the live picture."""
-    shown = [Meter(say(name), _meter_words(seen.holds.get(key) if seen else None),
-                   seen.holds.get(key) if seen else None) for key, name in _METERS]
+    shown = [
+        Meter(
+            say(name),
+            _meter_words(seen.holds.get(key) if seen else None),
+            seen.holds.get(key) if seen else None,
+        )
+        for key, name in _METERS
+    ]
     if card_wanted:
         shown.insert(0, _card_meter(seen))
     return tuple(shown)
@@ -73,8 +79,11 @@ def _card_meter(seen: Glance | None) -> Meter:
         return Meter(name, say("all 4 markers seen"), True)
     tilt = round(seen.tilt_deg)
     if tilt > MOST_TILT_DEG:
-        return Meter(name, say("all 4 markers seen, tilted {tilt}°; look straight down on it",
-                               tilt=tilt), False)
+        return Meter(
+            name,
+            say("all 4 markers seen, tilted {tilt}°; look straight down on it", tilt=tilt),
+            False,
+        )
     return Meter(name, say("all 4 markers seen, tilted {tilt}°", tilt=tilt), True)
 
 
@@ -107,8 +116,9 @@ def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown
     """A photo with the gate's word on it."""
     judged = photo.judged
     checks = tuple(
-        CheckShown(c.holds, told(c.sentence) if c.holds
-                   else say("Not yet. {way}", way=told(c.sentence)))
+        CheckShown(
+            c.holds, told(c.sentence) if c.holds else say("Not yet. {way}", way=told(c.sentence))
+        )
         for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
     )
     passes = photo.passes is True
@@ -119,8 +129,9 @@ def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown
     elif photo.kept is not None:
         verdict = say("The photo is kept. Reason: {reason}", reason=photo.kept)
     else:
-        verdict = say("The photo is safe, but it does not pass. Take it again, or keep it "
-                      "with a reason.")
+        verdict = say(
+            "The photo is safe, but it does not pass. Take it again, or keep it with a reason."
+        )
     settled = photo.settled
     return PhotoShown(
         framing=framing,
@@ -143,7 +154,8 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
         "within": say("within its limits"),
         "outside": say("outside its limits"),
         "inconclusive": say("advice only: judge the marks yourself")
-        if result["kind"] == "residue" else say("inconclusive: settle it with a gauge"),
+        if result["kind"] == "residue"
+        else say("inconclusive: settle it with a gauge"),
         "refused": say("could not be measured"),
     }[result["conformity"]]
     return words, told(result["sentence"])
@@ -176,10 +188,13 @@ def finding_asked(step_list: StepList, state: JobState) -> FindingAsked:
 def _choice(step_list: StepList, state: JobState, step: Step, finding: Finding) -> FindingChoice:
     rule = step.checkpoint.finding.rule_for(finding)
     redone = state.redos(step.id)
-    stops = rule.stop is not None or (
-        rule.redo_limit is not None and redone >= rule.redo_limit)
-    return FindingChoice(finding.value, finding_words(finding.value),
-                         _leads_to(step_list, state, step, rule, redone, stops), stops)
+    stops = rule.stop is not None or (rule.redo_limit is not None and redone >= rule.redo_limit)
+    return FindingChoice(
+        finding.value,
+        finding_words(finding.value),
+        _leads_to(step_list, state, step, rule, redone, stops),
+        stops,
+    )
 
 
 def _leads_to(
@@ -196,5 +211,9 @@ def _leads_to(
     title = bare(target.title) if target else ""
     if rule.redo_limit is None:
         return say("The work is done again from: {title}.", title=title)
-    return say("The work is done again from: {title} ({number} of at most {limit} times).",
-               title=title, number=redone + 1, limit=rule.redo_limit)
+    return say(
+        "The work is done again from: {title} ({number} of at most {limit} times).",
+        title=title,
+        number=redone + 1,
+        limit=rule.redo_limit,
+    )

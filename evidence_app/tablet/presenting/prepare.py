@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from evidence_app.job.owed import owed_before_work
-from evidence_app.job.route import cautions_of, items_of
-from evidence_app.job.state import JobState
+from evidence_app.job.rules.owed import owed_before_work
+from evidence_app.job.rules.route import cautions_of, items_of
+from evidence_app.job.state.job_state import JobState
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.step import CautionShown, caution_shown
 from evidence_app.tablet.presenting.words import say
@@ -54,9 +54,7 @@ def preparing(step_list: StepList, state: JobState) -> Preparing:
     )
 
 
-def _items(
-    step_list: StepList, state: JobState
-) -> tuple[tuple[str, tuple[ItemShown, ...]], ...]:
+def _items(step_list: StepList, state: JobState) -> tuple[tuple[str, tuple[ItemShown, ...]], ...]:
     heads = {
         "tools": say("Tools"),
         "consumables": say("Consumables"),
@@ -64,8 +62,11 @@ def _items(
     }
     groups = []
     for name, head in heads.items():
-        items = tuple(ItemShown(name, item.id, item.name, (name, item.id) in state.ticked)
-                      for group, item in items_of(step_list) if group == name)
+        items = tuple(
+            ItemShown(name, item.id, item.name, (name, item.id) in state.ticked)
+            for group, item in items_of(step_list)
+            if group == name
+        )
         if items:
             groups.append((head, items))
     return tuple(groups)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
-from evidence_app.job.entry import line, number, within
+from evidence_app.job.rules.entry import line, number, within
 from evidence_app.steplist.model import Reading
 from evidence_app.tablet.presenting.step import limits_words
 from evidence_app.tablet.presenting.words import say
@@ -26,8 +26,9 @@ def reading_asked(reading: Reading) -> ReadingAsked:
         return ReadingAsked(reading.name, "", "", form, True, reading.scan)
     example = f"{0:.{reading.decimals}f}" if reading.decimals else "12"
     form = say("a number like {example}", example=example)
-    return ReadingAsked(reading.name, reading.unit or "", limits_words(reading), form, False,
-                        reading.scan)
+    return ReadingAsked(
+        reading.name, reading.unit or "", limits_words(reading), form, False, reading.scan
+    )
 
 
 class Typed(Struct, frozen=True):
@@ -52,5 +53,6 @@ def typed(reading: Reading, value: str) -> Typed:
         return Typed("within", say("No limits are set for it."))
     if fits:
         return Typed("within", say("Within its limits."))
-    return Typed("outside", say("Outside its limits. It can be recorded as outside after you "
-                                "confirm it."))
+    return Typed(
+        "outside", say("Outside its limits. It can be recorded as outside after you confirm it.")
+    )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from evidence_app.job.owed import Owed, owed_now
-from evidence_app.job.route import cautions_of, items_of, steps_of, stop_rule, wanted_photo
-from evidence_app.job.state import JobState
+from evidence_app.job.rules.owed import Owed, owed_now
+from evidence_app.job.rules.route import cautions_of, items_of, steps_of, stop_rule, wanted_photo
+from evidence_app.job.state.job_state import JobState
 from evidence_app.steplist.model import PhotoWanted, Step, StepList
 from evidence_app.tablet.presenting.words import bare, duration, say, say_many
 
@@ -68,8 +68,9 @@ def safe_words(state: JobState) -> str:
     count = sum(note.heard in ("recorded", "written") for note in state.notes)
     notes = say_many("{count} note", "{count} notes", count)
     entries = say_many("{count} entry", "{count} entries", state.sequence)
-    return say("Safe on disk: {entries}, {photos}, {notes}",
-               entries=entries, photos=photos, notes=notes)
+    return say(
+        "Safe on disk: {entries}, {photos}, {notes}", entries=entries, photos=photos, notes=notes
+    )
 
 
 def owed_line(step_list: StepList, state: JobState, owed: Owed) -> str:
@@ -81,8 +82,11 @@ def owed_line(step_list: StepList, state: JobState, owed: Owed) -> str:
     if owed.kind == "item":
         return say("Tick when at hand: {item}.", item=bare(item_name(step_list, owed)))
     if owed.kind == "hold" and step and step.hold:
-        return say("Hold for at least {time}: {applied}.",
-                   time=duration(step.hold.at_least_s), applied=bare(step.hold.applied))
+        return say(
+            "Hold for at least {time}: {applied}.",
+            time=duration(step.hold.at_least_s),
+            applied=bare(step.hold.applied),
+        )
     if owed.kind == "reading" and step:
         reading = next(r for r in step.readings if r.id == owed.id)
         return say("Enter: {name}.", name=bare(reading.name))
@@ -110,13 +114,15 @@ def photo_named(
 
 
 def item_name(step_list: StepList, owed: Owed) -> str:
-    return next(item.name for name, item in items_of(step_list)
-                if (name, item.id) == (owed.list, owed.id))
+    return next(
+        item.name for name, item in items_of(step_list) if (name, item.id) == (owed.list, owed.id)
+    )
 
 
 def role_words(role: str) -> str:
     return {"supervisor": say("supervisor"), "witness": say("witness")}.get(
-        role, role.replace("-", " "))
+        role, role.replace("-", " ")
+    )
 
 
 def _notch(step: str, place: int, number: int, state: JobState) -> str:

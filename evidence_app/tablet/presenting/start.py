@@ -7,7 +7,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError, JobInUse
-from evidence_app.job.opening import peek
+from evidence_app.job.running.opening import peek
 from evidence_app.steplist.load import load
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.from_below import in_this_language
@@ -33,8 +33,9 @@ def job_rows(folder: Path) -> tuple[JobRow, ...]:
     """Every job in the jobs folder, newest first, open ones before closed ones."""
     if not folder.is_dir():
         return ()
-    found = sorted((p for p in folder.iterdir() if p.is_dir()),
-                   key=lambda p: p.stat().st_mtime, reverse=True)[:MOST_JOBS]
+    found = sorted(
+        (p for p in folder.iterdir() if p.is_dir()), key=lambda p: p.stat().st_mtime, reverse=True
+    )[:MOST_JOBS]
     return tuple(sorted((_row(path) for path in found), key=lambda row: row.closed))
 
 
@@ -42,16 +43,28 @@ def _row(folder: Path) -> JobRow:
     try:
         step_list, state = peek(folder)
     except JobInUse:
-        return JobRow(folder, folder.name, say("Open in another window of this app."), "",
-                      False, False, False)
+        return JobRow(
+            folder, folder.name, say("Open in another window of this app."), "", False, False, False
+        )
     except EvidenceError as error:
         return JobRow(folder, folder.name, in_this_language(error), "", False, False, False)
     opened = state.opened
-    title = say("{claim}: {model}, serial {serial}", claim=opened.claim,
-                model=opened.device.model, serial=opened.device.serial)
+    title = say(
+        "{claim}: {model}, serial {serial}",
+        claim=opened.claim,
+        model=opened.device.model,
+        serial=opened.device.serial,
+    )
     where = where_words(step_list, state)
-    return JobRow(folder, title, f"{bare(step_list.title)}. {where}.", safe_words(state), True,
-                  state.phase == "closed", state.practice)
+    return JobRow(
+        folder,
+        title,
+        f"{bare(step_list.title)}. {where}.",
+        safe_words(state),
+        True,
+        state.phase == "closed",
+        state.practice,
+    )
 
 
 class StepListChoice(Struct, frozen=True):
@@ -63,8 +76,13 @@ class StepListChoice(Struct, frozen=True):
 
 def step_list_choices(folders: tuple[Path, ...]) -> tuple[StepListChoice, ...]:
     """The step lists on this tablet; one with a mistake in it is shown with the mistake."""
-    paths = [path for folder in folders if folder.is_dir() for path in sorted(folder.glob("*.toml"))
-             if not path.name.endswith(".session.toml")]
+    paths = [
+        path
+        for folder in folders
+        if folder.is_dir()
+        for path in sorted(folder.glob("*.toml"))
+        if not path.name.endswith(".session.toml")
+    ]
     return tuple(_choice(path) for path in paths)
 
 
@@ -73,8 +91,9 @@ def _choice(path: Path) -> StepListChoice:
         step_list: StepList = load(path)
     except EvidenceError as error:
         return StepListChoice(path, path.name, (), in_this_language(error))
-    return StepListChoice(path, bare(step_list.title),
-                          tuple((v.id, v.title) for v in step_list.device.variants))
+    return StepListChoice(
+        path, bare(step_list.title), tuple((v.id, v.title) for v in step_list.device.variants)
+    )
 
 
 class NewJob(Struct, frozen=True):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from evidence_app.job.owed import advice_at, owed_at
-from evidence_app.job.route import neighbour, step_named, steps_of
-from evidence_app.job.state import JobState
+from evidence_app.job.rules.owed import advice_at, owed_at
+from evidence_app.job.rules.route import neighbour, step_named, steps_of
+from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import Caution, Reading, Step, StepList
 from evidence_app.tablet.presenting.from_below import told
@@ -73,13 +73,22 @@ def step_shown(
 
 
 def caution_shown(caution: Caution) -> CautionShown:
-    return CautionShown(caution.id, caution.signal.value, signal_words(caution.signal.value),
-                        caution.hazard, caution.avoid)
+    return CautionShown(
+        caution.id,
+        caution.signal.value,
+        signal_words(caution.signal.value),
+        caution.hazard,
+        caution.avoid,
+    )
 
 
 def signal_words(signal: str) -> str:
-    return {"DANGER": say("DANGER"), "WARNING": say("WARNING"), "CAUTION": say("CAUTION"),
-            "NOTICE": say("NOTICE")}[signal]
+    return {
+        "DANGER": say("DANGER"),
+        "WARNING": say("WARNING"),
+        "CAUTION": say("CAUTION"),
+        "NOTICE": say("NOTICE"),
+    }[signal]
 
 
 def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ...]:
@@ -94,7 +103,8 @@ def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ..
     ]
     return tuple(
         Task(t.kind, t.id, t.words, "next", say("to be done now"), t.action)
-        if t.state == "owed" and (t.kind, t.id) == due else t
+        if t.state == "owed" and (t.kind, t.id) == due
+        else t
         for t in tasks
     )
 
@@ -102,8 +112,11 @@ def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ..
 def _hold_task(state: JobState, step: Step) -> list[Task]:
     if step.hold is None:
         return []
-    words = say("Hold {time}: {applied}", time=duration(step.hold.at_least_s),
-                applied=bare(step.hold.applied))
+    words = say(
+        "Hold {time}: {applied}",
+        time=duration(step.hold.at_least_s),
+        applied=bare(step.hold.applied),
+    )
     if state.hold is not None and state.hold.step == step.id:
         return [Task("hold", None, words, "open", say("running now"), "hold")]
     ended = state.hold_of(step.id)
@@ -159,16 +172,23 @@ def _finding_task(state: JobState, step: Step) -> list[Task]:
 
 
 def finding_words(finding: str) -> str:
-    return {"clear": say("clear"), "not-clear": say("not clear"),
-            "cannot-tell": say("cannot tell")}[finding]
+    return {
+        "clear": say("clear"),
+        "not-clear": say("not clear"),
+        "cannot-tell": say("cannot tell"),
+    }[finding]
 
 
 def limits_words(reading: Reading) -> str:
     unit = f" {reading.unit}" if reading.unit else ""
     low, high = reading.at_least, reading.at_most
     if low is not None and high is not None:
-        return say("at least {low}{unit}, at most {high}{unit}", low=number(low),
-                   high=number(high), unit=unit)
+        return say(
+            "at least {low}{unit}, at most {high}{unit}",
+            low=number(low),
+            high=number(high),
+            unit=unit,
+        )
     if low is not None:
         return say("at least {low}{unit}", low=number(low), unit=unit)
     if high is not None:
@@ -205,10 +225,11 @@ def _why(step_list: StepList, entered: Event | None) -> str | None:
     if reason == "redo":
         came = step_named(step_list, entered.body.get("from"))
         title = bare(came.title) if came else ""
-        return say("The finding at “{title}” sent the work back here. Everything from here on "
-                   "is done again; what was shown before stays in the record.", title=title)
+        return say(
+            "The finding at “{title}” sent the work back here. Everything from here on "
+            "is done again; what was shown before stays in the record.",
+            title=title,
+        )
     if reason == "back":
         return say("You went back to look. Nothing that was shown is void.")
     return None
-
-

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from evidence_app.job.owed import owed_after_stop
-from evidence_app.job.route import stop_rule
-from evidence_app.job.state import JobState
+from evidence_app.job.rules.owed import owed_after_stop
+from evidence_app.job.rules.route import stop_rule
+from evidence_app.job.state.job_state import JobState
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.standing import role_words
 from evidence_app.tablet.presenting.step import Task, photo_task
@@ -33,8 +33,11 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
         main = ("owed", say("See what is still owed"))
     return StopShown(
         reason=stop.reason,
-        by={"finding": say("by the finding"), "technician": say("by the technician"),
-            "redo-limit": say("because it was done again as often as allowed")}[stop.by],
+        by={
+            "finding": say("by the finding"),
+            "technician": say("by the technician"),
+            "redo-limit": say("because it was done again as often as allowed"),
+        }[stop.by],
         disposition=stop.disposition,
         prohibitions=stop.prohibitions,
         tasks=tasks,
@@ -59,17 +62,33 @@ def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
     tasks = [photo_task(bare(w.framing), w.id, state.photo_of_reason(w.id)) for w in rule.photos]
     if rule.spoken_reason:
         owed = ("spoken-reason", None) in kinds
-        tasks.append(Task("note", None, say("The reason, spoken in a note"),
-                          "owed" if owed else "done",
-                          say("owed") if owed else say("recorded"), "note"))
+        tasks.append(
+            Task(
+                "note",
+                None,
+                say("The reason, spoken in a note"),
+                "owed" if owed else "done",
+                say("owed") if owed else say("recorded"),
+                "note",
+            )
+        )
     for role in rule.names:
         given = state.name_of(role)
         words = say("Name of the {role}", role=role_words(role))
-        tasks.append(Task("name", role, words, "done" if given else "owed",
-                          given or say("owed"), f"name {role}"))
+        tasks.append(
+            Task(
+                "name",
+                role,
+                words,
+                "done" if given else "owed",
+                given or say("owed"),
+                f"name {role}",
+            )
+        )
     first = next((t for t in tasks if t.state in ("owed", "open")), None)
     return tuple(
         Task(t.kind, t.id, t.words, "next", say("to be done now"), t.action)
-        if t is first and t.state == "owed" else t
+        if t is first and t.state == "owed"
+        else t
         for t in tasks
     )

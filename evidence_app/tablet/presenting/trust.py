@@ -8,8 +8,8 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
-from evidence_app.package.keylist import KeyList, Status, open_key_list
-from evidence_app.package.ticket import check_ticket, read_ticket
+from evidence_app.package.keys.keylist import KeyList, Status, open_key_list
+from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.record.times import parse
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.words import say
@@ -27,33 +27,51 @@ def key_list_shown(path: Path, sha256: str | None, at: datetime) -> KeyListShown
     """``sha256`` names the tablet's key, None before it was made. Raises SigningKeyError
     when the list or its signature cannot be used."""
     opened = open_key_list(path)
-    list_words = say("List of {depot}, issued {date}: its signature holds. {count} keys.",
-                     depot=opened.depot, date=_day(opened.issued_at),
-                     count=len(opened.device_keys))
+    list_words = say(
+        "List of {depot}, issued {date}: its signature holds. {count} keys.",
+        depot=opened.depot,
+        date=_day(opened.issued_at),
+        count=len(opened.device_keys),
+    )
     words, holds = _key_words(opened, sha256, at)
     return KeyListShown(list_words, words, holds)
 
 
 def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, bool]:
     if sha256 is None:
-        return say("This tablet's key is not made yet, or its public half is not known. It is "
-                   "made at the first sealing."), False
+        return say(
+            "This tablet's key is not made yet, or its public half is not known. It is "
+            "made at the first sealing."
+        ), False
     standing = opened.look_up(sha256, at)
     key = standing.key
     if key is None:
-        return say("This tablet's key is not in the list. Packages can be sealed all the same; "
-                   "the desk will not know who sealed them. Give the depot the public key."), False
+        return say(
+            "This tablet's key is not in the list. Packages can be sealed all the same; "
+            "the desk will not know who sealed them. Give the depot the public key."
+        ), False
     if standing.status is Status.REVOKED:
-        return say("This tablet's key was revoked on {date}. Packages sealed with it now are "
-                   "said to be so at the desk. Ask the depot.", date=_day(key.revoked_at)), False
+        return say(
+            "This tablet's key was revoked on {date}. Packages sealed with it now are "
+            "said to be so at the desk. Ask the depot.",
+            date=_day(key.revoked_at),
+        ), False
     if standing.status is Status.NOT_YET_VALID:
-        return say("This tablet's key is valid only from {date} on. Compare the tablet's clock "
-                   "with the depot's.", date=_day(key.valid_from)), False
+        return say(
+            "This tablet's key is valid only from {date} on. Compare the tablet's clock "
+            "with the depot's.",
+            date=_day(key.valid_from),
+        ), False
     if standing.status is Status.EXPIRED:
-        return say("This tablet's key was valid until {date}. Ask the depot to enter it again.",
-                   date=_day(key.valid_until)), False
-    return say("This tablet's key is in the list as {label} and valid until {date}.",
-               label=key.label, date=_day(key.valid_until)), True
+        return say(
+            "This tablet's key was valid until {date}. Ask the depot to enter it again.",
+            date=_day(key.valid_until),
+        ), False
+    return say(
+        "This tablet's key is in the list as {label} and valid until {date}.",
+        label=key.label,
+        date=_day(key.valid_until),
+    ), True
 
 
 def _day(time: datetime) -> str:
@@ -94,10 +112,16 @@ def _ticket(path: Path, depot_key) -> tuple[str, TicketChoice]:
         if depot_key is not None:
             check_ticket(data, signature, depot_key, path.name)
     except FileNotFoundError:
-        return "", TicketChoice(path, path.name, None, say(
-            "Its signature, the file {name}, is missing.", name=f"{path.name}.sig"))
+        return "", TicketChoice(
+            path,
+            path.name,
+            None,
+            say("Its signature, the file {name}, is missing.", name=f"{path.name}.sig"),
+        )
     except (OSError, EvidenceError) as error:
-        sentence = error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower()
+        sentence = (
+            error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower()
+        )
         return "", TicketChoice(path, path.name, None, told(sentence))
     issued = parse(ticket.issued_at)
     title = f"{ticket.depot}, {issued:%Y-%m-%d %H:%M}"
@@ -107,8 +131,10 @@ def _ticket(path: Path, depot_key) -> tuple[str, TicketChoice]:
 def tickets_for(choices: tuple[TicketChoice, ...], claim: str) -> tuple[TicketChoice, ...]:
     """Those that a job of ``claim`` can open: its own first, then those for any claim."""
     usable = [c for c in choices if c.problem is None]
-    return (*(c for c in usable if claim and c.claim == claim),
-            *(c for c in usable if c.claim is None))
+    return (
+        *(c for c in usable if claim and c.claim == claim),
+        *(c for c in usable if c.claim is None),
+    )
 
 
 def proposed_ticket(choices: tuple[TicketChoice, ...], claim: str) -> TicketChoice | None:

@@ -7,18 +7,18 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from evidence_app.job.owed import owed_now
-from evidence_app.job.route import step_named
-from evidence_app.job.spoken import TOO_LATE
-from evidence_app.job.state import JobState
+from evidence_app.job.rules.owed import owed_now
+from evidence_app.job.rules.route import step_named
+from evidence_app.job.speech.spoken import TOO_LATE
+from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Instant
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.standing import owed_line
 from evidence_app.tablet.presenting.step import finding_words
 from evidence_app.tablet.presenting.words import duration, say
-from evidence_app.voice.dialogue import Answer
-from evidence_app.voice.grammar import FINDINGS, Allowed
-from evidence_app.voice.words import ENGLISH, Words
+from evidence_app.voice.understanding.dialogue import Answer
+from evidence_app.voice.understanding.grammar import FINDINGS, Allowed
+from evidence_app.voice.understanding.words import ENGLISH, Words
 
 _LONGEST_HEARD = 60
 _LONGEST_ON_SIGN = 24
@@ -94,26 +94,36 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     heard = heard_line(answer)
     no = ("reject", say("No, that is wrong"), "plain")
     if answer.action == "stop-repair":
-        return CardShown(heard, say("Stop the repair? Say it again, or touch. It cannot be "
-                                    "taken back."),
-                         (("confirm", say("Stop the repair"), "stop"),
-                          ("reject", say("No, go on"), "plain")), "clay")
+        return CardShown(
+            heard,
+            say("Stop the repair? Say it again, or touch. It cannot be taken back."),
+            (("confirm", say("Stop the repair"), "stop"), ("reject", say("No, go on"), "plain")),
+            "clay",
+        )
     if answer.action in FINDINGS:
         words = say("The finding: {finding}. Is that right?", finding=finding_words(answer.action))
         stops = answer.action in allowed.warnings
         if stops:
             words += " " + say("That stops the repair and cannot be taken back.")
-        return CardShown(heard, words, (("confirm", say("Yes, that is right"),
-                                         "stop" if stops else "main"), no),
-                         "clay" if stops else "brass")
+        return CardShown(
+            heard,
+            words,
+            (("confirm", say("Yes, that is right"), "stop" if stops else "main"), no),
+            "clay" if stops else "brass",
+        )
     name = allowed.reading.name if allowed.reading else ""
     unit = (allowed.reading.unit or "") if allowed.reading else ""
-    words = say("{name}: {value}. Is that right?", name=name,
-                value=f"{answer.value} {unit}".strip())
+    words = say(
+        "{name}: {value}. Is that right?", name=name, value=f"{answer.value} {unit}".strip()
+    )
     if answer.outside:
         words += " " + say("That is outside the limits.")
-    return CardShown(heard, words, (("confirm", say("Yes, that is right"), "main"), no),
-                     "clay" if answer.outside else "brass")
+    return CardShown(
+        heard,
+        words,
+        (("confirm", say("Yes, that is right"), "main"), no),
+        "clay" if answer.outside else "brass",
+    )
 
 
 def reject_words() -> str:
@@ -138,8 +148,9 @@ def done_card(answer: Answer, can_take_back: bool) -> CardShown:
     plates: tuple[tuple[str, str, str], ...] = ()
     words = done_words(answer)
     if can_take_back:
-        words += " " + say("It can be taken back for 5 seconds: by touch, or say “take back the "
-                           "last entry”.")
+        words += " " + say(
+            "It can be taken back for 5 seconds: by touch, or say “take back the last entry”."
+        )
         plates = (("take-back", say("Take it back"), "plain"),)
     return CardShown(heard_line(answer), words, plates, "mint")
 
@@ -151,8 +162,9 @@ def refused_card(answer: Answer, step_list: StepList, state: JobState) -> CardSh
     if owed and answer.sentence == f"Not yet. {owed[0].sentence}":
         words = say("Not yet. {owed}", owed=owed_line(step_list, state, owed[0]))
     if answer.sentence == TOO_LATE:
-        words = say("Only the newest entry can be taken back, for 5 seconds. Correct it in the "
-                    "look back.")
+        words = say(
+            "Only the newest entry can be taken back, for 5 seconds. Correct it in the look back."
+        )
     return CardShown(heard_line(answer), words, (), "clay")
 
 
@@ -160,8 +172,13 @@ def refused_card(answer: Answer, step_list: StepList, state: JobState) -> CardSh
 
 
 def told_card(
-    answer: Answer, aloud: str, step_list: StepList, state: JobState, now: Instant,
-    allowed: Allowed, words: Words = ENGLISH,
+    answer: Answer,
+    aloud: str,
+    step_list: StepList,
+    state: JobState,
+    now: Instant,
+    allowed: Allowed,
+    words: Words = ENGLISH,
 ) -> CardShown:
     """The answer to "read the instruction", "what is owed", "how long is left" and help."""
     text = aloud
@@ -172,8 +189,11 @@ def told_card(
         case "time-left":
             left = state.hold_remaining(now)
             if left is not None:
-                text = (say("{time} left.", time=duration(left)) if left > 0
-                        else say("The hold is long enough."))
+                text = (
+                    say("{time} left.", time=duration(left))
+                    if left > 0
+                    else say("The hold is long enough.")
+                )
         case "read-step":
             step = step_named(step_list, state.step)
             text = step.instruction if step else say("The work has not begun.")
@@ -182,19 +202,21 @@ def told_card(
             text = say("You can say: {phrases}", phrases=phrases)
             if allowed.reading is not None:
                 text += "  ·  " + say("or the value: {name}", name=allowed.reading.name)
-    return CardShown(heard_line(answer), text,
-                     (("understood", say("Understood"), "plain"),))
+    return CardShown(heard_line(answer), text, (("understood", say("Understood"), "plain"),))
 
 
 def help_phrases(allowed: Allowed, words: Words = ENGLISH) -> list[str]:
-    return [_written(said[0]) for action, said in words.phrases.items()
-            if action in allowed.actions]
+    return [
+        _written(said[0]) for action, said in words.phrases.items() if action in allowed.actions
+    ]
 
 
 def phrase_rows(words: Words = ENGLISH) -> list[tuple[str, str]]:
     """(phrases, what they do) of every command, for the settings."""
-    return [(" / ".join(f"“{_written(p)}”" for p in said), action_words(action))
-            for action, said in words.phrases.items()]
+    return [
+        (" / ".join(f"“{_written(p)}”" for p in said), action_words(action))
+        for action, said in words.phrases.items()
+    ]
 
 
 def _written(phrase: str) -> str:
@@ -204,18 +226,25 @@ def _written(phrase: str) -> str:
 
 def action_words(action: str) -> str:
     return {
-        "next": say("Next step"), "back": say("Previous step"),
+        "next": say("Next step"),
+        "back": say("Previous step"),
         "photo": say("Opens the camera; there it takes the photo"),
-        "retake": say("Takes the photo again"), "clear": say("Finding: clear"),
-        "not-clear": say("Finding: not clear"), "cannot-tell": say("Finding: cannot tell"),
-        "start-hold": say("Start the hold"), "end-hold": say("End the hold"),
-        "start-note": say("Begins a spoken note"), "end-note": say("End the note"),
-        "read-step": say("Reads the step aloud"), "read-cautions": say("Reads its cautions aloud"),
+        "retake": say("Takes the photo again"),
+        "clear": say("Finding: clear"),
+        "not-clear": say("Finding: not clear"),
+        "cannot-tell": say("Finding: cannot tell"),
+        "start-hold": say("Start the hold"),
+        "end-hold": say("End the hold"),
+        "start-note": say("Begins a spoken note"),
+        "end-note": say("End the note"),
+        "read-step": say("Reads the step aloud"),
+        "read-cautions": say("Reads its cautions aloud"),
         "owed": say("Tells what is still owed"),
         "time-left": say("Tells how long the hold still takes"),
         "help": say("Tells what can be said now"),
         "stop-repair": say("Stops the repair; to be said twice"),
         "stop-listening": say("Ends the listening; a touch begins it again"),
-        "confirm": say("Yes, to what was read back"), "reject": say("No, to what was read back"),
+        "confirm": say("Yes, to what was read back"),
+        "reject": say("No, to what was read back"),
         "take-back": say("Takes the newest entry back, within 5 seconds"),
     }[action]

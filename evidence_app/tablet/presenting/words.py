@@ -27,8 +27,9 @@ def use(language: str) -> None:
         folder = str(asset("locale"))
     except EvidenceError:
         folder = None
-    _catalogue, *others = (gettext.translation(domain, folder, [_language], fallback=True)
-                           for domain in DOMAINS)
+    _catalogue, *others = (
+        gettext.translation(domain, folder, [_language], fallback=True) for domain in DOMAINS
+    )
     for other in others:
         _catalogue.add_fallback(other)
 

@@ -42,6 +42,7 @@ def make(name: str, frame):
     if name in DESK:
         module, _, made = DESK[name].partition(".")
         return getattr(importlib.import_module(f"evidence_app.tablet.desk.{module}"), made)(
-            frame, name=name)
+            frame, name=name
+        )
     module = importlib.import_module(f"evidence_app.tablet.screens.{name}")
     return getattr(module, SCREENS[name])(frame, name=name)

@@ -132,8 +132,13 @@ def task_plate(task: Task, call) -> Plate:
     """A thing the step asks for: its words, then its state in words; the state as a shape."""
     mark = {"owed": "owed", "next": "next", "done": "done", "open": "open"}[task.state]
     kind = "plain" if task.state in ("next", "open") else "row"
-    return Plate(text=f"{task.words}\n{task.state_words}", action=task.action, kind=kind,
-                 mark=mark, call=call)
+    return Plate(
+        text=f"{task.words}\n{task.state_words}",
+        action=task.action,
+        kind=kind,
+        mark=mark,
+        call=call,
+    )
 
 
 Builder.load_file(str(__file__).replace(".py", ".kv"))

@@ -40,8 +40,10 @@ class CameraScreen(BaseScreen):
         self._side.scroll_y = 1
         self._turn()  # the text size may be another than it was
         self.place.sensing.start_camera(wanted, self.place.refused)
-        self._clocks = [Clock.schedule_interval(lambda _: self._picture(), _PICTURES_S),
-                        Clock.schedule_interval(lambda _: self._meters(), _METERS_S)]
+        self._clocks = [
+            Clock.schedule_interval(lambda _: self._picture(), _PICTURES_S),
+            Clock.schedule_interval(lambda _: self._meters(), _METERS_S),
+        ]
 
     def leave(self) -> None:
         for clock in self._clocks:
@@ -58,8 +60,11 @@ class CameraScreen(BaseScreen):
             return
         state = job.state
         wanted = wanted_here(job.step_list, state, self._wanted)
-        earlier = (state.photo_of_reason(self._wanted) if state.phase == "stopped"
-                   else state.photo_of(state.step or "", self._wanted or ""))
+        earlier = (
+            state.photo_of_reason(self._wanted)
+            if state.phase == "stopped"
+            else state.photo_of(state.step or "", self._wanted or "")
+        )
         shown = camera_shown(wanted, earlier)
         found = meters(self.place.sensing.seen, shown.card)
         present = self.place.sensing.camera is not None
@@ -70,8 +75,13 @@ class CameraScreen(BaseScreen):
             widgets.append(Words(text=shown.retake, role="small"))
         widgets += [_Meter(meter) for meter in found]
         self._side.refill(widgets)
-        shutter = plate(say("Storing the photo …") if self._busy else say("Take the photo"),
-                        "shutter", self._take, "main", "shutter")
+        shutter = plate(
+            say("Storing the photo …") if self._busy else say("Take the photo"),
+            "shutter",
+            self._take,
+            "main",
+            "shutter",
+        )
         shutter.disabled = self._busy
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), shutter)
 
@@ -99,8 +109,9 @@ class CameraScreen(BaseScreen):
 
     def _taken(self, shot) -> None:
         purpose = "stop-reason" if self.job.state.phase == "stopped" else "checkpoint"
-        command = c.TakePhoto(shot.data, self._wanted, purpose if self._wanted else "note",
-                              shot.source)
+        command = c.TakePhoto(
+            shot.data, self._wanted, purpose if self._wanted else "note", shot.source
+        )
         self.place.do(command, self._stored, self._not_taken)
 
     def _stored(self) -> None:

@@ -34,26 +34,36 @@ class DeviceScreen(BaseScreen):
         if not self.differs(self._kind, self._found, chosen):
             return
         camera = self._kind == "camera"
-        widgets = [Words(role="title", text=say("Which camera?") if camera
-                         else say("Which microphone?"))]
+        widgets = [
+            Words(role="title", text=say("Which camera?") if camera else say("Which microphone?"))
+        ]
         if self._found is None:
             widgets.append(Words(text=say("Looking for devices …")))
         elif not self._found:
-            widgets.append(Words(text=say("None is at this tablet. Connect one, or enter another.")))
+            widgets.append(
+                Words(text=say("None is at this tablet. Connect one, or enter another."))
+            )
         else:
             widgets.append(tiles(*(self._device(device, chosen) for device in self._found)))
         self.page.refill(widgets)
-        other = (say("Enter an address, a folder or a file") if camera
-                 else say("Enter a name or a file"))
-        self.fill_row(plate(say("Back"), "back", self._back, mark="back"),
-                      plate(other, "other-device", self._enter_other, mark="pencil"))
+        other = (
+            say("Enter an address, a folder or a file") if camera else say("Enter a name or a file")
+        )
+        self.fill_row(
+            plate(say("Back"), "back", self._back, mark="back"),
+            plate(other, "other-device", self._enter_other, mark="pencil"),
+        )
 
     def _device(self, device, chosen: str) -> Plate:
         used = device.spec == chosen
         name = device.name or say("The one the system has chosen")
         state = say("in use") if used else device.spec
-        return Plate(text=f"{name}\n{state}", action=f"device {device.spec}",
-                     mark="done" if used else "owed", call=lambda: self._choose(device.spec))
+        return Plate(
+            text=f"{name}\n{state}",
+            action=f"device {device.spec}",
+            mark="done" if used else "owed",
+            call=lambda: self._choose(device.spec),
+        )
 
     def _choose(self, spec: str) -> None:
         self.place.change_settings(**{self._kind: spec})
@@ -63,8 +73,15 @@ class DeviceScreen(BaseScreen):
         self.frame.go("settings")
 
     def _enter_other(self) -> None:
-        asked = (say("Camera: camera:0, http:// and an address, folder:PATH or file:PATH")
-                 if self._kind == "camera" else say("Microphone: microphone:NAME or file:PATH"))
-        self.frame.go("entry", asked=asked, done=lambda text, _by: self._choose(text),
-                      given=getattr(self.place.settings, self._kind),
-                      back=lambda: self.frame.go("device", kind=self._kind))
+        asked = (
+            say("Camera: camera:0, http:// and an address, folder:PATH or file:PATH")
+            if self._kind == "camera"
+            else say("Microphone: microphone:NAME or file:PATH")
+        )
+        self.frame.go(
+            "entry",
+            asked=asked,
+            done=lambda text, _by: self._choose(text),
+            given=getattr(self.place.settings, self._kind),
+            back=lambda: self.frame.go("device", kind=self._kind),
+        )

@@ -44,8 +44,9 @@ class DeviceKeyScreen(BaseScreen):
         self.place.worker.run(work, done, bad)
 
     def show(self) -> None:
-        if not self.differs(self._told, self._needs, self._sha256, self._list,
-                            self.place.settings.key_list):
+        if not self.differs(
+            self._told, self._needs, self._sha256, self._list, self.place.settings.key_list
+        ):
             return
         widgets = [Words(text=say("This tablet's key"), role="title")]
         if self._told is not None:
@@ -55,12 +56,14 @@ class DeviceKeyScreen(BaseScreen):
         widgets += self._key_rows()
         name = say("Key list of the depot")
         value = self.place.settings.key_list or say("none")
-        widgets.append(Plate(text=f"{name}\n{value}", action="key-list", mark="rule",
-                             call=self._open_list))
+        widgets.append(
+            Plate(text=f"{name}\n{value}", action="key-list", mark="rule", call=self._open_list)
+        )
         if self._list is not None:
-            widgets += [Words(text=self._list.list_words),
-                        Words(text=self._list.key_words,
-                              tone="mint" if self._list.holds else "clay")]
+            widgets += [
+                Words(text=self._list.list_words),
+                Words(text=self._list.key_words, tone="mint" if self._list.holds else "clay"),
+            ]
         self.page.refill(widgets)
         self.fill_row(plate(say("Back"), "back", lambda: self.frame.go("settings"), mark="back"))
 
@@ -68,19 +71,39 @@ class DeviceKeyScreen(BaseScreen):
         if self._needs is None:
             return [Words(text=say("Looking at the key …"))]
         if self._needs == "new-pin":
-            return [Words(text=say("There is no key on this tablet yet. It seals the packages and "
-                                   "is made once.")),
-                    Plate(text=say("Make the key and choose its PIN"), action="make-key",
-                          mark="next", call=self._make)]
+            return [
+                Words(
+                    text=say(
+                        "There is no key on this tablet yet. It seals the packages and "
+                        "is made once."
+                    )
+                ),
+                Plate(
+                    text=say("Make the key and choose its PIN"),
+                    action="make-key",
+                    mark="next",
+                    call=self._make,
+                ),
+            ]
         rows = []
         if self._sha256 is not None:
-            rows.append(Words(text=say("The key is named {sha}. Its public half, for the depot: "
-                                       "{path}", sha=self._sha256[:16] + " …",
-                                       path=public_key_path()), role="small"))
+            rows.append(
+                Words(
+                    text=say(
+                        "The key is named {sha}. Its public half, for the depot: {path}",
+                        sha=self._sha256[:16] + " …",
+                        path=public_key_path(),
+                    ),
+                    role="small",
+                )
+            )
         if self._needs == "pin":
-            rows += [Plate(text=say("Try the PIN"), action="try-pin", mark="next", call=self._try),
-                     Plate(text=say("Change the PIN"), action="change-pin", mark="next",
-                           call=self._change)]
+            rows += [
+                Plate(text=say("Try the PIN"), action="try-pin", mark="next", call=self._try),
+                Plate(
+                    text=say("Change the PIN"), action="change-pin", mark="next", call=self._change
+                ),
+            ]
         else:
             rows.append(Words(text=say("The key has no PIN, on the depot's word.")))
         return rows
@@ -93,23 +116,43 @@ class DeviceKeyScreen(BaseScreen):
     def _work(self, work, good: str) -> None:
         """Do it on the worker, then say here what came of it."""
         self.frame.go("devicekey", told=(say("Trying the PIN …"), "brass"))
-        self.place.worker.run(work, lambda _: self._again(good),
-                              lambda error: self._again(in_this_language(error), "clay"))
+        self.place.worker.run(
+            work,
+            lambda _: self._again(good),
+            lambda error: self._again(in_this_language(error), "clay"),
+        )
 
     def _make(self) -> None:
-        choose_pin(self.frame, lambda pin: self._work(
-            lambda: open_device_key(pin), say("The key is made. Remember the PIN: without it "
-                                              "nothing can be sealed with this key.")), self._again)
+        choose_pin(
+            self.frame,
+            lambda pin: self._work(
+                lambda: open_device_key(pin),
+                say(
+                    "The key is made. Remember the PIN: without it "
+                    "nothing can be sealed with this key."
+                ),
+            ),
+            self._again,
+        )
 
     def _try(self) -> None:
-        ask_pin(self.frame, say("PIN of this tablet's key"), lambda pin, _by: self._work(
-            lambda: open_device_key(pin), say("The PIN is right.")), self._again)
+        ask_pin(
+            self.frame,
+            say("PIN of this tablet's key"),
+            lambda pin, _by: self._work(lambda: open_device_key(pin), say("The PIN is right.")),
+            self._again,
+        )
 
     def _change(self) -> None:
         def old(pin: str, _by: str) -> None:
-            choose_pin(self.frame, lambda new: self._work(
-                lambda: change_device_pin(pin, new),
-                say("The PIN is changed. The key is the same one.")), self._again)
+            choose_pin(
+                self.frame,
+                lambda new: self._work(
+                    lambda: change_device_pin(pin, new),
+                    say("The PIN is changed. The key is the same one."),
+                ),
+                self._again,
+            )
 
         ask_pin(self.frame, say("The PIN as it is now"), old, self._again)
 
@@ -123,11 +166,19 @@ class DeviceKeyScreen(BaseScreen):
                 self.place.change_settings(key_list=text)
                 self._again(say("The key list is in use."))
 
-            self.place.worker.run(lambda: _shown(text, device_key_sha256(), clock), good,
-                                  lambda error: self._again(in_this_language(error), "clay"))
+            self.place.worker.run(
+                lambda: _shown(text, device_key_sha256(), clock),
+                good,
+                lambda error: self._again(in_this_language(error), "clay"),
+            )
 
-        self.frame.go("entry", asked=say("Path of the depot's key list file"), done=done,
-                      given=self.place.settings.key_list, back=self._again)
+        self.frame.go(
+            "entry",
+            asked=say("Path of the depot's key list file"),
+            done=done,
+            given=self.place.settings.key_list,
+            back=self._again,
+        )
 
 
 def _shown(path: str, sha256: str | None, clock):

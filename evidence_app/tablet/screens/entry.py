@@ -23,8 +23,12 @@ _PIN_PAD = "7894561230<"
 _LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM.,/"
 _DIGITS = "1234567890"
 _SIGNS = ":;_+*=?!'\"()&%@#\\<>~"
-_VERDICTS = {"empty": ("owed", "chalk"), "wrong": ("open", "chalk"), "within": ("done", "mint"),
-             "outside": ("open", "clay")}  # shape and tone
+_VERDICTS = {
+    "empty": ("owed", "chalk"),
+    "wrong": ("open", "chalk"),
+    "within": ("done", "mint"),
+    "outside": ("open", "clay"),
+}  # shape and tone
 _LONGEST = 400
 _ROOM = 150  # dp above the letters, for what is asked and what was typed
 _LEAST_BESIDE = 340  # dp, with the number pad beside what is asked
@@ -38,9 +42,18 @@ class EntryScreen(BaseScreen):
         self._done = None
         self.page.bind(size=lambda *_: self.show() if self._done is not None else None)
 
-    def enter(self, asked: str = "", done=None, back=None, scan: bool = False, reading=None,
-              pin: bool = False, given: str = "", main: str | None = None,
-              by: str = "typed") -> None:
+    def enter(
+        self,
+        asked: str = "",
+        done=None,
+        back=None,
+        scan: bool = False,
+        reading=None,
+        pin: bool = False,
+        given: str = "",
+        main: str | None = None,
+        by: str = "typed",
+    ) -> None:
         super().enter()
         self._asked, self._done, self._back, self._scan = asked, done, back, scan
         self._reading, self._pin, self._main = reading, pin, main
@@ -59,12 +72,21 @@ class EntryScreen(BaseScreen):
     def _low(self) -> bool:
         """Whether there is no room for the digits above the letters. Numbers on plates and
         paperwork are made of both and keep them together."""
-        return (not self._scan and self._reading is None
-                and self.page.height < dp(_ROOM) + 4 * touch())
+        return (
+            not self._scan and self._reading is None and self.page.height < dp(_ROOM) + 4 * touch()
+        )
 
     def show(self) -> None:
-        if self.differs(self._asked, self._upper, self._signs, self._low, self._confirming,
-                        self.page.width, self._numeric, id(self._done)):
+        if self.differs(
+            self._asked,
+            self._upper,
+            self._signs,
+            self._low,
+            self._confirming,
+            self.page.width,
+            self._numeric,
+            id(self._done),
+        ):
             self._build()
         self._update()
 
@@ -74,8 +96,9 @@ class EntryScreen(BaseScreen):
         if self._confirming:
             return
         if self._numeric:
-            text = "".join(x for x in text.replace(",", ".") if x in ("0123456789" if self._pin
-                                                                      else _NUMBERS))
+            text = "".join(
+                x for x in text.replace(",", ".") if x in ("0123456789" if self._pin else _NUMBERS)
+            )
         self._value = (self._value + text)[:_LONGEST]
         self._by = "typed"
         if self._upper and text.isalpha() and not self._value[:-1]:
@@ -106,9 +129,17 @@ class EntryScreen(BaseScreen):
         if self._reading is not None:
             panel.add_widget(self._verdict)
         if self._confirming:
-            widgets = [panel, Words(text=say(
-                "The value lies outside its limits. Recorded as outside, it stays so in the "
-                "package. Is it what the instrument shows?"), role="lead", tone="clay")]
+            widgets = [
+                panel,
+                Words(
+                    text=say(
+                        "The value lies outside its limits. Recorded as outside, it stays so in the "
+                        "package. Is it what the instrument shows?"
+                    ),
+                    role="lead",
+                    tone="clay",
+                ),
+            ]
         elif self._numeric:
             # Side by side, no number has to be scrolled to.
             widgets = [Columns(panel, self._number_pad(), least=_LEAST_BESIDE)]
@@ -119,10 +150,14 @@ class EntryScreen(BaseScreen):
         if self._confirming:
             self.fill_row(
                 plate(say("Enter it again"), "again", self._again, "main"),
-                plate(say("Record it as outside"), "outside", self._record_outside, "stop"))
+                plate(say("Record it as outside"), "outside", self._record_outside, "stop"),
+            )
             return
-        scan = plate(say("Read a code"), "scan", self._scan_code,
-                     mark="shutter") if self._scan else None
+        scan = (
+            plate(say("Read a code"), "scan", self._scan_code, mark="shutter")
+            if self._scan
+            else None
+        )
         self._go = plate(self._main or say("Record it"), "record", self._record, "main")
         self.fill_row(back, scan, self._go)
 
@@ -130,8 +165,11 @@ class EntryScreen(BaseScreen):
         """The last row, with fewer keys, is spread: nought is the largest of all."""
         pad = Flow(most=3 if self._pin else 4, spacing=dp(8))
         for key in _PIN_PAD if self._pin else _PAD:
-            pad.add_widget(self._wide_key(say("rub out"), lambda: self.key("rub out"))
-                           if key == "<" else self._key(key))
+            pad.add_widget(
+                self._wide_key(say("rub out"), lambda: self.key("rub out"))
+                if key == "<"
+                else self._key(key)
+            )
         return pad
 
     def _letter_keys(self) -> Rows:
@@ -139,18 +177,24 @@ class EntryScreen(BaseScreen):
         the rows where they fit there, else below."""
         room = int((self.page.width - dp(42) + dp(8)) // (touch() + dp(8)))
         # Sharp s has no capital that all readers know.
-        keys = [self._key(key if self._upper or key == "ß" else key.lower())
-                for key in self._shown_keys()]
+        keys = [
+            self._key(key if self._upper or key == "ß" else key.lower())
+            for key in self._shown_keys()
+        ]
         swap = "abc" if self._signs else "12:?" if self._low else ":?!"
-        others = [self._wide_key(say("rub out"), lambda: self.key("rub out")),
-                  self._wide_key(say("space"), lambda: self.typed(" ")),
-                  self._wide_key(swap, self._swap)]
+        others = [
+            self._wide_key(say("rub out"), lambda: self.key("rub out")),
+            self._wide_key(say("space"), lambda: self.typed(" ")),
+            self._wide_key(swap, self._swap),
+        ]
         if not self._signs:
             (keys if self._low else others).insert(
-                29 if self._low else 2, self._wide_key("aA", self._shift))
+                29 if self._low else 2, self._wide_key("aA", self._shift)
+            )
         cell = (self.page.width - dp(42) - 10 * dp(8)) / 11
-        at_the_ends = (len(keys) == 10 * len(others)
-                       and cell >= max(other.least_width() for other in others))
+        at_the_ends = len(keys) == 10 * len(others) and cell >= max(
+            other.least_width() for other in others
+        )
         rows = Rows(spacing=dp(8))
         grid = _grid(11 if at_the_ends else max(3, min(10, room)))
         rows.add_widget(grid)
@@ -165,8 +209,11 @@ class EntryScreen(BaseScreen):
     def _shown_keys(self) -> str:
         umlauts = "ÄÖÜß" if language() == "de" else ""
         if self._low:
-            return (_DIGITS + _SIGNS[:15] + "/" + (umlauts or _SIGNS[15:19]) if self._signs
-                    else _LETTERS.removesuffix("/"))
+            return (
+                _DIGITS + _SIGNS[:15] + "/" + (umlauts or _SIGNS[15:19])
+                if self._signs
+                else _LETTERS.removesuffix("/")
+            )
         return _DIGITS + (_SIGNS if self._signs else _LETTERS + umlauts)
 
     def _key(self, sign: str) -> Plate:
@@ -229,15 +276,26 @@ class EntryScreen(BaseScreen):
 
     def _scan_code(self) -> None:
         """To the camera and back here, with the code in the field or with what was typed."""
-        asked = {"asked": self._asked, "done": self._done, "back": self._back,
-                 "scan": self._scan, "reading": self._reading, "main": self._main}
+        asked = {
+            "asked": self._asked,
+            "done": self._done,
+            "back": self._back,
+            "scan": self._scan,
+            "reading": self._reading,
+            "main": self._main,
+        }
 
         def again(value: str, by: str) -> None:
             self.frame.go("entry", **asked, given=value, by=by)
 
         value, by = self._value, self._by
-        self.frame.go("scan", asked=self._asked, reading=self._reading,
-                      done=lambda text: again(text, "scanned"), back=lambda: again(value, by))
+        self.frame.go(
+            "scan",
+            asked=self._asked,
+            reading=self._reading,
+            done=lambda text: again(text, "scanned"),
+            back=lambda: again(value, by),
+        )
 
 
 def _grid(columns: int) -> GridLayout:

@@ -25,20 +25,36 @@ class FindingScreen(BaseScreen):
             return
         back = plate(say("Back"), "back", self._back, mark="back")
         if self._sure is not None:
-            self.page.refill([
-                Words(text=say("Finding: {finding}", finding=self._sure.words), role="title"),
-                Words(text=self._sure.leads_to, role="lead", tone="clay"),
-                Words(text=say("A stop cannot be taken back.")),
-            ])
-            self.fill_row(back, plate(say("Stop the repair"), "confirm-stop",
-                                      lambda: self._give(self._sure), "stop", "stop"))
+            self.page.refill(
+                [
+                    Words(text=say("Finding: {finding}", finding=self._sure.words), role="title"),
+                    Words(text=self._sure.leads_to, role="lead", tone="clay"),
+                    Words(text=say("A stop cannot be taken back.")),
+                ]
+            )
+            self.fill_row(
+                back,
+                plate(
+                    say("Stop the repair"),
+                    "confirm-stop",
+                    lambda: self._give(self._sure),
+                    "stop",
+                    "stop",
+                ),
+            )
             return
         head = say("Finding")
-        choices = [Plate(text=f"{head}: {x.words}\n{x.leads_to}",
-                         action=f"finding {x.finding}",
-                         role="lead", kind="stop" if x.stops else "plain",
-                         mark="stop" if x.stops else "next",
-                         call=lambda x=x: self._chosen(x)) for x in asked.choices]
+        choices = [
+            Plate(
+                text=f"{head}: {x.words}\n{x.leads_to}",
+                action=f"finding {x.finding}",
+                role="lead",
+                kind="stop" if x.stops else "plain",
+                mark="stop" if x.stops else "next",
+                call=lambda x=x: self._chosen(x),
+            )
+            for x in asked.choices
+        ]
         self.page.refill([Words(text=asked.question, role="title"), *choices])
         self.fill_row(back)
 

@@ -60,15 +60,19 @@ class FinishScreen(BaseScreen):
             return
         sealed = self.place.sealed
         shown = finishing(self.job.step_list, self.job.state)
-        if not self.differs(shown, self._progress, sealed, self._disks, self._told,
-                            self._key_words):
+        if not self.differs(
+            shown, self._progress, sealed, self._disks, self._told, self._key_words
+        ):
             return
         if self._progress is not None:
             title = say("Copying") if sealed is not None else say("Sealing")
-            self.page.refill([Words(text=title, role="title"),
-                              Words(text=self._progress, role="lead"),
-                              Words(text=say("It can be done again at any time should it be "
-                                             "interrupted."))])
+            self.page.refill(
+                [
+                    Words(text=title, role="title"),
+                    Words(text=self._progress, role="lead"),
+                    Words(text=say("It can be done again at any time should it be interrupted.")),
+                ]
+            )
             self.fill_row()
         elif sealed is not None:
             self._show_sealed(sealed)
@@ -91,11 +95,21 @@ class FinishScreen(BaseScreen):
         widgets += [Words(text=text, tone="clay") for text in shown.outside]
         self.page.refill(widgets)
         back = plate(say("Back"), "back", self._back, mark="back")
-        main = (plate(say("Seal on this tablet"), "seal", self._ask_pin, "main") if closed else
-                plate(say("Close the job"), "close",
-                      lambda: self.place.do(c.Close(), self.enter_again), "main"))
-        self.fill_row(back, main, plate(say("Look back"), "lookback",
-                                        lambda: self.frame.go("lookback"), mark="trail"))
+        main = (
+            plate(say("Seal on this tablet"), "seal", self._ask_pin, "main")
+            if closed
+            else plate(
+                say("Close the job"),
+                "close",
+                lambda: self.place.do(c.Close(), self.enter_again),
+                "main",
+            )
+        )
+        self.fill_row(
+            back,
+            main,
+            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
+        )
 
     def enter_again(self) -> None:
         self.frame.go("finish")
@@ -113,8 +127,12 @@ class FinishScreen(BaseScreen):
         if needs == "none":
             self._seal(None)
         elif needs == "pin":
-            ask_pin(self.frame, say("PIN of this tablet's key"),
-                    lambda pin, _by: self._with_pin(pin), self.enter_again)
+            ask_pin(
+                self.frame,
+                say("PIN of this tablet's key"),
+                lambda pin, _by: self._with_pin(pin),
+                self.enter_again,
+            )
         else:
             choose_pin(self.frame, self._with_pin, self.enter_again)
 
@@ -130,8 +148,11 @@ class FinishScreen(BaseScreen):
         def progress(done: int, total: int) -> None:
             worker.report(lambda: self._show_progress(progress_words(done, total)))
 
-        worker.run(lambda: seal(job, open_device_key(pin), folder, progress),
-                   self._sealed, self._not_sealed)
+        worker.run(
+            lambda: seal(job, open_device_key(pin), folder, progress),
+            self._sealed,
+            self._not_sealed,
+        )
 
     def _show_progress(self, words: str) -> None:
         if self._progress is not None:
@@ -187,10 +208,18 @@ class FinishScreen(BaseScreen):
         short.add_widget(Words(text=package.fingerprint, role="title", tone="brass"))
         short.add_widget(Words(text=say("The file: {path}", path=package.path.name)))
         short.add_widget(Words(text=say("In the folder: {path}", path=package.path.parent)))
-        short.add_widget(Words(text=say("{files} files, {size} MB. It waits there for the desk.",
-                                        files=package.files, size=f"{package.bytes / 1e6:.1f}")))
-        code = Image(texture=_qr(package.fingerprint), size_hint_y=None, height=dp(260),
-                     fit_mode="contain")
+        short.add_widget(
+            Words(
+                text=say(
+                    "{files} files, {size} MB. It waits there for the desk.",
+                    files=package.files,
+                    size=f"{package.bytes / 1e6:.1f}",
+                )
+            )
+        )
+        code = Image(
+            texture=_qr(package.fingerprint), size_hint_y=None, height=dp(260), fit_mode="contain"
+        )
         widgets = [Words(text=say("Sealed"), role="title")]
         if self._told is not None:
             panel = Panel(border=self._told[1])
@@ -200,20 +229,34 @@ class FinishScreen(BaseScreen):
             Columns(short, code, least=_LEAST_BESIDE),
         ]
         if self._key_words is not None:
-            widgets.append(Words(text=self._key_words[0],
-                                 tone="mint" if self._key_words[1] else "clay"))
-        widgets += [Plate(text=say("Copy it to the removable disk {name}", name=disk_name(disk)),
-                          action=f"copy {number}", mark="next",
-                          call=lambda disk=disk: self._copy(disk))
-                    for number, disk in enumerate(self._disks, 1)]
+            widgets.append(
+                Words(text=self._key_words[0], tone="mint" if self._key_words[1] else "clay")
+            )
+        widgets += [
+            Plate(
+                text=say("Copy it to the removable disk {name}", name=disk_name(disk)),
+                action=f"copy {number}",
+                mark="next",
+                call=lambda disk=disk: self._copy(disk),
+            )
+            for number, disk in enumerate(self._disks, 1)
+        ]
         if not self._disks:
-            widgets.append(Words(role="small", text=say(
-                "Plug in a removable disk to carry a copy of it away.")))
+            widgets.append(
+                Words(
+                    role="small", text=say("Plug in a removable disk to carry a copy of it away.")
+                )
+            )
         self.page.refill(widgets)
         self.fill_row(
             plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
-            plate(say("Done"), "done",
-                  lambda: self.place.put_down(lambda: self.frame.go("start")), "main"))
+            plate(
+                say("Done"),
+                "done",
+                lambda: self.place.put_down(lambda: self.frame.go("start")),
+                "main",
+            ),
+        )
 
     def _copy(self, disk: Path) -> None:
         self._progress, self._told = copying_words(0, 1), None
@@ -232,8 +275,13 @@ class FinishScreen(BaseScreen):
         worker.run(
             lambda: copy_to_disk(package, disk, progress),
             lambda copy: ended(copied_words(copy), "mint"),
-            lambda error: ended(copy_failed_words(isinstance(error, DiskGone), isinstance(
-                error, StorageFull), told(error.what)), "clay"))
+            lambda error: ended(
+                copy_failed_words(
+                    isinstance(error, DiskGone), isinstance(error, StorageFull), told(error.what)
+                ),
+                "clay",
+            ),
+        )
 
 
 def _qr(text: str):
@@ -241,7 +289,8 @@ def _qr(text: str):
     import segno
 
     data = io.BytesIO()
-    segno.make(text, error="m", micro=False).save(data, kind="png", scale=8, border=4,
-                                                  dark="#0D120F", light="#F6F2E7")
+    segno.make(text, error="m", micro=False).save(
+        data, kind="png", scale=8, border=4, dark="#0D120F", light="#F6F2E7"
+    )
     data.seek(0)
     return CoreImage(data, ext="png").texture

@@ -55,8 +55,10 @@ class HoldScreen(BaseScreen):
         counting = [self._clock, self._bar, self._words]
         if shown.earlier:
             counting.append(Words(text=shown.earlier, tone="clay"))
-        widgets = [Words(text=shown.applied, role="title"),
-                   Words(text=shown.limits, role="body", tone="brass")]
+        widgets = [
+            Words(text=shown.applied, role="title"),
+            Words(text=shown.limits, role="body", tone="brass"),
+        ]
         if cautions and self.frame.height < dp(_LOW) * sizes.percent / 100:
             # Beside each other nothing has to be scrolled to where the window is low.
             rows = Rows()
@@ -67,14 +69,20 @@ class HoldScreen(BaseScreen):
             widgets += [*counting, *caution_panels(cautions)]
         self.page.refill(widgets)
         action, words = shown.main
-        calls = {"start": lambda: self.place.do(c.StartHold()), "end": self._end,
-                 "release": self._end, "step": lambda: self.frame.go("step")}
+        calls = {
+            "start": lambda: self.place.do(c.StartHold()),
+            "end": self._end,
+            "release": self._end,
+            "step": lambda: self.frame.go("step"),
+        }
         kind = "stop" if action == "release" else "main"
         running = shown.phase in ("running", "over", "late")
         self.fill_row(
-            None if running else plate(say("Back"), "back", lambda: self.frame.go("step"),
-                                       mark="back"),
-            plate(words, action, calls[action], kind))
+            None
+            if running
+            else plate(say("Back"), "back", lambda: self.frame.go("step"), mark="back"),
+            plate(words, action, calls[action], kind),
+        )
 
     def _end(self) -> None:
         self.place.do(c.EndHold(), lambda: self.frame.go("step"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
-from evidence_app.tablet.playing import Playing
+from evidence_app.tablet.ear.playing import Playing
 from evidence_app.tablet.presenting.lookback import detail, found, lines
 from evidence_app.tablet.presenting.words import duration, say
 from evidence_app.tablet.screens.base import BaseScreen, plate
@@ -38,8 +38,9 @@ class LookBackScreen(BaseScreen):
             return
         events = self.job.record.events
         playing = self._playing.of, int(self._playing.seconds)
-        if not self.differs(len(events), self._from, self._open, self._words, self._shown_only,
-                            playing):
+        if not self.differs(
+            len(events), self._from, self._open, self._words, self._shown_only, playing
+        ):
             return
         if self._open is not None:
             self._show_entry(events)
@@ -48,39 +49,63 @@ class LookBackScreen(BaseScreen):
         shown = list(reversed(found(every, events, self._words, self._shown_only)))
         self._from = max(0, min(self._from, len(shown) - 1) // _A_PAGE * _A_PAGE)
         page = shown[self._from : self._from + _A_PAGE]
-        self.page.refill([
-            Words(text=say("Look back"), role="title"),
-            Words(text=say("Nothing here can be changed. A correction is a new entry that points "
-                           "at the old one."), role="small"),
-            *self._sought(len(shown)),
-            *(Plate(text=f"{x.head}\n{x.words}", kind="row", action=f"entry {x.sequence}",
-                    call=lambda x=x: self._look(x.sequence)) for x in page),
-        ])
+        self.page.refill(
+            [
+                Words(text=say("Look back"), role="title"),
+                Words(
+                    text=say(
+                        "Nothing here can be changed. A correction is a new entry that points "
+                        "at the old one."
+                    ),
+                    role="small",
+                ),
+                *self._sought(len(shown)),
+                *(
+                    Plate(
+                        text=f"{x.head}\n{x.words}",
+                        kind="row",
+                        action=f"entry {x.sequence}",
+                        call=lambda x=x: self._look(x.sequence),
+                    )
+                    for x in page
+                ),
+            ]
+        )
         earlier = self._from + _A_PAGE < len(shown)
         only = say("All entries") if self._shown_only else say("Photos and notes")
         self.fill_row(
             plate(say("Back"), "back", self._leave, mark="back"),
             plate(say("Later entries"), "later", lambda: self._turn(-_A_PAGE), mark="back")
-            if self._from else None,
+            if self._from
+            else None,
             plate(say("Earlier entries"), "earlier", lambda: self._turn(_A_PAGE), mark="next")
-            if earlier else None,
+            if earlier
+            else None,
             plate(say("Find words"), "find", self._find, mark="glass"),
-            plate(only, "shown-only", self._toggle, mark="shutter"))
+            plate(only, "shown-only", self._toggle, mark="shutter"),
+        )
 
     def _sought(self, count: int) -> list:
         if not self._words:
             return []
         told = say("With “{words}”: {count} entries", words=self._words, count=count)
-        return [Words(text=told, role="lead", tone="brass"),
-                plate(say("Show all entries"), "show-all", lambda: self._seek(""))]
+        return [
+            Words(text=told, role="lead", tone="brass"),
+            plate(say("Show all entries"), "show-all", lambda: self._seek("")),
+        ]
 
     def _find(self) -> None:
         def done(words: str, _by: str) -> None:
             self._seek(words)
             self.frame.go("lookback")
 
-        self.frame.go("entry", asked=say("Words to find in notes, transcripts and entries"),
-                      done=done, main=say("Find"), back=lambda: self.frame.go("lookback"))
+        self.frame.go(
+            "entry",
+            asked=say("Words to find in notes, transcripts and entries"),
+            done=done,
+            main=say("Find"),
+            back=lambda: self.frame.go("lookback"),
+        )
 
     def _seek(self, words: str) -> None:
         self._words, self._from = words, 0
@@ -107,22 +132,37 @@ class LookBackScreen(BaseScreen):
 
     def _show_entry(self, events) -> None:
         shown = detail(self.job.step_list, events, self._open)
-        widgets = [Words(text=shown.line.head, tone="brass"),
-                   Words(text=shown.line.words, role="title")]
+        widgets = [
+            Words(text=shown.line.head, tone="brass"),
+            Words(text=shown.line.words, role="title"),
+        ]
         widgets += [Words(text=text) for text in shown.more]
         self.page.refill(widgets)
         closed = self.job.state.phase == "closed"
         self.fill_row(
             plate(say("Back"), "back", lambda: self._look(None), mark="back"),
-            plate(say("Open the photo"), "open-photo",
-                  lambda: self.frame.go("photo", sha256=shown.photo), "main", "shutter")
-            if shown.photo else None,
+            plate(
+                say("Open the photo"),
+                "open-photo",
+                lambda: self.frame.go("photo", sha256=shown.photo),
+                "main",
+                "shutter",
+            )
+            if shown.photo
+            else None,
             self._play_plate(shown.audio) if shown.audio else None,
-            plate(say("Correct the transcript"), "correct-transcript",
-                  lambda: self._correct_transcript(shown), mark="pencil")
-            if shown.transcript is not None and not closed else None,
-            None if closed else plate(say("Add a correction"), "correct", self._correct,
-                                         mark="pencil"))
+            plate(
+                say("Correct the transcript"),
+                "correct-transcript",
+                lambda: self._correct_transcript(shown),
+                mark="pencil",
+            )
+            if shown.transcript is not None and not closed
+            else None,
+            None
+            if closed
+            else plate(say("Add a correction"), "correct", self._correct, mark="pencil"),
+        )
 
     def _play_plate(self, sha256: str) -> Plate:
         if self._playing.of == sha256:
@@ -132,18 +172,25 @@ class LookBackScreen(BaseScreen):
 
     def _correct_transcript(self, shown) -> None:
         self.frame.go(
-            "entry", asked=say("What was really said?"), given=shown.transcript,
-            done=lambda text, _by: self.place.do(c.CorrectTranscript(shown.note, text),
-                                                 lambda: self.frame.go("lookback")),
-            back=lambda: self.frame.go("lookback"))
+            "entry",
+            asked=say("What was really said?"),
+            given=shown.transcript,
+            done=lambda text, _by: self.place.do(
+                c.CorrectTranscript(shown.note, text), lambda: self.frame.go("lookback")
+            ),
+            back=lambda: self.frame.go("lookback"),
+        )
 
     def _correct(self) -> None:
         of = self._open
         self.frame.go(
-            "entry", asked=say("What is wrong with entry {number}, and what is right?", number=of),
-            done=lambda text, _by: self.place.do(c.Correct(of, text),
-                                                 lambda: self.frame.go("lookback")),
-            back=lambda: self.frame.go("lookback"))
+            "entry",
+            asked=say("What is wrong with entry {number}, and what is right?", number=of),
+            done=lambda text, _by: self.place.do(
+                c.Correct(of, text), lambda: self.frame.go("lookback")
+            ),
+            back=lambda: self.frame.go("lookback"),
+        )
 
     def _play(self, sha256: str) -> None:
         self.place.speaking.hush()

@@ -70,43 +70,98 @@ class NewJobScreen(BaseScreen):
             return
         widgets = [Words(text=say("New job"), role="title")]
         if self._units:
-            widgets.append(plate(say("Take a practice unit from the shelf"), "unit",
-                                 lambda: self._choose("unit"), mark="next"))
-        fields = [self._field(say("Step list"), new.step_list.title if new.step_list else "",
-                              "choose-list", lambda: self._choose("list"))]
+            widgets.append(
+                plate(
+                    say("Take a practice unit from the shelf"),
+                    "unit",
+                    lambda: self._choose("unit"),
+                    mark="next",
+                )
+            )
+        fields = [
+            self._field(
+                say("Step list"),
+                new.step_list.title if new.step_list else "",
+                "choose-list",
+                lambda: self._choose("list"),
+            )
+        ]
         if new.step_list and new.step_list.variants:
-            fields.append(self._field(say("Build of the unit"), new.variant_title(),
-                                      "choose-variant", lambda: self._choose("variant")))
+            fields.append(
+                self._field(
+                    say("Build of the unit"),
+                    new.variant_title(),
+                    "choose-variant",
+                    lambda: self._choose("variant"),
+                )
+            )
         fields += [
-            self._field(say("Serial number"), new.serial, "enter-serial",
-                        lambda: self._enter("serial", say("Serial number on the unit"), True)),
-            self._field(say("Claim number"), new.claim, "enter-claim",
-                        lambda: self._enter("claim", say("Claim number on the paperwork"), True)),
-            self._field(say("Technician"), new.technician, "enter-technician",
-                        lambda: self._enter("technician", say("Your name"), False)),
+            self._field(
+                say("Serial number"),
+                new.serial,
+                "enter-serial",
+                lambda: self._enter("serial", say("Serial number on the unit"), True),
+            ),
+            self._field(
+                say("Claim number"),
+                new.claim,
+                "enter-claim",
+                lambda: self._enter("claim", say("Claim number on the paperwork"), True),
+            ),
+            self._field(
+                say("Technician"),
+                new.technician,
+                "enter-technician",
+                lambda: self._enter("technician", say("Your name"), False),
+            ),
         ]
         ticket = self._ticket()
         chosen, head = ticket.title if ticket else say("none"), say("Ticket of the depot")
-        fields.append(Plate(text=f"{head}\n{chosen}", action="choose-ticket",
-                            mark="done" if ticket else "owed",
-                            call=lambda: self._choose("ticket")))
+        fields.append(
+            Plate(
+                text=f"{head}\n{chosen}",
+                action="choose-ticket",
+                mark="done" if ticket else "owed",
+                call=lambda: self._choose("ticket"),
+            )
+        )
         widgets.append(tiles(*fields))
         if ticket is None:
-            widgets.append(Words(role="small", text=say(
-                "Without a ticket the job can go on; nothing then shows that it did not begin "
-                "earlier.")))
+            widgets.append(
+                Words(
+                    role="small",
+                    text=say(
+                        "Without a ticket the job can go on; nothing then shows that it did not begin "
+                        "earlier."
+                    ),
+                )
+            )
         self.page.refill(widgets)
-        main = (plate(say("Open the job"), "open", self._open, "main") if new.missing is None
-                else plate(self._missing_words(new.missing), "fill-in",
-                           lambda: self._fill_in(new.missing), "main"))
+        main = (
+            plate(say("Open the job"), "open", self._open, "main")
+            if new.missing is None
+            else plate(
+                self._missing_words(new.missing),
+                "fill-in",
+                lambda: self._fill_in(new.missing),
+                "main",
+            )
+        )
         self.fill_row(
-            plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"), main,
-            None if new == self._empty() else plate(say("Empty the form"), "clear", self._clear))
+            plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"),
+            main,
+            None if new == self._empty() else plate(say("Empty the form"), "clear", self._clear),
+        )
 
     def _field(self, name: str, value: str, action: str, call) -> Plate:
         shown = value or say("not chosen yet")
-        return Plate(text=f"{name}\n{shown}", action=action, call=call,
-                     mark="done" if value else "owed", kind="plain")
+        return Plate(
+            text=f"{name}\n{shown}",
+            action=action,
+            call=call,
+            mark="done" if value else "owed",
+            kind="plain",
+        )
 
     def _missing_words(self, missing: str) -> str:
         return {
@@ -123,25 +178,47 @@ class NewJobScreen(BaseScreen):
     def _show_choice(self) -> None:
         if self._choosing == "list":
             head = say("Which step list?")
-            rows = [Plate(text=f"{c.title}\n{c.problem or c.path.name}",
-                          disabled=c.problem is not None, action=f"list {c.path.stem}",
-                          call=lambda c=c: self._chosen(step_list=c, variant=None))
-                    for c in self._choices]
+            rows = [
+                Plate(
+                    text=f"{c.title}\n{c.problem or c.path.name}",
+                    disabled=c.problem is not None,
+                    action=f"list {c.path.stem}",
+                    call=lambda c=c: self._chosen(step_list=c, variant=None),
+                )
+                for c in self._choices
+            ]
         elif self._choosing == "variant":
             head = say("Which build of the unit is it?")
-            rows = [Plate(text=title, action=f"variant {key}",
-                          call=lambda key=key: self._chosen(variant=key))
-                    for key, title in self.place.new_job.step_list.variants]
+            rows = [
+                Plate(
+                    text=title,
+                    action=f"variant {key}",
+                    call=lambda key=key: self._chosen(variant=key),
+                )
+                for key, title in self.place.new_job.step_list.variants
+            ]
         elif self._choosing == "ticket":
             head = say("Which ticket of the depot?")
             rows = self._ticket_rows()
         else:
             head = say("Which practice unit?")
-            rows = [Plate(text=f"{r.session.title}\n{r.session.story}", action=f"unit {name}",
-                          call=lambda r=r: self._unit(r)) for name, r in self._units.items()]
+            rows = [
+                Plate(
+                    text=f"{r.session.title}\n{r.session.story}",
+                    action=f"unit {name}",
+                    call=lambda r=r: self._unit(r),
+                )
+                for name, r in self._units.items()
+            ]
         if not rows:
-            rows = [Words(text=say("There is no step list on this tablet. Copy one into {folder}.",
-                                   folder=locations.home() / "step-lists"))]
+            rows = [
+                Words(
+                    text=say(
+                        "There is no step list on this tablet. Copy one into {folder}.",
+                        folder=locations.home() / "step-lists",
+                    )
+                )
+            ]
         self.page.refill([Words(text=head, role="title"), *rows])
         self.fill_row(plate(say("Back"), "back", lambda: self._choose(""), mark="back"))
 
@@ -157,55 +234,103 @@ class NewJobScreen(BaseScreen):
     def _unit(self, rehearsal) -> None:
         session = rehearsal.session
         choice = next((c for c in self._choices if c.path.name == session.step_list), None)
-        self._chosen(step_list=choice, variant=session.variant, serial=session.serial,
-                     claim=session.claim, technician=session.technician)
+        self._chosen(
+            step_list=choice,
+            variant=session.variant,
+            serial=session.serial,
+            claim=session.claim,
+            technician=session.technician,
+        )
 
     def _enter(self, name: str, asked: str, scan: bool) -> None:
         def done(value: str, _by: str) -> None:
             self._fill(**{name: value})
             self.frame.go("newjob", fresh=False)
 
-        self.frame.go("entry", asked=asked, scan=scan, done=done,
-                      given=getattr(self.place.new_job, name),
-                      back=lambda: self.frame.go("newjob", fresh=False))
+        self.frame.go(
+            "entry",
+            asked=asked,
+            scan=scan,
+            done=done,
+            given=getattr(self.place.new_job, name),
+            back=lambda: self.frame.go("newjob", fresh=False),
+        )
 
     # --- ticket --------------------------------------------------------------------------
 
     def _ticket(self) -> TicketChoice | None:
         new = self.place.new_job
         if new.ticket_chosen:
-            return next((t for t in tickets_for(self._tickets, new.claim)
-                         if t.path == new.ticket), None)
+            return next(
+                (t for t in tickets_for(self._tickets, new.claim) if t.path == new.ticket), None
+            )
         return proposed_ticket(self._tickets, new.claim)
 
     def _ticket_rows(self) -> list:
         claim = self.place.new_job.claim
         rows = []
         for ticket in tickets_for(self._tickets, claim):
-            words = (say("for claim {claim}", claim=ticket.claim) if ticket.claim
-                     else say("for any claim"))
-            rows.append(Plate(text=f"{ticket.title}\n{words}", action=f"ticket {ticket.path.stem}",
-                              mark="next", call=lambda t=ticket: self._chosen(
-                                  ticket=t.path, ticket_chosen=True)))
-        rows.append(Plate(text=say("Without a ticket"), action="ticket none", mark="owed",
-                          call=lambda: self._chosen(ticket=None, ticket_chosen=True)))
+            words = (
+                say("for claim {claim}", claim=ticket.claim)
+                if ticket.claim
+                else say("for any claim")
+            )
+            rows.append(
+                Plate(
+                    text=f"{ticket.title}\n{words}",
+                    action=f"ticket {ticket.path.stem}",
+                    mark="next",
+                    call=lambda t=ticket: self._chosen(ticket=t.path, ticket_chosen=True),
+                )
+            )
+        rows.append(
+            Plate(
+                text=say("Without a ticket"),
+                action="ticket none",
+                mark="owed",
+                call=lambda: self._chosen(ticket=None, ticket_chosen=True),
+            )
+        )
         for ticket in self._tickets:
             if ticket.problem is not None:
-                rows.append(Words(text=say("{name} cannot be used: {problem}",
-                                           name=ticket.path.name, problem=ticket.problem),
-                                  tone="clay"))
+                rows.append(
+                    Words(
+                        text=say(
+                            "{name} cannot be used: {problem}",
+                            name=ticket.path.name,
+                            problem=ticket.problem,
+                        ),
+                        tone="clay",
+                    )
+                )
             elif ticket.claim not in (None, claim):
-                rows.append(Words(role="small", text=say(
-                    "{name} is for claim {claim}.", name=ticket.path.name, claim=ticket.claim)))
+                rows.append(
+                    Words(
+                        role="small",
+                        text=say(
+                            "{name} is for claim {claim}.",
+                            name=ticket.path.name,
+                            claim=ticket.claim,
+                        ),
+                    )
+                )
         if not self._tickets:
-            rows.append(Words(text=say("There is no ticket on this tablet. Copy tickets and their "
-                                       ".sig files into {folder}.", folder=_tickets_folder())))
+            rows.append(
+                Words(
+                    text=say(
+                        "There is no ticket on this tablet. Copy tickets and their "
+                        ".sig files into {folder}.",
+                        folder=_tickets_folder(),
+                    )
+                )
+            )
         return rows
 
     def _open(self) -> None:
         ticket = self._ticket()
         self.place.new_job = msgspec.structs.replace(
-            self.place.new_job, ticket=ticket.path if ticket else None, ticket_chosen=True)
+            self.place.new_job, ticket=ticket.path if ticket else None, ticket_chosen=True
+        )
         self.place.open_job(self.frame.home)
 
 
@@ -218,7 +343,7 @@ def _look(settings):
     folders = [locations.home() / "step-lists"]
     units = {}
     if settings.practice:
-        from evidence_app.tablet.rehearsal import rehearsals
+        from evidence_app.tablet.eye.rehearsal import rehearsals
 
         units = rehearsals()
         try:

@@ -39,24 +39,42 @@ class NoteScreen(BaseScreen):
             if widget.parent is not None:
                 widget.parent.remove_widget(widget)
         if recording:
-            self.page.refill([Words(text=say("Speak now"), role="title"), self._clock, self._bar,
-                              self._level, self._quiet])
+            self.page.refill(
+                [
+                    Words(text=say("Speak now"), role="title"),
+                    self._clock,
+                    self._bar,
+                    self._level,
+                    self._quiet,
+                ]
+            )
             end = plate(say("End the note"), "end-note", self._end, "main", "note")
             end.disabled = self._busy
             self.fill_row(end)
             return
-        self.page.refill([
-            Words(text=say("A note for this step"), role="title"),
-            Words(text=say("Spoken notes stay on this tablet and in the package. They are kept as "
-                           "they were said.")),
-        ])
+        self.page.refill(
+            [
+                Words(text=say("A note for this step"), role="title"),
+                Words(
+                    text=say(
+                        "Spoken notes stay on this tablet and in the package. They are kept as "
+                        "they were said."
+                    )
+                ),
+            ]
+        )
         speak = plate(say("Begin to speak"), "start-note", self._start, "main", "note")
         speak.disabled = self._busy
-        self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), speak,
-                      plate(say("Write it"), "write-note", self._write, mark="pencil"),
-                      None if self.job.state.phase == "stopped" else plate(
-                          say("Add a photo"), "photo-note", lambda: self.frame.go("camera"),
-                          mark="shutter"))
+        self.fill_row(
+            plate(say("Back"), "back", self.frame.home, mark="back"),
+            speak,
+            plate(say("Write it"), "write-note", self._write, mark="pencil"),
+            None
+            if self.job.state.phase == "stopped"
+            else plate(
+                say("Add a photo"), "photo-note", lambda: self.frame.go("camera"), mark="shutter"
+            ),
+        )
 
     def _tick(self) -> None:
         recorder, meter = self.place.sensing.recorder, self.place.sensing.meter

@@ -61,13 +61,22 @@ class PhotoScreen(BaseScreen):
         if shown.framing:
             widgets.append(Words(text=shown.framing, role="small"))
         if shown.measurement is not None:
-            widgets.append(Words(text=say("Measurement: {words}", words=shown.measurement[0]),
-                                 role="lead", tone="brass"))
+            widgets.append(
+                Words(
+                    text=say("Measurement: {words}", words=shown.measurement[0]),
+                    role="lead",
+                    tone="brass",
+                )
+            )
             widgets.append(Words(text=shown.measurement[1]))
         for check in shown.checks:
-            widgets.append(MarkedWords(text=check.words,
-                                       tone="chalk" if check.holds else "clay",
-                                       mark="done" if check.holds else "open"))
+            widgets.append(
+                MarkedWords(
+                    text=check.words,
+                    tone="chalk" if check.holds else "clay",
+                    mark="done" if check.holds else "open",
+                )
+            )
         self._side.refill(widgets)
         closer = plate(say("Closer"), "closer", self.pane.closer, mark="closer")
         whole = plate(say("Whole picture"), "whole", self.pane.whole, mark="whole")
@@ -76,14 +85,25 @@ class PhotoScreen(BaseScreen):
             words = say("Show the photo") if self._drawing else say("Show the drawing")
             drawing = plate(words, "drawing", self._toggle, mark="rule")
         if self._looking_back:
-            self.fill_row(plate(say("Back"), "back", lambda: self.frame.go("lookback"),
-                                mark="back"), closer, whole, drawing)
+            self.fill_row(
+                plate(say("Back"), "back", lambda: self.frame.go("lookback"), mark="back"),
+                closer,
+                whole,
+                drawing,
+            )
             return
         action, words = shown.main
         main = plate(words, action, self._go_on if action == "step" else self._retake, "main")
-        retake = (plate(say("Take it again"), "retake", self._retake, mark="shutter")
-                  if action == "step" else None)
-        keep = plate(say("Keep it with a reason"), "keep", self._keep, mark="pencil") if shown.can_keep else None
+        retake = (
+            plate(say("Take it again"), "retake", self._retake, mark="shutter")
+            if action == "step"
+            else None
+        )
+        keep = (
+            plate(say("Keep it with a reason"), "keep", self._keep, mark="pencil")
+            if shown.can_keep
+            else None
+        )
         self.fill_row(main, retake, keep, closer, whole, drawing)
 
     def _turn(self, *_) -> None:
@@ -95,8 +115,9 @@ class PhotoScreen(BaseScreen):
             return
         markup = photo.measured.markup.sha256 if self._drawing and photo.measured else None
         path = self.job.record.path_of(markup or photo.sha256)
-        self.place.worker.run(lambda: _decode(path.read_bytes()), self.pane.show,
-                              self.place.refused, thread="camera")
+        self.place.worker.run(
+            lambda: _decode(path.read_bytes()), self.pane.show, self.place.refused, thread="camera"
+        )
 
     def _toggle(self) -> None:
         self._drawing = not self._drawing
@@ -115,8 +136,12 @@ class PhotoScreen(BaseScreen):
         def done(reason: str, _by: str) -> None:
             self.place.do(c.KeepPhoto(sha256, reason), self.frame.home)
 
-        self.frame.go("entry", asked=say("Why is the photo kept although it does not pass?"),
-                      done=done, back=lambda: self.frame.go("photo", wanted=self._wanted))
+        self.frame.go(
+            "entry",
+            asked=say("Why is the photo kept although it does not pass?"),
+            done=done,
+            back=lambda: self.frame.go("photo", wanted=self._wanted),
+        )
 
 
 def _decode(data: bytes):

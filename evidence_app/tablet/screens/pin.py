@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from evidence_app.errors import EvidenceError, SigningKeyError
-from evidence_app.package.keys import check_new_pin
+from evidence_app.package.keys.signing_key import check_new_pin
 from evidence_app.tablet.presenting.from_below import in_this_language
 from evidence_app.tablet.presenting.words import say
 
 
-def choose_pin(frame, done: Callable[[str], None], back: Callable[[], None],
-               asked: str = "", problem: str = "") -> None:
+def choose_pin(
+    frame, done: Callable[[str], None], back: Callable[[], None], asked: str = "", problem: str = ""
+) -> None:
     """``done(pin)`` with a PIN that is good enough and was given twice alike.
 
     ``asked`` says whose key it is for; by default this tablet's.
@@ -36,6 +37,5 @@ def choose_pin(frame, done: Callable[[str], None], back: Callable[[], None],
     ask_pin(frame, f"{problem} {asked}".strip(), again, back)
 
 
-def ask_pin(frame, asked: str, done: Callable[[str, str], None],
-            back: Callable[[], None]) -> None:
+def ask_pin(frame, asked: str, done: Callable[[str, str], None], back: Callable[[], None]) -> None:
     frame.go("entry", asked=asked, pin=True, main=say("Go on"), done=done, back=back)

@@ -27,18 +27,33 @@ class PrepareScreen(BaseScreen):
         self.page.refill(widgets)
         main = None
         if shown.caution is not None:
-            main = plate(shown.main[1], "acknowledge", lambda: self.place.do(
-                c.AcknowledgeCaution(shown.caution.id)), "main")
+            main = plate(
+                shown.main[1],
+                "acknowledge",
+                lambda: self.place.do(c.AcknowledgeCaution(shown.caution.id)),
+                "main",
+            )
         elif shown.main is not None:
-            main = plate(shown.main[1], "next",
-                         lambda: self.place.do(c.GoOn(), self.frame.home), "main")
+            main = plate(
+                shown.main[1], "next", lambda: self.place.do(c.GoOn(), self.frame.home), "main"
+            )
         self.fill_row(
-            plate(say("Put the job down"), "leave",
-                  lambda: self.place.put_down(lambda: self.frame.go("start")), mark="back"), main)
+            plate(
+                say("Put the job down"),
+                "leave",
+                lambda: self.place.put_down(lambda: self.frame.go("start")),
+                mark="back",
+            ),
+            main,
+        )
 
     def _item(self, item) -> Plate:
         words = say("at hand") if item.ticked else say("not ticked yet")
-        return Plate(text=f"{item.name}\n{words}", mark="done" if item.ticked else "owed",
-                     kind="row" if item.ticked else "plain", disabled=item.ticked,
-                     action=f"tick {item.list} {item.id}",
-                     call=lambda: self.place.do(c.TickItem(item.list, item.id)))
+        return Plate(
+            text=f"{item.name}\n{words}",
+            mark="done" if item.ticked else "owed",
+            kind="row" if item.ticked else "plain",
+            disabled=item.ticked,
+            action=f"tick {item.list} {item.id}",
+            call=lambda: self.place.do(c.TickItem(item.list, item.id)),
+        )

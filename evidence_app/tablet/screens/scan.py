@@ -5,7 +5,7 @@ from __future__ import annotations
 from kivy.clock import Clock
 from kivy.metrics import dp
 
-from evidence_app.tablet.codes import CodeRead, codes_in
+from evidence_app.tablet.eye.codes import CodeRead, codes_in
 from evidence_app.tablet.presenting.codes import CodesShown, codes_shown
 from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
@@ -41,16 +41,26 @@ class ScanScreen(BaseScreen):
             return
         back = plate(say("Type it instead"), "back", self._back, mark="back")
         if len(self._shown.choices) > 1:
-            self.page.refill([
-                self._fresh(self._words),
-                *(Plate(text=text, action=f"code {number}", mark="next",
-                        call=lambda text=text: self._done(text))
-                  for number, text in enumerate(self._shown.choices, 1))])
+            self.page.refill(
+                [
+                    self._fresh(self._words),
+                    *(
+                        Plate(
+                            text=text,
+                            action=f"code {number}",
+                            mark="next",
+                            call=lambda text=text: self._done(text),
+                        )
+                        for number, text in enumerate(self._shown.choices, 1)
+                    ),
+                ]
+            )
             self.fill_row(back, plate(say("Look again"), "again", self._again, mark="shutter"))
             return
         self._live.height = max(dp(180), self.page.height - dp(170))
-        self.page.refill([Words(text=self._asked), self._fresh(self._words),
-                          self._fresh(self._live)])
+        self.page.refill(
+            [Words(text=self._asked), self._fresh(self._words), self._fresh(self._live)]
+        )
         self.fill_row(back)
 
     @staticmethod
@@ -72,8 +82,9 @@ class ScanScreen(BaseScreen):
         self._live.show(frame)
         if not self._reading_code:
             self._reading_code = True
-            self.place.worker.run(lambda: codes_in(frame), self._seen, self._failed,
-                                  thread="camera")
+            self.place.worker.run(
+                lambda: codes_in(frame), self._seen, self._failed, thread="camera"
+            )
 
     def _failed(self, error) -> None:
         self._reading_code = False

@@ -11,14 +11,23 @@ from evidence_app.tablet.presenting.note import level_words
 from evidence_app.tablet.presenting.words import LANGUAGES, say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.settings import TEXT_SIZES
-from evidence_app.tablet.signal import can_vibrate
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.level import LevelBar
 from evidence_app.tablet.widgets.picture import LivePicture
+from evidence_app.tablet.window.signal import can_vibrate
 
-_MARKS = {"text-size": "steps", "language": "tongue", "practice": "hatch", "camera": "shutter",
-          "microphone": "note", "devicekey": "key", "sound": "speaking", "vibration": "voice",
-          "packages": "folder", "technician": "person"}
+_MARKS = {
+    "text-size": "steps",
+    "language": "tongue",
+    "practice": "hatch",
+    "camera": "shutter",
+    "microphone": "note",
+    "devicekey": "key",
+    "sound": "speaking",
+    "vibration": "voice",
+    "packages": "folder",
+    "technician": "person",
+}
 
 
 class SettingsScreen(BaseScreen):
@@ -39,37 +48,77 @@ class SettingsScreen(BaseScreen):
         rows = [
             self._row(say("Text size"), f"{settings.text_size} %", "text-size", self._text_size),
             self._row(say("Language"), LANGUAGES[settings.language], "language", self._language),
-            self._row(say("Practice mode"), say("on: nothing is evidence") if settings.practice
-                      else say("off: jobs are real"), "practice", self._practice),
-            self._row(say("Camera"), settings.camera, "camera",
-                      lambda: self.frame.go("device", kind="camera")),
+            self._row(
+                say("Practice mode"),
+                say("on: nothing is evidence") if settings.practice else say("off: jobs are real"),
+                "practice",
+                self._practice,
+            ),
+            self._row(
+                say("Camera"),
+                settings.camera,
+                "camera",
+                lambda: self.frame.go("device", kind="camera"),
+            ),
             plate(say("Try the camera"), "try-camera", self._try_camera, mark="shutter"),
-            self._row(say("Microphone"), settings.microphone, "microphone",
-                      lambda: self.frame.go("device", kind="microphone")),
+            self._row(
+                say("Microphone"),
+                settings.microphone,
+                "microphone",
+                lambda: self.frame.go("device", kind="microphone"),
+            ),
             plate(say("Try the microphone"), "try-microphone", self._try_microphone, mark="note"),
-            plate(say("Voice: listening and reading aloud"), "voice",
-                  lambda: self.frame.go("voice"), mark="ear"),
-            self._row(say("Key of this tablet"), say("PIN, key list of the depot"), "devicekey",
-                      lambda: self.frame.go("devicekey")),
-            self._row(say("Sound at the end of a hold"), _on_off(settings.sound), "sound",
-                      lambda: self.place.change_settings(sound=not settings.sound)),
-            self._row(say("Vibration at the end of a hold"), self._vibration(), "vibration",
-                      lambda: self.place.change_settings(vibration=not settings.vibration)),
+            plate(
+                say("Voice: listening and reading aloud"),
+                "voice",
+                lambda: self.frame.go("voice"),
+                mark="ear",
+            ),
+            self._row(
+                say("Key of this tablet"),
+                say("PIN, key list of the depot"),
+                "devicekey",
+                lambda: self.frame.go("devicekey"),
+            ),
+            self._row(
+                say("Sound at the end of a hold"),
+                _on_off(settings.sound),
+                "sound",
+                lambda: self.place.change_settings(sound=not settings.sound),
+            ),
+            self._row(
+                say("Vibration at the end of a hold"),
+                self._vibration(),
+                "vibration",
+                lambda: self.place.change_settings(vibration=not settings.vibration),
+            ),
             plate(say("Try the end of a hold"), "try-signal", self._try_signal, mark="next"),
-            self._row(say("Folder for packages"), str(settings.packages()), "packages",
-                      lambda: self._enter("package_folder", say("Folder for sealed packages"))),
-            self._row(say("Your name"), settings.technician or say("asked at each job"),
-                      "technician", lambda: self._enter("technician", say("Your name"))),
+            self._row(
+                say("Folder for packages"),
+                str(settings.packages()),
+                "packages",
+                lambda: self._enter("package_folder", say("Folder for sealed packages")),
+            ),
+            self._row(
+                say("Your name"),
+                settings.technician or say("asked at each job"),
+                "technician",
+                lambda: self._enter("technician", say("Your name")),
+            ),
         ]
-        self.page.refill([
-            Words(text=say("Settings"), role="title"),
-            *([Words(text=self._signal_words, tone="brass")] if self._signal_words else []),
-            tiles(*rows)])
+        self.page.refill(
+            [
+                Words(text=say("Settings"), role="title"),
+                *([Words(text=self._signal_words, tone="brass")] if self._signal_words else []),
+                tiles(*rows),
+            ]
+        )
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"))
 
     def _row(self, name: str, value: str, action: str, call) -> Plate:
-        return Plate(text=f"{name}\n{value}", action=action, call=call,
-                     mark=_MARKS.get(action, "slides"))
+        return Plate(
+            text=f"{name}\n{value}", action=action, call=call, mark=_MARKS.get(action, "slides")
+        )
 
     # --- choosing ----------------------------------------------------------------------
 
@@ -93,8 +142,11 @@ class SettingsScreen(BaseScreen):
     def _try_signal(self) -> None:
         settings, given = self.place.settings, self.frame.try_signal()
         self.page.scroll_y = 1
-        self._signal_words = " ".join(signal_words(
-            settings.sound, settings.vibration and can_vibrate(), given.sound, given.vibration))
+        self._signal_words = " ".join(
+            signal_words(
+                settings.sound, settings.vibration and can_vibrate(), given.sound, given.vibration
+            )
+        )
         self.show()
 
     def _enter(self, name: str, asked: str) -> None:
@@ -102,8 +154,13 @@ class SettingsScreen(BaseScreen):
             self.place.change_settings(**{name: text})
             self.frame.go("settings")
 
-        self.frame.go("entry", asked=asked, done=done, given=getattr(self.place.settings, name),
-                      back=lambda: self.frame.go("settings"))
+        self.frame.go(
+            "entry",
+            asked=asked,
+            done=done,
+            given=getattr(self.place.settings, name),
+            back=lambda: self.frame.go("settings"),
+        )
 
     # --- trying ------------------------------------------------------------------------------
 
@@ -129,8 +186,9 @@ class SettingsScreen(BaseScreen):
     def _try_microphone(self) -> None:
         self._testing = "microphone"
         heard, words, bar = Words(role="lead"), Words(), LevelBar()
-        self.page.refill([Words(text=say("Try the microphone: say something"), role="title"),
-                          bar, heard, words])
+        self.page.refill(
+            [Words(text=say("Try the microphone: say something"), role="title"), bar, heard, words]
+        )
         self._test_row()
         self.place.sensing.try_microphone(self.place.refused)
 

@@ -43,7 +43,12 @@ class StartScreen(BaseScreen):
             widgets += [self._job(row) for row in self._rows]
         self.page.refill(widgets)
         self.fill_row(
-            plate(say("Go on with the new job") if draft_path().exists() else say("New job"), "new", lambda: self.frame.go("newjob"), "main"),
+            plate(
+                say("Go on with the new job") if draft_path().exists() else say("New job"),
+                "new",
+                lambda: self.frame.go("newjob"),
+                "main",
+            ),
             plate(say("Settings"), "settings", lambda: self.frame.go("settings"), mark="slides"),
             plate(say("Desk"), "desk", lambda: self.frame.go("desk"), mark="tray"),
         )
@@ -52,10 +57,14 @@ class StartScreen(BaseScreen):
         lines = [row.title, row.words, row.safe]
         if row.practice:
             lines.insert(1, say("Practice"))
-        return Plate(text="\n".join(line for line in lines if line), kind="plain",
-                     mark="done" if row.closed else "next", disabled=not row.usable,
-                     action=f"job {row.folder.name}",
-                     call=lambda: self.place.resume(row.folder, self.frame.home))
+        return Plate(
+            text="\n".join(line for line in lines if line),
+            kind="plain",
+            mark="done" if row.closed else "next",
+            disabled=not row.usable,
+            action=f"job {row.folder.name}",
+            call=lambda: self.place.resume(row.folder, self.frame.home),
+        )
 
 
 def _way() -> Flow:
@@ -63,10 +72,20 @@ def _way() -> Flow:
     panels = []
     for head, words in (
         (say("Before"), say("Cautions are read one by one; tools and new parts are ticked.")),
-        (say("At each step"), say("One instruction; then the photo, the reading or the hold that "
-                                  "it owes, and a finding in words.")),
-        (say("At the end"), say("The job is sealed with this tablet's key. Everything before that "
-                                "is already safe on disk.")),
+        (
+            say("At each step"),
+            say(
+                "One instruction; then the photo, the reading or the hold that "
+                "it owes, and a finding in words."
+            ),
+        ),
+        (
+            say("At the end"),
+            say(
+                "The job is sealed with this tablet's key. Everything before that "
+                "is already safe on disk."
+            ),
+        ),
     ):
         panel = Panel(border="edge")
         panel.add_widget(Words(text=head, role="lead", tone="brass"))

@@ -7,7 +7,7 @@ from kivy.uix.image import Image
 
 from evidence_app import locations
 from evidence_app.job import commands as c
-from evidence_app.job.owed import owed_anywhere
+from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.tablet.presenting.standing import owed_line
 from evidence_app.tablet.presenting.step import step_shown
 from evidence_app.tablet.presenting.words import say
@@ -42,15 +42,20 @@ class StepScreen(BaseScreen):
         if new_step:
             self.page.scroll_y = 1
         action, words = shown.main
-        previous = plate(say("Previous step"), "previous",
-                         lambda: self.place.do(c.GoBack()), mark="back")
+        previous = plate(
+            say("Previous step"), "previous", lambda: self.place.do(c.GoBack()), mark="back"
+        )
         self.fill_row(
             previous if shown.can_go_back else None,
             plate(words, "next" if action == "next" else "main", lambda: self._do(action), "main"),
             plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
             plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
-            plate(say("Stop or leave"), "stop", lambda: self.frame.go("stop", asking=True),
-                  mark="stop"),
+            plate(
+                say("Stop or leave"),
+                "stop",
+                lambda: self.frame.go("stop", asking=True),
+                mark="stop",
+            ),
         )
 
     def _do(self, action: str) -> None:
@@ -65,8 +70,9 @@ class StepScreen(BaseScreen):
         elif kind == "owed":
             owed = owed_anywhere(self.job.step_list, self.job.state)
             lines = [owed_line(self.job.step_list, self.job.state, o) for o in owed]
-            self.page.refill([Words(text=say("Still owed"), role="title"),
-                              *(Words(text=line) for line in lines)])
+            self.page.refill(
+                [Words(text=say("Still owed"), role="title"), *(Words(text=line) for line in lines)]
+            )
             self._filled = None
         else:
             self.frame.go(kind)
@@ -75,16 +81,22 @@ class StepScreen(BaseScreen):
         reading = next(r for r in self.job.step.readings if r.id == name)
 
         def done(value: str, by: str) -> None:
-            self.place.do(c.EnterReading(name, value, by, confirm_outside=True),
-                          lambda: self.frame.go("step"))
+            self.place.do(
+                c.EnterReading(name, value, by, confirm_outside=True), lambda: self.frame.go("step")
+            )
 
-        self.frame.go("entry", asked=reading.name, reading=reading, done=done,
-                      back=lambda: self.frame.go("step"))
+        self.frame.go(
+            "entry",
+            asked=reading.name,
+            reading=reading,
+            done=done,
+            back=lambda: self.frame.go("step"),
+        )
 
     def _picture(self, name: str | None):
         if not name:
             return None
-        for folder in (locations.home() / "step-lists", ):
+        for folder in (locations.home() / "step-lists",):
             path = folder / name
             if path.is_file():
                 return Image(source=str(path), size_hint_y=None, height=dp(320))

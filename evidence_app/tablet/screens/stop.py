@@ -23,35 +23,59 @@ class StopScreen(BaseScreen):
         if self.job.state.phase == "stopped":
             self._show_stopped()
         elif self._asking and self.differs("asking"):
-            self.page.refill([
-                Words(text=say("Stop or leave?"), role="title"),
-                plate(say("Put the job down for now\nIt is taken up again at this very step."),
-                      "leave", lambda: self.place.put_down(lambda: self.frame.go("start")),
-                      mark="next"),
-                plate(say("Stop the repair\nFor a reason of your own. It cannot be taken back."),
-                      "stop-repair", self._ask_stop, "stop", "stop"),
-                plate(say("Abandon the job\nIt ends without a result, with a stated reason."),
-                      "abandon", self._ask_abandon, "plain", "open"),
-            ])
+            self.page.refill(
+                [
+                    Words(text=say("Stop or leave?"), role="title"),
+                    plate(
+                        say("Put the job down for now\nIt is taken up again at this very step."),
+                        "leave",
+                        lambda: self.place.put_down(lambda: self.frame.go("start")),
+                        mark="next",
+                    ),
+                    plate(
+                        say("Stop the repair\nFor a reason of your own. It cannot be taken back."),
+                        "stop-repair",
+                        self._ask_stop,
+                        "stop",
+                        "stop",
+                    ),
+                    plate(
+                        say("Abandon the job\nIt ends without a result, with a stated reason."),
+                        "abandon",
+                        self._ask_abandon,
+                        "plain",
+                        "open",
+                    ),
+                ]
+            )
             self.fill_row(plate(say("Back to the step"), "back", self.frame.home, mark="back"))
 
     def _ask_stop(self) -> None:
-        self.frame.go("entry", asked=say("Why is the repair stopped?"),
-                      main=say("Stop the repair"), back=self.frame.home,
-                      done=lambda text, _by: self.place.do(c.StopRepair(text), self.frame.home))
+        self.frame.go(
+            "entry",
+            asked=say("Why is the repair stopped?"),
+            main=say("Stop the repair"),
+            back=self.frame.home,
+            done=lambda text, _by: self.place.do(c.StopRepair(text), self.frame.home),
+        )
 
     def _ask_abandon(self) -> None:
-        self.frame.go("entry", asked=say("Why is the job abandoned?"),
-                      main=say("Abandon the job"), back=self.frame.home,
-                      done=lambda text, _by: self.place.do(c.Abandon(text), self.frame.home))
+        self.frame.go(
+            "entry",
+            asked=say("Why is the job abandoned?"),
+            main=say("Abandon the job"),
+            back=self.frame.home,
+            done=lambda text, _by: self.place.do(c.Abandon(text), self.frame.home),
+        )
 
     def _show_stopped(self) -> None:
         shown = stop_shown(self.job.step_list, self.job.state)
         if not self.differs(shown):
             return
         head = Panel(face="clay")
-        head.add_widget(Words(text=say("The repair is stopped {by}", by=shown.by), role="lead",
-                              tone="ink"))
+        head.add_widget(
+            Words(text=say("The repair is stopped {by}", by=shown.by), role="lead", tone="ink")
+        )
         head.add_widget(Words(text=shown.reason, tone="ink"))
         what = Panel(border="brass")
         what.add_widget(Words(text=say("What is to be done with the unit"), tone="brass"))
@@ -70,8 +94,13 @@ class StopScreen(BaseScreen):
             plate(words, "main", lambda: self._do(action), "main"),
             plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
             plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
-            plate(say("Put the job down"), "leave",
-                  lambda: self.place.put_down(lambda: self.frame.go("start")), mark="back"))
+            plate(
+                say("Put the job down"),
+                "leave",
+                lambda: self.place.put_down(lambda: self.frame.go("start")),
+                mark="back",
+            ),
+        )
 
     def _do(self, action: str) -> None:
         kind, _, name = action.partition(" ")
@@ -83,7 +112,9 @@ class StopScreen(BaseScreen):
         elif kind == "close":
             self.frame.go("finish")
         elif kind == "name":
-            self.frame.go("entry", asked=say("Name of the {role}", role=role_words(name)),
-                          done=lambda text, _by: self.place.do(c.GiveName(name, text),
-                                                               self.frame.home),
-                          back=self.frame.home)
+            self.frame.go(
+                "entry",
+                asked=say("Name of the {role}", role=role_words(name)),
+                done=lambda text, _by: self.place.do(c.GiveName(name, text), self.frame.home),
+                back=self.frame.home,
+            )

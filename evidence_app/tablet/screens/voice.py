@@ -12,8 +12,14 @@ from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
 _SPEEDS = (110, 130, 150, 175, 200)
 _VOLUMES = (25, 50, 75, 100)
 _SPOKEN = ("all", "answers", "off")
-_MARKS = {"listening": "ear", "spoken": "speaking", "speed": "slides", "volume": "voice",
-          "transcripts": "pencil", "note-ends": "note"}
+_MARKS = {
+    "listening": "ear",
+    "spoken": "speaking",
+    "speed": "slides",
+    "volume": "voice",
+    "transcripts": "pencil",
+    "note-ends": "note",
+}
 
 
 class VoiceScreen(BaseScreen):
@@ -21,35 +27,68 @@ class VoiceScreen(BaseScreen):
         settings = self.place.settings
         if not self.differs(settings):
             return
-        spoken = {"all": say("steps, cautions, results and answers"),
-                  "answers": say("answers and results only"), "off": say("nothing")}
-        self.page.refill([
-            Words(text=say("Voice"), role="title"),
-            Words(text=say("Everything said stays on this tablet. The phrases and the voice are "
-                           "English. Touch and keys always do the same."), role="small"),
-            tiles(
-                self._row(say("Listen while a job is open"), _on_off(settings.listening), "listening",
-                          self._listening),
-                self._row(say("Read aloud"), spoken[settings.spoken], "spoken",
-                          lambda: self._next("spoken", _SPOKEN)),
-                self._row(say("Speed"), say("{count} words a minute", count=settings.speech_speed),
-                          "speed", lambda: self._next("speech_speed", _SPEEDS)),
-                self._row(say("Volume"), f"{settings.speech_volume} %", "volume",
-                          lambda: self._next("speech_volume", _VOLUMES)),
-                plate(say("Say a sentence to try it"), "try-voice", self._try, mark="speaking"),
-                self._row(say("Write spoken notes down"), _on_off(settings.transcripts), "transcripts",
-                          lambda: self.place.change_settings(transcripts=not settings.transcripts)),
-                self._row(say("End a note after a long quiet"), _on_off(settings.note_ends),
-                          "note-ends",
-                          lambda: self.place.change_settings(note_ends=not settings.note_ends))),
-            Words(text=say("What can be said"), role="lead", tone="brass"),
-            _phrases(),
-        ])
+        spoken = {
+            "all": say("steps, cautions, results and answers"),
+            "answers": say("answers and results only"),
+            "off": say("nothing"),
+        }
+        self.page.refill(
+            [
+                Words(text=say("Voice"), role="title"),
+                Words(
+                    text=say(
+                        "Everything said stays on this tablet. The phrases and the voice are "
+                        "English. Touch and keys always do the same."
+                    ),
+                    role="small",
+                ),
+                tiles(
+                    self._row(
+                        say("Listen while a job is open"),
+                        _on_off(settings.listening),
+                        "listening",
+                        self._listening,
+                    ),
+                    self._row(
+                        say("Read aloud"),
+                        spoken[settings.spoken],
+                        "spoken",
+                        lambda: self._next("spoken", _SPOKEN),
+                    ),
+                    self._row(
+                        say("Speed"),
+                        say("{count} words a minute", count=settings.speech_speed),
+                        "speed",
+                        lambda: self._next("speech_speed", _SPEEDS),
+                    ),
+                    self._row(
+                        say("Volume"),
+                        f"{settings.speech_volume} %",
+                        "volume",
+                        lambda: self._next("speech_volume", _VOLUMES),
+                    ),
+                    plate(say("Say a sentence to try it"), "try-voice", self._try, mark="speaking"),
+                    self._row(
+                        say("Write spoken notes down"),
+                        _on_off(settings.transcripts),
+                        "transcripts",
+                        lambda: self.place.change_settings(transcripts=not settings.transcripts),
+                    ),
+                    self._row(
+                        say("End a note after a long quiet"),
+                        _on_off(settings.note_ends),
+                        "note-ends",
+                        lambda: self.place.change_settings(note_ends=not settings.note_ends),
+                    ),
+                ),
+                Words(text=say("What can be said"), role="lead", tone="brass"),
+                _phrases(),
+            ]
+        )
         self.fill_row(plate(say("Back"), "back", self._back, mark="back"))
 
     def _row(self, name: str, value: str, action: str, call) -> Plate:
-        return Plate(text=f"{name}\n{value}", action=action, call=call,
-                     mark=_MARKS[action])
+        return Plate(text=f"{name}\n{value}", action=action, call=call, mark=_MARKS[action])
 
     def _next(self, name: str, values: tuple) -> None:
         now = getattr(self.place.settings, name)

@@ -37,8 +37,13 @@ class Words(Label):
         given.setdefault("size_hint_y", None)
         given.setdefault("height", 0)  # no words, no height
         super().__init__(**given)
-        self.bind(width=self._wrap, padding=self._wrap, texture_size=self._grow,
-                  role=self._style, tone=self._style)
+        self.bind(
+            width=self._wrap,
+            padding=self._wrap,
+            texture_size=self._grow,
+            role=self._style,
+            tone=self._style,
+        )
         sizes.listen(self, type(self)._style)
         self._style()
         self._wrap()
@@ -79,8 +84,15 @@ class Plate(ButtonBehavior, Words):
         given.setdefault("role", "button")
         super().__init__(**given)
         self.valign = "middle"
-        self.bind(pos=self._draw, size=self._draw, kind=self._look, state=self._draw,
-                  ringed=self._draw, disabled=self._draw, mark=self._look)
+        self.bind(
+            pos=self._draw,
+            size=self._draw,
+            kind=self._look,
+            state=self._draw,
+            ringed=self._draw,
+            disabled=self._draw,
+            mark=self._look,
+        )
         self._look()
 
     def on_release(self) -> None:
@@ -125,8 +137,7 @@ class Plate(ButtonBehavior, Words):
     def _draw(self, *_) -> None:
         # Not self.right or self.top: they are renewed after those bound to the size hear of it.
         face = {"main": "brass", "stop": "clay", "plain": "board", "row": "ground"}[self.kind]
-        points = plate_outline(
-            self.kind, self.x, self.y, self.x + self.width, self.y + self.height)
+        points = plate_outline(self.kind, self.x, self.y, self.x + self.width, self.y + self.height)
         self.canvas.before.clear()
         with self.canvas.before:
             Color(*rgba("chalk" if self.state == "down" and self.kind == "main" else face))
@@ -141,11 +152,25 @@ class Plate(ButtonBehavior, Words):
                 draw_shape(self.mark, *middle, dp(11), self.tone)
             if self.ringed:
                 Color(*rgba("ink"))
-                Line(rectangle=(self.x + dp(3), self.y + dp(3), self.width - dp(6),
-                                self.height - dp(6)), width=dp(4))
+                Line(
+                    rectangle=(
+                        self.x + dp(3),
+                        self.y + dp(3),
+                        self.width - dp(6),
+                        self.height - dp(6),
+                    ),
+                    width=dp(4),
+                )
                 Color(*rgba("chalk"))
-                Line(rectangle=(self.x + dp(3), self.y + dp(3), self.width - dp(6),
-                                self.height - dp(6)), width=dp(2))
+                Line(
+                    rectangle=(
+                        self.x + dp(3),
+                        self.y + dp(3),
+                        self.width - dp(6),
+                        self.height - dp(6),
+                    ),
+                    width=dp(2),
+                )
 
 
 class Rows(GridLayout):
@@ -188,8 +213,14 @@ class Page(ScrollView):
     """What does not fit scrolls; the bar at the right is always shown then."""
 
     def __init__(self, **given) -> None:
-        super().__init__(do_scroll_x=False, bar_width=dp(10), scroll_type=["bars", "content"],
-                         bar_color=rgba("edge"), bar_inactive_color=rgba("edge"), **given)
+        super().__init__(
+            do_scroll_x=False,
+            bar_width=dp(10),
+            scroll_type=["bars", "content"],
+            bar_color=rgba("edge"),
+            bar_inactive_color=rgba("edge"),
+            **given,
+        )
         self.rows = Rows(padding=[dp(18), dp(12), dp(24), dp(18)])
         self.add_widget(self.rows)
 
@@ -211,4 +242,3 @@ def _polygon(points: list[float]) -> None:
     for at in range(0, len(points), 2):
         vertices += [points[at], points[at + 1], 0, 0]
     Mesh(vertices=vertices, indices=list(range(len(points) // 2)), mode="triangle_fan")
-

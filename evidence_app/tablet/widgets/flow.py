@@ -21,12 +21,14 @@ class Flow(Layout):
     spacing = NumericProperty(dp(10))
     padding = VariableListProperty([0, 0, 0, 0])
 
-    def __init__(self, *children, least: float = 0, most: int = 100, spread: bool = True,
-                 **given) -> None:
+    def __init__(
+        self, *children, least: float = 0, most: int = 100, spread: bool = True, **given
+    ) -> None:
         super().__init__(size_hint_y=None, height=0, **given)
         self._least, self._most, self._spread = least, most, spread
-        self.bind(pos=self._trigger_layout, size=self._trigger_layout,
-                  children=self._trigger_layout)
+        self.bind(
+            pos=self._trigger_layout, size=self._trigger_layout, children=self._trigger_layout
+        )
         sizes.listen(self, type(self)._again)
         for child in children:
             self.add_widget(child)
@@ -75,8 +77,10 @@ class Flow(Layout):
             return []
         columns = self._columns(placed, room)
         rows = [placed[at : at + columns] for at in range(0, len(placed), columns)]
-        return [[(child, self._share(room, len(row) if self._spread else columns))
-                 for child in row] for row in rows]
+        return [
+            [(child, self._share(room, len(row) if self._spread else columns)) for child in row]
+            for row in rows
+        ]
 
     def _columns(self, placed, room: float) -> int:
         least = dp(self._least) * sizes.percent / 100
@@ -143,7 +147,8 @@ class ActionRow(Flow):
         widest = max(child.fitting_width() for child in placed)
         most = max(1, int((room + self.spacing) // (widest + self.spacing)))
         if most < len(placed) <= _MOST_NARROW and self._share(room, len(placed)) >= max(
-                child.least_width() for child in placed):
+            child.least_width() for child in placed
+        ):
             most = len(placed)  # one row of more lines leaves more of the page than two
         count = -(-len(placed) // most)
         full = -(-len(placed) // count)

@@ -28,5 +28,7 @@ class LevelBar(Widget):
             for piece in range(pieces):
                 lit = piece < self._share * pieces
                 Color(*rgba("mint" if lit else "board"))
-                Rectangle(pos=(self.x + piece * width, self.y),
-                          size=(width - dp(4), self.height if lit else self.height / 3))
+                Rectangle(
+                    pos=(self.x + piece * width, self.y),
+                    size=(width - dp(4), self.height if lit else self.height / 3),
+                )

@@ -70,8 +70,10 @@ class LivePicture(Widget):
         left, right = x + inset_x, x + width - inset_x
         low, high = y + inset_y, y + height - inset_y
         for line, (cx, cy, dx, dy) in zip(
-            self._corners, ((left, low, 1, 1), (right, low, -1, 1), (left, high, 1, -1),
-                            (right, high, -1, -1)), strict=True):
+            self._corners,
+            ((left, low, 1, 1), (right, low, -1, 1), (left, high, 1, -1), (right, high, -1, -1)),
+            strict=True,
+        ):
             line.points = [cx + dx * arm, cy, cx, cy, cx, cy + dy * arm]
 
 
@@ -129,8 +131,9 @@ class PhotoPane(StencilView):
             return
         sheet, height_width = self._scatter, self._photo.shape[:2]
         pos = []
-        for at, low, room, length in zip(sheet.pos, self.pos, self.size,
-                                         reversed(height_width), strict=True):
+        for at, low, room, length in zip(
+            sheet.pos, self.pos, self.size, reversed(height_width), strict=True
+        ):
             beyond = length * sheet.scale - room
             pos.append(low - beyond / 2 if beyond <= 0 else min(low, max(low - beyond, at)))
         if tuple(pos) != tuple(sheet.pos):
@@ -147,8 +150,9 @@ class PhotoPane(StencilView):
         texture.blit_buffer(tile.tobytes(), colorfmt="bgr", bufferfmt="ubyte")
         with self._scatter.canvas:
             Color(1, 1, 1, 1)
-            Rectangle(texture=texture, size=(width, height),
-                      pos=(x, self._photo.shape[0] - y - height))
+            Rectangle(
+                texture=texture, size=(width, height), pos=(x, self._photo.shape[0] - y - height)
+            )
         self._uploading()
 
     def on_touch_down(self, touch):

@@ -20,8 +20,24 @@ def plate_outline(kind: str, x: float, y: float, right: float, top: float) -> li
     if kind == "main":
         return [x + cut, y, right, y, right, top, x + cut, top, x, top - cut, x, y + cut]
     if kind == "stop":
-        return [x + cut, y, right - cut, y, right, y + cut, right, top - cut,
-                right - cut, top, x + cut, top, x, top - cut, x, y + cut]
+        return [
+            x + cut,
+            y,
+            right - cut,
+            y,
+            right,
+            y + cut,
+            right,
+            top - cut,
+            right - cut,
+            top,
+            x + cut,
+            top,
+            x,
+            top - cut,
+            x,
+            y + cut,
+        ]
     if kind == "row":
         return [x, y, right, y, right, top, x, top]
     return [x, y, right - cut, y, right, y + cut, right, top, x, top]
@@ -76,11 +92,41 @@ def _rule(x, y, r):
 
 def _stop(x, y, r):
     c = r * 0.42
-    Line(points=[x - c, y - r, x + c, y - r, x + r, y - c, x + r, y + c, x + c, y + r,
-                 x - c, y + r, x - r, y + c, x - r, y - c], width=dp(2), close=True)
+    Line(
+        points=[
+            x - c,
+            y - r,
+            x + c,
+            y - r,
+            x + r,
+            y - c,
+            x + r,
+            y + c,
+            x + c,
+            y + r,
+            x - c,
+            y + r,
+            x - r,
+            y + c,
+            x - r,
+            y - c,
+        ],
+        width=dp(2),
+        close=True,
+    )
     Line(points=[x - r * 0.5, y, x + r * 0.5, y], width=dp(2.6))
 
 
-_SHAPES = {"owed": _owed, "done": _done, "next": _next, "open": _open, "shutter": _shutter,
-           "note": _note, "back": _back, "rule": _rule, "stop": _stop, **VOICE_SHAPES,
-           **TOOL_SHAPES}
+_SHAPES = {
+    "owed": _owed,
+    "done": _done,
+    "next": _next,
+    "open": _open,
+    "shutter": _shutter,
+    "note": _note,
+    "back": _back,
+    "rule": _rule,
+    "stop": _stop,
+    **VOICE_SHAPES,
+    **TOOL_SHAPES,
+}

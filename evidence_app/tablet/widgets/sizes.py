@@ -8,8 +8,17 @@ from weakref import WeakKeyDictionary
 from kivy.metrics import dp
 
 # In dp (1/160 inch) at 100 percent.
-TEXT = {"small": 17, "head": 17, "body": 20, "button": 20, "lead": 25, "title": 30, "key": 26,
-        "value": 46, "huge": 104}
+TEXT = {
+    "small": 17,
+    "head": 17,
+    "body": 20,
+    "button": 20,
+    "lead": 25,
+    "title": 30,
+    "key": 26,
+    "value": 46,
+    "huge": 104,
+}
 
 TOUCH_MM = 12.0
 

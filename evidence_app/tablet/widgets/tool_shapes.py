@@ -23,8 +23,10 @@ def _trail(x, y, r):
 
 
 def _tray(x, y, r):
-    Line(points=[x - r, y + r * 0.2, x - r, y - r * 0.8, x + r, y - r * 0.8, x + r, y + r * 0.2],
-         width=dp(2))
+    Line(
+        points=[x - r, y + r * 0.2, x - r, y - r * 0.8, x + r, y - r * 0.8, x + r, y + r * 0.2],
+        width=dp(2),
+    )
     Rectangle(pos=(x - r * 0.6, y - r * 0.35), size=(r * 1.2, r * 0.3))
     Rectangle(pos=(x - r * 0.6, y + r * 0.25), size=(r * 1.2, r * 0.3))
 
@@ -44,8 +46,22 @@ def _whole(x, y, r):
 
 
 def _pencil(x, y, r):
-    Line(points=[x - r * 0.5, y - r * 0.15, x + r * 0.55, y + r * 0.9, x + r * 0.9, y + r * 0.55,
-                 x - r * 0.15, y - r * 0.5, x - r * 0.75, y - r * 0.75], width=dp(1.8), close=True)
+    Line(
+        points=[
+            x - r * 0.5,
+            y - r * 0.15,
+            x + r * 0.55,
+            y + r * 0.9,
+            x + r * 0.9,
+            y + r * 0.55,
+            x - r * 0.15,
+            y - r * 0.5,
+            x - r * 0.75,
+            y - r * 0.75,
+        ],
+        width=dp(1.8),
+        close=True,
+    )
     Line(points=[x - r, y - r, x + r * 0.6, y - r], width=dp(1.6))
 
 
@@ -61,9 +77,26 @@ def _steps(x, y, r):
 
 
 def _tongue(x, y, r):
-    Line(points=[x - r, y + r, x + r, y + r, x + r, y - r * 0.3, x - r * 0.2, y - r * 0.3,
-                 x - r * 0.7, y - r, x - r * 0.7, y - r * 0.3, x - r, y - r * 0.3],
-         width=dp(1.8), close=True)
+    Line(
+        points=[
+            x - r,
+            y + r,
+            x + r,
+            y + r,
+            x + r,
+            y - r * 0.3,
+            x - r * 0.2,
+            y - r * 0.3,
+            x - r * 0.7,
+            y - r,
+            x - r * 0.7,
+            y - r * 0.3,
+            x - r,
+            y - r * 0.3,
+        ],
+        width=dp(1.8),
+        close=True,
+    )
     Line(points=[x - r * 0.5, y + r * 0.35, x + r * 0.5, y + r * 0.35], width=dp(1.8))
 
 
@@ -80,14 +113,42 @@ def _key(x, y, r):
 
 
 def _folder(x, y, r):
-    Line(points=[x - r, y - r * 0.75, x + r, y - r * 0.75, x + r, y + r * 0.5, x, y + r * 0.5,
-                 x - r * 0.25, y + r * 0.8, x - r, y + r * 0.8], width=dp(1.8), close=True)
+    Line(
+        points=[
+            x - r,
+            y - r * 0.75,
+            x + r,
+            y - r * 0.75,
+            x + r,
+            y + r * 0.5,
+            x,
+            y + r * 0.5,
+            x - r * 0.25,
+            y + r * 0.8,
+            x - r,
+            y + r * 0.8,
+        ],
+        width=dp(1.8),
+        close=True,
+    )
 
 
 def _person(x, y, r):
     Ellipse(pos=(x - r * 0.4, y + r * 0.2), size=(r * 0.8, r * 0.8))
-    Line(points=[x - r * 0.9, y - r, x - r * 0.6, y - r * 0.1, x + r * 0.6, y - r * 0.1,
-                 x + r * 0.9, y - r], width=dp(2), close=True)
+    Line(
+        points=[
+            x - r * 0.9,
+            y - r,
+            x - r * 0.6,
+            y - r * 0.1,
+            x + r * 0.6,
+            y - r * 0.1,
+            x + r * 0.9,
+            y - r,
+        ],
+        width=dp(2),
+        close=True,
+    )
 
 
 def _alert(x, y, r):
@@ -97,7 +158,19 @@ def _alert(x, y, r):
     Ellipse(pos=(x - dp(1.8), y - r * 0.62), size=(dp(3.6), dp(3.6)))
 
 
-TOOL_SHAPES = {"slides": _slides, "trail": _trail, "tray": _tray, "closer": _closer,
-               "whole": _whole, "pencil": _pencil, "glass": _glass, "steps": _steps,
-               "tongue": _tongue, "hatch": _hatch, "key": _key, "folder": _folder,
-               "person": _person, "alert": _alert}
+TOOL_SHAPES = {
+    "slides": _slides,
+    "trail": _trail,
+    "tray": _tray,
+    "closer": _closer,
+    "whole": _whole,
+    "pencil": _pencil,
+    "glass": _glass,
+    "steps": _steps,
+    "tongue": _tongue,
+    "hatch": _hatch,
+    "key": _key,
+    "folder": _folder,
+    "person": _person,
+    "alert": _alert,
+}

@@ -38,5 +38,4 @@ def _deaf(x, y, r):
     Line(points=[x - r, y - r, x + r, y + r], width=dp(2.6))
 
 
-VOICE_SHAPES = {"ear": _ear, "voice": _voice, "heard": _heard, "speaking": _speaking,
-                "deaf": _deaf}
+VOICE_SHAPES = {"ear": _ear, "voice": _voice, "heard": _heard, "speaking": _speaking, "deaf": _deaf}

@@ -35,8 +35,11 @@ def list_folder(folder: Path) -> Listing:
         found = sorted(folder.iterdir(), key=lambda path: path.name.casefold())
         items = [item for path in found if (item := _item(path)) is not None]
     except OSError as error:
-        raise PackageError(f"the folder cannot be read ({error.strerror})", where=str(folder),
-                           remedy="choose another folder, or put the disk back in") from error
+        raise PackageError(
+            f"the folder cannot be read ({error.strerror})",
+            where=str(folder),
+            remedy="choose another folder, or put the disk back in",
+        ) from error
     items.sort(key=lambda item: item.kind != "folder")
     above = folder.parent
     return Listing(folder, above if above != folder else None, _places(), tuple(items))
@@ -44,8 +47,10 @@ def list_folder(folder: Path) -> Listing:
 
 def _places() -> tuple[Item, ...]:
     home = Item(Path.home(), "folder", say("Home folder"))
-    disks = [Item(disk, "folder", say("Disk {name}", name=disk.name))
-             for disk in removable_disks(to_write=False)]
+    disks = [
+        Item(disk, "folder", say("Disk {name}", name=disk.name))
+        for disk in removable_disks(to_write=False)
+    ]
     return (home, *disks)
 
 

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED, Register
 from evidence_app.desk.search import Wanted, find
-from evidence_app.package.report_words import when
+from evidence_app.package.report.words import when
 from evidence_app.tablet.desk.presenting.arrivals import before_words
 from evidence_app.tablet.desk.presenting.package import DECISIONS, OUTCOMES
 from evidence_app.tablet.presenting.from_below import told
@@ -47,8 +47,11 @@ def look_for(register: Register, wanted: Wanted, number: str = "") -> tuple[Row,
     Raises RegisterError.
     """
     if number:
-        rows = {row["id"]: row for name in ("serial", "claim")
-                for row in find(register, msgspec.structs.replace(wanted, **{name: number}))}
+        rows = {
+            row["id"]: row
+            for name in ("serial", "claim")
+            for row in find(register, msgspec.structs.replace(wanted, **{name: number}))
+        }
         found = [rows[key] for key in sorted(rows)]
     else:
         found = find(register, wanted)
@@ -83,13 +86,22 @@ def day_of(text: str) -> str | None:
 def _row(row: dict[str, Any]) -> Row:
     outcome = row["outcome"]
     head = "  ·  ".join(
-        text for text in (
-            str(row["id"]), row["claim"], row["serial"],
+        text
+        for text in (
+            str(row["id"]),
+            row["claim"],
+            row["serial"],
             say(OUTCOMES[outcome]) if outcome in OUTCOMES else outcome,
-            row["technician"], when(row["closed_at"])[:10] if row["closed_at"] else None,
-        ) if text)
-    decision = (say(DECISIONS.get(row["decision"], row["decision"])) if row["decision"]
-                else say("no decision yet"))
+            row["technician"],
+            when(row["closed_at"])[:10] if row["closed_at"] else None,
+        )
+        if text
+    )
+    decision = (
+        say(DECISIONS.get(row["decision"], row["decision"]))
+        if row["decision"]
+        else say("no decision yet")
+    )
     words = [f"{decision}. {told(row['overall'])}"]
     if row["photos_reused"]:
         words.append(before_words(row["photos_reused"]))

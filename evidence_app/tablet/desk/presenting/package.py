@@ -8,9 +8,9 @@ from msgspec import Struct
 
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
 from evidence_app.desk.search import Entry
-from evidence_app.job.summary_model import Summary
-from evidence_app.package.report_words import bare, when
-from evidence_app.package.result import FAILS, HOLDS, NOT_CHECKED
+from evidence_app.job.summary.model import Summary
+from evidence_app.package.report.words import bare, when
+from evidence_app.package.verify.result import FAILS, HOLDS, NOT_CHECKED
 from evidence_app.tablet.desk.presenting.arrivals import before_words, shown_before
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.words import mark, say, say_many
@@ -32,20 +32,30 @@ CHECKS = {
     "practice": mark("Practice"),
 }
 OUTCOMES = {
-    "completed": mark("completed"), "stopped": mark("stopped"), "abandoned": mark("abandoned"),
+    "completed": mark("completed"),
+    "stopped": mark("stopped"),
+    "abandoned": mark("abandoned"),
 }
 DECISIONS = {
-    ACCEPTED: mark("accepted"), RETURNED: mark("returned"),
+    ACCEPTED: mark("accepted"),
+    RETURNED: mark("returned"),
     PASSED_ON: mark("passed to the supervisor"),
 }
 _OWED = {
-    "caution": mark("caution"), "tool": mark("tool"), "consumable": mark("consumable"),
-    "new-part": mark("new part"), "hold": mark("hold"), "reading": mark("reading"),
-    "photo": mark("photo"), "finding": mark("finding"),
-    "spoken-reason": mark("spoken reason"), "name": mark("name"),
+    "caution": mark("caution"),
+    "tool": mark("tool"),
+    "consumable": mark("consumable"),
+    "new-part": mark("new part"),
+    "hold": mark("hold"),
+    "reading": mark("reading"),
+    "photo": mark("photo"),
+    "finding": mark("finding"),
+    "spoken-reason": mark("spoken reason"),
+    "name": mark("name"),
 }
 SIGNED = {
-    "agree": mark("agreed"), "ask-for-more": mark("asked for more"),
+    "agree": mark("agreed"),
+    "ask-for-more": mark("asked for more"),
     "disagree": mark("disagreed"),
 }
 
@@ -98,8 +108,12 @@ def package_shown(entry: Entry) -> PackageShown:
     checks = found.get("checks", [])
     key = next((c for c in checks if c["name"] == "key"), None)
     return PackageShown(
-        title=say("Package {number}: claim {claim}, serial {serial}", number=package["id"],
-                  claim=package["claim"] or "–", serial=package["serial"] or "–"),
+        title=say(
+            "Package {number}: claim {claim}, serial {serial}",
+            number=package["id"],
+            claim=package["claim"] or "–",
+            serial=package["serial"] or "–",
+        ),
         verdict=told(latest["overall"]),
         good=latest["exit_status"] == 0,
         practice=bool(package["practice"]),
@@ -146,12 +160,15 @@ def shown_of(summary: Summary) -> Shown:
     answered = sum(owed.state in ("shown", "kept") for _, owed in every)
     return Shown(
         outcome=told(summary.outcome.sentence),
-        head=say("{shown} of {owed} things that were owed are shown.", shown=answered,
-                 owed=len(every)),
-        missing=tuple(_owed(lack.step_title, lack.kind, lack.name)
-                      for lack in summary.owed_but_missing),
-        kept=tuple(_owed(title, owed.kind, owed.name) for title, owed in every
-                   if owed.state == "kept"),
+        head=say(
+            "{shown} of {owed} things that were owed are shown.", shown=answered, owed=len(every)
+        ),
+        missing=tuple(
+            _owed(lack.step_title, lack.kind, lack.name) for lack in summary.owed_but_missing
+        ),
+        kept=tuple(
+            _owed(title, owed.kind, owed.name) for title, owed in every if owed.state == "kept"
+        ),
         clocks=tuple(f"{told(note.sentence)} ({when(note.wall)})" for note in summary.clock_notes),
     )
 
@@ -169,8 +186,11 @@ def compare_words(entry: Entry, typed: str) -> tuple[bool, str]:
     if compared(entry, "claim", typed)[0]:
         return True, say("{typed} is the claim number in the package.", typed=typed)
     return False, say(
-        "{typed} is neither: the package says serial {serial}, claim {claim}.", typed=typed,
-        serial=entry.package["serial"] or "–", claim=entry.package["claim"] or "–")
+        "{typed} is neither: the package says serial {serial}, claim {claim}.",
+        typed=typed,
+        serial=entry.package["serial"] or "–",
+        claim=entry.package["claim"] or "–",
+    )
 
 
 def _checks(checks: list[dict[str, Any]], outcome: str) -> tuple[Check, ...]:
@@ -188,14 +208,22 @@ def _altered(file: dict[str, Any]) -> Altered:
         file["path"],
         say("step {step}", step=file["step"]) if file["step"] else say("belongs to no step"),
         grouped(file["expected"]),
-        grouped(file["found"]) if file["found"] else say("no such file"))
+        grouped(file["found"]) if file["found"] else say("no such file"),
+    )
 
 
 def _checked(result: dict[str, Any]) -> str:
-    with_list = (say("with the key list of {name}", name=result["key_list"])
-                 if result["key_list"] else say("without a key list"))
-    return say("Checked {when} by version {app}, {list}.", when=when(result["at"]),
-               app=result["app"], list=with_list)
+    with_list = (
+        say("with the key list of {name}", name=result["key_list"])
+        if result["key_list"]
+        else say("without a key list")
+    )
+    return say(
+        "Checked {when} by version {app}, {list}.",
+        when=when(result["at"]),
+        app=result["app"],
+        list=with_list,
+    )
 
 
 def _facts(package: dict[str, Any]):
@@ -206,8 +234,10 @@ def _facts(package: dict[str, Any]):
         (say("Disposition"), package["disposition"]),
         (say("Technician"), package["technician"]),
         (say("Model"), " ".join(x for x in (package["model"], package["variant"]) if x)),
-        (say("Step list"), " ".join(
-            x for x in (package["step_list"], package["step_list_version"]) if x)),
+        (
+            say("Step list"),
+            " ".join(x for x in (package["step_list"], package["step_list_version"]) if x),
+        ),
         (say("Opened"), when(package["opened_at"]) if package["opened_at"] else None),
         (say("Closed"), when(package["closed_at"]) if package["closed_at"] else None),
         (say("Fingerprint"), package["fingerprint"]),
@@ -222,17 +252,23 @@ def _reused_head(entry: Entry) -> str:
     if before:
         return before_words(before)
     if alike:
-        return say_many("{count} photo only looks like one in another claim.",
-                        "{count} photos only look like some in other claims.", alike)
+        return say_many(
+            "{count} photo only looks like one in another claim.",
+            "{count} photos only look like some in other claims.",
+            alike,
+        )
     return ""
 
 
 def _decided(package: dict[str, Any]) -> str:
     if package["decision"] is None:
         return say("No decision yet.")
-    head = say("Decided: {decision}, {when}, by {name}.",
-               decision=say(DECISIONS.get(package["decision"], package["decision"])),
-               when=when(package["decided_at"]), name=package["decided_by"])
+    head = say(
+        "Decided: {decision}, {when}, by {name}.",
+        decision=say(DECISIONS.get(package["decision"], package["decision"])),
+        when=when(package["decided_at"]),
+        name=package["decided_by"],
+    )
     reason = package["decision_reason"]
     return head + " " + say("Reason: {reason}", reason=reason) if reason else head
 
@@ -242,10 +278,13 @@ def _happened(event: dict[str, Any]) -> str:
     what = {
         "received": say("received from {place}", place=place),
         "received-again": say("received again from {place}", place=place),
-        "decided": say("decided: {what}",
-                       what=say(DECISIONS.get(event["decision"], event["decision"] or "–"))),
-        "countersigned": say("countersigned: {what}",
-                             what=say(SIGNED.get(event["decision"], event["decision"] or "–"))),
+        "decided": say(
+            "decided: {what}", what=say(DECISIONS.get(event["decision"], event["decision"] or "–"))
+        ),
+        "countersigned": say(
+            "countersigned: {what}",
+            what=say(SIGNED.get(event["decision"], event["decision"] or "–")),
+        ),
     }.get(event["kind"], event["kind"])
     reason = f" – {event['reason']}" if event["reason"] else ""
     return f"{when(event['at'])}  ·  {event['by']}  ·  {what}{reason}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from evidence_app.desk.review import Review, Side
-from evidence_app.package.report_words import bare, when
+from evidence_app.package.report.words import bare, when
 from evidence_app.tablet.desk.presenting.package import SIGNED
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.standing import role_words
@@ -18,8 +18,10 @@ _BECAUSE = {
     "technician": mark("the technician stopped it"),
 }
 _OWED = {
-    "shown": mark("shown"), "kept": mark("kept with a stated reason"),
-    "missing": mark("MISSING"), "unfinished": mark("not finished"),
+    "shown": mark("shown"),
+    "kept": mark("kept with a stated reason"),
+    "missing": mark("MISSING"),
+    "unfinished": mark("not finished"),
     "not-reached": mark("not reached"),
 }
 
@@ -68,8 +70,9 @@ def stopped_of(review: Review) -> Stopped | None:
     finding = _finding(stop.finding)
     because = _BECAUSE.get(stop.by)
     return Stopped(
-        title=say("Stopped repair: claim {claim}, serial {serial}", claim=seal.claim,
-                  serial=seal.serial),
+        title=say(
+            "Stopped repair: claim {claim}, serial {serial}", claim=seal.claim, serial=seal.serial
+        ),
         verdict=told(review.result.overall),
         good=not review.result.failed,
         because=stop.reason or "–",
@@ -78,8 +81,10 @@ def stopped_of(review: Review) -> Stopped | None:
         prohibitions=stop.prohibitions,
         kept=_kept(stop),
         broken=bool(stop.worked_after),
-        owed=tuple((f"{bare(o.name)}: " + say(_OWED.get(o.state, o.state)),
-                    o.state in ("shown", "kept")) for o in stop.owed),
+        owed=tuple(
+            (f"{bare(o.name)}: " + say(_OWED.get(o.state, o.state)), o.state in ("shown", "kept"))
+            for o in stop.owed
+        ),
         notes=tuple(_spoken(note) for note in review.notes),
         pictures=tuple(_picture(side) for side in review.sides),
         signed=tuple(_signed(found) for found in review.countersigns),
@@ -93,16 +98,22 @@ def _facts(review: Review, because: str):
     if review.step is not None and review.step.question:
         yield say("Question"), review.step.question
     for finding in review.step.findings if review.step is not None else ():
-        yield say("Finding"), say(
-            "{finding}, {when} (entry {number})",
-            finding=_finding(finding.finding),
-            when=when(finding.wall), number=finding.sequence)
-    yield say("Stopped"), say("{when} (entry {number})", when=when(stop.wall),
-                              number=stop.sequence)
+        yield (
+            say("Finding"),
+            say(
+                "{finding}, {when} (entry {number})",
+                finding=_finding(finding.finding),
+                when=when(finding.wall),
+                number=finding.sequence,
+            ),
+        )
+    yield say("Stopped"), say("{when} (entry {number})", when=when(stop.wall), number=stop.sequence)
     yield say("Technician"), review.summary.identity.technician or "–"
     for name in stop.names:
-        yield role_words(name.role or "name").capitalize(), say(
-            "{name} (as given; nobody has checked it)", name=name.name or "–")
+        yield (
+            role_words(name.role or "name").capitalize(),
+            say("{name} (as given; nobody has checked it)", name=name.name or "–"),
+        )
     yield say("From finding to stop"), _seconds(stop.finding_to_stop_s)
     yield say("From entering the step"), _seconds(stop.entered_to_stop_s)
     yield say("From stop to closing"), _seconds(stop.stop_to_close_s)
@@ -115,10 +126,14 @@ def _finding(finding: str | None) -> str:
 
 def _kept(stop) -> str:
     if stop.worked_after:
-        return say("After the stop the record shows work on the device: entries {numbers}.",
-                   numbers=", ".join(str(moment.sequence) for moment in stop.worked_after))
-    return say("After the stop the record shows no step, hold, reading or finding. What was done "
-               "without the app it cannot show.")
+        return say(
+            "After the stop the record shows work on the device: entries {numbers}.",
+            numbers=", ".join(str(moment.sequence) for moment in stop.worked_after),
+        )
+    return say(
+        "After the stop the record shows no step, hold, reading or finding. What was done "
+        "without the app it cannot show."
+    )
 
 
 def _seconds(value: float | None) -> str:
@@ -129,36 +144,55 @@ def _spoken(note) -> Spoken:
     if note.text:
         return Spoken(say("Written, entry {number}", number=note.sequence), note.text, None)
     if note.audio is None:
-        return Spoken(say("Spoken, entry {number}", number=note.sequence),
-                      say("There is no recording: {why}", why=note.lost_reason or "–"), None)
+        return Spoken(
+            say("Spoken, entry {number}", number=note.sequence),
+            say("There is no recording: {why}", why=note.lost_reason or "–"),
+            None,
+        )
     said = say("There is no transcript.")
     if note.transcript:
-        said = (say("Corrected by a person: {text}", text=note.transcript.corrected)
-                if note.transcript.corrected
-                else say("By machine: {text}", text=note.transcript.text))
-    return Spoken(say("Spoken, entry {number}, {time}", number=note.sequence,
-                      time=_seconds(note.seconds)), said, note.audio.sha256)
+        said = (
+            say("Corrected by a person: {text}", text=note.transcript.corrected)
+            if note.transcript.corrected
+            else say("By machine: {text}", text=note.transcript.text)
+        )
+    return Spoken(
+        say("Spoken, entry {number}, {time}", number=note.sequence, time=_seconds(note.seconds)),
+        said,
+        note.audio.sha256,
+    )
 
 
 def _picture(side: Side) -> Picture:
     photo = side.photo
     beside = [(say("Clean reference"), side.reference)] if side.reference else []
-    beside += [(say_many("Earlier photo", "Earlier photo {count}", number), path)
-               for number, path in enumerate(side.earlier, start=1)]
-    title = bare(photo.framing) if photo.framing else (
-        photo.wanted or say("A photo added as a note"))
-    reason = say("Kept with a reason: {reason}", reason=photo.kept_reason) if photo.kept_reason \
-        else ""
+    beside += [
+        (say_many("Earlier photo", "Earlier photo {count}", number), path)
+        for number, path in enumerate(side.earlier, start=1)
+    ]
+    title = (
+        bare(photo.framing) if photo.framing else (photo.wanted or say("A photo added as a note"))
+    )
+    reason = (
+        say("Kept with a reason: {reason}", reason=photo.kept_reason) if photo.kept_reason else ""
+    )
     words = say("Entry {number}, {when}", number=photo.sequence, when=when(photo.wall))
     return Picture(side.path, title, f"{words}. {reason}".strip(), tuple(beside))
 
 
 def _signed(found) -> str:
     if found.problems:
-        return say("{file} is not sound: {problems}", file=found.path.name,
-                   problems="; ".join(map(told, found.problems)))
+        return say(
+            "{file} is not sound: {problems}",
+            file=found.path.name,
+            problems="; ".join(map(told, found.problems)),
+        )
     content = found.content
-    head = say("{name} {decision}, {when}.", name=content.supervisor,
-               decision=say(SIGNED.get(content.decision, content.decision)), when=when(content.at))
+    head = say(
+        "{name} {decision}, {when}.",
+        name=content.supervisor,
+        decision=say(SIGNED.get(content.decision, content.decision)),
+        when=when(content.at),
+    )
     reason = f" {content.reason}" if content.reason else ""
     return f"{head}{reason} ({found.key})"

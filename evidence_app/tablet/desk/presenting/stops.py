@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from evidence_app.desk.stops import Stops, pareto
-from evidence_app.desk.stops_labels import Labels
+from evidence_app.desk.stopped.counts import Stops, pareto
+from evidence_app.desk.stopped.labels import Labels
 from evidence_app.tablet.presenting.words import mark, say
 
 GROUPINGS = {
@@ -38,28 +38,51 @@ class StopsShown(Struct, frozen=True):
 
 
 def headings() -> tuple[str, ...]:
-    return (say("Group"), say("Stops"), say("Share"), say("Control limits"),
-            say("95 % interval"), say("Remark"))
+    return (
+        say("Group"),
+        say("Stops"),
+        say("Share"),
+        say("Control limits"),
+        say("95 % interval"),
+        say("Remark"),
+    )
 
 
 def no_judgement() -> str:
-    return say("Shows where repairs stop. It does not judge a person: which units came to whom, "
-               "and how many, decides most of it.")
+    return say(
+        "Shows where repairs stop. It does not judge a person: which units came to whom, "
+        "and how many, decides most of it."
+    )
 
 
 def stops_shown(stops: Stops) -> StopsShown:
     chart = stops.chart
-    head = (say("{stops} of {jobs} jobs were stopped: {share}.", stops=chart.stops,
-                jobs=chart.jobs, share=f"{chart.centre:.1%}")
-            if chart.jobs else say("There is no job to count yet."))
+    head = (
+        say(
+            "{stops} of {jobs} jobs were stopped: {share}.",
+            stops=chart.stops,
+            jobs=chart.jobs,
+            share=f"{chart.centre:.1%}",
+        )
+        if chart.jobs
+        else say("There is no job to count yet.")
+    )
     return StopsShown(
         head=head,
-        left_out=tuple(say("Not counted, {why}: {count}", count=count,
-                           why=say(_LEFT_OUT.get(why, why))) for why, count in stops.left_out),
+        left_out=tuple(
+            say("Not counted, {why}: {count}", count=count, why=say(_LEFT_OUT.get(why, why)))
+            for why, count in stops.left_out
+        ),
         groups=tuple(_group(point) for point in chart.points),
-        reasons=tuple(say("{count} stops, {share} so far: {reason}", count=count,
-                          share=f"{so_far:.0%}", reason=reason)
-                      for reason, count, so_far in pareto(stops)),
+        reasons=tuple(
+            say(
+                "{count} stops, {share} so far: {reason}",
+                count=count,
+                share=f"{so_far:.0%}",
+                reason=reason,
+            )
+            for reason, count, so_far in pareto(stops)
+        ),
     )
 
 
@@ -68,8 +91,12 @@ def picture_labels(stops: Stops) -> Labels:
     kind, _, what = stops.by.partition(":")
     by = say(GROUPINGS[kind]) if kind in GROUPINGS else stops.by
     return Labels(
-        title=say("Stopped jobs {by}: {stops} of {jobs}", by=f"{by} ({what})" if what else by,
-                  stops=stops.chart.stops, jobs=stops.chart.jobs),
+        title=say(
+            "Stopped jobs {by}: {stops} of {jobs}",
+            by=f"{by} ({what})" if what else by,
+            stops=stops.chart.stops,
+            jobs=stops.chart.jobs,
+        ),
         no_judgement=no_judgement(),
         share=say("share of jobs that were stopped"),
         interval=say("95 % interval (Wilson)"),
@@ -87,8 +114,21 @@ def picture_labels(stops: Stops) -> Labels:
 
 
 def _group(point) -> Group:
-    remark = (say("few jobs: no conclusion") if point.small
-              else say("outside the limits") if point.outside else "")
-    return Group((point.label, say("{stops} of {jobs}", stops=point.stops, jobs=point.jobs),
-                  f"{point.share:.1%}", f"{point.lower:.1%} – {point.upper:.1%}",
-                  f"{point.wilson_lower:.1%} – {point.wilson_upper:.1%}", remark), point.outside)
+    remark = (
+        say("few jobs: no conclusion")
+        if point.small
+        else say("outside the limits")
+        if point.outside
+        else ""
+    )
+    return Group(
+        (
+            point.label,
+            say("{stops} of {jobs}", stops=point.stops, jobs=point.jobs),
+            f"{point.share:.1%}",
+            f"{point.lower:.1%} – {point.upper:.1%}",
+            f"{point.wilson_lower:.1%} – {point.wilson_upper:.1%}",
+            remark,
+        ),
+        point.outside,
+    )

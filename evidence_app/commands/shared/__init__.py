@@ -1,0 +1,1 @@
+"""What several commands share: asking for a PIN or a file, whose keys are believed, capture."""

@@ -1,0 +1,100 @@
+"""What a job takes from a device: a photo, a spoken note, and the device's coming and going."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from queue import Empty, SimpleQueue
+from threading import Timer
+
+import click
+
+from evidence_app.devices.camera import Shot, open_camera
+from evidence_app.devices.microphone import Microphone
+from evidence_app.devices.watch import DeviceLost, DeviceReturned
+from evidence_app.errors import DeviceError
+from evidence_app.job import commands as c
+from evidence_app.job.running.guide import Job
+from evidence_app.voice.note.recorder import NoteRecorder
+
+_WAIT_FOR_SOUND_S = 2.0
+_SAY_ABSENT_AFTER_S = 2.0
+
+
+def take_shot(camera: str, wait_s: float, do: Callable[[c.Command], None]) -> Shot:
+    """One photo of the camera named; what is lost and returns meanwhile goes to ``do``.
+
+    Raises DeviceError when the camera gives none within ``wait_s``.
+    """
+    device = open_camera(camera)
+    news: list[DeviceLost | DeviceReturned] = []
+    device.listen(news.append)
+
+    def say_absent() -> None:
+        status = device.status()
+        if not status.present:
+            click.echo(f"not there yet: {status.message} (Control-C ends the waiting)", err=True)
+
+    # A name mistyped or a cable that is out should not be found out at the end of the waiting.
+    early = Timer(_SAY_ABSENT_AFTER_S, say_absent)
+    device.start()
+    try:
+        if not camera.startswith("file:"):
+            click.echo(f"waiting up to {wait_s:g} s for a photo from {device.name}")
+            early.start()
+        return device.take(wait_s)
+    finally:
+        early.cancel()
+        device.stop()
+        for told in news:
+            do(c.ReportDevice.of(told))
+
+
+def record_note(
+    guide: Job, microphone: Microphone, seconds: float, do: Callable[[Job, c.Command], None]
+) -> None:
+    """Records until the time is over, Control-C, or the microphone gives no more."""
+    blocks: SimpleQueue = SimpleQueue()
+    news: list[DeviceLost | DeviceReturned] = []
+    microphone.listen(news.append)
+    microphone.start(blocks.put)
+    try:
+        # The first block is waited for before the note begins: a note of a microphone
+        # that is not there would be an empty one.
+        first = blocks.get(timeout=_WAIT_FOR_SOUND_S)
+    except Empty:
+        told = microphone.status().message  # before it is stopped: then it is only that
+        microphone.stop()
+        raise DeviceError(
+            told, where=microphone.name, remedy="try it with: evidence-app devices microphone"
+        ) from None
+    recorder = _note_recorder(guide, microphone)
+    recorder.write(first)
+    shown = ""
+    try:
+        while recorder.seconds < seconds and recorder.problem is None:
+            now = f"\rspeak: {recorder.seconds:5.1f} s (Control-C ends) "
+            if now != shown:
+                click.echo(now, nl=False)
+                shown = now
+            recorder.write(blocks.get(timeout=0.1 if news else _WAIT_FOR_SOUND_S))
+    except (KeyboardInterrupt, Empty):
+        pass
+    microphone.stop()
+    click.echo()
+    done = recorder.finish()
+    do(guide, c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
+    for told in news:
+        do(guide, c.ReportDevice.of(told))
+
+
+def _note_recorder(guide: Job, microphone: Microphone) -> NoteRecorder:
+    started = guide.do(c.StartNote())[-1]
+    instant = {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot}
+    return NoteRecorder(
+        guide.record.scratch,
+        started.body["note"],
+        started.step,
+        started.body["photo"],
+        instant,
+        microphone.dropouts,
+    )

@@ -1,0 +1,34 @@
+"""Whose keys a command believes: the depot's key list, and the depot's key it is signed with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import Any
+
+import click
+
+from evidence_app.package.keys.keylist import open_key_list
+
+_PATH = click.Path(path_type=Path)
+
+
+def with_key_list(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Adds ``--keys`` and ``--depot-key``; the command gets ``known``, a KeyList or None."""
+
+    @click.option("--keys", type=_PATH, help="The depot's signed key list.")
+    @click.option(
+        "--depot-key",
+        type=_PATH,
+        help="The depot's public key, when it reached you by "
+        "another way than the list. Without it depot-key.pem beside the list is believed.",
+    )
+    @wraps(command)
+    def asked(*arguments: Any, keys: Path | None, depot_key: Path | None, **options: Any) -> Any:
+        if depot_key and not keys:
+            raise click.UsageError("--depot-key is the key of a key list; give --keys too")
+        known = open_key_list(keys, depot_key) if keys else None
+        return command(*arguments, known=known, **options)
+
+    return asked

@@ -1,0 +1,1 @@
+"""Photos shown before in another claim: hashes, index, strict comparison, pairs."""

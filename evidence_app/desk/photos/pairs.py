@@ -1,0 +1,64 @@
+"""Two photos side by side: the one shown now, the one shown before, and where they lie on
+each other."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import cv2
+import numpy as np
+
+from evidence_app.desk.photos import reuse
+from evidence_app.desk.photos.compare import SIDE_PX, compare, prepare_picture
+from evidence_app.desk.photos.hash import TURNS, small_picture
+from evidence_app.desk.register import Register
+from evidence_app.desk.search import latest_path, show
+from evidence_app.errors import EvidenceError
+
+_GAP_PX = 16
+_LINE = (0, 165, 255)
+
+
+def pairs_of(register: Register, package: int) -> list[tuple[dict[str, Any], bytes | None]]:
+    """Every reused photo of a package (a row of ``search.Entry.reused``) and a JPEG of both
+    photos; None where one of the packages is not there any more.
+
+    On the left the earlier photo, on the right the one of this package; where they are the
+    same picture, the frame on the left is what of it the right one shows.
+    """
+    entry = show(register, package)
+    with register.lookup() as database:
+        places = {row["earlier_package"]: None for row in entry.reused} | {package: None}
+        places = {number: latest_path(database, number) for number in places}
+    found = []
+    for row in entry.reused:
+        mine = reuse.photo_bytes(places[package], row["path"], row["sha256"])
+        theirs = reuse.photo_bytes(places[row["earlier_package"]], row["earlier_path"])
+        try:
+            picture = _side_by_side(theirs, mine, row["turned"]) if mine and theirs else None
+        except EvidenceError:
+            picture = None
+        found.append((row, picture))
+    return found
+
+
+def _side_by_side(earlier: bytes, now: bytes, turned: str | None) -> bytes:
+    left, right = (_fitted(small_picture(data, SIDE_PX * 3 // 4)) for data in (earlier, now))
+    mirrored = turned in TURNS[4:]
+    compared = compare(prepare_picture(right), prepare_picture(left), mirrored)
+    if compared.same:
+        height, width = right.shape[:2]
+        corners = np.float64([[0, 0, 1], [width, 0, 1], [width, height, 1], [0, height, 1]])
+        frame = np.round(corners @ np.float64(compared.placement).T).astype(np.int32)
+        cv2.polylines(left, [frame], True, _LINE, 3, cv2.LINE_AA)
+    height = max(left.shape[0], right.shape[0])
+    sheet = np.full((height, left.shape[1] + _GAP_PX + right.shape[1], 3), 255, np.uint8)
+    sheet[: left.shape[0], : left.shape[1]] = left
+    sheet[: right.shape[0], left.shape[1] + _GAP_PX :] = right
+    return cv2.imencode(".jpg", sheet, [cv2.IMWRITE_JPEG_QUALITY, 90])[1].tobytes()
+
+
+def _fitted(picture: np.ndarray) -> np.ndarray:
+    """At the size that both photos are compared at."""
+    scale = SIDE_PX / max(picture.shape[:2])
+    return cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)

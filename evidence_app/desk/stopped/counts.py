@@ -1,0 +1,215 @@
+"""Where and why repairs stop: counts out of the register, as table, CSV and picture.
+
+Practice packages do not count, nor packages of which a check fails, and a job
+that was received twice counts once. Nothing here judges a person: a share
+depends on which units came to whom, small counts are marked, and names can be
+left out.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from msgspec import Struct
+
+from evidence_app.desk import search
+from evidence_app.desk.export import table
+from evidence_app.desk.register import Register
+from evidence_app.desk.search import Wanted
+from evidence_app.desk.stopped.proportions import PChart, p_chart
+from evidence_app.errors import EvidenceError, RegisterError
+from evidence_app.package.durable import new_file
+
+NO_JUDGEMENT = (
+    "Shows where repairs stop. It does not judge a person: which units came to whom, and how "
+    "many, decides most of it."
+)
+GROUPINGS = ("week", "step-list", "technician", "device-batch:N", "part-batch:READING")
+_NOT_GIVEN = "not given"
+
+
+class Stops(Struct, frozen=True):
+    """``by`` is the grouping, ``chart`` the shares, ``reasons`` (reason, stops) most frequent
+    first, ``left_out`` how many packages did not count and why."""
+
+    by: str
+    chart: PChart
+    reasons: tuple[tuple[str, int], ...]
+    left_out: tuple[tuple[str, int], ...]
+
+
+def count_stops(
+    register: Register, by: str = "week", wanted: Wanted | None = None, hide_names: bool = False
+) -> Stops:
+    """Count stops in groups.
+
+    ``by``: week (ISO 8601, of the closing in UTC), step-list, technician,
+    ``device-batch:N`` (the first N characters of the serial number) or
+    ``part-batch:READING`` (the value of that reading, such as a lot number).
+    Raises RegisterError for another one.
+    """
+    rows = search.find(register, wanted or Wanted())
+    counted, left_out = _counted(rows)
+    label_of = _labels(register, by, counted)
+    if hide_names and by == "technician":
+        label_of = _hidden(label_of)
+    jobs: Counter[str] = Counter()
+    stops: Counter[str] = Counter()
+    for row in counted:
+        jobs[label_of[row["id"]]] += 1
+        stops[label_of[row["id"]]] += row["outcome"] == "stopped"
+    # By its name or its week, never by its share: this is no list of the worst.
+    groups = [(label, stops[label], jobs[label]) for label in sorted(jobs)]
+    reasons = Counter(
+        row["stop_reason"] or _NOT_GIVEN for row in counted if row["outcome"] == "stopped"
+    )
+    ranked = tuple(sorted(reasons.items(), key=lambda item: (-item[1], item[0])))
+    return Stops(by, p_chart(groups), ranked, tuple(left_out.items()))
+
+
+def lines_of(stops: Stops) -> list[str]:
+    """The counts as a plain table."""
+    chart = stops.chart
+    lines = [f"{chart.stops} of {chart.jobs} jobs were stopped ({chart.centre:.1%}), by {stops.by}"]
+    lines += [f"not counted: {count} {why}" for why, count in stops.left_out]
+    lines.append(
+        f"{'group':<32}{'stops':>6}{'jobs':>6}{'share':>8}  control limits   95 % interval"
+    )
+    for point in chart.points:
+        mark = (
+            "  few jobs: no conclusion"
+            if point.small
+            else ("  outside the limits" if point.outside else "")
+        )
+        lines.append(
+            f"{point.label[:31]:<32}{point.stops:>6}{point.jobs:>6}{point.share:>8.3f}  "
+            f"{point.lower:.3f} to {point.upper:.3f}   "
+            f"{point.wilson_lower:.3f} to {point.wilson_upper:.3f}{mark}"
+        )
+    lines.append("reasons:")
+    lines += [f"{count:>6}  {so_far:>4.0%}  {reason}" for reason, count, so_far in pareto(stops)]
+    lines.append(NO_JUDGEMENT)
+    return lines
+
+
+def pareto(stops: Stops) -> list[tuple[str, int, float]]:
+    """(reason, stops, share of all stops up to and with this reason), most frequent first."""
+    total = sum(count for _, count in stops.reasons)
+    rows, sum_ = [], 0
+    for reason, count in stops.reasons:
+        sum_ += count
+        rows.append((reason, count, sum_ / total))
+    return rows
+
+
+def as_csv(stops: Stops) -> bytes:
+    """Both tables in one file, with a row that says what each is."""
+    rows: list[Any] = [
+        (
+            "group",
+            "stops",
+            "jobs",
+            "share",
+            "lower control limit",
+            "upper control limit",
+            "Wilson 95 % lower",
+            "Wilson 95 % upper",
+            "few jobs",
+            "outside the limits",
+        )
+    ]
+    rows += [
+        (
+            p.label,
+            p.stops,
+            p.jobs,
+            round(p.share, 4),
+            round(p.lower, 4),
+            round(p.upper, 4),
+            round(p.wilson_lower, 4),
+            round(p.wilson_upper, 4),
+            "yes" if p.small else "no",
+            "yes" if p.outside else "no",
+        )
+        for p in stops.chart.points
+    ]
+    rows += [(), ("reason", "stops", "share so far")]
+    rows += [(reason, count, round(so_far, 4)) for reason, count, so_far in pareto(stops)]
+    return table([*rows, (), (NO_JUDGEMENT,)])
+
+
+def draw(stops: Stops, path: Path) -> None:
+    """The chart and the reasons as a picture; PNG or SVG by the ending of ``path``.
+
+    Raises EvidenceError for another ending and when it cannot be written.
+    """
+    # The drawing library takes longer to load than all else here.
+    from evidence_app.desk.stopped.picture import save
+
+    kind = path.suffix.lower().removeprefix(".")
+    if kind not in ("png", "svg"):
+        raise EvidenceError(
+            "a picture is written as PNG or SVG",
+            where=str(path),
+            remedy="end its name in .png or .svg",
+        )
+    with new_file(path) as file:
+        save(stops, file, kind)
+
+
+def _counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str, int]]:
+    left_out: Counter[str] = Counter()
+    counted: dict[str, dict[str, Any]] = {}
+    for row in rows:
+        if row["unreadable"] or row["closed_utc"] is None or row["job"] is None:
+            left_out["that could not be read"] += 1
+        elif row["practice"]:
+            left_out["practice packages"] += 1
+        elif row["exit_status"]:
+            left_out["of which a check fails"] += 1
+        elif row["job"] in counted:
+            left_out["of a job that was received before"] += 1
+        else:
+            counted[row["job"]] = row
+    return list(counted.values()), dict(left_out)
+
+
+def _labels(register: Register, by: str, rows: list[dict[str, Any]]) -> dict[int, str]:
+    """Number of each package to the group that it belongs to."""
+    kind, _, what = by.partition(":")
+    if by == "week":
+        return {row["id"]: _week(row["closed_utc"]) for row in rows}
+    if by == "technician":
+        return {row["id"]: row["technician"] or _NOT_GIVEN for row in rows}
+    if by == "step-list":
+        return {row["id"]: row["step_list"] or _NOT_GIVEN for row in rows}
+    if kind == "device-batch" and re.fullmatch(r"[1-9]\d?", what):
+        return {row["id"]: (row["serial"] or _NOT_GIVEN)[: int(what)] for row in rows}
+    if kind == "part-batch" and what:
+        with register.lookup() as database:
+            found = dict(
+                database.conn.execute(
+                    "SELECT package, value FROM readings WHERE reading = ? ORDER BY id", [what]
+                )
+            )
+        return {row["id"]: found.get(row["id"], _NOT_GIVEN) for row in rows}
+    raise RegisterError(
+        f"stops cannot be grouped by “{by}”", remedy=f"use one of: {', '.join(GROUPINGS)}"
+    )
+
+
+def _week(closed_utc: str) -> str:
+    year, week, _ = date.fromisoformat(closed_utc[:10]).isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def _hidden(labels: dict[int, str]) -> dict[int, str]:
+    # Numbered by first receipt, so that the number does not follow the alphabet of the names.
+    numbers: dict[str, int] = {}
+    for label in labels.values():
+        numbers.setdefault(label, len(numbers) + 1)
+    return {package: f"technician {numbers[label]:03d}" for package, label in labels.items()}

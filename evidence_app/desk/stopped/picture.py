@@ -1,0 +1,136 @@
+"""The picture of where and why repairs stop."""
+
+from __future__ import annotations
+
+from textwrap import fill
+from typing import BinaryIO
+
+from matplotlib import rc_context
+from matplotlib.figure import Figure
+
+from evidence_app.desk.stopped.counts import Stops
+from evidence_app.desk.stopped.labels import ENGLISH, Labels
+
+# Text stays text in an SVG file, so that it can be searched and read aloud.
+_SETTINGS = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
+_MOST_REASONS = 12
+_WIDEST_IN = 60.0
+_MOST_UPRIGHT = 8
+_LINES_OF_A_REASON = 2
+
+
+def save(stops: Stops, file: BinaryIO, kind: str, labels: Labels = ENGLISH,
+         least_width_in: float = 11.0) -> None:  # fmt: skip
+    """Write it as ``kind``, png or svg. The same counts give the same bytes.
+
+    The letters keep their size in inches, so on a small screen a smaller ``least_width_in``
+    shows them larger.
+    """
+    with rc_context(_SETTINGS):
+        undated = {"Date": None} if kind == "svg" else {"Software": None}
+        figure = _figure(stops, labels, least_width_in)
+        figure.savefig(file, format=kind, dpi=150, metadata=undated)
+
+
+def _figure(stops: Stops, labels: Labels, least_width_in: float) -> Figure:
+    """Above the p-chart, below the reasons. Drawn without any window."""
+    width = min(_WIDEST_IN, max(least_width_in, 0.22 * len(stops.chart.points) + 2))
+    picture = Figure(figsize=(width, 8.5), layout="constrained")
+    above, below = picture.subplots(2, 1, height_ratios=(3, 2))
+    _chart(above, stops, labels)
+    _reasons(below, stops, labels, round(4 * width))
+    chart = stops.chart
+    title = labels.title or f"Stopped jobs by {stops.by}: {chart.stops} of {chart.jobs}"
+    picture.suptitle(title, parse_math=False)
+    picture.supxlabel(fill(labels.no_judgement, round(13 * width)), fontsize=9)
+    return picture
+
+
+def _chart(axes, stops: Stops, labels: Labels) -> None:
+    points = stops.chart.points
+    places = range(len(points))
+    shares = [point.share for point in points]
+    axes.errorbar(
+        places,
+        shares,
+        yerr=(
+            [max(0.0, p.share - p.wilson_lower) for p in points],
+            [max(0.0, p.wilson_upper - p.share) for p in points],
+        ),
+        fmt="none",
+        ecolor="0.6",
+        capsize=3,
+        label=labels.interval,
+    )
+    if stops.by == "week":  # only weeks follow each other
+        axes.plot(places, shares, color="0.5", linewidth=0.8)
+    for marker, words, chosen in (
+        (
+            "o",
+            labels.within,
+            [i for i, p in enumerate(points) if not p.small and not p.outside],
+        ),
+        ("s", labels.outside, [i for i, p in enumerate(points) if p.outside]),
+        ("x", labels.few, [i for i, p in enumerate(points) if p.small]),
+    ):
+        if chosen:
+            axes.plot(
+                chosen,
+                [shares[i] for i in chosen],
+                marker,
+                color="black",
+                markersize=8,
+                markerfacecolor="white" if marker == "o" else "black",
+                label=words,
+            )
+    axes.axhline(stops.chart.centre, color="black", linewidth=1, label=labels.together)
+    if points:
+        axes.step(
+            places,
+            [p.upper for p in points],
+            where="mid",
+            color="black",
+            linestyle="--",
+            linewidth=1,
+            label=labels.limits,
+        )
+        axes.step(
+            places,
+            [p.lower for p in points],
+            where="mid",
+            color="black",
+            linestyle="--",
+            linewidth=1,
+        )
+    turned = len(points) > _MOST_UPRIGHT
+    joint = ": " if turned else "\n"
+    ticks = [
+        f"{point.label}{joint}{labels.of.format(stops=point.stops, jobs=point.jobs)}"
+        for point in points
+    ]
+    axes.set_xticks(list(places), ticks, rotation=90 if turned else 0, fontsize=8, parse_math=False)
+    axes.set_ylim(
+        0, 1.02 * max([0.1, *(p.wilson_upper for p in points), *(p.upper for p in points)])
+    )
+    axes.set_ylabel(labels.share)
+    axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2, fontsize=8, frameon=False)
+
+
+def _reasons(axes, stops: Stops, labels: Labels, line: int) -> None:
+    shown = stops.reasons[:_MOST_REASONS]
+    rest = sum(count for _, count in stops.reasons[_MOST_REASONS:])
+    rows = [*shown, (labels.others, rest)] if rest else list(shown)
+    axes.barh(range(len(rows)), [count for _, count in rows], color="0.75", edgecolor="black")
+    names = [fill(r, line, max_lines=_LINES_OF_A_REASON, placeholder=" …") for r, _ in rows]
+    axes.set_yticks(range(len(rows)), names, parse_math=False)
+    axes.invert_yaxis()
+    total = sum(count for _, count in rows)
+    so_far = 0
+    for place, (_, count) in enumerate(rows):
+        so_far += count
+        share = labels.so_far.format(share=f"{so_far / total:.0%}")
+        axes.annotate(f" {count}  ({share})", (count, place), va="center")
+    axes.margins(x=0.4)
+    axes.xaxis.get_major_locator().set_params(integer=True)
+    axes.set_xlabel(labels.stops)
+    axes.set_title(labels.reasons)

@@ -1,0 +1,261 @@
+"""The conduct check on opening, preparing, moving, findings, stopping and closing."""
+
+from __future__ import annotations
+
+from evidence_app.job import vocabulary as v
+from evidence_app.job.conduct.walk import PendingSeen, Shown, Walk
+from evidence_app.record.event import Event
+from evidence_app.steplist.model import Rule
+
+# --- opening and preparing ------------------------------------------------------------
+
+
+def _opened(walk: Walk, event: Event, body: v.JobOpened) -> None:
+    if walk.opened is not None:
+        walk.breach(event, "opens the job a second time")
+        return
+    walk.opened = body
+    step_list, named = walk.step_list, body.step_list
+    if body.format != v.FORMAT:
+        walk.breach(event, f"is of format {body.format}, known is {v.FORMAT}")
+    if (named.id, named.version) != (step_list.id, step_list.version):
+        walk.breach(
+            event,
+            f"names the step list {named.id} {named.version}, not {step_list.id} "
+            f"{step_list.version}",
+        )
+    device = step_list.device
+    if (body.device.family, body.device.model) != (device.family, device.model):
+        walk.breach(event, "names another device than the step list is for")
+    known = [variant.id for variant in device.variants] or [None]
+    if body.variant not in known:
+        walk.breach(event, f"names the variant {body.variant}, which the step list does not have")
+    if body.clock == "practice" and not body.practice:
+        walk.breach(event, "is timed by a practice clock and not marked as practice")
+    walk.order = [s.id for s in step_list.steps if not s.variants or body.variant in s.variants]
+
+
+def _must_be_preparing(walk: Walk, event: Event) -> bool:
+    if walk.step is None and walk.opened is not None:
+        return True
+    walk.breach(event, "belongs before the first step of an opened job")
+    return False
+
+
+def _ticket(walk: Walk, event: Event, body: v.TicketOpened) -> None:
+    _must_be_preparing(walk, event)
+    if walk.ticket:
+        walk.breach(event, "opens a second ticket")
+    walk.ticket = True
+
+
+def _cautions(walk: Walk) -> set[str]:
+    return {c for s in walk.step_list.steps if s.id in walk.order for c in s.cautions}
+
+
+def _items(walk: Walk) -> set[tuple[str, str]]:
+    lists = {
+        "tools": walk.step_list.tools,
+        "consumables": walk.step_list.consumables,
+        "new-parts": walk.step_list.new_parts,
+    }
+    return {(name, item.id) for name, items in lists.items() for item in items}
+
+
+def _acknowledged(walk: Walk, event: Event, body: v.CautionAcknowledged) -> None:
+    _must_be_preparing(walk, event)
+    if body.caution not in _cautions(walk):
+        walk.breach(event, f"acknowledges {body.caution}, which is no caution of this variant")
+    walk.cautions.add(body.caution)
+
+
+def _ticked(walk: Walk, event: Event, body: v.ItemTicked) -> None:
+    _must_be_preparing(walk, event)
+    if (body.list, body.item) not in _items(walk):
+        walk.breach(event, f"ticks {body.item}, which is not among the {body.list}")
+    walk.ticked.add((body.list, body.item))
+
+
+# --- moving ------------------------------------------------------------------------------
+
+
+def _entered(walk: Walk, event: Event, body: v.StepEntered) -> None:
+    if event.step not in walk.order:
+        walk.breach(event, "enters a step that this variant does not have")
+        return
+    if walk.pending is not None and body.reason != "redo":
+        walk.breach(
+            event, f"follows a finding that leads elsewhere (event {walk.pending.sequence})"
+        )
+    if body.from_ != walk.step:
+        walk.breach(event, f"says it comes from {body.from_}; the current step is {walk.step}")
+    if walk.hold is not None and body.reason != "resumed":
+        walk.breach(event, f"comes while the hold of event {walk.hold.sequence} is running")
+    _ENTRIES[body.reason](walk, event)
+    walk.step = event.step
+    walk.pending = None
+
+
+def _first(walk: Walk, event: Event) -> None:
+    if walk.step is not None or event.step != walk.order[0]:
+        walk.breach(event, "is not the beginning of the work at the first step")
+    owed = sorted(_cautions(walk) - walk.cautions)
+    owed += sorted(item for _, item in _items(walk) - walk.ticked)
+    if owed:
+        walk.breach(event, f"begins the work without {', '.join(owed)}")
+
+
+def _next(walk: Walk, event: Event) -> None:
+    if walk.step is None or _place(walk, event.step) != _place(walk, walk.step) + 1:
+        walk.breach(event, f"does not follow the step {walk.step} in the step list")
+    if walk.step is not None and (missing := walk.missing(walk.step)):
+        walk.breach(event, f"leaves the step {walk.step} without {', '.join(missing)}")
+
+
+def _back(walk: Walk, event: Event) -> None:
+    if walk.step is None or _place(walk, event.step) != _place(walk, walk.step) - 1:
+        walk.breach(event, f"is not the step before {walk.step}")
+
+
+def _redo(walk: Walk, event: Event) -> None:
+    leads_to = walk.pending.leads_to if walk.pending else None
+    if leads_to is None or (leads_to.action, leads_to.step) != ("redo", event.step):
+        walk.breach(event, "goes back to do work again, which no finding before it leads to")
+    for step in walk.order[_place(walk, event.step) :]:
+        walk.shown[step] = Shown()
+
+
+def _resumed_at(walk: Walk, event: Event) -> None:
+    if event.step != walk.step:
+        walk.breach(event, f"takes the job up at another step than it stood at, {walk.step}")
+
+
+_ENTRIES = {
+    "first": _first,
+    "next": _next,
+    "back": _back,
+    "redo": _redo,
+    "resumed": _resumed_at,
+}
+
+
+def _place(walk: Walk, step: str | None) -> int:
+    return walk.order.index(step) if step in walk.order else -9
+
+
+# --- findings and stops -------------------------------------------------------------------
+
+
+def _finding(walk: Walk, event: Event, body: v.FindingGiven) -> None:
+    walk.must_be_here(event)
+    table = walk.table(event.step)
+    if table is None or table.checkpoint is None:
+        walk.breach(event, "gives a finding where the step list asks for none")
+        return
+    if missing := walk.missing(table.id, but_finding=True):
+        walk.breach(event, f"gives a finding without {', '.join(missing)}")
+    rules = table.checkpoint.finding
+    rule = {
+        "clear": rules.clear,
+        "not-clear": rules.not_clear,
+        "cannot-tell": rules.cannot_tell,
+    }[body.finding]
+    due = _due(rule, walk.redos.get(table.id, 0))
+    if body.leads_to != due:
+        walk.breach(event, f"leads to {_words(body.leads_to)}; the step list says {_words(due)}")
+    walk.at(table.id).go_on = due.action == "go-on"
+    if due.action == "redo":
+        walk.redos[table.id] = walk.redos.get(table.id, 0) + 1
+    if due.action != "go-on":
+        by = "redo-limit" if rule.redo_from else "finding"
+        walk.pending = PendingSeen(event.sequence, event.step, due, by)
+
+
+def _due(rule: Rule, redone: int) -> v.LeadsTo:
+    """What the rule says follows, after ``redone`` redos of this checkpoint."""
+    if rule.stop is not None:
+        return v.LeadsTo("stop", None, rule.stop)
+    if rule.redo_from is None:
+        return v.LeadsTo("go-on", None, None)
+    if rule.redo_limit is None or redone < rule.redo_limit:
+        return v.LeadsTo("redo", rule.redo_from, None)
+    return v.LeadsTo("stop", None, rule.then_stop)
+
+
+def _words(leads_to: v.LeadsTo) -> str:
+    return " ".join(part for part in (leads_to.action, leads_to.step, leads_to.rule) if part)
+
+
+def _stopped(walk: Walk, event: Event, body: v.RepairStopped) -> None:
+    walk.must_be_here(event)
+    pending, walk.pending, walk.hold = walk.pending, None, None
+    if body.by == "technician":
+        due = walk.step_list.stop_by_technician if pending is None else None
+    else:
+        led = pending is not None and pending.by == body.by and pending.leads_to.action == "stop"
+        due = pending.leads_to.rule if led else None
+    if body.rule != due:
+        walk.breach(
+            event, f"stops under {body.rule} by {body.by}, which nothing before it leads to"
+        )
+    rule = next((r for r in walk.step_list.stop_rules if r.id == body.rule), None)
+    if rule is None:
+        # Judged under the technician's rule, so that what follows is still looked at.
+        walk.breach(event, f"names the stop rule {body.rule}, which the step list does not have")
+        fallback = walk.step_list.stop_by_technician
+        rule = next(r for r in walk.step_list.stop_rules if r.id == fallback)
+    elif (body.disposition, body.prohibitions) != (rule.disposition, rule.prohibitions):
+        walk.breach(event, "states another disposition or other prohibitions than its stop rule")
+    elif body.by != "technician" and body.reason != rule.reason:
+        walk.breach(event, "states another reason than its stop rule")
+    walk.stop, walk.stopped_at = rule, event.sequence
+
+
+def _named(walk: Walk, event: Event, body: v.NameGiven) -> None:
+    if walk.stop is None or body.role not in walk.stop.names:
+        walk.breach(event, f"gives the name of a {body.role}, which nothing asks for")
+    if not body.name.strip():
+        walk.breach(event, "gives a blank name")
+        return
+    walk.names.add(body.role)
+
+
+def _closed(walk: Walk, event: Event, body: v.JobClosed) -> None:
+    walk.closed = True
+    if walk.pending is not None:
+        walk.breach(
+            event, f"closes before what the finding of event {walk.pending.sequence} leads to"
+        )
+    if any(note.state == "recording" for note in walk.notes.values()):
+        walk.breach(event, "closes while a voice note is being recorded")
+    if (body.outcome == "stopped") != (walk.stop is not None):
+        was = "was" if walk.stop is not None else "was not"
+        walk.breach(event, f"says {body.outcome}, although the repair {was} stopped")
+    elif body.outcome == "stopped":
+        if missing := walk.missing_reason():
+            walk.breach(event, f"closes the stopped job without {', '.join(missing)}")
+    elif body.outcome == "completed":
+        _completed(walk, event)
+    elif not (body.reason or "").strip():
+        walk.breach(event, "abandons the job without a reason")
+
+
+def _completed(walk: Walk, event: Event) -> None:
+    if not walk.order or walk.step != walk.order[-1]:
+        walk.breach(event, "says completed before the last step")
+    for step in walk.order:
+        if missing := walk.missing(step):
+            walk.breach(event, f"says completed, but the step {step} lacks {', '.join(missing)}")
+
+
+MOVES = {
+    "job-opened": _opened,
+    "ticket-opened": _ticket,
+    "caution-acknowledged": _acknowledged,
+    "item-ticked": _ticked,
+    "step-entered": _entered,
+    "finding-given": _finding,
+    "repair-stopped": _stopped,
+    "name-given": _named,
+    "job-closed": _closed,
+}

@@ -1,0 +1,118 @@
+"""The conduct check on notes, transcripts, corrections, devices and interruptions."""
+
+from __future__ import annotations
+
+from evidence_app.job import vocabulary as v
+from evidence_app.job.conduct.walk import NoteSeen, Walk
+from evidence_app.record.event import Event
+
+_RATE = 16_000
+
+
+def _started(walk: Walk, event: Event, body: v.NoteStarted) -> None:
+    walk.must_be_here(event)
+    _photo_is_known(walk, event, body.photo)
+    if body.note in walk.notes:
+        walk.breach(event, f"starts the note {body.note} a second time")
+        return
+    if any(note.state == "recording" for note in walk.notes.values()):
+        walk.breach(event, "starts a note while another is being recorded")
+    walk.notes[body.note] = NoteSeen(event.sequence, event.step, body.photo)
+
+
+def _recorded(walk: Walk, event: Event, body: v.NoteRecorded) -> None:
+    note = _note(walk, event, body.note)
+    if note is None:
+        return
+    if note.state == "recorded":
+        walk.breach(event, f"records the note {body.note} a second time")
+    if body.photo != note.photo:
+        walk.breach(event, "binds the note to another photo than when it was started")
+    if body.rate != _RATE:
+        walk.breach(event, f"is at {body.rate} samples a second; notes are at {_RATE}")
+    note.state = "recorded"
+    if walk.stop is not None and note.sequence > walk.stopped_at:
+        walk.reason_told = True
+
+
+def _lost(walk: Walk, event: Event, body: v.NoteLost) -> None:
+    note = _note(walk, event, body.note)
+    if note is None:
+        return
+    if note.state != "recording":
+        walk.breach(event, f"loses the note {body.note}, which was not being recorded")
+    note.state = "lost"
+
+
+def _written(walk: Walk, event: Event, body: v.NoteWritten) -> None:
+    walk.must_be_here(event)
+    _photo_is_known(walk, event, body.photo)
+    if walk.stop is not None and "microphone" in walk.lost:
+        walk.reason_told = True
+
+
+def _transcript(walk: Walk, event: Event, body: v.TranscriptMade) -> None:
+    note = _note(walk, event, body.note)
+    if note is None:
+        return
+    if note.state != "recorded":
+        walk.breach(event, f"is of the note {body.note}, of which no sound is recorded")
+    note.transcribed = True
+
+
+def _transcript_corrected(walk: Walk, event: Event, body: v.TranscriptCorrected) -> None:
+    note = _note(walk, event, body.note)
+    if note is not None and not note.transcribed:
+        walk.breach(event, f"corrects a transcript of the note {body.note}, which has none")
+
+
+def _note(walk: Walk, event: Event, name: str) -> NoteSeen | None:
+    note = walk.notes.get(name)
+    if note is None:
+        walk.breach(event, f"names the note {name}, which was not started before it")
+    elif note.step != event.step:
+        walk.breach(event, f"is recorded at another step than its note, {note.step}")
+    return note
+
+
+def _photo_is_known(walk: Walk, event: Event, sha256: str | None) -> None:
+    if sha256 is not None and sha256 not in walk.photos:
+        walk.breach(event, f"is bound to the photo {sha256[:12]}, which was not taken before it")
+
+
+def _corrected(walk: Walk, event: Event, body: v.Corrected) -> None:
+    if body.of >= event.sequence:
+        walk.breach(event, f"corrects event {body.of}, which is not before it")
+
+
+def _device_lost(walk: Walk, event: Event, body: v.DeviceLost) -> None:
+    walk.lost.add(body.device)
+
+
+def _device_back(walk: Walk, event: Event, body: v.DeviceReturned) -> None:
+    walk.lost.discard(body.device)
+
+
+def _left(walk: Walk, event: Event, body: v.JobLeft) -> None:
+    walk.left = True
+
+
+def _resumed(walk: Walk, event: Event, body: v.JobResumed) -> None:
+    walk.must_be_here(event)
+    walk.left = False
+    walk.lost.clear()
+
+
+TOLD = {
+    "note-started": _started,
+    "note-recorded": _recorded,
+    "note-lost": _lost,
+    "note-written": _written,
+    "transcript-made": _transcript,
+    "transcript-corrected": _transcript_corrected,
+    "corrected": _corrected,
+    "device-lost": _device_lost,
+    "device-returned": _device_back,
+    "job-left": _left,
+    "job-resumed": _resumed,
+}

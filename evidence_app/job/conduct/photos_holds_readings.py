@@ -1,0 +1,233 @@
+"""The conduct check on photos, measurements, holds and readings."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+from evidence_app.job import vocabulary as v
+from evidence_app.job.conduct.walk import HoldSeen, PhotoSeen, Walk
+from evidence_app.record.event import Event
+from evidence_app.steplist.model import Reading
+
+_HELD_TOLERANCE_US = 1_000
+"""How far a stated hold may lie from the monotonic clock's difference: the millisecond."""
+
+_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
+
+
+# --- photos ---------------------------------------------------------------------------
+
+
+def _taken(walk: Walk, event: Event, body: v.PhotoTaken) -> None:
+    walk.must_be_here(event)
+    sha256 = body.photo.sha256
+    if sha256 in walk.photos:
+        walk.breach(event, f"shows the photo of event {walk.photos[sha256].sequence} a second time")
+        return
+    if body.source.get("kind") == "practice" and not (walk.opened and walk.opened.practice):
+        walk.breach(event, "is of the practice camera in a job that is not marked as practice")
+    earlier = _replaces(walk, event, body)
+    if body.retake_of != earlier:
+        walk.breach(event, _retake_words(walk, body.retake_of, earlier))
+    walk.photos[sha256] = PhotoSeen(event.sequence, event.step, body.wanted, body.purpose)
+
+
+def _replaces(walk: Walk, event: Event, body: v.PhotoTaken) -> str | None:
+    """The photo that this one replaces; notes that it counts from now on."""
+    if body.purpose == "note":
+        if body.wanted is not None or walk.stop is not None:
+            walk.breach(event, "is a note's photo where none can be")
+        return None
+    if body.purpose == "stop-reason":
+        asked = {photo.id for photo in walk.stop.photos} if walk.stop else set()
+        newest = walk.reasons
+    else:
+        asked = set(walk.wanted(event.step)) if walk.stop is None else set()
+        shown = walk.at(event.step or "")
+        newest, shown.go_on = shown.photos, False
+    if body.wanted not in asked:
+        walk.breach(event, f"is for {body.wanted}, which is not wanted here")
+        return None
+    earlier = newest.get(body.wanted)
+    newest[body.wanted] = body.photo.sha256
+    return earlier
+
+
+def _retake_words(walk: Walk, stated: str | None, earlier: str | None) -> str:
+    if stated is not None and stated not in walk.photos:
+        return f"says it retakes {stated[:12]}, a photo that is not in the journal before it"
+    if earlier is None:
+        return f"says it retakes {stated[:12]}, which was not the photo for the same view"
+    return f"does not say that it retakes {earlier[:12]}"
+
+
+def _known(walk: Walk, event: Event, sha256: str) -> PhotoSeen | None:
+    photo = walk.photos.get(sha256)
+    if photo is None:
+        walk.breach(event, f"names the photo {sha256[:12]}, which was not taken before it")
+    elif photo.step != event.step:
+        walk.breach(event, f"is recorded at another step than its photo, {photo.step}")
+    return photo
+
+
+def _judged(walk: Walk, event: Event, body: v.PhotoJudged) -> None:
+    photo = _known(walk, event, body.photo)
+    if photo is None:
+        return
+    if photo.passes is not None:
+        walk.breach(event, "judges a photo a second time")
+        return
+    photo.passes = bool(body.checks) and all(check.holds for check in body.checks)
+    if body.passes != photo.passes:
+        says = "passes" if body.passes else "does not pass"
+        walk.breach(event, f"says that the photo {says}, which its checks do not give")
+
+
+def _kept(walk: Walk, event: Event, body: v.PhotoKept) -> None:
+    photo = _known(walk, event, body.photo)
+    if photo is None:
+        return
+    if photo.passes is not False:
+        walk.breach(event, "keeps a photo that was not found failing")
+    if sum(sign.isalnum() for sign in body.reason) < 3:
+        walk.breach(event, "keeps a photo without a reason that says something")
+        return
+    photo.kept = True
+
+
+def _measured(walk: Walk, event: Event, body: v.Measured) -> None:
+    photo = _known(walk, event, body.photo)
+    if photo is None:
+        return
+    wanted = walk.wanted(photo.step).get(photo.wanted or "")
+    if photo.wanted != body.wanted or wanted is None or wanted.measurement is None:
+        walk.breach(event, "measures on a photo for which the step list asks no measurement")
+        return
+    if body.result.get("kind") != wanted.measurement.kind.value:
+        walk.breach(event, f"is not of the kind {wanted.measurement.kind.value}")
+    if not photo.counts:
+        walk.breach(event, "measures on a photo that neither passed nor was kept")
+
+
+# --- holds ------------------------------------------------------------------------------
+
+
+def _hold_started(walk: Walk, event: Event, body: v.HoldStarted) -> None:
+    walk.must_be_here(event)
+    table = walk.table(event.step)
+    if table is None or table.hold is None:
+        walk.breach(event, "starts a hold where the step list has none")
+        return
+    if walk.hold is not None:
+        walk.breach(event, f"starts a hold while that of event {walk.hold.sequence} is running")
+    if body.at_least_s != table.hold.at_least_s:
+        walk.breach(
+            event, f"asks for {body.at_least_s:g} s; the step list asks {table.hold.at_least_s:g} s"
+        )
+    walk.hold = HoldSeen(event.sequence, event.step, event.mono_us, event.boot)
+    _not_yet_held(walk, event)
+
+
+def _hold_ended(walk: Walk, event: Event, body: v.HoldEnded) -> None:
+    walk.must_be_here(event)
+    started, walk.hold = walk.hold, None
+    table = walk.table(event.step)
+    _not_yet_held(walk, event)
+    if started is None or started.step != event.step or table is None or table.hold is None:
+        walk.breach(event, "ends a hold that was not running at this step")
+        return
+    if not started.unbroken or started.boot != event.boot:
+        walk.breach(event, "ends a hold over a restart of the machine; its length cannot be shown")
+        return
+    held_us = event.mono_us - started.mono_us
+    if abs(held_us - body.held_s * 1e6) > _HELD_TOLERANCE_US:
+        walk.breach(event, f"says {body.held_s:g} s were held; the clock shows {held_us / 1e6:g} s")
+    at_most = table.hold.at_most_s
+    met = held_us >= round(table.hold.at_least_s * 1e6)
+    met = met and (at_most is None or held_us <= round(at_most * 1e6))
+    if body.met != met:
+        says = "met" if body.met else "not met"
+        walk.breach(
+            event,
+            f"says the hold was {says}; held {held_us / 1e6:g} s, at least "
+            f"{table.hold.at_least_s:g} s is asked"
+            + (f" and at most {at_most:g} s" if at_most is not None else ""),
+        )
+    walk.at(table.id).held = met
+
+
+def _hold_lost(walk: Walk, event: Event, body: v.HoldLost) -> None:
+    started, walk.hold = walk.hold, None
+    if started is None or started.step != event.step:
+        walk.breach(event, "loses a hold that was not running at this step")
+    elif started.unbroken and started.boot == event.boot:
+        walk.breach(event, "says the hold was lost, but the machine was not restarted")
+
+
+def _restarted(walk: Walk, event: Event, body: v.MachineRestarted) -> None:
+    if walk.hold is not None:
+        walk.hold.unbroken = False
+
+
+def _not_yet_held(walk: Walk, event: Event) -> None:
+    shown = walk.at(event.step or "")
+    shown.held = shown.go_on = False
+
+
+# --- readings -----------------------------------------------------------------------------
+
+
+def _reading(walk: Walk, event: Event, body: v.ReadingEntered) -> None:
+    walk.must_be_here(event)
+    table = walk.table(event.step)
+    asked = next((r for r in table.readings if r.id == body.reading), None) if table else None
+    if asked is None:
+        walk.breach(event, f"enters the reading {body.reading}, which is not asked for here")
+        return
+    if body.unit != asked.unit:
+        walk.breach(event, f"is in {body.unit}; the step list asks for {asked.unit}")
+    if body.entered_by == "scanned" and not asked.scan:
+        walk.breach(event, "was scanned, which the step list does not allow")
+    shown = walk.at(event.step or "")
+    shown.go_on = False
+    if problem := _unreadable(body.value, asked):
+        walk.breach(event, problem)
+        return
+    within = None if asked.text else _within(Decimal(body.value), asked)
+    if body.within != within:
+        walk.breach(event, f"says within: {body.within} for {body.value}; the limits give {within}")
+    shown.readings.add(asked.id)
+
+
+def _unreadable(value: str, asked: Reading) -> str | None:
+    if asked.text:
+        return None if value.strip() else "enters a blank text"
+    if len(value) > 30 or not _NUMBER.fullmatch(value):
+        return f"enters “{value[:30]}”, which is not a plain decimal number"
+    decimals = len(value.partition(".")[2])
+    if decimals > asked.decimals:
+        return f"enters {decimals} decimals; the step list asks for at most {asked.decimals}"
+    return None
+
+
+def _within(value: Decimal, asked: Reading) -> bool | None:
+    limits = [limit for limit in (asked.at_least, asked.at_most) if limit is not None]
+    if not limits:
+        return None
+    if asked.at_least is not None and value < Decimal(repr(asked.at_least)):
+        return False
+    return asked.at_most is None or value <= Decimal(repr(asked.at_most))
+
+
+SHOWN = {
+    "photo-taken": _taken,
+    "photo-judged": _judged,
+    "photo-kept": _kept,
+    "measured": _measured,
+    "hold-started": _hold_started,
+    "hold-ended": _hold_ended,
+    "hold-lost": _hold_lost,
+    "machine-restarted": _restarted,
+    "reading-entered": _reading,
+}

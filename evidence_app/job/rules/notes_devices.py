@@ -1,0 +1,120 @@
+"""The rules on notes, transcripts, corrections, taking back and devices."""
+
+from __future__ import annotations
+
+import math
+
+from evidence_app.job import commands as c
+from evidence_app.job import vocabulary as v
+from evidence_app.job.rules.entry import line, prose
+from evidence_app.job.rules.situation import APP, Situation, Stored, draft
+from evidence_app.job.state.facts import Note
+from evidence_app.job.state.job_state import JobState
+from evidence_app.record.event import Draft
+
+RATE = 16_000
+"""Samples a second of every spoken note."""
+
+# --- notes -------------------------------------------------------------------------
+
+
+def start_note(at: Situation, command: c.StartNote) -> list[Draft]:
+    if at.state.open_note is not None:
+        at.refuse("a voice note is being recorded already", "end that note first")
+    _check_photo(at, command.photo)
+    return [at.draft(v.NoteStarted(next_note(at.state), command.photo))]
+
+
+def next_note(state: JobState) -> str:
+    """The id that the next spoken note gets: note-1, note-2 and so on."""
+    return f"note-{1 + sum(note.heard != 'written' for note in state.notes)}"
+
+
+def finish_note(at: Situation, command: c.FinishNote) -> list[Draft]:
+    note = at.state.open_note
+    if note is None or note.id != command.note:
+        at.refuse(f"no voice note “{command.note}” is being recorded", "start a note first")
+    if at.stored is None:
+        return []
+    return [ended_note(note, command, at.stored)]
+
+
+def ended_note(
+    note: Note, command: c.FinishNote, stored: Stored, actor: str = "technician"
+) -> Draft:
+    """The event that ends a note: recorded, or lost when it has no sound."""
+    audio = stored.refs["audio"]
+    if audio is None:
+        return lost_note(note, "no sound was recorded")
+    body = v.NoteRecorded(
+        note=note.id,
+        audio=audio,
+        photo=note.photo,
+        cut_short=command.cut_short,
+        dropouts=command.dropouts,
+        rate=RATE,
+        **stored.facts,
+    )
+    return draft(body, note.step, actor)
+
+
+def lost_note(note: Note, reason: str) -> Draft:
+    return draft(v.NoteLost(note.id, reason), note.step, APP)
+
+
+def write_note(at: Situation, command: c.WriteNote) -> list[Draft]:
+    _check_photo(at, command.photo)
+    return [at.draft(v.NoteWritten(prose(command.text, "the note"), command.photo))]
+
+
+def add_transcript(at: Situation, command: c.AddTranscript) -> list[Draft]:
+    note = _spoken(at, command.note)
+    engine = v.Engine(line(command.engine, "the engine"), line(command.version, "its version"))
+    return [draft(v.TranscriptMade(note.id, command.text.strip(), engine), note.step, APP)]
+
+
+def correct_transcript(at: Situation, command: c.CorrectTranscript) -> list[Draft]:
+    note = _spoken(at, command.note)
+    if note.transcript is None:
+        at.refuse("this note has no transcript", "write a note instead")
+    return [draft(v.TranscriptCorrected(note.id, prose(command.text, "the transcript")), note.step)]
+
+
+def _spoken(at: Situation, note_id: str) -> Note:
+    note = at.state.note(note_id)
+    if note is None or note.heard != "recorded":
+        at.refuse(f"there is no recorded note “{note_id}”", "choose a recorded note")
+    return note
+
+
+def _check_photo(at: Situation, sha256: str | None) -> None:
+    if sha256 is not None and at.state.photo(sha256) is None:
+        at.refuse(f"there is no photo {sha256[:12]} in this job", "choose a photo of this job")
+
+
+# --- corrections, taking back, devices -------------------------------------------------
+
+
+def correct(at: Situation, command: c.Correct) -> list[Draft]:
+    if not 1 <= command.of <= at.state.sequence:
+        at.refuse(f"there is no event {command.of}", f"name one from 1 to {at.state.sequence}")
+    return [at.draft(v.Corrected(command.of, prose(command.text, "the correction")))]
+
+
+def take_back(at: Situation, command: c.TakeBack) -> list[Draft]:
+    if at.state.can_take_back(at.now) != command.of:
+        at.refuse(
+            f"event {command.of} cannot be taken back: only the newest entry can, for 5 seconds, "
+            "and never a stop",
+            "correct it instead; a correction points at the event",
+        )
+    return [at.draft(v.TakenBack(command.of))]
+
+
+def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
+    name = line(command.name, "the device's name")
+    if command.lost:
+        return [at.draft(v.DeviceLost(command.device, name, command.message), APP)]
+    if not math.isfinite(command.away_s) or command.away_s < 0:
+        at.refuse("the time the device was away is not a length of time", "give it in seconds")
+    return [at.draft(v.DeviceReturned(command.device, name, command.away_s), APP)]

@@ -1,0 +1,210 @@
+"""What is owed before the job may move on, and what is only advice.
+
+Pure functions of the step list and the state. Each item names what it is about
+and carries one plain sentence for the screen, the voice and the command line.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from msgspec import Struct
+
+from evidence_app.job.rules.route import (
+    cautions_of,
+    items_of,
+    photos_at,
+    step_named,
+    steps_of,
+    stop_rule,
+)
+from evidence_app.job.state.facts import Photo
+from evidence_app.job.state.job_state import JobState
+from evidence_app.job.vocabulary import ItemList
+from evidence_app.steplist.model import Hold, PhotoWanted, Reading, Step, StepList
+
+Kind = Literal["caution", "item", "hold", "reading", "photo", "finding", "spoken-reason", "name"]
+
+
+class Owed(Struct, frozen=True):
+    """One thing that is owed.
+
+    ``id`` is that of the caution, item, reading or wanted photo, the role of a
+    name, None otherwise. ``step`` is where it is owed, None while preparing and
+    after a stop. ``list`` belongs to items. ``photo`` is the hash of a photo
+    that was taken for it and did not pass: it can be kept with a reason.
+    """
+
+    kind: Kind
+    sentence: str
+    id: str | None = None
+    step: str | None = None
+    list: ItemList | None = None
+    photo: str | None = None
+
+
+class Advice(Struct, frozen=True):
+    """Something to look at that does not hold the job up."""
+
+    step: str | None
+    photo: str
+    wanted: str
+    sentence: str
+
+
+def owed_now(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
+    """What is owed where the job stands; in the order in which it is asked."""
+    if state.phase == "preparing":
+        return owed_before_work(step_list, state)
+    if state.phase == "working" and state.step is not None:
+        return owed_at(step_list, state, state.step)
+    if state.phase == "stopped":
+        return owed_after_stop(step_list, state)
+    return ()
+
+
+def owed_anywhere(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
+    """What is owed at any step of the variant, visited or not."""
+    way = steps_of(step_list, state.variant)
+    return tuple(owed for step in way for owed in owed_at(step_list, state, step.id))
+
+
+def owed_before_work(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
+    cautions = [
+        Owed("caution", f"Read and acknowledge: {c.signal.value}, {_bare(c.hazard)}.", id=c.id)
+        for c in cautions_of(step_list, state.variant)
+        if c.id not in state.cautions
+    ]
+    items = [
+        Owed("item", _tick_sentence(name, item.name), id=item.id, list=name)
+        for name, item in items_of(step_list)
+        if (name, item.id) not in state.ticked
+    ]
+    return (*cautions, *items)
+
+
+def owed_at(step_list: StepList, state: JobState, step: str) -> tuple[Owed, ...]:
+    """What is owed at one step: hold, readings, photos, then the finding."""
+    at = step_named(step_list, step)
+    if at is None:
+        return ()
+    owed = [*_hold(state, at, at.hold)] if at.hold else []
+    for reading in at.readings:
+        if state.reading_of(step, reading.id) is None:
+            owed.append(Owed("reading", _reading_sentence(reading), id=reading.id, step=step))
+    for wanted in photos_at(at):
+        owed += _photo(wanted, state.photo_of(step, wanted.id), step)
+    if at.checkpoint is not None:
+        given = state.finding_of(step)
+        if given is None or given.leads_to.action != "go-on":
+            owed.append(Owed("finding", f"Give the finding: {at.checkpoint.question}", step=step))
+    return tuple(owed)
+
+
+def owed_after_stop(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
+    """What the stop rule asks: photos of the reason, a spoken reason, names."""
+    rule = stop_rule(step_list, state.stop.rule) if state.stop else None
+    if rule is None or state.stop is None:
+        return ()
+    owed = [o for wanted in rule.photos for o in _photo(wanted, state.photo_of_reason(wanted.id))]
+    if rule.spoken_reason and not _reason_given(state, state.stop.sequence):
+        owed.append(Owed("spoken-reason", "Say the reason for the stop in a voice note."))
+    for role in rule.names:
+        if state.name_of(role) is None:
+            spoken = role.replace("-", " ")
+            owed.append(Owed("name", f"Give the name of the {spoken}.", id=role))
+    return tuple(owed)
+
+
+def advice_at(step_list: StepList, state: JobState, step: str) -> tuple[Advice, ...]:
+    """Measurements at a step that settle nothing or that say "outside".
+
+    A measurement is advice: neither a missing nor a bad one holds the job up.
+    """
+    advice = []
+    for wanted in photos_at(step_named(step_list, step)):
+        photo = state.photo_of(step, wanted.id)
+        if wanted.measurement is None or photo is None or photo.measured is None:
+            continue
+        sentence = _ADVICE.get(photo.measured.result.get("conformity", ""))
+        if sentence:
+            name = wanted.measurement.kind.value
+            advice.append(Advice(step, photo.sha256, wanted.id, sentence.format(name=name)))
+    return tuple(advice)
+
+
+_ADVICE = {
+    "inconclusive": "The measurement of the {name} is inconclusive: its uncertainty reaches over "
+    "the limit. Check with a gauge and give the finding from that.",
+    "outside": "The measurement of the {name} lies outside its limits. Look again before the "
+    "finding.",
+    "refused": "The {name} could not be measured on this photo. Judge it by eye or with a gauge.",
+}
+
+
+def _hold(state: JobState, step: Step, hold: Hold) -> list[Owed]:
+    time = seconds_in_words(hold.at_least_s)
+    if state.hold is not None and state.hold.step == step.id:
+        return [Owed("hold", f"Keep it held for at least {time}, then end the hold.", step=step.id)]
+    ended = state.hold_of(step.id)
+    if ended is not None and ended.met:
+        return []
+    again = " again, from the beginning" if ended else ""
+    sentence = f"Hold for at least {time}{again}: {_bare(hold.applied)}."
+    return [Owed("hold", sentence, step=step.id)]
+
+
+def _photo(wanted: PhotoWanted, photo: Photo | None, step: str | None = None) -> list[Owed]:
+    if photo is None:
+        sentence = f"Take the photo: {_bare(wanted.framing)}."
+        return [Owed("photo", sentence, id=wanted.id, step=step)]
+    if photo.settled:
+        return []
+    if photo.passes is None:
+        sentence = "The photo is being checked; wait a moment."
+        return [Owed("photo", sentence, id=wanted.id, step=step)]
+    sentence = f"The photo did not pass: take it again, or keep it with a reason ({_bare(wanted.framing)})."
+    return [Owed("photo", sentence, id=wanted.id, step=step, photo=photo.sha256)]
+
+
+def _reason_given(state: JobState, stopped: int) -> bool:
+    """A voice note begun after the stop, or one written while the microphone was lost."""
+    return any(
+        note.sequence > stopped and (note.heard == "recorded" or note.no_microphone)
+        for note in state.notes
+    )
+
+
+def _reading_sentence(reading: Reading) -> str:
+    unit = f" in {reading.unit}" if reading.unit else ""
+    return f"Enter {_bare(reading.name)}{unit}{limits_in_words(reading)}."
+
+
+def limits_in_words(reading: Reading) -> str:
+    """ ", at least 1 and at most 2 mm", or nothing when there are no limits."""
+    low = f"at least {reading.at_least:g}" if reading.at_least is not None else ""
+    high = f"at most {reading.at_most:g}" if reading.at_most is not None else ""
+    both = " and ".join(part for part in (low, high) if part)
+    return f", {both} {reading.unit}" if both else ""
+
+
+def seconds_in_words(seconds: float) -> str:
+    """ "10 seconds", "1 minute", "1 minute 30 seconds"."""
+    minutes, rest = divmod(seconds, 60)
+    words = [_counted(minutes, "minute")] if minutes else []
+    if rest or not minutes:
+        words.append(_counted(rest, "second"))
+    return " ".join(words)
+
+
+def _counted(number: float, word: str) -> str:
+    return f"{number:g} {word}" if number == 1 else f"{number:g} {word}s"
+
+
+def _tick_sentence(name: str, item: str) -> str:
+    ready = {"tools": "at hand", "consumables": "at hand", "new-parts": "at hand and new"}[name]
+    return f"Tick when {ready}: {_bare(item)}."
+
+
+def _bare(sentence: str) -> str:
+    return sentence.strip().rstrip(".")

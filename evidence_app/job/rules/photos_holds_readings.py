@@ -1,0 +1,216 @@
+"""The rules on what is shown at a step: photos, measurements, holds, readings."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+from evidence_app.errors import Refused
+from evidence_app.job import commands as c
+from evidence_app.job import vocabulary as v
+from evidence_app.job.rules.entry import line, number, reason, within
+from evidence_app.job.rules.owed import limits_in_words
+from evidence_app.job.rules.route import photos_at, step_named, stop_rule, wanted_photo
+from evidence_app.job.rules.situation import APP, Situation, draft
+from evidence_app.job.state.facts import Photo
+from evidence_app.job.state.job_state import JobState, microseconds
+from evidence_app.record.event import Draft, refuse_unwritable
+from evidence_app.steplist.model import PhotoWanted, Reading, StepList
+
+# --- photos ----------------------------------------------------------------------
+
+
+def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
+    _check_source(at, command.source)
+    if command.purpose == "note":
+        if command.wanted is not None:
+            at.refuse("a photo added as a note answers to no wanted photo", "leave wanted out")
+        if at.state.phase == "stopped":
+            at.refuse(
+                "the repair is stopped; only photos of the reason can be added",
+                "take the photos that the stop asks for, or say it in a note",
+            )
+    elif wanted_now(at.step_list, at.state, command.wanted, command.purpose) is None:
+        at.refuse(f"no photo “{command.wanted}” is wanted here", "take a photo that is owed here")
+    if at.stored is None:
+        return []
+    ref = at.stored.refs["photo"]
+    twin = at.state.photo(ref.sha256)
+    if twin is not None:
+        at.refuse(
+            f"exactly this photo is in the job already (event {twin.sequence})",
+            "take a new photo; one photo cannot be shown twice",
+        )
+    earlier = newest_for(at.state, command.wanted, command.purpose)
+    body = v.PhotoTaken(
+        photo=ref,
+        wanted=command.wanted,
+        purpose=command.purpose,
+        source=command.source,
+        retake_of=earlier.sha256 if earlier else None,
+        **at.stored.facts,
+    )
+    return [at.draft(body)]
+
+
+def wanted_now(
+    step_list: StepList, state: JobState, wanted: str | None, purpose: str
+) -> PhotoWanted | None:
+    """The wanted photo of this id that can be taken where the job stands."""
+    if purpose == "checkpoint" and state.phase == "working":
+        return wanted_photo(photos_at(step_named(step_list, state.step)), wanted)
+    if purpose == "stop-reason" and state.stop is not None:
+        rule = stop_rule(step_list, state.stop.rule)
+        return wanted_photo(rule.photos, wanted) if rule else None
+    return None
+
+
+def newest_for(state: JobState, wanted: str | None, purpose: str) -> Photo | None:
+    """The photo that a new one for the same wanted view replaces."""
+    if wanted is None:
+        return None
+    if purpose == "stop-reason":
+        return state.photo_of_reason(wanted)
+    return state.photo_of(state.step, wanted) if state.step else None
+
+
+def judged(state: JobState, sha256: str, passes: bool, checks: tuple[v.Check, ...]) -> list[Draft]:
+    """The gate's judgement of a photo; nothing when it is judged or the job is closed."""
+    photo = state.photo(sha256)
+    if photo is None or photo.passes is not None or state.phase == "closed":
+        return []
+    return [draft(v.PhotoJudged(sha256, passes, checks), photo.step, APP)]
+
+
+def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
+    photo = _photo_in_job(at, command.photo)
+    here = newest_for(at.state, photo.wanted, photo.purpose)
+    due = "stop-reason" if at.state.phase == "stopped" else "checkpoint"
+    if photo.purpose != due or here is None or here.sha256 != photo.sha256:
+        at.refuse(
+            "only the newest photo for something wanted here can be kept",
+            "take the photo that is owed here, or keep the newest one",
+        )
+    if photo.passes is None:
+        at.refuse("the photo is still being checked", "wait a moment")
+    if photo.settled:
+        at.refuse("the photo counts already", "go on")
+    return [
+        at.draft(v.PhotoKept(photo.sha256, reason(command.reason, "the reason for keeping it")))
+    ]
+
+
+def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draft]:
+    photo = _photo_in_job(at, command.photo)
+    asked = wanted_photo(photos_at(step_named(at.step_list, photo.step)), photo.wanted)
+    if photo.wanted != command.wanted or asked is None or asked.measurement is None:
+        at.refuse("the step list asks for no measurement on this photo", "choose a measured photo")
+    if not photo.settled:
+        at.refuse("the photo has not passed and is not kept", "settle the photo first")
+    _check_result(at, command.result, asked.measurement.kind.value)
+    if command.markup is not None and not command.markup.startswith(b"\x89PNG\r\n\x1a\n"):
+        at.refuse("the drawing of the measurement is not a PNG", "draw it again")
+    if at.stored is None:
+        return []
+    body = v.Measured(photo.sha256, command.wanted, command.result, at.stored.refs["markup"])
+    return [draft(body, photo.step, APP)]
+
+
+def _photo_in_job(at: Situation, sha256: str) -> Photo:
+    photo = at.state.photo(sha256)
+    if photo is None:
+        at.refuse(f"there is no photo {sha256[:12]} in this job", "choose a photo of this job")
+    return photo
+
+
+def _check_source(at: Situation, source: dict[str, Any]) -> None:
+    refuse_unwritable(source, "source", "photo")
+    if source.get("kind") not in get_args(v.SourceKind) or not isinstance(source.get("name"), str):
+        at.refuse(
+            "the photo does not say where it comes from",
+            "name the source: camera, stream, folder, file or practice, and its name",
+        )
+    if source["kind"] == "practice" and not at.state.practice:
+        at.refuse("a photo of the practice camera cannot go into a real job", "use a real camera")
+
+
+def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
+    refuse_unwritable(result, "result", "measurement")
+    texts = all(isinstance(result.get(key), str) for key in ("unit", "method", "sentence"))
+    numbers = all(
+        key in result and (result[key] is None or _is_number(result[key])) for key in ("value", "U")
+    )
+    known = result.get("conformity") in get_args(v.Conformity)
+    if not (texts and numbers and known and result.get("kind") == kind):
+        at.refuse(
+            f"the result is not that of a {kind} measurement",
+            "give kind, unit, value, U, conformity, method and sentence",
+        )
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+# --- holds -------------------------------------------------------------------------
+
+
+def start_hold(at: Situation, command: c.StartHold) -> list[Draft]:
+    if at.step is None or at.step.hold is None:
+        at.refuse("this step has no hold", "go on with what is owed here")
+    if at.state.hold is not None:
+        at.refuse("the hold is running already", "wait until it is over, then end it")
+    return [at.draft(v.HoldStarted(at.step.hold.at_least_s))]
+
+
+def end_hold(at: Situation, command: c.EndHold) -> list[Draft]:
+    if at.step is None or at.step.hold is None or at.state.hold is None:
+        at.refuse("no hold is running", "start the hold first")
+    held_us = at.state.held_us(at.now)
+    if held_us is None:
+        return lost_hold(at)
+    why = None
+    if held_us < microseconds(at.step.hold.at_least_s):
+        why = "early"
+    elif at.step.hold.at_most_s is not None and held_us > microseconds(at.step.hold.at_most_s):
+        why = "too-long"
+    return [at.draft(v.HoldEnded(held_us / 1e6, why is None, why))]
+
+
+def lost_hold(at: Situation) -> list[Draft]:
+    """States that a running hold cannot be shown, when the machine was restarted."""
+    running = at.state.hold
+    if running is None or at.state.held_us(at.now) is not None:
+        return []
+    why = "the machine was restarted while the hold was running; its length cannot be shown"
+    return [draft(v.HoldLost(why), running.step, APP)]
+
+
+# --- readings -----------------------------------------------------------------------
+
+
+def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
+    readings = at.step.readings if at.step else ()
+    reading = next((each for each in readings if each.id == command.reading), None)
+    if reading is None:
+        at.refuse(
+            f"no reading “{command.reading}” is asked for here", "enter one that is owed here"
+        )
+    if command.entered_by == "scanned" and not reading.scan:
+        at.refuse(f"{reading.name} is not to be scanned", "type it or say it")
+    if reading.text:
+        value, fits = line(command.value, reading.name), None
+    else:
+        value = number(command.value, reading)
+        fits = within(value, reading)
+    if fits is False and not command.confirm_outside:
+        raise Refused(
+            f"{value} {reading.unit} is outside{_limits(reading)}",
+            where=reading.name,
+            remedy="enter it again, or confirm that it is to be recorded as outside",
+        )
+    body = v.ReadingEntered(reading.id, value, reading.unit, fits, command.entered_by)
+    return [at.draft(body)]
+
+
+def _limits(reading: Reading) -> str:
+    return f" its limits{limits_in_words(reading)}"

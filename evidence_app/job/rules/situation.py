@@ -1,0 +1,55 @@
+"""What a rule looks at when it decides on a command, and how it answers."""
+
+from __future__ import annotations
+
+from typing import Any, NoReturn
+
+from msgspec import Struct
+
+from evidence_app.errors import Refused
+from evidence_app.job import vocabulary as v
+from evidence_app.job.rules.route import step_named
+from evidence_app.job.state.job_state import JobState
+from evidence_app.record.event import Draft, Instant
+from evidence_app.steplist.model import Step, StepList
+
+APP = "app"
+"""Actor of what the app adds by itself."""
+
+
+class Stored(Struct, frozen=True):
+    """What the guide knows of a command's bytes once they are in the store.
+
+    ``refs`` names the originals by their part in the event (photo, audio,
+    ticket, signature, markup); ``facts`` holds what was read from the bytes.
+    """
+
+    refs: dict[str, v.Ref | None]
+    facts: dict[str, Any] = {}
+
+
+class Situation(Struct, frozen=True):
+    """``stored`` is None while a command that carries bytes is only checked."""
+
+    state: JobState
+    step_list: StepList
+    now: Instant
+    stored: Stored | None = None
+
+    @property
+    def step(self) -> Step | None:
+        """The current step, None before the first."""
+        return step_named(self.step_list, self.state.step)
+
+    def draft(self, body: v.Body, actor: str = "technician") -> Draft:
+        """An event at the current step."""
+        return draft(body, self.state.step, actor)
+
+    def refuse(self, what: str, remedy: str = "") -> NoReturn:
+        """Raise Refused, naming the current step."""
+        where = f"step “{self.step.title}”" if self.step else "job"
+        raise Refused(what, where=where, remedy=remedy)
+
+
+def draft(body: v.Body, step: str | None, actor: str = "technician") -> Draft:
+    return Draft(v.KINDS[type(body)], v.to_body(body), step, actor)

@@ -1,0 +1,140 @@
+"""From a command's bytes to originals in the store, and what was read from them.
+
+Called only for a command that the rules have let through, before its event.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+from pathlib import Path
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta, Struct
+
+from evidence_app.errors import Refused
+from evidence_app.job import commands as c
+from evidence_app.job import vocabulary as v
+from evidence_app.job.rules.notes_devices import RATE
+from evidence_app.job.rules.situation import Stored
+from evidence_app.photo.intake import read_header
+from evidence_app.prepared import prepare
+from evidence_app.record import times
+from evidence_app.record.originals import OriginalRef
+from evidence_app.record.record import Record
+
+BYTES_CARRIERS = (c.TakePhoto, c.FinishNote, c.OpenTicket, c.RecordMeasurement)
+
+_SIGNATURE_BYTES = 64  # raw Ed25519, RFC 8032
+_LARGEST_TICKET = 64 * 1024
+
+
+class _TicketFacts(Struct, frozen=True):
+    """The parts of a ticket that the job records; its signature is not checked here."""
+
+    format: str
+    nonce: Annotated[str, Meta(min_length=1, max_length=200)]
+    issued_at: str
+    depot: Annotated[str, Meta(min_length=1, max_length=200)]
+    claim: str | None = None
+
+
+def store(record: Record, command: c.Command, claim: str) -> Stored | None:
+    """Stores what ``command`` carries; None when it carries nothing.
+
+    ``claim`` is the job's claim number, which a ticket may name. Raises
+    PhotoError or Refused before anything is stored, StorageFull, RecordError.
+    """
+    if isinstance(command, c.TakePhoto):
+        return _photo(record, command)
+    if isinstance(command, c.FinishNote):
+        return _note(record, command)
+    if isinstance(command, c.OpenTicket):
+        return _ticket(record, command, claim)
+    if isinstance(command, c.RecordMeasurement):
+        markup = command.markup
+        return Stored({"markup": _ref(record.store(markup, "image/png")) if markup else None})
+    return None
+
+
+def _photo(record: Record, command: c.TakePhoto) -> Stored:
+    header = read_header(command.data, command.source["name"])
+    ref = _ref(record.store(command.data, "image/jpeg"))
+    return Stored({"photo": ref}, {"width": header.width, "height": header.height})
+
+
+def _note(record: Record, command: c.FinishNote) -> Stored:
+    frames = _frames(command.audio) if command.audio else 0
+    if not frames:
+        return Stored({"audio": None})
+    ref = _ref(record.store(command.audio, "audio/flac"))
+    return Stored({"audio": ref}, {"seconds": round(frames / RATE, 3)})
+
+
+def _frames(audio: bytes | Path) -> int:
+    """Length in samples of a note's FLAC. Raises Refused when it is no such thing."""
+    import soundfile  # here: only the end of a note needs it
+
+    source = io.BytesIO(audio) if isinstance(audio, bytes) else os.fsencode(audio)
+    try:
+        info = soundfile.info(source)
+    except soundfile.SoundFileError as error:
+        raise Refused(
+            f"the voice note cannot be read ({error})",
+            where="voice note",
+            remedy="check the disk; the sound stays in the job's scratch folder",
+        ) from error
+    if (info.format, info.samplerate, info.channels) != ("FLAC", RATE, 1):
+        raise Refused(
+            f"the voice note is {info.format}, {info.samplerate} Hz, {info.channels} channels",
+            where="voice note",
+            remedy=f"hand in FLAC, {RATE} Hz, one channel",
+        )
+    return info.frames
+
+
+def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
+    facts = _read_ticket(command.ticket)
+    if facts.claim is not None and facts.claim != claim:
+        raise Refused(
+            f"the ticket is for claim {facts.claim}, this job is for claim {claim}",
+            where="ticket",
+            remedy="ask the depot for the ticket of this claim",
+        )
+    if len(command.signature) != _SIGNATURE_BYTES:
+        raise Refused(
+            f"the ticket's signature has {len(command.signature)} bytes instead of "
+            f"{_SIGNATURE_BYTES}",
+            where="ticket",
+            remedy="choose the .sig file that came with the ticket",
+        )
+    refs = {
+        "ticket": _ref(record.store(command.ticket, "application/json")),
+        "signature": _ref(record.store(command.signature, "application/octet-stream")),
+    }
+    return Stored(refs, {"nonce": facts.nonce, "issued_at": facts.issued_at, "depot": facts.depot})
+
+
+def _read_ticket(data: bytes) -> _TicketFacts:
+    try:
+        if len(data) > _LARGEST_TICKET:
+            raise ValueError("it is too large")
+        facts = msgspec.json.decode(data, type=_TicketFacts)
+        if not facts.format.startswith("evidence-ticket/"):
+            raise ValueError(f"its format is “{facts.format}”")
+        times.parse(facts.issued_at)
+    except ValueError as error:  # msgspec's errors are ValueErrors too
+        raise Refused(
+            f"this is not a ticket that can be used: {error}",
+            where="ticket",
+            remedy="ask the depot for a new ticket, or go on without one",
+        ) from error
+    return facts
+
+
+def _ref(original: OriginalRef) -> v.Ref:
+    return v.Ref(original.sha256, original.bytes, original.media_type)
+
+
+prepare(_TicketFacts)

@@ -1,0 +1,134 @@
+"""Between the voice and the job: what may be said where the job stands, and which command
+an answer is.
+
+Pure. Actions that only the screen can carry out (photos, notes, reading aloud) have no
+command here.
+"""
+
+from __future__ import annotations
+
+from evidence_app.job import commands as c
+from evidence_app.job.rules.entry import within
+from evidence_app.job.rules.owed import Owed, limits_in_words, owed_now
+from evidence_app.job.rules.route import neighbour, step_named
+from evidence_app.job.rules.steps import leads_to
+from evidence_app.job.state.job_state import JobState
+from evidence_app.record.event import Instant
+from evidence_app.steplist.model import Finding, Reading, StepList
+from evidence_app.voice.understanding.dialogue import Answer
+from evidence_app.voice.understanding.grammar import Allowed, AskedReading
+
+STOPS = "That stops the repair and cannot be taken back."
+NO_HOLD = "No hold is running."
+TOO_LATE = "Only the newest entry can be taken back, for 5 seconds. Correct it in the look back."
+STOPPED_BY_VOICE = "The technician stopped the repair by voice."
+
+_ALWAYS = {"read-step", "read-cautions", "owed", "help", "stop-listening"}
+
+
+def allowed_now(step_list: StepList, state: JobState, now: Instant) -> Allowed:
+    """What may be said now. While a voice note is recorded only its end, and "stop"."""
+    place = f"{state.phase} {state.step} {len(state.readings)} {len(state.findings)}"
+    if state.left or state.phase not in ("preparing", "working", "stopped"):
+        return Allowed(place, frozenset({"stop-listening"}))
+    if state.open_note is not None:
+        return Allowed(place, frozenset({"end-note"}))
+    owed = owed_now(step_list, state)
+    actions = {*_ALWAYS, "start-note"}
+    refusals: dict[str, str] = {}
+    if state.can_take_back(now) is not None:
+        actions.add("take-back")
+    else:
+        refusals["take-back"] = TOO_LATE
+    if any(o.kind == "photo" for o in owed):
+        actions |= {"photo", "retake"}
+    if state.phase == "stopped":
+        return Allowed(place, frozenset(actions), refusals=refusals)
+    actions.add("stop-repair")
+    if owed:
+        refusals["next"] = f"Not yet. {owed[0].sentence}"
+    else:
+        actions.add("next")
+    if state.phase == "working":
+        actions |= _at_step(step_list, state, owed, refusals)
+    asked = _asked(step_list, state, owed)
+    return Allowed(place, frozenset(actions), asked, refusals, _warnings(step_list, state))
+
+
+def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | None:
+    """The command that an answer of kind "do" stands for; None when it is the screen's."""
+    match answer.action:
+        case "next":
+            return c.GoOn()
+        case "back":
+            return c.GoBack()
+        case "start-hold":
+            return c.StartHold()
+        case "end-hold":
+            return c.EndHold()
+        case "clear" | "not-clear" | "cannot-tell" if answer.confirmed:
+            return c.GiveFinding(answer.action)
+        case "reading" if answer.confirmed:
+            return c.EnterReading(answer.reading, answer.value, "spoken", answer.outside)
+        case "stop-repair" if answer.confirmed:
+            return c.StopRepair(STOPPED_BY_VOICE)
+        case "take-back":
+            of = state.can_take_back(now)
+            return c.TakeBack(of) if of is not None else None
+    return None
+
+
+def _at_step(
+    step_list: StepList, state: JobState, owed: tuple[Owed, ...], refusals: dict[str, str]
+) -> set[str]:
+    step = step_named(step_list, state.step)
+    actions = set()
+    if neighbour(step_list, state.variant, state.step, -1) is not None:
+        actions.add("back")
+    if step is None:
+        return actions
+    if step.hold is not None:
+        running = state.hold is not None and state.hold.step == step.id
+        actions |= {"end-hold", "time-left"} if running else {"start-hold"}
+    if state.hold is None:
+        refusals |= dict.fromkeys(("end-hold", "time-left"), NO_HOLD)
+    if step.checkpoint is not None:
+        actions |= {"photo", "retake"}
+        if all(o.kind == "finding" for o in owed):
+            actions |= {"clear", "not-clear", "cannot-tell"}
+        else:
+            before = f"Not yet. {owed[0].sentence}"
+            refusals |= dict.fromkeys(("clear", "not-clear", "cannot-tell"), before)
+    return actions
+
+
+def _warnings(step_list: StepList, state: JobState) -> dict[str, str]:
+    """The findings that would end the repair."""
+    step = step_named(step_list, state.step)
+    if step is None or step.checkpoint is None or state.phase != "working":
+        return {}
+    redone = state.redos(step.id)
+    rules = {f.value: step.checkpoint.finding.rule_for(f) for f in Finding}
+    return {name: STOPS for name, rule in rules.items() if leads_to(rule, redone).action == "stop"}
+
+
+def _asked(step_list: StepList, state: JobState, owed: tuple[Owed, ...]) -> AskedReading | None:
+    """The first reading that is owed and that nothing is owed before."""
+    step = step_named(step_list, state.step)
+    if not owed or owed[0].kind != "reading" or step is None:
+        return None
+    reading = next(r for r in step.readings if r.id == owed[0].id)
+    return AskedReading(
+        reading.id,
+        reading.name,
+        reading.unit,
+        reading.decimals,
+        reading.text,
+        lambda value: _outside(value, reading),
+    )
+
+
+def _outside(value: str, reading: Reading) -> str | None:
+    if reading.text or within(value, reading) is not False:
+        return None
+    return f"That is outside the limits{limits_in_words(reading)}."

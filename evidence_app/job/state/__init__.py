@@ -1,0 +1,1 @@
+"""Where a job stands: an immutable value, folded from its events and nothing else."""

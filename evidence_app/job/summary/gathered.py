@@ -1,0 +1,68 @@
+"""Everything shown in a job, gathered once and looked up by step.
+
+After a stop, photos and notes belong to the stop and not to a step any more.
+"""
+
+from __future__ import annotations
+
+from evidence_app.job.summary import gather_kinds as shown
+from evidence_app.job.summary.evidence import NoteShown, PhotoShown, ReadingEntry
+from evidence_app.job.summary.trail import Trail
+from evidence_app.steplist.model import PhotoWanted, StepList
+
+
+class Gathered:
+    """``photos``, ``notes``, ``names`` in journal order; ``holds``, ``findings`` by
+    step; ``readings`` by step and reading."""
+
+    def __init__(self, step_list: StepList, trail: Trail) -> None:
+        self.trail = trail
+        self._titles = {step.id: step.title for step in step_list.steps}
+        self.photos = shown.photos(trail, _framings(step_list))
+        self.holds = shown.holds(trail, {s.id: s.hold for s in step_list.steps if s.hold})
+        self.readings = shown.readings(
+            trail, {(s.id, r.id): r for s in step_list.steps for r in s.readings}
+        )
+        self.findings = shown.findings(trail)
+        self.notes = shown.notes(trail)
+        self.names = shown.names(trail)
+        stopped = trail.stop.sequence if trail.stop else None
+        self._photos, self.photos_after_stop = _by_step(self.photos, stopped)
+        self._notes, self.notes_after_stop = _by_step(self.notes, stopped)
+        self.names_after_stop = [
+            name for name in self.names if stopped is not None and name.sequence > stopped
+        ]
+        self._readings: dict[str, dict[str, list[ReadingEntry]]] = {}
+        for (step, reading), entries in self.readings.items():
+            self._readings.setdefault(step, {})[reading] = entries
+
+    def photos_at(self, step: str | None) -> list[PhotoShown]:
+        return self._photos.get(step, [])
+
+    def notes_at(self, step: str | None) -> list[NoteShown]:
+        return self._notes.get(step, [])
+
+    def readings_at(self, step: str) -> dict[str, list[ReadingEntry]]:
+        return self._readings.get(step, {})
+
+    def title(self, step: str | None) -> str | None:
+        return self._titles.get(step or "", step)
+
+
+def _by_step(items: list, stopped: int | None) -> tuple[dict[str | None, list], list]:
+    """The items before the stop by step, and those after it."""
+    before: dict[str | None, list] = {}
+    after = []
+    for item in items:
+        if stopped is not None and item.sequence > stopped:
+            after.append(item)
+        else:
+            before.setdefault(item.step, []).append(item)
+    return before, after
+
+
+def _framings(step_list: StepList) -> dict[str, PhotoWanted]:
+    """Every photo asked for, by id (the checker refuses doubled ids)."""
+    asked = [photo for rule in step_list.stop_rules for photo in rule.photos]
+    asked += [p for step in step_list.steps if step.checkpoint for p in step.checkpoint.photos]
+    return {photo.id: photo for photo in asked}

@@ -1,0 +1,320 @@
+"""The types of a job's summary, in the order a reader needs them.
+
+A summary holds facts that follow from the step list and the journal, and
+nothing else: no file is read, no photo looked at, nothing called authentic.
+Times and lengths of time are as in ``summary_evidence``.
+"""
+
+from __future__ import annotations
+
+from evidence_app.job.summary.evidence import (
+    Fact,
+    FindingShown,
+    HoldShown,
+    Moment,
+    NameShown,
+    NoteShown,
+    Original,
+    PhotoShown,
+    ReadingShown,
+)
+
+FORMAT = "evidence-record/1"
+
+
+class Ticket(Fact):
+    """The depot's ticket opened at the start: the job is not older than it."""
+
+    sequence: int
+    wall: str
+    nonce: str | None
+    issued_at: str | None
+    depot: str | None
+    ticket: Original | None
+    signature: Original | None
+
+
+class Identity(Fact):
+    """What was worked on, by whom, by which step list, with which app."""
+
+    job: str | None
+    claim: str | None
+    technician: str | None
+    serial: str | None
+    family: str | None
+    model: str | None
+    variant: str | None
+    step_list_id: str | None
+    step_list_version: str | None
+    step_list_sha256: str | None
+    step_list_title: str
+    defers_to: str
+    practice: bool | None
+    clock: str | None
+    app: str | None
+    platform: str | None
+    ticket: Ticket | None
+
+
+class Outcome(Fact):
+    """How the job ended. ``outcome`` is what job-closed says, or ``open``.
+
+    ``elapsed_s`` is by the wall clock, opening to closing. ``worked_s`` adds the
+    monotonic time between neighbouring events, without the time between
+    leaving and resuming and without the time across a restart.
+    """
+
+    outcome: str
+    reason: str | None
+    sentence: str
+    opened_at: str | None
+    closed_at: str | None
+    elapsed_s: float | None
+    worked_s: float
+
+
+class CautionShown(Fact):
+    """A caution of the step list and when it was acknowledged (None: never)."""
+
+    id: str
+    signal: str
+    hazard: str
+    avoid: str
+    steps: tuple[str, ...]
+    acknowledged: tuple[Moment, ...]
+
+
+class ItemShown(Fact):
+    """A tool, consumable or new part and when it was ticked (None: never)."""
+
+    list: str
+    id: str
+    name: str
+    ticked: tuple[Moment, ...]
+
+
+class Visit(Fact):
+    """One entering of a step and why (first, next, back, redo, resumed)."""
+
+    sequence: int
+    wall: str
+    reason: str | None
+    from_step: str | None
+
+
+class Owed(Fact):
+    """One thing that was owed and how the record answers for it.
+
+    ``kind``: caution, tool, consumable, new-part, hold, reading, photo, finding,
+    spoken-reason or name. ``state``:
+
+    - ``shown``: there is an event that answers for it (``by``);
+    - ``kept``: a photo that did not pass and was kept with a stated reason;
+    - ``missing``: owed, and nothing in the record answers for it;
+    - ``unfinished``: owed at the step where the job was stopped, abandoned or
+      still stands, and not asked for any more (or not yet);
+    - ``not-reached``: its step was never entered in a job that did not complete.
+    """
+
+    kind: str
+    id: str
+    name: str
+    state: str
+    by: int | None
+
+
+class StepShown(Fact):
+    """One step: what was owed and what was shown.
+
+    ``number`` is its place among the steps of this variant (None: the journal
+    names a step which is not one of them). ``redo_count`` counts how often the
+    repair was sent back to exactly this step.
+    """
+
+    id: str
+    number: int | None
+    title: str
+    instruction: str | None
+    question: str | None
+    visits: tuple[Visit, ...]
+    redo_count: int
+    owed: tuple[Owed, ...]
+    hold: HoldShown | None
+    readings: tuple[ReadingShown, ...]
+    photos: tuple[PhotoShown, ...]
+    findings: tuple[FindingShown, ...]
+    notes: tuple[NoteShown, ...]
+
+
+class StopShown(Fact):
+    """The stop of a repair and what was shown after it.
+
+    ``finding_to_stop_s`` is the time from the finding that led to it,
+    ``entered_to_stop_s`` from entering the step, ``stop_to_close_s`` to the
+    closing. ``worked_after`` are the events after the stop that are work on
+    the device (a step entered, a hold begun, a reading, a finding): what the
+    record can show about whether the prohibitions were kept.
+    """
+
+    sequence: int
+    wall: str
+    rule: str | None
+    by: str | None
+    step: str | None
+    step_title: str | None
+    reason: str | None
+    disposition: str | None
+    prohibitions: tuple[str, ...]
+    finding: str | None
+    finding_sequence: int | None
+    finding_to_stop_s: float | None
+    entered_to_stop_s: float | None
+    stop_to_close_s: float | None
+    owed: tuple[Owed, ...]
+    photos: tuple[PhotoShown, ...]
+    notes: tuple[NoteShown, ...]
+    names: tuple[NameShown, ...]
+    worked_after: tuple[Moment, ...]
+
+
+class ClockNote(Fact):
+    """A wall clock that was stepped or ran backwards, or a machine restart.
+
+    ``kind``: stepped, earlier or restarted; ``by_s`` the step in seconds.
+    ``recorded`` is False where the events' own times show it and the journal
+    has no event for it.
+    """
+
+    sequence: int
+    wall: str
+    kind: str
+    by_s: float | None
+    recorded: bool
+    sentence: str
+
+
+class DeviceLoss(Fact):
+    """A camera or microphone that was lost, and when it came back."""
+
+    sequence: int
+    wall: str
+    device: str | None
+    name: str | None
+    message: str | None
+    returned: Moment | None
+    away_s: float | None
+
+
+class Recovery(Fact):
+    """What was set aside or finished when the job was opened again."""
+
+    sequence: int
+    wall: str
+    set_aside: tuple[str, ...]
+    finished: tuple[str, ...]
+
+
+class Absence(Fact):
+    """The job was left and taken up again; ``away_s`` by the wall clock.
+
+    ``left`` is None where the job was taken up without having been left, as
+    after a power cut; ``away_s`` then counts from the event before.
+    """
+
+    left: Moment | None
+    resumed: Moment | None
+    away_s: float | None
+
+
+class Correction(Fact):
+    """A later word on an earlier event; ``text`` None: it was taken back."""
+
+    sequence: int
+    wall: str
+    of: int | None
+    of_kind: str | None
+    text: str | None
+
+
+class Missing(Fact):
+    """Something owed that nothing in the record answers for; ``step`` None
+    after a stop."""
+
+    step: str | None
+    step_title: str | None
+    kind: str
+    id: str
+    name: str
+
+
+class Unplaced(Fact):
+    """An event of an unknown kind, or one that fits nowhere, and why."""
+
+    sequence: int
+    wall: str
+    kind: str
+    step: str | None
+    sentence: str
+
+
+class Line(Fact):
+    """One event in plain words. ``since_opening_s`` is monotonic, and None
+    after a restart of the machine."""
+
+    sequence: int
+    wall: str
+    since_opening_s: float | None
+    kind: str
+    step: str | None
+    actor: str
+    taken_back: bool
+    sentence: str
+
+
+class Totals(Fact):
+    events: int
+    steps: int
+    steps_entered: int
+    redos: int
+    cautions_acknowledged: int
+    items_ticked: int
+    photos: int
+    photo_bytes: int
+    photos_superseded: int
+    photos_kept: int
+    measurements: int
+    holds_met: int
+    readings: int
+    readings_outside: int
+    findings: int
+    spoken_notes: int
+    spoken_seconds: float
+    written_notes: int
+    clock_notes: int
+    device_losses: int
+    missing: int
+
+
+class Summary(Fact):
+    """A whole job. ``general_photos`` and ``general_notes`` belong to no step."""
+
+    format: str
+    identity: Identity
+    outcome: Outcome
+    stop: StopShown | None
+    owed_but_missing: tuple[Missing, ...]
+    before_work: tuple[Owed, ...]
+    cautions: tuple[CautionShown, ...]
+    items: tuple[ItemShown, ...]
+    steps: tuple[StepShown, ...]
+    general_photos: tuple[PhotoShown, ...]
+    general_notes: tuple[NoteShown, ...]
+    names: tuple[NameShown, ...]
+    clock_notes: tuple[ClockNote, ...]
+    device_losses: tuple[DeviceLoss, ...]
+    recoveries: tuple[Recovery, ...]
+    absences: tuple[Absence, ...]
+    corrections: tuple[Correction, ...]
+    unplaced: tuple[Unplaced, ...]
+    timeline: tuple[Line, ...]
+    totals: Totals

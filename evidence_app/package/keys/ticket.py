@@ -1,0 +1,91 @@
+"""A depot's ticket: shows that a job did not begin before the ticket existed.
+
+The ticket holds a random number that nobody can know before the depot made it.
+A job that opens the ticket therefore began afterwards; it says nothing about
+how long afterwards. RFC 8785 canonical JSON with a detached raw Ed25519
+signature of the depot's key over these bytes.
+"""
+
+from __future__ import annotations
+
+import secrets
+from typing import Annotated
+
+import msgspec
+import rfc8785
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+from msgspec import Meta, Struct
+
+from evidence_app.errors import SigningKeyError
+from evidence_app.package.keys.signing_key import SigningKey, signature_holds
+from evidence_app.prepared import prepare
+from evidence_app.record import times
+from evidence_app.record.clock import Clock, SystemClock
+
+FORMAT = "evidence-ticket/1"
+_NONCE_BYTES = 16
+_LARGEST_TICKET = 64 * 1024
+
+
+class Ticket(Struct, frozen=True, forbid_unknown_fields=True):
+    """``nonce`` is 128 random bits as 32 hex digits, ``issued_at`` an RFC 3339
+    time of the depot's clock, ``claim`` the only claim it is for, or None."""
+
+    format: str
+    depot: Annotated[str, Meta(min_length=1, max_length=200)]
+    nonce: Annotated[str, Meta(pattern=r"\A[0-9a-f]{32}\Z")]
+    issued_at: str
+    claim: Annotated[str, Meta(min_length=1, max_length=200)] | None
+
+
+def make_ticket(
+    depot_key: SigningKey, depot: str, claim: str | None = None, clock: Clock | None = None
+) -> tuple[bytes, bytes]:
+    """A new ticket and its signature, to be written as ``ticket.json`` and ``ticket.sig``."""
+    issued_at = (clock or SystemClock()).now().wall
+    ticket = Ticket(FORMAT, depot, secrets.token_hex(_NONCE_BYTES), issued_at, claim)
+    data = rfc8785.dumps(msgspec.to_builtins(ticket))
+    read_ticket(data)
+    return data, depot_key.sign(data)
+
+
+def read_ticket(data: bytes, where: str = "ticket") -> Ticket:
+    """The ticket in ``data``, its signature not looked at.
+
+    Raises SigningKeyError unless it is a canonical ticket of a known format.
+    """
+    try:
+        if len(data) > _LARGEST_TICKET:
+            raise ValueError("it is too large")
+        ticket = msgspec.json.decode(data, type=Ticket)
+        if rfc8785.dumps(msgspec.to_builtins(ticket)) != data:
+            raise ValueError("it is not canonical JSON (RFC 8785)")
+        if ticket.format != FORMAT:
+            raise ValueError(f"its format is {ticket.format!r}, known is {FORMAT!r}")
+        times.parse(ticket.issued_at)
+    except ValueError as error:  # msgspec's and rfc8785's errors are ValueErrors too
+        raise SigningKeyError(
+            f"this is not a ticket that can be used: {error}",
+            where=where,
+            remedy="ask the depot for a new ticket",
+        ) from error
+    return ticket
+
+
+def check_ticket(
+    data: bytes, signature: bytes, depot_key: Ed25519PublicKey, where: str = "ticket"
+) -> Ticket:
+    """The ticket in ``data`` if the depot signed exactly these bytes.
+
+    Raises SigningKeyError otherwise.
+    """
+    if not signature_holds(depot_key, signature, data):
+        raise SigningKeyError(
+            "the ticket's signature does not hold under the depot's key",
+            where=where,
+            remedy="ask the depot for a new ticket",
+        )
+    return read_ticket(data, where)
+
+
+prepare(Ticket)

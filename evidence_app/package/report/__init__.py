@@ -1,0 +1,1 @@
+"""The report: one page for people, as HTML in the package and as a PDF to print."""

@@ -1,0 +1,148 @@
+"""The pictures and sounds that a report carries inside itself.
+
+A preview is made from an original and is for looking only; the original stands
+in the package. The same original gives the same preview with the same version
+of the picture library, which the report names, so one that was kept when the
+photo came in serves as well. What cannot be shown is said in a sentence, never
+left out.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from itertools import islice
+
+from markupsafe import Markup
+from msgspec import Struct
+
+from evidence_app.errors import PhotoError
+from evidence_app.photo.preview import make_preview, maker, read_preview
+
+Load = Callable[[str], bytes]
+Kept = Callable[[str, str], bytes | None]
+"""A preview that was kept: (SHA-256 of the original, maker) -> JPEG, or None."""
+Progress = Callable[[int, int], None]
+
+MAX_SOUND_BYTES = 8_000_000
+# A page of this size still opens on a phone; a journal made to burst it does not get further.
+MAX_EMBEDDED_BYTES = 64_000_000
+
+PICTURE_URI = "data:image/jpeg;base64,"
+
+_NOT_THERE = "The original is not in the package under its checksum."
+_PAGE_FULL = "Not shown here, to keep this page small enough to open."
+_LONG_SOUND = "Too long to be played from this page."
+
+# Loaded at a time, so that memory holds a few originals and never all of them.
+_TOGETHER = 8
+_THREADS = 2
+
+
+class Wanted(Struct, frozen=True):
+    """A picture to preview; ``kind`` as in photo.preview.KINDS."""
+
+    sha256: str
+    kind: str
+
+
+class Shown(Struct, frozen=True):
+    """A data URI with its size in pixels, or the sentence why there is none."""
+
+    uri: Markup | None
+    problem: str | None = None
+    width: int = 0
+    height: int = 0
+
+
+class Embedded:
+    """Previews and sounds within one budget; asking in the same order gives the same."""
+
+    def __init__(self, load: Load, kept: Kept | None = None) -> None:
+        self._load = load
+        self._kept = kept or (lambda sha256, maker: None)
+        self._left = MAX_EMBEDDED_BYTES
+
+    def pictures(self, wanted: Iterable[Wanted], progress: Progress | None) -> dict[str, Shown]:
+        """Previews by SHA-256. Each original is shown once."""
+        first: dict[str, Wanted] = {}
+        for want in wanted:
+            first.setdefault(want.sha256, want)
+        shown: dict[str, Shown] = {}
+        with ThreadPoolExecutor(_THREADS) as pool:
+            for batch in _batches(list(first.values())):
+                if self._left <= 0:
+                    made: Iterator = (_said(_PAGE_FULL) for _ in batch)
+                else:
+                    made = pool.map(self._preview, batch)
+                for want, picture in zip(batch, made, strict=True):
+                    shown[want.sha256] = self._within_budget(picture)
+                if progress:
+                    progress(len(shown), len(first))
+        return shown
+
+    def sound(self, sha256: str) -> Shown:
+        """A FLAC recording as a data URI."""
+        data = self._bytes(sha256)
+        if data is None:
+            return _said(_NOT_THERE)
+        if len(data) > MAX_SOUND_BYTES:
+            return _said(_LONG_SOUND)
+        if not data.startswith(b"fLaC"):
+            return _said("The file is not a FLAC recording.")
+        return self._within_budget(Shown(_encoded("data:audio/flac;base64,", data)))
+
+    def _preview(self, wanted: Wanted) -> Shown:
+        try:
+            kept = self._kept(wanted.sha256, maker())
+            if kept is not None:
+                picture = read_preview(kept)
+            else:
+                data = self._bytes(wanted.sha256)
+                if data is None:
+                    return _said(_NOT_THERE)
+                picture = make_preview(data, wanted.kind)
+        except PhotoError as problem:
+            return _said(f"No preview: {problem.what}.")
+        uri = _encoded(PICTURE_URI, picture.jpeg)
+        return Shown(uri, None, picture.width, picture.height)
+
+    def _bytes(self, sha256: str) -> bytes | None:
+        try:
+            return self._load(sha256)
+        except (
+            Exception
+        ):  # whatever the reader of a damaged package meets, the report says the same
+            return None
+
+    def _within_budget(self, shown: Shown) -> Shown:
+        if shown.uri is None:
+            return shown
+        if len(shown.uri) > self._left:
+            self._left = 0
+            return _said(_PAGE_FULL)
+        self._left -= len(shown.uri)
+        return shown
+
+
+class Unpictured(Embedded):
+    """Leaves every picture empty: for comparing the words of two reports alone."""
+
+    def pictures(self, wanted: Iterable[Wanted], progress: Progress | None) -> dict[str, Shown]:
+        return {want.sha256: Shown(Markup(PICTURE_URI)) for want in wanted}
+
+
+def _batches(wanted: list[Wanted]) -> Iterator[list[Wanted]]:
+    source = iter(wanted)
+    while batch := list(islice(source, _TOGETHER)):
+        yield batch
+
+
+def _encoded(start: str, data: bytes) -> Markup:
+    """A data URI. It is of harmless letters, which the page need not search through."""
+    return Markup(start + base64.b64encode(data).decode("ascii"))
+
+
+def _said(problem: str) -> Shown:
+    return Shown(uri=None, problem=problem)

@@ -1,0 +1,152 @@
+"""The check of times: clocks.
+
+Nobody can prove a time with a clock that its owner may set. What can be seen is
+whether the times contradict each other. A step of the clock that the app
+recorded is shown and is no failure: it happens to honest people. A step that
+stands in the times and in no event is one, because the app records every step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from evidence_app.package.verify.case import Case, first_items
+from evidence_app.package.verify.exif_time import HEAD_BYTES, time_taken
+from evidence_app.package.verify.result import CheckResult, fails, holds
+from evidence_app.package.zip.archive import read_head
+from evidence_app.record import times
+from evidence_app.record.clock import STEP_TOLERANCE_S, clock_changes
+from evidence_app.record.event import Draft, Event
+
+_CLOCK_KINDS = ("clock-stepped", "machine-restarted")
+
+# Photos that the app encodes carry the time of their exposure. Between exposure and event
+# lie encoding and writing; two minutes leave room for a slow disk.
+_ENCODED_BY_APP = ("camera", "stream", "practice")
+_EXPOSURE_TO_EVENT = timedelta(minutes=2)
+
+# A camera of its own has its own clock and often no offset; a day covers every time zone.
+_OTHER_CLOCK = timedelta(days=1)
+
+
+def check_clocks(case: Case) -> CheckResult:
+    """Do wall clock, monotonic clock and the photos' own times agree?"""
+    shown, problems = _in_journal(case.events)
+    for more_shown, more_problems in (_in_photo(case, *pair) for pair in _photos(case.events)):
+        shown += more_shown
+        problems += more_problems
+    if problems:
+        return fails("clocks", "times contradict each other and no event says why",
+                     first_items(problems + shown))  # fmt: skip
+    if shown:
+        return holds("clocks", "every disturbance of the clocks is recorded; see each",
+                     first_items(shown))  # fmt: skip
+    return holds("clocks", "wall clock and monotonic clock agree from beginning to end")
+
+
+def _in_journal(events: Sequence[Event]) -> tuple[list[str], list[str]]:
+    """What was recorded of the clocks, and what stands in the times unrecorded."""
+    shown = [_recorded_sentence(event) for event in events if event.kind in _CLOCK_KINDS]
+    problems = []
+    for (before, after), told in zip(pairwise(events), _told_next(events), strict=True):
+        if before.kind in _CLOCK_KINDS and before.instant == after.instant:
+            continue  # written for the same moment, judged together with the first of them
+        changes = clock_changes(before.instant, after.instant)
+        problems += _disagreements(before, after, told, changes)
+    return shown, problems
+
+
+def _told_next(events: Sequence[Event]) -> list[dict[str, Event]]:
+    """For each event but the last, the clock events that follow it without a gap: the last of
+    each kind. From behind in one pass, because journals can be long."""
+    told: list[dict[str, Event]] = [{}]
+    for event in reversed(events[1:]):
+        told.append({event.kind: event} | told[-1] if event.kind in _CLOCK_KINDS else {})
+    return told[:0:-1]
+
+
+def _disagreements(
+    before: Event, after: Event, told: dict[str, Event], changes: Sequence[Draft]
+) -> list[str]:
+    seen = {change.kind: change for change in changes}
+    problems = []
+    for kind, change in seen.items():
+        if kind not in told:
+            problems.append(f"event {after.sequence}: {_unrecorded_sentence(before, change)}")
+    for kind, event in told.items():
+        if kind not in seen:
+            problems.append(f"event {event.sequence} ({kind}): the times do not show it")
+        elif kind == "clock-stepped" and not _same_step(event, seen[kind]):
+            problems.append(
+                f"event {event.sequence} (clock-stepped): says {event.body.get('by_s')} s, "
+                f"the times show {seen[kind].body['by_s']} s"
+            )
+    return problems
+
+
+def _same_step(event: Event, change: Draft) -> bool:
+    told = event.body.get("by_s")
+    if isinstance(told, bool) or not isinstance(told, int | float):
+        return False
+    return abs(told - change.body["by_s"]) <= STEP_TOLERANCE_S
+
+
+def _photos(events: Sequence[Event]) -> list[tuple[Event, Event]]:
+    """Each photo-taken event with the event before it."""
+    return [(before, event) for before, event in pairwise(events) if event.kind == "photo-taken"]
+
+
+def _in_photo(case: Case, before: Event, event: Event) -> tuple[list[str], list[str]]:
+    """What a photo's own time shows beside the journal's, and what it contradicts."""
+    path = _path(case, event)
+    if path is None:
+        return [], []
+    taken = time_taken(read_head(case.archive, path, HEAD_BYTES))
+    source = event.body.get("source")
+    by_app = isinstance(source, dict) and source.get("kind") in _ENCODED_BY_APP
+    wall = times.parse(event.wall)
+    if by_app and (taken is None or taken.tzinfo is None):
+        return [], [f"{path}: carries no time, though the app's own camera took it"]
+    if by_app:
+        around = [wall]
+        if before.kind == "clock-stepped" and isinstance(before.body.get("by_s"), int | float):
+            around.append(wall - timedelta(seconds=before.body["by_s"]))
+        if any(abs(taken - moment) <= _EXPOSURE_TO_EVENT for moment in around):
+            return [], []
+        return [], [f"{path}: carries the time {taken.isoformat()}, event {event.sequence} "
+                    f"is of {event.wall}"]  # fmt: skip
+    if taken is not None and abs(_beside(taken, wall)) > _OTHER_CLOCK:
+        return [f"{path}: its camera's own clock says {taken.isoformat()}, the journal "
+                f"{event.wall}"], []  # fmt: skip
+    return [], []
+
+
+def _path(case: Case, event: Event) -> str | None:
+    photo = event.body.get("photo")
+    named = photo.get("sha256") if isinstance(photo, dict) else None
+    return case.find_original(named) if isinstance(named, str) else None
+
+
+def _beside(taken: datetime, wall: datetime) -> timedelta:
+    return taken - (wall if taken.tzinfo else wall.replace(tzinfo=None))
+
+
+def _recorded_sentence(event: Event) -> str:
+    if event.kind == "machine-restarted":
+        return f"event {event.sequence} at {event.wall}: the device was restarted"
+    back = ", to a time earlier than the event before" if event.body.get("earlier") else ""
+    return (
+        f"event {event.sequence} at {event.wall}: the wall clock was set by "
+        f"{event.body.get('by_s')} s{back}"
+    )
+
+
+def _unrecorded_sentence(before: Event, change: Draft) -> str:
+    if change.kind == "machine-restarted":
+        return f"another run of the device than event {before.sequence}, without an event for it"
+    return (
+        f"the wall clock moved by {change.body['by_s']} s against the monotonic clock since event "
+        f"{before.sequence}, without an event for it"
+    )

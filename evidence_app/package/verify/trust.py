@@ -1,0 +1,322 @@
+"""The checks of trust: seal, key, time-bracket, practice.
+
+Each says exactly what it proves. A seal that holds shows that nothing changed
+since somebody with that key sealed it; only a key list says whose key it is;
+only a ticket and a time token bound the time from outside the device.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime, timedelta
+
+import msgspec
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError
+from evidence_app.package import layout
+from evidence_app.package.keys.keylist import Status
+from evidence_app.package.keys.signing_key import key_sha256, read_public_key, signature_holds
+from evidence_app.package.keys.ticket import check_ticket, read_ticket
+from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
+from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.verify.result import CheckResult, fails, holds, not_checked
+from evidence_app.package.zip.names import shown
+from evidence_app.prepared import prepare
+from evidence_app.record import times
+from evidence_app.record.event import Event
+
+# Clocks of different machines are compared with this much patience (common practice, no source).
+CLOCKS_APART = timedelta(minutes=5)
+
+_SIGNATURE_BYTES = 64
+
+
+class _Form(Struct):
+    format: str
+
+
+def check_seal(case: Case) -> CheckResult:
+    """Does the signature hold over the very bytes of seal.json, and does it say what is true?"""
+    missing = [name for name in (layout.SEAL, layout.SEAL_SIGNATURE, layout.DEVICE_KEY)
+               if not case.has(name)]  # fmt: skip
+    if missing:
+        return fails(
+            "seal", "the package is not sealed", tuple(f"{n}: is missing" for n in missing)
+        )
+    try:
+        seal, key = _signed_seal(case)
+    except EvidenceError as error:
+        return fails("seal", "the seal does not hold", tuple(error.sentence().splitlines()))
+    told = _told_by_files(case, key)
+    try:
+        told |= _told_by_journal(case.events)
+        sentence = "the signature holds; key, manifests and journal are those that it names"
+    except (Defective, Unavailable):
+        sentence = (
+            "the signature holds; key and manifests are those that it names, the journal cannot "
+            "be read to compare it"
+        )
+    problems = [
+        f"{layout.SEAL}: {name} is {_brief(stated)}, but the package gives {_brief(told[name])}"
+        for name, stated in _stated(seal).items()
+        if name in told and told[name] != stated
+    ]
+    if problems:
+        return fails("seal", "the seal belongs to another content", first_items(problems))
+    return holds("seal", f"{sentence}; fingerprint {seal.fingerprint}")
+
+
+def check_key(case: Case) -> CheckResult:
+    """Does the depot's key list know the key, and was it valid when the job was closed?"""
+    keys = case.asked.key_list
+    if keys is None:
+        return not_checked("key", "no key list was given, so whose key sealed this is not known")
+    standing = keys.look_up(case.seal.device_key_sha256, times.parse(case.seal.closed_at))
+    if standing.status is Status.VALID:
+        return holds("key", standing.sentence)
+    if standing.status is not Status.REVOKED_LATER:
+        return fails("key", standing.sentence)
+    seen_by = latest_time(case)
+    if seen_by is not None and seen_by < standing.key.revoked_at:
+        existed = f"it is shown that the seal existed at {seen_by.isoformat()}, before that"
+        return holds("key", f"{standing.sentence}; {existed}")
+    nothing = "and nothing from outside the device shows that it was sealed before that"
+    return fails("key", f"{standing.sentence}, {nothing}")
+
+
+def check_time_bracket(case: Case) -> CheckResult:
+    """What ticket, time token and receipt show of when the job began and when it was sealed."""
+    proved: list[str] = []
+    left_open: list[str] = []
+    problems: list[str] = []
+    for bound in (_ticket_bound, _token_bound, _receipt_bound):
+        try:
+            bound(case, proved, left_open)
+        except EvidenceError as error:
+            problems.append(error.sentence())
+        except Defective as error:
+            problems.extend(error.problems)
+    if problems:
+        return fails("time-bracket", "a proof of time does not hold", tuple(problems))
+    if proved:
+        return holds("time-bracket", "; ".join(proved), tuple(left_open))
+    return not_checked("time-bracket", "; ".join(left_open))
+
+
+def check_practice(case: Case) -> CheckResult:
+    """Is this evidence at all? A practice package never passes for a real one."""
+    try:
+        events = case.events
+    except (Defective, Unavailable):
+        events = ()
+    if not events and case.seal is None:
+        raise Unavailable("neither the seal nor the journal can be read")
+    marked = bool(case.seal and case.seal.practice) or any(
+        event.kind == "job-opened" and event.body.get("practice") is not False for event in events
+    )
+    signs = [sign for event in events if (sign := _practice_sign(event))]
+    if not marked and signs:
+        return fails("practice", "it says that it is real and holds practice material",
+                     first_items(signs))  # fmt: skip
+    if not marked:
+        return holds("practice", "it is not marked as practice and holds no practice material")
+    if case.asked.accept_practice:
+        return holds("practice", "practice package, accepted because practice was asked for")
+    return fails("practice", "it was made for practice and proves nothing about a real device")
+
+
+def latest_time(case: Case) -> datetime | None:
+    """The earliest time by which the seal is shown to have existed, from outside the device.
+
+    A time token checked under the given authority, or the desk's receipt; None
+    when neither is there.
+    """
+    bounds = [case.asked.received_at] if case.asked.received_at else []
+    try:
+        token = _checked_token(case)
+    except EvidenceError:
+        token = None
+    if token is not None:
+        bounds.append(token.at + (token.accuracy or timedelta(0)))
+    return min(bounds, default=None)
+
+
+def _signed_seal(case: Case):
+    """The seal and its key, after the signature held. Raises EvidenceError."""
+    data = case.read(layout.SEAL)
+    _refuse_other_format(data)
+    seal = layout.read_seal(data)
+    key = read_public_key(case.read(layout.DEVICE_KEY), layout.DEVICE_KEY)
+    signature = case.read(layout.SEAL_SIGNATURE)
+    if len(signature) != _SIGNATURE_BYTES or not signature_holds(key, signature, data):
+        raise EvidenceError(
+            "this is not the signature of the device key over the seal", where=layout.SEAL_SIGNATURE
+        )
+    return seal, key
+
+
+def _refuse_other_format(data: bytes) -> None:
+    """Another format is named as such, before its unknown fields are."""
+    try:
+        form = msgspec.json.decode(data, type=_Form).format
+    except (msgspec.MsgspecError, UnicodeError, RecursionError) as error:
+        raise EvidenceError(f"the seal cannot be read: {error}", where=layout.SEAL) from error
+    if form != layout.SEAL_FORMAT:
+        raise EvidenceError(
+            f"the seal has the format {shown(form)}, this app knows {layout.SEAL_FORMAT}",
+            where=layout.SEAL,
+            remedy="check it with the version of the app that made it, or a newer one",
+        )
+
+
+def _stated(seal: layout.Seal) -> dict[str, object]:
+    stated = msgspec.structs.asdict(seal)
+    return stated | {"top folder": layout.top_folder(seal.claim, seal.job)}
+
+
+def _told_by_files(case: Case, key) -> dict[str, object]:
+    """The seal's fields as the files of the package give them."""
+    key_name = key_sha256(key)
+    told: dict[str, object] = {
+        "device_key_sha256": key_name,
+        "fingerprint": layout.fingerprint(case.seal.journal_head, key_name),
+    }
+    if case.archive.kind == "zip":
+        told["top folder"] = case.archive.top
+    for field, name in (("payload_manifest_sha256", layout.MANIFEST),
+                        ("tag_manifest_sha256", layout.TAG_MANIFEST)):  # fmt: skip
+        told[field] = hashlib.sha256(case.read(name)).hexdigest() if case.has(name) else "missing"
+    return told
+
+
+def _told_by_journal(events: tuple[Event, ...]) -> dict[str, object]:
+    """The seal's fields as the journal's first and last event give them."""
+    opened, closed = events[0].body, events[-1].body
+    device, steps = opened.get("device"), opened.get("step_list")
+    steps = steps if isinstance(steps, dict) else {}
+    return {
+        "job": opened.get("job"),
+        "claim": opened.get("claim"),
+        "serial": device.get("serial") if isinstance(device, dict) else None,
+        "practice": opened.get("practice"),
+        "outcome": closed.get("outcome"),
+        "opened_at": events[0].wall,
+        "closed_at": events[-1].wall,
+        "events": len(events),
+        "journal_head": events[-1].hash,
+        "step_list": layout.SealedStepList(
+            *(str(steps.get(field)) for field in ("id", "version", "sha256"))
+        ),
+    }
+
+
+def _brief(value: object) -> str:
+    if isinstance(value, layout.SealedStepList):
+        return f"{shown(value.id)} {shown(value.version)} ({value.sha256[:16]}…)"
+    return shown(str(value))
+
+
+def _ticket_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
+    """Raises EvidenceError or Defective when a ticket does not hold."""
+    opened = [event for event in case.events if event.kind == "ticket-opened"]
+    if not opened:
+        left_open.append("no ticket bounds the beginning")
+        return
+    keys = case.asked.key_list
+    for event in opened:
+        data, signature = (_original_of(case, event, key) for key in ("ticket", "signature"))
+        # Without a key list the ticket can still contradict the job that opened it.
+        ticket = (check_ticket(data, signature, keys.depot_key, layout.TICKET) if keys
+                  else read_ticket(data, layout.TICKET))  # fmt: skip
+        where = f"event {event.sequence} (ticket-opened)"
+        for field in ("nonce", "issued_at", "depot"):
+            if event.body.get(field) != getattr(ticket, field):
+                raise Defective(f"{where}: {field} is not that of the ticket")
+        claim = case.events[0].body.get("claim")
+        if ticket.claim not in (None, claim):
+            raise Defective(f"{where}: the ticket is for the claim {shown(ticket.claim)}")
+        if times.parse(ticket.issued_at) > times.parse(event.wall) + CLOCKS_APART:
+            raise Defective(
+                f"{where}: is of {event.wall}, but its ticket was issued at {ticket.issued_at}"
+            )
+        if keys is None:
+            continue
+        if ticket.depot != keys.depot:
+            raise Defective(f"{where}: the ticket is of {shown(ticket.depot)}, the key list is not")
+        proved.append(
+            f"what follows event {event.sequence} was not recorded before {ticket.issued_at}, when "
+            f"{shown(ticket.depot)} issued its ticket"
+        )
+    if keys is None:
+        left_open.append("there is a ticket, but no key list was given to check it with")
+
+
+def _original_of(case: Case, event: Event, key: str) -> bytes:
+    ref = event.body.get(key)
+    try:
+        return case.load_original(ref["sha256"])
+    except (Unavailable, KeyError, TypeError) as error:
+        raise Defective(f"event {event.sequence} (ticket-opened): its {key} is missing") from error
+
+
+def _token_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
+    """Raises EvidenceError or Defective when a time token does not hold."""
+    if not case.has(layout.TIME_TOKEN):
+        left_open.append("no time token bounds the end")
+        return
+    token = _checked_token(case)
+    if token is None:
+        left_open.append("there is a time token, but no time authority was given to check it with")
+        return
+    _refuse_before_closing(case, token.at, layout.TIME_TOKEN)
+    give_or_take = f" (accuracy {token.accuracy})" if token.accuracy is not None else ""
+    proved.append(
+        f"the seal existed at {token.at.isoformat()}{give_or_take}, by {shown(token.authority)}"
+    )
+
+
+def _receipt_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
+    """Raises Defective when the package was received before it says it was closed."""
+    received = case.asked.received_at
+    if received is not None:
+        _refuse_before_closing(case, received, "the desk's receipt")
+        proved.append(f"the desk received it at {received.isoformat()}")
+
+
+def _checked_token(case: Case) -> TokenTime | None:
+    """The time token, or None when there is none or no authority to check it with.
+
+    Raises EvidenceError for a token that is not for this seal, even without an
+    authority, and for one that the authority did not sign.
+    """
+    if not (case.has(layout.TIME_TOKEN) and case.has(layout.SEAL_SIGNATURE)):
+        return None
+    token = case.read(layout.TIME_TOKEN, layout.MAX_TOKEN_BYTES)
+    signature = case.read(layout.SEAL_SIGNATURE)
+    if case.asked.time_authorities is None:
+        read_token(token, signature)
+        return None
+    return check_token(token, signature, case.asked.time_authorities)
+
+
+def _refuse_before_closing(case: Case, at: datetime, where: str) -> None:
+    closed_at = case.events[-1].wall
+    if at + CLOCKS_APART < times.parse(closed_at):
+        raise Defective(f"{where}: is of {at.isoformat()}, but the job was closed at {closed_at}")
+
+
+def _practice_sign(event: Event) -> str | None:
+    source = event.body.get("source")
+    if event.kind == "job-opened" and event.body.get("clock") != "system":
+        return f"event {event.sequence} (job-opened): its times come from a practice clock"
+    if (
+        event.kind == "photo-taken"
+        and isinstance(source, dict)
+        and source.get("kind") == "practice"
+    ):
+        return f"event {event.sequence} (photo-taken): was taken by the practice camera"
+    return None
+
+
+prepare(_Form)

@@ -1,0 +1,342 @@
+"""A package opened for reading: a ZIP file, or the folder that one was unpacked to.
+
+Nothing is unpacked to disk. Opening lists the files and judges the listing;
+only a package whose listing is sound can be read from. Two kinds of defect are
+kept apart: :class:`Unreadable` means that there is no package to judge (missing,
+cut short, not a ZIP, an unreadable disk; exit status 2), while ``problems`` are
+what is wrong with a package that is there (exit status 1).
+
+Files are read through ordinary reads and not through a memory map: when a disk
+is pulled out, a read reports an error, a mapped page ends the whole program.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import stat
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import BinaryIO, Protocol
+
+from msgspec import Struct
+
+from evidence_app.errors import PackageError
+from evidence_app.package import layout
+from evidence_app.package.zip.directory import (
+    MAX_PROBLEMS,
+    NotAZip,
+    ZipEntry,
+    read_directory,
+)
+from evidence_app.package.zip.names import name_problem, shown, twins
+
+_SENT_ENCRYPTED = b"age-encryption.org/"
+_ZIP_START = b"PK\x03\x04"
+_MARKS_OF_A_BAG = (layout.BAGIT, layout.SEAL, layout.MANIFEST, layout.TAG_MANIFEST)
+
+# Windows needs the one and has not the other two.
+_OPEN_FLAGS = (
+    os.O_RDONLY
+    | getattr(os, "O_BINARY", 0)
+    | getattr(os, "O_NOFOLLOW", 0)
+    | getattr(os, "O_NONBLOCK", 0)
+)
+
+
+class Unreadable(PackageError):
+    """There is no package here that could be judged, or reading it failed."""
+
+
+class TooLarge(PackageError):
+    """A file of the package is larger than the reader accepts."""
+
+
+class Archive(Protocol):
+    """A package as files named below its top folder, with ``/`` between parts.
+
+    ``sizes`` gives the bytes of each file and is empty while ``problems`` is
+    not; ``empty_folders`` are folders without a file in an unpacked package.
+    """
+
+    path: Path
+    kind: str
+    top: str
+    problems: tuple[str, ...]
+    sizes: dict[str, int]
+    empty_folders: tuple[str, ...]
+
+    def open(self, name: str) -> BinaryIO:
+        """The file's bytes, unbuffered and seekable; safe from several threads.
+
+        Raises KeyError for a name that is not in ``sizes``; it and the reads
+        raise Unreadable when the disk or the package goes away or changes, so
+        that exactly ``sizes[name]`` bytes are read or none is trusted.
+        """
+
+
+def open_archive(path: str | Path) -> Archive:
+    """Open the package at ``path``, a ZIP file or a folder. Raises Unreadable."""
+    path = Path(path)
+    try:
+        mode = path.stat().st_mode
+    except FileNotFoundError:
+        raise _unreadable(path, "there is no such file or folder", "check the name") from None
+    except OSError as error:
+        raise _failed(path, error) from error
+    if stat.S_ISDIR(mode):
+        return FolderArchive(path)
+    if stat.S_ISREG(mode):
+        return ZipArchive(path)
+    raise _unreadable(path, "this is neither a file nor a folder", "choose a package")
+
+
+def read_all(archive: Archive, name: str, at_most: int) -> bytes:
+    """The whole file. Raises TooLarge beyond ``at_most`` bytes, else as ``open``."""
+    size = archive.sizes[name]
+    if size > at_most:
+        raise TooLarge(f"the file has {size} bytes, more than the {at_most} accepted", where=name)
+    return read_head(archive, name, size)
+
+
+def read_head(archive: Archive, name: str, length: int) -> bytes:
+    """The first ``length`` bytes of a file, or all of a shorter one."""
+    data = bytearray(min(length, archive.sizes[name]))
+    view = memoryview(data)
+    at = 0
+    with archive.open(name) as file:
+        while at < len(data):
+            at += file.readinto(view[at:])
+    return bytes(data)
+
+
+def chunks(archive: Archive, name: str, buffer: memoryview) -> Iterator[memoryview]:
+    """The file piece by piece, each read into ``buffer`` and valid until the next."""
+    with archive.open(name) as file:
+        while count := file.readinto(buffer):
+            yield buffer[:count]
+
+
+class ZipArchive:
+    """A package as a ZIP file."""
+
+    kind = "zip"
+    empty_folders = ()
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        try:
+            with path.open("rb", buffering=0) as file:
+                self._identity = _identity(os.fstat(file.fileno()))
+                size = self._identity.size
+                start = file.read(len(_SENT_ENCRYPTED))
+                directory = read_directory(_reader(file), size)
+        except NotAZip:
+            raise _not_a_zip(path, start, size) from None
+        except OSError as error:
+            raise _failed(path, error) from error
+        self.problems = directory.problems
+        self.top = directory.entries[0].name.split("/")[0] if directory.entries else ""
+        self._entries: dict[str, ZipEntry] = {}
+        for entry in directory.entries:
+            top, slash, name = entry.name.partition("/")
+            if not slash:
+                self.problems = (f"{shown(top)}: does not lie in the package's top folder",)
+            self._entries[name] = entry
+        if self.problems:
+            self._entries = {}
+        self.sizes = {name: entry.size for name, entry in self._entries.items()}
+
+    def open(self, name: str) -> BinaryIO:
+        entry = self._entries[name]
+        return _Section(self.path, self._identity, entry.data_at, entry.size, os.O_RDONLY)
+
+
+class FolderArchive:
+    """A package as the folder it was unpacked to."""
+
+    kind = "folder"
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.top = path.resolve().name
+        self._identities: dict[str, _Identity] = {}
+        listing = _Listing()
+        try:
+            listing.walk(path, "")
+        except OSError as error:
+            raise _failed(Path(error.filename or path), error) from error
+        if not any(mark in listing.files or mark in listing.odd for mark in _MARKS_OF_A_BAG):
+            raise _unreadable(
+                path,
+                "this folder is not a package: it has no bagit.txt",
+                "choose the package's ZIP file, or the folder named evidence-… itself",
+            )
+        self.problems = tuple(listing.problems()[:MAX_PROBLEMS])
+        self.empty_folders = tuple(listing.empty)
+        if not self.problems:
+            self._identities = listing.files
+        self.sizes = {name: found.size for name, found in self._identities.items()}
+
+    def open(self, name: str) -> BinaryIO:
+        identity = self._identities[name]
+        return _Section(self.path / name, identity, 0, identity.size, _OPEN_FLAGS)
+
+
+class _Identity(Struct, frozen=True):
+    """By what a file is known to be the one that was listed."""
+
+    device: int
+    node: int
+    size: int
+    changed_ns: int
+
+
+class _Listing:
+    """The files below a folder, found without following any link."""
+
+    def __init__(self) -> None:
+        self.files: dict[str, _Identity] = {}
+        self.odd: dict[str, str] = {}
+        self.empty: list[str] = []
+
+    def walk(self, folder: Path, prefix: str) -> None:
+        """Raises OSError. Stops descending where a path grows past what a name may have."""
+        with os.scandir(folder) as entries:
+            found = sorted(entries, key=lambda entry: entry.name)
+        if prefix and not found:
+            self.empty.append(prefix.rstrip("/"))
+        for entry in found:
+            name = prefix + entry.name
+            if len(self.files) + len(self.odd) > layout.MAX_FILES:
+                self.odd[name] = f"is beyond the {layout.MAX_FILES} files that are accepted"
+                return
+            found_as = entry.stat(follow_symlinks=False)
+            problem = name_problem(name)
+            if stat.S_ISLNK(found_as.st_mode):
+                self.odd[name] = "is a symbolic link"
+            elif problem:
+                self.odd[name] = problem
+            elif stat.S_ISDIR(found_as.st_mode):
+                self.walk(folder / entry.name, f"{name}/")
+            elif stat.S_ISREG(found_as.st_mode):
+                # On Windows only os.stat fills in the file's number.
+                self.files[name] = _identity(os.stat(entry.path, follow_symlinks=False))
+            else:
+                self.odd[name] = "is not a regular file"
+
+    def problems(self) -> list[str]:
+        odd = [f"{shown(name)}: {problem}" for name, problem in self.odd.items()]
+        return odd + twins([*self.files, *self.odd])
+
+
+class _Section(io.RawIOBase):
+    """A stretch of a file, behind a handle of its own so that threads do not meet."""
+
+    def __init__(self, path: Path, identity: _Identity, start: int, size: int, flags: int) -> None:
+        self._path = path
+        self._start, self._size, self._at = start, size, 0
+        try:
+            self._file = os.open(path, flags | getattr(os, "O_BINARY", 0))
+        except OSError as error:
+            raise _failed(path, error) from error
+        if _identity(os.fstat(self._file)) != identity:
+            # Not os.close: the object closes itself once more when it is collected, and by then
+            # the number may be another file's.
+            self.close()
+            raise _changed(path)
+        os.lseek(self._file, start, os.SEEK_SET)
+
+    def readinto(self, buffer: memoryview) -> int:
+        wanted = min(len(buffer), self._size - self._at)
+        if wanted <= 0:
+            return 0
+        view = memoryview(buffer)[:wanted]
+        try:
+            count = os.readv(self._file, [view]) if _HAS_READV else _read_copy(self._file, view)
+        except OSError as error:
+            raise _failed(self._path, error) from error
+        if not count:
+            raise _changed(self._path)
+        self._at += count
+        return count
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        base = {os.SEEK_SET: 0, os.SEEK_CUR: self._at, os.SEEK_END: self._size}[whence]
+        self._at = min(max(0, base + offset), self._size)
+        os.lseek(self._file, self._start + self._at, os.SEEK_SET)
+        return self._at
+
+    def tell(self) -> int:
+        return self._at
+
+    def readable(self) -> bool:
+        return True
+
+    def seekable(self) -> bool:
+        return True
+
+    def close(self) -> None:
+        if not self.closed:
+            os.close(self._file)
+        super().close()
+
+
+_HAS_READV = hasattr(os, "readv")
+
+
+def _read_copy(file: int, view: memoryview) -> int:
+    data = os.read(file, len(view))
+    view[: len(data)] = data
+    return len(data)
+
+
+def _reader(file: BinaryIO) -> Callable[[int, int], bytes]:
+    """Reads of exactly so many bytes at so many bytes from the start."""
+
+    def read_at(offset: int, length: int) -> bytes:
+        file.seek(offset)
+        data = b""
+        while len(data) < length:
+            more = file.read(length - len(data))
+            if not more:
+                raise OSError(None, "the file became shorter while it was read")
+            data += more
+        return data
+
+    return read_at
+
+
+def _identity(found: os.stat_result) -> _Identity:
+    return _Identity(found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
+
+
+def _not_a_zip(path: Path, start: bytes, size: int) -> Unreadable:
+    if not size:
+        return _unreadable(path, "the file is empty", "copy the package again")
+    if start.startswith(_ZIP_START):
+        return _unreadable(
+            path, "the package is cut short: its directory is missing", "copy the package again"
+        )
+    if start.startswith(_SENT_ENCRYPTED):
+        return _unreadable(
+            path, "the package is encrypted for transport", "open it with the desk's key first"
+        )
+    return _unreadable(path, "this is not a ZIP file", "choose a package")
+
+
+def _failed(path: Path, error: OSError) -> Unreadable:
+    reason = error.strerror or str(error) or type(error).__name__
+    return _unreadable(
+        path, f"reading failed ({reason})", "check the disk and its permissions, then try again"
+    )
+
+
+def _changed(path: Path) -> Unreadable:
+    return _unreadable(
+        path, "the package changed or went away while it was checked", "copy it and check the copy"
+    )
+
+
+def _unreadable(path: Path, what: str, remedy: str) -> Unreadable:
+    return Unreadable(what, where=str(path), remedy=remedy)

@@ -1,0 +1,47 @@
+"""Whether the scale card lies whole in a picture: for the viewfinder and for the gate."""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+
+from evidence_app.photo.card.find import glance
+from evidence_app.photo.card.layout import card_layout
+from evidence_app.photo.gate.check import Check
+
+
+class CardSeen(Struct, frozen=True, eq=False):
+    """``check`` counts the markers that are read (0 to 4) and holds with all of exactly one
+    card; then ``corners`` are theirs, (4, 4, 2) in pixels of the picture, good to a pixel or
+    two."""
+
+    check: Check
+    corners: np.ndarray | None
+
+    def mm_per_pixel(self) -> float:
+        """At the card, the mean over all sides of its markers. Needs ``corners``."""
+        sides = np.linalg.norm(self.corners - np.roll(self.corners, 1, axis=1), axis=2)
+        return card_layout().markers.side / float(sides.mean())
+
+
+def see_card(luma: np.ndarray) -> CardSeen:
+    """Looks for the card in ``luma`` (H, W) uint8."""
+    seen = glance(luma)
+    known = [marker.id for marker in card_layout().markers.at]
+    several = any(len(quads) > 1 for quads in seen.values())
+    whole = len(seen) == len(known) and not several
+    if whole:
+        sentence = "The whole scale card is seen."
+    elif several:
+        sentence = "More than one scale card is in the picture: leave only one."
+    elif seen:
+        sentence = (
+            f"Only {len(seen)} of the scale card's {len(known)} markers can be read: have "
+            "the whole card in the picture, nothing on it and no glare, or go nearer."
+        )
+    else:
+        sentence = (
+            "No scale card can be read: lay it flat beside the part, whole, sharp and well lit."
+        )
+    check = Check("card", float(len(seen)), float(len(known)), "markers", whole, sentence)
+    return CardSeen(check, np.array([seen[n][0] for n in known]) if whole else None)

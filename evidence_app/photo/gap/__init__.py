@@ -1,0 +1,1 @@
+"""The width of a seam beside the scale card, with its uncertainty, its drawing, or a refusal."""

@@ -1,0 +1,289 @@
+"""Width of a gap from profiles across it, all stations at once.
+
+Model of the light along a profile, before the blur: panel, an edge strip (a chamfer's
+bright line, or a rounding's dark one), the gap, the far wall as far as one looks onto it,
+another edge strip, frame. Each step is blurred by a Gaussian, so the profile is a sum of
+normal distribution functions. Every station has its own place, width and two levels;
+strips, darkness, the wall's light and blur are common to the seam and bound by what is
+known of them beforehand. The width reaches from edge to edge; the wall is part of it. The fit is a penalised least
+squares (Levenberg and Marquardt) whose normal equations are reduced to the common
+unknowns (Schur complement); their inverse gives the covariances.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+from scipy.special import ndtr
+
+
+class Prior(Struct, frozen=True, eq=False):
+    """What is known beforehand of the common unknowns, (7,) each: the log of the blur's
+    factor, the darkness of the gap (reflectance), width (mm) and light of the near and of
+    the far strip, the wall's reflectance. ``u`` is the standard uncertainty of ``mean``."""
+
+    mean: np.ndarray
+    u: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+
+    def blur_known_to(self, relative_u: float) -> Prior:
+        return Prior(self.mean, np.array([relative_u, *self.u[1:]]), self.low, self.high)
+
+
+SEAM = Prior(
+    np.array([0.0, 0.012, 0.08, 0.02, 0.08, 0.0, 0.05]),
+    np.array([0.05, 0.006, 0.05, 0.04, 0.05, 0.04, 0.05]),
+    np.array([-0.4, 0.0, 0.015, -0.15, 0.015, -0.15, 0.0]),
+    np.array([0.4, 0.30, 0.25, 0.40, 0.25, 0.40, 0.40]),
+)
+COMMON = (
+    "edge spread",
+    "darkness of the gap",
+    "strip beside the gap",
+    "strip beside the gap",
+    "strip beside the gap",
+    "strip beside the gap",
+    "wall of the gap",
+)
+_LOCAL = 4  # middle, width, level before, level after
+_STEPS = 40
+_LEAST_WIDTH = 0.004
+
+
+class GapFit(Struct, frozen=True, eq=False):
+    """Results for each station (N,): middle and width in mm, levels before and after,
+    ``noise`` the residual's spread. ``own_u`` (N,) is the uncertainty of each width
+    from its own profile, ``own_cov`` (N, 2, 2) the covariance of middle and width;
+    ``common_slope`` and ``middle_slope`` (N, 7) how each width and each middle follow the
+    common unknowns, whose covariance is ``common_cov``."""
+
+    middle: np.ndarray
+    width: np.ndarray
+    before: np.ndarray
+    after: np.ndarray
+    misfit: np.ndarray
+    own_u: np.ndarray
+    own_cov: np.ndarray
+    common: np.ndarray
+    common_cov: np.ndarray
+    common_slope: np.ndarray
+    middle_slope: np.ndarray
+    cost: float
+
+    @property
+    def darkness(self) -> float:
+        return float(self.common[1])
+
+    @property
+    def strangeness(self) -> float:
+        """How far the strips beside the gap are from what is usual, in standard
+        deviations: large when something else than a chamfer was taken for one."""
+        return float(np.abs((self.common - SEAM.mean) / SEAM.u)[2:6].max())
+
+    def common_u(self, weight: np.ndarray) -> float:
+        """Uncertainty that the common unknowns give to a weighted mean of widths."""
+        slope = weight @ self.common_slope
+        return float(np.sqrt(max(0.0, slope @ self.common_cov @ slope)))
+
+    def common_share(self, weight: np.ndarray) -> dict[str, float]:
+        """``common_u`` split by cause; the squares add up to its square (covariances are
+        shared out in proportion)."""
+        slope = weight @ self.common_slope
+        whole = self.common_u(weight)
+        parts: dict[str, float] = {}
+        for name, variance in zip(COMMON, slope**2 * np.diag(self.common_cov), strict=True):
+            if variance:
+                parts[name] = parts.get(name, 0.0) + float(variance)
+        total = sum(parts.values()) or 1.0
+        return {name: whole * float(np.sqrt(part / total)) for name, part in parts.items()}
+
+
+class Profiles(Struct, frozen=True, eq=False):
+    """``light`` (N, M) reflectances at ``across`` (M,) mm; ``blur`` (N,) the standard
+    deviation of the blur in mm; ``wall`` (N,) by how many mm one looks onto the wall below
+    the far edge; samples count where ``use`` (N, M) is true."""
+
+    light: np.ndarray
+    across: np.ndarray
+    blur: np.ndarray
+    wall: np.ndarray
+    use: np.ndarray
+
+
+def _seam(light: np.ndarray, across: np.ndarray, blur: np.ndarray) -> Profiles:
+    return Profiles(light, across, blur, np.zeros(len(light)), np.ones(light.shape, bool))
+
+
+def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: float) -> GapFit:
+    """The gap of an even seam: ``light`` (N, M) reflectances at ``across`` (M,) mm,
+    ``blur_mm`` (N,) the blur with relative uncertainty ``blur_u``."""
+    prior = SEAM.blur_known_to(blur_u)
+    mean = _seam(np.median(light, axis=0)[None, :], across, np.array([float(np.median(blur_mm))]))
+    noise = max(0.0015, 1.4826 * float(np.median(np.abs(np.diff(light, axis=1)))))
+    best = None
+    for width in (0.04, 0.08, 0.15, 0.3, 0.55, 0.95):
+        if width > 1.4 * across[-1]:
+            continue
+        for middle in (0.0, -0.08, 0.08) if width < 0.2 else (0.0,):
+            start = np.array([[middle, width, *_edge_levels(mean.light, across)[0]]])
+            trial = _solve(mean, start, prior.mean, prior, noise / 3, 25)
+            if best is None or trial[2] < best[2]:
+                best = trial
+    local = np.repeat(best[0], len(light), axis=0)
+    local[:, 2:] = _edge_levels(light, across)
+    seam = _seam(light, across, blur_mm)
+    local, common, cost = _solve(seam, local, best[1], prior, noise, _STEPS)
+    return _judged(seam, local, common, prior, cost)
+
+
+def fit_gaps(seen: Profiles, prior: Prior, start: np.ndarray) -> GapFit:
+    """The same for gaps that differ from station to station, from a start (N, 2) of
+    middles and widths that is known."""
+    noise = max(
+        0.0015, 1.4826 * float(np.median(np.abs(np.diff(seen.light, axis=1)[seen.use[:, 1:]])))
+    )
+    rows, columns = np.arange(len(seen.light)), seen.light.shape[1]
+    first = np.argmax(seen.use, axis=1)
+    last = columns - 1 - np.argmax(seen.use[:, ::-1], axis=1)
+    levels = [
+        np.median(
+            [seen.light[rows, np.clip(end + step * n, 0, columns - 1)] for n in range(5)], axis=0
+        )
+        for end, step in ((first, 1), (last, -1))
+    ]
+    local, common, cost = _solve(
+        seen, np.column_stack([start, *levels]), prior.mean, prior, noise, _STEPS
+    )
+    return _judged(seen, local, common, prior, cost)
+
+
+def _edge_levels(light: np.ndarray, across: np.ndarray) -> np.ndarray:
+    """Levels (N, 2) at the two ends of the profiles."""
+    tenth = max(3, len(across) // 8)
+    return np.column_stack(
+        [np.median(light[:, :tenth], axis=1), np.median(light[:, -tenth:], axis=1)]
+    )
+
+
+def _model(seen: Profiles, local: np.ndarray, common: np.ndarray):
+    """Light (N, M), its slopes by the local (4, N, M) and by the common unknowns
+    (7, N, M)."""
+    factor, dark, near_w, near_l, far_w, far_l, wall_l = common
+    sigma = (seen.blur * np.exp(factor))[:, None]
+    middle, width, before, after = (local[:, i : i + 1] for i in range(_LOCAL))
+    first, second = middle - width / 2, middle + width / 2
+    places = (first - near_w, first, second - seen.wall[:, None], second, second + far_w)
+    jumps = (near_l, dark - before - near_l, wall_l - dark, after + far_l - wall_l, -far_l)
+    steps, bells, by_sigma = [], [], 0.0
+    for place, jump in zip(places, jumps, strict=True):
+        z = (seen.across[None, :] - place) / sigma
+        steps.append(ndtr(z))
+        bell = np.exp(-0.5 * z * z) * (0.3989422804014327 / sigma)
+        bells.append(-jump * bell)  # slope of the light by the place of the step
+        by_sigma = by_sigma - jump * bell * z * sigma  # by the log of sigma
+    light = before + sum(j * s for j, s in zip(jumps, steps, strict=True))
+    left, right = bells[0] + bells[1], bells[2] + bells[3] + bells[4]
+    by_local = np.array([left + right, (right - left) / 2, 1 - steps[1], steps[3]])
+    by_common = np.array(
+        [
+            by_sigma,
+            steps[1] - steps[2],
+            -bells[0],
+            steps[0] - steps[1],
+            bells[4],
+            steps[3] - steps[4],
+            steps[2] - steps[3],
+        ]
+    )
+    return light, by_local, by_common
+
+
+def _equations(seen: Profiles, local, common, prior: Prior, noise: float):
+    """Normal equations: cost, gradients and blocks of the curvature."""
+    made, by_local, by_common = _model(seen, local, common)
+    error = (seen.light - made) / noise
+    size = np.abs(error)
+    weight = seen.use / np.maximum(1, size / 4)  # lint and scratches count less (Huber)
+    cost = float((seen.use * np.where(size < 4, error**2, 8 * size - 16)).sum())
+    a = np.moveaxis(by_local, 0, 1) / noise  # (N, 4, M)
+    b = np.moveaxis(by_common, 0, 1) / noise  # (N, 7, M)
+    wa = a * weight[:, None, :]
+    h_ll = wa @ a.transpose(0, 2, 1)
+    h_lc = wa @ b.transpose(0, 2, 1)
+    h_cc = ((b * weight[:, None, :]) @ b.transpose(0, 2, 1)).sum(axis=0)
+    g_l = (wa @ error[:, :, None])[..., 0]
+    g_c = ((b * weight[:, None, :]) @ error[:, :, None])[..., 0].sum(axis=0)
+    away = (prior.mean - common) / prior.u
+    # What is known beforehand is known of the seam, however many profiles there are:
+    # neighbouring samples share blur and grain, so they count as a fraction of themselves.
+    cost = cost / _SHARED + float(away @ away)
+    return (
+        cost,
+        g_l / _SHARED,
+        g_c / _SHARED + away / prior.u,
+        h_ll / _SHARED,
+        h_lc / _SHARED,
+        h_cc / _SHARED + np.diag(1 / prior.u**2),
+    )
+
+
+_SHARED = 4.0
+
+
+def _solve(seen: Profiles, local, common, prior: Prior, noise: float, steps: int):
+    damping = 1e-2
+    now = _equations(seen, local, common, prior, noise)
+    for _ in range(steps):
+        cost, g_l, g_c, h_ll, h_lc, h_cc = now
+        damp_l = h_ll + (damping * h_ll + 1e-9 * np.eye(_LOCAL)) * np.eye(_LOCAL)
+        solved = np.linalg.solve(damp_l, np.concatenate([h_lc, g_l[..., None]], axis=2))
+        pull, own = solved[..., :-1], solved[..., -1]
+        reduced = (
+            h_cc + damping * np.diag(np.diag(h_cc)) - (h_lc.transpose(0, 2, 1) @ pull).sum(axis=0)
+        )
+        move_c = np.linalg.solve(
+            reduced, g_c - (h_lc.transpose(0, 2, 1) @ own[..., None]).sum(axis=0)[:, 0]
+        )
+        move_l = own - pull @ move_c
+        move_l[:, :2] = np.clip(move_l[:, :2], -0.1, 0.1)
+        trial_l = local + move_l
+        trial_l[:, 1] = np.maximum(trial_l[:, 1], _LEAST_WIDTH)
+        trial_c = np.clip(common + move_c, prior.low, prior.high)
+        then = _equations(seen, trial_l, trial_c, prior, noise)
+        if then[0] < cost:
+            gain = cost - then[0]
+            local, common, now = trial_l, trial_c, then
+            damping = max(damping / 5, 1e-7)
+            if gain < 1e-5 * cost + 1e-3:
+                break
+        else:
+            damping *= 6
+            if damping > 1e6:
+                break
+    return local, common, now[0]
+
+
+def _judged(seen: Profiles, local, common, prior: Prior, cost: float) -> GapFit:
+    made, _, _ = _model(seen, local, common)
+    error = seen.light - made
+    misfit = np.sqrt((error**2).mean(axis=1, where=seen.use))
+    noise = max(0.001, 1.4826 * float(np.median(np.abs(error[seen.use]))))
+    _, _, _, h_ll, h_lc, h_cc = _equations(seen, local, common, prior, noise)
+    inverse = np.linalg.inv(h_ll + 1e-9 * np.eye(_LOCAL))
+    pull = inverse @ h_lc
+    reduced = h_cc - (h_lc.transpose(0, 2, 1) @ pull).sum(axis=0)
+    return GapFit(
+        middle=local[:, 0],
+        width=local[:, 1],
+        before=local[:, 2],
+        after=local[:, 3],
+        misfit=misfit,
+        own_u=np.sqrt(inverse[:, 1, 1]),
+        own_cov=inverse[:, :2, :2],
+        common=common,
+        common_cov=np.linalg.inv(reduced),
+        common_slope=-pull[:, 1, :],
+        middle_slope=-pull[:, 0, :],
+        cost=cost,
+    )

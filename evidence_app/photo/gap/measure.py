@@ -1,0 +1,345 @@
+"""The width of a seam beside the scale card, with its uncertainty, or a refusal.
+
+Stations every 0.5 mm over the 88 mm beside the card. The value is the median width;
+limits are judged by the largest (for ``at least`` the smallest) mean over any 2 mm. A
+wrong width that is sure of itself is the worst result: whatever does not look like a
+straight, dark, even gap is refused.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from evidence_app.photo.card.find import find_markers
+from evidence_app.photo.card.layout import card_layout
+from evidence_app.photo.card.light import CardLight, read_light
+from evidence_app.photo.card.pose import Pose, fit_pose
+from evidence_app.photo.gap.fit import GapFit, fit_gap
+from evidence_app.photo.gap.seam import STATION_MM, Line, Strip, find_seams, lay_out
+from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.uncertainty import Budget, Term, rectangular
+
+OVER_MM = 2.0
+LEAST_MEGAPIXELS = 1.0
+MOST_LEAN_DEG = 10.0  # of the line of sight across the seam
+MOST_TILT_DEG = 20.0
+MOST_BLUR_PX = 1.4  # standard deviation, in a photo of up to 4000 pixels on its long side
+LEAST_AGREEING = 0.8
+_TILTED = "tilted"
+_CERTAIN = 0.95  # share of agreeing stations from which no other line is tried
+
+# The panel may stand above or below the frame by this (standard deviation, mm).
+STEP_U_MM = 0.06
+_LEAN_U_DEG = 1.0
+LENS_U = 0.001  # relative error of the scale away from the card
+_THICKNESS_LIMIT = 0.3  # mm, of a card that was not measured
+_SHAPE_U = 0.09  # of the blur: what edges that are not quite as modelled move a width by
+_TONE_U, _TONE_MOST_MM = 0.02, 0.0015
+_DARKEST_GAP = 0.035  # reflectance; what is brighter all the way is a line, not a gap
+_LEAST_CONTRAST = 0.010
+_STRAIGHT_MM = 0.06
+_LEAST_WIDTH_MM = 0.03
+# A station's own uncertainty over its width: on practice scenes at 3 megapixels seams of
+# 0.04 mm stay below 0.17, what only looks like a seam begins at 0.27.
+_MOST_OWN_SHARE = 0.22
+_MOST_BLUR_CHANGE = 0.15  # of the logarithm, against the card's edges
+_MOST_STRANGE = 3.2  # standard deviations; seams on practice scenes reach 2.2
+_MOST_WHITE = 0.02
+_SPIKE_MM, _SPIKE_SHARE, _SPIKE_STATIONS = 0.03, 0.25, 9
+_REACH_MM = 1.2
+_WIDEST_REACH_MM = 2.0
+_BESIDE_MM = 0.6  # to be seen on both sides of the gap
+
+
+class Card(Struct, frozen=True):
+    """What is known of the card that was used: ``scale`` is its true length over the
+    printed one with standard uncertainty ``scale_u``; thickness in mm."""
+
+    serial: str | None
+    scale: float
+    scale_u: float
+    thickness_mm: float
+    thickness_u: float
+
+    @property
+    def confirmed(self) -> bool:
+        return self.serial is not None
+
+
+def unconfirmed_card() -> Card:
+    known = card_layout().unconfirmed
+    return Card(
+        None,
+        1.0,
+        rectangular(known.pitch_relative_limit),
+        known.thickness,
+        rectangular(_THICKNESS_LIMIT),
+    )
+
+
+class Extreme(Struct, frozen=True):
+    """A mean width over 2 mm around ``at_mm`` with its standard uncertainty."""
+
+    width_mm: float
+    at_mm: float
+    u_mm: float
+
+
+class Gap(Struct, frozen=True, eq=False):
+    """``stations`` (N, 2) are place along the card and width in mm, of which ``good`` (N,)
+    agree; ``line`` and ``strip`` are for drawing."""
+
+    median_mm: float
+    budget: Budget
+    largest: Extreme
+    smallest: Extreme
+    stations: np.ndarray
+    middles: np.ndarray
+    good: np.ndarray
+    lean_deg: float
+    tilt_deg: float
+    pose: Pose
+    line: Line
+    strip: Strip
+    mm_per_pixel: float
+    card: Card
+
+
+def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
+    """The seam in a photo's brightness channel (H, W) uint8. Raises CannotMeasure."""
+    card = card or unconfirmed_card()
+    pose, light = read_card(luma)
+    if pose.tilt_deg > MOST_TILT_DEG:
+        raise _tilted(pose.tilt_deg)
+    best: Gap | None = None
+    problem: CannotMeasure | None = None
+    for line in find_seams(luma, pose):
+        try:
+            found = _measured(luma, pose, light, line, card)
+        except CannotMeasure as refusal:
+            problem = problem or refusal
+            if refusal.reason == _TILTED:
+                break  # a gap, seen too much from the side: no other line may stand for it
+            continue
+        if best is None or found.good.mean() > best.good.mean():
+            best = found
+        if best.good.mean() >= _CERTAIN:
+            break
+    if best is None:
+        raise problem or _no_gap()
+    return best
+
+
+def read_card(luma: np.ndarray) -> tuple[Pose, CardLight]:
+    """What the card tells of a photo that is large and sharp enough to be measured on."""
+    if luma.size < LEAST_MEGAPIXELS * 1e6:
+        raise CannotMeasure(
+            "small",
+            f"the photo has only {luma.size / 1e6:.1f} megapixels",
+            "set the camera to at least 3 megapixels, better 12, and take it again",
+        )
+    pose = fit_pose(luma, find_markers(luma))
+    light = read_light(luma, pose)
+    limit = MOST_BLUR_PX * max(1.0, max(luma.shape) / 4000)
+    if light.edge.blur > limit:
+        raise CannotMeasure(
+            "blurred",
+            "the photo is too soft to measure on",
+            "hold still or brace the camera, focus on the part and take it again",
+        )
+    return pose, light
+
+
+def _tilted(degrees: float) -> CannotMeasure:
+    return CannotMeasure(
+        _TILTED,
+        f"the camera looks at the seam at {degrees:.0f} degrees",
+        "hold the camera straight above the seam and take it again",
+    )
+
+
+def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: Card) -> Gap:
+    along, across = pose.lean_deg(0.0, line.at)
+    lean = across * np.cos(line.lean) - along * np.sin(line.lean)
+    line, strip, fit = _fitted(luma, pose, light, line)
+    if strip.white.mean() > _MOST_WHITE:
+        raise CannotMeasure(
+            "glare",
+            "glare lies on the seam",
+            "move or shade the lamp so that the seam is free of glare and take it again",
+        )
+    good = _agreeing(strip, fit)
+    if LEAST_AGREEING <= good.mean() < 1:  # the others must not bend what is common to all
+        fit = _fitted_again(strip, fit, good, light.edge.blur_u / light.edge.blur)
+        good &= _agreeing(strip, fit)
+    if good.mean() < LEAST_AGREEING:
+        raise _no_gap()
+    if abs(lean) > MOST_LEAN_DEG:
+        raise _tilted(abs(lean))
+    # The seam lies below the card's face by the card's thickness.
+    true = card.scale * (1 + card.thickness_mm / pose.distance_mm)
+    width = fit.width * true
+    median = float(np.median(width[good]))
+    weight = good / good.sum()
+    own = float(np.sqrt((weight * fit.own_u**2).sum()))
+    blur = float(np.median(strip.blur_mm))
+    budget = _budget(median, own * 1.25 / np.sqrt(good.sum()), fit, weight, lean, blur, pose, card)
+    if median < max(_LEAST_WIDTH_MM, budget.expanded()):
+        raise CannotMeasure(
+            "narrow",
+            "the seam is too narrow to be measured on this photo",
+            "take it with more megapixels or from nearer, or use the feeler gauge",
+        )
+    largest, smallest = (_extreme(strip.along, width, fit, good, sign, budget) for sign in (1, -1))
+    return Gap(
+        median_mm=median,
+        budget=budget,
+        largest=largest,
+        smallest=smallest,
+        stations=np.column_stack([strip.along, width]),
+        middles=fit.middle,
+        good=good,
+        lean_deg=float(lean),
+        tilt_deg=pose.tilt_deg,
+        pose=pose,
+        line=line,
+        strip=strip,
+        mm_per_pixel=1 / pose.pixels_per_mm(0.0, line.at)[1],
+        card=card,
+    )
+
+
+def _fitted(
+    luma: np.ndarray, pose: Pose, light: CardLight, line: Line
+) -> tuple[Line, Strip, GapFit]:
+    """The fit on a strip about the gap's middle, wide enough for what was found."""
+    blur_u = light.edge.blur_u / light.edge.blur
+    reach = _REACH_MM
+    for again in (True, False):
+        strip = lay_out(luma, pose, light, line, reach)
+        try:
+            fit = fit_gap(strip.light, strip.across, strip.blur_mm, blur_u)
+        except np.linalg.LinAlgError as error:
+            raise _no_gap() from error
+        wide = float(np.quantile(fit.width, 0.9)) / 2 + _BESIDE_MM
+        off = float(np.median(fit.middle))
+        if not again or wide + abs(off) < _REACH_MM:
+            break
+        reach = min(wide + 0.15, _WIDEST_REACH_MM)
+        line = replace(line, at=line.at + line.side * off)
+    return line, strip, fit
+
+
+def _fitted_again(strip: Strip, fit: GapFit, good: np.ndarray, blur_u: float) -> GapFit:
+    """The fit of the good stations alone; the others keep what they had."""
+    alone = fit_gap(strip.light[good], strip.across, strip.blur_mm[good], blur_u)
+    stations = {}
+    for name in (
+        "middle",
+        "width",
+        "before",
+        "after",
+        "misfit",
+        "own_u",
+        "own_cov",
+        "common_slope",
+        "middle_slope",
+    ):
+        stations[name] = getattr(fit, name).copy()
+        stations[name][good] = getattr(alone, name)
+    return replace(alone, **stations)
+
+
+def _no_gap() -> CannotMeasure:
+    return CannotMeasure(
+        "no gap",
+        "what runs along the scale card does not look like an even gap along most of its length",
+        "clean the seam, lay the card beside it and take it again; or use the feeler gauge",
+    )
+
+
+def _agreeing(strip: Strip, fit: GapFit) -> np.ndarray:
+    """Stations whose profile is that of a gap on the common straight line."""
+    uncertain = float(np.median(fit.own_u / fit.width))
+    if (
+        fit.darkness > _DARKEST_GAP
+        or uncertain > _MOST_OWN_SHARE
+        or abs(fit.common[0]) > _MOST_BLUR_CHANGE
+        or fit.strangeness > _MOST_STRANGE
+    ):
+        raise _no_gap()
+    straight = np.polyfit(strip.along, fit.middle, 2)
+    for _ in range(3):
+        off = np.abs(fit.middle - np.polyval(straight, strip.along))
+        near = off < max(_STRAIGHT_MM, 2 * float(np.median(off)))
+        straight = np.polyfit(strip.along[near], fit.middle[near], 2)
+    off = np.abs(fit.middle - np.polyval(straight, strip.along))
+    contrast = np.minimum(fit.before, fit.after) - fit.darkness
+    usual = float(np.median(fit.misfit))
+    level = np.maximum(fit.before, fit.after)
+    return (
+        (off < _STRAIGHT_MM)
+        & (contrast > _LEAST_CONTRAST)
+        & (fit.misfit < 4 * usual)
+        & (fit.misfit < 0.15 * level + 0.005)
+        & (fit.width > 0.01)
+        & (strip.white < _MOST_WHITE)
+        & ~_spikes(fit.width)
+    )
+
+
+def _spikes(width: np.ndarray) -> np.ndarray:
+    """Stations that differ from all around them: lint or a scratch, not the seam."""
+    half = _SPIKE_STATIONS // 2
+    around = np.lib.stride_tricks.sliding_window_view(
+        np.pad(width, half, mode="reflect"), _SPIKE_STATIONS
+    )
+    usual = np.median(around, axis=1)
+    return np.abs(width - usual) > np.maximum(_SPIKE_MM, _SPIKE_SHARE * usual)
+
+
+def _budget(
+    width: float,
+    random: float,
+    fit: GapFit,
+    weight: np.ndarray,
+    lean: float,
+    blur: float,
+    pose: Pose,
+    card: Card,
+) -> Budget:
+    tangent = np.tan(np.radians(np.hypot(lean, _LEAN_U_DEG)))
+    terms = [Term("repeatability along the seam", random)]
+    terms += [Term(name, u) for name, u in fit.common_share(weight).items()]
+    terms += [
+        Term("height step across the seam", STEP_U_MM * float(tangent)),
+        Term("scale of the card", width * card.scale_u),
+        Term("height of the card", width * card.thickness_u / pose.distance_mm),
+        Term("lens beside the card", width * LENS_U),
+        Term("shape of the edges", _SHAPE_U * blur),
+        Term("tone curve", min(_TONE_U * width, _TONE_MOST_MM)),
+    ]
+    return Budget(tuple(terms))
+
+
+def _extreme(
+    along: np.ndarray, width: np.ndarray, fit: GapFit, good: np.ndarray, sign: int, budget: Budget
+) -> Extreme:
+    """The largest (sign 1) or smallest (-1) mean over 2 mm of at least three good stations."""
+    count = round(OVER_MM / STATION_MM)
+    best = None
+    for first in range(len(along) - count + 1):
+        part = slice(first, first + count)
+        mine = good[part]
+        if mine.sum() < count - 1 or along[part][-1] - along[part][0] > OVER_MM:
+            continue
+        mean = float(width[part][mine].mean())
+        if best is None or sign * mean > sign * best[0]:
+            noise = float(np.sqrt((fit.own_u[part][mine] ** 2).sum()) / mine.sum())
+            best = (mean, float(along[part].mean()), noise)
+    if best is None:
+        raise _no_gap()
+    mean, at, noise = best
+    return Extreme(mean, at, float(np.hypot(budget.combined, noise)))

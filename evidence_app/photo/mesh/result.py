@@ -1,0 +1,126 @@
+"""How a strip lies on a photo's bytes, as plain values for the journal, with its drawing.
+
+The value that the limits of a step list are about is the distance between the middles of
+strip and opening; offsets, rotation and the four clearances stand beside it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from evidence_app.photo.gap.measure import Card
+from evidence_app.photo.mesh.drawing import draw_mesh
+from evidence_app.photo.mesh.measure import USUAL_RECESS, Mesh, Recess, known_recess, measure_mesh
+from evidence_app.photo.results import card_said, judged, lines, mm, require_unit, unmirrored_luma
+from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity
+from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE, Measurement
+
+MESH_METHOD = (
+    "outlines with rounded ends fitted to the edges of the groove round the strip, in "
+    "linear light, blur taken from the edges of the scale card, edges moved to their "
+    "own depths along the lines of sight; U with k = 2 after JCGM 100, guard band of "
+    "1.65 u after ISO 14253-1"
+)
+_DIGITS_DEG = 3
+_CLEARANCES = ("start", "end", "near", "far")
+
+
+def measured_mesh(
+    data: bytes, asked: Measurement, card: Card | None
+) -> tuple[dict[str, Any], bytes]:
+    """Result and PNG. Raises EvidenceError when nothing can be said."""
+    require_unit(asked, "mm", "a mesh")
+    luma = unmirrored_luma(data)
+    mesh = measure_mesh(luma, card, _recess(asked))
+    distance = mesh.budgets["distance"]
+    verdict = conformity(mesh.values["distance"], distance.combined, asked.at_least, asked.at_most)
+    result: dict[str, Any] = {
+        "kind": "mesh",
+        "unit": "mm",
+        "value": mm(mesh.values["distance"]),
+        "U": mm(distance.expanded()),
+        "k": COVERAGE_FACTOR,
+        "conformity": verdict.value,
+        "method": MESH_METHOD,
+        "sentence": _sentence(mesh, asked, verdict),
+        "at_least": asked.at_least,
+        "at_most": asked.at_most,
+        "along": _length(mesh, "along"),
+        "across": _length(mesh, "across"),
+        "rotation": {
+            "value_deg": round(mesh.values["rotation"], _DIGITS_DEG),
+            "U_deg": round(mesh.budgets["rotation"].expanded(), _DIGITS_DEG),
+        },
+        "clearances": {name: _length(mesh, name) for name in _CLEARANCES},
+        "strip_mm": {"length": mm(mesh.strip.length), "width": mm(mesh.strip.width)},
+        "opening_mm": {"length": mm(mesh.opening.length), "width": mm(mesh.opening.width)},
+        "stations_agreeing": round(mesh.agreeing, 3),
+        "budget": lines(distance),
+        "budgets": {name: lines(mesh.budgets[name]) for name in ("along", "across", *_CLEARANCES)},
+        "recess": {"mm": mm(mesh.recess.mm), "u_mm": mm(mesh.recess.u), "known": mesh.recess.known},
+        "lean_along_deg": round(mesh.lean_along_deg, 2),
+        "lean_across_deg": round(mesh.lean_across_deg, 2),
+        "tilt_deg": round(mesh.tilt_deg, 2),
+        "mm_per_pixel": round(float(mesh.mm_per_pixel), 5),
+        "card": {"serial": mesh.card.serial, "confirmed": mesh.card.confirmed},
+        "reasons": _reasons(mesh),
+    }
+    return result, draw_mesh(luma, mesh, asked.at_most)
+
+
+def _recess(asked: Measurement) -> Recess:
+    if asked.recess is None:
+        return USUAL_RECESS
+    return known_recess(asked.recess, asked.recess_tolerance or USUAL_RECESS_TOLERANCE)
+
+
+def _length(mesh: Mesh, name: str) -> dict[str, float]:
+    return {"value_mm": mm(mesh.values[name]), "U_mm": mm(mesh.budgets[name].expanded())}
+
+
+def _sentence(mesh: Mesh, asked: Measurement, verdict: Conformity) -> str:
+    values, budgets = mesh.values, mesh.budgets
+    size = (
+        f"The strip's middle lies {values['distance']:.2f} mm from its opening's "
+        f"(U = {budgets['distance'].expanded():.2f} mm, k = 2): "
+        f"{_rounded(values['along'], 2)} mm along, {_rounded(values['across'], 2)} mm across, "
+        f"turned by {_rounded(values['rotation'], 1)} degrees."
+    )
+    return judged(size, asked, verdict, "Judge by eye, or use a gauge.")
+
+
+def _rounded(value: float, digits: int) -> str:
+    """Without the sign of a zero."""
+    return f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def _reasons(mesh: Mesh) -> list[str]:
+    """What the reader should know beside the numbers."""
+    said = card_said(mesh.card)
+    least = min(_CLEARANCES, key=mesh.values.__getitem__)
+    said.append(
+        f"The least clearance is {mesh.values[least]:.2f} mm, {_SIDES[least]} (U = "
+        f"{mesh.budgets[least].expanded():.2f} mm)."
+    )
+    if not mesh.recess.known:
+        said.append(
+            f"How deep the strip lies is not known; {mesh.recess.mm:g} mm (standard "
+            f"uncertainty {mesh.recess.u:.2f} mm) is taken."
+        )
+    if mesh.agreeing < 1:
+        said.append(
+            f"{np.ceil(100 * (1 - mesh.agreeing)):.0f} percent of the places round the "
+            "strip were left out because they do not look like the rest."
+        )
+    said.append(f"Guard band {GUARD_FACTOR:g} u.")
+    return said
+
+
+_SIDES = {
+    "start": "at the end on the card's left",
+    "end": "at the end on the card's right",
+    "near": "on the card's side",
+    "far": "on the side away from the card",
+}

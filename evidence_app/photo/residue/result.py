@@ -1,0 +1,96 @@
+"""The residue result as plain values for journal, report and command line."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.residue.drawing import draw_residue
+from evidence_app.photo.residue.find import Residue, find_residue
+from evidence_app.photo.results import require_unit
+from evidence_app.photo.uncertainty import Conformity
+from evidence_app.steplist.model import Measurement
+
+METHOD = (
+    "compared with the clean reference photo, surface by surface, the light's change removed; "
+    "marks stand out of the noise and end in a step"
+)
+
+
+def measured_residue(
+    data: bytes, asked: Measurement, reference: bytes | None, second: bytes | None
+) -> tuple[dict[str, Any], bytes]:
+    """Result and PNG drawing.
+
+    Raises PhotoError or CannotMeasure when the photos cannot be compared.
+    """
+    if reference is None:
+        raise CannotMeasure(
+            "reference",
+            "there is no clean reference photo to compare with",
+            "take the reference photo first, or judge it by eye",
+        )
+    if second is None:
+        # In trials one photo alone marked shadows and colour noise on clean surfaces.
+        raise CannotMeasure(
+            "second",
+            "one photo alone cannot tell residue from shadows",
+            "judge it by eye, or give a second photo from another angle",
+        )
+    require_unit(asked, "mm2", "residue")
+    found = find_residue(data, reference, second)
+    result = {
+        "kind": "residue",
+        "unit": "mm2",
+        "value": round(found.area_mm2, 3),
+        "U": None,
+        # Areas of marks carry no uncertainty budget, so no limit is ever said to be kept.
+        "conformity": Conformity.INCONCLUSIVE.value,
+        "method": METHOD,
+        "sentence": _sentence(found),
+        "at_least": asked.at_least,
+        "at_most": asked.at_most,
+        "marks": [
+            {
+                "number": number,
+                "x_mm": round(mark.x, 2),
+                "y_mm": round(mark.y, 2),
+                "area_mm2": round(mark.area_mm2, 3),
+                "strength_percent": round(100 * mark.brightness, 1),
+                "times_noise_limit": round(mark.noise, 2),
+            }
+            for number, mark in enumerate(found.marks, 1)
+        ],
+        "judged_mm2": round(found.judged_mm2, 1),
+        "least_change_percent": round(100 * found.least_brightness, 1),
+        "not_persisting": found.dropped,
+        "reasons": _reasons(found),
+    }
+    return result, draw_residue(found)
+
+
+def _sentence(found: Residue) -> str:
+    if not found.marks:
+        return (
+            f"Nothing found on the {found.judged_mm2:.0f} mm2 that could be compared; look "
+            "yourself."
+        )
+    count = len(found.marks)
+    noun = "mark differs" if count == 1 else "marks differ"
+    return (
+        f"{count} {noun} from the reference, {found.area_mm2:.2f} mm2 in all, the largest "
+        f"{found.marks[0].area_mm2:.2f} mm2; look at them."
+    )
+
+
+def _reasons(found: Residue) -> list[str]:
+    said = [
+        f"{found.judged_mm2:.0f} mm2 were compared; a mark needs a change of about "
+        f"{100 * found.least_brightness:.0f} percent. Walls, strong edges and the card were "
+        "not judged."
+    ]
+    if found.dropped:
+        said.append(
+            f"{found.dropped} marks of the first photo do not show in the second and were left out."
+        )
+    return said

@@ -1,0 +1,212 @@
+"""An acoustic mesh strip in its opening in the Petrel H7's housing.
+
+The opening and the strip have fully rounded ends. ``along`` runs with the
+opening's long axis, ``across`` at right angles to it, away from the card; both
+are 0 in the middle of the opening.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+
+from evidence_app.practice.optics import View
+from evidence_app.practice.scenes.canvas import Area, Strip
+from evidence_app.practice.scenes.card import CardTruth, paint_card
+from evidence_app.practice.scenes.material import HOUSING, Material, far, turned
+from evidence_app.practice.scenes.parts import (
+    Outline,
+    paint_bench,
+    paint_recess,
+    paint_screw,
+    paint_words,
+)
+
+BODY_MM = 14.0
+EDGE_MM = 31.0  # the housing's outer edge, from the card's middle
+
+
+class Mesh(Struct, frozen=True, kw_only=True):
+    """The strip as it lies. Lengths in mm; ``recess_mm`` is how far its face lies
+    below the housing, ``ledge_mm`` how far the ledge lies below its face.
+    Offsets are of the strip's middle, ``rotation_deg`` turns it from x to y."""
+
+    opening_length_mm: float = 26.0
+    opening_width_mm: float = 5.0
+    strip_length_mm: float = 25.0
+    strip_width_mm: float = 4.1
+    offset_along_mm: float = 0.0
+    offset_across_mm: float = 0.0
+    rotation_deg: float = 0.0
+    recess_mm: float = 0.3
+    ledge_mm: float = 0.15
+    x_mm: float = 0.0
+    y_mm: float = 23.0
+    lean_deg: float = 0.0
+    pitch_mm: float = 0.5
+    hole_mm: float = 0.27
+    strip_light: float = 1.0
+    ledge_light: float = 1.0
+    housing_light: float = 1.0
+
+
+class MeshTruth(Struct, frozen=True, eq=False):
+    """``clearance_mm`` names what is left between strip and opening: at the ``start``
+    and ``end`` along the axis (between the outermost points), and on the ``near`` and
+    ``far`` side across it, at the middle of the opening. ``lean_along_deg`` and
+    ``lean_across_deg`` tell how the line of sight leans at the middle; the strip's face
+    is at ``strip_depth_mm``, the opening's rim at ``rim_depth_mm``."""
+
+    mesh: Mesh
+    card: CardTruth | None
+    view: View
+    offset_along_mm: float
+    offset_across_mm: float
+    rotation_deg: float
+    clearance_mm: dict[str, float]
+    rim_depth_mm: float
+    strip_depth_mm: float
+    lean_along_deg: float
+    lean_across_deg: float
+
+
+def truth_of(mesh: Mesh, view: View, card: CardTruth | None) -> MeshTruth:
+    turn = np.radians(mesh.rotation_deg)
+    radius = mesh.strip_width_mm / 2
+    half = (mesh.strip_length_mm / 2 - radius) * np.cos(turn) + radius
+    middle = mesh.offset_across_mm - mesh.offset_along_mm * np.tan(turn)
+    thick = radius / np.cos(turn)
+    rim = card.thickness_mm if card else 0.5
+    ray = np.array([mesh.x_mm, mesh.y_mm, rim]) - view.position
+    axis = np.radians(mesh.lean_deg)
+    along = ray[0] * np.cos(axis) + ray[1] * np.sin(axis)
+    across = ray[1] * np.cos(axis) - ray[0] * np.sin(axis)
+    return MeshTruth(
+        mesh=mesh,
+        card=card,
+        view=view,
+        offset_along_mm=mesh.offset_along_mm,
+        offset_across_mm=mesh.offset_across_mm,
+        rotation_deg=mesh.rotation_deg,
+        clearance_mm={
+            "start": float(mesh.opening_length_mm / 2 + mesh.offset_along_mm - half),
+            "end": float(mesh.opening_length_mm / 2 - mesh.offset_along_mm - half),
+            "near": float(mesh.opening_width_mm / 2 + middle - thick),
+            "far": float(mesh.opening_width_mm / 2 - middle - thick),
+        },
+        rim_depth_mm=rim,
+        strip_depth_mm=rim + mesh.recess_mm,
+        lean_along_deg=float(np.degrees(np.arctan2(along, ray[2]))),
+        lean_across_deg=float(np.degrees(np.arctan2(across, ray[2]))),
+    )
+
+
+def random_mesh(rng: np.random.Generator) -> Mesh:
+    """A strip that stays inside its opening, more or less well placed."""
+    rotation = float(np.clip(rng.normal(0, 0.5), -1.3, 1.3))
+    room = 0.40 - 12.5 * abs(np.sin(np.radians(rotation)))
+    return Mesh(
+        offset_along_mm=float(rng.uniform(-0.42, 0.42)),
+        offset_across_mm=float(rng.uniform(-1, 1) * max(0.02, room)),
+        rotation_deg=rotation,
+        recess_mm=float(rng.uniform(0.1, 0.5)),
+        ledge_mm=float(rng.uniform(0.1, 0.25)),
+        x_mm=float(rng.uniform(-12, 12)),
+        y_mm=float(rng.uniform(21.5, 24.0)),
+        lean_deg=float(rng.uniform(-1.5, 1.5)),
+        strip_light=float(rng.uniform(0.7, 1.8)),
+        ledge_light=float(rng.uniform(0.5, 1.6)),
+        housing_light=float(rng.uniform(0.7, 1.4)),
+    )
+
+
+_STRIP = Material((0.135, 0.140, 0.145), "fine", 0.06, 0.04, 0.35)
+_LEDGE = Material((0.045, 0.042, 0.040), "plastic", 0.08, 0.05, 0.12)
+
+
+def paint_mesh(strip: Strip, mesh: Mesh, card: CardTruth | None) -> None:
+    depth = card.thickness_mm if card else 0.5
+    paint_bench(strip, depth + BODY_MM)
+    housing = HOUSING.times(mesh.housing_light)
+    area = strip.area(depth, (-90, -90, 90, EDGE_MM), margin=1)
+    if area is not None:
+        distance = area.y - np.float32(EDGE_MM)
+        area.paint(area.cover(distance), housing.on(area), housing.gloss)
+        area.round_edge(distance, 1.6, 0.45)
+    opening = _stadium(
+        mesh.x_mm, mesh.y_mm, mesh.lean_deg, mesh.opening_length_mm, mesh.opening_width_mm
+    )
+    reach = mesh.opening_length_mm / 2 + 0.5
+    box = (
+        mesh.x_mm - reach,
+        mesh.y_mm - mesh.opening_width_mm / 2 - 1.5,
+        mesh.x_mm + reach,
+        mesh.y_mm + mesh.opening_width_mm / 2 + 1.5,
+    )
+    paint_recess(
+        strip,
+        box,
+        depth,
+        mesh.recess_mm + mesh.ledge_mm,
+        opening,
+        housing,
+        lambda ground: _floor(ground, mesh, depth),
+    )
+    for side in (-1, 1):
+        x = mesh.x_mm + side * (mesh.opening_length_mm / 2 + 5.5)
+        paint_screw(strip, x, mesh.y_mm + 0.4, depth, turn_deg=33 * side)
+    paint_words(strip, "MIC", mesh.x_mm - 1.8, mesh.y_mm + 6.3, 1.5, depth, (0.42, 0.42, 0.41), 0.8)
+    if card is not None:
+        paint_card(strip, card)
+
+
+def _floor(ground: Area, mesh: Mesh, depth: float) -> tuple[np.ndarray, float]:
+    """The ledge with the strip lying over it."""
+    colour = _LEDGE.times(mesh.ledge_light).on(ground)
+    face = ground.on_plane(depth + mesh.recess_mm)
+    axis = np.radians(mesh.lean_deg)
+    x = mesh.x_mm + mesh.offset_along_mm * np.cos(axis) - mesh.offset_across_mm * np.sin(axis)
+    y = mesh.y_mm + mesh.offset_along_mm * np.sin(axis) + mesh.offset_across_mm * np.cos(axis)
+    lean = mesh.lean_deg + mesh.rotation_deg
+    outline = _stadium(x, y, lean, mesh.strip_length_mm, mesh.strip_width_mm)
+    fall = ground.light.fall
+    cast = outline(
+        ground.x - np.float32(fall[0] * mesh.ledge_mm),
+        ground.y - np.float32(fall[1] * mesh.ledge_mm),
+    )
+    colour *= 1 - 0.5 * np.clip(0.5 - cast / np.float32(0.12), 0, 1)
+
+    distance = outline(face.x, face.y)
+    metal = _STRIP.times(mesh.strip_light).on(face)
+    along, across = turned(face.x, face.y, x, y, lean)
+    holes = _holes(along, across, mesh.pitch_mm) - np.float32(mesh.hole_mm / 2)
+    inside = face.cover(distance + np.float32(0.45))
+    metal *= 1 - 0.88 * face.cover(holes, soft=0.03) * inside
+    edge = np.exp(-np.square((distance + np.float32(0.04)) / np.float32(0.04)))
+    metal *= 1 + 0.25 * edge
+    share = face.cover(distance)
+    return colour + share * (metal - colour), 0.25
+
+
+def _holes(along: np.ndarray, across: np.ndarray, pitch: float) -> np.ndarray:
+    """Distance to the nearest middle of a hexagonal pattern of holes."""
+    row = pitch * np.float32(np.sqrt(3))
+
+    def nearest(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+        da = a - np.round(a / np.float32(pitch)) * np.float32(pitch)
+        db = b - np.round(b / row) * row
+        return da * da + db * db
+
+    shifted = nearest(along - np.float32(pitch / 2), across - row / 2)
+    return np.sqrt(np.minimum(nearest(along, across), shifted))
+
+
+def _stadium(x: float, y: float, lean_deg: float, length: float, width: float) -> Outline:
+    """Signed distance to a strip with fully rounded ends."""
+    half = np.float32((length - width) / 2)
+
+    def distance(px: np.ndarray, py: np.ndarray) -> np.ndarray:
+        along, across = turned(px, py, x, y, lean_deg)
+        return far(np.maximum(np.abs(along) - half, 0), across) - np.float32(width / 2)
+
+    return distance

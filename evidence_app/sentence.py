@@ -1,0 +1,81 @@
+"""A sentence for people: a template and the values that fill its places.
+
+Rules
+ 1. Only the template is translated, a value never: what a person wrote appears unchanged in
+    every language. A value that is a sentence itself is translated as such.
+ 2. ``str()`` gives the English text. No code reads a sentence: whoever needs to know what
+    happened looks at the fields beside it.
+ 3. Templates are literals in calls of ``sentence`` and ``counted``, so that gettext's
+    extraction finds every one of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """``template`` with ``values`` in its {named} places, format specifications allowed.
+
+    ``many`` is the template for every count but one, where the count is the value ``count``.
+    A sentence without template is its ``parts``, joined by ``separator``.
+    """
+
+    template: str
+    values: tuple[tuple[str, object], ...] = ()
+    many: str = ""
+    parts: tuple[Sentence, ...] = ()
+    separator: str = ""
+
+    def __str__(self) -> str:
+        return self.said(lambda text: text, lambda one, many, count: one if count == 1 else many)
+
+    def __format__(self, specification: str) -> str:
+        return format(str(self), specification)
+
+    def __bool__(self) -> bool:
+        return bool(self.template or self.parts)
+
+    def value(self, name: str) -> object:
+        """The value of the place ``name``; KeyError when there is none."""
+        return dict(self.values)[name]
+
+    def said(self, gettext: Callable[[str], str], ngettext: Callable[[str, str, int], str]) -> str:
+        """The text by a catalogue's two functions."""
+        if not self.template:
+            return self.separator.join(part.said(gettext, ngettext) for part in self.parts)
+        values = dict(self.values)
+        if self.many:
+            text = ngettext(self.template, self.many, values["count"])
+        else:
+            text = gettext(self.template)
+        return (
+            text.format(
+                **{
+                    name: value.said(gettext, ngettext) if isinstance(value, Sentence) else value
+                    for name, value in values.items()
+                }
+            )
+            if values
+            else text
+        )
+
+
+def sentence(template: str, /, **values: object) -> Sentence:
+    """A sentence of ``template``, its {named} places filled with ``values``."""
+    return Sentence(template, tuple(values.items()))
+
+
+def counted(one: str, many: str, count: int, /, **values: object) -> Sentence:
+    """``one`` or ``many`` by ``count``, which fills the place {count}."""
+    return Sentence(one, (("count", count), *values.items()), many)
+
+
+def joined(separator: str, parts: Iterable[Sentence]) -> Sentence:
+    """Several sentences as one, with ``separator`` (which has no words) between them."""
+    return Sentence("", parts=tuple(parts), separator=separator)
+
+
+NOTHING = Sentence("")

@@ -1,0 +1,1 @@
+"""The tablet's listening and speaking: commands, reading aloud, transcripts, playback."""

@@ -1,0 +1,155 @@
+"""Carries out what was said: commands of the job, and what only the screens can do.
+
+Touch, key and voice end in the same place: a command goes through ``Workplace.do``, a
+photo through the camera screen's shutter, a note through the note screen's plates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from evidence_app.job.rules.owed import owed_now
+from evidence_app.tablet.ear.hearing import TAKE_BACK_S
+from evidence_app.tablet.presenting import voice as shown
+from evidence_app.tablet.presenting.words import mark, say
+
+if TYPE_CHECKING:
+    from evidence_app.tablet.window.frame import Frame
+    from evidence_app.voice.understanding.dialogue import Answer
+
+FRAME_IT = mark("Frame it, then say: take the photo.")
+NO_PICTURE = mark("There is no picture yet. Say it again in a moment.")
+NO_PHOTO = mark("No photo is asked for here.")
+NO_NOTE = mark("No voice note is being recorded.")
+FINISH = mark("Everything owed is there. Close the job with a touch.")
+RECORDED = "Recorded."
+_READ = ("read-step", "read-cautions", "owed", "time-left", "help")
+
+
+class ByVoice:
+    """``do`` takes an answer of kind "do"."""
+
+    def __init__(self, frame: Frame) -> None:
+        self._frame = frame
+        self._place = frame.place
+        self._hearing = frame.place.hearing
+
+    def do(self, answer: Answer) -> None:
+        from evidence_app.job.speech.spoken import command_of
+
+        self._hearing.drop_later()
+        job = self._place.job
+        if answer.action in _READ:
+            self._read(answer)
+        elif answer.action in ("photo", "retake"):
+            self._photo(answer)
+        elif answer.action == "start-note":
+            self._start_note(answer)
+        elif answer.action == "end-note":
+            self._end_note(answer)
+        elif answer.action == "stop-listening":
+            self._hearing.end_by_person()
+        else:
+            command = command_of(answer, job.state, job.now())
+            if command is None:
+                self._hearing.refuse(answer, shown.TOO_LATE)
+                return
+            self._place.do(
+                command,
+                lambda: self._done(answer),
+                lambda error: self._hearing.refuse(answer, error.sentence()),
+                spoken=True,
+            )
+
+    # --- the job's commands ---------------------------------------------------------------
+
+    def _done(self, answer: Answer) -> None:
+        job = self._place.job
+        if answer.action == "next" and job.state.phase == "working" and job.ready:
+            self._frame.go("finish")
+            self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(FINISH)))
+            self._place.speaking.answer(FINISH)
+            return
+        if answer.action == "start-hold":
+            self._frame.go("hold")
+        elif answer.action == "end-hold":
+            self._frame.go("step")
+        else:
+            self._frame.home()
+        takeable = answer.action != "take-back" and job.state.can_take_back(job.now()) is not None
+        card = shown.done_card(answer, takeable)
+        self._hearing.show_card(card, TAKE_BACK_S if takeable else 7.0)
+        # Short, since what was read back was said already and 5 seconds are soon over.
+        short = RECORDED if answer.confirmed and answer.action != "stop-repair" else answer.sentence
+        self._place.speaking.answer(short)
+
+    def take_back(self) -> None:
+        """The card's plate: as if it were said."""
+        from evidence_app.voice.understanding.dialogue import ECHOES, Answer
+
+        self.do(Answer("do", "take-back", sentence=ECHOES["take-back"]))
+
+    # --- reading aloud ----------------------------------------------------------------------
+
+    def _read(self, answer: Answer) -> None:
+        from evidence_app.job.speech.aloud import aloud, help_aloud
+
+        job, allowed = self._place.job, self._hearing.allowed()
+        text = (
+            help_aloud(allowed)
+            if answer.action == "help"
+            else aloud(answer.action, job.step_list, job.state, job.now())
+        )
+        card = shown.told_card(answer, text, job.step_list, job.state, job.now(), allowed)
+        self._hearing.show_card(card, None if answer.action == "help" else 20.0)
+        self._place.speaking.answer(text)
+
+    # --- photos -----------------------------------------------------------------------------
+
+    def _photo(self, answer: Answer) -> None:
+        again = answer.action == "retake"
+        if self._frame.screens.current == "camera":
+            camera = self._place.sensing.camera
+            if camera is None or camera.latest() is None or not self._frame.act("shutter"):
+                self._hearing.refuse(answer, NO_PICTURE)
+                return
+            self._tell(answer, "Taking the photo.")
+            return
+        wanted = self._wanted(again)
+        if wanted is None:
+            self._hearing.refuse(answer, NO_PHOTO)
+            return
+        self._frame.go("camera", wanted=wanted)
+        self._tell(answer, FRAME_IT)
+
+    def _wanted(self, again: bool) -> str | None:
+        """The photo to be taken now: the one just looked at, or the first that is owed."""
+        job = self._place.job
+        taken = [p for p in job.state.photos if p.step == job.state.step and p.wanted]
+        owed = [o.id for o in owed_now(job.step_list, job.state) if o.kind == "photo"]
+        last = taken[-1].wanted if taken else None
+        if again and last is not None:
+            return last
+        return owed[0] if owed else last
+
+    # --- notes ------------------------------------------------------------------------------
+
+    def _start_note(self, answer: Answer) -> None:
+        self._frame.go("note")
+        # The app's own voice has no place in the note: it begins when the word is said.
+        self._tell(answer, answer.sentence, lambda: self._frame.act("start-note"))
+
+    def _end_note(self, answer: Answer) -> None:
+        def ended() -> None:
+            self._frame.home()
+            self._tell(answer, answer.sentence)
+
+        if self._place.sensing.recorder is None:
+            self._hearing.refuse(answer, NO_NOTE)
+        else:
+            self._place.sensing.end_note(ended)
+
+    def _tell(self, answer: Answer, sentence: str, then: Callable[[], None] = lambda: None) -> None:
+        self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(sentence)))
+        self._place.speaking.answer(sentence, then)

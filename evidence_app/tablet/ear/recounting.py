@@ -1,0 +1,69 @@
+"""What is read aloud of itself: the step that was entered, results, a hold that is over.
+
+Knows no Kivy. ``recorded`` is told of the events of every command, whoever gave it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from evidence_app.job.speech.aloud import aloud, results_aloud
+
+if TYPE_CHECKING:
+    from evidence_app.tablet.workplace import Workplace
+
+_AFTER_SPOKEN_S = 5.2
+"""A step is read only when what led to it can no longer be taken back by voice."""
+HOLD_OVER = "The hold is long enough."
+NOT_MET = "The hold does not count. It is owed again."
+NO_SOUND = "No sound of the note was recorded."
+
+
+class Recounting:
+    def __init__(self, place: Workplace) -> None:
+        self._place = place
+        self._hold_told: int | None = None
+
+    def job_opened(self) -> None:
+        if self._place.job.state.phase == "working":
+            self._step()
+
+    def recorded(self, events, spoken: bool) -> None:
+        """``spoken``: the command was given by voice."""
+        speaking = self._place.speaking
+        results = results_aloud(events)
+        if results:
+            speaking.answer(" ".join(results))
+        for event in events:
+            if event.kind == "step-entered":
+                if spoken:
+                    self._place.hearing.later(_AFTER_SPOKEN_S, self._step)
+                else:
+                    speaking.hush()
+                    self._step()
+            elif event.kind == "repair-stopped":
+                speaking.aloud(f"The repair is stopped. {event.body['disposition']}")
+            elif event.kind == "hold-ended" and not event.body["met"]:
+                speaking.answer(NOT_MET)
+            elif event.kind == "note-lost":
+                speaking.answer(NO_SOUND)
+
+    def tick(self) -> None:
+        """Once a second: a hold that has become long enough is told, once."""
+        job = self._place.job
+        hold = job.state.hold if job is not None else None
+        if hold is None or hold.sequence == self._hold_told:
+            return
+        if job.state.hold_remaining(job.now()) == 0:
+            self._hold_told = hold.sequence
+            self._place.speaking.aloud(HOLD_OVER)
+
+    def _step(self) -> None:
+        job = self._place.job
+        if job is None or job.state.phase != "working":
+            return
+        now = job.now()
+        cautions = ""
+        if job.step is not None and job.step.cautions:
+            cautions = aloud("read-cautions", job.step_list, job.state, now) + " "
+        self._place.speaking.aloud(cautions + aloud("read-step", job.step_list, job.state, now))

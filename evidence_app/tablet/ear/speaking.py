@@ -1,0 +1,90 @@
+"""What the tablet says aloud: answers to spoken commands, and steps and results as they come.
+
+Knows no Kivy. Called on the UI thread; the voice itself has a thread of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from evidence_app.tablet.presenting.notices import DISMISS, Notice
+from evidence_app.tablet.presenting.words import say
+
+if TYPE_CHECKING:
+    from evidence_app.tablet.workplace import Workplace
+    from evidence_app.voice.prompts import Prompter
+
+
+class Speaking:
+    """``settings.spoken`` is "all", "answers" (to commands, and results) or "off".
+
+    ``ears(True)`` is called before the first sound and ``ears(False)`` after the last, from
+    the voice's thread.
+    """
+
+    def __init__(self, place: Workplace, ears: Callable[[bool], None]) -> None:
+        self._place = place
+        self._ears = ears
+        self._prompter: Prompter | None = None
+        self._told = False
+        self._going = 0
+
+    @property
+    def going(self) -> bool:
+        """Whether something is being said or waits to be."""
+        return self._going > 0
+
+    def answer(self, text: str, then: Callable[[], None] = lambda: None) -> None:
+        """An answer or a result. ``then`` is called, here, when it was said or cannot be."""
+        self._say(text, then, self._place.settings.spoken != "off")
+
+    def aloud(self, text: str) -> None:
+        """What nobody asked for, such as the step that was just entered."""
+        self._say(text, lambda: None, self._place.settings.spoken == "all")
+
+    def hush(self) -> None:
+        if self._prompter is not None:
+            self._prompter.hush()
+
+    def end(self) -> None:
+        prompter, self._prompter = self._prompter, None
+        if prompter is not None:
+            prompter.close()
+
+    def _say(self, text: str, then: Callable[[], None], wanted: bool) -> None:
+        # Its own voice has no place in a spoken note.
+        if not wanted or not text.strip() or self._place.sensing.recorder is not None:
+            then()
+            return
+        prompter = self._voice()
+        self._going += 1
+
+        def said() -> None:
+            self._going -= 1
+            then()
+
+        prompter.say(text, lambda: self._place.worker.report(said))
+
+    def _voice(self) -> Prompter:
+        if self._prompter is None:
+            from evidence_app.voice.prompts import Prompter
+
+            self._prompter = Prompter(self._ears, self._unable)
+        self._prompter.speed = self._place.settings.speech_speed
+        self._prompter.volume = self._place.settings.speech_volume
+        return self._prompter
+
+    def _unable(self, error) -> None:
+        """From any thread; told once in a run of the app."""
+        if not self._told:
+            self._told = True
+            self._place.worker.report(
+                lambda: self._place.tell(
+                    Notice(
+                        "aloud",
+                        say("Nothing is read aloud. {why}", why=say(error.sentence())),
+                        (DISMISS, say("Understood")),
+                    )
+                )
+            )

@@ -1,0 +1,355 @@
+"""What is always there around the screens, and the way from one screen to the next."""
+
+from __future__ import annotations
+
+from kivy.clock import Clock
+from kivy.graphics import Color, Line, Rectangle, Triangle
+from kivy.lang import Builder
+from kivy.metrics import dp
+from kivy.properties import ObjectProperty
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.gridlayout import GridLayout
+from kivy.uix.screenmanager import NoTransition, ScreenManager
+from kivy.uix.widget import Widget
+
+from evidence_app.tablet.ear.by_voice import ByVoice
+from evidence_app.tablet.presenting.hold import long_enough
+from evidence_app.tablet.presenting.notices import DISMISS, OFFER, Notice, offer_words
+from evidence_app.tablet.presenting.standing import Standing, standing
+from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.presenting.words import say
+from evidence_app.tablet.screens import make
+from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.tablet.widgets.sizes import sizes
+from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
+from evidence_app.tablet.window.signal import Given, Signal
+from evidence_app.tablet.window.voice_bar import (  # noqa: F401  for frame.kv
+    TopRow,
+    VoiceBar,
+    VoiceCard,
+)
+
+
+class Frame(BoxLayout):
+    """``go(name, **given)`` shows a screen; ``act(action)`` presses the plate of that name."""
+
+    head = ObjectProperty()
+    headplace = ObjectProperty()
+    strip = ObjectProperty()
+    middle = ObjectProperty()
+    rule = ObjectProperty()
+    where = ObjectProperty()
+    owed = ObjectProperty()
+    safe = ObjectProperty()
+    practice = ObjectProperty()
+    voice = ObjectProperty()
+    card = ObjectProperty()
+
+    def __init__(self, place, first: str = "start", **given) -> None:
+        """``first`` is the screen to come back to when no job is open."""
+        super().__init__(**given)
+        self.place = place
+        self.first = first
+        self._headed = None
+        place.changed = Clock.create_trigger(lambda _: self.refresh(), 0)
+        self.screens = ScreenManager(transition=NoTransition())
+        self.middle.add_widget(self.screens)
+        self._notices: list[Notice] = []
+        self._signal, self._signalled = Signal(), None
+        self.by_voice = ByVoice(self)
+        place.hearing.carry_out = self.by_voice.do
+        self.voice.begin(self)
+        self.card.begin(self)
+        self.bind(size=lambda *_: place.changed())
+
+    # --- moving -------------------------------------------------------------------------
+
+    @property
+    def screen(self):
+        return self.screens.current_screen
+
+    def go(self, name: str, **given) -> None:
+        """Show screen ``name``; ``given`` is handed to its ``enter``."""
+        if not self.screens.has_screen(name):
+            self.screens.add_widget(make(name, self))
+        left = self.screens.current_screen
+        if left is not None:
+            left.leave()
+        self.screens.current = name
+        if name != "entry":
+            self._headed = self.screen
+        self.screen.enter(**given)
+        self.refresh()
+
+    def home(self) -> None:
+        """The screen that fits where the job stands."""
+        job = self.place.job
+        if job is None:
+            self.go(self.first)
+            return
+        phase = job.state.phase
+        working = "hold" if job.state.hold is not None else "step"
+        self.go(
+            {"preparing": "prepare", "working": working, "stopped": "stop"}.get(phase, "finish")
+        )
+
+    def signal_hold(self) -> None:
+        """Once for each hold, on whatever screen its end is reached."""
+        job = self.place.job
+        running = job.state.hold if job is not None else None
+        if (
+            running is None
+            or running == self._signalled
+            or not long_enough(job.step, job.state, job.now())
+        ):
+            return
+        self._signalled = running
+        self.try_signal()
+
+    def try_signal(self) -> Given:
+        settings = self.place.settings
+        return self._signal.give(settings.sound, settings.vibration)
+
+    def plates(self) -> list[Plate]:
+        """Everything that can be pressed now, in reading order."""
+        roots = (self.headplace, self.voice, self.card, self.strip, self.screen)
+        return [
+            w
+            for root in roots
+            if root is not None
+            for w in _walk(root)
+            if isinstance(w, Plate) and not w.disabled
+        ]
+
+    def act(self, action: str) -> bool:
+        """Press the plate of that name on this screen; whether there is one."""
+        plate = next((p for p in self.plates() if p.action == action), None)
+        if plate is not None:
+            plate.press()
+        return plate is not None
+
+    # --- showing ------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        sizes.percent = self.place.settings.text_size
+        self._show_head()
+        self._show_notices()
+        if self.screen is not None:
+            self.screen.show()
+
+    def _show_head(self) -> None:
+        job = self.place.job
+        self.practice.shown = self.place.practice
+        # A value is entered under the head of the screen that asks for it.
+        head = getattr(self._headed, "head", None)
+        if head is not None:
+            self.where.text, self.owed.text, self.safe.text = head()
+            self.rule.clear()
+        elif job is None:
+            self.where.text = say("Evidence App")
+            self.owed.text = say("No job is open")
+            self.safe.text = say("All jobs on this tablet are on its disk")
+            self.rule.clear()
+        else:
+            stands = standing(job.step_list, job.state)
+            self.where.text, self.owed.text, self.safe.text = stands.where, stands.owed, stands.safe
+            self.rule.display(stands)
+        if self.place.sensing.recorder is not None:
+            self.safe.text = say("Recording a note")
+        self.voice.refresh()
+        self.card.refresh()
+        self._fit_rule()
+
+    def _show_notices(self) -> None:
+        offer = self.place.notices.get(OFFER)
+        job = self.place.job
+        self.headplace.offer(
+            offer,
+            offer_words,
+            lambda: self._pressed(offer),
+            job is not None and job.state.phase != "closed",
+        )
+        notices = [n for n in self.place.notices.values() if n.key != OFFER]
+        if notices == self._notices:
+            return
+        self._notices = notices
+        self.strip.clear_widgets()
+        for notice in notices:
+            self.strip.add_widget(_NoticeStrip(notice, self._pressed))
+
+    def _pressed(self, notice: Notice) -> None:
+        name = notice.action[0]
+        if name == DISMISS:
+            self.place.dismiss(notice.key)
+        elif name in self.place.actions:
+            self.place.actions[name]()
+        else:
+            self.go(name)
+
+    def _fit_rule(self) -> None:
+        wide = self.width > self.height and self.width >= dp(900)
+        self.rule.width = dp(46) if wide and self.place.job is not None else 0
+
+
+class HeadRow(GridLayout):
+    """Three texts side by side where they fit, else one under the other."""
+
+    def __init__(self, **given) -> None:
+        super().__init__(
+            cols=3,
+            size_hint_y=None,
+            height=0,
+            spacing=[dp(16), dp(2)],
+            padding=[dp(16), dp(6)],
+            **given,
+        )
+        self.bind(minimum_height=self.setter("height"), width=self._fit)
+        sizes.listen(self, type(self)._fit)
+        with self.canvas.before:
+            Color(*rgba("well"))
+            self._back = Rectangle()
+        self.bind(pos=self._draw, size=self._draw)
+
+    def do_layout(self, *arguments) -> None:
+        """A text on one line stands at the middle of one on two."""
+        super().do_layout(*arguments)
+        if self.cols == 3:
+            for child in self.children:
+                child.center_y = self.center_y
+
+    def _fit(self, *_) -> None:
+        self.cols = 3 if self.width >= dp(820) * sizes.half else 1
+
+    def _draw(self, *_) -> None:
+        self._back.pos, self._back.size = self.pos, self.size
+
+
+class PracticeBand(Words):
+    """Marks practice on every screen, in words on a hatched band."""
+
+    def __init__(self, **given) -> None:
+        super().__init__(role="head", tone="ink", halign="center", **given)
+        self.bold = True
+        self._shown = False
+        self.padding = [dp(120), dp(3)]
+        self.bind(pos=self._draw, size=self._draw)
+        self.height = 0
+
+    @property
+    def shown(self) -> bool:
+        return self._shown
+
+    @shown.setter
+    def shown(self, shown: bool) -> None:
+        self._shown = shown
+        self.text = say("PRACTICE: nothing here is evidence") if shown else ""
+        self._grow()
+        self._draw()
+
+    def _grow(self, *_) -> None:
+        self.height = self.texture_size[1] if self._shown else 0
+
+    def _draw(self, *_) -> None:
+        self.canvas.before.clear()
+        if not self._shown:
+            return
+        with self.canvas.before:
+            Color(*rgba("haze"))
+            Rectangle(pos=self.pos, size=self.size)
+            Color(*rgba("ink"))
+            for side in (self.x + dp(6), self.x + self.width - dp(112)):
+                for at in range(7):
+                    x = side + at * dp(15)
+                    Line(
+                        points=[x, self.y + dp(3), x + dp(10), self.y + self.height - dp(3)],
+                        width=dp(2),
+                    )
+
+
+class StepRule(Widget):
+    """A rule with a notch for each step, longer ones for checkpoints, read top to bottom."""
+
+    def __init__(self, **given) -> None:
+        super().__init__(**given)
+        self._stands: Standing | None = None
+        self.bind(pos=self._draw, size=self._draw)
+
+    def display(self, stands: Standing) -> None:
+        self._stands = stands
+        self._draw()
+
+    def clear(self) -> None:
+        self._stands = None
+        self._draw()
+
+    def _draw(self, *_) -> None:
+        self.canvas.clear()
+        if self._stands is None or self.width < dp(10):
+            return
+        with self.canvas:
+            Color(*rgba("board"))
+            Rectangle(pos=self.pos, size=self.size)
+            pitch = (self.height - dp(24)) / max(1, self._stands.total)
+            for place, (notch, is_long) in enumerate(
+                zip(self._stands.notches, self._stands.long, strict=True)
+            ):
+                y = self.y + self.height - dp(12) - (place + 0.5) * pitch
+                self._notch(notch, dp(30) if is_long else dp(17), y)
+
+    def _notch(self, notch: str, length: float, y: float) -> None:
+        Color(*rgba({"done": "mint", "here": "brass", "ahead": "edge"}[notch]))
+        if notch == "done":
+            Rectangle(pos=(self.x, y - dp(3)), size=(length, dp(6)))
+        else:
+            Line(points=[self.x, y, self.x + length, y], width=dp(1.2))
+        if notch == "here":
+            right = self.x + self.width
+            Triangle(points=[right, y + dp(9), right, y - dp(9), right - dp(15), y])
+            Rectangle(pos=(self.x, y - dp(2)), size=(length, dp(4)))
+
+
+class _NoticeStrip(GridLayout):
+    def __init__(self, notice: Notice, pressed) -> None:
+        super().__init__(cols=2, size_hint_y=None, padding=[dp(16), dp(4)], spacing=dp(12))
+        self.bind(minimum_height=self.setter("height"), width=self._fit)
+        self._words = Words(text=notice.words, role="body", tone="haze")
+        self.add_widget(self._words)
+        self._plate = None
+        if notice.action is not None:
+            self._plate = Plate(
+                text=notice.action[1],
+                action=notice.action[0],
+                size_hint_x=None,
+                call=lambda: pressed(notice),
+            )
+            self.add_widget(self._plate)
+        with self.canvas.before:
+            Color(*rgba("board"))
+            self._back = Rectangle()
+            Color(*rgba("haze"))
+            self._mark = Rectangle()
+        self.bind(pos=self._draw, size=self._draw)
+
+    def do_layout(self, *arguments) -> None:
+        """The words stand at the height of the plate's own."""
+        super().do_layout(*arguments)
+        if self._plate is not None and self._words.height < self._plate.height:
+            self._words.center_y = self._plate.center_y
+
+    def _fit(self, *_) -> None:
+        if self._plate is not None:
+            self._plate.width = min(self.width * 0.4, max(dp(150), self._plate.fitting_width()))
+
+    def _draw(self, *_) -> None:
+        self._back.pos, self._back.size = self.pos, self.size
+        self._mark.pos, self._mark.size = self.pos, (dp(6), self.height)
+
+
+def _walk(root):
+    """Depth first, in the order in which things were added."""
+    yield root
+    for child in reversed(root.children):
+        yield from _walk(child)
+
+
+Builder.load_file(str(__file__).replace(".py", ".kv"))

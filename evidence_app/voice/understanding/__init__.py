@@ -1,0 +1,1 @@
+"""From sound to meaning: utterances, the speech model, the phrases allowed, numbers, dialogue."""

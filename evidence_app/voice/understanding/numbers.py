@@ -1,0 +1,217 @@
+"""Spoken numbers and spelled serial numbers, read strictly: anything else is no value.
+
+A value is a decimal string with exactly the digits that were said, so that "zero point
+two zero" stays 0.20. A number is said as one number ("one hundred and twenty"), digit
+by digit ("one two zero"), or both around the point; a pair such as "one twenty" can be
+read in two ways and is refused. The engine may write digits for words; both are taken.
+"""
+
+from __future__ import annotations
+
+import re
+
+from msgspec import Struct
+
+from evidence_app.voice.understanding.words import ENGLISH, Words
+
+LONGEST = 40  # characters of a serial number
+_GROUPED = re.compile(r"[0-9]{1,3}(,[0-9]{3})+")
+_GROUP = re.compile(r"[0-9]+")
+_NUMERAL = re.compile(r"[0-9]+(\.[0-9]+)?")
+# Digits with a unit right behind, as engines write "0.2mm" and "20%".
+_JOINED_UNIT = re.compile(r"(?<=[0-9])(?=[^\W\d_]|[%°])")
+
+
+class NotAValue(Struct, frozen=True):
+    """What was said is no value; ``sentence`` says why and what to say instead."""
+
+    sentence: str
+
+
+def spoken_number(
+    text: str, unit: str | None = None, decimals: int = 0, words: Words = ENGLISH
+) -> str | NotAValue:
+    """``text`` as a decimal string such as "-0.20"; the unit may be said or left out.
+
+    A unit other than ``unit`` and more decimals than ``decimals`` are no value.
+    """
+    said = _tokens(text)
+    said, problem = _without_unit(said, unit, words)
+    if problem:
+        return problem
+    if said == ["oh"]:  # a sigh
+        said = []
+    negative = bool(said) and said[0] in words.minus
+    value = _magnitude(said[1:] if negative else said, words)
+    if value is None:
+        return NotAValue(f"“{text.strip()}” is not a number. Say it digit by digit.")
+    if len(value.partition(".")[2]) > decimals:
+        return NotAValue(f"{value} has more decimals than are asked for ({decimals}).")
+    return f"-{value}" if negative else value
+
+
+def spoken_serial(text: str, words: Words = ENGLISH) -> str | NotAValue:
+    """Letters in the spelling alphabet and single digits, as capital letters and digits.
+
+    Digits that the engine wrote together are taken as they stand.
+    """
+    said = _tokens(text.replace(",", " ").replace(".", " "))
+    signs: list[str] = []
+    place = 0
+    while place < len(said):
+        pair = " ".join(said[place : place + 2])
+        if pair in words.spelling:
+            signs.append(words.spelling[pair])
+            place += 2
+            continue
+        word = said[place]
+        sign = (
+            words.spelling.get(word)
+            or words.digits.get(word)
+            or (word if word.isascii() and word.isdigit() else None)
+        )
+        if sign is None:
+            return NotAValue(
+                f"“{word}” is neither a letter of the spelling alphabet nor a digit. "
+                "Say each letter as Alfa, Bravo, Charlie, and each digit by itself."
+            )
+        signs.append(sign)
+        place += 1
+    serial = "".join(signs)
+    if not serial:
+        return NotAValue("Nothing was spelled.")
+    if len(serial) > LONGEST:
+        return NotAValue(f"That is longer than {LONGEST} letters and digits.")
+    return serial
+
+
+def read_back(value: str, words: Words = ENGLISH) -> str:
+    """``value`` sign by sign, so that fifteen and fifty cannot be mistaken for each other."""
+    names = {digit: word for word, digit in reversed(words.digits.items())}
+    names |= {sign: word for word, sign in reversed(words.spelling.items()) if sign not in names}
+    names |= {".": "point"}
+    if value.startswith("-") and _NUMERAL.fullmatch(value[1:]):
+        return "minus " + read_back(value[1:], words)
+    return " ".join(names.get(sign, sign) for sign in value)
+
+
+def _tokens(text: str) -> list[str]:
+    """Lower-case words; a full stop or comma stays only inside a numeral."""
+    lower = _JOINED_UNIT.sub(" ", text.lower().replace("−", "-"))
+    lower = re.sub(r"(?<![\w])-(?=[0-9])", "minus ", lower)
+    lower = re.sub(r"(?<![0-9])\.(?=[0-9])", "point ", lower)
+    lower = lower.replace("-", " ").replace("–", " ")
+    lower = re.sub(r"[.,](?![0-9])|[;:!?\"“”]", " ", lower)
+    return lower.split()
+
+
+def _without_unit(
+    said: list[str], unit: str | None, words: Words
+) -> tuple[list[str], NotAValue | None]:
+    """``said`` without a unit at its end; a unit that is not asked for is a problem."""
+    wanted = words.units.get(unit, (unit.lower(),)) if unit else ()
+    known = {spoken: name for name, forms in words.units.items() for spoken in forms}
+    for length in (2, 1):
+        tail = " ".join(said[-length:]) if len(said) > length else ""
+        if tail in wanted:
+            return said[:-length], None
+        if tail in known:
+            asked = f"in {unit}" if unit else "without a unit"
+            return said, NotAValue(f"That was said in {tail}; it is asked {asked}.")
+    return said, None
+
+
+def _magnitude(said: list[str], words: Words) -> str | None:
+    points = [place for place, word in enumerate(said) if word in words.point]
+    if len(points) > 1 or not said:
+        return None
+    if not points:
+        if len(said) == 1 and _NUMERAL.fullmatch(said[0]):
+            return _plain(said[0])
+        return _whole(said, words)
+    whole = _whole(said[: points[0]], words) if points[0] else "0"
+    fraction = _digits(said[points[0] + 1 :], words)
+    return f"{whole}.{fraction}" if whole and fraction else None
+
+
+def _whole(said: list[str], words: Words) -> str | None:
+    cardinal = _cardinal(said, words)
+    if cardinal is not None:
+        return str(cardinal)
+    if len(said) == 1 and _GROUPED.fullmatch(said[0]):
+        return _plain(said[0].replace(",", ""))
+    digits = _digits(said, words)
+    return _plain(digits) if digits else None
+
+
+def _digits(said: list[str], words: Words) -> str | None:
+    """Digit by digit. A group that the engine wrote in digits stands only by itself: "480 7"
+    is not told from four hundred and eighty-seven."""
+    alone = len(said) == 1
+    digits = [
+        words.digits.get(word)
+        or (word if _GROUP.fullmatch(word) and (alone or len(word) == 1) else None)
+        for word in said
+    ]
+    return "".join(digits) if digits and all(digits) else None  # type: ignore[arg-type]
+
+
+def _plain(numeral: str) -> str:
+    """Without zeros in front that no gauge shows: "007" is 7, "0.5" stays."""
+    whole, dot, fraction = numeral.partition(".")
+    return (whole.lstrip("0") or "0") + dot + fraction
+
+
+def _cardinal(said: list[str], words: Words) -> int | None:
+    """Below a million: [thousands] [hundreds] ["and"] [tens] [ones]; None for anything else."""
+    if "thousand" in said or words.scales.get(said[0] if said else "") == 1000:
+        place = next(n for n, word in enumerate(said) if words.scales.get(word) == 1000)
+        thousands = _below_thousand(said[:place], words)
+        rest = said[place + 1 :]
+        if not thousands:
+            return None
+        if not rest:
+            return thousands * 1000
+        joined = rest[0] == words.joiner
+        remainder = _below_thousand(rest[1:] if joined else rest, words)
+        # "two thousand and five", but not "two thousand and five hundred".
+        if not remainder or (joined and remainder >= 100):
+            return None
+        return thousands * 1000 + remainder
+    return _below_thousand(said, words)
+
+
+def _below_thousand(said: list[str], words: Words) -> int | None:
+    hundreds = 0
+    if len(said) > 1 and words.scales.get(said[1]) == 100:
+        hundreds = 1 if said[0] == "a" else _one_digit(said[0], words)
+        if not hundreds:
+            return None
+        said = said[2:]
+        if not said:
+            return hundreds * 100
+        if said[0] == words.joiner:
+            said = said[1:]
+    below = _below_hundred(said, words)
+    if below is None or (hundreds and below == 0):
+        return None
+    return hundreds * 100 + below
+
+
+def _below_hundred(said: list[str], words: Words) -> int | None:
+    if len(said) == 1:
+        if said[0] in words.small:
+            return words.small[said[0]]
+        if said[0] in words.tens:
+            return words.tens[said[0]]
+        if said[0] in words.digits:
+            return int(words.digits[said[0]])
+        return None
+    if len(said) == 2 and said[0] in words.tens:
+        ones = _one_digit(said[1], words)
+        return words.tens[said[0]] + ones if ones else None
+    return None
+
+
+def _one_digit(word: str, words: Words) -> int:
+    return int(words.digits.get(word, "0"))

@@ -1,0 +1,106 @@
+"""The text of a voice note, made by a machine after the note has ended; advice only.
+
+The sound is read piece by piece and cut at pauses, since the engine repeats itself on
+long sound; a piece in which it does so all the same is said to be unclear. Memory does
+not grow with the length of the note.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import soundfile
+from msgspec import Struct
+
+from evidence_app.errors import VoiceError
+from evidence_app.voice.note.wav import RATE
+from evidence_app.voice.understanding.endpoint import Endpointer
+from evidence_app.voice.understanding.recogniser import Recogniser
+
+UNCLEAR = "[unclear]"
+_PAUSE_S, _LONGEST_S = 0.5, 20.0
+_BLOCK = RATE // 2
+_LONGEST_LOOP = 8  # words of a phrase that may be repeated
+_MOST_REPEATS = 3  # a person may say a thing three times
+
+
+class Transcript(Struct, frozen=True):
+    """``text`` is empty when no speech was heard. ``pieces``: how many were recognised,
+    ``unclear``: of how many no text could be made."""
+
+    text: str
+    engine: str
+    version: str
+    seconds: float
+    pieces: int
+    unclear: int
+
+
+def transcribe(
+    path: Path,
+    recogniser: Recogniser,
+    progress: Callable[[float], bool] | None = None,
+) -> Transcript | None:
+    """The transcript of the FLAC or WAV at ``path``, 16 kHz mono.
+
+    ``progress`` is told the seconds done and answers whether to go on; None is returned
+    when it said no. Raises VoiceError when the sound cannot be read.
+    """
+    texts: list[str] = []
+    seconds = 0.0
+    for block, utterances in _pieces(path):
+        seconds += len(block) / RATE
+        texts += [_text(piece, recogniser) for piece in utterances]
+        if progress is not None and not progress(seconds):
+            return None
+    spoken = [text for text in texts if text]
+    return Transcript(
+        " ".join(spoken),
+        recogniser.name,
+        recogniser.version,
+        round(seconds, 3),
+        len(texts),
+        texts.count(UNCLEAR),
+    )
+
+
+def without_loops(text: str) -> str | None:
+    """``text``, or None when a phrase comes more than three times in a row."""
+    words = text.lower().split()
+    for length in range(1, _LONGEST_LOOP + 1):
+        for start in range(len(words) - length * (_MOST_REPEATS + 1) + 1):
+            phrase = words[start : start + length]
+            run = words[start : start + length * (_MOST_REPEATS + 1)]
+            if run == phrase * (_MOST_REPEATS + 1):
+                return None
+    return text
+
+
+def _pieces(path: Path) -> Iterator[tuple[np.ndarray, list[np.ndarray]]]:
+    """Each block of the sound with the pieces of speech that ended in it."""
+    ends = Endpointer(pause_s=_PAUSE_S, end_s=_PAUSE_S, longest_s=_LONGEST_S)
+    try:
+        with soundfile.SoundFile(os.fsencode(path)) as file:
+            if (file.samplerate, file.channels) != (RATE, 1):
+                raise VoiceError(
+                    "a voice note is mono at 16 kHz; this sound is not",
+                    where=path.name,
+                    remedy="transcribe a note of the job",
+                )
+            while len(block := file.read(_BLOCK, dtype="int16")):
+                yield block, [u.samples for u in ends.feed(block) if u.kind != "pause"]
+    except (soundfile.SoundFileError, OSError) as error:
+        raise VoiceError(
+            "the sound of the voice note cannot be read",
+            where=path.name,
+            remedy="listen to it; write down what is heard",
+        ) from error
+    yield np.zeros(0, np.int16), [u.samples for u in ends.flush()]
+
+
+def _text(samples: np.ndarray, recogniser: Recogniser) -> str:
+    text = recogniser.write(samples).strip()
+    return UNCLEAR if without_loops(text) is None else text

@@ -1,0 +1,118 @@
+"""Widths of rendered seams against their truth, and what must be refused.
+
+Scenes come from the demo's seeds; nothing was tuned on these.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from evidence_app.photo.gap.measure import Card, Gap, measure_gap
+from evidence_app.photo.refusal import CannotMeasure
+
+SEAM = "seam?gap_mm=0.3&seed=911"
+
+
+def measured(photo: np.ndarray) -> Gap:
+    return measure_gap(photo)
+
+
+def refused(photo: np.ndarray) -> str:
+    with pytest.raises(CannotMeasure) as refusal:
+        measure_gap(photo)
+    return refusal.value.reason
+
+
+@pytest.mark.parametrize("width", [0.08, 0.2, 0.8])
+def test_width_lies_within_its_uncertainty(luma, scene, width):
+    written = f"seam?gap_mm={width}&seed={910 + round(10 * width)}"
+    gap = measured(luma(written))
+    truth = scene(written).truth.median()
+    assert abs(gap.median_mm - truth) <= gap.budget.expanded()
+    assert gap.budget.expanded() <= 0.035
+
+
+def test_a_wider_place_is_found_where_it_is(luma, scene):
+    written = "seam?gap_mm=0.15&lift_mm=0.15&lift_at_mm=20&seed=912"
+    gap = measured(luma(written))
+    assert gap.largest.width_mm == pytest.approx(scene(written).truth.largest(), abs=0.02)
+    assert gap.largest.at_mm == pytest.approx(20, abs=1.5)
+
+
+def test_a_light_panel_is_measured_too(luma, scene):
+    written = "seam?gap_mm=0.18&panel=light&seed=913"
+    gap = measured(luma(written))
+    assert abs(gap.median_mm - scene(written).truth.median()) <= gap.budget.expanded()
+
+
+def test_a_card_on_the_housing_is_no_hindrance(luma, scene):
+    written = "seam?gap_mm=0.25&card_on=housing&seed=914"
+    gap = measured(luma(written))
+    assert abs(gap.median_mm - scene(written).truth.median()) <= gap.budget.expanded()
+
+
+def test_a_photo_upside_down_gives_the_same_width(luma):
+    photo = luma(SEAM)
+    turned = np.ascontiguousarray(np.rot90(photo, 2))
+    assert measured(turned).median_mm == pytest.approx(measured(photo).median_mm, abs=0.002)
+
+
+def test_a_confirmed_print_scale_corrects_the_width(luma):
+    photo = luma(
+        "seam?gap_mm=0.8&megapixels=1.5&seed=915&card_print_scale=1.02&card_thickness_mm=0.2"
+    )
+    plain = measure_gap(photo)
+    known = measure_gap(photo, Card("NQ-0007", 1.02, 0.001, 0.2, 0.05))
+    assert known.median_mm / plain.median_mm == pytest.approx(1.02, abs=0.004)
+
+
+def test_an_unconfirmed_card_widens_the_budget(luma):
+    photo = luma("seam?gap_mm=0.8&seed=911&megapixels=1.5")
+    known = measure_gap(photo, Card("NQ-0007", 1.0, 0.0002, 0.5, 0.02))
+    assert measure_gap(photo).budget.combined > known.budget.combined
+
+
+def test_leaning_across_the_seam_widens_the_budget(luma):
+    straight = measured(luma("seam?gap_mm=0.3&megapixels=1.5&seed=917&steady=1&tilt_y_deg=-3.5"))
+    leaning = measured(luma("seam?gap_mm=0.3&megapixels=1.5&seed=917&steady=1&tilt_y_deg=4.5"))
+    assert abs(leaning.lean_deg) > abs(straight.lean_deg) + 3
+    assert leaning.budget.combined > straight.budget.combined
+
+
+def test_budget_adds_up_to_its_uncertainty(luma):
+    budget = measured(luma(SEAM)).budget
+    assert budget.expanded() == pytest.approx(2 * np.sqrt(sum(t.u**2 for t in budget.terms)))
+
+
+@pytest.mark.parametrize("decoy", ["cable", "shadow", "scratch", "words", "nothing"])
+def test_what_is_no_seam_never_gets_a_width(luma, decoy):
+    assert refused(luma(f"seam?megapixels=1.5&decoy={decoy}&seed=921")) in (
+        "no seam",
+        "no gap",
+        "narrow",
+    )
+
+
+@pytest.mark.parametrize(
+    ("written", "reasons"),
+    [
+        ("seam?megapixels=1.5&gap_mm=0.3&seed=923&tilt_y_deg=14", {"tilted"}),
+        ("seam?megapixels=1.5&gap_mm=0.3&seed=923&motion_px=6&motion_deg=90", {"blurred"}),
+        (
+            "seam?megapixels=1.5&gap_mm=0.3&seed=923&glare=1",
+            {"glare", "patches", "too bright", "no gap"},
+        ),
+        ("seam?gap_mm=0.3&seed=923&megapixels=0.8", {"small"}),
+        ("slot?megapixels=1.5&seed=923", {"no seam", "no gap", "narrow"}),
+        ("mesh?megapixels=1.5&seed=923", {"no seam", "no gap", "narrow"}),
+    ],
+)
+def test_a_photo_that_cannot_serve_is_refused_with_its_reason(luma, written, reasons):
+    assert refused(luma(written)) in reasons
+
+
+def test_a_seam_cut_off_by_the_border_is_refused(luma, scene):
+    truth = scene(SEAM).truth
+    row = int(truth.view.project(np.array([[0.0, 20.0]]))[0, 1])
+    assert refused(np.ascontiguousarray(luma(SEAM)[:row])) in ("seam outside", "no seam", "no gap")

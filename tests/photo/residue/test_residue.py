@@ -1,0 +1,136 @@
+"""Residue: what is found and what is refused, on scenes of the practice room."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from evidence_app.photo.measure import measure
+from evidence_app.photo.residue.view import see
+from evidence_app.practice.scenes.named import scene_of
+from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+
+REFERENCE = "slot?seed=500001&stage=before"
+AFTER = "slot?seed=500001&stage=after"
+
+
+def asked(unit: str = "mm2") -> PhotoWanted:
+    return PhotoWanted("slot", "The slot", True, Measurement(MeasurementKind.RESIDUE, unit))
+
+
+@pytest.mark.parametrize(
+    ("reference", "second", "unit", "reason"),
+    [
+        (None, None, "mm2", "reference"),
+        (b"any", None, "mm2", "second"),
+        (b"any", b"any", "mm", "unit"),
+    ],
+)
+def test_what_is_missing_is_named(reference, second, unit, reason):
+    result, drawing = measure(b"any", asked(unit), reference, second=second)
+    assert (result["conformity"], result["reasons"], drawing) == ("refused", [reason], None)
+
+
+def test_what_is_no_photo_is_refused(scene):
+    photo = scene(REFERENCE).jpeg()
+    result, _ = measure(photo, asked(), b"no photo", second=photo)
+    assert (result["conformity"], result["value"]) == ("refused", None)
+
+
+def test_a_photo_without_the_card_is_refused(scene):
+    photo = scene(REFERENCE).jpeg()
+    bare = scene("slot?seed=500001&card=0").jpeg()
+    result, _ = measure(bare, asked(), photo, second=photo)
+    assert result["conformity"] == "refused"
+    assert result["sentence"].startswith("The photo:")
+
+
+@pytest.mark.parametrize("orientation", [2, 4, 5, 7])
+def test_pixels_stored_mirrored_are_seen_as_the_scene_is(scene, orientation):
+    """CIPA DC-008, tag 0x0112: the picture is right once its orientation is applied."""
+    upright = Image.fromarray(np.ascontiguousarray(scene(REFERENCE).picture[..., ::-1]))
+    undo = {
+        2: Image.Transpose.FLIP_LEFT_RIGHT,
+        4: Image.Transpose.FLIP_TOP_BOTTOM,
+        5: Image.Transpose.TRANSPOSE,
+        7: Image.Transpose.TRANSVERSE,
+    }[orientation]
+    exif, data = Image.Exif(), io.BytesIO()
+    exif[0x0112] = orientation
+    upright.transpose(undo).save(data, "JPEG", quality=93, exif=exif)
+    assert see(data.getvalue(), "the photo").pose.tilt_deg < 20
+
+
+STAINED = "slot?side=left&seed=53&stage=after&residue=1"
+
+
+@pytest.fixture(scope="module")
+def stained():
+    """Result and drawing of a slot with three spots, and the spots themselves."""
+    before = scene_of("slot?side=left&seed=53&stage=before")
+    one, two = scene_of(STAINED), scene_of(f"{STAINED}&take=1")
+    result, drawing = measure(one.jpeg(), asked(), before.jpeg(), second=two.jpeg())
+    return result, drawing, one.truth.spots
+
+
+def test_each_spot_is_marked_with_its_area(stained):
+    result, _, spots = stained
+    found = sorted(mark["area_mm2"] for mark in result["marks"])
+    assert found == [
+        pytest.approx(spot.area_mm2, rel=0.35)
+        for spot in sorted(spots, key=lambda spot: spot.area_mm2)
+    ]
+
+
+def test_marks_say_whether_a_spot_is_darker_or_brighter(stained):
+    result, _, spots = stained
+    assert sorted(np.sign(mark["strength_percent"]) for mark in result["marks"]) == sorted(
+        np.sign(spot.contrast) for spot in spots
+    )
+
+
+def test_the_drawing_is_a_picture(stained):
+    _, drawing, _ = stained
+    with Image.open(io.BytesIO(drawing)) as picture:
+        assert picture.format == "PNG" and picture.width > 600
+
+
+def test_a_slot_without_spots_has_no_mark_and_is_not_called_clean():
+    before, one, two = (
+        scene_of(f"slot?side=left&seed=33&stage={stage}").jpeg()
+        for stage in ("before", "after", "after&take=1")
+    )
+    result, _ = measure(one, asked(), before, second=two)
+    assert result["marks"] == [] and result["conformity"] == "inconclusive"
+    assert "clean" not in result["sentence"]
+
+
+def test_another_slot_is_not_compared():
+    before, one, two = (
+        scene_of(f"slot?side=left&stage={stage}").jpeg()
+        for stage in ("before&seed=33", "after&seed=1046", "after&seed=1046&take=1")
+    )
+    result, _ = measure(one, asked(), before, second=two)
+    assert result["conformity"] == "refused" and result["reasons"] == ["scene"]
+
+
+def test_another_part_on_the_same_bench_is_not_compared():
+    before = scene_of("mesh?seed=22").jpeg()
+    one, two = (
+        scene_of(f"slot?side=left&stage=after&residue=1&seed={seed}").jpeg() for seed in (61, 62)
+    )
+    result, _ = measure(one, asked(), before, second=two)
+    assert (result["conformity"], result["reasons"]) == ("refused", ["scene"])
+
+
+@pytest.mark.parametrize("given", [(0, 0, 1), (0, 1, 0), (0, 1, 1)])
+def test_one_photo_given_twice_is_refused(given):
+    photos = [
+        scene_of(f"slot?side=left&stage={stage}&seed=60").jpeg() for stage in ("after", "before")
+    ]
+    photo, before, second = (photos[place] for place in given)
+    result, _ = measure(photo, asked(), before, second=second)
+    assert (result["conformity"], result["reasons"]) == ("refused", ["same"])

@@ -1,0 +1,46 @@
+"""A sentence: its English text, and that only templates are translated."""
+
+from evidence_app.sentence import NOTHING, counted, joined, sentence
+
+GERMAN = {
+    "{who} gave the reason “{reason}” at {place}": "{who} gab bei {place} den Grund „{reason}“ an",
+    "the seam": "der Fuge",
+    "residue": "Rückstand",
+    "{count} item": "{count} Ding",
+    "{count} items": "{count} Dinge",
+}
+
+
+def in_german(said):
+    return said.said(GERMAN.__getitem__, lambda one, many, n: GERMAN[one if n == 1 else many])
+
+
+def test_its_text_is_english():
+    assert str(sentence("width {value:.2f} mm", value=0.123)) == "width 0.12 mm"
+
+
+def test_a_persons_words_are_never_translated():
+    said = sentence(
+        "{who} gave the reason “{reason}” at {place}",
+        who="{count} item",
+        reason="residue",
+        place=sentence("the seam"),
+    )
+    assert in_german(said) == "{count} item gab bei der Fuge den Grund „residue“ an"
+
+
+def test_a_count_chooses_its_form():
+    assert [str(counted("{count} item", "{count} items", n)) for n in (0, 1, 2)] == [
+        "0 items",
+        "1 item",
+        "2 items",
+    ]
+
+
+def test_joined_sentences_are_each_translated():
+    both = joined("; ", [sentence("the seam"), counted("{count} item", "{count} items", 2)])
+    assert in_german(both) == "der Fuge; 2 Dinge"
+
+
+def test_nothing_is_false_and_empty():
+    assert not NOTHING and str(NOTHING) == ""

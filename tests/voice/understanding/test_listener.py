@@ -1,0 +1,200 @@
+"""The listener from sound to answer, with the real engine and generated speech."""
+
+from __future__ import annotations
+
+import queue
+import time
+
+import numpy as np
+import pytest
+
+from evidence_app.devices.microphone import BLOCK, RATE
+from evidence_app.errors import VoiceError
+from evidence_app.voice.understanding.endpoint import Utterance
+from evidence_app.voice.understanding.grammar import Allowed, AskedReading
+from evidence_app.voice.understanding.listener import AFTER_SPEAKING_S, Listener
+from evidence_app.voice.understanding.words import ENGLISH
+
+HERE = Allowed(
+    "step", frozenset(ENGLISH.phrases) - {"confirm", "reject"}, AskedReading("gap", "Gap", "mm", 2)
+)
+
+
+class Talk:
+    """A listener that sound is played to faster than it was spoken."""
+
+    def __init__(self, engine, allowed=lambda: HERE) -> None:
+        self.answers: queue.Queue = queue.Queue()
+        self.failures: list = []
+        self.listener = Listener(engine, allowed, self.answers.put, self.failures.append)
+        self.listener.start()
+
+    def play(self, sound: np.ndarray) -> None:
+        sound = np.concatenate([quiet(0.6), sound, quiet(1.2)])
+        for start in range(0, len(sound), BLOCK):
+            self.listener.feed(sound[start : start + BLOCK])
+
+    def answer(self, timeout_s: float = 20):
+        return self.answers.get(timeout=timeout_s)
+
+    def silent(self, for_s: float = 1.0) -> bool:
+        try:
+            return self.answer(for_s).kind == "unheard"
+        except queue.Empty:
+            return True
+
+
+def quiet(seconds: float) -> np.ndarray:
+    return np.random.default_rng(5).normal(0, 10, int(seconds * RATE)).astype(np.int16)
+
+
+@pytest.fixture
+def talk(engine):
+    talk = Talk(engine)
+    yield talk
+    talk.listener.stop()
+
+
+@pytest.mark.parametrize(
+    ("said", "action"),
+    [
+        ("next step", "next"),
+        ("take the photo", "photo"),
+        ("begin the hold", "start-hold"),
+        ("read the cautions", "read-cautions"),
+        ("what can I say", "help"),
+    ],
+)
+def test_a_spoken_phrase_is_done(talk, say, said, action):
+    talk.play(say(said))
+    answer = talk.answer()
+    assert (answer.kind, answer.action) == ("do", action)
+
+
+def test_one_phrase_is_done_once(talk, say):
+    talk.play(say("next step"))
+    talk.answer()
+    assert talk.silent()
+
+
+def test_a_spoken_reading_is_recorded_only_after_a_spoken_yes(talk, say):
+    talk.play(say("twelve"))
+    asked = talk.answer()
+    talk.play(say("yes, that is right"))
+    done = talk.answer()
+    assert (asked.kind, asked.value) == ("ask", "12")
+    assert (done.kind, done.value, done.confirmed) == ("do", "12", True)
+
+
+def test_stop_is_done_when_it_is_said_twice(talk, say):
+    talk.play(say("stop the repair"))
+    talk.play(say("stop the repair"))
+    assert [talk.answer().kind, talk.answer().kind] == ["ask", "do"]
+
+
+def test_other_talk_does_nothing(talk, say):
+    talk.play(say("the weather was better yesterday"))
+    assert talk.silent()
+
+
+def test_another_language_does_nothing(talk, say):
+    talk.play(say("wo liegt der Schraubendreher", "de"))
+    assert talk.silent()
+
+
+def test_two_people_talking_at_once_do_nothing(talk, say):
+    one, other = say("did you bring the tea"), say("the boat leaves at seven", "en-us+f3")
+    both = np.zeros(max(len(one), len(other)), np.int32)
+    both[: len(one)] += one
+    both[: len(other)] += other
+    talk.play(np.clip(both, -32768, 32767).astype(np.int16))
+    assert talk.silent()
+
+
+def test_the_app_s_own_voice_is_not_taken_for_a_command(talk, say):
+    talk.listener.app_speaks(True)
+    talk.play(say("next step"))
+    talk.listener.app_speaks(False)
+    assert talk.silent()
+
+
+def test_the_echo_after_the_app_s_voice_is_not_heard(talk, say):
+    talk.listener.app_speaks(True)
+    sound = say("next step")
+    middle = len(sound) // 2
+    talk.listener.feed(sound[:middle])
+    talk.listener.app_speaks(False)
+    talk.listener.feed(sound[middle:])
+    talk.play(quiet(1))
+    assert talk.silent()
+
+
+def test_it_listens_again_after_the_app_has_spoken(talk, say):
+    talk.listener.app_speaks(True)
+    talk.listener.app_speaks(False)
+    time.sleep(AFTER_SPEAKING_S + 0.05)
+    talk.play(say("next step"))
+    assert talk.answer().action == "next"
+
+
+def test_the_sign_shows_whether_it_listens(engine):
+    listener = Listener(engine, lambda: HERE, lambda _: None)
+    signs = [listener.sign]
+    listener.start()
+    signs.append(listener.sign)
+    listener.app_speaks(True)
+    signs.append(listener.sign)
+    listener.stop()
+    assert [*signs, listener.sign] == ["off", "listening", "speaking", "off"]
+
+
+def test_nothing_is_heard_after_stop(talk, say):
+    talk.listener.stop()
+    talk.play(say("next step"))
+    assert talk.silent(0.3)
+
+
+def test_a_microphone_lost_in_the_middle_leaves_no_half_command(talk, say):
+    sound = say("next step")
+    talk.listener.feed(sound[: len(sound) * 2 // 3])
+    talk.listener.lost()
+    talk.play(quiet(1))
+    assert talk.silent()
+
+
+def test_sound_without_an_end_is_said_to_be_too_long(talk):
+    answer = talk.listener.take(Utterance("cut", 1, quiet(10), 0.0))
+    assert answer.kind == "refused"
+    assert "too long" in answer.sentence
+
+
+def test_an_engine_that_fails_turns_listening_off_and_says_so():
+    class Broken:
+        name, version = "broken", "1"
+
+        def hear(self, *_):
+            raise VoiceError("the engine failed")
+
+    talk = Talk(Broken())
+    talk.play((np.sin(np.arange(RATE) * 0.3) * 9000).astype(np.int16))
+    for _ in range(200):
+        if talk.failures:
+            break
+        time.sleep(0.02)
+    assert talk.failures and talk.listener.sign == "off"
+
+
+def test_an_utterance_is_recognised_once(engine, say):
+    class Counting:
+        name, version, heard = "counting", "1", 0
+
+        def hear(self, *asked):
+            self.heard += 1
+            return engine.hear(*asked)
+
+    counting = Counting()
+    talk = Talk(counting)
+    talk.play(say("twelve"))
+    assert talk.answer().kind == "ask"
+    assert counting.heard == 1
+    talk.listener.stop()

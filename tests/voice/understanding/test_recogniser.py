@@ -1,0 +1,99 @@
+"""The engine itself: what it needs, what it refuses, and that it stays on the device."""
+
+from __future__ import annotations
+
+import shutil
+import socket
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from evidence_app.errors import VoiceError
+from evidence_app.voice.understanding import speech_model
+from evidence_app.voice.understanding.recogniser import SpeechRecogniser
+
+PHRASES = {"begin the hold": "start-hold", "release the hold": "end-hold", "next step": "next"}
+
+
+def test_free_speech_is_written_down(engine, say):
+    assert "window lies flat" in engine.write(say("the window lies flat", "en-us")).lower()
+
+
+def test_of_the_allowed_phrases_the_one_said_is_found(engine, say):
+    assert engine.hear(say("release the hold"), PHRASES).lower().startswith("release the hold")
+
+
+def test_a_phrase_that_is_not_allowed_is_not_found(engine, say):
+    heard = engine.hear(say("release the hold"), {"next step": "next"})
+    assert heard != "next step"
+
+
+@pytest.mark.parametrize(
+    "sound",
+    [
+        np.zeros(0, np.int16),
+        np.zeros(10, np.int16),
+        np.zeros(16_000, np.int16),
+        np.full(16_000, 32_767, np.int16),
+        np.random.default_rng(2).normal(0, 9000, 32_000).clip(-32768, 32767).astype(np.int16),
+    ],
+    ids=["nothing", "ten samples", "silence", "full scale", "noise"],
+)
+def test_sound_without_speech_is_no_phrase_and_no_error(engine, sound):
+    assert engine.hear(sound, PHRASES).lower().rstrip(".") not in PHRASES
+
+
+def test_text_and_tokens_are_the_same_thing(engine):
+    model = engine._model
+    for text in ("Take the photo.", "I cannot tell, from this?", "0.25 mm", "naïve 下"):
+        assert model.text_of(model.tokens_of(text)) == text.replace(
+            "下", model.text_of(model.tokens_of("下"))
+        )
+
+
+@pytest.fixture(scope="module")
+def model_copy(tmp_path_factory, engine):
+    folder = tmp_path_factory.mktemp("model") / "tiny"
+    shutil.copytree(speech_model.installed_folder(), folder)
+    return folder
+
+
+@pytest.mark.parametrize("name", speech_model.FILES)
+def test_a_damaged_file_of_the_model_is_refused(model_copy, name):
+    path = model_copy / name
+    sound = path.read_bytes()
+    path.write_bytes(sound[:5000] + bytes([sound[5000] ^ 1]) + sound[5001:])
+    try:
+        with pytest.raises(VoiceError, match="damaged"):
+            SpeechRecogniser(model_copy)
+    finally:
+        path.write_bytes(sound)
+
+
+def test_a_missing_file_of_the_model_is_refused(tmp_path):
+    with pytest.raises(VoiceError, match="missing"):
+        SpeechRecogniser(tmp_path)
+
+
+def test_without_the_package_it_is_said_what_to_install(monkeypatch):
+    monkeypatch.setattr(speech_model.importlib.util, "find_spec", lambda _: None)
+    with pytest.raises(VoiceError, match="not installed"):
+        SpeechRecogniser()
+
+
+def test_the_code_that_downloads_models_is_never_imported(engine):
+    code = (
+        "import sys\nfrom evidence_app.voice.understanding.recogniser import SpeechRecogniser\n"
+        "SpeechRecogniser()\nsys.exit('moonshine_voice' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], timeout=120).returncode == 0
+
+
+def test_no_connection_is_opened(engine, say, monkeypatch):
+    def refuse(*_args, **_named):
+        raise AssertionError("a socket was opened")
+
+    monkeypatch.setattr(socket, "socket", refuse)
+    SpeechRecogniser().write(say("next step"))
