@@ -39,15 +39,15 @@ START = "2026-03-02T08:15:30.123+01:00"
 
 STEP_LIST = b"""\
 format = 1
-id = "petrel-h7-slot-look"
+id = "ossmere-h7-slot-look"
 version = "1.0"
-title = "Petrel H7: look into a tab slot"
+title = "Ossmere H7: look into a tab slot"
 defers-to = "Local codes and the licensed practice of the trade come before this list."
 stop-by-technician = "stopped"
 
 [device]
-family = "Petrel handheld chart terminals"
-model = "Petrel H7"
+family = "Ossmere handheld chart terminals"
+model = "Ossmere H7"
 
 [[cautions]]
 id = "sprung-stand"

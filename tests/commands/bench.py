@@ -56,7 +56,7 @@ stop-by-technician = "stopped"
 
 [device]
 family = "Chart terminals"
-model = "Petrel H7"
+model = "Ossmere H7"
 
 [[cautions]]
 id = "sprung-stand"

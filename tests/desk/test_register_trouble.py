@@ -218,7 +218,7 @@ def _hashed(contents):
 VISITOR = """
 import os, sys, tempfile
 from pathlib import Path
-from evidence_app.desk import photo_index
+from evidence_app.desk.photos import index as photo_index
 from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.register import Register
 from evidence_app.desk.search import find

@@ -26,7 +26,7 @@ def filled(register, intake, completed, stopped):
     ("by", "labels"),
     [
         ("week", ["2026-W10"]),
-        ("step-list", ["petrel-h7-slot-look"]),
+        ("step-list", ["ossmere-h7-slot-look"]),
         ("technician", ["M. Okafor-Lind"]),
         ("device-batch:4", ["H7-0"]),
         ("part-batch:lamp-distance", ["120"]),

@@ -33,7 +33,7 @@ cautions = []
 
 [device]
 family = "Chart terminals"
-model = "Petrel H7"
+model = "Ossmere H7"
 
 [[steps]]
 id = "look"

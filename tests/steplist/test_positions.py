@@ -120,8 +120,8 @@ def test_line_of_the_whole_file_is_the_first():
     [
         TRICKY,
         VALID,
-        sample("petrel-h7-window-rebond.toml").read_text("utf-8"),
-        sample("petrel-h7-window-rebond-cellular.toml").read_text("utf-8"),
+        sample("ossmere-h7-window-rebond.toml").read_text("utf-8"),
+        sample("ossmere-h7-window-rebond-cellular.toml").read_text("utf-8"),
     ],
     ids=["tricky", "valid", "window", "cellular"],
 )

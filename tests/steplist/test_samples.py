@@ -10,11 +10,11 @@ from evidence_app.steplist.model import Finding, MeasurementKind, Signal
 from evidence_app.steplist.variants import steps_for, variant_ids
 
 LEAST_STEPS = {
-    "petrel-h7-window-rebond": 20,
-    "petrel-h7-window-rebond-cellular": 22,
-    "petrel-h7-bail-stand-exchange": 8,
+    "ossmere-h7-window-rebond": 20,
+    "ossmere-h7-window-rebond-cellular": 22,
+    "ossmere-h7-bail-stand-exchange": 8,
 }
-WINDOW_LISTS = ("petrel-h7-window-rebond", "petrel-h7-window-rebond-cellular")
+WINDOW_LISTS = ("ossmere-h7-window-rebond", "ossmere-h7-window-rebond-cellular")
 
 
 @pytest.fixture(params=LEAST_STEPS)
@@ -98,7 +98,7 @@ def test_window_bonded_again_gets_a_new_adhesive_frame(window_list):
 
 
 def test_spacers_are_checked_in_each_cellular_variant():
-    cellular = load(sample("petrel-h7-window-rebond-cellular.toml"))
+    cellular = load(sample("ossmere-h7-window-rebond-cellular.toml"))
     counts = {}
     for variant in variant_ids(cellular):
         (spacers,) = (

@@ -15,9 +15,9 @@ from evidence_app.steplist.schema import schema_bytes, write_schema
 from tests.steplist.valid import VALID, changed
 
 SAMPLES = (
-    "petrel-h7-window-rebond",
-    "petrel-h7-window-rebond-cellular",
-    "petrel-h7-bail-stand-exchange",
+    "ossmere-h7-window-rebond",
+    "ossmere-h7-window-rebond-cellular",
+    "ossmere-h7-bail-stand-exchange",
 )
 
 

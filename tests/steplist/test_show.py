@@ -11,9 +11,9 @@ from evidence_app.steplist.show import describe
 from tests.steplist.valid import VALID, changed, read
 
 SAMPLES = (
-    "petrel-h7-window-rebond",
-    "petrel-h7-window-rebond-cellular",
-    "petrel-h7-bail-stand-exchange",
+    "ossmere-h7-window-rebond",
+    "ossmere-h7-window-rebond-cellular",
+    "ossmere-h7-bail-stand-exchange",
 )
 
 
@@ -50,7 +50,7 @@ def test_caution_of_no_shown_step_is_left_out():
 
 
 def test_cautions_stand_gravest_first():
-    text = describe(load(sample("petrel-h7-window-rebond.toml")))
+    text = describe(load(sample("ossmere-h7-window-rebond.toml")))
     section = text.partition("CAUTIONS\n")[2].partition("\n\n")[0]
     signals = [line.split()[0] for line in section.splitlines() if line[2] != " "]
     assert signals == ["DANGER", "WARNING", "WARNING", "WARNING", "CAUTION", "CAUTION", "NOTICE"]

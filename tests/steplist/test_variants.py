@@ -17,7 +17,7 @@ def ids(steps) -> list[str]:
 
 @pytest.fixture(scope="module")
 def plain():
-    return load(sample("petrel-h7-bail-stand-exchange.toml"))
+    return load(sample("ossmere-h7-bail-stand-exchange.toml"))
 
 
 def test_steps_of_a_variant_leave_the_others_out():

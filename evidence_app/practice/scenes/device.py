@@ -1,4 +1,4 @@
-"""The Petrel H7 seen whole and inside: front, back, battery tray, antenna board, plate.
+"""The Ossmere H7 seen whole and inside: front, back, battery tray, antenna board, plate.
 
 These scenes are looked at, not measured; their truth is a few plain facts.
 """
@@ -109,7 +109,7 @@ def _paint_front(strip: Strip, present: dict[str, bool], serial: str) -> None:
         paint_slab(
             strip, (68.2, y - 3.5, 74.8, y + 3.5), -0.8, 0.8, RUBBER, radius=2.0, rounded=0.7
         )
-    paint_words(strip, "PETREL H7", -62.0, -40.2, 2.4, 0.0, (0.42, 0.42, 0.41), 0.85)
+    paint_words(strip, "OSSMERE H7", -62.0, -40.2, 2.4, 0.0, (0.42, 0.42, 0.41), 0.85)
 
 
 def _paint_test_picture(strip: Strip) -> None:
@@ -167,7 +167,7 @@ def _paint_back(strip: Strip, present: dict[str, bool], serial: str) -> None:
             lambda area: (DARK_STEEL.times(1.6).on(area), 0.3),
         )
     paint_slab(strip, (-20.0, -16.0, 20.0, 6.0), -0.1, 0.1, LABEL, radius=1.0, rounded=0.1)
-    paint_words(strip, "PETREL H7", -17.0, -9.5, 2.8, -0.1)
+    paint_words(strip, "OSSMERE H7", -17.0, -9.5, 2.8, -0.1)
     paint_words(strip, f"S/N {serial}", -17.0, -4.5, 1.8, -0.1)
     paint_words(strip, "Northquay Instrument Depot", -17.0, 0.0, 1.5, -0.1)
     for x, y in ((-71.5, -41.5), (71.5, -41.5), (-71.5, 41.5), (71.5, 41.5), (0.0, 42.0)):
@@ -278,7 +278,7 @@ def _paint_cell(strip: Strip, x: float, y: float) -> None:
     for line, (words, height) in enumerate(
         (
             ("LITHIUM-ION CELL  3.8 V  15.2 Wh", 2.1),
-            ("Petrel H7 service part 41-207", 1.8),
+            ("Ossmere H7 service part 41-207", 1.8),
             ("CAUTION  Do not bend, pierce or pry", 2.1),
             ("Isolate before removing the screws", 1.8),
         )
@@ -363,7 +363,7 @@ def _paint_plate(strip: Strip, present: dict[str, bool], serial: str) -> None:
     plate = (-30.0, -14.0, 30.0, 14.0)
     paint_slab(strip, plate, 0.0, 0.1, LABEL, radius=1.2, rounded=0.1)
     for words, x, y, height in (
-        ("PETREL H7", -27.0, -7.6, 3.2),
+        ("OSSMERE H7", -27.0, -7.6, 3.2),
         ("chart terminal", -27.0, -3.6, 1.7),
         (f"S/N {serial}", -27.0, 2.4, 2.3),
         ("12 V  8 W  IP67", -27.0, 6.6, 1.6),

@@ -42,7 +42,7 @@ class Material(Struct, frozen=True):
         )
 
 
-# The Petrel H7 and the bench it lies on.
+# The Ossmere H7 and the bench it lies on.
 HOUSING = Material((0.175, 0.150, 0.118), "plastic", 0.055, 0.05, 0.30)
 GLASS_BORDER = Material((0.022, 0.019, 0.018), "fine", 0.02, 0.05, 1.0)
 GLASS_LIGHT_BORDER = Material((0.33, 0.335, 0.33), "fine", 0.008, 0.05, 0.9)

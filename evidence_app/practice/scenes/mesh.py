@@ -1,4 +1,4 @@
-"""An acoustic mesh strip in its opening in the Petrel H7's housing.
+"""An acoustic mesh strip in its opening in the Ossmere H7's housing.
 
 The opening and the strip have fully rounded ends. ``along`` runs with the
 opening's long axis, ``across`` at right angles to it, away from the card; both

@@ -1,4 +1,4 @@
-"""Practice scenes of the Petrel H7: a name and a seed give a picture and its truth.
+"""Practice scenes of the Ossmere H7: a name and a seed give a picture and its truth.
 
     scene = seam_scene(seed=7, seam=Seam(width_mm=0.3), conditions=Conditions())
     scene.picture   (H, W, 3) uint8 BGR

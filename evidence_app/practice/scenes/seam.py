@@ -1,4 +1,4 @@
-"""The seam between the Petrel H7's window and its housing, with the card beside it.
+"""The seam between the Ossmere H7's window and its housing, with the card beside it.
 
 Seam coordinates: ``along`` runs with the card's x axis but leans by ``lean_deg``,
 ``across`` points away from the card; both are 0 at the point (0, distance_mm).
@@ -211,7 +211,9 @@ def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> No
             paint_screw(strip, float(x), float(y), depth, turn_deg=along_screw)
         x, y = _to_card(seam, np.array([-9.0]), np.array([6.2]))[0]
         if abs(seam.lean_deg) < 1.0:
-            paint_words(strip, "PETREL H7", float(x), float(y), 1.9, depth, (0.42, 0.42, 0.41), 0.8)
+            paint_words(
+                strip, "OSSMERE H7", float(x), float(y), 1.9, depth, (0.42, 0.42, 0.41), 0.8
+            )
 
 
 def _paint_near(strip: Strip, seam: Seam, material: Material, depth: float) -> None:

@@ -139,7 +139,8 @@ def test_a_power_cut_while_the_pin_is_changed_leaves_one_that_opens(tmp_path, at
     program = (
         "import os, sys\n"
         "from pathlib import Path\n"
-        "from evidence_app.package import keys, durable\n"
+        "from evidence_app.package import durable\n"
+        "from evidence_app.package.keys import signing_key as keys\n"
         "cut = lambda *a, **b: os._exit(9)\n"
         f"if {at!r} == 'write': keys.write_durably = cut\n"
         "else: durable.os.replace = cut\n"
