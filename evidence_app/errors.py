@@ -8,6 +8,11 @@ traceback.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+from evidence_app.sentence import Sentence
+
 
 class EvidenceError(Exception):
     """Something the user can act on.
@@ -18,22 +23,27 @@ class EvidenceError(Exception):
 
     exit_status = 2
 
-    def __init__(self, what: str, *, where: str = "", remedy: str = "") -> None:
+    def __init__(
+        self, what: Sentence | str, *, where: Sentence | str = "", remedy: Sentence | str = ""
+    ) -> None:
         self.what = what
         self.where = where
         self.remedy = remedy
         super().__init__(self.sentence())
 
-    def sentence(self, beside: str | None = None) -> str:
+    def sentence(self, beside: str | None = None, say: Callable[[Any], str] = str) -> str:
         """The error as one line: ``where: what. remedy.``
 
         The place is left out where it is ``beside``, which already stands before it.
+        ``say`` gives a sentence's text in the language wanted, English without it.
         """
-        named = self.where and self.where != beside
-        head = f"{self.where}: {self.what}" if named else self.what
-        remedy = self.remedy.rstrip(".")
+        what, where, remedy = (
+            say(part) if isinstance(part, Sentence) else part
+            for part in (self.what, self.where, self.remedy)
+        )
+        head = (f"{where}: {what}" if where and where != beside else what).rstrip(".")
+        remedy = remedy.rstrip(".")
         tail = f" {remedy[0].upper()}{remedy[1:]}." if remedy else ""
-        head = head.rstrip(".")
         return f"{head}{'' if head.endswith(('?', '!')) else '.'}{tail}"
 
 
@@ -45,11 +55,11 @@ class StepListError(EvidenceError):
         first = problems[0]
         super().__init__(first.what, where=first.where, remedy=first.remedy)
 
-    def sentence(self, beside: str | None = None) -> str:
+    def sentence(self, beside: str | None = None, say: Callable[[Any], str] = str) -> str:
         problems = getattr(self, "problems", None)
         if not problems:
-            return super().sentence(beside)
-        return "\n".join(EvidenceError.sentence(problem, beside) for problem in problems)
+            return super().sentence(beside, say)
+        return "\n".join(EvidenceError.sentence(problem, beside, say) for problem in problems)
 
 
 class Refused(EvidenceError):

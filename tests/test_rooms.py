@@ -18,7 +18,7 @@ PACKAGE = Path(__file__).resolve().parent.parent / "evidence_app"
 ORDER = ["steplist", "photo", "voice", "devices", "record", "job", "package", "desk"]
 # Sound and pictures are stamped with the record's instants and measured in its units of time.
 ALSO = {"voice": {"record"}, "devices": {"record"}}
-FREE = {"errors", "locations", "prepared", "__version__"}
+FREE = {"errors", "language", "locations", "prepared", "sentence", "writing", "__version__"}
 ANYTHING = {"commands", "cli", "practice", "tablet"}
 
 

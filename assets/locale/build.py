@@ -1,63 +1,94 @@
-"""Puts the screens' catalogues in order and compiles them: python assets/locale/build.py
+"""Puts the catalogues in order and compiles them: python assets/locale/build.py
 
-Writes each tablet.po and desk.po sorted by its English texts and without texts that no
-screen has any more, and what is compiled from it beside it. Texts that neither catalogue of
-a language says are printed, and the exit status is then 1. Needs babel.
+One catalogue for each room, <language>/LC_MESSAGES/<room>.po, sorted by its English texts.
+Texts that no module of the room has any more go; a text that moved to another room takes its
+translation with it. Texts without a translation are printed, and the exit status is then 1.
+Needs babel.
 """
 
 from __future__ import annotations
 
+import io
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
+from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from evidence_app.tablet.presenting.words import DOMAINS
-
 _HERE = Path(__file__).resolve().parent
-_ROOM = _HERE.parent.parent / "evidence_app" / "tablet"
-_KEYWORDS = {"say": None, "say_many": (1, 2), "mark": None}
+_PACKAGE = _HERE.parent.parent / "evidence_app"
+KEYWORDS = {"say": None, "say_many": (1, 2), "mark": None, "sentence": None, "counted": (1, 2)}
+_NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)  # the same texts give the same file
+_HEADER = "# Texts of Evidence App in another language. Room: {room}."
 
 
-def texts() -> dict:
-    """Every text of the screens: its key, and with that the text itself or its two forms."""
-    found = {}
-    for _, _, message, _, _ in extract_from_dir(str(_ROOM), keywords=_KEYWORDS):
-        found[message if isinstance(message, str) else message[0]] = message
+def texts() -> dict[str, dict[str, str | tuple[str, str]]]:
+    """Room -> every text of it: its key, and with that the text itself or its two forms."""
+    found: dict[str, dict[str, str | tuple[str, str]]] = {}
+    for name, _, message, _, _ in extract_from_dir(str(_PACKAGE), keywords=KEYWORDS):
+        room = Path(name).parts[0].removesuffix(".py")
+        found.setdefault(room, {})[_key(message)] = message
     return found
 
 
-def build(path: Path, wanted: dict) -> set[str]:
-    """The texts that the catalogue at ``path`` says, after it was written in order."""
-    with path.open("rb") as file:
-        catalogue = read_po(file, ignore_obsolete=True)
-    said = set()
-    for message in list(catalogue):
-        if not message.id:
-            continue
-        key = message.id if isinstance(message.id, str) else message.id[0]
-        message.locations, message.auto_comments = [], []
-        if key not in wanted:
-            catalogue.delete(key)
-        elif all([message.string] if isinstance(message.string, str) else message.string or [""]):
-            said.add(key)
-    with path.open("wb") as file:
-        write_po(file, catalogue, width=100, sort_output=True, omit_header=False)
-    with path.with_suffix(".mo").open("wb") as file:
-        write_mo(file, catalogue)
+def read(folder: Path) -> dict[str, Message]:
+    """Every translation that the catalogues of ``folder`` hold, by its English text."""
+    said: dict[str, Message] = {}
+    for path in sorted(folder.glob("*.po")):
+        with path.open("rb") as file:
+            said |= {_key(each.id): each for each in read_po(file) if each.id and _whole(each)}
     return said
 
 
+def write(folder: Path, room: str, wanted: dict, said: dict[str, Message]) -> None:
+    """The catalogue of one room, and what is compiled from it."""
+    language = folder.parent.name
+    catalogue = Catalog(
+        language,
+        project="Evidence App",
+        version="1",
+        header_comment=_HEADER.replace("{room}", room),
+        msgid_bugs_address="none",
+        last_translator="Evidence App contributors",
+        language_team="none",
+        creation_date=_NO_DATE,
+        revision_date=_NO_DATE,
+        fuzzy=False,
+    )
+    for key in sorted(wanted.keys() & said.keys()):
+        catalogue.add(wanted[key], said[key].string, flags=said[key].flags - {"fuzzy"})
+    written, compiled = io.BytesIO(), io.BytesIO()
+    write_po(written, catalogue, width=100, sort_output=True)
+    write_mo(compiled, catalogue)
+    (folder / f"{room}.po").write_bytes(written.getvalue())
+    (folder / f"{room}.mo").write_bytes(compiled.getvalue())
+
+
 def main() -> int:
-    wanted, lacking = texts(), 0
+    rooms, lacking = texts(), 0
     for folder in sorted(_HERE.glob("*/LC_MESSAGES")):
-        said = set().union(*(build(folder / f"{name}.po", wanted) for name in DOMAINS))
-        for text in wanted.keys() - said:
-            print(f"{folder.parent.name}: {text!r}")
-            lacking += 1
+        said = read(folder)
+        for path in (*folder.glob("*.po"), *folder.glob("*.mo")):
+            if path.stem not in rooms:
+                path.unlink()
+        for room, wanted in rooms.items():
+            write(folder, room, wanted, said)
+            for key in sorted(wanted.keys() - said.keys()):
+                print(f"{folder.parent.name} {room}: {key!r}")
+                lacking += 1
     return 1 if lacking else 0
+
+
+def _key(message: str | tuple[str, ...]) -> str:
+    return message if isinstance(message, str) else message[0]
+
+
+def _whole(message: Message) -> bool:
+    said = (message.string,) if isinstance(message.string, str) else message.string
+    return bool(said) and all(said)
 
 
 if __name__ == "__main__":

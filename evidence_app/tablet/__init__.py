@@ -4,7 +4,7 @@ How it is built, from what knows nothing of a window to what draws it:
 
 - ``presenting/``: no Kivy. Pure functions from a job's step list and state to what a
   screen shows (frozen Structs), the palette with its contrast, and every word, through
-  ``presenting.words.say`` (gettext, catalogues in assets/locale). No text stands in a
+  ``language.say`` (gettext, catalogues in assets/locale). No text stands in a
   .kv file or in a widget.
 - ``worker.py``: one thread for the job, one for the camera. ``run(work, done, failed)``
   gives back at once; ``done`` and ``failed`` are called on the UI thread.

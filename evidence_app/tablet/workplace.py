@@ -13,7 +13,7 @@ from pathlib import Path
 
 import msgspec
 
-from evidence_app import locations
+from evidence_app import language, locations
 from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
@@ -25,7 +25,6 @@ from evidence_app.tablet.ear.speaking import Speaking
 from evidence_app.tablet.ear.transcribing import Transcribing
 from evidence_app.tablet.eye.sensing import Sensing
 from evidence_app.tablet.presenting import notices as n
-from evidence_app.tablet.presenting import words
 from evidence_app.tablet.presenting.from_below import in_this_language
 from evidence_app.tablet.presenting.start import NewJob
 from evidence_app.tablet.settings import Settings, save_settings
@@ -65,7 +64,7 @@ class Workplace:
         }
         self._desk = None
         self.register: Path | None = None
-        words.use(settings.language)
+        language.use(settings.language)
 
     @property
     def clock(self):
@@ -263,7 +262,7 @@ class Workplace:
 
     def change_settings(self, **new: object) -> None:
         self.settings = msgspec.structs.replace(self.settings, **new)
-        words.use(self.settings.language)
+        language.use(self.settings.language)
         try:
             save_settings(self.settings)
         except EvidenceError as error:

@@ -22,11 +22,11 @@ from kivy.core.window import Window  # noqa: E402
 from kivy.tests.common import UnitTestTouch  # noqa: E402
 from kivy.uix.scrollview import ScrollView  # noqa: E402
 
+from evidence_app import language  # noqa: E402
 from evidence_app.job import commands as c  # noqa: E402
 from evidence_app.practice.clock import PracticeClock  # noqa: E402
 from evidence_app.practice.session import Session  # noqa: E402
 from evidence_app.tablet.app import TabletApp  # noqa: E402
-from evidence_app.tablet.presenting import words  # noqa: E402
 from evidence_app.tablet.settings import Settings  # noqa: E402
 from evidence_app.tablet.widgets.sizes import sizes  # noqa: E402
 from tests.tablet import rendered  # noqa: E402
@@ -242,7 +242,7 @@ class Driver:
         for event in Clock.get_events():
             event.cancel()
         sizes.percent = 100
-        words.use("en")  # what comes next does not inherit this one's language
+        language.use("en")  # what comes next does not inherit this one's language
         EventLoop.idle()
 
     # --- whole sessions ---------------------------------------------------------------------

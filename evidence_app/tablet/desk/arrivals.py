@@ -8,10 +8,10 @@ from pathlib import Path
 from kivy.clock import Clock
 from kivy.core.window import Window
 
+from evidence_app.language import language, say
 from evidence_app.tablet.desk.base import DeskBase
 from evidence_app.tablet.desk.presenting.arrivals import progress_of
 from evidence_app.tablet.desk.widgets import ProgressPanel
-from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import Panel, Plate, Words
 

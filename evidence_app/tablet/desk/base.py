@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evidence_app.desk.register import default_path
-from evidence_app.tablet.presenting.words import say
+from evidence_app.language import say
 from evidence_app.tablet.screens.base import BaseScreen
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from evidence_app.language import say, say_many
 from evidence_app.tablet.desk.base import DeskBase
 from evidence_app.tablet.desk.presenting.folder import list_folder
-from evidence_app.tablet.presenting.words import say, say_many
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import ActionRow, Plate, Words, fill
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from kivy.metrics import dp
 
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
+from evidence_app.language import say
 from evidence_app.tablet.desk.base import DeskBase
 from evidence_app.tablet.desk.presenting.package import (
     PackageShown,
@@ -13,7 +14,6 @@ from evidence_app.tablet.desk.presenting.package import (
     shown_of,
 )
 from evidence_app.tablet.desk.widgets import MONO, TypedField, pairs, panel
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import Panel, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns

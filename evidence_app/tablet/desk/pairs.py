@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from kivy.uix.boxlayout import BoxLayout
 
+from evidence_app.language import say
 from evidence_app.tablet.desk.base import DeskBase
 from evidence_app.tablet.presenting.from_below import told
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import Panel, Words
 from evidence_app.tablet.widgets.picture import PhotoPane

@@ -6,11 +6,11 @@ import tempfile
 from pathlib import Path
 
 from evidence_app.desk.countersign import AGREE, ASK, DISAGREE
+from evidence_app.language import say
 from evidence_app.tablet.desk.base import DeskBase
 from evidence_app.tablet.desk.deskplace import key_needs
 from evidence_app.tablet.desk.presenting.stopped import Stopped, stopped_of
 from evidence_app.tablet.desk.widgets import PicturePlate, pairs, panel, texture_of
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.screens.pin import choose_pin
 from evidence_app.tablet.widgets import Panel, Plate, Rows, Words

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from evidence_app.desk.search import Wanted
+from evidence_app.language import say, say_many
 from evidence_app.tablet.desk.base import DeskBase
 from evidence_app.tablet.desk.presenting.found import (
     CHOICES,
@@ -16,7 +17,6 @@ from evidence_app.tablet.desk.presenting.found import (
 )
 from evidence_app.tablet.desk.widgets import TypedField
 from evidence_app.tablet.presenting.notices import refusal_notice
-from evidence_app.tablet.presenting.words import say, say_many
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import ActionRow, Plate, Words, fill
 

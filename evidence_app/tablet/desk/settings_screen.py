@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from evidence_app.language import LANGUAGES, say
 from evidence_app.tablet.desk.base import DeskBase
-from evidence_app.tablet.presenting.words import LANGUAGES, say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.settings import TEXT_SIZES
 from evidence_app.tablet.widgets import Plate, Words

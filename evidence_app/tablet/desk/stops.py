@@ -8,6 +8,7 @@ from pathlib import Path
 from kivy.metrics import dp
 from kivy.uix.image import Image
 
+from evidence_app.language import say
 from evidence_app.tablet.desk.base import DeskBase
 from evidence_app.tablet.desk.presenting.stops import (
     GROUPINGS,
@@ -18,7 +19,6 @@ from evidence_app.tablet.desk.presenting.stops import (
 )
 from evidence_app.tablet.desk.widgets import panel, table, texture_of
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.widgets import ActionRow, Page, Plate, Words, fill
 from evidence_app.tablet.widgets.sizes import sizes

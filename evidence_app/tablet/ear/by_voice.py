@@ -10,9 +10,9 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from evidence_app.job.rules.owed import owed_now
+from evidence_app.language import mark, say
 from evidence_app.tablet.ear.hearing import TAKE_BACK_S
 from evidence_app.tablet.presenting import voice as shown
-from evidence_app.tablet.presenting.words import mark, say
 
 if TYPE_CHECKING:
     from evidence_app.tablet.window.frame import Frame

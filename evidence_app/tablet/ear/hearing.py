@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from evidence_app.errors import EvidenceError
+from evidence_app.language import mark, say
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting import voice as shown
-from evidence_app.tablet.presenting.words import mark, say
 
 if TYPE_CHECKING:
     from evidence_app.tablet.workplace import Workplace

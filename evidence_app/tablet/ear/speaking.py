@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from evidence_app.language import say
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
-from evidence_app.tablet.presenting.words import say
 
 if TYPE_CHECKING:
     from evidence_app.tablet.workplace import Workplace

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
+from evidence_app.language import say
 from evidence_app.tablet.eye.glance import glance
 from evidence_app.tablet.presenting import notices as n
-from evidence_app.tablet.presenting.words import say
 
 if TYPE_CHECKING:
     from evidence_app.tablet.workplace import Workplace

@@ -4,7 +4,7 @@ use: verdicts, checks, reused photos, the register's troubles. As below_texts, w
 
 from __future__ import annotations
 
-from evidence_app.tablet.presenting.words import mark
+from evidence_app.language import mark
 
 VERDICT = (  # package/verify/result.py
     mark("All {count} checks hold."),

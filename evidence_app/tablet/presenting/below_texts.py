@@ -7,8 +7,8 @@ at the desk; what only a mistake in the app could cause stays as it is.
 
 from __future__ import annotations
 
+from evidence_app.language import mark
 from evidence_app.tablet.presenting.below_desk_texts import DESK
-from evidence_app.tablet.presenting.words import mark
 
 PHOTO_GATE = (
     mark("The picture is large enough."),

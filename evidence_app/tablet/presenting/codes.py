@@ -8,10 +8,10 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job.rules.entry import line
+from evidence_app.language import say
 from evidence_app.steplist.model import Reading
 from evidence_app.tablet.eye.codes import CodeRead
 from evidence_app.tablet.presenting.reading import typed
-from evidence_app.tablet.presenting.words import say
 
 LONGEST = 120
 

@@ -11,8 +11,8 @@ import re
 from functools import lru_cache
 
 from evidence_app.errors import EvidenceError, StepListError
+from evidence_app.language import language, say
 from evidence_app.tablet.presenting.below_texts import ALL
-from evidence_app.tablet.presenting.words import language, say
 
 # A place named …_id takes an identifier, so that a short text does not fit a whole sentence.
 _ONE_WORD = r"[\w.-]+"

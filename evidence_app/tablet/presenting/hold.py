@@ -7,9 +7,10 @@ import math
 from msgspec import Struct
 
 from evidence_app.job.state.job_state import JobState
+from evidence_app.language import say
 from evidence_app.record.event import Instant
 from evidence_app.steplist.model import Step
-from evidence_app.tablet.presenting.words import duration, say
+from evidence_app.writing import duration
 
 
 class HoldShown(Struct, frozen=True):

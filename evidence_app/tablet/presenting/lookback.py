@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from evidence_app.job.rules.route import items_of, photos_at, step_named
+from evidence_app.language import say, say_many
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.step import finding_words
-from evidence_app.tablet.presenting.words import bare, duration, say, say_many
+from evidence_app.writing import bare, duration
 
 
 class Line(Struct, frozen=True):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from evidence_app.language import say, say_many
 from evidence_app.tablet.presenting.from_below import told
-from evidence_app.tablet.presenting.words import say, say_many
 
 _VOICE_DBFS = -50.0
 _TELL_QUIET_S = 8.0

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+from evidence_app.language import say
 from evidence_app.record.event import Event
 from evidence_app.tablet.presenting.from_below import told
-from evidence_app.tablet.presenting.words import duration, say
+from evidence_app.writing import duration
 
 WARN_BYTES = 2_000_000_000
 REFUSE_BYTES = 200_000_000

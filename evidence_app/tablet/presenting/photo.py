@@ -7,13 +7,14 @@ from msgspec import Struct
 from evidence_app.job.rules.route import neighbour, step_named, stop_rule
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
+from evidence_app.language import mark, say
 from evidence_app.photo.gate.live import MOST_TILT_DEG
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.eye.glance import Glance
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.standing import photo_named
 from evidence_app.tablet.presenting.step import finding_words
-from evidence_app.tablet.presenting.words import bare, mark, say
+from evidence_app.writing import bare
 
 # --- before the shot -------------------------------------------------------------
 

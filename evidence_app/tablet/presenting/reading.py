@@ -6,9 +6,9 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job.rules.entry import line, number, within
+from evidence_app.language import say
 from evidence_app.steplist.model import Reading
 from evidence_app.tablet.presenting.step import limits_words
-from evidence_app.tablet.presenting.words import say
 
 
 class ReadingAsked(Struct, frozen=True):

@@ -7,8 +7,9 @@ from msgspec import Struct
 from evidence_app.job.rules.owed import Owed, owed_now
 from evidence_app.job.rules.route import cautions_of, items_of, steps_of, stop_rule, wanted_photo
 from evidence_app.job.state.job_state import JobState
+from evidence_app.language import say, say_many
 from evidence_app.steplist.model import PhotoWanted, Step, StepList
-from evidence_app.tablet.presenting.words import bare, duration, say, say_many
+from evidence_app.writing import bare, duration
 
 
 class Standing(Struct, frozen=True):

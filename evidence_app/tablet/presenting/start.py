@@ -8,11 +8,12 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError, JobInUse
 from evidence_app.job.running.opening import peek
+from evidence_app.language import say
 from evidence_app.steplist.load import load
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.from_below import in_this_language
 from evidence_app.tablet.presenting.standing import safe_words, where_words
-from evidence_app.tablet.presenting.words import bare, say
+from evidence_app.writing import bare
 
 MOST_JOBS = 50
 

@@ -7,10 +7,11 @@ from msgspec import Struct
 from evidence_app.job.rules.owed import advice_at, owed_at
 from evidence_app.job.rules.route import neighbour, step_named, steps_of
 from evidence_app.job.state.job_state import JobState
+from evidence_app.language import say
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import Caution, Reading, Step, StepList
 from evidence_app.tablet.presenting.from_below import told
-from evidence_app.tablet.presenting.words import bare, duration, number, say
+from evidence_app.writing import bare, duration, number
 
 
 class CautionShown(Struct, frozen=True):

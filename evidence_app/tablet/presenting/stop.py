@@ -7,10 +7,11 @@ from msgspec import Struct
 from evidence_app.job.rules.owed import owed_after_stop
 from evidence_app.job.rules.route import stop_rule
 from evidence_app.job.state.job_state import JobState
+from evidence_app.language import say
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.standing import role_words
 from evidence_app.tablet.presenting.step import Task, photo_task
-from evidence_app.tablet.presenting.words import bare, say
+from evidence_app.writing import bare
 
 
 class StopShown(Struct, frozen=True):

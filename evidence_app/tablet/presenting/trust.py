@@ -8,11 +8,11 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
+from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList, Status, open_key_list
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.record.times import parse
 from evidence_app.tablet.presenting.from_below import told
-from evidence_app.tablet.presenting.words import say
 
 
 class KeyListShown(Struct, frozen=True):

@@ -11,14 +11,15 @@ from evidence_app.job.rules.owed import owed_now
 from evidence_app.job.rules.route import step_named
 from evidence_app.job.speech.spoken import TOO_LATE
 from evidence_app.job.state.job_state import JobState
+from evidence_app.language import say
 from evidence_app.record.event import Instant
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.standing import owed_line
 from evidence_app.tablet.presenting.step import finding_words
-from evidence_app.tablet.presenting.words import duration, say
 from evidence_app.voice.understanding.dialogue import Answer
 from evidence_app.voice.understanding.grammar import FINDINGS, Allowed
 from evidence_app.voice.understanding.words import ENGLISH, Words
+from evidence_app.writing import duration
 
 _LONGEST_HEARD = 60
 _LONGEST_ON_SIGN = 24

@@ -54,7 +54,7 @@ class BaseScreen(Screen):
 
     def differs(self, *shown) -> bool:
         """Whether what is to be shown is another than what was filled in last."""
-        from evidence_app.tablet.presenting.words import language
+        from evidence_app.language import language
 
         shown = (*shown, language(), sizes.percent, tuple(self.frame.size))
         if shown == self._filled:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evidence_app.tablet.presenting.words import say
+from evidence_app.language import say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 

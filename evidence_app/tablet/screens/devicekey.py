@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from evidence_app.language import say
 from evidence_app.tablet.presenting.from_below import in_this_language
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.screens.pin import ask_pin, choose_pin
 from evidence_app.tablet.sealing import (

@@ -12,6 +12,7 @@ from kivy.uix.image import Image
 
 from evidence_app.errors import StorageFull
 from evidence_app.job import commands as c
+from evidence_app.language import say
 from evidence_app.tablet.presenting.finish import (
     copied_words,
     copy_failed_words,
@@ -21,7 +22,6 @@ from evidence_app.tablet.presenting.finish import (
     progress_words,
 )
 from evidence_app.tablet.presenting.from_below import told
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.screens.pin import ask_pin, choose_pin
 from evidence_app.tablet.sealing import (

@@ -8,6 +8,7 @@ import msgspec
 
 from evidence_app import locations
 from evidence_app.errors import EvidenceError
+from evidence_app.language import say
 from evidence_app.tablet.draft import clear_draft, load_draft, save_draft
 from evidence_app.tablet.presenting.start import NewJob, StepListChoice, step_list_choices
 from evidence_app.tablet.presenting.trust import (
@@ -16,7 +17,6 @@ from evidence_app.tablet.presenting.trust import (
     ticket_choices,
     tickets_for,
 )
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from evidence_app.errors import EvidenceError, SigningKeyError
+from evidence_app.language import say
 from evidence_app.package.keys.signing_key import check_new_pin
 from evidence_app.tablet.presenting.from_below import in_this_language
-from evidence_app.tablet.presenting.words import say
 
 
 def choose_pin(

@@ -5,9 +5,9 @@ from __future__ import annotations
 from kivy.clock import Clock
 from kivy.metrics import dp
 
+from evidence_app.language import say
 from evidence_app.tablet.eye.codes import CodeRead, codes_in
 from evidence_app.tablet.presenting.codes import CodesShown, codes_shown
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.picture import LivePicture

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from evidence_app.language import say
 from evidence_app.locations import jobs_folder
 from evidence_app.tablet.draft import draft_path
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Flow, Panel, Plate, Words
 

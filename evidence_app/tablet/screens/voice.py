@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from kivy.metrics import dp
 
+from evidence_app.language import say
 from evidence_app.tablet.presenting.voice import phrase_rows
-from evidence_app.tablet.presenting.words import say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
 

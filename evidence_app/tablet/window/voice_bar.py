@@ -8,8 +8,8 @@ from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 
+from evidence_app.language import language, say
 from evidence_app.tablet.presenting.theme import rgba
-from evidence_app.tablet.presenting.words import language, say
 from evidence_app.tablet.widgets import ActionRow, Page, Plate, Words, fill
 from evidence_app.tablet.widgets.sizes import sizes, touch
 

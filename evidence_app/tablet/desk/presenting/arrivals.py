@@ -9,9 +9,9 @@ from msgspec import Struct
 from evidence_app.desk.intake import Taken
 from evidence_app.desk.photos.reuse import SAME_FILE, SAME_PICTURE
 from evidence_app.errors import EvidenceError
+from evidence_app.language import mark, say, say_many
 from evidence_app.tablet.presenting.from_below import in_this_language, told
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
-from evidence_app.tablet.presenting.words import mark, say, say_many
 
 _STATES = {
     "entered": mark("Entered as package {number}."),

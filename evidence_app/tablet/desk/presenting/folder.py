@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from evidence_app.desk.intake import is_bag
 from evidence_app.errors import PackageError
-from evidence_app.tablet.presenting.words import say
+from evidence_app.language import say
 from evidence_app.tablet.sealing import removable_disks
 
 

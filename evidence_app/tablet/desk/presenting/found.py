@@ -9,11 +9,11 @@ from msgspec import Struct
 
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED, Register
 from evidence_app.desk.search import Wanted, find
+from evidence_app.language import mark, say
 from evidence_app.package.report.words import when
 from evidence_app.tablet.desk.presenting.arrivals import before_words
 from evidence_app.tablet.desk.presenting.package import DECISIONS, OUTCOMES
 from evidence_app.tablet.presenting.from_below import told
-from evidence_app.tablet.presenting.words import mark, say
 
 FIELDS = {
     "serial": mark("Serial number"),

@@ -9,11 +9,11 @@ from msgspec import Struct
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
 from evidence_app.desk.search import Entry
 from evidence_app.job.summary.model import Summary
+from evidence_app.language import mark, say, say_many
 from evidence_app.package.report.words import bare, when
 from evidence_app.package.verify.result import FAILS, HOLDS, NOT_CHECKED
 from evidence_app.tablet.desk.presenting.arrivals import before_words, shown_before
 from evidence_app.tablet.presenting.from_below import told
-from evidence_app.tablet.presenting.words import mark, say, say_many
 
 CHECKS = {
     "archive": mark("Package file"),

@@ -5,12 +5,12 @@ from __future__ import annotations
 from msgspec import Struct
 
 from evidence_app.desk.review import Review, Side
+from evidence_app.language import mark, say, say_many
 from evidence_app.package.report.words import bare, when
 from evidence_app.tablet.desk.presenting.package import SIGNED
 from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.standing import role_words
 from evidence_app.tablet.presenting.step import finding_words
-from evidence_app.tablet.presenting.words import mark, say, say_many
 
 _BECAUSE = {
     "finding": mark("the finding was “{finding}”"),

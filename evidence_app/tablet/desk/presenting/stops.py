@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from evidence_app.desk.stopped.counts import Stops, pareto
 from evidence_app.desk.stopped.labels import Labels
-from evidence_app.tablet.presenting.words import mark, say
+from evidence_app.language import mark, say
 
 GROUPINGS = {
     "week": mark("by week"),
