@@ -15,8 +15,8 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
-from evidence_app.job.summary.evidence import NoteShown, PhotoShown, ReadingShown
 from evidence_app.job.summary.model import Summary
+from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord, ReadingRecord
 from evidence_app.job.summary.summarise import summarise
 from evidence_app.package import layout
 from evidence_app.package.layout import Seal
@@ -61,7 +61,7 @@ class Contents(Struct, frozen=True):
         """Every note, transcript and reason in it, as (where from, text)."""
         return _words(self.summary) if self.summary else iter(())
 
-    def readings(self) -> Iterator[tuple[ReadingShown, str]]:
+    def readings(self) -> Iterator[tuple[ReadingRecord, str]]:
         """Every reading with the value that counts."""
         for step in self.summary.steps if self.summary else ():
             for reading in step.readings:
@@ -110,7 +110,7 @@ def summary_of(case: Case) -> Summary | None:
         return None
 
 
-def photos_of(summary: Summary) -> Iterator[PhotoShown]:
+def photos_of(summary: Summary) -> Iterator[PhotoRecord]:
     """Every photo of a job, wherever it belongs."""
     for step in summary.steps:
         yield from step.photos
@@ -168,7 +168,7 @@ def _words(summary: Summary) -> Iterator[tuple[str, str]]:
             yield f"correction of event {correction.of}", correction.text
 
 
-def _note_words(notes: tuple[NoteShown, ...], where: str) -> Iterator[tuple[str, str]]:
+def _note_words(notes: tuple[NoteRecord, ...], where: str) -> Iterator[tuple[str, str]]:
     for note in notes:
         if note.text:
             yield f"note, {where}", note.text

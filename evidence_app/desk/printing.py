@@ -8,7 +8,7 @@ from evidence_app.desk.contents import summary_of
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
-from evidence_app.package.report.pdf import Checked, PdfFile, render_pdf
+from evidence_app.package.report.pdf import CheckReport, PdfFile, render_pdf
 from evidence_app.package.report.previews import Progress
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
@@ -52,7 +52,7 @@ def print_report(
         summary,
         package_id=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
         fingerprint=seal.fingerprint if seal else None,
-        checked=Checked(at, result),
+        checked=CheckReport(at, result),
         files=files,
         load=case.load_original,
         path_in_package=case.path_of.__getitem__,

@@ -15,8 +15,8 @@ from evidence_app.desk.contents import Contents, photos_of, read_contents
 from evidence_app.desk.countersign import AGREE, Countersign, Found
 from evidence_app.desk.register import Register
 from evidence_app.errors import PackageError
-from evidence_app.job.summary.evidence import NoteShown, PhotoShown
-from evidence_app.job.summary.model import StepShown, StopShown, Summary
+from evidence_app.job.summary.model import StepRecord, StopRecord, Summary
+from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.signing_key import SigningKey
 from evidence_app.package.verify.case import Asked, Case, Unavailable
@@ -34,7 +34,7 @@ class Side(Struct, frozen=True):
     photos of the same wanted view that were taken before it.
     """
 
-    photo: PhotoShown
+    photo: PhotoRecord
     path: str | None
     reference: str | None
     earlier: tuple[str, ...]
@@ -48,10 +48,10 @@ class Review(Struct, frozen=True):
     result: VerifyResult
     contents: Contents
     summary: Summary
-    stop: StopShown | None
-    step: StepShown | None
+    stop: StopRecord | None
+    step: StepRecord | None
     sides: tuple[Side, ...]
-    notes: tuple[NoteShown, ...]
+    notes: tuple[NoteRecord, ...]
     countersigns: tuple[Found, ...]
 
 
@@ -219,7 +219,7 @@ def _stop_lines(review: Review) -> list[str]:
     return lines
 
 
-def _because(stop: StopShown) -> str:
+def _because(stop: StopRecord) -> str:
     return {
         "finding": f"the finding was {stop.finding}",
         "redo-limit": f"the step was begun again as often as allowed; last finding {stop.finding}",
@@ -227,7 +227,7 @@ def _because(stop: StopShown) -> str:
     }.get(stop.by, stop.by or "-")
 
 
-def _kept(stop: StopShown) -> str:
+def _kept(stop: StopRecord) -> str:
     if stop.worked_after:
         events = ", ".join(str(moment.sequence) for moment in stop.worked_after)
         return f"after the stop the record shows work on the device: events {events}"
@@ -241,7 +241,7 @@ def _seconds(value: float | None) -> str:
     return "not known" if value is None else f"{value:.1f} s"
 
 
-def _note_line(note: NoteShown) -> str:
+def _note_line(note: NoteRecord) -> str:
     if note.text:
         return f"written: {note.text}"
     said = "no transcript"
@@ -266,8 +266,8 @@ def _countersign_line(found: Found) -> str:
 def _sides(
     contents: Contents,
     summary: Summary,
-    stop: StopShown | None,
-    step: StepShown | None,
+    stop: StopRecord | None,
+    step: StepRecord | None,
     package: Path,
 ):
     if stop is None:
@@ -296,8 +296,8 @@ def _sides(
 
 
 def _reference(
-    step_list: StepList, photo: PhotoShown, every: list[PhotoShown]
-) -> PhotoShown | None:
+    step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]
+) -> PhotoRecord | None:
     """The photo that the measurement of this one is held against: the last counting take of it."""
     named = next(
         (

@@ -145,7 +145,7 @@ class PhotoTaken(Body):
     retake_of: Sha | None
 
 
-class Check(Body):
+class JudgedCheck(Body):
     name: Text
     value: float | str | None
     limit: float | str | None
@@ -157,7 +157,7 @@ class Check(Body):
 class PhotoJudged(Body):
     photo: Sha
     passes: bool
-    checks: tuple[Check, ...]
+    checks: tuple[JudgedCheck, ...]
 
 
 class PhotoKept(Body):
@@ -226,7 +226,7 @@ class NoteWritten(Body):
     photo: Sha | None
 
 
-class Engine(Body):
+class SpeechEngine(Body):
     name: Text
     version: Text
 
@@ -236,7 +236,7 @@ class TranscriptMade(Body):
 
     note: Text
     text: Annotated[str, Meta(max_length=200_000)]
-    engine: Engine
+    engine: SpeechEngine
 
 
 class TranscriptCorrected(Body):
@@ -253,13 +253,13 @@ class TakenBack(Body):
     of: Annotated[int, Meta(ge=1)]
 
 
-class DeviceLost(Body):
+class SourceLost(Body):
     device: DeviceKind
     name: Text
     message: str
 
 
-class DeviceReturned(Body):
+class SourceReturned(Body):
     device: DeviceKind
     name: Text
     away_s: Seconds
@@ -320,8 +320,8 @@ BODIES: dict[str, type[Body]] = {
     "transcript-corrected": TranscriptCorrected,
     "corrected": Corrected,
     "taken-back": TakenBack,
-    "device-lost": DeviceLost,
-    "device-returned": DeviceReturned,
+    "device-lost": SourceLost,
+    "device-returned": SourceReturned,
     "clock-stepped": ClockStepped,
     "machine-restarted": MachineRestarted,
     "record-recovered": RecordRecovered,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from evidence_app.desk.review import lines_of, open_review, photo_of
-from evidence_app.job.summary.evidence import Moment
+from evidence_app.job.summary.model_step import Moment
 
 
 def text(review) -> str:

@@ -58,7 +58,9 @@ def check_conduct(step_list: StepList, events: Sequence[Event]) -> list[Breach]:
     walk = Walk(step_list)
     readable = [pair for pair in (_read(walk, event) for event in events) if pair]
     _check_order(walk, readable)
-    without = _guarded(walk, None, lambda: taken_back(walk, readable)) or frozenset()
+    without, wrong = _guarded(walk, None, lambda: taken_back(readable)) or (frozenset(), [])
+    for event, said in wrong:
+        walk.breach(event, said)
     for event, body in readable:
         if event.sequence not in without:
             _guarded(walk, event, lambda event=event, body=body: _step_over(walk, event, body))

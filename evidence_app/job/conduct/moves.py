@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evidence_app.job import vocabulary as v
-from evidence_app.job.conduct.walk import PendingSeen, Shown, Walk
+from evidence_app.job.conduct.walk import PendingSeen, StepProgress, Walk
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import Rule
 
@@ -122,7 +122,7 @@ def _redo(walk: Walk, event: Event) -> None:
     if leads_to is None or (leads_to.action, leads_to.step) != ("redo", event.step):
         walk.breach(event, "goes back to do work again, which no finding before it leads to")
     for step in walk.order[_place(walk, event.step) :]:
-        walk.shown[step] = Shown()
+        walk.shown[step] = StepProgress()
 
 
 def _resumed_at(walk: Walk, event: Event) -> None:

@@ -85,11 +85,11 @@ def _corrected(walk: Walk, event: Event, body: v.Corrected) -> None:
         walk.breach(event, f"corrects event {body.of}, which is not before it")
 
 
-def _device_lost(walk: Walk, event: Event, body: v.DeviceLost) -> None:
+def _device_lost(walk: Walk, event: Event, body: v.SourceLost) -> None:
     walk.lost.add(body.device)
 
 
-def _device_back(walk: Walk, event: Event, body: v.DeviceReturned) -> None:
+def _device_back(walk: Walk, event: Event, body: v.SourceReturned) -> None:
     walk.lost.discard(body.device)
 
 

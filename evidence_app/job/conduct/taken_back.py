@@ -1,54 +1,90 @@
-"""Which events of a journal were taken back, and whether they could be."""
+"""Which events of a journal were taken back, and whether they could be.
+
+The constants are the check's own copy, so that a change of the rules that write a journal
+does not change with it what is judged right.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import islice
+
 from evidence_app.job import vocabulary as v
-from evidence_app.job.conduct.walk import Walk
-from evidence_app.job.state.job_state import BESIDE, TAKE_BACK_US, TAKEABLE
 from evidence_app.record.event import Event
+from evidence_app.sentence import Sentence, sentence
+
+_TAKE_BACK_US = 5_000_000
+
+_TAKEABLE = frozenset({
+    "caution-acknowledged", "item-ticked", "step-entered", "hold-started", "hold-ended",
+    "reading-entered", "finding-given", "photo-kept", "name-given",
+})  # fmt: skip
+
+_BESIDE = frozenset({
+    "note-recorded", "note-lost", "transcript-made", "transcript-corrected", "corrected",
+    "device-lost", "device-returned", "clock-stepped",
+})  # fmt: skip
+"""What may stand between an event and its taking back."""
+
+Typed = tuple[Event, v.Body]
 
 
-def taken_back(walk: Walk, readable: list[tuple[Event, v.Body]]) -> frozenset[int]:
-    """Sequences of the events that the walk passes over: those taken back rightly, and
-    the redo that a finding taken back had led to. A wrong taking back is a breach and
-    takes nothing back."""
+def taken_back(readable: Sequence[Typed]) -> tuple[frozenset[int], list[tuple[Event, Sentence]]]:
+    """Sequences of the events taken back rightly, and of the redo that a finding taken back
+    had led to; then each wrong taking back with the reason. A wrong one takes nothing back."""
     without: set[int] = set()
+    wrong: list[tuple[Event, Sentence]] = []
     by_sequence = {event.sequence: place for place, (event, _) in enumerate(readable)}
     for place, (event, body) in enumerate(readable):
         if not isinstance(body, v.TakenBack):
             continue
         target = by_sequence.get(body.of, place)
         if target >= place:
-            walk.breach(event, f"takes back event {body.of}, which is not before it")
+            said = sentence("takes back event {number}, which is not before it", number=body.of)
+            wrong.append((event, said))
             continue
-        between = [e for e, _ in readable[target + 1 : place] if e.sequence not in without]
-        redo = _redo_of(readable[target], between)
-        reason = _why_not(readable[target][0], event, [e for e in between if e is not redo])
-        if readable[target][0].sequence in without:
-            reason = "was taken back already"
-        if reason:
-            walk.breach(event, f"takes back event {body.of}, which {reason}")
+        reason, redo = _judged(readable, target, place, without)
+        if reason is not None:
+            said = sentence(
+                "takes back event {number}, which {reason}", number=body.of, reason=reason
+            )
+            wrong.append((event, said))
             continue
-        without.add(body.of)
-        if redo is not None:
-            without.add(redo.sequence)
-    return frozenset(without)
+        without |= {body.of} if redo is None else {body.of, redo}
+    return frozenset(without), wrong
 
 
-def _redo_of(target: tuple[Event, v.Body], between: list[Event]) -> Event | None:
-    body = target[1]
-    if not isinstance(body, v.FindingGiven) or body.leads_to.action != "redo":
-        return None
-    follows = (e for e in between if e.kind == "step-entered" and e.body.get("reason") == "redo")
-    return next(follows, None)
-
-
-def _why_not(target: Event, event: Event, between: list[Event]) -> str | None:
-    if target.kind not in TAKEABLE:
-        return f"is of a kind that cannot be taken back ({target.kind})"
+def _judged(
+    readable: Sequence[Typed], at: int, place: int, without: set[int]
+) -> tuple[Sentence | None, int | None]:
+    """Why the event at index ``at`` cannot be taken back at index ``place`` (None: it can),
+    and the redo that goes with it."""
+    target, body = readable[at]
+    event = readable[place][0]
+    if target.sequence in without:
+        return sentence("was taken back already"), None
+    if target.kind not in _TAKEABLE:
+        return sentence("is of a kind that cannot be taken back ({kind})", kind=target.kind), None
     if target.boot != event.boot:
-        return "is on another boot of the machine"
-    if not 0 <= event.mono_us - target.mono_us <= TAKE_BACK_US:
-        return f"is {(event.mono_us - target.mono_us) / 1e6:g} s before it, more than 5 s"
-    after = next((e for e in between if e.kind not in BESIDE), None)
-    return f"event {after.sequence} ({after.kind}) had followed" if after else None
+        return sentence("is on another boot of the machine"), None
+    apart_us = event.mono_us - target.mono_us
+    if not 0 <= apart_us <= _TAKE_BACK_US:
+        return sentence("is {time:g} s before it, more than 5 s", time=apart_us / 1e6), None
+    leads_to_redo = isinstance(body, v.FindingGiven) and body.leads_to.action == "redo"
+    redo = None
+    for after, said in islice(readable, at + 1, place):
+        if after.sequence in without or after.kind in _BESIDE:
+            continue
+        if (
+            leads_to_redo
+            and redo is None
+            and isinstance(said, v.StepEntered)
+            and said.reason == "redo"
+        ):
+            redo = after.sequence
+            continue
+        followed = sentence(
+            "event {number} ({kind}) had followed", number=after.sequence, kind=after.kind
+        )
+        return followed, None
+    return None, redo

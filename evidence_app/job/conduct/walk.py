@@ -35,7 +35,7 @@ class PhotoSeen:
 
 
 @dataclass
-class Shown:
+class StepProgress:
     """What counts at one step: emptied when work is done again from it or before it."""
 
     photos: dict[str, str] = field(default_factory=dict)
@@ -86,7 +86,7 @@ class Walk:
     cautions: set[str] = field(default_factory=set)
     ticked: set[tuple[str, str]] = field(default_factory=set)
     step: str | None = None
-    shown: dict[str, Shown] = field(default_factory=dict)
+    shown: dict[str, StepProgress] = field(default_factory=dict)
     photos: dict[str, PhotoSeen] = field(default_factory=dict)
     hold: HoldSeen | None = None
     redos: dict[str, int] = field(default_factory=dict)
@@ -114,8 +114,8 @@ class Walk:
         head = f"event {sequence} ({kind}{place}) "
         self.breaches.append(Breach(sequence, step, head + sentence))
 
-    def at(self, step: str) -> Shown:
-        return self.shown.setdefault(step, Shown())
+    def at(self, step: str) -> StepProgress:
+        return self.shown.setdefault(step, StepProgress())
 
     def table(self, step: str | None) -> Step | None:
         """The step of the step list, when the variant has it."""

@@ -69,7 +69,9 @@ def write_note(at: Situation, command: c.WriteNote) -> list[Draft]:
 
 def add_transcript(at: Situation, command: c.AddTranscript) -> list[Draft]:
     note = _spoken(at, command.note)
-    engine = v.Engine(line(command.engine, "the engine"), line(command.version, "its version"))
+    engine = v.SpeechEngine(
+        line(command.engine, "the engine"), line(command.version, "its version")
+    )
     return [draft(v.TranscriptMade(note.id, command.text.strip(), engine), note.step, APP)]
 
 
@@ -114,7 +116,7 @@ def take_back(at: Situation, command: c.TakeBack) -> list[Draft]:
 def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
     name = line(command.name, "the device's name")
     if command.lost:
-        return [at.draft(v.DeviceLost(command.device, name, command.message), APP)]
+        return [at.draft(v.SourceLost(command.device, name, command.message), APP)]
     if not math.isfinite(command.away_s) or command.away_s < 0:
         at.refuse("the time the device was away is not a length of time", "give it in seconds")
-    return [at.draft(v.DeviceReturned(command.device, name, command.away_s), APP)]
+    return [at.draft(v.SourceReturned(command.device, name, command.away_s), APP)]

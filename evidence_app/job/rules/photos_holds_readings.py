@@ -73,7 +73,9 @@ def newest_for(state: JobState, wanted: str | None, purpose: str) -> Photo | Non
     return state.photo_of(state.step, wanted) if state.step else None
 
 
-def judged(state: JobState, sha256: str, passes: bool, checks: tuple[v.Check, ...]) -> list[Draft]:
+def judged(
+    state: JobState, sha256: str, passes: bool, checks: tuple[v.JudgedCheck, ...]
+) -> list[Draft]:
     """The gate's judgement of a photo; nothing when it is judged or the job is closed."""
     photo = state.photo(sha256)
     if photo is None or photo.passes is not None or state.phase == "closed":

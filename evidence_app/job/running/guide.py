@@ -333,14 +333,15 @@ class Job:
             self._append([event])
 
 
-def _judgement(data: bytes, scale_card: bool) -> tuple[bool, tuple[v.Check, ...]]:
+def _judgement(data: bytes, scale_card: bool) -> tuple[bool, tuple[v.JudgedCheck, ...]]:
     try:
         judgement = judge(data, scale_card)
     except PhotoError as problem:  # a sound header before a picture that cannot be decoded
         sentence = f"{problem.sentence()} Take the photo again."
-        return False, (v.Check("picture", None, None, None, False, sentence),)
+        return False, (v.JudgedCheck("picture", None, None, None, False, sentence),)
     checks = tuple(
-        v.Check(x.name, x.value, x.limit, x.unit, x.holds, x.sentence) for x in judgement.checks
+        v.JudgedCheck(x.name, x.value, x.limit, x.unit, x.holds, x.sentence)
+        for x in judgement.checks
     )
     return judgement.passes, checks
 

@@ -224,11 +224,11 @@ def _named(state: JobState, event: Event, body: v.NameGiven) -> JobState:
     return replace(state, names=(*state.names, Name(event.sequence, body.role, body.name)))
 
 
-def _device_lost(state: JobState, event: Event, body: v.DeviceLost) -> JobState:
+def _device_lost(state: JobState, event: Event, body: v.SourceLost) -> JobState:
     return replace(state, lost_devices=state.lost_devices | {body.device})
 
 
-def _device_back(state: JobState, event: Event, body: v.DeviceReturned) -> JobState:
+def _device_back(state: JobState, event: Event, body: v.SourceReturned) -> JobState:
     return replace(state, lost_devices=state.lost_devices - {body.device})
 
 

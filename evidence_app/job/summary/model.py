@@ -2,27 +2,28 @@
 
 A summary holds facts that follow from the step list and the journal, and
 nothing else: no file is read, no photo looked at, nothing called authentic.
-Times and lengths of time are as in ``summary_evidence``.
+Times and lengths of time are as in ``model_step``.
 """
 
 from __future__ import annotations
 
-from evidence_app.job.summary.evidence import (
+from evidence_app.job.summary.model_step import (
     Fact,
-    FindingShown,
-    HoldShown,
+    FindingRecord,
+    HoldRecord,
     Moment,
-    NameShown,
-    NoteShown,
+    NameRecord,
+    NoteRecord,
     Original,
-    PhotoShown,
-    ReadingShown,
+    PhotoRecord,
+    ReadingRecord,
 )
+from evidence_app.sentence import Sentence
 
 FORMAT = "evidence-record/1"
 
 
-class Ticket(Fact):
+class TicketRecord(Fact):
     """The depot's ticket opened at the start: the job is not older than it."""
 
     sequence: int
@@ -53,7 +54,7 @@ class Identity(Fact):
     clock: str | None
     app: str | None
     platform: str | None
-    ticket: Ticket | None
+    ticket: TicketRecord | None
 
 
 class Outcome(Fact):
@@ -66,14 +67,14 @@ class Outcome(Fact):
 
     outcome: str
     reason: str | None
-    sentence: str
+    sentence: Sentence
     opened_at: str | None
     closed_at: str | None
     elapsed_s: float | None
     worked_s: float
 
 
-class CautionShown(Fact):
+class CautionRecord(Fact):
     """A caution of the step list and when it was acknowledged (None: never)."""
 
     id: str
@@ -84,7 +85,7 @@ class CautionShown(Fact):
     acknowledged: tuple[Moment, ...]
 
 
-class ItemShown(Fact):
+class ItemRecord(Fact):
     """A tool, consumable or new part and when it was ticked (None: never)."""
 
     list: str
@@ -93,7 +94,7 @@ class ItemShown(Fact):
     ticked: tuple[Moment, ...]
 
 
-class Visit(Fact):
+class StepVisit(Fact):
     """One entering of a step and why (first, next, back, redo, resumed)."""
 
     sequence: int
@@ -102,7 +103,7 @@ class Visit(Fact):
     from_step: str | None
 
 
-class Owed(Fact):
+class Requirement(Fact):
     """One thing that was owed and how the record answers for it.
 
     ``kind``: caution, tool, consumable, new-part, hold, reading, photo, finding,
@@ -118,12 +119,12 @@ class Owed(Fact):
 
     kind: str
     id: str
-    name: str
+    name: str | Sentence
     state: str
     by: int | None
 
 
-class StepShown(Fact):
+class StepRecord(Fact):
     """One step: what was owed and what was shown.
 
     ``number`` is its place among the steps of this variant (None: the journal
@@ -136,17 +137,17 @@ class StepShown(Fact):
     title: str
     instruction: str | None
     question: str | None
-    visits: tuple[Visit, ...]
+    visits: tuple[StepVisit, ...]
     redo_count: int
-    owed: tuple[Owed, ...]
-    hold: HoldShown | None
-    readings: tuple[ReadingShown, ...]
-    photos: tuple[PhotoShown, ...]
-    findings: tuple[FindingShown, ...]
-    notes: tuple[NoteShown, ...]
+    owed: tuple[Requirement, ...]
+    hold: HoldRecord | None
+    readings: tuple[ReadingRecord, ...]
+    photos: tuple[PhotoRecord, ...]
+    findings: tuple[FindingRecord, ...]
+    notes: tuple[NoteRecord, ...]
 
 
-class StopShown(Fact):
+class StopRecord(Fact):
     """The stop of a repair and what was shown after it.
 
     ``finding_to_stop_s`` is the time from the finding that led to it,
@@ -170,10 +171,10 @@ class StopShown(Fact):
     finding_to_stop_s: float | None
     entered_to_stop_s: float | None
     stop_to_close_s: float | None
-    owed: tuple[Owed, ...]
-    photos: tuple[PhotoShown, ...]
-    notes: tuple[NoteShown, ...]
-    names: tuple[NameShown, ...]
+    owed: tuple[Requirement, ...]
+    photos: tuple[PhotoRecord, ...]
+    notes: tuple[NoteRecord, ...]
+    names: tuple[NameRecord, ...]
     worked_after: tuple[Moment, ...]
 
 
@@ -190,7 +191,7 @@ class ClockNote(Fact):
     kind: str
     by_s: float | None
     recorded: bool
-    sentence: str
+    sentence: Sentence
 
 
 class DeviceLoss(Fact):
@@ -205,7 +206,7 @@ class DeviceLoss(Fact):
     away_s: float | None
 
 
-class Recovery(Fact):
+class RecoveryRecord(Fact):
     """What was set aside or finished when the job was opened again."""
 
     sequence: int
@@ -244,7 +245,7 @@ class Missing(Fact):
     step_title: str | None
     kind: str
     id: str
-    name: str
+    name: str | Sentence
 
 
 class Unplaced(Fact):
@@ -254,10 +255,10 @@ class Unplaced(Fact):
     wall: str
     kind: str
     step: str | None
-    sentence: str
+    sentence: Sentence
 
 
-class Line(Fact):
+class TimelineLine(Fact):
     """One event in plain words. ``since_opening_s`` is monotonic, and None
     after a restart of the machine."""
 
@@ -268,7 +269,7 @@ class Line(Fact):
     step: str | None
     actor: str
     taken_back: bool
-    sentence: str
+    sentence: Sentence
 
 
 class Totals(Fact):
@@ -301,20 +302,20 @@ class Summary(Fact):
     format: str
     identity: Identity
     outcome: Outcome
-    stop: StopShown | None
+    stop: StopRecord | None
     owed_but_missing: tuple[Missing, ...]
-    before_work: tuple[Owed, ...]
-    cautions: tuple[CautionShown, ...]
-    items: tuple[ItemShown, ...]
-    steps: tuple[StepShown, ...]
-    general_photos: tuple[PhotoShown, ...]
-    general_notes: tuple[NoteShown, ...]
-    names: tuple[NameShown, ...]
+    before_work: tuple[Requirement, ...]
+    cautions: tuple[CautionRecord, ...]
+    items: tuple[ItemRecord, ...]
+    steps: tuple[StepRecord, ...]
+    general_photos: tuple[PhotoRecord, ...]
+    general_notes: tuple[NoteRecord, ...]
+    names: tuple[NameRecord, ...]
     clock_notes: tuple[ClockNote, ...]
     device_losses: tuple[DeviceLoss, ...]
-    recoveries: tuple[Recovery, ...]
+    recoveries: tuple[RecoveryRecord, ...]
     absences: tuple[Absence, ...]
     corrections: tuple[Correction, ...]
     unplaced: tuple[Unplaced, ...]
-    timeline: tuple[Line, ...]
+    timeline: tuple[TimelineLine, ...]
     totals: Totals

@@ -11,70 +11,71 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from typing import Any
 
-import msgspec
 import rfc8785
+from msgspec import Struct
 
+from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import steps_of, stop_rule
-from evidence_app.job.summary import answered as owed
-from evidence_app.job.summary import disturbances as clock
-from evidence_app.job.summary import gather_kinds as shown
-from evidence_app.job.summary.event_sentences import Words, outcome_sentence
-from evidence_app.job.summary.evidence import HoldShown, Original, ReadingShown
-from evidence_app.job.summary.gathered import Gathered
+from evidence_app.job.summary import disturbances, owed
+from evidence_app.job.summary.by_step import Recorded
+from evidence_app.job.summary.event_sentences import EventSentences
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s, original, wall_s
 from evidence_app.job.summary.model import (
     FORMAT,
-    CautionShown,
+    CautionRecord,
     Correction,
     Identity,
-    ItemShown,
-    Line,
+    ItemRecord,
     Missing,
-    StepShown,
-    StopShown,
+    Outcome,
+    Requirement,
+    StepRecord,
+    StepVisit,
+    StopRecord,
     Summary,
-    Ticket,
+    TicketRecord,
+    TimelineLine,
     Totals,
-    Visit,
 )
-from evidence_app.job.summary.trail import Trail
+from evidence_app.job.summary.model_step import HoldAttempt, HoldRecord, ReadingEntry, ReadingRecord
+from evidence_app.job.summary.outcome_sentence import Ending, outcome_sentence
 from evidence_app.job.summary.unplaced import unplaced
-from evidence_app.job.summary.untrusted import (
-    flag,
-    moment,
-    mono_s,
-    original,
-    table,
-    text,
-    total,
-    whole,
-)
-from evidence_app.record.event import Event
-from evidence_app.steplist.model import StepList
+from evidence_app.record.event import LARGEST_INTEGER, Event
+from evidence_app.sentence import Sentence
+from evidence_app.steplist.model import Step, StepList
 
 
 def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
     """The summary of the job whose journal is ``events`` (whole or up to now)."""
-    trail = Trail(events)
-    opened = next(trail.all_of("job-opened"), None)
-    closed = trail.events[-1] if trail.events and trail.events[-1].kind == "job-closed" else None
-    outcome = (text(closed.body, "outcome") or "not stated") if closed else "open"
-    identity = _identity(step_list, trail, opened)
-    gathered = Gathered(step_list, trail)
-    cautions = owed.cautions(step_list, identity.variant, trail)
-    items = owed.items(step_list, trail)
-    before = owed.before_work(cautions, items, bool(trail.visits))
-    steps = _steps(step_list, identity.variant, gathered, outcome)
-    words = Words(step_list)
-    stop = _stop(step_list, trail, gathered, closed, outcome)
+    journal = ReadJournal(events)
+    opened = next(journal.all_of(v.JobOpened), None)
+    last = journal.entries[-1] if journal.entries else None
+    closed = last if last and isinstance(last.body, v.JobClosed) else None
+    outcome = closed.body.outcome if closed else "open"
+    identity = _identity(step_list, journal, opened)
+    recorded = Recorded(step_list, journal)
+    cautions = owed.cautions(step_list, identity.variant, journal)
+    items = owed.items(step_list, journal)
+    before = owed.before_work(cautions, items, bool(journal.visits))
+    steps = _steps(step_list, identity.variant, recorded, outcome)
+    sentences = EventSentences(step_list)
+    stop = _stop(step_list, recorded, closed, outcome)
     missing = _missing(before, steps, stop)
-    clock_notes = tuple(clock.clock_notes(trail))
-    losses = tuple(clock.device_losses(trail))
+    clock_notes = tuple(disturbances.clock_notes(journal))
+    ending = _ending(outcome, journal, closed, steps, stop, missing, sentences)
     return Summary(
         format=FORMAT,
         identity=identity,
-        outcome=clock.outcome(
-            trail, opened, closed, _sentence(outcome, trail, closed, steps, stop, missing, words)
+        outcome=Outcome(
+            outcome=outcome,
+            reason=closed.body.reason if closed else None,
+            sentence=outcome_sentence(ending),
+            opened_at=opened.wall if opened else None,
+            closed_at=closed.wall if closed else None,
+            elapsed_s=wall_s(opened, closed) if opened and closed else None,
+            worked_s=disturbances.worked_s(journal),
         ),
         stop=stop,
         owed_but_missing=missing,
@@ -82,118 +83,131 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
         cautions=cautions,
         items=items,
         steps=steps,
-        general_photos=tuple(gathered.photos_at(None)),
-        general_notes=tuple(gathered.notes_at(None)),
-        names=tuple(gathered.names),
+        general_photos=tuple(recorded.photos_at(None)),
+        general_notes=tuple(recorded.notes_at(None)),
+        names=tuple(recorded.names),
         clock_notes=clock_notes,
-        device_losses=losses,
-        recoveries=tuple(clock.recoveries(trail)),
-        absences=tuple(clock.absences(trail)),
-        corrections=_corrections(trail),
-        unplaced=unplaced(trail, {step.id for step in step_list.steps}),
-        timeline=_timeline(trail, opened, words),
-        totals=_totals(trail, gathered, cautions, items, steps, missing, len(clock_notes)),
+        device_losses=tuple(disturbances.device_losses(journal)),
+        recoveries=tuple(disturbances.recoveries(journal)),
+        absences=tuple(disturbances.absences(journal)),
+        corrections=_corrections(journal),
+        unplaced=unplaced(journal, {step.id for step in step_list.steps}),
+        timeline=_timeline(journal, opened, sentences),
+        totals=_totals(journal, recorded, cautions, items, steps, missing, len(clock_notes)),
     )
 
 
 def to_bytes(summary: Summary) -> bytes:
-    """RFC 8785 canonical JSON: the content of data/record.json."""
-    return rfc8785.dumps(msgspec.to_builtins(summary))
+    """RFC 8785 canonical JSON, its sentences in English: the content of data/record.json."""
+    return rfc8785.dumps(plain_values(summary))
 
 
-def _identity(step_list: StepList, trail: Trail, opened: Event | None) -> Identity:
-    body = opened.body if opened else {}
-    named, device = table(body, "step_list"), table(body, "device")
+def plain_values(value: Any) -> Any:
+    """``value`` in the types of JSON, sentences as their English text."""
+    match value:
+        case Sentence():
+            return str(value)
+        case Struct():
+            return {name: plain_values(getattr(value, name)) for name in value.__struct_fields__}
+        case tuple() | list():
+            return [plain_values(each) for each in value]
+        case dict():
+            return {key: plain_values(each) for key, each in value.items()}
+    return value
+
+
+def _identity(step_list: StepList, journal: ReadJournal, opened: TypedEvent | None) -> Identity:
+    body: v.JobOpened | None = opened.body if opened else None
     return Identity(
-        job=text(body, "job"),
-        claim=text(body, "claim"),
-        technician=text(body, "technician"),
-        serial=text(device, "serial"),
-        family=text(device, "family"),
-        model=text(device, "model"),
-        variant=text(body, "variant"),
-        step_list_id=text(named, "id"),
-        step_list_version=text(named, "version"),
-        step_list_sha256=text(named, "sha256"),
+        job=body and body.job,
+        claim=body and body.claim,
+        technician=body and body.technician,
+        serial=body and body.device.serial,
+        family=body and body.device.family,
+        model=body and body.device.model,
+        variant=body and body.variant,
+        step_list_id=body and body.step_list.id,
+        step_list_version=body and body.step_list.version,
+        step_list_sha256=body and body.step_list.sha256,
         step_list_title=step_list.title,
         defers_to=step_list.defers_to,
-        practice=flag(body, "practice"),
-        clock=text(body, "clock"),
-        app=text(body, "app"),
-        platform=text(body, "platform"),
-        ticket=_ticket(trail),
+        practice=body and body.practice,
+        clock=body and body.clock,
+        app=body and body.app,
+        platform=body and body.platform,
+        ticket=_ticket(journal),
     )
 
 
-def _ticket(trail: Trail) -> Ticket | None:
-    event = next(trail.of("ticket-opened"), None)
-    if event is None:
+def _ticket(journal: ReadJournal) -> TicketRecord | None:
+    entry = next(journal.of(v.TicketOpened), None)
+    if entry is None:
         return None
-    return Ticket(
-        sequence=event.sequence,
-        wall=event.wall,
-        nonce=text(event.body, "nonce"),
-        issued_at=text(event.body, "issued_at"),
-        depot=text(event.body, "depot"),
-        ticket=original(event.body, "ticket"),
-        signature=original(event.body, "signature"),
+    return TicketRecord(
+        sequence=entry.sequence,
+        wall=entry.wall,
+        nonce=entry.body.nonce,
+        issued_at=entry.body.issued_at,
+        depot=entry.body.depot,
+        ticket=original(entry.body.ticket),
+        signature=original(entry.body.signature),
     )
 
 
 def _steps(
-    step_list: StepList, variant: str | None, gathered: Gathered, outcome: str
-) -> tuple[StepShown, ...]:
+    step_list: StepList, variant: str | None, recorded: Recorded, outcome: str
+) -> tuple[StepRecord, ...]:
     """The steps of the variant in order, then any other step that the journal names."""
-    trail = gathered.trail
+    journal = recorded.journal
     way = steps_of(step_list, variant)
     numbers = {step.id: number for number, step in enumerate(way, start=1)}
     known = {step.id: step for step in step_list.steps}
-    named = dict.fromkeys([*numbers, *(e.step for e in trail.events if e.step)])
+    named = dict.fromkeys([*numbers, *(e.step for e in journal.entries if e.step)])
     shown_steps = []
     for name in named:
         step = known.get(name)
-        attempts = tuple(gathered.holds.get(name, ()))
-        entries = gathered.readings_at(name)
-        photos = gathered.photos_at(name)
-        findings = tuple(gathered.findings.get(name, ()))
+        attempts = tuple(recorded.holds.get(name, ()))
+        entries = recorded.readings_at(name)
+        photos = recorded.photos_at(name)
+        findings = tuple(recorded.findings.get(name, ()))
         due: tuple = ()
         if name in numbers:
-            lacking = owed.lacking_state(name, way, trail, outcome)
+            lacking = owed.lacking_state(name, way, journal, outcome)
             due = owed.at_step(step, lacking, attempts, entries, photos, findings)
-        visits = trail.visits.get(name, ())
+        visits = journal.visits.get(name, ())
         shown_steps.append(
-            StepShown(
+            StepRecord(
                 id=name,
                 number=numbers.get(name),
                 title=step.title if step else name,
                 instruction=step.instruction if step else None,
                 question=step.checkpoint.question if step and step.checkpoint else None,
                 visits=tuple(
-                    Visit(
-                        sequence=event.sequence,
-                        wall=event.wall,
-                        reason=text(event.body, "reason"),
-                        from_step=text(event.body, "from"),
+                    StepVisit(
+                        sequence=entry.sequence,
+                        wall=entry.wall,
+                        reason=entry.body.reason,
+                        from_step=entry.body.from_,
                     )
-                    for event in visits
+                    for entry in visits
                 ),
-                redo_count=sum(text(event.body, "reason") == "redo" for event in visits),
+                redo_count=sum(entry.body.reason == "redo" for entry in visits),
                 owed=due,
                 hold=_hold(step, attempts),
                 readings=_readings(step, entries),
                 photos=tuple(photos),
                 findings=findings,
-                notes=tuple(gathered.notes_at(name)),
+                notes=tuple(recorded.notes_at(name)),
             )
         )
     return tuple(shown_steps)
 
 
-def _hold(step, attempts: tuple) -> HoldShown | None:
+def _hold(step: Step | None, attempts: tuple[HoldAttempt, ...]) -> HoldRecord | None:
     asked = step.hold if step else None
     if asked is None and not attempts:
         return None
-    return HoldShown(
+    return HoldRecord(
         applied=asked.applied if asked else None,
         at_least_s=asked.at_least_s if asked else None,
         at_most_s=asked.at_most_s if asked else None,
@@ -202,11 +216,13 @@ def _hold(step, attempts: tuple) -> HoldShown | None:
     )
 
 
-def _readings(step, entries: dict[str, list]) -> tuple[ReadingShown, ...]:
+def _readings(
+    step: Step | None, entries: dict[str, list[ReadingEntry]]
+) -> tuple[ReadingRecord, ...]:
     """The readings of the step in its order, then any other that was entered."""
     asked = {reading.id: reading for reading in step.readings} if step else {}
     return tuple(
-        ReadingShown(
+        ReadingRecord(
             id=name,
             name=asked[name].name if name in asked else None,
             unit=asked[name].unit if name in asked else None,
@@ -219,54 +235,47 @@ def _readings(step, entries: dict[str, list]) -> tuple[ReadingShown, ...]:
 
 
 def _stop(
-    step_list: StepList,
-    trail: Trail,
-    gathered: Gathered,
-    closed: Event | None,
-    outcome: str,
-) -> StopShown | None:
-    event = trail.stop
-    if event is None:
+    step_list: StepList, recorded: Recorded, closed: TypedEvent | None, outcome: str
+) -> StopRecord | None:
+    journal = recorded.journal
+    stop = journal.stop
+    if stop is None:
         return None
-    rule = stop_rule(step_list, text(event.body, "rule") or "")
-    given = [e for e in trail.of("finding-given") if e.sequence < event.sequence]
-    by_finding = text(event.body, "by") in ("finding", "redo-limit")
-    finding = given[-1] if given and by_finding else None
-    entered = trail.visits.get(event.step or "", ())
-    before = [e for e in entered if e.sequence < event.sequence]
-    photos, notes = gathered.photos_after_stop, gathered.notes_after_stop
-    return StopShown(
-        sequence=event.sequence,
-        wall=event.wall,
-        rule=text(event.body, "rule"),
-        by=text(event.body, "by"),
-        step=event.step,
-        step_title=gathered.title(event.step),
-        reason=text(event.body, "reason") or (rule.reason if rule else None),
-        disposition=text(event.body, "disposition") or (rule.disposition if rule else None),
-        prohibitions=shown.prohibitions(event) or (rule.prohibitions if rule else ()),
-        finding=text(finding.body, "finding") if finding else None,
+    body: v.RepairStopped = stop.body
+    rule = stop_rule(step_list, body.rule)
+    given = [e for e in journal.of(v.FindingGiven) if e.sequence < stop.sequence]
+    finding = given[-1] if given and body.by != "technician" else None
+    before = [e for e in journal.visits.get(stop.step or "", ()) if e.sequence < stop.sequence]
+    photos, notes = recorded.photos_after_stop, recorded.notes_after_stop
+    worked = journal.all_of(v.StepEntered, v.HoldStarted, v.ReadingEntered, v.FindingGiven)
+    return StopRecord(
+        sequence=stop.sequence,
+        wall=stop.wall,
+        rule=body.rule,
+        by=body.by,
+        step=stop.step,
+        step_title=recorded.title(stop.step),
+        reason=body.reason,
+        disposition=body.disposition,
+        prohibitions=body.prohibitions or (rule.prohibitions if rule else ()),
+        finding=finding.body.finding if finding else None,
         finding_sequence=finding.sequence if finding else None,
-        finding_to_stop_s=mono_s(finding, event) if finding else None,
-        entered_to_stop_s=mono_s(before[-1], event) if before else None,
-        stop_to_close_s=mono_s(event, closed) if closed else None,
+        finding_to_stop_s=mono_s(finding, stop) if finding else None,
+        entered_to_stop_s=mono_s(before[-1], stop) if before else None,
+        stop_to_close_s=mono_s(stop, closed) if closed else None,
         owed=owed.after_stop(
-            step_list, trail, outcome == "stopped", photos, notes, gathered.names_after_stop
+            step_list, journal, outcome == "stopped", photos, notes, recorded.names_after_stop
         ),
         photos=tuple(photos),
         notes=tuple(notes),
-        names=tuple(gathered.names_after_stop),
-        worked_after=tuple(
-            moment(e)
-            for e in trail.all_of(
-                "step-entered", "hold-started", "reading-entered", "finding-given"
-            )
-            if trail.after_stop(e)
-        ),
+        names=tuple(recorded.names_after_stop),
+        worked_after=tuple(entry.moment for entry in worked if journal.after_stop(entry)),
     )
 
 
-def _missing(before: tuple, steps: tuple[StepShown, ...], stop: StopShown | None) -> tuple:
+def _missing(
+    before: tuple[Requirement, ...], steps: tuple[StepRecord, ...], stop: StopRecord | None
+) -> tuple[Missing, ...]:
     lacking = [(None, None, due) for due in before if due.state == "missing"]
     lacking += [(step.id, step.title, due) for step in steps for due in owed.missing_of(step)]
     lacking += [(None, None, due) for due in (stop.owed if stop else ()) if due.state == "missing"]
@@ -276,101 +285,100 @@ def _missing(before: tuple, steps: tuple[StepShown, ...], stop: StopShown | None
     )
 
 
-def _sentence(
+def _ending(
     outcome: str,
-    trail: Trail,
-    closed: Event | None,
-    steps: tuple[StepShown, ...],
-    stop: StopShown | None,
+    journal: ReadJournal,
+    closed: TypedEvent | None,
+    steps: tuple[StepRecord, ...],
+    stop: StopRecord | None,
     missing: tuple[Missing, ...],
-    words: Words,
-) -> str:
+    sentences: EventSentences,
+) -> Ending:
     owed_anywhere = [due for step in steps for due in step.owed] + list(stop.owed if stop else ())
-    entered = list(trail.of("step-entered"))
+    entered = list(journal.of(v.StepEntered))
     last = stop.step if stop else entered[-1].step if entered else None
-    number = next((step.number for step in steps if step.id == last), None)
-    ways = sum(step.number is not None for step in steps)
-    where = f"{number} of {ways}, {words.step(last)}" if number else words.step(last)
-    return outcome_sentence(
-        outcome,
-        text(closed.body, "reason") if closed else None,
-        ways,
-        len(missing),
-        sum(due.state == "kept" for due in owed_anywhere),
-        sum(e.within is False and e.counts for s in steps for r in s.readings for e in r.entries),
-        where if last else None,
-        stop.reason if stop else None,
-        stop.disposition if stop else None,
+    entries = [entry for step in steps for reading in step.readings for entry in reading.entries]
+    return Ending(
+        outcome=outcome,
+        reason=closed.body.reason if closed else None,
+        steps=sum(step.number is not None for step in steps),
+        missing=len(missing),
+        kept=sum(due.state == "kept" for due in owed_anywhere),
+        outside=sum(entry.within is False and entry.counts for entry in entries),
+        step=sentences.title(last) if last else None,
+        number=next((step.number for step in steps if step.id == last), None),
+        stop_reason=stop.reason if stop else None,
+        disposition=stop.disposition if stop else None,
     )
 
 
-def _corrections(trail: Trail) -> tuple[Correction, ...]:
+def _corrections(journal: ReadJournal) -> tuple[Correction, ...]:
     found = []
-    for event in trail.all_of("corrected", "taken-back"):
-        of = whole(event.body, "of")
-        target = trail.by_sequence.get(of) if of is not None else None
+    for entry in journal.all_of(v.Corrected, v.TakenBack):
+        target = journal.by_sequence.get(entry.body.of)
         found.append(
             Correction(
-                sequence=event.sequence,
-                wall=event.wall,
-                of=of,
-                of_kind=target.kind if target else None,
-                text=text(event.body, "text") if event.kind == "corrected" else None,
+                sequence=entry.sequence,
+                wall=entry.wall,
+                of=entry.body.of,
+                of_kind=target.event.kind if target else None,
+                text=entry.body.text if isinstance(entry.body, v.Corrected) else None,
             )
         )
     return tuple(found)
 
 
-def _timeline(trail: Trail, opened: Event | None, words: Words) -> tuple[Line, ...]:
+def _timeline(
+    journal: ReadJournal, opened: TypedEvent | None, sentences: EventSentences
+) -> tuple[TimelineLine, ...]:
     return tuple(
-        Line(
-            sequence=event.sequence,
-            wall=event.wall,
-            since_opening_s=mono_s(opened, event) if opened else None,
-            kind=event.kind,
-            step=event.step,
-            actor=event.actor,
-            taken_back=event.sequence in trail.undone,
-            sentence=words.sentence(event),
+        TimelineLine(
+            sequence=entry.sequence,
+            wall=entry.wall,
+            since_opening_s=mono_s(opened, entry) if opened else None,
+            kind=entry.event.kind,
+            step=entry.step,
+            actor=entry.event.actor,
+            taken_back=entry.sequence in journal.undone,
+            sentence=sentences.said(entry),
         )
-        for event in trail.events
+        for entry in journal.entries
     )
 
 
 def _totals(
-    trail: Trail,
-    gathered: Gathered,
-    cautions: tuple[CautionShown, ...],
-    items: tuple[ItemShown, ...],
-    steps: tuple[StepShown, ...],
+    journal: ReadJournal,
+    recorded: Recorded,
+    cautions: tuple[CautionRecord, ...],
+    items: tuple[ItemRecord, ...],
+    steps: tuple[StepRecord, ...],
     missing: tuple[Missing, ...],
     clock_notes: int,
 ) -> Totals:
-    kinds = Counter(event.kind for event in trail.events)
-    photos = gathered.photos
-    entries = [entry for here in gathered.readings.values() for entry in here]
-    spoken = [note for note in gathered.notes if note.audio]
-    originals: list[Original] = [photo.original for photo in photos]
+    kinds = Counter(type(entry.body) for entry in journal.entries)
+    photos = recorded.photos
+    entries = [entry for here in recorded.readings.values() for entry in here]
+    spoken = [note for note in recorded.notes if note.audio]
     return Totals(
-        events=len(trail.events),
+        events=len(journal.entries),
         steps=sum(step.number is not None for step in steps),
         steps_entered=sum(bool(step.visits) for step in steps),
         redos=sum(step.redo_count for step in steps),
         cautions_acknowledged=sum(bool(caution.acknowledged) for caution in cautions),
         items_ticked=sum(bool(item.ticked) for item in items),
         photos=len(photos),
-        photo_bytes=total([o.bytes for o in originals]),
+        photo_bytes=min(sum(max(p.original.bytes or 0, 0) for p in photos), LARGEST_INTEGER),
         photos_superseded=sum(photo.superseded for photo in photos),
         photos_kept=sum(photo.kept_reason is not None for photo in photos),
         measurements=sum(len(photo.measurements) for photo in photos),
         holds_met=sum(bool(step.hold and step.hold.met) for step in steps),
         readings=len(entries),
         readings_outside=sum(entry.within is False and entry.counts for entry in entries),
-        findings=kinds["finding-given"],
+        findings=kinds[v.FindingGiven],
         spoken_notes=len(spoken),
         spoken_seconds=round(sum(note.seconds or 0.0 for note in spoken), 3),
-        written_notes=kinds["note-written"],
+        written_notes=kinds[v.NoteWritten],
         clock_notes=clock_notes,
-        device_losses=kinds["device-lost"],
+        device_losses=kinds[v.SourceLost],
         missing=len(missing),
     )

@@ -4,94 +4,74 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import msgspec
-
-from evidence_app.job import vocabulary
+from evidence_app.job import vocabulary as v
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent
 from evidence_app.job.summary.model import Unplaced
-from evidence_app.job.summary.trail import Trail
-from evidence_app.job.summary.untrusted import original, table, text, whole
-from evidence_app.record.event import Event
+from evidence_app.sentence import Sentence, sentence
 
-_ONCE = ("job-opened", "repair-stopped", "ticket-opened")
-_OF_PHOTO = ("photo-judged", "photo-kept", "measured")
+_ONCE = (v.JobOpened, v.RepairStopped, v.TicketOpened)
+_OF_PHOTO = (v.PhotoJudged, v.PhotoKept, v.Measured)
 
 
-def unplaced(trail: Trail, known_steps: set[str]) -> tuple[Unplaced, ...]:
+class _Before:
+    """What the events so far have begun."""
+
+    def __init__(self) -> None:
+        self.once: set[type] = set()
+        self.photos: set[str] = set()
+        self.notes: set[str] = set()
+        self.holding: set[str | None] = set()
+
+    def remember(self, entry: TypedEvent) -> None:
+        match entry.body:
+            case v.PhotoTaken(photo=photo):
+                self.photos.add(photo.sha256)
+            case v.NoteStarted(note=note) | v.NoteRecorded(note=note):
+                self.notes.add(note)
+            case v.HoldStarted():
+                self.holding.add(entry.step)
+            case v.JobOpened() | v.RepairStopped() | v.TicketOpened():
+                self.once.add(type(entry.body))
+
+
+def unplaced(journal: ReadJournal, known_steps: set[str]) -> tuple[Unplaced, ...]:
     """Events of an unknown kind or form, or that answer to nothing before them."""
-    seen: set[str] = set()
-    photos: set[str] = set()
-    notes: set[str] = set()
-    holding: set[str | None] = set()
+    before = _Before()
     found = []
-    for event in trail.events:
-        for sentence in _oddities(event, trail, known_steps, seen, photos, notes, holding):
-            found.append(
-                Unplaced(
-                    sequence=event.sequence,
-                    wall=event.wall,
-                    kind=event.kind,
-                    step=event.step,
-                    sentence=sentence,
-                )
+    for entry in journal.entries:
+        found += [
+            Unplaced(
+                sequence=entry.sequence,
+                wall=entry.wall,
+                kind=entry.event.kind,
+                step=entry.step,
+                sentence=said,
             )
-        _remember(event, seen, photos, notes, holding)
+            for said in _oddities(entry, journal, known_steps, before)
+        ]
+        before.remember(entry)
     return tuple(found)
 
 
 def _oddities(
-    event: Event,
-    trail: Trail,
-    known_steps: set[str],
-    seen: set[str],
-    photos: set[str],
-    notes: set[str],
-    holding: set[str | None],
-) -> Iterator[str]:
-    kind = event.kind
-    if kind not in vocabulary.BODIES:
-        yield "Its kind is unknown to this version."
-    elif not _has_form(event):
-        yield "Its content does not have the form of its kind."
-    if event.step is not None and event.step not in known_steps:
-        yield "It names a step that is not in the step list."
-    if kind in _ONCE and kind in seen:
-        yield "An event of this kind came before; the first one counts."
-    if kind == "job-closed" and event is not trail.events[-1]:
-        yield "The journal goes on after this closing."
-    if kind in _OF_PHOTO and text(event.body, "photo") not in photos:
-        yield "It is about a photo that was not taken before it."
-    if kind.startswith("transcript-") and text(event.body, "note") not in notes:
-        yield "It is about a note that was not made before it."
-    if kind == "hold-ended" and event.step not in holding:
-        yield "No hold was begun at its step."
-    if kind == "taken-back" and not _took_something_back(event, trail):
-        yield "It takes nothing back: its event could not be taken back then."
-
-
-def _remember(
-    event: Event,
-    seen: set[str],
-    photos: set[str],
-    notes: set[str],
-    holding: set[str | None],
-) -> None:
-    seen.add(event.kind)
-    match event.kind:
-        case "photo-taken":
-            photos.add(text(table(event.body, "photo"), "sha256") or "")
-        case "note-started" | "note-recorded":
-            notes.add(text(event.body, "note") or "")
-        case "hold-started":
-            holding.add(event.step)
-
-
-def _has_form(event: Event) -> bool:
-    try:
-        vocabulary.read_body(event.kind, event.body)
-    except (msgspec.ValidationError, RecursionError):
-        return False
-    return event.kind != "photo-taken" or original(event.body, "photo") is not None
-
-
-def _took_something_back(event: Event, trail: Trail) -> bool:
-    return whole(event.body, "of") in trail.undone
+    entry: TypedEvent, journal: ReadJournal, known_steps: set[str], before: _Before
+) -> Iterator[Sentence]:
+    body = entry.body
+    if entry.event.kind not in v.BODIES:
+        yield sentence("Its kind is unknown to this version.")
+    elif body is None:
+        yield sentence("Its content does not have the form of its kind.")
+    if entry.step is not None and entry.step not in known_steps:
+        yield sentence("It names a step that is not in the step list.")
+    if isinstance(body, _ONCE) and type(body) in before.once:
+        yield sentence("An event of this kind came before; the first one counts.")
+    if isinstance(body, v.JobClosed) and entry is not journal.entries[-1]:
+        yield sentence("The journal goes on after this closing.")
+    if isinstance(body, _OF_PHOTO) and body.photo not in before.photos:
+        yield sentence("It is about a photo that was not taken before it.")
+    if isinstance(body, v.TranscriptMade | v.TranscriptCorrected) and body.note not in before.notes:
+        yield sentence("It is about a note that was not made before it.")
+    if isinstance(body, v.HoldEnded) and entry.step not in before.holding:
+        yield sentence("No hold was begun at its step.")
+    if isinstance(body, v.TakenBack) and body.of not in journal.undone:
+        yield sentence("It takes nothing back: its event could not be taken back then.")

@@ -124,7 +124,7 @@ def _template() -> jinja2.Template:
         "count": words.count,
         "clock_time": words.clock_time,
         "plain": words.plain,
-        "seconds": words.seconds,
+        "seconds": words.duration,
         "size": words.size,
         "state": lambda state: words.STATES.get(state, state),
         "when": words.when,

@@ -45,7 +45,7 @@ MOST_TIMELINE = 400
 _ROWS_TOGETHER = 40
 
 
-class Checked(Struct, frozen=True):
+class CheckReport(Struct, frozen=True):
     """What checking found, and when (RFC 3339)."""
 
     at: str
@@ -66,7 +66,7 @@ def render_pdf(
     *,
     package_id: str,
     fingerprint: str | None,
-    checked: Checked,
+    checked: CheckReport,
     files: Sequence[PdfFile],
     load: Load,
     path_in_package: PathOf,
@@ -107,7 +107,7 @@ def _story(
     builder: Builder,
     package_id: str,
     fingerprint: str | None,
-    checked: Checked,
+    checked: CheckReport,
     files: Sequence[PdfFile],
     width: float,
 ) -> Iterator[Flowable]:
@@ -145,7 +145,7 @@ def _head(summary: Summary, package_id: str, fingerprint: str | None, width: flo
                  style=[("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (0, 0), 0)])  # fmt: skip
 
 
-def _checked(checked: Checked) -> Iterator[Flowable]:
+def _checked(checked: CheckReport) -> Iterator[Flowable]:
     result = checked.result
     yield Paragraph("What was checked", STYLES["heading"])
     yield Paragraph(text(result.overall), STYLES["lead"])
@@ -176,7 +176,7 @@ def _identity(summary: Summary, width: float) -> Iterator[Flowable]:
             ("Technician", who.technician),
             ("Opened", words.when(outcome.opened_at)),
             ("Closed", words.when(outcome.closed_at) if outcome.closed_at else "not closed"),
-            ("Time at work", words.seconds(outcome.worked_s)),
+            ("Time at work", words.duration(outcome.worked_s)),
             ("Step list", f"{who.step_list_title}: {who.step_list_id}, version "
                           f"{who.step_list_version}"),
             ("Shown", f"{words.count(totals.photos, 'photo')}, "
@@ -207,7 +207,7 @@ def _stop(summary: Summary, builder: Builder, width: float) -> Iterator[Flowable
             ("At", f"{stop.step_title or 'no step'}, {words.when(stop.wall)}, "
                    f"event {stop.sequence}"),
             ("Finding", found),
-            ("From finding to stop", words.seconds(stop.finding_to_stop_s)
+            ("From finding to stop", words.duration(stop.finding_to_stop_s)
              if stop.finding_to_stop_s is not None else "not known"),
             ("Work after the stop", after),
             *((name.role or "Name", f"{name.name} (as given; nobody has checked it)")
@@ -256,7 +256,7 @@ def _notes(builder: Builder) -> Iterator[Flowable]:
         elif note.audio is None:
             said = [f"No recording: {text(note.lost_reason or 'not stated')}"]
         else:
-            said = [f"Spoken, {words.seconds(note.seconds) if note.seconds else 'not stated'}"]
+            said = [f"Spoken, {words.duration(note.seconds) if note.seconds else 'not stated'}"]
             if note.transcript:
                 by = "corrected by a person" if note.transcript.corrected else "by machine"
                 words_ = note.transcript.corrected or note.transcript.text

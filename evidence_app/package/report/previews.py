@@ -40,14 +40,14 @@ _TOGETHER = 8
 _THREADS = 2
 
 
-class Wanted(Struct, frozen=True):
+class PreviewWanted(Struct, frozen=True):
     """A picture to preview; ``kind`` as in photo.preview.KINDS."""
 
     sha256: str
     kind: str
 
 
-class Shown(Struct, frozen=True):
+class Medium(Struct, frozen=True):
     """A data URI with its size in pixels, or the sentence why there is none."""
 
     uri: Markup | None
@@ -64,12 +64,14 @@ class Embedded:
         self._kept = kept or (lambda sha256, maker: None)
         self._left = MAX_EMBEDDED_BYTES
 
-    def pictures(self, wanted: Iterable[Wanted], progress: Progress | None) -> dict[str, Shown]:
+    def pictures(
+        self, wanted: Iterable[PreviewWanted], progress: Progress | None
+    ) -> dict[str, Medium]:
         """Previews by SHA-256. Each original is shown once."""
-        first: dict[str, Wanted] = {}
+        first: dict[str, PreviewWanted] = {}
         for want in wanted:
             first.setdefault(want.sha256, want)
-        shown: dict[str, Shown] = {}
+        shown: dict[str, Medium] = {}
         with ThreadPoolExecutor(_THREADS) as pool:
             for batch in _batches(list(first.values())):
                 if self._left <= 0:
@@ -82,7 +84,7 @@ class Embedded:
                     progress(len(shown), len(first))
         return shown
 
-    def sound(self, sha256: str) -> Shown:
+    def sound(self, sha256: str) -> Medium:
         """A FLAC recording as a data URI."""
         data = self._bytes(sha256)
         if data is None:
@@ -91,9 +93,9 @@ class Embedded:
             return _said(_LONG_SOUND)
         if not data.startswith(b"fLaC"):
             return _said("The file is not a FLAC recording.")
-        return self._within_budget(Shown(_encoded("data:audio/flac;base64,", data)))
+        return self._within_budget(Medium(_encoded("data:audio/flac;base64,", data)))
 
-    def _preview(self, wanted: Wanted) -> Shown:
+    def _preview(self, wanted: PreviewWanted) -> Medium:
         try:
             kept = self._kept(wanted.sha256, maker())
             if kept is not None:
@@ -106,7 +108,7 @@ class Embedded:
         except PhotoError as problem:
             return _said(f"No preview: {problem.what}.")
         uri = _encoded(PICTURE_URI, picture.jpeg)
-        return Shown(uri, None, picture.width, picture.height)
+        return Medium(uri, None, picture.width, picture.height)
 
     def _bytes(self, sha256: str) -> bytes | None:
         try:
@@ -116,7 +118,7 @@ class Embedded:
         ):  # whatever the reader of a damaged package meets, the report says the same
             return None
 
-    def _within_budget(self, shown: Shown) -> Shown:
+    def _within_budget(self, shown: Medium) -> Medium:
         if shown.uri is None:
             return shown
         if len(shown.uri) > self._left:
@@ -129,11 +131,13 @@ class Embedded:
 class Unpictured(Embedded):
     """Leaves every picture empty: for comparing the words of two reports alone."""
 
-    def pictures(self, wanted: Iterable[Wanted], progress: Progress | None) -> dict[str, Shown]:
-        return {want.sha256: Shown(Markup(PICTURE_URI)) for want in wanted}
+    def pictures(
+        self, wanted: Iterable[PreviewWanted], progress: Progress | None
+    ) -> dict[str, Medium]:
+        return {want.sha256: Medium(Markup(PICTURE_URI)) for want in wanted}
 
 
-def _batches(wanted: list[Wanted]) -> Iterator[list[Wanted]]:
+def _batches(wanted: list[PreviewWanted]) -> Iterator[list[PreviewWanted]]:
     source = iter(wanted)
     while batch := list(islice(source, _TOGETHER)):
         yield batch
@@ -144,5 +148,5 @@ def _encoded(start: str, data: bytes) -> Markup:
     return Markup(start + base64.b64encode(data).decode("ascii"))
 
 
-def _said(problem: str) -> Shown:
-    return Shown(uri=None, problem=problem)
+def _said(problem: str) -> Medium:
+    return Medium(uri=None, problem=problem)

@@ -10,9 +10,9 @@ from collections.abc import Callable, Iterator, Sequence
 
 from msgspec import Struct
 
-from evidence_app.job.summary.evidence import GateCheck, NoteShown, PhotoShown, ReadingEntry
-from evidence_app.job.summary.model import Owed, StepShown, Summary
-from evidence_app.package.report.previews import Embedded, Shown, Wanted
+from evidence_app.job.summary.model import Requirement, StepRecord, Summary
+from evidence_app.job.summary.model_step import GateCheck, NoteRecord, PhotoRecord, ReadingEntry
+from evidence_app.package.report.previews import Embedded, Medium, PreviewWanted
 from evidence_app.package.report.words import (
     ENTERED_BY,
     FINDINGS,
@@ -20,8 +20,8 @@ from evidence_app.package.report.words import (
     bare,
     clock_time,
     conformity,
+    duration,
     plain,
-    seconds,
 )
 
 PathOf = Callable[[str], str]
@@ -43,25 +43,25 @@ class File(Struct, frozen=True):
 class MeasurementCard(Struct, frozen=True):
     shown: object
     verdict: str
-    picture: Shown | None
+    picture: Medium | None
     file: File | None
 
 
 class PhotoCard(Struct, frozen=True):
     """One take: its picture, its file and what was said of it."""
 
-    photo: PhotoShown
+    photo: PhotoRecord
     title: str
     status: str
     mark: str
-    picture: Shown
+    picture: Medium
     file: File
     failing: tuple[str, ...]
     passing: str
     measurements: tuple[MeasurementCard, ...]
 
 
-class View(Struct, frozen=True):
+class WantedView(Struct, frozen=True):
     """One view asked for: the take that stands (if any) and the earlier ones."""
 
     current: PhotoCard | None
@@ -71,14 +71,14 @@ class View(Struct, frozen=True):
 
 class PhotoGroup(Struct, frozen=True):
     heading: str
-    views: tuple[View, ...]
+    views: tuple[WantedView, ...]
 
 
 class NoteCard(Struct, frozen=True):
-    note: NoteShown
+    note: NoteRecord
     where: str
     photo_event: int | None
-    sound: Shown | None
+    sound: Medium | None
     file: File | None
 
 
@@ -107,7 +107,7 @@ class Builder:
         self._summary = summary
         self._embedded = embedded
         self._path_of = path_of
-        self._pictures: dict[str, Shown] = {}
+        self._pictures: dict[str, Medium] = {}
         self._placed: dict[str, int] = {}
         self._photo_events = {
             photo.original.sha256: photo.sequence
@@ -120,15 +120,15 @@ class Builder:
     def make_pictures(self, progress: Callable[[int, int], None] | None) -> None:
         self._pictures = self._embedded.pictures(self._wanted(), progress)
 
-    def _wanted(self) -> Iterator[Wanted]:
+    def _wanted(self) -> Iterator[PreviewWanted]:
         for _, photos in self._photo_sets():
             for photo in photos:
-                yield Wanted(photo.original.sha256, "photo")
+                yield PreviewWanted(photo.original.sha256, "photo")
                 for measured in photo.measurements:
                     if measured.markup:
-                        yield Wanted(measured.markup.sha256, "markup")
+                        yield PreviewWanted(measured.markup.sha256, "markup")
 
-    def _photo_sets(self) -> Iterator[tuple[str, Sequence[PhotoShown]]]:
+    def _photo_sets(self) -> Iterator[tuple[str, Sequence[PhotoRecord]]]:
         summary = self._summary
         if summary.stop and summary.stop.photos:
             yield "The reason for the stop", summary.stop.photos
@@ -143,15 +143,15 @@ class Builder:
             PhotoGroup(heading, self._views(photos)) for heading, photos in self._photo_sets()
         )
 
-    def _views(self, photos: Sequence[PhotoShown]) -> tuple[View, ...]:
-        by_view: dict[str | int, list[PhotoShown]] = {}
+    def _views(self, photos: Sequence[PhotoRecord]) -> tuple[WantedView, ...]:
+        by_view: dict[str | int, list[PhotoRecord]] = {}
         for photo in photos:
             by_view.setdefault(photo.wanted or photo.sequence, []).append(photo)
         views = []
         for takes in by_view.values():
             current = next((p for p in reversed(takes) if not p.superseded), None)
             views.append(
-                View(
+                WantedView(
                     current=self._card(current) if current else None,
                     earlier=tuple(self._card(p) for p in takes if p is not current),
                     title=_photo_title(takes[0]),
@@ -159,7 +159,7 @@ class Builder:
             )
         return tuple(views)
 
-    def _card(self, photo: PhotoShown) -> PhotoCard:
+    def _card(self, photo: PhotoRecord) -> PhotoCard:
         status, mark = _photo_status(photo)
         return PhotoCard(
             photo=photo,
@@ -186,11 +186,11 @@ class Builder:
             file=self.file(markup.sha256, markup.bytes) if markup else None,
         )
 
-    def _picture(self, sha256: str, sequence: int) -> Shown:
+    def _picture(self, sha256: str, sequence: int) -> Medium:
         """The preview where it first stands; afterwards a word on where that is."""
         first = self._placed.setdefault(sha256, sequence)
         if first != sequence:
-            return Shown(uri=None, problem=f"The same bytes as event {first}, shown there.")
+            return Medium(uri=None, problem=f"The same bytes as event {first}, shown there.")
         return self._pictures[sha256]
 
     # --- notes ------------------------------------------------------------------------
@@ -204,7 +204,7 @@ class Builder:
         placed.sort(key=lambda pair: pair[1].sequence)
         return tuple(self._note(where, note) for where, note in placed)
 
-    def _note(self, where: str, note: NoteShown) -> NoteCard:
+    def _note(self, where: str, note: NoteRecord) -> NoteCard:
         audio = note.audio
         return NoteCard(
             note=note,
@@ -245,11 +245,11 @@ class Builder:
         stop = self._summary.stop
         return tuple(self._owed_row(owed, None) for owed in stop.owed) if stop else ()
 
-    def _owed_row(self, owed: Owed, step: StepShown | None) -> OwedRow:
+    def _owed_row(self, owed: Requirement, step: StepRecord | None) -> OwedRow:
         kind = OWED_KINDS.get(owed.kind, owed.kind)
         return OwedRow(kind, owed.name, owed.state, *self._answer(owed, step))
 
-    def _answer(self, owed: Owed, step: StepShown | None) -> tuple:
+    def _answer(self, owed: Requirement, step: StepRecord | None) -> tuple:
         """What answers for a debt, where it stands on the page, and what was said with it."""
         photos = step.photos if step else self._summary.stop.photos
         match owed.kind:
@@ -293,7 +293,7 @@ class Builder:
         return File(path, link, sha256, byte_count)
 
 
-def step_heading(step: StepShown) -> str:
+def step_heading(step: StepRecord) -> str:
     if step.number is None:
         return f"{step.title} (not a step of this repair)"
     return f"{step.number}. {step.title}"
@@ -306,13 +306,13 @@ def reading_words(entry: ReadingEntry) -> str:
     return f"{value}{words}{f' ({how})' if how else ''}"
 
 
-def _photo_title(photo: PhotoShown) -> str:
+def _photo_title(photo: PhotoRecord) -> str:
     if photo.framing:
         return bare(photo.framing)
     return f"Photo for “{photo.wanted}”" if photo.wanted else "Photo added as a note"
 
 
-def _photo_status(photo: PhotoShown) -> tuple[str, str]:
+def _photo_status(photo: PhotoRecord) -> tuple[str, str]:
     """What became of a take, in words, and the shape of its mark."""
     if photo.superseded:
         return "superseded: taken again later, or its work was sent back", "not-reached"
@@ -325,7 +325,7 @@ def _photo_status(photo: PhotoShown) -> tuple[str, str]:
     return "does not pass and was not kept", "missing"
 
 
-def _unsettled(owed: Owed, photos: Sequence[PhotoShown]) -> str:
+def _unsettled(owed: Requirement, photos: Sequence[PhotoRecord]) -> str:
     takes = [p for p in photos if p.wanted == owed.id]
     standing = next((p for p in reversed(takes) if not p.superseded), None)
     if standing is not None:
@@ -333,12 +333,12 @@ def _unsettled(owed: Owed, photos: Sequence[PhotoShown]) -> str:
     return "Taken before the work was sent back; owed anew." if takes else ""
 
 
-def _held(step: StepShown) -> str:
+def _held(step: StepRecord) -> str:
     hold = step.hold
     counting = next((a for a in hold.attempts if a.counts), None)
-    asked = f"at least {seconds(hold.at_least_s)}" if hold.at_least_s is not None else "no minimum"
+    asked = f"at least {duration(hold.at_least_s)}" if hold.at_least_s is not None else "no minimum"
     if counting:
-        return f"Held {seconds(counting.held_s)}; asked: {asked}"
+        return f"Held {duration(counting.held_s)}; asked: {asked}"
     if not hold.attempts:
         return f"Asked: {asked}"
     return f"{_tries(len(hold.attempts))}, none long enough; asked: {asked}"
@@ -348,7 +348,7 @@ def _tries(count: int) -> str:
     return "1 try" if count == 1 else f"{count} tries"
 
 
-def _entered(step: StepShown) -> str:
+def _entered(step: StepRecord) -> str:
     if not step.visits:
         return "not entered"
     times = ", ".join(clock_time(visit.wall)[:8] for visit in step.visits)
@@ -364,6 +364,7 @@ def _check_words(check: GateCheck) -> str:
     """Like "focus 2.2 (limit 3.3 px edge rise)"."""
     if check.limit is None or check.value is None:
         return check.name
-    value = f"{check.value:.2g}" if isinstance(check.value, float) else plain(check.value)
+    fine = isinstance(check.value, float) and not check.value.is_integer()
+    value = f"{check.value:.2g}" if fine else plain(check.value)
     unit = (check.unit or "").partition(",")[0]
     return f"{check.name} {value} (limit {plain(check.limit)}{' ' if unit else ''}{unit})"

@@ -13,9 +13,10 @@ import re
 
 from markupsafe import Markup
 
-from evidence_app.job.summary.event_sentences import FINDINGS, SOURCES, plain, seconds
+from evidence_app.job.summary.event_sentences import FINDINGS, SOURCES, duration, plain
+from evidence_app.sentence import Sentence
 
-__all__ = ["FINDINGS", "SOURCES", "plain", "seconds"]
+__all__ = ["FINDINGS", "SOURCES", "duration", "plain"]
 
 # C0 but tab and line feed, DEL and C1, soft hyphen, fillers, vowel separators, zero width and
 # directional marks, line separators, embeddings and overrides, invisible operators, isolates,
@@ -76,6 +77,8 @@ def visible(value: object) -> object:
         return value
     if value is None:
         return "not stated"
+    if isinstance(value, Sentence):
+        value = str(value)
     if not isinstance(value, str) or (value.isascii() and value.isprintable()):
         return value
     return _HIDDEN.sub(lambda found: f"⟨U+{ord(found[0]):04X}⟩", value)
@@ -126,8 +129,8 @@ def count(number: int, word: str, words: str | None = None) -> str:
     return f"{number} {word if number == 1 else words or f'{word}s'}"
 
 
-def bare(sentence: str | None) -> str:
-    return (sentence or "not stated").strip().rstrip(".")
+def bare(said: str | Sentence | None) -> str:
+    return str(said or "not stated").strip().rstrip(".")
 
 
 def _offset(offset: str) -> str:

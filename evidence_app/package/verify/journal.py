@@ -11,7 +11,7 @@ import hashlib
 from evidence_app import __version__
 from evidence_app.job.conduct.check import check_conduct
 from evidence_app.job.summary.model import Summary
-from evidence_app.job.summary.summarise import to_bytes
+from evidence_app.job.summary.summarise import plain_values, to_bytes
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
 from evidence_app.package.verify.case import (
@@ -104,7 +104,7 @@ def check_record(case: Case) -> CheckResult:
 
 def _written(summary: Summary) -> bytes:
     """The summary's canonical JSON, by the quick way where it is beyond doubt."""
-    return plainly_canonical(summary) or to_bytes(summary)
+    return plainly_canonical(plain_values(summary)) or to_bytes(summary)
 
 
 def _problems_of(error: Defective | Unavailable) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from evidence_app.tablet.presenting.step import finding_words
 from evidence_app.writing import bare, duration
 
 
-class Line(Struct, frozen=True):
+class EntryLine(Struct, frozen=True):
     """``head``: number, time of day and step; ``words``: what happened."""
 
     sequence: int
@@ -26,7 +26,7 @@ class Line(Struct, frozen=True):
 class Detail(Struct, frozen=True):
     """``photo`` and ``audio`` are SHA-256 of what can be opened or played."""
 
-    line: Line
+    line: EntryLine
     more: tuple[str, ...]
     photo: str | None
     audio: str | None
@@ -37,15 +37,15 @@ class Detail(Struct, frozen=True):
 _SHOWN = ("photo-taken", "note-recorded", "note-written", "transcript-made", "transcript-corrected")
 
 
-def lines(step_list: StepList, events: Sequence[Event]) -> tuple[Line, ...]:
+def lines(step_list: StepList, events: Sequence[Event]) -> tuple[EntryLine, ...]:
     taken_back = {e.body["of"] for e in events if e.kind == "taken-back"}
     names = _names(step_list)
     return tuple(_line(step_list, names, event, event.sequence in taken_back) for event in events)
 
 
 def found(
-    all_lines: Sequence[Line], events: Sequence[Event], words: str, shown_only: bool
-) -> tuple[Line, ...]:
+    all_lines: Sequence[EntryLine], events: Sequence[Event], words: str, shown_only: bool
+) -> tuple[EntryLine, ...]:
     """Those with every one of ``words`` in them, in any case; with ``shown_only`` photos,
     notes and their transcripts. A line and its event stand at the same place."""
     sought = words.casefold().split()
@@ -148,13 +148,15 @@ def _named(names: dict[tuple, str], event: Event, named: str) -> str:
     return bare(names.get((kind, event.step, named)) or names.get((kind, None, named)) or named)
 
 
-def _line(step_list: StepList, names: dict[tuple, str], event: Event, taken_back: bool) -> Line:
+def _line(
+    step_list: StepList, names: dict[tuple, str], event: Event, taken_back: bool
+) -> EntryLine:
     step = step_named(step_list, event.step)
     head = f"{event.sequence}  ·  {event.wall[11:19]}"
     if step is not None:
         head += f"  ·  {bare(step.title)}"
     words = _words(names, event)
-    return Line(
+    return EntryLine(
         event.sequence, head, say("{words} (taken back)", words=words) if taken_back else words
     )
 

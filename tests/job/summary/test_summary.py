@@ -69,14 +69,14 @@ def test_sentence_counts_kept_photos_and_readings_outside(bench):
     bench.do(c.KeepPhoto(strip, "the part is in view"))
     bench.work_to("shut")
     bench.do(c.Close())
-    sentence = summary_of(bench).outcome.sentence
+    sentence = str(summary_of(bench).outcome.sentence)
     kept = sum(o.state == "kept" for step in summary_of(bench).steps for o in step.owed)
     assert f"{kept} photo" in sentence
     assert "1 reading lies outside its limits." in sentence
 
 
 def test_sentence_of_a_stop_names_step_reason_and_disposition(stopped):
-    sentence = summary_of(stopped).outcome.sentence
+    sentence = str(summary_of(stopped).outcome.sentence)
     assert "step 2 of 5, “Clean”" in sentence
     assert "Residue in the slot" in sentence
     assert "Exchange the whole unit" in sentence
@@ -84,7 +84,7 @@ def test_sentence_of_a_stop_names_step_reason_and_disposition(stopped):
 
 def test_abandoned_job_gives_its_reason(bench):
     bench.do(c.Abandon("called back by the claimant"))
-    assert "called back by the claimant" in summary_of(bench).outcome.sentence
+    assert "called back by the claimant" in str(summary_of(bench).outcome.sentence)
 
 
 def test_open_job_is_open(bench):
@@ -347,7 +347,7 @@ def test_clock_set_back_is_shown(bench):
     bench.do(c.AcknowledgeCaution("cell"))
     (note,) = summary_of(bench).clock_notes
     assert (note.kind, note.recorded) == ("earlier", True)
-    assert "back by" in note.sentence
+    assert "back by" in str(note.sentence)
 
 
 def test_clock_step_without_its_event_is_shown_too():

@@ -33,14 +33,14 @@ def test_every_event_has_a_line(stopped):
 
 def test_unknown_kind_is_listed_with_its_content():
     summary = summarise(STEPS, journal(Draft("lamp-lit", {"colour": "violet"})))
-    assert "violet" in summary.timeline[0].sentence
+    assert "violet" in str(summary.timeline[0].sentence)
     assert [odd.kind for odd in summary.unplaced] == ["lamp-lit"]
 
 
 def test_judgement_of_a_photo_never_taken_is_listed():
     body = {"photo": "ab" * 32, "passes": True, "checks": []}
     summary = summarise(STEPS, journal(Draft("photo-judged", body, "clean")))
-    assert "not taken before" in summary.unplaced[0].sentence
+    assert "not taken before" in str(summary.unplaced[0].sentence)
 
 
 def test_photo_at_a_step_of_no_list_is_shown():

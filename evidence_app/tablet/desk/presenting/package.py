@@ -159,7 +159,7 @@ def shown_of(summary: Summary) -> Shown:
     every += [(None, owed) for owed in (summary.stop.owed if summary.stop else ())]
     answered = sum(owed.state in ("shown", "kept") for _, owed in every)
     return Shown(
-        outcome=told(summary.outcome.sentence),
+        outcome=told(str(summary.outcome.sentence)),
         head=say(
             "{shown} of {owed} things that were owed are shown.", shown=answered, owed=len(every)
         ),
@@ -169,7 +169,9 @@ def shown_of(summary: Summary) -> Shown:
         kept=tuple(
             _owed(title, owed.kind, owed.name) for title, owed in every if owed.state == "kept"
         ),
-        clocks=tuple(f"{told(note.sentence)} ({when(note.wall)})" for note in summary.clock_notes),
+        clocks=tuple(
+            f"{told(str(note.sentence))} ({when(note.wall)})" for note in summary.clock_notes
+        ),
     )
 
 

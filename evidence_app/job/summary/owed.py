@@ -9,30 +9,33 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import cautions_of, items_of, stop_rule
-from evidence_app.job.summary.evidence import (
-    FindingShown,
+from evidence_app.job.summary.journal import ReadJournal
+from evidence_app.job.summary.model import CautionRecord, ItemRecord, Requirement, StepRecord
+from evidence_app.job.summary.model_step import (
+    FindingRecord,
     HoldAttempt,
-    NameShown,
-    NoteShown,
-    PhotoShown,
+    NameRecord,
+    NoteRecord,
+    PhotoRecord,
     ReadingEntry,
 )
-from evidence_app.job.summary.model import CautionShown, ItemShown, Owed, StepShown
-from evidence_app.job.summary.trail import Trail
-from evidence_app.job.summary.untrusted import moment, text
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Step, StepList
 
 ITEM_KINDS = {"tools": "tool", "consumables": "consumable", "new-parts": "new-part"}
 
 
-def cautions(step_list: StepList, variant: str | None, trail: Trail) -> tuple[CautionShown, ...]:
+def cautions(
+    step_list: StepList, variant: str | None, journal: ReadJournal
+) -> tuple[CautionRecord, ...]:
     """The cautions to acknowledge for this variant, and when each was."""
     when: dict[str, list] = {}
-    for event in trail.of("caution-acknowledged"):
-        when.setdefault(text(event.body, "caution") or "", []).append(moment(event))
+    for event in journal.of(v.CautionAcknowledged):
+        when.setdefault(event.body.caution, []).append(event.moment)
     return tuple(
-        CautionShown(
+        CautionRecord(
             id=caution.id,
             signal=caution.signal.value,
             hazard=caution.hazard,
@@ -44,14 +47,13 @@ def cautions(step_list: StepList, variant: str | None, trail: Trail) -> tuple[Ca
     )
 
 
-def items(step_list: StepList, trail: Trail) -> tuple[ItemShown, ...]:
+def items(step_list: StepList, journal: ReadJournal) -> tuple[ItemRecord, ...]:
     """Tools, consumables and new parts, and when each was ticked."""
-    when: dict[tuple[str | None, str | None], list] = {}
-    for event in trail.of("item-ticked"):
-        key = (text(event.body, "list"), text(event.body, "item"))
-        when.setdefault(key, []).append(moment(event))
+    when: dict[tuple[str, str], list] = {}
+    for event in journal.of(v.ItemTicked):
+        when.setdefault((event.body.list, event.body.item), []).append(event.moment)
     return tuple(
-        ItemShown(
+        ItemRecord(
             list=name, id=item.id, name=item.name, ticked=tuple(when.get((name, item.id), ()))
         )
         for name, item in items_of(step_list)
@@ -59,15 +61,15 @@ def items(step_list: StepList, trail: Trail) -> tuple[ItemShown, ...]:
 
 
 def before_work(
-    acknowledged: Sequence[CautionShown], ticked: Sequence[ItemShown], begun: bool
-) -> tuple[Owed, ...]:
+    acknowledged: Sequence[CautionRecord], ticked: Sequence[ItemRecord], begun: bool
+) -> tuple[Requirement, ...]:
     """What is owed before the first step; unmet it is missing once work has ``begun``."""
     lacking = "missing" if begun else "unfinished"
     owed = [("caution", c.id, f"{c.signal}: {c.hazard}", c.acknowledged) for c in acknowledged] + [
         (ITEM_KINDS.get(i.list, i.list), i.id, i.name, i.ticked) for i in ticked
     ]
     return tuple(
-        Owed(
+        Requirement(
             kind=kind,
             id=identifier,
             name=name,
@@ -83,9 +85,9 @@ def at_step(
     lacking: str,
     attempts: Sequence[HoldAttempt],
     entries: dict[str, Sequence[ReadingEntry]],
-    photos: Sequence[PhotoShown],
-    findings: Sequence[FindingShown],
-) -> tuple[Owed, ...]:
+    photos: Sequence[PhotoRecord],
+    findings: Sequence[FindingRecord],
+) -> tuple[Requirement, ...]:
     """What one step owes, in the order in which it is asked; ``lacking`` is the
     state of what nothing answers for (see ``lacking_state``)."""
     owed = []
@@ -106,37 +108,37 @@ def at_step(
 
 def after_stop(
     step_list: StepList,
-    trail: Trail,
+    journal: ReadJournal,
     closed: bool,
-    photos: Sequence[PhotoShown],
-    notes: Sequence[NoteShown],
-    names: Sequence[NameShown],
-) -> tuple[Owed, ...]:
+    photos: Sequence[PhotoRecord],
+    notes: Sequence[NoteRecord],
+    names: Sequence[NameRecord],
+) -> tuple[Requirement, ...]:
     """What the stop rule asks: photos of the reason, a spoken reason, names."""
-    rule = stop_rule(step_list, text(trail.stop.body, "rule") or "") if trail.stop else None
+    rule = stop_rule(step_list, journal.stop.body.rule) if journal.stop else None
     if rule is None:
         return ()
     lacking = "missing" if closed else "unfinished"
     owed = _photos_owed(rule.photos, photos, lacking)
     if rule.spoken_reason:
-        reason = _reason(trail, notes)
+        reason = _reason(journal, notes)
         owed.append(
             _owed(
                 "spoken-reason",
                 "spoken-reason",
-                "The reason for the stop in a voice note",
+                sentence("The reason for the stop in a voice note"),
                 reason and reason.sequence,
                 lacking,
             )
         )
     for role in rule.names:
         given = next((n for n in reversed(names) if n.role == role), None)
-        words = f"The name of the {role.replace('-', ' ')}"
+        words = sentence("The name of the {role}", role=role.replace("-", " "))
         owed.append(_owed("name", role, words, given and given.sequence, lacking))
     return tuple(owed)
 
 
-def lacking_state(step: str, way: Sequence[Step], trail: Trail, outcome: str) -> str:
+def lacking_state(step: str, way: Sequence[Step], journal: ReadJournal, outcome: str) -> str:
     """The state of what nothing answers for at ``step``.
 
     A completed job owes everything. Otherwise a step that was passed by, or that
@@ -145,30 +147,32 @@ def lacking_state(step: str, way: Sequence[Step], trail: Trail, outcome: str) ->
     """
     if outcome == "completed":
         return "missing"
-    if not trail.entered(step):
+    if not journal.entered(step):
         return "not-reached"
     order = [s.id for s in way]
     later = order[order.index(step) + 1 :] if step in order else []
-    passed_by = any(trail.entered(other) for other in later)
+    passed_by = any(journal.entered(other) for other in later)
     ended_by_finding = (
-        trail.stop is not None
-        and trail.stop.step == step
-        and text(trail.stop.body, "by") in ("finding", "redo-limit")
+        journal.stop is not None
+        and journal.stop.step == step
+        and journal.stop.body.by != "technician"
     )
     return "missing" if passed_by or ended_by_finding else "unfinished"
 
 
-def missing_of(step: StepShown) -> list[Owed]:
+def missing_of(step: StepRecord) -> list[Requirement]:
     return [owed for owed in step.owed if owed.state == "missing"]
 
 
-def _photos_owed(wanted: Sequence, photos: Sequence[PhotoShown], lacking: str) -> list[Owed]:
+def _photos_owed(
+    wanted: Sequence, photos: Sequence[PhotoRecord], lacking: str
+) -> list[Requirement]:
     owed = []
     for photo in wanted:
         take = next((p for p in photos if p.counts and p.wanted == photo.id), None)
         state = lacking if take is None else "shown" if take.passes else "kept"
         owed.append(
-            Owed(
+            Requirement(
                 kind="photo",
                 id=photo.id,
                 name=photo.framing,
@@ -179,22 +183,24 @@ def _photos_owed(wanted: Sequence, photos: Sequence[PhotoShown], lacking: str) -
     return owed
 
 
-def _owed(kind: str, identifier: str, name: str, by: int | None, lacking: str) -> Owed:
+def _owed(
+    kind: str, identifier: str, name: str | Sentence, by: int | None, lacking: str
+) -> Requirement:
     state = lacking if by is None else "shown"
-    return Owed(kind=kind, id=identifier, name=name, state=state, by=by)
+    return Requirement(kind=kind, id=identifier, name=name, state=state, by=by)
 
 
-def _reason(trail: Trail, notes: Sequence[NoteShown]) -> NoteShown | None:
+def _reason(journal: ReadJournal, notes: Sequence[NoteRecord]) -> NoteRecord | None:
     """A voice note of the reason; a written one where no microphone was there."""
     spoken = next((n for n in notes if n.audio), None)
-    return spoken or next((n for n in notes if n.text and _microphone_away(trail, n)), None)
+    return spoken or next((n for n in notes if n.text and _microphone_away(journal, n)), None)
 
 
-def _microphone_away(trail: Trail, note: NoteShown) -> bool:
+def _microphone_away(journal: ReadJournal, note: NoteRecord) -> bool:
     away = False
-    for event in trail.of("device-lost", "device-returned"):
+    for event in journal.of(v.SourceLost, v.SourceReturned):
         if event.sequence > note.sequence:
             break
-        if text(event.body, "device") == "microphone":
-            away = event.kind == "device-lost"
+        if event.body.device == "microphone":
+            away = isinstance(event.body, v.SourceLost)
     return away

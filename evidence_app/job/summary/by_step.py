@@ -1,32 +1,36 @@
-"""Everything shown in a job, gathered once and looked up by step.
+"""Everything recorded in a job, gathered once and looked up by step.
 
 After a stop, photos and notes belong to the stop and not to a step any more.
 """
 
 from __future__ import annotations
 
-from evidence_app.job.summary import gather_kinds as shown
-from evidence_app.job.summary.evidence import NoteShown, PhotoShown, ReadingEntry
-from evidence_app.job.summary.trail import Trail
+from evidence_app.job.summary import holds_readings_findings
+from evidence_app.job.summary.journal import ReadJournal
+from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord, ReadingEntry
+from evidence_app.job.summary.notes import names, notes
+from evidence_app.job.summary.photos import photos
 from evidence_app.steplist.model import PhotoWanted, StepList
 
 
-class Gathered:
+class Recorded:
     """``photos``, ``notes``, ``names`` in journal order; ``holds``, ``findings`` by
     step; ``readings`` by step and reading."""
 
-    def __init__(self, step_list: StepList, trail: Trail) -> None:
-        self.trail = trail
+    def __init__(self, step_list: StepList, journal: ReadJournal) -> None:
+        self.journal = journal
         self._titles = {step.id: step.title for step in step_list.steps}
-        self.photos = shown.photos(trail, _framings(step_list))
-        self.holds = shown.holds(trail, {s.id: s.hold for s in step_list.steps if s.hold})
-        self.readings = shown.readings(
-            trail, {(s.id, r.id): r for s in step_list.steps for r in s.readings}
+        self.photos = photos(journal, _framings(step_list))
+        self.holds = holds_readings_findings.holds(
+            journal, {s.id: s.hold for s in step_list.steps if s.hold}
         )
-        self.findings = shown.findings(trail)
-        self.notes = shown.notes(trail)
-        self.names = shown.names(trail)
-        stopped = trail.stop.sequence if trail.stop else None
+        self.readings = holds_readings_findings.readings(
+            journal, {(s.id, r.id): r for s in step_list.steps for r in s.readings}
+        )
+        self.findings = holds_readings_findings.findings(journal)
+        self.notes = notes(journal)
+        self.names = names(journal)
+        stopped = journal.stop.sequence if journal.stop else None
         self._photos, self.photos_after_stop = _by_step(self.photos, stopped)
         self._notes, self.notes_after_stop = _by_step(self.notes, stopped)
         self.names_after_stop = [
@@ -36,10 +40,10 @@ class Gathered:
         for (step, reading), entries in self.readings.items():
             self._readings.setdefault(step, {})[reading] = entries
 
-    def photos_at(self, step: str | None) -> list[PhotoShown]:
+    def photos_at(self, step: str | None) -> list[PhotoRecord]:
         return self._photos.get(step, [])
 
-    def notes_at(self, step: str | None) -> list[NoteShown]:
+    def notes_at(self, step: str | None) -> list[NoteRecord]:
         return self._notes.get(step, [])
 
     def readings_at(self, step: str) -> dict[str, list[ReadingEntry]]:

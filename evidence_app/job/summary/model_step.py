@@ -43,7 +43,7 @@ class GateCheck(Fact):
     sentence: str | None
 
 
-class MeasurementShown(Fact):
+class MeasurementRecord(Fact):
     """A measurement's result as recorded; ``more`` is what else it carried."""
 
     sequence: int
@@ -60,7 +60,7 @@ class MeasurementShown(Fact):
     more: dict[str, Any]
 
 
-class PhotoShown(Fact):
+class PhotoRecord(Fact):
     """One take. ``round`` counts how often its step was begun again before it.
 
     ``passes`` is the gate's word (None: not judged). ``counts`` says that this
@@ -84,7 +84,7 @@ class PhotoShown(Fact):
     passes: bool | None
     checks: tuple[GateCheck, ...]
     kept_reason: str | None
-    measurements: tuple[MeasurementShown, ...]
+    measurements: tuple[MeasurementRecord, ...]
     counts: bool
     superseded: bool
     taken_back: bool
@@ -108,7 +108,7 @@ class HoldAttempt(Fact):
     taken_back: bool
 
 
-class HoldShown(Fact):
+class HoldRecord(Fact):
     """A hold asked for by the step list (limits None: not asked for)."""
 
     applied: str | None
@@ -134,7 +134,7 @@ class ReadingEntry(Fact):
     taken_back: bool
 
 
-class ReadingShown(Fact):
+class ReadingRecord(Fact):
     """A reading asked for by the step list and every value entered for it."""
 
     id: str
@@ -145,7 +145,7 @@ class ReadingShown(Fact):
     entries: tuple[ReadingEntry, ...]
 
 
-class FindingShown(Fact):
+class FindingRecord(Fact):
     """A finding, and what it led to by the journal's word."""
 
     sequence: int
@@ -160,7 +160,7 @@ class FindingShown(Fact):
     taken_back: bool
 
 
-class TranscriptShown(Fact):
+class TranscriptRecord(Fact):
     """The text made from a note, and the latest correction by a person."""
 
     sequence: int
@@ -170,7 +170,7 @@ class TranscriptShown(Fact):
     corrected_at: Moment | None
 
 
-class NoteShown(Fact):
+class NoteRecord(Fact):
     """A note: spoken (``note``, ``audio``) or written (``text``).
 
     ``sequence`` is the event that began it. A spoken note without a recording
@@ -189,11 +189,11 @@ class NoteShown(Fact):
     dropouts: int | None
     cut_short: bool | None
     text: str | None
-    transcript: TranscriptShown | None
+    transcript: TranscriptRecord | None
     taken_back: bool
 
 
-class NameShown(Fact):
+class NameRecord(Fact):
     sequence: int
     wall: str
     role: str | None

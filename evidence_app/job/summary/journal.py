@@ -1,0 +1,137 @@
+"""A journal read once: each event with its typed body, and what of it still stands.
+
+Rules, the same as the guide's:
+
+- an event that was taken back stands no more; a redo goes with its finding;
+- work sent back to a step voids what was shown before at that step and at every
+  step entered after it; the voided is still shown, and counts no more;
+- the first stop divides the job: what comes after it answers for the stop.
+
+A journal that parses may still hold a body that no version of the app writes. Such an event
+has no typed body: it keeps its line in the timeline, is listed as unplaced, and answers for
+nothing.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Any, NamedTuple
+
+import msgspec
+
+from evidence_app.job import vocabulary as v
+from evidence_app.job.conduct.taken_back import taken_back
+from evidence_app.job.summary.model_step import Moment, Original
+from evidence_app.record import times
+from evidence_app.record.event import Event
+
+
+class TypedEvent(NamedTuple):
+    """An event and its body, read as its kind's type; ``body`` is None where it is not one."""
+
+    event: Event
+    body: Any
+
+    @property
+    def sequence(self) -> int:
+        return self.event.sequence
+
+    @property
+    def wall(self) -> str:
+        return self.event.wall
+
+    @property
+    def step(self) -> str | None:
+        return self.event.step
+
+    @property
+    def moment(self) -> Moment:
+        return Moment(sequence=self.event.sequence, wall=self.event.wall)
+
+
+class ReadJournal:
+    """``by_sequence`` finds an event; ``visits`` are the entries into each step; ``marks[step]``
+    the sequences of the redos that voided the step, in order."""
+
+    def __init__(self, events: Sequence[Event]) -> None:
+        self.entries = tuple(TypedEvent(event, _typed(event)) for event in events)
+        self.by_sequence = {entry.sequence: entry for entry in self.entries}
+        self.undone, _ = taken_back([entry for entry in self.entries if entry.body is not None])
+        self.stop = next(self.of(v.RepairStopped), None)
+        self.visits: dict[str, list[TypedEvent]] = {}
+        self.marks: dict[str, list[int]] = {}
+        for entry in self.of(v.StepEntered):
+            self._enter(entry)
+
+    def of(self, *bodies: type[v.Body]) -> Iterator[TypedEvent]:
+        """The events with these bodies that stand, in order."""
+        return (e for e in self.all_of(*bodies) if e.sequence not in self.undone)
+
+    def all_of(self, *bodies: type[v.Body]) -> Iterator[TypedEvent]:
+        """The events with these bodies, those taken back included."""
+        return (e for e in self.entries if isinstance(e.body, bodies))
+
+    def round_of(self, entry: TypedEvent) -> int:
+        """How often the event's step had been sent back before it."""
+        return bisect_left(self.marks.get(entry.step or "", []), entry.sequence)
+
+    def is_void(self, entry: TypedEvent) -> bool:
+        return entry.sequence < self.void_before(entry.step)
+
+    def void_before(self, step: str | None) -> int:
+        return self.marks.get(step or "", [0])[-1]
+
+    def after_stop(self, entry: TypedEvent) -> bool:
+        return self.stop is not None and entry.sequence > self.stop.sequence
+
+    def entered(self, step: str) -> bool:
+        """Whether the step was entered and not voided since."""
+        visits = self.visits.get(step)
+        return bool(visits) and visits[-1].sequence >= self.void_before(step)
+
+    def _enter(self, entry: TypedEvent) -> None:
+        if entry.step is None:
+            return
+        self.visits.setdefault(entry.step, []).append(entry)
+        if entry.body.reason != "redo":
+            return
+        order = list(self.visits)
+        for step in order[order.index(entry.step) :]:
+            self.marks.setdefault(step, []).append(entry.sequence)
+
+
+def _typed(event: Event) -> v.Body | None:
+    try:
+        return v.read_body(event.kind, event.body)
+    except (KeyError, msgspec.ValidationError, RecursionError):
+        return None
+
+
+def original(ref: v.Ref | None) -> Original | None:
+    if ref is None:
+        return None
+    return Original(sha256=ref.sha256, bytes=ref.bytes, media_type=ref.media_type)
+
+
+def mono_s(earlier: TypedEvent, later: TypedEvent) -> float | None:
+    """Seconds from ``earlier`` to ``later`` on the monotonic clock; None across boots."""
+    if earlier.event.boot != later.event.boot:
+        return None
+    return round((later.event.mono_us - earlier.event.mono_us) / 1e6, 6)
+
+
+def wall_s(earlier: TypedEvent, later: TypedEvent) -> float | None:
+    """Seconds between the two wall times; None when one cannot be read."""
+    start, end = _wall_time(earlier.wall), _wall_time(later.wall)
+    if start is None or end is None:
+        return None
+    return round((end - start).total_seconds(), 3)
+
+
+def _wall_time(wall: str) -> datetime | None:
+    try:
+        return times.parse(wall)
+    except ValueError:
+        return None

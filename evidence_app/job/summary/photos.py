@@ -1,0 +1,118 @@
+"""Every take of a job, with what the gate and the measurements said of it.
+
+``counts`` marks the take that answers for what was owed: the newest that stands, when it
+passed or was kept with a reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evidence_app.job import vocabulary as v
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent, original
+from evidence_app.job.summary.model_step import GateCheck, MeasurementRecord, PhotoRecord
+from evidence_app.job.summary.open_parts import number, shallow, text
+from evidence_app.steplist.model import PhotoWanted
+
+_RESULT_FIELDS = {"kind", "unit", "value", "U", "conformity", "method", "sentence"}
+
+
+def photos(journal: ReadJournal, framings: dict[str, PhotoWanted]) -> list[PhotoRecord]:
+    """Every take, in order. ``framings`` are the photos asked for, by id."""
+    said = _said_of_photos(journal)
+    takes = list(journal.all_of(v.PhotoTaken))
+    newest = {_view(journal, e): e.sequence for e in takes if not journal.is_void(e)}
+    return [
+        _photo(
+            journal,
+            take,
+            framings,
+            said.get(take.sequence, ()),
+            newest.get(_view(journal, take)) == take.sequence,
+        )
+        for take in takes
+    ]
+
+
+def _photo(
+    journal: ReadJournal,
+    take: TypedEvent,
+    framings: dict[str, PhotoWanted],
+    said: Sequence[TypedEvent],
+    is_newest: bool,
+) -> PhotoRecord:
+    body: v.PhotoTaken = take.body
+    asked = framings.get(body.wanted or "")
+    judged = next((e.body for e in reversed(said) if isinstance(e.body, v.PhotoJudged)), None)
+    kept = next((e.body for e in reversed(said) if isinstance(e.body, v.PhotoKept)), None)
+    passes = judged.passes if judged else None
+    return PhotoRecord(
+        sequence=take.sequence,
+        wall=take.wall,
+        step=take.step,
+        original=original(body.photo),
+        wanted=body.wanted,
+        framing=asked.framing if asked else None,
+        purpose=body.purpose,
+        width=body.width,
+        height=body.height,
+        source_kind=text(body.source, "kind"),
+        source_name=text(body.source, "name"),
+        retake_of=body.retake_of,
+        round=journal.round_of(take),
+        passes=passes,
+        checks=tuple(_check(check) for check in judged.checks) if judged else (),
+        kept_reason=kept.reason if kept else None,
+        measurements=tuple(_measurement(e) for e in said if isinstance(e.body, v.Measured)),
+        counts=body.wanted is not None and is_newest and (passes is True or kept is not None),
+        superseded=journal.is_void(take) or (body.wanted is not None and not is_newest),
+        taken_back=take.sequence in journal.undone,
+    )
+
+
+def _view(journal: ReadJournal, take: TypedEvent) -> tuple[bool, str | None, str | int]:
+    """What a take is a take of; a photo that nobody asked for is its own view."""
+    wanted = take.body.wanted or take.sequence
+    return (True, None, wanted) if journal.after_stop(take) else (False, take.step, wanted)
+
+
+def _said_of_photos(journal: ReadJournal) -> dict[int, list[TypedEvent]]:
+    """Judgements, kept reasons and measurements by the sequence of the take they are about:
+    the latest take of those bytes before them."""
+    latest: dict[str, int] = {}
+    said: dict[int, list[TypedEvent]] = {}
+    for entry in journal.of(v.PhotoTaken, v.PhotoJudged, v.PhotoKept, v.Measured):
+        if isinstance(entry.body, v.PhotoTaken):
+            latest[entry.body.photo.sha256] = entry.sequence
+        elif (take := latest.get(entry.body.photo)) is not None:
+            said.setdefault(take, []).append(entry)
+    return said
+
+
+def _check(check: v.JudgedCheck) -> GateCheck:
+    return GateCheck(
+        name=check.name,
+        value=check.value,
+        limit=check.limit,
+        unit=check.unit,
+        holds=check.holds,
+        sentence=check.sentence,
+    )
+
+
+def _measurement(entry: TypedEvent) -> MeasurementRecord:
+    result = entry.body.result
+    return MeasurementRecord(
+        sequence=entry.sequence,
+        wall=entry.wall,
+        wanted=entry.body.wanted,
+        kind=text(result, "kind"),
+        unit=text(result, "unit"),
+        value=number(result, "value"),
+        U=number(result, "U"),
+        conformity=text(result, "conformity"),
+        method=text(result, "method"),
+        sentence=text(result, "sentence"),
+        markup=original(entry.body.markup),
+        more={k: shallow(each) for k, each in result.items() if k not in _RESULT_FIELDS},
+    )
