@@ -259,7 +259,7 @@ class Bench:
     def breaches(self) -> list[str]:
         """What the conduct check finds in the journal, but for its being open."""
         found = check_conduct(self.job.step_list, self.job.record.events)
-        return [breach.sentence for breach in found if breach.sequence is not None]
+        return [str(breach.sentence) for breach in found if breach.sequence is not None]
 
     def kinds(self) -> list[str]:
         return [event.kind for event in self.job.record.events]

@@ -73,7 +73,7 @@ def _guarded(walk: Walk, event: Event | None, check: Callable[[], Any]) -> Any:
     try:
         return check()
     except Exception as error:
-        walk.breach(event, f"cannot be judged ({type(error).__name__})")
+        walk.breach(event, "cannot be judged ({name})", name=type(error).__name__)
         return None
 
 
@@ -85,7 +85,7 @@ def _read(walk: Walk, event: Any) -> tuple[Event, v.Body] | None:
     except KeyError:
         walk.breach(event, "is of a kind that is not known")
     except Exception as error:
-        walk.breach(event, f"does not have the form of its kind ({error})")
+        walk.breach(event, "does not have the form of its kind ({error})", error=error)
     return None
 
 
@@ -102,7 +102,9 @@ def _check_order(walk: Walk, readable: list[tuple[Event, v.Body]]) -> None:
 
 def _check_follows(walk: Walk, previous: Event, event: Event) -> None:
     if event.sequence != previous.sequence + 1:
-        walk.breach(event, f"follows event {previous.sequence}; numbers must go up by one")
+        walk.breach(
+            event, "follows event {number}; numbers must go up by one", number=previous.sequence
+        )
     if previous.kind == "job-closed":
         walk.breach(event, "comes after the job was closed")
     restarted = event.kind == "machine-restarted"
@@ -122,7 +124,9 @@ def _step_over(walk: Walk, event: Event, body: v.Body) -> None:
         walk.breach(event, "comes while the job is left, before it is taken up again")
     if walk.pending is not None and event.kind not in _WHILE_PENDING:
         walk.breach(
-            event, f"comes where the finding of event {walk.pending.sequence} leads elsewhere"
+            event,
+            "comes where the finding of event {number} leads elsewhere",
+            number=walk.pending.sequence,
         )
     handler = _HANDLERS.get(event.kind)
     if handler is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.walk import PendingSeen, StepProgress, Walk
 from evidence_app.record.event import Event
+from evidence_app.sentence import joined
 from evidence_app.steplist.model import Rule
 
 # --- opening and preparing ------------------------------------------------------------
@@ -17,19 +18,28 @@ def _opened(walk: Walk, event: Event, body: v.JobOpened) -> None:
     walk.opened = body
     step_list, named = walk.step_list, body.step_list
     if body.format != v.FORMAT:
-        walk.breach(event, f"is of format {body.format}, known is {v.FORMAT}")
+        walk.breach(
+            event, "is of format {format}, known is {known}", format=body.format, known=v.FORMAT
+        )
     if (named.id, named.version) != (step_list.id, step_list.version):
         walk.breach(
             event,
-            f"names the step list {named.id} {named.version}, not {step_list.id} "
-            f"{step_list.version}",
+            "names the step list {name} {version}, not {expected} {its_version}",
+            name=named.id,
+            version=named.version,
+            expected=step_list.id,
+            its_version=step_list.version,
         )
     device = step_list.device
     if (body.device.family, body.device.model) != (device.family, device.model):
         walk.breach(event, "names another device than the step list is for")
     known = [variant.id for variant in device.variants] or [None]
     if body.variant not in known:
-        walk.breach(event, f"names the variant {body.variant}, which the step list does not have")
+        walk.breach(
+            event,
+            "names the variant {variant}, which the step list does not have",
+            variant=body.variant,
+        )
     if body.clock == "practice" and not body.practice:
         walk.breach(event, "is timed by a practice clock and not marked as practice")
     walk.order = [s.id for s in step_list.steps if not s.variants or body.variant in s.variants]
@@ -65,14 +75,20 @@ def _items(walk: Walk) -> set[tuple[str, str]]:
 def _acknowledged(walk: Walk, event: Event, body: v.CautionAcknowledged) -> None:
     _must_be_preparing(walk, event)
     if body.caution not in _cautions(walk):
-        walk.breach(event, f"acknowledges {body.caution}, which is no caution of this variant")
+        walk.breach(
+            event,
+            "acknowledges {caution}, which is no caution of this variant",
+            caution=body.caution,
+        )
     walk.cautions.add(body.caution)
 
 
 def _ticked(walk: Walk, event: Event, body: v.ItemTicked) -> None:
     _must_be_preparing(walk, event)
     if (body.list, body.item) not in _items(walk):
-        walk.breach(event, f"ticks {body.item}, which is not among the {body.list}")
+        walk.breach(
+            event, "ticks {item}, which is not among the {among}", item=body.item, among=body.list
+        )
     walk.ticked.add((body.list, body.item))
 
 
@@ -85,12 +101,21 @@ def _entered(walk: Walk, event: Event, body: v.StepEntered) -> None:
         return
     if walk.pending is not None and body.reason != "redo":
         walk.breach(
-            event, f"follows a finding that leads elsewhere (event {walk.pending.sequence})"
+            event,
+            "follows a finding that leads elsewhere (event {number})",
+            number=walk.pending.sequence,
         )
     if body.from_ != walk.step:
-        walk.breach(event, f"says it comes from {body.from_}; the current step is {walk.step}")
+        walk.breach(
+            event,
+            "says it comes from {left}; the current step is {step}",
+            left=body.from_,
+            step=walk.step,
+        )
     if walk.hold is not None and body.reason != "resumed":
-        walk.breach(event, f"comes while the hold of event {walk.hold.sequence} is running")
+        walk.breach(
+            event, "comes while the hold of event {number} is running", number=walk.hold.sequence
+        )
     _ENTRIES[body.reason](walk, event)
     walk.step = event.step
     walk.pending = None
@@ -102,19 +127,24 @@ def _first(walk: Walk, event: Event) -> None:
     owed = sorted(_cautions(walk) - walk.cautions)
     owed += sorted(item for _, item in _items(walk) - walk.ticked)
     if owed:
-        walk.breach(event, f"begins the work without {', '.join(owed)}")
+        walk.breach(event, "begins the work without {what}", what=", ".join(owed))
 
 
 def _next(walk: Walk, event: Event) -> None:
     if walk.step is None or _place(walk, event.step) != _place(walk, walk.step) + 1:
-        walk.breach(event, f"does not follow the step {walk.step} in the step list")
+        walk.breach(event, "does not follow the step {step} in the step list", step=walk.step)
     if walk.step is not None and (missing := walk.missing(walk.step)):
-        walk.breach(event, f"leaves the step {walk.step} without {', '.join(missing)}")
+        walk.breach(
+            event,
+            "leaves the step {step} without {what}",
+            step=walk.step,
+            what=joined(", ", missing),
+        )
 
 
 def _back(walk: Walk, event: Event) -> None:
     if walk.step is None or _place(walk, event.step) != _place(walk, walk.step) - 1:
-        walk.breach(event, f"is not the step before {walk.step}")
+        walk.breach(event, "is not the step before {step}", step=walk.step)
 
 
 def _redo(walk: Walk, event: Event) -> None:
@@ -127,7 +157,9 @@ def _redo(walk: Walk, event: Event) -> None:
 
 def _resumed_at(walk: Walk, event: Event) -> None:
     if event.step != walk.step:
-        walk.breach(event, f"takes the job up at another step than it stood at, {walk.step}")
+        walk.breach(
+            event, "takes the job up at another step than it stood at, {step}", step=walk.step
+        )
 
 
 _ENTRIES = {
@@ -153,7 +185,7 @@ def _finding(walk: Walk, event: Event, body: v.FindingGiven) -> None:
         walk.breach(event, "gives a finding where the step list asks for none")
         return
     if missing := walk.missing(table.id, but_finding=True):
-        walk.breach(event, f"gives a finding without {', '.join(missing)}")
+        walk.breach(event, "gives a finding without {what}", what=joined(", ", missing))
     rules = table.checkpoint.finding
     rule = {
         "clear": rules.clear,
@@ -162,7 +194,12 @@ def _finding(walk: Walk, event: Event, body: v.FindingGiven) -> None:
     }[body.finding]
     due = _due(rule, walk.redos.get(table.id, 0))
     if body.leads_to != due:
-        walk.breach(event, f"leads to {_words(body.leads_to)}; the step list says {_words(due)}")
+        walk.breach(
+            event,
+            "leads to {stated}; the step list says {due}",
+            stated=_words(body.leads_to),
+            due=_words(due),
+        )
     walk.at(table.id).go_on = due.action == "go-on"
     if due.action == "redo":
         walk.redos[table.id] = walk.redos.get(table.id, 0) + 1
@@ -196,12 +233,17 @@ def _stopped(walk: Walk, event: Event, body: v.RepairStopped) -> None:
         due = pending.leads_to.rule if led else None
     if body.rule != due:
         walk.breach(
-            event, f"stops under {body.rule} by {body.by}, which nothing before it leads to"
+            event,
+            "stops under {rule} by {by}, which nothing before it leads to",
+            rule=body.rule,
+            by=body.by,
         )
     rule = next((r for r in walk.step_list.stop_rules if r.id == body.rule), None)
     if rule is None:
         # Judged under the technician's rule, so that what follows is still looked at.
-        walk.breach(event, f"names the stop rule {body.rule}, which the step list does not have")
+        walk.breach(
+            event, "names the stop rule {rule}, which the step list does not have", rule=body.rule
+        )
         fallback = walk.step_list.stop_by_technician
         rule = next(r for r in walk.step_list.stop_rules if r.id == fallback)
     elif (body.disposition, body.prohibitions) != (rule.disposition, rule.prohibitions):
@@ -213,7 +255,7 @@ def _stopped(walk: Walk, event: Event, body: v.RepairStopped) -> None:
 
 def _named(walk: Walk, event: Event, body: v.NameGiven) -> None:
     if walk.stop is None or body.role not in walk.stop.names:
-        walk.breach(event, f"gives the name of a {body.role}, which nothing asks for")
+        walk.breach(event, "gives the name of a {role}, which nothing asks for", role=body.role)
     if not body.name.strip():
         walk.breach(event, "gives a blank name")
         return
@@ -224,16 +266,24 @@ def _closed(walk: Walk, event: Event, body: v.JobClosed) -> None:
     walk.closed = True
     if walk.pending is not None:
         walk.breach(
-            event, f"closes before what the finding of event {walk.pending.sequence} leads to"
+            event,
+            "closes before what the finding of event {number} leads to",
+            number=walk.pending.sequence,
         )
     if any(note.state == "recording" for note in walk.notes.values()):
         walk.breach(event, "closes while a voice note is being recorded")
     if (body.outcome == "stopped") != (walk.stop is not None):
-        was = "was" if walk.stop is not None else "was not"
-        walk.breach(event, f"says {body.outcome}, although the repair {was} stopped")
+        if walk.stop is not None:
+            walk.breach(
+                event, "says {outcome}, although the repair was stopped", outcome=body.outcome
+            )
+        else:
+            walk.breach(
+                event, "says {outcome}, although the repair was not stopped", outcome=body.outcome
+            )
     elif body.outcome == "stopped":
         if missing := walk.missing_reason():
-            walk.breach(event, f"closes the stopped job without {', '.join(missing)}")
+            walk.breach(event, "closes the stopped job without {what}", what=joined(", ", missing))
     elif body.outcome == "completed":
         _completed(walk, event)
     elif not (body.reason or "").strip():
@@ -245,7 +295,12 @@ def _completed(walk: Walk, event: Event) -> None:
         walk.breach(event, "says completed before the last step")
     for step in walk.order:
         if missing := walk.missing(step):
-            walk.breach(event, f"says completed, but the step {step} lacks {', '.join(missing)}")
+            walk.breach(
+                event,
+                "says completed, but the step {step} lacks {what}",
+                step=step,
+                what=joined(", ", missing),
+            )
 
 
 MOVES = {

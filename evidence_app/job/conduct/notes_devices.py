@@ -13,7 +13,7 @@ def _started(walk: Walk, event: Event, body: v.NoteStarted) -> None:
     walk.must_be_here(event)
     _photo_is_known(walk, event, body.photo)
     if body.note in walk.notes:
-        walk.breach(event, f"starts the note {body.note} a second time")
+        walk.breach(event, "starts the note {note} a second time", note=body.note)
         return
     if any(note.state == "recording" for note in walk.notes.values()):
         walk.breach(event, "starts a note while another is being recorded")
@@ -25,11 +25,16 @@ def _recorded(walk: Walk, event: Event, body: v.NoteRecorded) -> None:
     if note is None:
         return
     if note.state == "recorded":
-        walk.breach(event, f"records the note {body.note} a second time")
+        walk.breach(event, "records the note {note} a second time", note=body.note)
     if body.photo != note.photo:
         walk.breach(event, "binds the note to another photo than when it was started")
     if body.rate != _RATE:
-        walk.breach(event, f"is at {body.rate} samples a second; notes are at {_RATE}")
+        walk.breach(
+            event,
+            "is at {rate} samples a second; notes are at {asked}",
+            rate=body.rate,
+            asked=_RATE,
+        )
     note.state = "recorded"
     if walk.stop is not None and note.sequence > walk.stopped_at:
         walk.reason_told = True
@@ -40,7 +45,7 @@ def _lost(walk: Walk, event: Event, body: v.NoteLost) -> None:
     if note is None:
         return
     if note.state != "recording":
-        walk.breach(event, f"loses the note {body.note}, which was not being recorded")
+        walk.breach(event, "loses the note {note}, which was not being recorded", note=body.note)
     note.state = "lost"
 
 
@@ -56,33 +61,37 @@ def _transcript(walk: Walk, event: Event, body: v.TranscriptMade) -> None:
     if note is None:
         return
     if note.state != "recorded":
-        walk.breach(event, f"is of the note {body.note}, of which no sound is recorded")
+        walk.breach(event, "is of the note {note}, of which no sound is recorded", note=body.note)
     note.transcribed = True
 
 
 def _transcript_corrected(walk: Walk, event: Event, body: v.TranscriptCorrected) -> None:
     note = _note(walk, event, body.note)
     if note is not None and not note.transcribed:
-        walk.breach(event, f"corrects a transcript of the note {body.note}, which has none")
+        walk.breach(
+            event, "corrects a transcript of the note {note}, which has none", note=body.note
+        )
 
 
 def _note(walk: Walk, event: Event, name: str) -> NoteSeen | None:
     note = walk.notes.get(name)
     if note is None:
-        walk.breach(event, f"names the note {name}, which was not started before it")
+        walk.breach(event, "names the note {name}, which was not started before it", name=name)
     elif note.step != event.step:
-        walk.breach(event, f"is recorded at another step than its note, {note.step}")
+        walk.breach(event, "is recorded at another step than its note, {step}", step=note.step)
     return note
 
 
 def _photo_is_known(walk: Walk, event: Event, sha256: str | None) -> None:
     if sha256 is not None and sha256 not in walk.photos:
-        walk.breach(event, f"is bound to the photo {sha256[:12]}, which was not taken before it")
+        walk.breach(
+            event, "is bound to the photo {photo}, which was not taken before it", photo=sha256[:12]
+        )
 
 
 def _corrected(walk: Walk, event: Event, body: v.Corrected) -> None:
     if body.of >= event.sequence:
-        walk.breach(event, f"corrects event {body.of}, which is not before it")
+        walk.breach(event, "corrects event {number}, which is not before it", number=body.of)
 
 
 def _device_lost(walk: Walk, event: Event, body: v.SourceLost) -> None:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.walk import HoldSeen, PhotoSeen, Walk
 from evidence_app.record.event import Event
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Reading
 
 _HELD_TOLERANCE_US = 1_000
@@ -23,13 +24,17 @@ def _taken(walk: Walk, event: Event, body: v.PhotoTaken) -> None:
     walk.must_be_here(event)
     sha256 = body.photo.sha256
     if sha256 in walk.photos:
-        walk.breach(event, f"shows the photo of event {walk.photos[sha256].sequence} a second time")
+        walk.breach(
+            event,
+            "shows the photo of event {number} a second time",
+            number=walk.photos[sha256].sequence,
+        )
         return
     if body.source.get("kind") == "practice" and not (walk.opened and walk.opened.practice):
         walk.breach(event, "is of the practice camera in a job that is not marked as practice")
     earlier = _replaces(walk, event, body)
     if body.retake_of != earlier:
-        walk.breach(event, _retake_words(walk, body.retake_of, earlier))
+        _breach_of_retake(walk, event, body.retake_of, earlier)
     walk.photos[sha256] = PhotoSeen(event.sequence, event.step, body.wanted, body.purpose)
 
 
@@ -47,27 +52,38 @@ def _replaces(walk: Walk, event: Event, body: v.PhotoTaken) -> str | None:
         shown = walk.at(event.step or "")
         newest, shown.go_on = shown.photos, False
     if body.wanted not in asked:
-        walk.breach(event, f"is for {body.wanted}, which is not wanted here")
+        walk.breach(event, "is for {wanted}, which is not wanted here", wanted=body.wanted)
         return None
     earlier = newest.get(body.wanted)
     newest[body.wanted] = body.photo.sha256
     return earlier
 
 
-def _retake_words(walk: Walk, stated: str | None, earlier: str | None) -> str:
+def _breach_of_retake(walk: Walk, event: Event, stated: str | None, earlier: str | None) -> None:
     if stated is not None and stated not in walk.photos:
-        return f"says it retakes {stated[:12]}, a photo that is not in the journal before it"
-    if earlier is None:
-        return f"says it retakes {stated[:12]}, which was not the photo for the same view"
-    return f"does not say that it retakes {earlier[:12]}"
+        walk.breach(
+            event,
+            "says it retakes {photo}, a photo that is not in the journal before it",
+            photo=stated[:12],
+        )
+    elif earlier is None:
+        walk.breach(
+            event,
+            "says it retakes {photo}, which was not the photo for the same view",
+            photo=(stated or "")[:12],
+        )
+    else:
+        walk.breach(event, "does not say that it retakes {photo}", photo=earlier[:12])
 
 
 def _known(walk: Walk, event: Event, sha256: str) -> PhotoSeen | None:
     photo = walk.photos.get(sha256)
     if photo is None:
-        walk.breach(event, f"names the photo {sha256[:12]}, which was not taken before it")
+        walk.breach(
+            event, "names the photo {photo}, which was not taken before it", photo=sha256[:12]
+        )
     elif photo.step != event.step:
-        walk.breach(event, f"is recorded at another step than its photo, {photo.step}")
+        walk.breach(event, "is recorded at another step than its photo, {step}", step=photo.step)
     return photo
 
 
@@ -80,8 +96,10 @@ def _judged(walk: Walk, event: Event, body: v.PhotoJudged) -> None:
         return
     photo.passes = bool(body.checks) and all(check.holds for check in body.checks)
     if body.passes != photo.passes:
-        says = "passes" if body.passes else "does not pass"
-        walk.breach(event, f"says that the photo {says}, which its checks do not give")
+        if body.passes:
+            walk.breach(event, "says that the photo passes, which its checks do not give")
+        else:
+            walk.breach(event, "says that the photo does not pass, which its checks do not give")
 
 
 def _kept(walk: Walk, event: Event, body: v.PhotoKept) -> None:
@@ -105,7 +123,7 @@ def _measured(walk: Walk, event: Event, body: v.Measured) -> None:
         walk.breach(event, "measures on a photo for which the step list asks no measurement")
         return
     if body.result.get("kind") != wanted.measurement.kind.value:
-        walk.breach(event, f"is not of the kind {wanted.measurement.kind.value}")
+        walk.breach(event, "is not of the kind {kind}", kind=wanted.measurement.kind.value)
     if not photo.counts:
         walk.breach(event, "measures on a photo that neither passed nor was kept")
 
@@ -120,10 +138,17 @@ def _hold_started(walk: Walk, event: Event, body: v.HoldStarted) -> None:
         walk.breach(event, "starts a hold where the step list has none")
         return
     if walk.hold is not None:
-        walk.breach(event, f"starts a hold while that of event {walk.hold.sequence} is running")
+        walk.breach(
+            event,
+            "starts a hold while that of event {number} is running",
+            number=walk.hold.sequence,
+        )
     if body.at_least_s != table.hold.at_least_s:
         walk.breach(
-            event, f"asks for {body.at_least_s:g} s; the step list asks {table.hold.at_least_s:g} s"
+            event,
+            "asks for {stated:g} s; the step list asks {asked:g} s",
+            stated=body.at_least_s,
+            asked=table.hold.at_least_s,
         )
     walk.hold = HoldSeen(event.sequence, event.step, event.mono_us, event.boot)
     _not_yet_held(walk, event)
@@ -142,18 +167,37 @@ def _hold_ended(walk: Walk, event: Event, body: v.HoldEnded) -> None:
         return
     held_us = event.mono_us - started.mono_us
     if abs(held_us - body.held_s * 1e6) > _HELD_TOLERANCE_US:
-        walk.breach(event, f"says {body.held_s:g} s were held; the clock shows {held_us / 1e6:g} s")
+        walk.breach(
+            event,
+            "says {stated:g} s were held; the clock shows {shown:g} s",
+            stated=body.held_s,
+            shown=held_us / 1e6,
+        )
     at_most = table.hold.at_most_s
     met = held_us >= round(table.hold.at_least_s * 1e6)
     met = met and (at_most is None or held_us <= round(at_most * 1e6))
     if body.met != met:
-        says = "met" if body.met else "not met"
-        walk.breach(
-            event,
-            f"says the hold was {says}; held {held_us / 1e6:g} s, at least "
-            f"{table.hold.at_least_s:g} s is asked"
-            + (f" and at most {at_most:g} s" if at_most is not None else ""),
-        )
+        asked = sentence("at least {time:g} s is asked", time=table.hold.at_least_s)
+        if at_most is not None:
+            asked = sentence(
+                "at least {time:g} s is asked and at most {at_most:g} s",
+                time=table.hold.at_least_s,
+                at_most=at_most,
+            )
+        if body.met:
+            walk.breach(
+                event,
+                "says the hold was met; held {time:g} s, {asked}",
+                time=held_us / 1e6,
+                asked=asked,
+            )
+        else:
+            walk.breach(
+                event,
+                "says the hold was not met; held {time:g} s, {asked}",
+                time=held_us / 1e6,
+                asked=asked,
+            )
     walk.at(table.id).held = met
 
 
@@ -183,10 +227,14 @@ def _reading(walk: Walk, event: Event, body: v.ReadingEntered) -> None:
     table = walk.table(event.step)
     asked = next((r for r in table.readings if r.id == body.reading), None) if table else None
     if asked is None:
-        walk.breach(event, f"enters the reading {body.reading}, which is not asked for here")
+        walk.breach(
+            event, "enters the reading {reading}, which is not asked for here", reading=body.reading
+        )
         return
     if body.unit != asked.unit:
-        walk.breach(event, f"is in {body.unit}; the step list asks for {asked.unit}")
+        walk.breach(
+            event, "is in {unit}; the step list asks for {asked}", unit=body.unit, asked=asked.unit
+        )
     if body.entered_by == "scanned" and not asked.scan:
         walk.breach(event, "was scanned, which the step list does not allow")
     shown = walk.at(event.step or "")
@@ -196,18 +244,28 @@ def _reading(walk: Walk, event: Event, body: v.ReadingEntered) -> None:
         return
     within = None if asked.text else _within(Decimal(body.value), asked)
     if body.within != within:
-        walk.breach(event, f"says within: {body.within} for {body.value}; the limits give {within}")
+        walk.breach(
+            event,
+            "says within: {stated} for {value}; the limits give {within}",
+            stated=body.within,
+            value=body.value,
+            within=within,
+        )
     shown.readings.add(asked.id)
 
 
-def _unreadable(value: str, asked: Reading) -> str | None:
+def _unreadable(value: str, asked: Reading) -> Sentence | None:
     if asked.text:
-        return None if value.strip() else "enters a blank text"
+        return None if value.strip() else sentence("enters a blank text")
     if len(value) > 30 or not _NUMBER.fullmatch(value):
-        return f"enters “{value[:30]}”, which is not a plain decimal number"
+        return sentence("enters “{value}”, which is not a plain decimal number", value=value[:30])
     decimals = len(value.partition(".")[2])
     if decimals > asked.decimals:
-        return f"enters {decimals} decimals; the step list asks for at most {asked.decimals}"
+        return sentence(
+            "enters {decimals} decimals; the step list asks for at most {asked}",
+            decimals=decimals,
+            asked=asked.decimals,
+        )
     return None
 
 

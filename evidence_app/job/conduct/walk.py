@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -9,6 +10,7 @@ from msgspec import Struct
 
 from evidence_app.job import vocabulary as v
 from evidence_app.record.event import Event
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import PhotoWanted, Step, StepList, StopRule
 
 
@@ -17,7 +19,7 @@ class Breach(Struct, frozen=True):
 
     sequence: int | None
     step: str | None
-    sentence: str
+    sentence: Sentence
 
 
 @dataclass
@@ -101,18 +103,26 @@ class Walk:
     left: bool = False
     closed: bool = False
 
-    def breach(self, event: Any, sentence: str) -> None:
-        """Note a breach; ``event`` is None for the journal as a whole."""
+    def breach(self, event: Any, template: str | Sentence, /, **values: object) -> None:
+        """Note a breach, said by ``template`` with ``values`` in its {named} places; ``event``
+        is None for the journal as a whole."""
+        said = sentence(template, **values) if isinstance(template, str) else template
         if event is None:
-            self.breaches.append(Breach(None, None, sentence))
+            self.breaches.append(Breach(None, None, said))
             return
-        sequence, step = getattr(event, "sequence", None), getattr(event, "step", None)
-        sequence = sequence if type(sequence) is int else None
-        step = step if isinstance(step, str) else None
+        number, step = getattr(event, "sequence", None), getattr(event, "step", None)
+        number = number if type(number) is int else None
         kind = getattr(event, "kind", "?")
-        place = f", step {step}" if step else ""
-        head = f"event {sequence} ({kind}{place}) "
-        self.breaches.append(Breach(sequence, step, head + sentence))
+        if isinstance(step, str) and step:
+            said = sentence(
+                "event {number} ({kind}, step {step}) {breach}",
+                number=number, kind=kind, step=step, breach=said,
+            )  # fmt: skip
+        else:
+            said = sentence(
+                "event {number} ({kind}) {breach}", number=number, kind=kind, breach=said
+            )
+        self.breaches.append(Breach(number, step if isinstance(step, str) else None, said))
 
     def at(self, step: str) -> StepProgress:
         return self.shown.setdefault(step, StepProgress())
@@ -132,33 +142,44 @@ class Walk:
         """Whether the event stands at the current step; a breach when it does not."""
         if event.step == self.step:
             return True
-        self.breach(event, f"is recorded at another step than the current one, {self.step}")
+        self.breach(
+            event, "is recorded at another step than the current one, {step}", step=self.step
+        )
         return False
 
-    def missing(self, step: str, but_finding: bool = False) -> list[str]:
-        """What the step still owes, in words."""
+    def missing(self, step: str, but_finding: bool = False) -> list[Sentence]:
+        """What the step still owes."""
         table, shown = self.table(step), self.at(step)
         if table is None:
-            return ["a place in the variant's step list"]
-        missing = ["the hold"] if table.hold and not shown.held else []
-        missing += [f"the reading {r.id}" for r in table.readings if r.id not in shown.readings]
-        for wanted in self.wanted(step):
-            photo = self.photos.get(shown.photos.get(wanted, ""))
-            if photo is None or not photo.counts:
-                missing.append(f"the photo {wanted}")
+            return [sentence("a place in the variant's step list")]
+        missing = [sentence("the hold")] if table.hold and not shown.held else []
+        missing += [
+            sentence("the reading {reading}", reading=r.id)
+            for r in table.readings
+            if r.id not in shown.readings
+        ]
+        missing += self._photos_missing(self.wanted(step), shown.photos)
         if table.checkpoint and not shown.go_on and not but_finding:
-            missing.append("a finding that goes on")
+            missing.append(sentence("a finding that goes on"))
         return missing
 
-    def missing_reason(self) -> list[str]:
-        """What the stop rule still asks, in words."""
+    def missing_reason(self) -> list[Sentence]:
+        """What the stop rule still asks."""
         if self.stop is None:
             return []
-        missing = []
-        for wanted in self.stop.photos:
-            photo = self.photos.get(self.reasons.get(wanted.id, ""))
-            if photo is None or not photo.counts:
-                missing.append(f"the photo {wanted.id}")
+        missing = self._photos_missing((photo.id for photo in self.stop.photos), self.reasons)
         if self.stop.spoken_reason and not self.reason_told:
-            missing.append("the spoken reason")
-        return missing + [f"the name of the {r}" for r in self.stop.names if r not in self.names]
+            missing.append(sentence("the spoken reason"))
+        return missing + [
+            sentence("the name of the {role}", role=role)
+            for role in self.stop.names
+            if role not in self.names
+        ]
+
+    def _photos_missing(self, wanted: Iterable[str], newest: dict[str, str]) -> list[Sentence]:
+        taken = {name: self.photos.get(newest.get(name, "")) for name in wanted}
+        return [
+            sentence("the photo {photo}", photo=name)
+            for name, photo in taken.items()
+            if photo is None or not photo.counts
+        ]

@@ -81,7 +81,7 @@ def check_conduct_of(case: Case) -> CheckResult:
     breaches = check_conduct(case.step_list, case.events)
     if breaches:
         return fails("conduct", "the journal does not obey its step list",
-                     first_items([breach.sentence for breach in breaches]))  # fmt: skip
+                     first_items([str(breach.sentence) for breach in breaches]))  # fmt: skip
     steps = f"step list {case.step_list.id} {case.step_list.version}"
     return holds("conduct", f"the journal obeys {steps} from beginning to end")
 

@@ -49,7 +49,7 @@ class Forgery:
             msgspec.structs.replace(event, sequence=number)
             for number, event in enumerate(self.events, start=1)
         ]
-        return [breach.sentence for breach in check_conduct(self.step_list, numbered)]
+        return [str(breach.sentence) for breach in check_conduct(self.step_list, numbered)]
 
 
 def found(forgery, words):

@@ -103,7 +103,7 @@ def test_journal_of_a_job_obeys(bench, story):
 def test_journal_that_is_not_closed_is_said_to_be_so(bench):
     bench.work_to("clean")
     (breach,) = check_conduct(bench.job.step_list, bench.job.record.events)
-    assert "without the job being closed" in breach.sentence
+    assert "without the job being closed" in str(breach.sentence)
 
 
 def test_empty_journal_is_a_breach(bench):

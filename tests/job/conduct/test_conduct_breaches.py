@@ -268,7 +268,7 @@ def test_unknown_field_is_found(forgery):
 
 def test_gap_in_the_numbers_is_found(forgery):
     changed = [e for e in forgery.events if e.sequence != 4]
-    sentences = [b.sentence for b in check_conduct(forgery.step_list, changed)]
+    sentences = [str(b.sentence) for b in check_conduct(forgery.step_list, changed)]
     assert any("numbers must go up by one" in sentence for sentence in sentences)
 
 
