@@ -20,7 +20,14 @@ from babel.messages.pofile import read_po, write_po
 
 _HERE = Path(__file__).resolve().parent
 _PACKAGE = _HERE.parent.parent / "evidence_app"
-KEYWORDS = {"say": None, "say_many": (1, 2), "mark": None, "sentence": None, "counted": (1, 2)}
+KEYWORDS = {
+    "say": None,
+    "say_many": (1, 2),
+    "mark": None,
+    "sentence": None,
+    "counted": (1, 2),
+    "breach": (2,),  # of the conduct check: an event, then the template
+}
 _NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)  # the same texts give the same file
 _HEADER = "# Texts of Evidence App in another language. Room: {room}."
 

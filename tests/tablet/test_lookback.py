@@ -28,5 +28,6 @@ def test_cautions_and_tools_are_named_in_words(tmp_path):
         tool = job.step_list.tools[0]
         job.do(c.TickItem("tools", tool.id))
         told = [line.words for line in lines(job.step_list, job.record.events)]
-    assert f"Caution read: {caution.hazard.rstrip('.')}" in told
-    assert told[-1] == f"At hand: {tool.name}"
+    signal = caution.signal.value
+    assert f"Caution acknowledged: {signal}: {caution.hazard.rstrip('.')}" in told
+    assert told[-1] == f"Tool ticked: {tool.name}"

@@ -106,7 +106,9 @@ class Walk:
     def breach(self, event: Any, template: str | Sentence, /, **values: object) -> None:
         """Note a breach, said by ``template`` with ``values`` in its {named} places; ``event``
         is None for the journal as a whole."""
-        said = sentence(template, **values) if isinstance(template, str) else template
+        said = template
+        if isinstance(template, str):
+            said = Sentence(template, tuple(values.items()))
         if event is None:
             self.breaches.append(Breach(None, None, said))
             return

@@ -119,7 +119,7 @@ def test_breach_names_event_and_step(bench):
     events = [lie if e.sequence == lie.sequence else e for e in bench.job.record.events]
     breach = check_conduct(bench.job.step_list, events)[0]
     assert (breach.sequence, breach.step) == (lie.sequence, "press")
-    assert breach.sentence.startswith(f"event {lie.sequence} (hold-ended, step press) says")
+    assert str(breach.sentence).startswith(f"event {lie.sequence} (hold-ended, step press) says")
 
 
 json_values = st.recursive(
