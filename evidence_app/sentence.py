@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import cast
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,8 @@ class Sentence:
             return self.separator.join(part.said(gettext, ngettext) for part in self.parts)
         values = dict(self.values)
         if self.many:
-            text = ngettext(self.template, self.many, values["count"])
+            # ``counted`` has put a whole number there.
+            text = ngettext(self.template, self.many, cast(int, values["count"]))
         else:
             text = gettext(self.template)
         return (

@@ -72,6 +72,7 @@ class _LiveCamera(ABC):
                     remedy="check the camera and take the photo again",
                 )
             frame, wall = self._frame, self._frame_wall
+            assert frame is not None  # waited for
         unique_id = uuid.uuid4().hex
         return Shot(
             encode_jpeg(frame, wall, unique_id, self.name),

@@ -17,6 +17,10 @@ BLOCK = 320  # samples in a block: 20 ms
 OnBlock = Callable[["np.ndarray"], None]
 
 
+def unheard(_block: np.ndarray) -> None:
+    """Where sound goes before anyone has asked for it."""
+
+
 class Microphone(Protocol):
     """Hands on mono sound at 16 kHz, whatever the device behind it gives."""
 

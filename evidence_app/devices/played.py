@@ -13,7 +13,7 @@ import numpy as np
 import soundfile
 
 from evidence_app.devices.file import readable_name
-from evidence_app.devices.microphone import BLOCK, RATE, OnBlock
+from evidence_app.devices.microphone import BLOCK, RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
 from evidence_app.errors import DeviceError
@@ -34,7 +34,7 @@ class PlayedMicrophone(ABC):
         self._realtime = realtime
         self._presence = Presence("microphone", name)
         self._watch = Watch(self._presence, name, self._work)
-        self._on_block: OnBlock | None = None
+        self._on_block: OnBlock = unheard
         self._at_end = threading.Event()
         self._whole = False
 

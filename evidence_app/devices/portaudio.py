@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from evidence_app.devices.microphone import RATE, OnBlock
+from evidence_app.devices.microphone import RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
 from evidence_app.errors import DeviceError
@@ -45,14 +45,15 @@ class PortAudioMicrophone:
         rates: tuple[int, ...] = (RATE,),
         channels: tuple[int, ...] = (1, 2),
     ) -> None:
-        number = isinstance(device, str) and device.isdecimal()
-        self._device = int(device) if number else device
+        if isinstance(device, str) and device.isdecimal():
+            device = int(device)
+        self._device = device
         self.name = "microphone" if device is None else f"microphone {device}"
         self._rates = rates
         self._channels = channels
         self._presence = Presence("microphone", self.name)
         self._watch = Watch(self._presence, self.name, self._work)
-        self._on_block: OnBlock | None = None
+        self._on_block: OnBlock = unheard
         self._overflows = 0  # counted by PortAudio's thread only
         self._losses = 0  # counted by this module's thread only
         self._fresh = True
@@ -120,7 +121,7 @@ class PortAudioMicrophone:
     def _format(self, sounddevice: Any) -> tuple[float, int]:
         """The first rate and number of channels that the device takes."""
         device = sounddevice.query_devices(self._device, "input")
-        refusal: Exception | None = None
+        refusal: Exception = ValueError("no rate to try")
         for rate in (*self._rates, device["default_samplerate"]):
             for channels in self._channels:
                 try:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 
-from evidence_app.devices.microphone import RATE, Microphone, OnBlock, open_microphone
+from evidence_app.devices.microphone import RATE, Microphone, OnBlock, open_microphone, unheard
 from evidence_app.devices.watch import DeviceStatus, Listener
 
 
@@ -68,7 +68,7 @@ class SharedMicrophone:
         self._spec = spec
         self.device = device
         self.name = device.microphone.name
-        self.on_block: OnBlock | None = None
+        self.on_block: OnBlock = unheard
         self.listeners: list[Listener] = []
 
     def start(self, on_block: OnBlock) -> None:

@@ -66,7 +66,7 @@ class Journal:
     def append(self, sequence: int, canonical_bytes: bytes, hash_hex: str) -> None:
         """Commit one event; it is on the disk when this returns, or nothing of it is."""
         with _sqlite_trouble(self._path), self._database.atomic():
-            self._database["events"].insert(
+            self._database.table("events").insert(
                 {"sequence": sequence, "line": canonical_bytes, "hash": hash_hex}
             )
 
@@ -83,7 +83,7 @@ def create(folder: Path) -> None:
         with closing(sqlite3.connect(unfinished)) as connection:
             database = Database(connection, execute_plugins=False)
             _set_pragmas(database, unfinished)
-            database["events"].create(
+            database.table("events").create(
                 {"sequence": int, "line": bytes, "hash": str},
                 pk="sequence",
                 not_null={"line", "hash"},

@@ -215,6 +215,7 @@ class Record:
     def _commit(self, draft: Draft, now: Instant) -> Event:
         event = seal_draft(draft, now, len(self._events) + 1, self.head)
         line = canonical(event)
+        assert self._journal is not None  # _writable has asked
         self._journal.append(event.sequence, line, event.hash)
         self._rows.append((event.sequence, line, event.hash))
         self._events += (event,)

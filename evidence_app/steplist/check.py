@@ -107,8 +107,8 @@ def _known_references(step_list: StepList) -> Iterator[Defect]:
     yield from _known(
         ("stop-by-technician",), step_list.stop_by_technician, "stop rule", stop_rules
     )
-    for index, rule in enumerate(step_list.stop_rules):
-        yield from _once(("stop-rules", index, "names"), rule.names, "role")
+    for index, stop_rule in enumerate(step_list.stop_rules):
+        yield from _once(("stop-rules", index, "names"), stop_rule.names, "role")
 
 
 def _known_each(path: Path, names: tuple[str, ...], kind: str, known: set[str]) -> Iterator[Defect]:
@@ -139,7 +139,7 @@ def _unused(step_list: StepList) -> Iterator[Defect]:
                 f'no step shows the caution "{caution.id}"',
                 "Name it in the cautions of each step where the hazard is met, or remove it",
             )
-    reached = {step_list.stop_by_technician}
+    reached: set[str | None] = {step_list.stop_by_technician}
     for _, _, rule in all_rules(step_list):
         reached |= {rule.stop, rule.then_stop}
     for index, stop_rule in enumerate(step_list.stop_rules):

@@ -129,7 +129,7 @@ def _walk_number(
         (kind.gt, "greater than", lambda limit: value > limit),
         (kind.le, "of at most", lambda limit: value <= limit),
     ]
-    given = [bound for bound in bounds if bound[0] is not None]
+    given = [(limit, words, holds) for limit, words, holds in bounds if limit is not None]
     expected += " and".join(f" {words} {limit:g}" for limit, words, _ in given)
     if kind.ge is not None and kind.ge == kind.le:
         expected = f"{kind.ge:g}"

@@ -64,14 +64,14 @@ class MeasurementKind(StrEnum):
     RESIDUE = "residue"
 
 
-class Variant(_Table):
+class Variant(_Table, frozen=True):
     """A build of the device that needs other steps; a job is run for one."""
 
     id: Identifier
     title: Sentence
 
 
-class Device(_Table):
+class Device(_Table, frozen=True):
     """The family of devices a step list is for."""
 
     family: Sentence
@@ -79,7 +79,7 @@ class Device(_Table):
     variants: tuple[Variant, ...] = ()
 
 
-class Caution(_Table):
+class Caution(_Table, frozen=True):
     """What can hurt, and how to avoid it; shown at each step that names it."""
 
     id: Identifier
@@ -88,7 +88,7 @@ class Caution(_Table):
     avoid: Sentence
 
 
-class Item(_Table):
+class Item(_Table, frozen=True):
     """A tool, a consumable or a part that must be new each time."""
 
     id: Identifier
@@ -99,7 +99,7 @@ USUAL_RECESS_TOLERANCE = 0.05
 MOST_RECESS = 5.0
 
 
-class Measurement(_Table):
+class Measurement(_Table, frozen=True):
     """A measurement run on a photo, with its limits in ``unit``.
 
     ``at_least`` and ``at_most`` are the specification limits: of the seam's
@@ -124,7 +124,7 @@ class Measurement(_Table):
     recess_tolerance: float | None = None
 
 
-class PhotoWanted(_Table):
+class PhotoWanted(_Table, frozen=True):
     """A photo that is owed. ``scale_card`` asks for the card in view."""
 
     id: Identifier
@@ -133,7 +133,7 @@ class PhotoWanted(_Table):
     measurement: Measurement | None = None
 
 
-class Rule(_Table):
+class Rule(_Table, frozen=True):
     """What a finding leads to: exactly one of the three.
 
     ``go_on`` moves to the next step; ``redo_from`` goes back to the named step,
@@ -149,7 +149,7 @@ class Rule(_Table):
     stop: Identifier | None = None
 
 
-class FindingRules(_Table):
+class FindingRules(_Table, frozen=True):
     """A rule for each of the three findings; none may be left out."""
 
     clear: Rule
@@ -160,7 +160,7 @@ class FindingRules(_Table):
         return getattr(self, finding.name.lower())
 
 
-class Checkpoint(_Table):
+class Checkpoint(_Table, frozen=True):
     """Photos that are owed and the question a person answers from them."""
 
     question: Sentence
@@ -168,7 +168,7 @@ class Checkpoint(_Table):
     finding: FindingRules
 
 
-class Hold(_Table):
+class Hold(_Table, frozen=True):
     """A timed press or bond; the minimum cannot be cut short unrecorded."""
 
     applied: Sentence
@@ -176,7 +176,7 @@ class Hold(_Table):
     at_most_s: Annotated[float, Meta(gt=0)] | None = None
 
 
-class Reading(_Table):
+class Reading(_Table, frozen=True):
     """A value typed, spoken or scanned.
 
     ``decimals`` is for numbers; ``text = true`` asks for text (a part or serial
@@ -193,7 +193,7 @@ class Reading(_Table):
     scan: bool = False
 
 
-class Step(_Table):
+class Step(_Table, frozen=True):
     """One instruction.
 
     What is owed is asked in this order: hold, readings, photos, finding.
@@ -212,7 +212,7 @@ class Step(_Table):
     checkpoint: Checkpoint | None = None
 
 
-class StopRule(_Table):
+class StopRule(_Table, frozen=True):
     """What a stopped repair requires.
 
     ``disposition`` is what must be done with the device instead,
@@ -230,7 +230,7 @@ class StopRule(_Table):
     names: tuple[Identifier, ...] = ("supervisor",)
 
 
-class StepList(_Table, kw_only=True):
+class StepList(_Table, frozen=True, kw_only=True):
     """A whole file. ``format`` is the version of this layout (1).
 
     ``stop_by_technician`` names the stop rule used when the technician stops

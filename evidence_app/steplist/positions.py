@@ -80,7 +80,7 @@ class Positions:
     def _value(self, path: Path) -> None:
         opening = self._text[self._at]
         if opening not in "[{":
-            self._at = _SCALAR.match(self._text, self._at).end()
+            self._match(_SCALAR)
             return
         self._at += 1
         index = 0
@@ -98,9 +98,7 @@ class Positions:
         """Read a key, dotted or not, up to what follows it."""
         parts = []
         while True:
-            match = _KEY_PART.match(self._text, self._at)
-            self._at = match.end()
-            written = match.group(1)
+            written = self._match(_KEY_PART).group(1)
             quoted = written[0] in "\"'"
             parts.append(tomllib.loads(f"key = {written}")["key"] if quoted else written)
             if not self._text.startswith(".", self._at):
@@ -109,8 +107,15 @@ class Positions:
 
     def _skip_blank(self) -> bool:
         """Pass over blanks and comments; False at the end of the text."""
-        self._at = _BLANK.match(self._text, self._at).end()
+        self._match(_BLANK)
         return self._at < len(self._text)
+
+    def _match(self, pattern: re.Pattern[str]) -> re.Match[str]:
+        """Go past ``pattern``, which stands here: the text was read as TOML before."""
+        match = pattern.match(self._text, self._at)
+        assert match is not None, f"no {pattern.pattern} at {self._at}"
+        self._at = match.end()
+        return match
 
     def _current_line(self) -> int:
         self._line += self._text.count("\n", self._counted_to, self._at)

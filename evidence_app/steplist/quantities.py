@@ -207,7 +207,7 @@ def _reference(
 def _second(path: Path, step: Step, photo: PhotoWanted) -> Iterator[Defect]:
     """What is wrong with the photo from another angle that a measurement names."""
     measurement = photo.measurement
-    if measurement.second is None:
+    if measurement is None or measurement.second is None:
         return
     if measurement.kind is not MeasurementKind.RESIDUE:
         yield Defect(

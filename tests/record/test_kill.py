@@ -27,6 +27,10 @@ from evidence_app.record.record import Record
 folder = Path(sys.argv[1])
 opening = Record.open if folder.exists() else Record.create
 record = opening(folder, SystemClock())
+# As in a job, an event comes before the first photo: photos without any event are refused
+# as the remains of a lost journal.
+if not record.events:
+    record.append(Draft("job-opened", {}))
 # The time to the kill counts from here, however slow the machine was to open;
 # a cut while opening is tried in test_power_cut.py and tests/kill.
 print("ready", flush=True)

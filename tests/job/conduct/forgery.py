@@ -52,9 +52,13 @@ class Forgery:
         return [str(breach.sentence) for breach in check_conduct(self.step_list, numbered)]
 
 
-def found(forgery, words):
+def found(forgery, *expected):
+    """The check finds what is expected and nothing else: each of its breaches holds one of
+    ``expected``, and each of those stands in a breach."""
     breaches = forgery.breaches()
-    assert any(words in breach for breach in breaches), breaches
+    unexpected = [b for b in breaches if not any(words in b for words in expected)]
+    missing = [words for words in expected if not any(words in b for b in breaches)]
+    assert (unexpected, missing) == ([], []), breaches
 
 
 def completed(bench):

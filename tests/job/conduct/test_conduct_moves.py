@@ -21,11 +21,19 @@ class TestOpening:
 
     def test_unknown_caution_is_found(self, forgery):
         forgery.change(forgery.place("caution-acknowledged"), caution="glass")
-        found(forgery, "no caution of this variant")
+        found(
+            forgery,
+            "no caution of this variant",
+            "begins the work without cell",
+        )
 
     def test_unknown_item_is_found(self, forgery):
         forgery.change(forgery.place("item-ticked"), item="hammer")
-        found(forgery, "not among the tools")
+        found(
+            forgery,
+            "not among the tools",
+            "begins the work without roller",
+        )
 
     def test_caution_during_work_is_found(self, forgery):
         place = forgery.place("step-entered", 1)
@@ -54,12 +62,20 @@ class TestMoving:
     def test_back_over_two_steps_is_found(self, forgery):
         place = forgery.place("step-entered", -1) + 1
         forgery.add(place, "step-entered", "clean", **{"reason": "back", "from": "shut"})
-        found(forgery, "not the step before shut")
+        found(
+            forgery,
+            "not the step before shut",
+            "says completed before the last step",
+        )
 
     def test_resumed_at_another_step_is_found(self, forgery):
         place = forgery.place("step-entered", -1) + 1
         forgery.add(place, "step-entered", "clean", **{"reason": "resumed", "from": "shut"})
-        found(forgery, "than it stood at, shut")
+        found(
+            forgery,
+            "than it stood at, shut",
+            "says completed before the last step",
+        )
 
     def test_finding_where_none_is_asked_is_found(self, forgery):
         given = forgery.events[forgery.place("finding-given")].body
@@ -68,17 +84,31 @@ class TestMoving:
 
     def test_work_while_the_job_is_left_is_found(self, forgery):
         forgery.add(forgery.place("hold-started"), "job-left", "press")
-        found(forgery, "while the job is left")
+        found(
+            forgery,
+            "while the job is left",
+        )
 
     def test_closing_between_a_finding_and_its_stop_is_found(self, stop_forgery):
         closed = stop_forgery.events[-1]
         del stop_forgery.events[stop_forgery.place("repair-stopped") :]
         stop_forgery.events.append(closed)
-        found(stop_forgery, "closes before what the finding")
+        found(
+            stop_forgery,
+            "closes before what the finding",
+            "comes where the finding of event 10 leads elsewhere",
+            "says stopped, although the repair was not stopped",
+        )
 
     def test_unknown_stop_rule_is_found(self, stop_forgery):
         stop_forgery.change(stop_forgery.place("repair-stopped"), rule="whim")
-        found(stop_forgery, "names the stop rule whim")
+        found(
+            stop_forgery,
+            "names the stop rule whim",
+            "stops under whim by finding, which nothing before it leads to",
+            "is for reason, which is not wanted here",
+            "gives the name of a supervisor, which nothing asks for",
+        )
 
     def test_other_reason_than_the_rules_is_found(self, stop_forgery):
         stop_forgery.change(stop_forgery.place("repair-stopped"), reason="Felt like it")
@@ -86,11 +116,19 @@ class TestMoving:
 
     def test_name_that_nothing_asks_for_is_found(self, stop_forgery):
         stop_forgery.change(stop_forgery.place("name-given"), role="witness")
-        found(stop_forgery, "which nothing asks for")
+        found(
+            stop_forgery,
+            "which nothing asks for",
+            "closes the stopped job without the name of the supervisor",
+        )
 
     def test_blank_name_is_found(self, stop_forgery):
         stop_forgery.change(stop_forgery.place("name-given"), name="  ")
-        found(stop_forgery, "a blank name")
+        found(
+            stop_forgery,
+            "a blank name",
+            "closes the stopped job without the name of the supervisor",
+        )
 
 
 class TestTakingBack:
@@ -105,7 +143,11 @@ class TestTakingBack:
 
     def test_too_late_is_found(self, forgery):
         forgery.later(forgery.place("taken-back"), 3.5)
-        found(forgery, "more than 5 s")
+        found(
+            forgery,
+            "more than 5 s",
+            "says 16 s were held; the clock shows 19.5 s",
+        )
 
     def test_of_a_later_event_is_found(self, forgery):
         forgery.change(forgery.place("taken-back"), of=forgery.place("job-closed") + 1)
@@ -127,4 +169,4 @@ class TestTakingBack:
     def test_of_what_is_needed_leaves_it_owed(self, forgery):
         place = forgery.place("reading-entered", value="0.10") + 1
         forgery.add(place, "taken-back", "press", of=place)
-        found(forgery, "without the reading gap")
+        found(forgery, "without the reading gap", "lacks the reading gap")

@@ -8,7 +8,11 @@ from tests.job.conduct.forgery import found
 class TestShowing:
     def test_note_photo_for_a_wanted_view_is_found(self, forgery):
         forgery.change(forgery.place("photo-taken"), purpose="note")
-        found(forgery, "where none can be")
+        found(
+            forgery,
+            "where none can be",
+            "which was not the photo for the same view",
+        )
 
     def test_retake_of_another_view_is_found(self, forgery):
         first = forgery.events[forgery.place("photo-taken")].body["photo"]["sha256"]
@@ -69,11 +73,22 @@ class TestShowing:
     def test_end_of_a_hold_that_was_not_started_is_found(self, forgery):
         place = forgery.place("hold-ended")
         forgery.events.insert(place, forgery.events[place])
-        found(forgery, "not running at this step")
+        found(
+            forgery,
+            "not running at this step",
+            "leaves the step press without the hold",
+            "says completed, but the step press lacks the hold",
+        )
 
     def test_hold_lost_without_a_restart_is_found(self, forgery):
         forgery.add(forgery.place("hold-ended"), "hold-lost", "press", reason="restart")
-        found(forgery, "the machine was not restarted")
+        found(
+            forgery,
+            "the machine was not restarted",
+            "ends a hold that was not running at this step",
+            "leaves the step press without the hold",
+            "says completed, but the step press lacks the hold",
+        )
 
     def test_hold_lost_that_was_not_running_is_found(self, forgery):
         forgery.add(forgery.place("hold-started"), "hold-lost", "press", reason="restart")
@@ -81,7 +96,12 @@ class TestShowing:
 
     def test_reading_that_is_not_asked_for_is_found(self, forgery):
         forgery.change(forgery.place("reading-entered"), reading="mass")
-        found(forgery, "not asked for here")
+        found(
+            forgery,
+            "not asked for here",
+            "leaves the step press without the reading gap",
+            "says completed, but the step press lacks the reading gap",
+        )
 
     def test_scan_that_is_not_allowed_is_found(self, forgery):
         forgery.change(forgery.place("reading-entered"), entered_by="scanned")
@@ -97,7 +117,11 @@ class TestTelling:
     def test_two_notes_at_once_are_found(self, forgery):
         place = forgery.place("note-recorded")
         forgery.add(place, "note-started", "clean", note="note-2", photo=None)
-        found(forgery, "while another is being recorded")
+        found(
+            forgery,
+            "while another is being recorded",
+            "closes while a voice note is being recorded",
+        )
 
     def test_note_recorded_twice_is_found(self, forgery):
         place = forgery.place("note-recorded")
