@@ -69,7 +69,6 @@ def run(command: str, folder: Path) -> subprocess.CompletedProcess:
         cwd=folder,
         capture_output=True,
         text=True,
-        timeout=240,
         env=environment,
         stdin=subprocess.DEVNULL,
     )

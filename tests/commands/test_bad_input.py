@@ -61,7 +61,6 @@ def test_a_job_that_another_process_has_open_is_refused(opened, tmp_path):
             cwd=tmp_path,
             capture_output=True,
             text=True,
-            timeout=60,
         )
     assert child.returncode == 2 and child.stderr.count("\n") == 1
 
@@ -124,7 +123,6 @@ def test_a_full_disk_leaves_no_half_written_file(terminal, tmp_path):
         cwd=tmp_path,
         capture_output=True,
         text=True,
-        timeout=60,
     )
     assert child.returncode == 2
     assert child.stderr == (

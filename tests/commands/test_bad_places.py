@@ -83,7 +83,6 @@ def test_a_pin_that_nobody_can_type_is_asked_for_in_one_sentence(terminal, tmp_p
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=60,
     )
     assert child.returncode == 2
     assert child.stderr.count("\n") == 1 and "EVIDENCE_APP_PIN" in child.stderr

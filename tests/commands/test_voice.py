@@ -17,7 +17,7 @@ from evidence_app.voice.understanding.words import ENGLISH
 
 def run(*arguments: object) -> subprocess.CompletedProcess:
     command = [sys.executable, "-m", "evidence_app.cli", "voice", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, timeout=120)
+    return subprocess.run(command, capture_output=True, text=True)
 
 
 @pytest.fixture(scope="module")

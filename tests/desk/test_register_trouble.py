@@ -164,7 +164,7 @@ def test_command_says_that_the_register_was_brought_up_to_date(register, complet
     older(register.path, completed)
     words = ["-m", "evidence_app.cli", "desk", "--register", register.path, "list"]
     command = [sys.executable, *words]
-    said = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60)
+    said = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
     assert said.returncode == 0
     kept = register.path.with_name("register-version-1.db")
     assert said.stderr == (
@@ -244,7 +244,7 @@ def test_read_only_register_can_be_searched_and_not_written(filled, completed, t
         for path in (*folder.iterdir(), folder):
             path.chmod(0o555 if path.is_dir() else 0o444)
         command = [sys.executable, "-c", VISITOR, folder / "register.db", completed]
-        said = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60)
+        said = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
     finally:
         folder.chmod(0o755)
         shutil.rmtree(folder)

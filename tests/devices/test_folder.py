@@ -299,7 +299,6 @@ def test_unmounted_disk_is_lost_though_its_mount_point_stays(tmp_path):
         capture_output=True,
         text=True,
         check=True,
-        timeout=60,
     )
     message, news, whole = json.loads(answer.stdout)
     assert "not mounted" in message

@@ -49,7 +49,7 @@ def recomputed_head(journal: bytes) -> str:
 
 def shell_head(path: Path) -> str:
     answer = subprocess.run(
-        ["bash", "-c", SHELL_CHECK, "check", path], capture_output=True, text=True, timeout=60
+        ["bash", "-c", SHELL_CHECK, "check", path], capture_output=True, text=True
     )
     return answer.stdout.strip()
 

@@ -33,7 +33,7 @@ CHAIN = next(code for language, code in INSIDE if language == "python")
 def run(language: str, code: str, folder: Path) -> subprocess.CompletedProcess:
     command = {"sh": ["sh", "-e", "-c"], "python": [sys.executable, "-c"]}[language]
     beside = {"PATH": f"{Path(sys.executable).parent}:{os.environ['PATH']}"}
-    return subprocess.run([*command, code], cwd=folder, capture_output=True, text=True, timeout=60,
+    return subprocess.run([*command, code], cwd=folder, capture_output=True, text=True,
                           env=os.environ | beside)  # fmt: skip
 
 

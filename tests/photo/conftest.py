@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -13,12 +13,16 @@ from evidence_app.practice.scenes.scenes import Scene
 from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
 
 
-@cache
+# Rendered pictures kept at a time: tests that share one stand together, and 40 MB are one.
+_KEPT = 6
+
+
+@lru_cache(maxsize=_KEPT)
 def scene(written: str) -> Scene:
     return scene_of(written)
 
 
-@cache
+@lru_cache(maxsize=_KEPT)
 def luma(written: str) -> np.ndarray:
     return cv2.imdecode(np.frombuffer(scene(written).jpeg(), np.uint8), cv2.IMREAD_GRAYSCALE)
 

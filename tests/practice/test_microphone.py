@@ -44,7 +44,7 @@ def test_microphone_hands_on_the_whole_text():
     blocks = []
     microphone = PracticeMicrophone(TEXT, realtime=False)
     microphone.start(blocks.append)
-    assert microphone.wait(10)
+    assert microphone.wait()
     microphone.stop()
     assert np.array_equal(np.concatenate(blocks), speech(TEXT))
 

@@ -67,7 +67,7 @@ def mount_command() -> list[str] | None:
 
 
 def run(command: list[str | Path]) -> dict:
-    answer = subprocess.run(command, capture_output=True, text=True, timeout=60)
+    answer = subprocess.run(command, capture_output=True, text=True)
     assert answer.stderr == ""
     return json.loads(answer.stdout)
 

@@ -49,7 +49,7 @@ def told_before_kill(folder: Path, seconds: float) -> list[tuple[int, str, str]]
     assert writer.stdout.readline() == b"ready\n"
     timer = threading.Timer(seconds, writer.kill)
     timer.start()
-    output, errors = writer.communicate(timeout=60)
+    output, errors = writer.communicate()
     timer.join()
     assert errors == b""
     lines = [line.split() for line in output.decode().splitlines(keepends=True) if "\n" in line]

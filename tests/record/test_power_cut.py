@@ -49,7 +49,6 @@ def calls(tmp_path_factory) -> list[str]:
         ["strace", "-f", "-y", "-e", wanted, "-o", trace, sys.executable, "-c", SCENARIO, job],
         check=True,
         capture_output=True,
-        timeout=60,
     )
     return [_shortened(line, job) for line in trace.read_text().splitlines()]
 

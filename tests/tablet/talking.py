@@ -28,7 +28,6 @@ from evidence_app.locations import jobs_folder, sample
 VOICES = ("en-gb", "en-us", "en-gb-x-rp")
 """A person says it otherwise when it was not understood."""
 _BEFORE_S, _AFTER_S = 0.5, 1.2
-_PATIENCE_S = 6.0
 
 
 def need_engine() -> None:
@@ -72,6 +71,11 @@ class Mouth(PlayedMicrophone):
                 continue
             for start in range(0, len(sound), BLOCK):
                 yield sound[start : start + BLOCK]
+            self._said.task_done()
+
+    def silent(self) -> bool:
+        """Whether all that was to be said has been handed on."""
+        return not self._said.unfinished_tasks
 
     def _quiet(self, seconds: float) -> np.ndarray:
         return self._noise.normal(0, 10, int(seconds * RATE)).astype(np.int16)
@@ -95,9 +99,7 @@ def spoken(text: str, folder: Path, voice: str = VOICES[0]) -> np.ndarray:
     """``text`` by a synthetic voice: int16 at 16 kHz."""
     path = folder / f"{abs(hash((text, voice)))}.wav"
     if not path.exists():
-        subprocess.run(
-            ["espeak-ng", "-v", voice, "-s", "150", "-w", path, text], check=True, timeout=60
-        )
+        subprocess.run(["espeak-ng", "-v", voice, "-s", "150", "-w", path, text], check=True)
     return np.concatenate(list(FileMicrophone(path).blocks()))
 
 
@@ -125,13 +127,16 @@ class Talk:
         )
         before = len(self.answers)
         Mouth.here.say(spoken(text, self._folder, voice))
-        ends = time.monotonic() + _PATIENCE_S
-        while len(self.answers) == before and time.monotonic() < ends:
-            self.driver.pass_time(0.01)
+        self.driver.until(lambda: len(self.answers) > before or self._heard_out(), "an answer")
         self.driver.pass_time(0.07)
         self.driver.settle()
         self.driver.look()
         return self.answers[-1] if len(self.answers) > before else None
+
+    def _heard_out(self) -> bool:
+        """All that was said has been listened to, and led to nothing."""
+        listener = self.hearing.listener
+        return listener is None or (Mouth.here.silent() and not listener._waiting.unfinished_tasks)
 
     def insist(self, text: str):
         """Said again when it was not understood, as a person would."""

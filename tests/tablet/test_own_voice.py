@@ -48,6 +48,5 @@ def test_a_sound_is_played_beside_the_window(display, home, sound_server):  # no
         env=own,
         capture_output=True,
         text=True,
-        timeout=60,
     )
     assert done.stdout.split("\n")[-3:-1] == ["own sound True", "goes on"], done.stderr[-500:]

@@ -52,9 +52,7 @@ def say(tmp_path_factory):
     path = tmp_path_factory.mktemp("say") / "said.wav"
 
     def speak(text: str, voice: str = "en-gb") -> np.ndarray:
-        subprocess.run(
-            ["espeak-ng", "-v", voice, "-s", "150", "-w", path, text], check=True, timeout=60
-        )
+        subprocess.run(["espeak-ng", "-v", voice, "-s", "150", "-w", path, text], check=True)
         return np.concatenate(list(FileMicrophone(path).blocks()))
 
     return speak

@@ -23,7 +23,6 @@ def drawn(paper: str, folder) -> np.ndarray:
     subprocess.run(
         ["pdftoppm", "-r", str(DPI), "-gray", folder / "card.pdf", folder / "page"],
         check=True,
-        timeout=60,
     )
     return cv2.imread(str(next(folder.glob("page*.pgm"))), cv2.IMREAD_GRAYSCALE)
 

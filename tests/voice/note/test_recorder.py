@@ -97,9 +97,7 @@ def test_dropouts_are_known_after_a_cut(scratch, sound):
     recorder = NoteRecorder(scratch, "n1", None, None, STARTED, dropouts=lambda: lost[0])
     recorder.write(sound)
     lost[0] += 2
-    deadline = time.monotonic() + 5
     while b'"dropouts":2' not in (scratch / "n1.json").read_bytes():
-        assert time.monotonic() < deadline
         time.sleep(0.05)
     assert recover_notes(scratch)[0].dropouts == 2
     recorder.finish()
@@ -107,9 +105,7 @@ def test_dropouts_are_known_after_a_cut(scratch, sound):
 
 def test_wav_opens_in_other_programs_while_recording(scratch, sound):
     recorder = record(scratch, sound)
-    deadline = time.monotonic() + 5
     while not len(read := soundfile.read(scratch / "n1.wav", dtype="int16")[0]):
-        assert time.monotonic() < deadline
         time.sleep(0.05)
     assert np.array_equal(read, sound[: len(read)])
     recorder.finish()
@@ -158,7 +154,6 @@ def test_an_hour_needs_no_more_memory_than_minutes(tmp_path):
         capture_output=True,
         text=True,
         check=True,
-        timeout=120,
     )
     seconds, recording_kib, finishing_kib = map(float, answer.stdout.split())
     assert seconds == 3600
