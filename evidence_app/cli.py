@@ -14,8 +14,8 @@ import importlib
 
 import click
 
-from evidence_app import __version__
 from evidence_app.errors import EvidenceError
+from evidence_app.release import release
 
 # name on the command line -> (module in evidence_app.commands, attribute, one line of help)
 COMMANDS = {
@@ -76,8 +76,20 @@ def _of_the_system(error: OSError) -> EvidenceError:
     )
 
 
+def _say_release(ctx: click.Context) -> None:
+    click.echo(f"evidence-app, version {release()}")
+    ctx.exit()
+
+
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(__version__, prog_name="evidence-app")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=lambda ctx, _, asked: _say_release(ctx) if asked else None,
+    help="Show version and commit and exit.",
+)
 def main() -> None:
     """Offline voice-and-photo evidence recorder for field repairs.
 

@@ -18,7 +18,16 @@ PACKAGE = Path(__file__).resolve().parent.parent / "evidence_app"
 ORDER = ["steplist", "photo", "voice", "devices", "record", "job", "package", "desk"]
 # Sound and pictures are stamped with the record's instants and measured in its units of time.
 ALSO = {"voice": {"record"}, "devices": {"record"}}
-FREE = {"errors", "language", "locations", "prepared", "sentence", "writing", "__version__"}
+FREE = {
+    "errors",
+    "language",
+    "locations",
+    "prepared",
+    "release",
+    "sentence",
+    "writing",
+    "__version__",
+}
 ANYTHING = {"commands", "cli", "practice", "tablet"}
 
 
@@ -68,13 +77,15 @@ def test_importing_every_room_but_the_tablet_leaves_kivy_out():
 
 
 # Asked for before they are used; without them the app goes on and says what it lacks.
-OPTIONAL = {"onnxruntime", "plyer"}
+OPTIONAL = {"plyer"}
 
 
 def test_every_library_is_installed_with_the_app():
     """The tests' own libraries hide what the app alone would miss."""
     project = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text("utf-8"))["project"]
-    installed = {canonical(re.match(r"[\w.-]+", line)[0]) for line in project["dependencies"]}
+    extras = project["optional-dependencies"]
+    lines = [*project["dependencies"], *extras["tablet"], *extras["voice"]]
+    installed = {canonical(re.match(r"[\w.-]+", line)[0]) for line in lines}
     libraries = {name.split(".")[0] for path in modules() for name in imported(path)}
     libraries -= {PACKAGE.name, *sys.stdlib_module_names, *OPTIONAL}
     from_where = packages_distributions()
