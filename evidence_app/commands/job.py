@@ -362,9 +362,10 @@ def _say_standing(guide: Job) -> None:
 
 def _measure(data: bytes, wanted: PhotoWanted, reference: bytes | None, second: bytes | None):
     """Loads the measuring room only when a photo is measured."""
+    from evidence_app.job.running.scale_cards import card_in_use
     from evidence_app.photo.measure import measure
 
-    return measure(data, wanted, reference, second=second)
+    return measure(data, wanted, reference, card_in_use(), second)
 
 
 @contextmanager

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.card import confirmed_card
 from evidence_app.commands.shared.entering import bytes_of, write_new
 from evidence_app.errors import EvidenceError
 
@@ -126,6 +125,7 @@ def measure_photo(
     for a mesh. Results are advice beside the photo. Exit status: 0 measured and not
     outside the limits, 1 outside or inconclusive, 2 not measured.
     """
+    from evidence_app.job.running.scale_cards import confirmed_card
     from evidence_app.photo.measure import measure as measured
     from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
     from evidence_app.steplist.quantities import recess_defects

@@ -165,6 +165,17 @@ class PhotoKept(Body):
     reason: Text
 
 
+class ScaleCardNamed(Body):
+    """The confirmed card that measurements from here on rely on: ``scale`` is its true length
+    over the printed one, by a rule held against its printed bar."""
+
+    serial: Text
+    scale: Annotated[float, Meta(gt=0)]
+    scale_u: Annotated[float, Meta(ge=0)]
+    thickness_mm: Annotated[float, Meta(gt=0)]
+    thickness_u_mm: Annotated[float, Meta(ge=0)]
+
+
 class Measured(Body):
     photo: Sha
     wanted: Text
@@ -307,6 +318,7 @@ BODIES: dict[str, type[Body]] = {
     "photo-taken": PhotoTaken,
     "photo-judged": PhotoJudged,
     "photo-kept": PhotoKept,
+    "scale-card-named": ScaleCardNamed,
     "measured": Measured,
     "hold-started": HoldStarted,
     "hold-ended": HoldEnded,

@@ -18,7 +18,15 @@ from evidence_app.photo.gap.measure import STEP_U_MM, Card, Gap, measure_gap
 from evidence_app.photo.mesh.result import measured_mesh
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.result import measured_residue
-from evidence_app.photo.results import card_said, judged, lines, mm, require_unit, unmirrored_luma
+from evidence_app.photo.results import (
+    card_fields,
+    card_said,
+    judged,
+    lines,
+    mm,
+    require_unit,
+    unmirrored_luma,
+)
 from evidence_app.photo.uncertainty import (
     COVERAGE_FACTOR,
     GUARD_FACTOR,
@@ -122,7 +130,7 @@ def _gap(data: bytes, asked: Measurement, card: Card | None) -> Measured:
         "lean_across_deg": round(gap.lean_deg, 2),
         "tilt_deg": round(gap.tilt_deg, 2),
         "mm_per_pixel": round(gap.mm_per_pixel, 5),
-        "card": {"serial": gap.card.serial, "confirmed": gap.card.confirmed},
+        "card": card_fields(gap.card),
         "reasons": _reasons(gap),
     }
     return result, draw_gap(luma, gap, asked.at_least, asked.at_most)

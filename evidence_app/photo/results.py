@@ -3,6 +3,8 @@ the card, and how a photo's bytes become the brightness that is measured on."""
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from evidence_app.photo import intake
@@ -61,6 +63,20 @@ def require_unit(asked: Measurement, unit: str, what: str) -> None:
             f"{what} is measured in {unit}, not in {asked.unit}",
             f"give the limits in {unit} in the step list",
         )
+
+
+def card_fields(card: Card) -> dict[str, Any]:
+    """What a result says of the card: which, and its pitch where that was confirmed."""
+    if not card.confirmed:
+        return {"serial": None, "confirmed": False}
+    return {
+        "serial": card.serial,
+        "confirmed": True,
+        "scale": card.scale,
+        "scale_u": card.scale_u,
+        "thickness_mm": card.thickness_mm,
+        "thickness_u_mm": card.thickness_u,
+    }
 
 
 def card_said(card: Card) -> list[str]:

@@ -12,8 +12,9 @@ import sys
 from pathlib import Path
 
 from evidence_app.errors import EvidenceError
-from evidence_app.job.running.guide import Job
+from evidence_app.job.running.guide import Job, Measure
 from evidence_app.job.running.opening import peek
+from evidence_app.job.running.scale_cards import card_by_rule
 from evidence_app.locations import sample
 from evidence_app.photo.measure import measure
 from evidence_app.practice.camera import photograph
@@ -59,12 +60,22 @@ def _begin(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClo
         session.technician,
         True,
         clock,
-        measure,
+        _measure(session),
     )
     tell(
         f"{NOTABLE}job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}"
     )
     return job, clock
+
+
+def _measure(session: Session) -> Measure:
+    card = session.card
+    known = card_by_rule(card.serial, card.bar_mm, card.thickness_mm) if card else None
+
+    def measured(data, wanted, reference, second):
+        return measure(data, wanted, reference, known, second)
+
+    return measured
 
 
 def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClock]:
@@ -74,7 +85,7 @@ def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeC
     number = sum(e.kind == "step-entered" and e.step == state.step for e in events)
     visit = session.visit(state.step or "", number)
     clock = clock_after(events, visit.out_s)
-    job = Job.resume(folder, clock, measure)
+    job = Job.resume(folder, clock, _measure(session))
     tell(
         f"{NOTABLE}job taken up at step {state.step}: {len(events)} events and "
         f"{len(state.photos)} photos are safe"

@@ -66,8 +66,17 @@ class Expected(_Table, kw_only=True):
     early_releases: int = 0
 
 
+class ConfirmedCard(_Table):
+    """The scale card as a rule confirmed it: the length of its printed 50 mm bar, read to
+    0.1 mm either way, and its thickness with its backing."""
+
+    serial: str
+    bar_mm: float
+    thickness_mm: float
+
+
 class Session(_Table, kw_only=True):
-    """A whole script. ``scenes`` gives the scene for each wanted photo that no
+    """A whole script. ``card`` is the confirmed scale card, none when it is left out. ``scenes`` gives the scene for each wanted photo that no
     visit names; ``pace-s`` is the time that passes between two actions."""
 
     format: Literal[1]
@@ -80,6 +89,7 @@ class Session(_Table, kw_only=True):
     technician: str
     begins: str
     pace_s: float = 20.0
+    card: ConfirmedCard | None = None
     scenes: dict[str, str]
     readings: dict[str, str] = {}
     at: tuple[Visit, ...] = ()

@@ -17,6 +17,7 @@ from evidence_app import language, locations
 from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
+from evidence_app.sentence import sentence
 from evidence_app.tablet.draft import clear_draft
 from evidence_app.tablet.ear.engine import Engine
 from evidence_app.tablet.ear.hearing import Hearing
@@ -99,6 +100,7 @@ class Workplace:
         chosen = self.new_job
         practice = self.settings.practice
         clock = self.clock
+        self.notices = {}
 
         def work():
             from evidence_app.job.running.guide import Job
@@ -136,6 +138,7 @@ class Workplace:
     def resume(self, folder: Path, then: Callable[[], None]) -> None:
         """Take up the job in ``folder`` exactly where it stands."""
         clock = self.clock
+        self.notices = {}
 
         def work():
             from evidence_app.job.running.guide import Job
@@ -269,6 +272,25 @@ class Workplace:
             self.refused(error)
         self.changed()
 
+    def card_serial(self) -> str | None:
+        """The confirmed scale card that jobs measure with, if the list of cards can be read."""
+        from evidence_app.job.running.scale_cards import serial_in_use
+
+        try:
+            return serial_in_use()
+        except EvidenceError:  # told when the card is chosen, and in place of a measurement
+            return None
+
+    def next_card(self) -> None:
+        """Measure with the next confirmed card; after the last one with none."""
+        from evidence_app.job.running.scale_cards import confirmed_cards, serial_in_use, use_card
+
+        try:
+            serials = [None, *sorted(confirmed_cards())]
+            use_card(serials[(serials.index(serial_in_use()) + 1) % len(serials)])
+        except EvidenceError as error:
+            self.refused(error)
+
     def end_voice(self) -> None:
         """Nothing is listened to, said or written down any more."""
         self.hearing.job_ended()
@@ -279,7 +301,6 @@ class Workplace:
 
     def _opened(self, job, then: Callable[[], None]) -> None:
         self.job, self.sealed = job, None
-        self.notices = {}
         self.look_at_machine()
         then()
         if job.state.phase != "closed":
@@ -317,9 +338,25 @@ class Workplace:
         return sum(o.kind == "photo" for o in owed)
 
     def _measure(self):
-        """The measuring room, when it is there."""
+        """What measures on photos. Where its library is broken the job goes on without, and
+        that is told."""
         try:
+            from evidence_app.job.running.scale_cards import card_in_use
             from evidence_app.photo.measure import measure
-        except ImportError:
+        except ImportError as error:
+            problem = EvidenceError(
+                sentence(
+                    "nothing can be measured on photos: a library is missing or broken ({problem})",
+                    problem=error,
+                ),
+                remedy=sentence(
+                    "install the app again; until then judge by eye and use the feeler gauge"
+                ),
+            )
+            self.worker.report(lambda: self.refused(problem))
             return None
-        return measure
+
+        def measured(data, wanted, reference, second):
+            return measure(data, wanted, reference, card_in_use(), second)
+
+        return measured

@@ -83,7 +83,8 @@ def test_a_confirmed_card_is_used(run):
     assert run("card confirm NQ-7 --bar-mm 50.5 --thickness-mm 0.5").exit_code == 0
     plain = json.loads(run("measure gap seam.jpg --json").stdout)
     known = json.loads(run("measure gap seam.jpg --json --card NQ-7").stdout)
-    assert known["card"] == {"serial": "NQ-7", "confirmed": True}
+    assert (known["card"]["serial"], known["card"]["confirmed"]) == ("NQ-7", True)
+    assert known["card"]["scale"] == pytest.approx(1.01)
     assert known["value"] == pytest.approx(1.01 * plain["value"], abs=2e-4)
     assert "NQ-7" in run("card list").stdout
 

@@ -58,6 +58,15 @@ def wanted_photo_left_out(bag: Bag) -> Bag:
 
 
 @attack("conduct")
+def scale_card_never_named(bag: Bag) -> Bag:
+    """A measurement relies on a confirmed scale card that no event names."""
+    card = {"serial": "NQ-7", "confirmed": True, "scale": 1.0, "scale_u": 0.001,
+            "thickness_mm": 0.5, "thickness_u_mm": 0.05}  # fmt: skip
+    result = the(bag.events, "measured")["body"]["result"]
+    return _told(bag, "measured", result={**result, "card": card})
+
+
+@attack("conduct")
 def failing_photo_not_kept(bag: Bag) -> Bag:
     """A photo that failed the gate and counts without a stated reason."""
     return _without(bag, lambda event: event["kind"] == "photo-kept")

@@ -36,6 +36,7 @@ class Conduct {
     this.photos = new Map(); // SHA-256: what is known of the photo
     this.notes = new Map();
     this.recording = 0;
+    this.card = null;
     this.hold = null;
     this.pending = null;
     this.stop = null;

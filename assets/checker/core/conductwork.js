@@ -35,6 +35,16 @@ Object.assign(CONDUCT_OF, {
     if (!walk.unless(asked, "measures where the step list asks for no measurement")) return;
     walk.unless(body.result.kind === wanted.measurement.kind, "is of another kind than asked for");
     walk.unless(photo.kept || photo.passes === true, "measures on a photo that does not count");
+    const { card } = body.result;
+    if (!isObject(card) || card.confirmed === false) return;
+    const named = walk.card && { confirmed: true, ...walk.card };
+    const same = named && Object.keys(card).length === Object.keys(named).length
+      && Object.entries(named).every(([name, value]) => card[name] === value);
+    walk.unless(same, "relies on a scale card other than the one named before it");
+  },
+
+  "scale-card-named"(walk, body) {
+    walk.card = body;
   },
 
   "hold-started"(walk, body, event) {

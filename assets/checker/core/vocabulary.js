@@ -37,6 +37,9 @@ const BODIES = new Map(Object.entries({
     })),
   },
   "photo-kept": { photo: aDigest, reason: aName },
+  "scale-card-named": {
+    serial: aName, scale: numberAbove(0), scale_u: numberFrom(0), thickness_mm: numberAbove(0), thickness_u_mm: numberFrom(0),
+  },
   measured: { photo: aDigest, wanted: aName, result: anObject, markup: orNull(aRef) },
   "hold-started": { at_least_s: numberAbove(0) },
   "hold-ended": { held_s: numberFrom(0), met: aTruth, "reason?": orNull(oneOf("early", "too-long")) },

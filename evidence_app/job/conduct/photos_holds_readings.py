@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
+import msgspec
+
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.walk import HoldSeen, PhotoSeen, Walk
 from evidence_app.record.event import Event
@@ -126,6 +128,15 @@ def _measured(walk: Walk, event: Event, body: v.Measured) -> None:
         walk.breach(event, "is not of the kind {kind}", kind=wanted.measurement.kind.value)
     if not photo.counts:
         walk.breach(event, "measures on a photo that neither passed nor was kept")
+    card = body.result.get("card")
+    if isinstance(card, dict) and card.get("confirmed") is not False:
+        named = walk.card and {"confirmed": True, **msgspec.to_builtins(walk.card)}
+        if card != named:
+            walk.breach(event, "relies on a scale card other than the one named before it")
+
+
+def _card(walk: Walk, event: Event, body: v.ScaleCardNamed) -> None:
+    walk.card = body
 
 
 # --- holds ------------------------------------------------------------------------------
@@ -282,6 +293,7 @@ SHOWN = {
     "photo-taken": _taken,
     "photo-judged": _judged,
     "photo-kept": _kept,
+    "scale-card-named": _card,
     "measured": _measured,
     "hold-started": _hold_started,
     "hold-ended": _hold_ended,

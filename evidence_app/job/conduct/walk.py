@@ -90,6 +90,7 @@ class Walk:
     step: str | None = None
     shown: dict[str, StepProgress] = field(default_factory=dict)
     photos: dict[str, PhotoSeen] = field(default_factory=dict)
+    card: v.ScaleCardNamed | None = None
     hold: HoldSeen | None = None
     redos: dict[str, int] = field(default_factory=dict)
     pending: PendingSeen | None = None

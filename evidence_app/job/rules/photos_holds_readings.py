@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any, get_args
 
+import msgspec
+
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
@@ -114,7 +116,22 @@ def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draf
     if at.stored is None:
         return []
     body = v.Measured(photo.sha256, command.wanted, command.result, at.stored.refs["markup"])
-    return [draft(body, photo.step, APP)]
+    try:
+        card = named_card(command.result)
+    except msgspec.ValidationError as problem:
+        at.refuse(f"the result's scale card is not complete ({problem})", "leave the card out")
+    if card is None or card == at.state.card:
+        return [draft(body, photo.step, APP)]
+    return [draft(card, photo.step, APP), draft(body, photo.step, APP)]
+
+
+def named_card(result: dict[str, Any]) -> v.ScaleCardNamed | None:
+    """The confirmed scale card that a measurement's result relies on."""
+    card = result.get("card")
+    if not isinstance(card, dict) or not card.get("confirmed"):
+        return None
+    fields = {name: card.get(name) for name in v.ScaleCardNamed.__struct_fields__}
+    return msgspec.convert(fields, v.ScaleCardNamed)
 
 
 def _photo_in_job(at: Situation, sha256: str) -> Photo:

@@ -143,6 +143,10 @@ def _kept(state: JobState, event: Event, body: v.PhotoKept) -> JobState:
     return _change_photo(state, body.photo, kept=body.reason)
 
 
+def _card(state: JobState, event: Event, body: v.ScaleCardNamed) -> JobState:
+    return replace(state, card=body)
+
+
 def _measured(state: JobState, event: Event, body: v.Measured) -> JobState:
     return _change_photo(state, body.photo, measured=body)
 
@@ -253,6 +257,7 @@ _FOLDS: dict[str, Callable[[JobState, Event, Any], JobState]] = {
     "photo-taken": _photo,
     "photo-judged": _judged,
     "photo-kept": _kept,
+    "scale-card-named": _card,
     "measured": _measured,
     "hold-started": _hold_started,
     "hold-ended": _hold_ended,

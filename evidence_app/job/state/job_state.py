@@ -80,6 +80,7 @@ class JobState(Struct, frozen=True):
     visited: tuple[str, ...] = ()
     void_before: dict[str, int] = {}
     photos: tuple[Photo, ...] = ()
+    card: v.ScaleCardNamed | None = None
     hold: RunningHold | None = None
     holds: tuple[EndedHold, ...] = ()
     readings: tuple[Reading, ...] = ()

@@ -165,6 +165,13 @@ class EventSentences:
                 return sentence(
                     "The photo is kept all the same. Reason given: “{reason}”", reason=reason
                 )
+            case v.ScaleCardNamed(serial=serial, scale=scale):
+                return sentence(
+                    "Scale card {serial} in use, confirmed with a rule: {scale:.4f} of its "
+                    "printed length.",
+                    serial=serial,
+                    scale=scale,
+                )
             case v.Measured(result=result):
                 conformity = text(result, "conformity") or sentence("not stated")
                 said = text(result, "sentence")

@@ -178,6 +178,19 @@ class StopRecord(Fact):
     worked_after: tuple[Moment, ...]
 
 
+class ScaleCardRecord(Fact):
+    """A confirmed scale card that measurements relied on from this event on: ``scale`` is its
+    true length over the printed one, ``scale_u`` the standard uncertainty of that."""
+
+    sequence: int
+    wall: str
+    serial: str
+    scale: float
+    scale_u: float
+    thickness_mm: float
+    thickness_u_mm: float
+
+
 class ClockNote(Fact):
     """A wall clock that was stepped or ran backwards, or a machine restart.
 
@@ -311,6 +324,7 @@ class Summary(Fact):
     general_photos: tuple[PhotoRecord, ...]
     general_notes: tuple[NoteRecord, ...]
     names: tuple[NameRecord, ...]
+    scale_cards: tuple[ScaleCardRecord, ...]
     clock_notes: tuple[ClockNote, ...]
     device_losses: tuple[DeviceLoss, ...]
     recoveries: tuple[RecoveryRecord, ...]

@@ -31,6 +31,7 @@ from evidence_app.job.summary.model import (
     Missing,
     Outcome,
     Requirement,
+    ScaleCardRecord,
     StepRecord,
     StepVisit,
     StopRecord,
@@ -86,6 +87,10 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
         general_photos=tuple(recorded.photos_at(None)),
         general_notes=tuple(recorded.notes_at(None)),
         names=tuple(recorded.names),
+        scale_cards=tuple(
+            ScaleCardRecord(sequence=each.sequence, wall=each.wall, **v.to_body(each.body))
+            for each in journal.of(v.ScaleCardNamed)
+        ),
         clock_notes=clock_notes,
         device_losses=tuple(disturbances.device_losses(journal)),
         recoveries=tuple(disturbances.recoveries(journal)),

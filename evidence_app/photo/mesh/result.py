@@ -13,7 +13,15 @@ import numpy as np
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.mesh.drawing import draw_mesh
 from evidence_app.photo.mesh.measure import USUAL_RECESS, Mesh, Recess, known_recess, measure_mesh
-from evidence_app.photo.results import card_said, judged, lines, mm, require_unit, unmirrored_luma
+from evidence_app.photo.results import (
+    card_fields,
+    card_said,
+    judged,
+    lines,
+    mm,
+    require_unit,
+    unmirrored_luma,
+)
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE, Measurement
 
@@ -64,7 +72,7 @@ def measured_mesh(
         "lean_across_deg": round(mesh.lean_across_deg, 2),
         "tilt_deg": round(mesh.tilt_deg, 2),
         "mm_per_pixel": round(float(mesh.mm_per_pixel), 5),
-        "card": {"serial": mesh.card.serial, "confirmed": mesh.card.confirmed},
+        "card": card_fields(mesh.card),
         "reasons": _reasons(mesh),
     }
     return result, draw_mesh(luma, mesh, asked.at_most)

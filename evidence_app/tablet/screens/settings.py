@@ -20,6 +20,7 @@ _MARKS = {
     "text-size": "steps",
     "language": "tongue",
     "practice": "hatch",
+    "card": "slides",
     "camera": "shutter",
     "microphone": "note",
     "devicekey": "key",
@@ -43,7 +44,8 @@ class SettingsScreen(BaseScreen):
 
     def show(self) -> None:
         settings = self.place.settings
-        if self._testing or not self.differs(settings, self._signal_words):
+        self._card = self.place.card_serial()
+        if self._testing or not self.differs(settings, self._signal_words, self._card):
             return
         rows = [
             self._row(say("Text size"), f"{settings.text_size} %", "text-size", self._text_size),
@@ -59,6 +61,9 @@ class SettingsScreen(BaseScreen):
                 settings.camera,
                 "camera",
                 lambda: self.frame.go("device", kind="camera"),
+            ),
+            self._row(
+                say("Scale card"), self._card or say("none is confirmed"), "card", self._cards
             ),
             plate(say("Try the camera"), "try-camera", self._try_camera, mark="shutter"),
             self._row(
@@ -130,6 +135,10 @@ class SettingsScreen(BaseScreen):
         names = list(LANGUAGES)
         at = names.index(self.place.settings.language)
         self.place.change_settings(language=names[(at + 1) % len(names)])
+
+    def _cards(self) -> None:
+        self.place.next_card()
+        self.show()
 
     def _practice(self) -> None:
         self.place.change_settings(practice=not self.place.settings.practice)

@@ -61,6 +61,20 @@ class TestShowing:
         )  # fmt: skip
         found(forgery, "neither passed nor was kept")
 
+    @pytest.mark.parametrize("named", [None, 1.01])
+    def test_scale_card_other_than_the_one_named_is_found(self, forgery, named):
+        taken = forgery.events[forgery.place("photo-taken", -1)]
+        card = {"serial": "NQ-7", "scale": 1.0, "scale_u": 0.001, "thickness_mm": 0.5,
+                "thickness_u_mm": 0.05}  # fmt: skip
+        place = forgery.place("finding-given", -1)
+        forgery.add(
+            place, "measured", taken.step, photo=taken.body["photo"]["sha256"], wanted="seam",
+            result={"kind": "gap", "card": card | {"confirmed": True}}, markup=None,
+        )  # fmt: skip
+        if named is not None:
+            forgery.add(place, "scale-card-named", taken.step, **card | {"scale": named})
+        found(forgery, "relies on a scale card other than the one named before it")
+
     def test_hold_where_none_is_asked_is_found(self, forgery):
         forgery.add(forgery.place("step-entered") + 1, "hold-started", "open", at_least_s=10)
         found(forgery, "where the step list has none")

@@ -154,6 +154,29 @@ def test_measurement_is_recorded_with_its_drawing(inspecting):
     assert inspecting.job.record.path_of(event.body["markup"]["sha256"]).read_bytes() == PNG
 
 
+CARD = {
+    "serial": "NQ-7", "confirmed": True, "scale": 1.002, "scale_u": 0.001, "thickness_mm": 0.5,
+    "thickness_u_mm": 0.05,
+}  # fmt: skip
+
+
+def test_confirmed_scale_card_is_named_once_before_its_measurements(inspecting):
+    sha = seam(inspecting)
+    first = inspecting.do(c.RecordMeasurement(sha, "seam", RESULT | {"card": CARD}))
+    again = inspecting.do(c.RecordMeasurement(sha, "seam", RESULT | {"card": CARD}))
+    assert [event.kind for event in first + again] == ["scale-card-named", "measured", "measured"]
+    assert first[0].body == {key: value for key, value in CARD.items() if key != "confirmed"}
+    assert inspecting.breaches() == []
+
+
+def test_incomplete_scale_card_is_refused(inspecting):
+    sha = seam(inspecting)
+    with pytest.raises(Refused, match="scale card is not complete"):
+        inspecting.do(
+            c.RecordMeasurement(sha, "seam", RESULT | {"card": {"serial": "NQ-7", "confirmed": 1}})
+        )
+
+
 def test_missing_measurement_is_not_owed(inspecting):
     inspecting.photo("strip")
     seam(inspecting)
