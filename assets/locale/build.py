@@ -26,6 +26,9 @@ KEYWORDS = {
     "mark": None,
     "sentence": None,
     "counted": (1, 2),
+    "holds": (2,),  # so are these three of package/verify: a check, then the template
+    "fails": (2,),
+    "not_checked": (2,),
     "breach": (2,),  # of the conduct check: an event, then the template
 }
 _NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)  # the same texts give the same file

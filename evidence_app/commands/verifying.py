@@ -23,12 +23,18 @@ _UNREADABLE = 2
 @with_key_list
 @click.option("--time-authority", type=_PATH, help="PEM file of authorities trusted for time.")
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
+@click.option(
+    "--other-wording",
+    is_flag=True,
+    help="Let a summary or report of another version of the app pass when its facts hold.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
 def verify(
     packages: tuple[Path, ...],
     known: KeyList | None,
     time_authority: Path | None,
     practice: bool,
+    other_wording: bool,
     as_json: bool,
 ) -> None:
     """Check PACKAGES: sealed ZIP files, or bags unpacked into folders.
@@ -43,7 +49,12 @@ def verify(
         with progress_bar(package.name) as progress:
             try:
                 result = verify_package(
-                    package, known, authority, progress, accept_practice=practice
+                    package,
+                    known,
+                    authority,
+                    progress,
+                    accept_practice=practice,
+                    other_wording=other_wording,
                 )
             except EvidenceError as error:
                 result = error

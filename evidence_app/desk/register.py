@@ -71,7 +71,7 @@ class Checked(Struct, frozen=True):
     def overall(self) -> str:
         if self.result is None:
             return f"This file could not be read as a package: {self.unreadable}."
-        return self.result.overall
+        return str(self.result.overall)
 
     @property
     def exit_status(self) -> int:

@@ -59,6 +59,7 @@ MAX_FILES = 20_000
 MAX_TAG_FILE_BYTES = 16 * 2**20
 MAX_TEXT_BYTES = 256 * 2**20
 MAX_TOKEN_BYTES = 2**20
+MAX_PIXELS = 200_000_000
 
 Digest = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z")]
 

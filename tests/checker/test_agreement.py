@@ -9,7 +9,13 @@ import pytest
 from evidence_app.errors import PackageError
 from evidence_app.package.keys.keylist import open_key_list
 from evidence_app.package.verify.check import verify
-from evidence_app.package.verify.result import CHECK_NAMES, NOT_CHECKED
+from evidence_app.package.verify.result import (
+    CHECK_NAMES,
+    LABELS,
+    MEANINGS,
+    MEANINGS_BY_CODE,
+    NOT_CHECKED,
+)
 from tests.checker.conftest import check
 from tests.hostile.make import ATTACKS, build
 from tests.hostile.registry import Attack
@@ -77,7 +83,7 @@ def compare(app, page) -> None:
     assert set(app.failed) - unmade == set(page["failed"])
     if page["verdict"] != "fails":
         assert set(app.failed) <= APP_ALONE
-        assert all(name in page["overall"] for name in app.failed)
+        assert all(str(LABELS[name]) in page["overall"] for name in app.failed)
 
 
 def test_sound_package_is_judged_alike(both, sound, shared):
@@ -94,3 +100,11 @@ def test_attack_is_judged_alike_without_a_key_list(checker, sound, tmp_path, att
     except PackageError:
         app = None
     compare(app, checker.give(package))
+
+
+def test_checks_and_what_their_failures_mean_are_called_alike(shared):
+    """One set of words in `verify`, at the desk and on the page."""
+    page = shared.part("() => window.checkerParts.checkWords")
+    assert page["labels"] == {name: str(LABELS[name]) for name in CHECK_NAMES}
+    assert page["meanings"] == {name: str(MEANINGS[name]) for name in CHECK_NAMES}
+    assert page["meaningsByCode"] == {code: str(said) for code, said in MEANINGS_BY_CODE.items()}

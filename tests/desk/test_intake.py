@@ -28,7 +28,7 @@ def test_sound_package_is_entered_with_its_result(register, intake, completed):
     taken = intake.take(completed)
     row = rows(register)[0]
     assert (taken.state, taken.package) == ("entered", row["id"])
-    assert row["overall"] == "All 13 checks that were made hold; not checked: key."
+    assert row["overall"] == "All 13 checks that were made hold; not checked: Whose key."
     assert (row["exit_status"], row["checked_by"]) == (0, "0.1.0")
     assert row["checked_at"]
 
@@ -64,7 +64,7 @@ def test_check_again_keeps_both_results(register, tmp_path):
     taken = Intake(register, Desk("desk 2", open_key_list(key_list))).take(package, again=True)
     results = search.show(register, taken.package).results
     assert [result["overall"] for result in results] == [
-        "All 13 checks that were made hold; not checked: key.",
+        "All 13 checks that were made hold; not checked: Whose key.",
         "All 14 checks hold.",
     ]
     assert results[1]["key_list"].startswith("Northquay Instrument Depot")

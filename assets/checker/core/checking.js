@@ -71,6 +71,7 @@ class Checking {
     await this.judgeContent();
     this.judgePractice();
     this.tellFacts();
+    this.result.told = this.told();
     this.listFiles();
     this.result.checks = CHECK_NAMES.map((name) => this.found.get(name));
     return conclude(this.result);
@@ -107,7 +108,8 @@ class Checking {
     this.withdrawn = new Withdrawn();
     this.practice = new PracticeSigns();
     this.tickets = new Tickets();
-    const watchers = [this.originals, this.clocks, this.withdrawn, this.practice, this.tickets];
+    this.dispositions = new Dispositions();
+    const watchers = [this.originals, this.clocks, this.withdrawn, this.practice, this.tickets, this.dispositions];
     this.journal = await Journal.read(this.pack, watchers);
   }
 
@@ -181,7 +183,7 @@ class Checking {
     await this.make("record", () => judgeRecord(this.pack, this.seal, this.journal));
     await this.make("report", () =>
       this.pack.has("data/report.html")
-        ? notChecked("report", "The report was not made again here; the app does that. Its text may differ from the journal.")
+        ? notChecked("report", "Its claim, serial number, outcome, disposition and fingerprint are the journal's, and its pictures and sounds are originals. Its other words were not compared here; the app does that.")
         : fails("report", "There is no report.", ["data/report.html: is missing"]));
     await this.make("clocks", async () => {
       const problems = [...this.clocks.problems, ...(await this.clocks.judgePhotos(this.pack, this.originals))];
@@ -227,6 +229,16 @@ class Checking {
     } else {
       this.put(holds("practice", "It is not marked as practice and holds no practice material."));
     }
+  }
+
+  /** What a report must say, as the journal gives it. */
+  told() {
+    const opened = isObject(this.journal.first?.body) ? this.journal.first.body : {};
+    const closed = isObject(this.journal.last?.body) ? this.journal.last.body : {};
+    return {
+      claim: opened.claim, serial: opened.device?.serial, outcome: closed.outcome,
+      fingerprint: this.seal?.fingerprint, disposition: this.dispositions.last,
+    };
   }
 
   /** What the package says of itself; worth no more than the checks beside it. */

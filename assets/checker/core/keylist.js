@@ -70,7 +70,7 @@ function judgeKey(list, keyName, closedAt, tokenTime) {
   const trusted = `signed with depot key ${sha256(list.depotKey.der).slice(0, 16)}…, the one given with it`;
   const by = `by the list of ${list.depot} issued ${list.issued} (${trusted})`;
   const key = list.keys.find((candidate) => candidate.sha256 === keyName);
-  if (!key) return fails("key", `The key that sealed it is unknown, ${by}.`);
+  if (!key) return fails("key", `The key that sealed it is unknown, ${by}.`, [], "unknown-key");
   const whose = `The key of ${key.owner} (${key.label})`;
   const at = momentOf(closedAt);
   const revoked = key["revoked-at"];
@@ -78,9 +78,9 @@ function judgeKey(list, keyName, closedAt, tokenTime) {
   if (at >= key["valid-until"].moment) return fails("key", `${whose} was no longer valid at ${closedAt}, ${by}.`);
   if (!revoked) return holds("key", `${whose} was valid at ${closedAt}, ${by}.`);
   const gone = `${whose} was revoked at ${revoked.time}${key.reason ? ` (${key.reason})` : ""}, ${by}`;
-  if (at >= revoked.moment) return fails("key", `${gone}, before the package was sealed.`);
+  if (at >= revoked.moment) return fails("key", `${gone}, before the package was sealed.`, [], "revoked-before");
   if (tokenTime !== null && tokenTime < revoked.moment) {
     return notChecked("key", `${gone}. A time token says that the seal is older; this page cannot check who issued it.`);
   }
-  return fails("key", `${gone}, and nothing shows that the seal is older than that.`);
+  return fails("key", `${gone}, and nothing shows that the seal is older than that.`, [], "revoked-since");
 }

@@ -30,3 +30,14 @@ async function judgeRecord(pack, seal, journal) {
   }
   return notChecked("record", "It tells the journal's claim, serial number and outcome. The rest was not made again here; the app does that.");
 }
+
+/** A watcher of the journal: what the last stop says is to be done with the unit. */
+class Dispositions {
+  constructor() {
+    this.last = null;
+  }
+
+  see(event) {
+    if (event.kind === "repair-stopped") this.last = event.body.disposition ?? null;
+  }
+}

@@ -7,7 +7,8 @@ let running = null;
 function startPage(script) {
   // For anybody who wants to hold the page's parts against published values.
   window.checkerParts = { Sha256, sha256, toHex, hashInPieces, hashBlob, canonical, readCanonical, readPublicKey,
-    hasSmallOrder, signatureHolds, fingerprintOf, momentOf, readKeyList, readToken, reportProblems, decodePath, portableName };
+    hasSmallOrder, signatureHolds, fingerprintOf, momentOf, readKeyList, readToken, reportProblems, decodePath,
+    checkWords: { labels: CHECK_LABELS, meanings: CONSEQUENCE, meaningsByCode: CONSEQUENCE_BY_CODE }, portableName };
   window.checkResult = null;
   byId("package").addEventListener("change", (event) => take([...event.target.files], event.target, script));
   byId("keys").addEventListener("change", (event) => take([...event.target.files], event.target, script));

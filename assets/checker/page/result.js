@@ -1,22 +1,6 @@
 // The result in plain words: the overall line, what the package says of itself, altered
 // files, every check, every file.
 
-const CHECK_TITLES = {
-  archive: "ZIP file",
-  bag: "Lists of files",
-  checksums: "Checksums",
-  "nothing-extra": "Nothing extra",
-  seal: "Seal",
-  key: "Whose key",
-  "journal-chain": "Journal",
-  originals: "Photos and notes",
-  conduct: "Conduct",
-  record: "Summary",
-  report: "Report",
-  clocks: "Clocks",
-  "time-bracket": "Time from outside",
-  practice: "Practice",
-};
 const FILES_SHOWN = 200;
 
 function showResult(result, file, reportIsPlain) {
@@ -111,7 +95,7 @@ function checksPart(checks) {
     make("li", { class: outcome.replace(" ", "-") },
       mark(outcome),
       make("div", {},
-        make("h3", {}, CHECK_TITLES[name], make("span", { class: "name" }, ` ${name}`)),
+        make("h3", {}, CHECK_LABELS[name], make("span", { class: "name" }, ` ${name}`)),
         make("p", {}, quoted(sentence)),
         items.length ? make("ul", {}, ...items.slice(0, MOST_ITEMS).map((item) => make("li", {}, quoted(item))), more(items.length, MOST_ITEMS)) : null)));
   return part("checks", "The checks", make("ol", { class: "checks", role: "list" }, ...rows));

@@ -24,10 +24,11 @@ from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.layout import OriginalPlace, Seal
 from evidence_app.package.verify.digests import Digesting, Progress
 from evidence_app.package.verify.journal_lines import read_line
-from evidence_app.package.verify.result import AlteredFile
+from evidence_app.package.verify.result import AlteredFile, said
 from evidence_app.package.zip.archive import Archive, read_all
 from evidence_app.package.zip.names import name_problem, shown
 from evidence_app.record.event import Event
+from evidence_app.sentence import NOTHING, Sentence, sentence
 from evidence_app.steplist.load import loads
 from evidence_app.steplist.model import StepList
 
@@ -40,15 +41,19 @@ _NAMED_FOR_STEP = re.compile(r"data/(?:photos|markup|voice)/\d{4,}-(.+)-[0-9a-f]
 
 
 class Unavailable(Exception):
-    """A part that a check needs cannot be had; the message says why."""
+    """A part that a check needs cannot be had; ``why`` says why."""
+
+    def __init__(self, why: Sentence) -> None:
+        self.why = why
+        super().__init__(str(why))
 
 
 class Defective(Exception):
     """A part is there and is not what it must be; ``problems`` say how."""
 
-    def __init__(self, *problems: str) -> None:
+    def __init__(self, *problems: Sentence) -> None:
         self.problems = problems
-        super().__init__("; ".join(problems))
+        super().__init__("; ".join(map(str, problems)))
 
 
 class Asked(Struct, frozen=True):
@@ -63,6 +68,7 @@ class Asked(Struct, frozen=True):
     received_at: datetime | None = None
     accept_practice: bool = False
     compare_pictures: bool = True
+    other_wording: bool = False
 
 
 class Case:
@@ -97,7 +103,7 @@ class Case:
     def read(self, name: str, at_most: int = layout.MAX_TAG_FILE_BYTES) -> bytes:
         """A file's bytes. Raises Unavailable when it is missing, TooLarge beyond ``at_most``."""
         if not self.has(name):
-            raise Unavailable(f"{name} is missing")
+            raise Unavailable(sentence("{name} is missing", name=name))
         return read_all(self.archive, name, at_most)
 
     @property
@@ -148,7 +154,7 @@ class Case:
             try:
                 events.append(read_line(line, f"{layout.JOURNAL} line {number}"))
             except EvidenceError as error:
-                raise Defective(error.sentence()) from error
+                raise Defective(*said(error)) from error
         return tuple(events)
 
     @cached_property
@@ -157,7 +163,7 @@ class Case:
         try:
             return layout.place_originals(self.events)
         except EvidenceError as error:
-            raise Defective(error.sentence()) from error
+            raise Defective(*said(error)) from error
 
     @cached_property
     def path_of(self) -> dict[str, str]:
@@ -186,11 +192,13 @@ class Case:
         data = self.read(layout.STEP_LIST)
         named = self.events[0].body.get("step_list")
         if not isinstance(named, dict) or named.get("sha256") != hashlib.sha256(data).hexdigest():
-            raise Unavailable("the step list in the package is not the one the journal names")
+            raise Unavailable(
+                sentence("the step list in the package is not the one the journal names")
+            )
         try:
             return loads(data, layout.STEP_LIST)
         except EvidenceError as error:
-            raise Defective(*error.sentence().splitlines()) from error
+            raise Defective(*said(error)) from error
 
     @cached_property
     def summary(self) -> Summary:
@@ -205,10 +213,14 @@ class Case:
         """
         name = self.find_original(sha256)
         if name is None:
-            raise Unavailable(f"the original {shown(str(sha256))} is not in the package")
+            raise Unavailable(
+                sentence("the original {sha256} is not in the package", sha256=shown(str(sha256)))
+            )
         data = self.read(name, layout.MAX_TEXT_BYTES)
         if not self._hashed and hashlib.sha256(data).hexdigest() != sha256:
-            raise Unavailable(f"{name} is not what the journal names: its SHA-256 is another")
+            raise Unavailable(
+                sentence("{name} is not what the journal names: its SHA-256 is another", name=name)
+            )
         return data
 
 
@@ -221,39 +233,64 @@ def parse_manifest(data: bytes, where: str) -> dict[str, str]:
     problems = []
     digests: dict[str, str] = {}
     if not data.endswith(b"\n"):
-        problems.append(f"{where}: does not end in a line break")
+        problems.append(sentence("{where}: does not end in a line break", where=where))
     for number, line in enumerate(data.removesuffix(b"\n").split(b"\n"), start=1):
         parsed = _MANIFEST_LINE.fullmatch(line)
-        try:
-            if parsed is None:
-                raise ValueError("is not a SHA-256, two spaces and a path")
-            path = bag.decode_path(parsed[2].decode("utf-8"))
-            problem = name_problem(path)
-            if problem:
-                raise ValueError(f"names {shown(path)}, which {problem}")
-            if path in digests:
-                raise ValueError(f"names {path} a second time")
-            digests[path] = parsed[1].decode("ascii")
-        except ValueError as error:
-            problems.append(f"{where} line {number}: {error}")
+        problem = _take_manifest_line(parsed, digests)
+        if problem:
+            problems.append(
+                sentence(
+                    "{where} line {number}: {problem}", where=where, number=number, problem=problem
+                )
+            )
     if problems:
         raise Defective(*problems[:MAX_ITEMS])
     return digests
 
 
+def _take_manifest_line(parsed: re.Match[bytes] | None, digests: dict[str, str]) -> Sentence:
+    """Enter one line into ``digests``, or say what is wrong with it."""
+    if parsed is None:
+        return sentence("is not a SHA-256, two spaces and a path")
+    try:
+        path = bag.decode_path(parsed[2].decode("utf-8"))
+    except ValueError:
+        return sentence("names a path that is not UTF-8 as BagIt writes it")
+    problem = name_problem(path)
+    if problem:
+        return sentence("names {path}, which {problem}", path=shown(path), problem=problem)
+    if path in digests:
+        return sentence("names {path} a second time", path=path)
+    digests[path] = parsed[1].decode("ascii")
+    return NOTHING
+
+
 def split_journal(data: bytes) -> list[bytes]:
     """The lines of journal.jsonl with their newlines. Raises Defective."""
     if not data:
-        raise Defective(f"{layout.JOURNAL}: is empty")
+        raise Defective(sentence("{file}: is empty", file=layout.JOURNAL))
     lines = [line + b"\n" for line in data.removesuffix(b"\n").split(b"\n")]
     if not data.endswith(b"\n"):
-        raise Defective(f"{layout.JOURNAL} line {len(lines)}: is cut short")
+        raise Defective(
+            sentence("{file} line {count}: is cut short", file=layout.JOURNAL, count=len(lines))
+        )
     if len(lines) > MAX_EVENTS:
-        raise Defective(f"{layout.JOURNAL}: has more than {MAX_EVENTS} lines")
+        raise Defective(
+            sentence(
+                "{file}: has more than {most} lines",
+                file=layout.JOURNAL,
+                most=MAX_EVENTS,
+            )
+        )
     for number, line in enumerate(lines, start=1):
         if len(line) > MAX_LINE_BYTES:
             raise Defective(
-                f"{layout.JOURNAL} line {number}: is longer than {MAX_LINE_BYTES} bytes"
+                sentence(
+                    "{file} line {number}: is longer than {most} bytes",
+                    file=layout.JOURNAL,
+                    number=number,
+                    most=MAX_LINE_BYTES,
+                )
             )
     return lines
 
@@ -264,16 +301,25 @@ def step_of(path: str) -> str | None:
     return named[1] if named else None
 
 
-def first_items(problems: Sequence[str]) -> tuple[str, ...]:
+def first_items(problems: Sequence[Sentence]) -> tuple[Sentence, ...]:
     """At most MAX_ITEMS of them, and then how many more there are."""
     if len(problems) <= MAX_ITEMS:
         return tuple(problems)
-    return (*problems[:MAX_ITEMS], f"and {len(problems) - MAX_ITEMS} more")
+    return (*problems[:MAX_ITEMS], sentence("and {count} more", count=len(problems) - MAX_ITEMS))
 
 
-def other_version(app: str) -> str:
-    """Why something that differs may still be right: another version words it otherwise."""
-    return (
-        f"it says that version {shown(app)} of the app made it, and this version words it in "
-        "another way; do not rely on it, or check it with that version"
+def is_earlier(form: str, known: str) -> bool:
+    """Whether ``form``, such as ``evidence-record/1``, is a lower number of the format ``known``."""
+    name, _, number = known.rpartition("/")
+    given = re.fullmatch(rf"{re.escape(name)}/([0-9]{{1,4}})", form)
+    return given is not None and int(given[1]) < int(number)
+
+
+def other_wording(form: str, known: str) -> Sentence:
+    """Why something that differs may still be right: an earlier version worded it otherwise."""
+    return sentence(
+        "its facts are those of the journal, but it is written as {form} and this app writes "
+        "{known}: its other words were not compared; check it with the version that made it",
+        form=form,
+        known=known,
     )

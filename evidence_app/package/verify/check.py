@@ -27,18 +27,21 @@ from evidence_app.package.verify.journal import (
     check_conduct_of,
     check_journal_chain,
     check_originals,
-    check_record,
 )
+from evidence_app.package.verify.record import check_record
 from evidence_app.package.verify.report import check_report
 from evidence_app.package.verify.result import (
     FAILS,
     HOLDS,
+    OTHER_WORDING,
+    WITHOUT_PICTURES,
     CheckResult,
     Facts,
     VerifyResult,
     conclude,
     fails,
     not_checked,
+    said,
 )
 from evidence_app.package.verify.trust import (
     check_key,
@@ -47,6 +50,7 @@ from evidence_app.package.verify.trust import (
     check_time_bracket,
 )
 from evidence_app.package.zip.archive import Unreadable, open_archive
+from evidence_app.sentence import sentence
 
 Check = Callable[[Case], CheckResult]
 
@@ -81,6 +85,7 @@ def verify(
     accept_practice: bool = False,
     received_at: datetime | None = None,
     compare_pictures: bool = True,
+    other_wording: bool = False,
 ) -> VerifyResult:
     """Check the package at ``path``, a ZIP file or an unpacked bag.
 
@@ -90,13 +95,16 @@ def verify(
     of its own. ``progress`` is told (bytes, bytes altogether) while files are
     read; what it raises ends the checking. ``accept_practice`` lets practice
     material hold. Without ``compare_pictures``, which decodes every photo, only
-    the words and sounds of the report are compared.
+    the words and sounds of the report are compared. With ``other_wording`` a summary or
+    report that another version of the app worded passes when its facts are the journal's.
 
     Raises PackageError when there is no package that could be judged: missing,
     empty, no ZIP file, cut short, encrypted for transport, not readable, or
     changed meanwhile.
     """
-    asked = Asked(key_list, time_authorities, received_at, accept_practice, compare_pictures)
+    asked = Asked(
+        key_list, time_authorities, received_at, accept_practice, compare_pictures, other_wording
+    )
     case = Case(open_archive(path), asked, progress)
     try:
         checks = _all_made(case)
@@ -105,7 +113,10 @@ def verify(
         altered = case.altered if sound else ()
     finally:
         case.end_digests()
-    return conclude(str(path), tuple(checks[name] for name in _CHECKS), facts, altered)
+    agreed = {WITHOUT_PICTURES} if not compare_pictures else set()
+    agreed |= {OTHER_WORDING} if other_wording else set()
+    made = tuple(checks[name] for name in _CHECKS)
+    return conclude(str(path), made, facts, altered, frozenset(agreed))
 
 
 def _all_made(case: Case) -> dict[str, CheckResult]:
@@ -132,23 +143,31 @@ def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
     check, needs = _CHECKS[name]
     for need in needs:
         if need in before and before[need].outcome != HOLDS:
-            state = "fails" if before[need].outcome == FAILS else "was not checked"
-            return not_checked(name, f"it depends on {need}, which {state}")
+            if before[need].outcome == FAILS:
+                return not_checked(name, sentence("it depends on {check}, which fails", check=need))
+            return not_checked(
+                name, sentence("it depends on {check}, which was not checked", check=need)
+            )
     try:
         return check(case)
     except Unreadable:
         raise
     except Unavailable as error:
-        return not_checked(name, str(error))
+        return not_checked(name, error.why)
     except Defective as error:
         return fails(name, "a part that it needs is not as it must be", first_items(error.problems))
     except EvidenceError as error:
-        return fails(
-            name, "a part that it needs cannot be used", tuple(error.sentence().splitlines())
-        )
+        return fails(name, "a part that it needs cannot be used", said(error))
     except Exception as error:
         # A hostile package may break what no check foresaw; it must not pass for that.
-        return fails(name, f"the check could not be finished ({type(error).__name__}: {error})")
+        return fails(
+            name,
+            sentence(
+                "the check could not be finished ({kind}: {error})",
+                kind=type(error).__name__,
+                error=error,
+            ),
+        )
 
 
 def _facts(case: Case) -> Facts | None:

@@ -19,6 +19,7 @@ from evidence_app.package.zip.archive import read_head
 from evidence_app.record import times
 from evidence_app.record.clock import STEP_TOLERANCE_S, clock_changes
 from evidence_app.record.event import Draft, Event
+from evidence_app.sentence import NOTHING, Sentence, sentence
 
 _CLOCK_KINDS = ("clock-stepped", "machine-restarted")
 
@@ -46,7 +47,7 @@ def check_clocks(case: Case) -> CheckResult:
     return holds("clocks", "wall clock and monotonic clock agree from beginning to end")
 
 
-def _in_journal(events: Sequence[Event]) -> tuple[list[str], list[str]]:
+def _in_journal(events: Sequence[Event]) -> tuple[list[Sentence], list[Sentence]]:
     """What was recorded of the clocks, and what stands in the times unrecorded."""
     shown = [_recorded_sentence(event) for event in events if event.kind in _CLOCK_KINDS]
     problems = []
@@ -69,19 +70,35 @@ def _told_next(events: Sequence[Event]) -> list[dict[str, Event]]:
 
 def _disagreements(
     before: Event, after: Event, told: dict[str, Event], changes: Sequence[Draft]
-) -> list[str]:
+) -> list[Sentence]:
     seen = {change.kind: change for change in changes}
     problems = []
     for kind, change in seen.items():
         if kind not in told:
-            problems.append(f"event {after.sequence}: {_unrecorded_sentence(before, change)}")
+            problems.append(
+                sentence(
+                    "event {sequence}: {before}",
+                    sequence=after.sequence,
+                    before=_unrecorded_sentence(before, change),
+                )
+            )
     for kind, event in told.items():
         if kind not in seen:
-            problems.append(f"event {event.sequence} ({kind}): the times do not show it")
+            problems.append(
+                sentence(
+                    "event {sequence} ({kind}): the times do not show it",
+                    sequence=event.sequence,
+                    kind=kind,
+                )
+            )
         elif kind == "clock-stepped" and not _same_step(event, seen[kind]):
             problems.append(
-                f"event {event.sequence} (clock-stepped): says {event.body.get('by_s')} s, "
-                f"the times show {seen[kind].body['by_s']} s"
+                sentence(
+                    "event {sequence} (clock-stepped): says {by_s} s, the times show {shown} s",
+                    sequence=event.sequence,
+                    by_s=event.body.get("by_s"),
+                    shown=seen[kind].body["by_s"],
+                )
             )
     return problems
 
@@ -98,7 +115,7 @@ def _photos(events: Sequence[Event]) -> list[tuple[Event, Event]]:
     return [(before, event) for before, event in pairwise(events) if event.kind == "photo-taken"]
 
 
-def _in_photo(case: Case, before: Event, event: Event) -> tuple[list[str], list[str]]:
+def _in_photo(case: Case, before: Event, event: Event) -> tuple[list[Sentence], list[Sentence]]:
     """What a photo's own time shows beside the journal's, and what it contradicts."""
     path = _path(case, event)
     if path is None:
@@ -108,18 +125,18 @@ def _in_photo(case: Case, before: Event, event: Event) -> tuple[list[str], list[
     by_app = isinstance(source, dict) and source.get("kind") in _ENCODED_BY_APP
     wall = times.parse(event.wall)
     if by_app and (taken is None or taken.tzinfo is None):
-        return [], [f"{path}: carries no time, though the app's own camera took it"]
+        return [], [
+            sentence("{path}: carries no time, though the app's own camera took it", path=path)
+        ]
     if by_app:
         around = [wall]
         if before.kind == "clock-stepped" and isinstance(before.body.get("by_s"), int | float):
             around.append(wall - timedelta(seconds=before.body["by_s"]))
         if any(abs(taken - moment) <= _EXPOSURE_TO_EVENT for moment in around):
             return [], []
-        return [], [f"{path}: carries the time {taken.isoformat()}, event {event.sequence} "
-                    f"is of {event.wall}"]  # fmt: skip
+        return [], [sentence('{path}: carries the time {taken}, event {sequence} is of {wall}', path=path, taken=taken.isoformat(), sequence=event.sequence, wall=event.wall)]  # fmt: skip
     if taken is not None and abs(_beside(taken, wall)) > _OTHER_CLOCK:
-        return [f"{path}: its camera's own clock says {taken.isoformat()}, the journal "
-                f"{event.wall}"], []  # fmt: skip
+        return [sentence("{path}: its camera's own clock says {taken}, the journal {wall}", path=path, taken=taken.isoformat(), wall=event.wall)], []  # fmt: skip
     return [], []
 
 
@@ -133,20 +150,32 @@ def _beside(taken: datetime, wall: datetime) -> timedelta:
     return taken - (wall if taken.tzinfo else wall.replace(tzinfo=None))
 
 
-def _recorded_sentence(event: Event) -> str:
+def _recorded_sentence(event: Event) -> Sentence:
     if event.kind == "machine-restarted":
-        return f"event {event.sequence} at {event.wall}: the device was restarted"
-    back = ", to a time earlier than the event before" if event.body.get("earlier") else ""
-    return (
-        f"event {event.sequence} at {event.wall}: the wall clock was set by "
-        f"{event.body.get('by_s')} s{back}"
+        return sentence(
+            "event {sequence} at {wall}: the device was restarted",
+            sequence=event.sequence,
+            wall=event.wall,
+        )
+    earlier = event.body.get("earlier")
+    back = sentence(", to a time earlier than the event before") if earlier else NOTHING
+    return sentence(
+        "event {sequence} at {wall}: the wall clock was set by {by_s} s{back}",
+        sequence=event.sequence,
+        wall=event.wall,
+        by_s=event.body.get("by_s"),
+        back=back,
     )
 
 
-def _unrecorded_sentence(before: Event, change: Draft) -> str:
+def _unrecorded_sentence(before: Event, change: Draft) -> Sentence:
     if change.kind == "machine-restarted":
-        return f"another run of the device than event {before.sequence}, without an event for it"
-    return (
-        f"the wall clock moved by {change.body['by_s']} s against the monotonic clock since event "
-        f"{before.sequence}, without an event for it"
+        return sentence(
+            "another run of the device than event {sequence}, without an event for it",
+            sequence=before.sequence,
+        )
+    return sentence(
+        "the wall clock moved by {by_s} s against the monotonic clock since event {sequence}, without an event for it",
+        by_s=change.body["by_s"],
+        sequence=before.sequence,
     )

@@ -7,12 +7,15 @@ package is true; it says what was checked.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, Literal
 
 import msgspec
 from msgspec import Struct
 
+from evidence_app.errors import EvidenceError
 from evidence_app.package.zip.names import printable
+from evidence_app.sentence import Sentence, joined, sentence
 
 HOLDS = "holds"
 FAILS = "fails"
@@ -37,35 +40,77 @@ CHECK_NAMES = (
     "practice",
 )
 
-# What a failure of each check means for somebody who relies on the package.
-_MEANING = {
-    "archive": "the package file is not built as the app builds it",
-    "bag": "its list of files does not fit its files",
-    "checksums": "a file was altered or is missing",
-    "nothing-extra": "it holds files that do not belong to it",
-    "seal": "its seal does not hold",
-    "key": "the key that sealed it is not one to rely on",
-    "journal-chain": "its journal is broken",
-    "originals": "its photos and notes are not those of the journal",
-    "conduct": "the repair did not follow its step list",
-    "record": "its summary is not what the journal gives",
-    "report": "its report is not what the journal gives",
-    "clocks": "its times contradict each other",
-    "time-bracket": "the proof of when it was made does not hold",
-    "practice": "it is practice material",
+# What each check is called wherever people read it: here, at the desk, on the browser page.
+LABELS = {
+    "archive": sentence("Package file"),
+    "bag": sentence("Lists of files"),
+    "checksums": sentence("Checksums"),
+    "nothing-extra": sentence("Nothing extra"),
+    "seal": sentence("Seal"),
+    "key": sentence("Whose key"),
+    "journal-chain": sentence("Journal"),
+    "originals": sentence("Photos and notes"),
+    "conduct": sentence("Step list followed"),
+    "record": sentence("Summary"),
+    "report": sentence("Report"),
+    "clocks": sentence("Clocks"),
+    "time-bracket": sentence("Time from outside"),
+    "practice": sentence("Real, not practice"),
 }
+
+# What a failure of each check means for somebody who relies on the package.
+MEANINGS = {
+    "archive": sentence("the package file is not built as the app builds it"),
+    "bag": sentence("its lists of files are not in order"),
+    "checksums": sentence("a file is altered or missing"),
+    "nothing-extra": sentence("it holds files that do not belong to it"),
+    "seal": sentence("its seal does not hold for this content"),
+    "key": sentence("the key that sealed it was not valid when the job was closed"),
+    "journal-chain": sentence("its journal is broken"),
+    "originals": sentence("its photos and notes are not those that the journal names"),
+    "conduct": sentence("the work did not follow its step list, or the journal contradicts itself"),
+    "record": sentence("its summary does not follow from the journal"),
+    "report": sentence("its report does not say or show what the journal gives"),
+    "clocks": sentence("its times contradict each other"),
+    "time-bracket": sentence("a proof of when it was made does not hold"),
+    "practice": sentence("it is practice material"),
+}
+
+# Three answers about a key that are not one: who reads the overall line must see which it is.
+REVOKED_BEFORE, REVOKED_SINCE, KEY_UNKNOWN = "revoked-before", "revoked-since", "unknown-key"
+MEANINGS_BY_CODE = {
+    REVOKED_BEFORE: sentence("the key that sealed it had been revoked before the job was closed"),
+    REVOKED_SINCE: sentence(
+        "the key that sealed it was valid then and has been revoked since, and nothing from "
+        "outside shows that the seal is older than that"
+    ),
+    KEY_UNKNOWN: sentence("the depot's list does not know the key that sealed it"),
+}
+
+# Why a record or report was not compared whole.
+OTHER_WORDING, WITHOUT_PICTURES = "other-wording", "without-pictures"
+
+# Without these two nobody has compared what people read with what the journal says.
+_MUST_BE_MADE = ("record", "report")
 
 _WIDTH = max(map(len, CHECK_NAMES)) + 2
 
 
 class CheckResult(Struct, frozen=True):
     """One check. ``items`` are what it found, one line each: for a failure the
-    file or event of every defect, otherwise things worth showing."""
+    file or event of every defect, otherwise things worth showing. ``code`` tells apart
+    what one check can fail for; empty where the name says it all."""
 
     name: str
     outcome: Outcome
-    sentence: str
-    items: tuple[str, ...] = ()
+    sentence: Sentence
+    items: tuple[Sentence, ...] = ()
+    code: str = ""
+
+    @property
+    def label(self) -> Sentence:
+        """What the check is called in front of people."""
+        return LABELS[self.name]
 
 
 class AlteredFile(Struct, frozen=True):
@@ -100,7 +145,7 @@ class VerifyResult(Struct, frozen=True):
     """The result for one package; ``exit_status`` is 0 when nothing fails, else 1."""
 
     package: str
-    overall: str
+    overall: Sentence
     exit_status: int
     checks: tuple[CheckResult, ...]
     facts: Facts | None = None
@@ -118,16 +163,37 @@ class VerifyResult(Struct, frozen=True):
         return tuple(check.name for check in self.checks if check.outcome == FAILS)
 
 
-def holds(name: str, sentence: str, items: tuple[str, ...] = ()) -> CheckResult:
-    return CheckResult(name, HOLDS, sentence, items)
+def holds(name: str, told: Sentence | str, items: Iterable[Sentence | str] = ()) -> CheckResult:
+    """``told`` is a sentence, or the template of one without places; so below."""
+    return CheckResult(name, HOLDS, _as_sentence(told), tuple(map(as_value, items)))
 
 
-def fails(name: str, sentence: str, items: tuple[str, ...] = ()) -> CheckResult:
-    return CheckResult(name, FAILS, sentence, items)
+def fails(
+    name: str, told: Sentence | str, items: Iterable[Sentence | str] = (), code: str = ""
+) -> CheckResult:
+    return CheckResult(name, FAILS, _as_sentence(told), tuple(map(as_value, items)), code)
 
 
-def not_checked(name: str, why: str) -> CheckResult:
-    return CheckResult(name, NOT_CHECKED, why)
+def not_checked(name: str, told: Sentence | str, code: str = "") -> CheckResult:
+    return CheckResult(name, NOT_CHECKED, _as_sentence(told), code=code)
+
+
+def as_value(text: Sentence | str) -> Sentence:
+    """A text that is never translated, as a sentence."""
+    return text if isinstance(text, Sentence) else Sentence("{text}", (("text", text),))
+
+
+def said(error: EvidenceError) -> tuple[Sentence, ...]:
+    """What an error says, a sentence for each of its problems."""
+    problems = getattr(error, "problems", None) or [error]
+    return tuple(
+        joined("", (
+            *((as_value(problem.where), as_value(": ")) if problem.where else ()),
+            as_value(problem.what),
+            *((as_value("; "), as_value(problem.remedy)) if problem.remedy else ()),
+        ))
+        for problem in problems
+    )  # fmt: skip
 
 
 def conclude(
@@ -135,13 +201,23 @@ def conclude(
     checks: tuple[CheckResult, ...],
     facts: Facts | None = None,
     altered: tuple[AlteredFile, ...] = (),
+    agreed: frozenset[str] = frozenset(),
 ) -> VerifyResult:
-    """Join the checks into a result with its overall line and exit status."""
-    failed = [check.name for check in checks if check.outcome == FAILS]
-    overall = _overall(checks, failed)
+    """Join the checks into a result with its overall line and exit status.
+
+    ``agreed`` holds the codes for which the person who checks agreed to do without the checks
+    ``record`` and ``report``; when either was not made for another reason, it is no pass.
+    """
+    failed = [check for check in checks if check.outcome == FAILS]
+    unmade = [
+        check
+        for check in checks
+        if check.name in _MUST_BE_MADE and check.outcome == NOT_CHECKED and check.code not in agreed
+    ]
+    overall = _overall(checks, failed, unmade)
     if facts is not None and facts.practice and not failed:
-        overall = f"Practice package, not evidence. {overall}"
-    return VerifyResult(package, overall, 1 if failed else 0, checks, facts, altered)
+        overall = sentence("Practice package, not evidence. {overall}", overall=overall)
+    return VerifyResult(package, overall, 1 if failed or unmade else 0, checks, facts, altered)
 
 
 def lines(result: VerifyResult) -> list[str]:
@@ -150,35 +226,71 @@ def lines(result: VerifyResult) -> list[str]:
     if result.facts is not None:
         text.append(f"  {_facts_line(result.facts)}")
     for check in result.checks:
-        text.append(f"  {check.outcome:<12} {check.name:<{_WIDTH}}{check.sentence}")
+        told = f"{check.label}: {check.sentence}"
+        text.append(f"  {check.outcome:<12} {check.name:<{_WIDTH}}{told}")
         text.extend(f"{'':<{15 + _WIDTH}}- {item}" for item in check.items)
     return [printable(line) for line in text]
 
 
 def to_json(result: VerifyResult) -> dict[str, Any]:
-    """The result as plain dicts and lists, ready for ``json.dumps``."""
-    return msgspec.to_builtins(result)
+    """The result as plain dicts and lists, ready for ``json.dumps``; its texts are English."""
+    return {
+        "package": result.package,
+        "overall": str(result.overall),
+        "exit_status": result.exit_status,
+        "checks": [
+            {
+                "name": check.name,
+                "label": str(check.label),
+                "outcome": check.outcome,
+                "code": check.code,
+                "sentence": str(check.sentence),
+                "items": [str(item) for item in check.items],
+            }
+            for check in result.checks
+        ],
+        "facts": msgspec.to_builtins(result.facts),
+        "altered": msgspec.to_builtins(result.altered),
+    }
 
 
-def _overall(checks: tuple[CheckResult, ...], failed: list[str]) -> str:
-    if failed == ["practice"]:
-        return f"Practice package, not evidence: {_sentence_of(checks, 'practice')}"
+def _as_sentence(told: Sentence | str) -> Sentence:
+    return told if isinstance(told, Sentence) else Sentence(told)
+
+
+def _overall(
+    checks: tuple[CheckResult, ...], failed: list[CheckResult], unmade: list[CheckResult]
+) -> Sentence:
+    if [check.name for check in failed] == ["practice"]:
+        return sentence("Practice package, not evidence: {why}.", why=failed[0].sentence)
     if failed:
-        reasons = "; ".join(_MEANING[name] for name in failed)
-        return f"Do not rely on this package: {reasons}."
-    open_checks = [check.name for check in checks if check.outcome == NOT_CHECKED]
-    if not open_checks:
-        return f"All {len(checks)} checks hold."
-    made = len(checks) - len(open_checks)
-    return f"All {made} checks that were made hold; not checked: {', '.join(open_checks)}."
+        reasons = [MEANINGS_BY_CODE.get(check.code, MEANINGS[check.name]) for check in failed]
+        return sentence("Do not rely on this package: {reasons}.", reasons=joined("; ", reasons))
+    if unmade:
+        labels = joined(", ", [check.label for check in unmade])
+        return sentence(
+            "Do not rely on what this package shows: nothing was found to fail, but this could "
+            "not be checked: {labels}.",
+            labels=labels,
+        )
+    left = [check.label for check in checks if check.outcome == NOT_CHECKED]
+    if not left:
+        return sentence("All {count} checks hold.", count=len(checks))
+    return sentence(
+        "All {count} checks that were made hold; not checked: {labels}.",
+        count=len(checks) - len(left),
+        labels=joined(", ", left),
+    )
 
 
-def _sentence_of(checks: tuple[CheckResult, ...], name: str) -> str:
-    return next(check.sentence for check in checks if check.name == name)
-
-
-def _facts_line(facts: Facts) -> str:
-    return (
-        f"It says: claim {facts.claim}, serial {facts.serial}, {facts.outcome}, "
-        f"{facts.opened_at} to {facts.closed_at}, seal {facts.fingerprint}"
+def _facts_line(facts: Facts) -> Sentence:
+    return sentence(
+        "It says: claim {claim}, serial {serial}, {outcome}, {opened} to {closed}, "
+        "seal {fingerprint}",
+        claim=facts.claim,
+        serial=facts.serial,
+        outcome=facts.outcome,
+        opened=facts.opened_at,
+        closed=facts.closed_at,
+        fingerprint=facts.fingerprint,
     )

@@ -20,16 +20,29 @@ from evidence_app.package.keys.signing_key import key_sha256, read_public_key, s
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
 from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
-from evidence_app.package.verify.result import CheckResult, fails, holds, not_checked
+from evidence_app.package.verify.result import (
+    KEY_UNKNOWN,
+    REVOKED_BEFORE,
+    REVOKED_SINCE,
+    CheckResult,
+    as_value,
+    fails,
+    holds,
+    not_checked,
+    said,
+)
 from evidence_app.package.zip.names import shown
 from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.event import Event
+from evidence_app.sentence import NOTHING, Sentence, joined, sentence
 
 # Clocks of different machines are compared with this much patience (common practice, no source).
 CLOCKS_APART = timedelta(minutes=5)
 
 _SIGNATURE_BYTES = 64
+
+_CODES = {Status.REVOKED: REVOKED_BEFORE, Status.UNKNOWN: KEY_UNKNOWN}
 
 
 class _Form(Struct):
@@ -42,29 +55,40 @@ def check_seal(case: Case) -> CheckResult:
                if not case.has(name)]  # fmt: skip
     if missing:
         return fails(
-            "seal", "the package is not sealed", tuple(f"{n}: is missing" for n in missing)
+            "seal",
+            "the package is not sealed",
+            [sentence("{file}: is missing", file=name) for name in missing],
         )
     try:
         seal, key = _signed_seal(case)
     except EvidenceError as error:
-        return fails("seal", "the seal does not hold", tuple(error.sentence().splitlines()))
+        return fails("seal", "the seal does not hold", said(error))
     told = _told_by_files(case, key)
     try:
         told |= _told_by_journal(case.events)
-        sentence = "the signature holds; key, manifests and journal are those that it names"
+        what = sentence("the signature holds; key, manifests and journal are those that it names")
     except (Defective, Unavailable):
-        sentence = (
+        what = sentence(
             "the signature holds; key and manifests are those that it names, the journal cannot "
             "be read to compare it"
         )
     problems = [
-        f"{layout.SEAL}: {name} is {_brief(stated)}, but the package gives {_brief(told[name])}"
+        sentence(
+            "{file}: {name} is {stated}, but the package gives {told}",
+            file=layout.SEAL,
+            name=name,
+            stated=_brief(stated),
+            told=_brief(told[name]),
+        )
         for name, stated in _stated(seal).items()
         if name in told and told[name] != stated
     ]
     if problems:
         return fails("seal", "the seal belongs to another content", first_items(problems))
-    return holds("seal", f"{sentence}; fingerprint {seal.fingerprint}")
+    return holds(
+        "seal",
+        sentence("{what}; fingerprint {fingerprint}", what=what, fingerprint=seal.fingerprint),
+    )
 
 
 def check_key(case: Case) -> CheckResult:
@@ -74,34 +98,42 @@ def check_key(case: Case) -> CheckResult:
         return not_checked("key", "no key list was given, so whose key sealed this is not known")
     standing = keys.look_up(case.seal.device_key_sha256, times.parse(case.seal.closed_at))
     if standing.status is Status.VALID:
-        return holds("key", standing.sentence)
+        return holds("key", as_value(standing.sentence))
+    told = as_value(standing.sentence)
     if standing.status is not Status.REVOKED_LATER:
-        return fails("key", standing.sentence)
+        return fails("key", told, code=_CODES.get(standing.status, ""))
     seen_by = latest_time(case)
     if seen_by is not None and seen_by < standing.key.revoked_at:
-        existed = f"it is shown that the seal existed at {seen_by.isoformat()}, before that"
-        return holds("key", f"{standing.sentence}; {existed}")
-    nothing = "and nothing from outside the device shows that it was sealed before that"
-    return fails("key", f"{standing.sentence}, {nothing}")
+        existed = sentence(
+            "{standing}; it is shown that the seal existed at {seen_by}, before that",
+            standing=told,
+            seen_by=seen_by.isoformat(),
+        )
+        return holds("key", existed)
+    nothing = sentence(
+        "{standing}, and nothing from outside the device shows that it was sealed before that",
+        standing=told,
+    )
+    return fails("key", nothing, code=REVOKED_SINCE)
 
 
 def check_time_bracket(case: Case) -> CheckResult:
     """What ticket, time token and receipt show of when the job began and when it was sealed."""
-    proved: list[str] = []
-    left_open: list[str] = []
-    problems: list[str] = []
+    proved: list[Sentence] = []
+    left_open: list[Sentence] = []
+    problems: list[Sentence] = []
     for bound in (_ticket_bound, _token_bound, _receipt_bound):
         try:
             bound(case, proved, left_open)
         except EvidenceError as error:
-            problems.append(error.sentence())
+            problems.extend(said(error))
         except Defective as error:
             problems.extend(error.problems)
     if problems:
-        return fails("time-bracket", "a proof of time does not hold", tuple(problems))
+        return fails("time-bracket", "a proof of time does not hold", problems)
     if proved:
-        return holds("time-bracket", "; ".join(proved), tuple(left_open))
-    return not_checked("time-bracket", "; ".join(left_open))
+        return holds("time-bracket", joined("; ", proved), left_open)
+    return not_checked("time-bracket", joined("; ", left_open))
 
 
 def check_practice(case: Case) -> CheckResult:
@@ -111,7 +143,7 @@ def check_practice(case: Case) -> CheckResult:
     except (Defective, Unavailable):
         events = ()
     if not events and case.seal is None:
-        raise Unavailable("neither the seal nor the journal can be read")
+        raise Unavailable(sentence("neither the seal nor the journal can be read"))
     marked = bool(case.seal and case.seal.practice) or any(
         event.kind == "job-opened" and event.body.get("practice") is not False for event in events
     )
@@ -151,7 +183,8 @@ def _signed_seal(case: Case):
     signature = case.read(layout.SEAL_SIGNATURE)
     if len(signature) != _SIGNATURE_BYTES or not signature_holds(key, signature, data):
         raise EvidenceError(
-            "this is not the signature of the device key over the seal", where=layout.SEAL_SIGNATURE
+            sentence("this is not the signature of the device key over the seal"),
+            where=layout.SEAL_SIGNATURE,
         )
     return seal, key
 
@@ -161,12 +194,18 @@ def _refuse_other_format(data: bytes) -> None:
     try:
         form = msgspec.json.decode(data, type=_Form).format
     except (msgspec.MsgspecError, UnicodeError, RecursionError) as error:
-        raise EvidenceError(f"the seal cannot be read: {error}", where=layout.SEAL) from error
+        raise EvidenceError(
+            sentence("the seal cannot be read: {error}", error=error), where=layout.SEAL
+        ) from error
     if form != layout.SEAL_FORMAT:
         raise EvidenceError(
-            f"the seal has the format {shown(form)}, this app knows {layout.SEAL_FORMAT}",
+            sentence(
+                "the seal has the format {form}, this app knows {known}",
+                form=shown(form),
+                known=layout.SEAL_FORMAT,
+            ),
             where=layout.SEAL,
-            remedy="check it with the version of the app that made it, or a newer one",
+            remedy=sentence("check it with the version of the app that made it, or a newer one"),
         )
 
 
@@ -217,11 +256,11 @@ def _brief(value: object) -> str:
     return shown(str(value))
 
 
-def _ticket_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
+def _ticket_bound(case: Case, proved: list[Sentence], left_open: list[Sentence]) -> None:
     """Raises EvidenceError or Defective when a ticket does not hold."""
     opened = [event for event in case.events if event.kind == "ticket-opened"]
     if not opened:
-        left_open.append("no ticket bounds the beginning")
+        left_open.append(sentence("no ticket bounds the beginning"))
         return
     keys = case.asked.key_list
     for event in opened:
@@ -229,27 +268,50 @@ def _ticket_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
         # Without a key list the ticket can still contradict the job that opened it.
         ticket = (check_ticket(data, signature, keys.depot_key, layout.TICKET) if keys
                   else read_ticket(data, layout.TICKET))  # fmt: skip
-        where = f"event {event.sequence} (ticket-opened)"
+        where = sentence("event {sequence} (ticket-opened)", sequence=event.sequence)
         for field in ("nonce", "issued_at", "depot"):
             if event.body.get(field) != getattr(ticket, field):
-                raise Defective(f"{where}: {field} is not that of the ticket")
+                raise Defective(
+                    sentence("{where}: {field} is not that of the ticket", where=where, field=field)
+                )
         claim = case.events[0].body.get("claim")
         if ticket.claim not in (None, claim):
-            raise Defective(f"{where}: the ticket is for the claim {shown(ticket.claim)}")
+            raise Defective(
+                sentence(
+                    "{where}: the ticket is for the claim {claim}",
+                    where=where,
+                    claim=shown(ticket.claim),
+                )
+            )
         if times.parse(ticket.issued_at) > times.parse(event.wall) + CLOCKS_APART:
             raise Defective(
-                f"{where}: is of {event.wall}, but its ticket was issued at {ticket.issued_at}"
+                sentence(
+                    "{where}: is of {wall}, but its ticket was issued at {issued_at}",
+                    where=where,
+                    wall=event.wall,
+                    issued_at=ticket.issued_at,
+                )
             )
         if keys is None:
             continue
         if ticket.depot != keys.depot:
-            raise Defective(f"{where}: the ticket is of {shown(ticket.depot)}, the key list is not")
+            raise Defective(
+                sentence(
+                    "{where}: the ticket is of {depot}, the key list is not",
+                    where=where,
+                    depot=shown(ticket.depot),
+                )
+            )
         proved.append(
-            f"what follows event {event.sequence} was not recorded before {ticket.issued_at}, when "
-            f"{shown(ticket.depot)} issued its ticket"
+            sentence(
+                "what follows event {sequence} was not recorded before {issued_at}, when {depot} issued its ticket",
+                sequence=event.sequence,
+                issued_at=ticket.issued_at,
+                depot=shown(ticket.depot),
+            )
         )
     if keys is None:
-        left_open.append("there is a ticket, but no key list was given to check it with")
+        left_open.append(sentence("there is a ticket, but no key list was given to check it with"))
 
 
 def _original_of(case: Case, event: Event, key: str) -> bytes:
@@ -257,31 +319,48 @@ def _original_of(case: Case, event: Event, key: str) -> bytes:
     try:
         return case.load_original(ref["sha256"])
     except (Unavailable, KeyError, TypeError) as error:
-        raise Defective(f"event {event.sequence} (ticket-opened): its {key} is missing") from error
+        raise Defective(
+            sentence(
+                "event {sequence} (ticket-opened): its {key} is missing",
+                sequence=event.sequence,
+                key=key,
+            )
+        ) from error
 
 
-def _token_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
+def _token_bound(case: Case, proved: list[Sentence], left_open: list[Sentence]) -> None:
     """Raises EvidenceError or Defective when a time token does not hold."""
     if not case.has(layout.TIME_TOKEN):
-        left_open.append("no time token bounds the end")
+        left_open.append(sentence("no time token bounds the end"))
         return
     token = _checked_token(case)
     if token is None:
-        left_open.append("there is a time token, but no time authority was given to check it with")
+        left_open.append(
+            sentence("there is a time token, but no time authority was given to check it with")
+        )
         return
     _refuse_before_closing(case, token.at, layout.TIME_TOKEN)
-    give_or_take = f" (accuracy {token.accuracy})" if token.accuracy is not None else ""
+    give_or_take = (
+        sentence(" (accuracy {accuracy})", accuracy=token.accuracy)
+        if token.accuracy is not None
+        else NOTHING
+    )
     proved.append(
-        f"the seal existed at {token.at.isoformat()}{give_or_take}, by {shown(token.authority)}"
+        sentence(
+            "the seal existed at {at}{give_or_take}, by {authority}",
+            at=token.at.isoformat(),
+            give_or_take=give_or_take,
+            authority=shown(token.authority),
+        )
     )
 
 
-def _receipt_bound(case: Case, proved: list[str], left_open: list[str]) -> None:
+def _receipt_bound(case: Case, proved: list[Sentence], left_open: list[Sentence]) -> None:
     """Raises Defective when the package was received before it says it was closed."""
     received = case.asked.received_at
     if received is not None:
-        _refuse_before_closing(case, received, "the desk's receipt")
-        proved.append(f"the desk received it at {received.isoformat()}")
+        _refuse_before_closing(case, received, sentence("the desk's receipt"))
+        proved.append(sentence("the desk received it at {received}", received=received.isoformat()))
 
 
 def _checked_token(case: Case) -> TokenTime | None:
@@ -300,22 +379,35 @@ def _checked_token(case: Case) -> TokenTime | None:
     return check_token(token, signature, case.asked.time_authorities)
 
 
-def _refuse_before_closing(case: Case, at: datetime, where: str) -> None:
+def _refuse_before_closing(case: Case, at: datetime, where: Sentence | str) -> None:
     closed_at = case.events[-1].wall
     if at + CLOCKS_APART < times.parse(closed_at):
-        raise Defective(f"{where}: is of {at.isoformat()}, but the job was closed at {closed_at}")
+        raise Defective(
+            sentence(
+                "{where}: is of {at}, but the job was closed at {closed_at}",
+                where=where,
+                at=at.isoformat(),
+                closed_at=closed_at,
+            )
+        )
 
 
-def _practice_sign(event: Event) -> str | None:
+def _practice_sign(event: Event) -> Sentence | None:
     source = event.body.get("source")
     if event.kind == "job-opened" and event.body.get("clock") != "system":
-        return f"event {event.sequence} (job-opened): its times come from a practice clock"
+        return sentence(
+            "event {sequence} (job-opened): its times come from a practice clock",
+            sequence=event.sequence,
+        )
     if (
         event.kind == "photo-taken"
         and isinstance(source, dict)
         and source.get("kind") == "practice"
     ):
-        return f"event {event.sequence} (photo-taken): was taken by the practice camera"
+        return sentence(
+            "event {sequence} (photo-taken): was taken by the practice camera",
+            sequence=event.sequence,
+        )
     return None
 
 

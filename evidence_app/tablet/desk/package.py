@@ -124,11 +124,11 @@ class PackageScreen(DeskBase):
     def _checks(self, title: str, checks, tone: str, items: bool = False) -> Panel:
         made = panel(title, border=tone, title_tone=tone)
         for check in checks:
-            made.add_widget(Words(text=f"{check.name}: {check.sentence}", role="small"))
+            made.add_widget(Words(text=f"{check.label}: {check.sentence}", role="small"))
             if items:
                 for item in check.items:
                     made.add_widget(
-                        Words(text=item, role="small", tone=tone, padding=[dp(24), 0, 0, 0])
+                        Words(text=str(item), role="small", tone=tone, padding=[dp(24), 0, 0, 0])
                     )
         return made
 

@@ -14,6 +14,7 @@ from evidence_app.package.verify.result import (
     CHECK_NAMES,
     FAILS,
     HOLDS,
+    LABELS,
     NOT_CHECKED,
     lines,
     to_json,
@@ -38,7 +39,7 @@ def test_every_check_is_made_in_order(sound):
     result = verify(sound.path, sound.key_list)
     assert tuple(check.name for check in result.checks) == CHECK_NAMES
     assert {check.outcome for check in result.checks} == {HOLDS}
-    assert result.overall == "All 14 checks hold."
+    assert str(result.overall) == "All 14 checks hold."
 
 
 def test_unpacked_bag_holds(unpacked, sound):
@@ -55,7 +56,7 @@ def test_renamed_package_holds(sound, tmp_path):
 def test_pictures_of_the_report_can_be_left_out(sound):
     check = verify(sound.path, compare_pictures=False).check("report")
     assert check.outcome == NOT_CHECKED
-    assert "pictures were not compared" in check.sentence
+    assert "pictures were not compared" in str(check.sentence)
 
 
 @pytest.mark.parametrize("attack", ["report-with-a-word-changed", "report-with-a-script"])
@@ -80,7 +81,7 @@ def key_list(folder, package, **dates):
 def test_without_key_list_the_signer_is_said_to_be_unknown(tmp_path):
     check = verify(make_package(tmp_path).path).check("key")
     assert check.outcome == NOT_CHECKED
-    assert "whose key sealed this is not known" in check.sentence
+    assert "whose key sealed this is not known" in str(check.sentence)
 
 
 def test_key_that_the_list_does_not_know_fails(sound, tmp_path):
@@ -101,7 +102,7 @@ def test_key_not_good_at_closing_fails(tmp_path, dates, word):
     package = make_package(tmp_path)
     result = verify(package.path, key_list(tmp_path, package, **dates))
     assert result.failed == ("key",)
-    assert word in result.check("key").sentence
+    assert word in str(result.check("key").sentence)
 
 
 def test_receipt_before_revocation_supports_the_key(tmp_path):
@@ -129,7 +130,7 @@ def test_time_token_says_by_when_the_seal_existed(tmp_path, authority):
     attach_token(package.path, authority.answer(make_request(package.path)))
     result = verify(package.path, None, authority.root)
     assert result.failed == ()
-    assert "CN=Northquay time signer" in result.check("time-bracket").sentence
+    assert "CN=Northquay time signer" in str(result.check("time-bracket").sentence)
 
 
 def test_time_token_without_authority_is_not_checked(tmp_path, authority):
@@ -137,7 +138,7 @@ def test_time_token_without_authority_is_not_checked(tmp_path, authority):
     attach_token(package.path, authority.answer(make_request(package.path)))
     check = verify(package.path).check("time-bracket")
     assert check.outcome == NOT_CHECKED
-    assert "no time authority was given" in check.sentence
+    assert "no time authority was given" in str(check.sentence)
 
 
 def test_time_token_of_another_authority_fails(tmp_path, authority):
@@ -157,12 +158,12 @@ def test_receipt_before_closing_fails(sound):
 def test_ticket_needs_the_key_list(sound):
     check = verify(sound.path).check("time-bracket")
     assert check.outcome == NOT_CHECKED
-    assert "there is a ticket, but no key list" in check.sentence
+    assert "there is a ticket, but no key list" in str(check.sentence)
 
 
 def test_ticket_says_before_what_the_job_did_not_begin(sound):
     check = verify(sound.path, sound.key_list).check("time-bracket")
-    assert "was not recorded before 2026-03-02T08:15:30.623+01:00" in check.sentence
+    assert "was not recorded before 2026-03-02T08:15:30.623+01:00" in str(check.sentence)
 
 
 # --- practice ---------------------------------------------------------------------------
@@ -171,13 +172,13 @@ def test_ticket_says_before_what_the_job_did_not_begin(sound):
 def test_practice_package_never_passes_for_a_real_one(tmp_path):
     result = verify(make_package(tmp_path, practice=True).path)
     assert result.failed == ("practice",)
-    assert result.overall.startswith("Practice package, not evidence")
+    assert str(result.overall).startswith("Practice package, not evidence")
 
 
 def test_practice_package_is_accepted_when_asked_for(tmp_path):
     result = verify(make_package(tmp_path, practice=True).path, accept_practice=True)
     assert result.exit_status == 0
-    assert result.overall.startswith("Practice package, not evidence")
+    assert str(result.overall).startswith("Practice package, not evidence")
 
 
 # --- telling ------------------------------------------------------------------------------
@@ -218,14 +219,49 @@ def test_result_as_text_has_a_line_for_each_check(sound):
 # --- other versions of the app ------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["data/record.json", "data/report.html"])
-def test_other_words_of_another_version_are_not_called_false(sound, tmp_path, name):
+def reworded(sound, tmp_path, name, old, new):
+    """A package whose record or report says that an earlier version of the format wrote it."""
     bag = Bag.read(sound.path)
-    bag.files[name] = bag.files[name].replace(b"H7-004211", b"H7 004211")
-    path = tmp_path / "older.zip"
+    assert old in bag.files[name]
+    bag.files[name] = bag.files[name].replace(old, new, 1)
+    path = tmp_path / "earlier.zip"
     path.write_bytes(bag.own(app="0.0.9").zip())
+    return path
+
+
+EARLIER = [
+    ("record", "data/record.json", b"evidence-record/1", b"evidence-record/0"),
+    ("report", "data/report.html", b"evidence-report/1", b"evidence-report/0"),
+]
+
+
+@pytest.mark.parametrize(("name", *"fon"), EARLIER, ids=["record", "report"])
+def test_earlier_format_with_true_facts_is_no_pass_unless_asked_for(sound, tmp_path, name, f, o, n):
+    path = reworded(sound, tmp_path, f, o, n)
     result = verify(path, sound.key_list)
-    check = result.check(name.removeprefix("data/").split(".")[0])
-    assert check.outcome == NOT_CHECKED
-    assert "version 0.0.9 of the app" in check.sentence
-    assert check.name in result.overall
+    assert result.failed == ()
+    assert result.check(name).outcome == NOT_CHECKED
+    assert result.exit_status == 1
+    assert str(LABELS[name]) in str(result.overall)
+    assert verify(path, sound.key_list, other_wording=True).exit_status == 0
+
+
+@pytest.mark.parametrize("name", ["data/record.json", "data/report.html"])
+def test_version_named_in_the_seal_excuses_nothing(sound, tmp_path, name):
+    path = reworded(sound, tmp_path, name, b"H7-004211", b"H7 004211")
+    for agreed in (False, True):
+        failed = verify(path, sound.key_list, other_wording=agreed).failed
+        assert failed == (name.removeprefix("data/").split(".")[0],)
+
+
+def test_key_revoked_before_since_and_unknown_are_three_answers(sound, tmp_path):
+    package = make_package(tmp_path)
+    overall = {
+        str(verify(package.path, keys).overall)
+        for keys in (
+            key_list(tmp_path, package, revoked_at=CLOSED - timedelta(hours=1)),
+            key_list(tmp_path, package, revoked_at=CLOSED + DAY),
+            sound.key_list,
+        )
+    }
+    assert len(overall) == 3

@@ -34,13 +34,13 @@ def test_removed_photo_is_found(unpacked):
 def test_added_file_is_found(unpacked):
     (unpacked / "Thumbs.db").write_bytes(b"x")
     check = verify(unpacked).check("nothing-extra")
-    assert check.items == ("Thumbs.db: does not belong to the package",)
+    assert tuple(map(str, check.items)) == ("Thumbs.db: does not belong to the package",)
 
 
 def test_empty_folder_is_found(unpacked):
     (unpacked / "data" / "more" / "empty").mkdir(parents=True)
     check = verify(unpacked).check("nothing-extra")
-    assert check.items == ("data/more/empty/: is a folder without files",)
+    assert tuple(map(str, check.items)) == ("data/more/empty/: is a folder without files",)
 
 
 def test_link_in_place_of_a_photo_is_refused(unpacked, tmp_path):
@@ -50,7 +50,7 @@ def test_link_in_place_of_a_photo_is_refused(unpacked, tmp_path):
     photo.symlink_to(elsewhere)
     result = verify(unpacked)
     assert result.failed == ("archive",)
-    assert "is a symbolic link" in result.check("archive").items[0]
+    assert "is a symbolic link" in str(result.check("archive").items[0])
 
 
 def test_link_in_place_of_a_folder_is_refused(unpacked, tmp_path):
@@ -62,17 +62,17 @@ def test_link_in_place_of_a_folder_is_refused(unpacked, tmp_path):
 
 def test_pipe_is_refused_and_not_waited_for(unpacked):
     os.mkfifo(unpacked / PHOTOS / "more.jpg")
-    assert "is not a regular file" in verify(unpacked).check("archive").items[0]
+    assert "is not a regular file" in str(verify(unpacked).check("archive").items[0])
 
 
 def test_names_that_differ_in_case_are_refused(unpacked):
     (unpacked / "Seal.json").write_bytes(b"{}")
-    assert "in other case" in verify(unpacked).check("archive").items[0]
+    assert "in other case" in str(verify(unpacked).check("archive").items[0])
 
 
 def test_name_outside_ascii_is_refused(unpacked):
     (unpacked / "data" / "é.txt").write_bytes(b"x")
-    assert "outside ASCII" in verify(unpacked).check("archive").items[0]
+    assert "outside ASCII" in str(verify(unpacked).check("archive").items[0])
 
 
 def test_folder_may_have_any_name(unpacked, tmp_path):

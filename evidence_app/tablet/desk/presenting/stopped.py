@@ -73,7 +73,7 @@ def stopped_of(review: Review) -> Stopped | None:
         title=say(
             "Stopped repair: claim {claim}, serial {serial}", claim=seal.claim, serial=seal.serial
         ),
-        verdict=told(review.result.overall),
+        verdict=told(str(review.result.overall)),
         good=not review.result.failed,
         because=stop.reason or "–",
         disposition=stop.disposition or "–",

@@ -1,0 +1,94 @@
+"""The check of the summary: record.
+
+A summary of this app's own format is made again and compared byte for byte. One of
+an earlier format is worded in a way that this app no longer writes; its facts are still
+compared with the journal. What version of the app the seal names plays no part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import msgspec
+
+from evidence_app.job.summary.model import FORMAT, Summary
+from evidence_app.job.summary.summarise import plain_values, to_bytes
+from evidence_app.package import layout
+from evidence_app.package.verify.case import Case, first_items, is_earlier, other_wording
+from evidence_app.package.verify.journal_lines import plainly_canonical
+from evidence_app.package.verify.result import OTHER_WORDING, CheckResult, fails, holds, not_checked
+from evidence_app.package.zip.names import shown
+from evidence_app.sentence import Sentence, sentence
+
+_FALSE = "record.json is not what the journal gives"
+
+# What a summary of any format must say, and what is words and no fact.
+_ALWAYS = (
+    "identity/claim", "identity/serial", "identity/job", "identity/practice", "outcome/outcome",
+)  # fmt: skip
+_WORDS = frozenset({"sentence", "format", "name"})
+
+
+def check_record(case: Case) -> CheckResult:
+    """Does record.json say what the journal gives?"""
+    if not case.has(layout.RECORD):
+        missing = sentence("{file}: is missing", file=layout.RECORD)
+        return fails("record", "the summary is missing", [missing])
+    found = case.read(layout.RECORD, layout.MAX_TEXT_BYTES)
+    expected = _written(case.summary)
+    if found == expected:
+        return holds("record", "record.json is exactly what the journal gives")
+    at = next((i for i, (a, b) in enumerate(zip(found, expected, strict=False)) if a != b),
+              min(len(found), len(expected)))  # fmt: skip
+    differs = sentence("{file}: differs from byte {at} on", file=layout.RECORD, at=at)
+    try:
+        told = msgspec.json.decode(found)
+        form = told["format"]
+    except (msgspec.MsgspecError, UnicodeError, RecursionError, KeyError, TypeError):
+        return fails("record", _FALSE, [differs])
+    if form == FORMAT:
+        return fails("record", _FALSE, [differs])
+    if not (isinstance(form, str) and is_earlier(form, FORMAT)):
+        unknown = sentence("{file}: has the format {form}, this app knows {known}",
+                           file=layout.RECORD, form=shown(str(form)), known=FORMAT)  # fmt: skip
+        return fails("record", "the summary has a format that is not known", [unknown])
+    problems = list(_contradictions(told, plain_values(case.summary)))
+    if problems:
+        return fails("record", _FALSE, first_items(problems))
+    return not_checked("record", other_wording(shown(form), FORMAT), OTHER_WORDING)
+
+
+def _written(summary: Summary) -> bytes:
+    """The summary's canonical JSON, by the quick way where it is beyond doubt."""
+    return plainly_canonical(plain_values(summary)) or to_bytes(summary)
+
+
+def _contradictions(told: Any, given: Any) -> Iterator[Sentence]:
+    """Facts that a summary of another format tells otherwise, or that it must tell and does not."""
+    told, given = dict(_facts("", told)), dict(_facts("", given))
+    for path in _ALWAYS:
+        if path not in told:
+            yield sentence("{file}: does not say {fact}", file=layout.RECORD, fact=path)
+    for path in told.keys() & given.keys():
+        if told[path] != given[path]:
+            yield sentence(
+                "{file}: says {fact} {told}, the journal gives {given}",
+                file=layout.RECORD,
+                fact=shown(path),
+                told=shown(str(told[path])),
+                given=shown(str(given[path])),
+            )
+
+
+def _facts(path: str, value: Any) -> Iterator[tuple[str, Any]]:
+    match value:
+        case dict():
+            for name, each in value.items():
+                if name not in _WORDS:
+                    yield from _facts(f"{path}/{name}".lstrip("/"), each)
+        case list():
+            for place, each in enumerate(value):
+                yield from _facts(f"{path}/{place}", each)
+        case _:
+            yield path, value
