@@ -1,0 +1,58 @@
+"""``evidence-app ready``: what works on this machine, and what to do about the rest."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+from rich.console import Console
+from rich.table import Table
+
+from evidence_app.language import LANGUAGES, say, use
+from evidence_app.sentence import sentence
+
+_STATES = {
+    "works": sentence("works"),
+    "limited": sentence("limited"),
+    "fails": sentence("does not work"),
+}
+
+
+@click.command()
+@click.option("--camera", metavar="SPEC", help="Instead of the one that is set in the tablet.")
+@click.option("--microphone", metavar="SPEC", help="Instead of the one that is set.")
+@click.option("--language", type=click.Choice(list(LANGUAGES)), help="Language of the answer.")
+def ready(camera: str | None, microphone: str | None, language: str | None) -> None:
+    """Try camera, microphone, voice, screen, printer, clock, disk and keys.
+
+    Nothing is recorded. The exit status is 1 when something does not work without which a
+    job cannot be done on this machine, and 0 when the rest only limits it.
+
+    \b
+    Example:
+      evidence-app ready --camera camera:1
+    """
+    from evidence_app.locations import keys_folder
+    from evidence_app.machine.ready import look
+    from evidence_app.tablet.settings import load_settings
+
+    settings, problem = load_settings()
+    if problem:
+        click.echo(problem, err=True)
+    use(language or settings.language)
+    table = Table(box=None, pad_edge=False, show_header=False)
+    for column in ({"no_wrap": True}, {"no_wrap": True}, {}):
+        table.add_column(**column)
+    found = []
+    for part in look(
+        camera or settings.camera,
+        microphone or settings.microphone,
+        language or settings.language,
+        keys_folder() / "device-key.pem",
+        Path(settings.key_list) if settings.key_list else None,
+    ):
+        found.append(part)
+        table.add_row(say(part.name), say(_STATES[part.state]), part.words(say))
+    Console(highlight=False, markup=False).print(table)
+    if any(part.state == "fails" for part in found):
+        raise click.exceptions.Exit(1)

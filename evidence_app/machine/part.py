@@ -1,0 +1,47 @@
+"""One part of a machine and whether it works, as every check here answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal
+
+from msgspec import Struct
+
+from evidence_app.errors import EvidenceError
+from evidence_app.sentence import NOTHING, Sentence
+
+State = Literal["works", "limited", "fails"]
+
+
+class Part(Struct, frozen=True):
+    """``name`` is the part's, ``told`` what was found, ``remedy`` what to do, empty where it
+    works. ``limited``: the work goes on without it, or with less of it."""
+
+    name: Sentence
+    state: State
+    told: Sentence
+    remedy: Sentence = NOTHING
+
+    def words(self, say: Callable[[Sentence], str] = str) -> str:
+        """What was found and what to do, as whole sentences; ``say`` gives a sentence's text
+        in the language wanted, English without it."""
+        return " ".join(_whole(say(each)) for each in (self.told, self.remedy) if each)
+
+
+def tried(name: Sentence, look: Callable[[], Part], otherwise: State = "fails") -> Part:
+    """What ``look`` finds; the error that it meets as a Part in the state ``otherwise``."""
+    try:
+        return look()
+    except EvidenceError as error:
+        return Part(name, otherwise, verbatim(error.what), verbatim(error.remedy))
+
+
+def verbatim(words: Sentence | str) -> Sentence:
+    """As it stands: text that was put into words elsewhere, or has none to translate."""
+    if isinstance(words, Sentence):
+        return words
+    return Sentence("{words}", (("words", words),)) if words else NOTHING
+
+
+def _whole(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}{'' if text[-1] in '.?!' else '.'}"

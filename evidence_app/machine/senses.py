@@ -1,0 +1,168 @@
+"""What the tablet sees, hears and says: camera, microphone, loudspeaker, speech model."""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+import shutil
+import subprocess
+import threading
+
+from evidence_app.errors import DeviceError, VoiceError
+from evidence_app.machine.part import Part, tried, verbatim
+from evidence_app.sentence import Sentence, sentence
+
+_PICTURE_S = 8.0
+_LISTEN_S = 2.0
+_PATIENCE_S = 5.0
+
+CAMERA = sentence("Camera")
+MICROPHONE = sentence("Microphone")
+LOUDSPEAKER = sentence("Loudspeaker")
+READING_ALOUD = sentence("Reading aloud")
+SPEECH_MODEL = sentence("Speech model")
+
+
+def camera(spec: str) -> Part:
+    """One picture is taken and thrown away."""
+    return tried(CAMERA, lambda: _picture(spec))
+
+
+def microphone(spec: str) -> Part:
+    """Two seconds are listened to; nothing is kept."""
+    return tried(MICROPHONE, lambda: _sound(spec))
+
+
+def loudspeaker() -> Part:
+    """Is there an output for sound? Whether it is heard, only a person can tell."""
+    return tried(LOUDSPEAKER, _output, "limited")
+
+
+def reading_aloud(language: str) -> Part:
+    """A short text is spoken into nothing."""
+    return tried(READING_ALOUD, lambda: _spoken(language), "limited")
+
+
+def speech_model() -> Part:
+    """The files are compared with their checksums and loaded."""
+    return tried(SPEECH_MODEL, _model, "limited")
+
+
+def _picture(spec: str) -> Part:
+    from evidence_app.devices.camera import open_camera
+    from evidence_app.photo.intake import read_header
+
+    device = open_camera(spec)
+    device.start()
+    try:
+        shot = device.take(timeout_s=_PICTURE_S)
+    except DeviceError as error:
+        status = device.status()
+        raise error if status.present else DeviceError(status.message) from error
+    finally:
+        device.stop()
+    facts = read_header(shot.data)
+    return Part(
+        CAMERA,
+        "works",
+        sentence(
+            "{name} gives pictures of {width} by {height} pixels.",
+            name=device.name,
+            width=facts.width,
+            height=facts.height,
+        ),
+    )
+
+
+def _sound(spec: str) -> Part:
+    from evidence_app.devices.microphone import RATE, open_microphone
+    from evidence_app.voice.levels import LevelMeter
+
+    device, meter = open_microphone(spec), LevelMeter()
+    heard, enough = [0], threading.Event()
+
+    def hear(block) -> None:
+        meter.feed(block)
+        heard[0] += len(block)
+        if heard[0] >= _LISTEN_S * RATE:
+            enough.set()
+
+    device.start(hear)
+    try:
+        enough.wait(_PATIENCE_S)
+        status = device.status()
+    finally:
+        device.stop()
+    if not heard[0]:
+        raise DeviceError(status.message)  # a whole sentence, with its device and remedy
+    level = meter.level()
+    if level.sentence:
+        return Part(MICROPHONE, "limited", verbatim(status.message), verbatim(level.sentence))
+    return Part(
+        MICROPHONE,
+        "works",
+        sentence("{name} hears {level} dBFS.", name=device.name, level=f"{level.rms_dbfs:.0f}"),
+    )
+
+
+def _output() -> Part:
+    from evidence_app.devices.portaudio import load_portaudio
+
+    library = load_portaudio()
+    try:
+        found = library.query_devices(kind="output")
+    except (library.PortAudioError, ValueError) as error:
+        raise DeviceError(
+            sentence("there is no output for sound"),
+            remedy=sentence(
+                "plug a loudspeaker or headphones in; every signal is on the screen as well"
+            ),
+        ) from error
+    return Part(LOUDSPEAKER, "works", sentence("{name} is there.", name=found["name"]))
+
+
+def _spoken(language: str) -> Part:
+    program = shutil.which("espeak-ng")
+    if program is None:
+        raise VoiceError(
+            sentence("espeak-ng is not installed; nothing is read aloud"),
+            remedy=sentence("install the system package espeak-ng, or read the screen"),
+        )
+    done = subprocess.run(
+        [program, "-v", language, "--stdout", "1 2 3"], capture_output=True, timeout=60
+    )
+    if done.returncode or len(done.stdout) < 1000:
+        raise VoiceError(
+            sentence("espeak-ng has no voice for the language {language}", language=language),
+            remedy=sentence("install the system package espeak-ng-data, or read the screen"),
+        )
+    return Part(
+        READING_ALOUD, "works", sentence("espeak-ng has a voice for {language}.", language=language)
+    )
+
+
+def _model() -> Part:
+    if importlib.util.find_spec("onnxruntime") is None:
+        raise VoiceError(
+            sentence("the library that runs the speech model is not installed"),
+            remedy=VOICE_REMEDY,
+        )
+    from evidence_app.voice.understanding.speech_model import FILES, SpeechModel, installed_folder
+
+    folder = installed_folder()
+    SpeechModel()
+    size = sum((folder / name).stat().st_size for name in FILES) if folder else math.nan
+    return Part(
+        SPEECH_MODEL,
+        "works",
+        sentence(
+            "English, {size} MB, each file as it was published. Spoken words stay on this tablet.",
+            size=f"{size / 1e6:.0f}",
+        ),
+    )
+
+
+VOICE_REMEDY: Sentence = sentence(
+    "run the set-up again with a network or with the depot's kit; "
+    "everything can be done by touch and keys without it"
+)

@@ -1,0 +1,189 @@
+"""What else the work needs: screen, printer, clock, disk, keys."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+from evidence_app import locations
+from evidence_app.errors import EvidenceError, RecordError
+from evidence_app.machine.part import Part, tried, verbatim
+from evidence_app.sentence import sentence
+
+SCREEN = sentence("Screen")
+PRINTER = sentence("Printer")
+CLOCK = sentence("Clock")
+DISK = sentence("Disk")
+KEYS = sentence("Keys")
+
+_TRIAL_BYTES = 8 * 2**20
+_ENOUGH_BYTES = 2_000_000_000  # some 300 photos; the tablet warns below it as well
+_SLOW_MB_S = 4.0  # a photo of 4 MB would take more than a second to be safe
+_ASK_S = 20
+
+
+def screen() -> Part:
+    """Is there a screen, and the library that draws on it?"""
+    return tried(SCREEN, _screen)
+
+
+def printer() -> Part:
+    """Printers that the system's print service (CUPS) knows."""
+    return tried(PRINTER, _printer, "limited")
+
+
+def clock() -> Part:
+    """Is the wall clock kept by a time server or receiver?"""
+    return tried(CLOCK, _clock, "limited")
+
+
+def disk() -> Part:
+    """Room, and how fast a file of 8 MB is forced to the disk."""
+    return tried(DISK, _disk)
+
+
+def keys(key: Path, key_list: Path | None) -> Part:
+    """Is there a key, and does the depot's list, where one is chosen, hold it now?"""
+    return tried(KEYS, lambda: _keys(key, key_list), "limited")
+
+
+def _screen() -> Part:
+    if importlib.util.find_spec("kivy") is None:
+        raise EvidenceError(
+            sentence("the library that draws the screens is not installed"),
+            remedy=sentence("run the set-up again, or use the commands"),
+        )
+    shown = os.environ.get("WAYLAND_DISPLAY") or os.environ.get("DISPLAY")
+    if sys.platform.startswith("linux") and not shown:
+        raise EvidenceError(
+            sentence("there is no screen here"),
+            remedy=sentence("start this on the tablet itself; the commands work without a screen"),
+        )
+    return Part(SCREEN, "works", sentence("{name} can be drawn on.", name=shown or sys.platform))
+
+
+def _printer() -> Part:
+    program = shutil.which("lpstat")
+    names = _asked([program, "-e"]).split() if program else []
+    if not names:
+        raise EvidenceError(
+            sentence("no printer is set up"),
+            remedy=sentence(
+                "write the PDF and print it on another computer; check the scale card's bar there"
+            ),
+        )
+    return Part(PRINTER, "works", verbatim(", ".join(names)))
+
+
+def _clock() -> Part:
+    now = datetime.now(UTC).astimezone()
+    shown = now.isoformat(timespec="seconds")
+    program = shutil.which("timedatectl")
+    kept = _asked([program, "show", "--value", "-p", "NTPSynchronized"]) if program else ""
+    if kept.strip() == "yes":
+        return Part(CLOCK, "works", sentence("{now}, kept by a time server.", now=shown))
+    return Part(
+        CLOCK,
+        "limited",
+        sentence("{now}; nothing keeps it right.", now=shown),
+        sentence(
+            "Compare it with a clock you trust before each job. "
+            "Holds do not depend on it, and a ticket of the depot bounds the job's beginning."
+        ),
+    )
+
+
+def _disk() -> Part:
+    folder = locations.home()
+    speed = _TRIAL_BYTES / 1e6 / _seconds_to_write(folder)
+    free = shutil.disk_usage(folder).free
+    if free < _ENOUGH_BYTES:
+        raise RecordError(
+            sentence("only {free} MB are free in {folder}", free=free // 10**6, folder=folder),
+            remedy=sentence("move sealed packages to the desk or a disk before the next job"),
+        )
+    told = sentence(
+        "{free} GB free in {folder}; {speed} MB a second are made safe.",
+        free=free // 10**9,
+        folder=folder,
+        speed=f"{speed:.0f}",
+    )
+    if speed < _SLOW_MB_S:
+        return Part(
+            DISK, "limited", told, sentence("Photos take long to be safe; use another disk.")
+        )
+    return Part(DISK, "works", told)
+
+
+def _seconds_to_write(folder: Path) -> float:
+    content = os.urandom(_TRIAL_BYTES)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        begun = time.monotonic()
+        with tempfile.TemporaryFile(dir=folder) as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        raise RecordError(
+            sentence(
+                "nothing can be written into {folder} ({why})",
+                folder=folder,
+                why=error.strerror or error,
+            ),
+            remedy=sentence("check who owns the folder, or choose another one"),
+        ) from error
+    return max(time.monotonic() - begun, 1e-6)
+
+
+def _keys(key: Path, key_list: Path | None) -> Part:
+    from evidence_app.package.keys.keylist import Status, open_key_list
+    from evidence_app.package.keys.signing_key import key_sha256, read_public_key
+
+    if not key.exists():
+        return Part(
+            KEYS,
+            "limited",
+            sentence("This tablet's key is not made yet."),
+            sentence("It is made at the first sealing; give its public half to the depot then."),
+        )
+    if key_list is None:
+        return Part(
+            KEYS,
+            "limited",
+            sentence("The key is there. No key list is chosen."),
+            sentence("Choose the depot's key list in the settings."),
+        )
+    opened = open_key_list(key_list)
+    public = key.with_suffix(".public.pem")
+    if not public.exists():
+        return Part(
+            KEYS, "works", sentence("The key and {depot}'s list are there.", depot=opened.depot)
+        )
+    digest = key_sha256(read_public_key(public.read_bytes(), str(public)))
+    standing = opened.look_up(digest, datetime.now(UTC))
+    if standing.status is Status.VALID:
+        return Part(
+            KEYS, "works", sentence("The key is in {depot}'s list and valid.", depot=opened.depot)
+        )
+    return Part(
+        KEYS,
+        "limited",
+        sentence("The key is not valid by {depot}'s list now.", depot=opened.depot),
+        sentence("Ask the depot to enter this tablet's public key."),
+    )
+
+
+def _asked(command: list[str]) -> str:
+    """What a program of the system says; nothing where it cannot say it."""
+    try:
+        return subprocess.run(command, capture_output=True, text=True, timeout=_ASK_S).stdout
+    except (OSError, subprocess.TimeoutExpired):
+        return ""
