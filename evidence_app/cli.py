@@ -16,6 +16,7 @@ import click
 
 from evidence_app.errors import EvidenceError
 from evidence_app.release import release
+from evidence_app.sentence import sentence
 
 # name on the command line -> (module in evidence_app.commands, attribute, one line of help)
 COMMANDS = {
@@ -63,6 +64,10 @@ class _Commands(click.Group):
             if error.errno == errno.EPIPE:  # whoever read the output has seen enough
                 raise
             told = _of_the_system(error)
+        except ModuleNotFoundError as error:
+            if (error.name or "").split(".")[0] == "evidence_app":
+                raise
+            told = _not_installed(error)
         click.echo(f"evidence-app: {told.sentence()}", err=True)
         ctx.exit(told.exit_status)
 
@@ -74,6 +79,14 @@ def _of_the_system(error: OSError) -> EvidenceError:
         f"the system refused it ({error.strerror or error})",
         where=where,
         remedy="check that it exists and may be read and written, and that the disk has room",
+    )
+
+
+def _not_installed(error: ModuleNotFoundError) -> EvidenceError:
+    """A clerk's computer has the desk's libraries only."""
+    return EvidenceError(
+        sentence("{library}, which this command needs, is not installed", library=error.name),
+        remedy=sentence("install evidence-app[all]"),
     )
 
 

@@ -13,7 +13,7 @@ from evidence_app.sentence import NOTHING, Sentence
 State = Literal["works", "limited", "fails"]
 
 
-class Part(Struct, frozen=True):
+class MachinePart(Struct, frozen=True):
     """``name`` is the part's, ``told`` what was found, ``remedy`` what to do, empty where it
     works. ``limited``: the work goes on without it, or with less of it."""
 
@@ -28,12 +28,14 @@ class Part(Struct, frozen=True):
         return " ".join(_whole(say(each)) for each in (self.told, self.remedy) if each)
 
 
-def tried(name: Sentence, look: Callable[[], Part], otherwise: State = "fails") -> Part:
-    """What ``look`` finds; the error that it meets as a Part in the state ``otherwise``."""
+def tried(
+    name: Sentence, look: Callable[[], MachinePart], otherwise: State = "fails"
+) -> MachinePart:
+    """What ``look`` finds; the error that it meets as a MachinePart in the state ``otherwise``."""
     try:
         return look()
     except EvidenceError as error:
-        return Part(name, otherwise, verbatim(error.what), verbatim(error.remedy))
+        return MachinePart(name, otherwise, verbatim(error.what), verbatim(error.remedy))
 
 
 def verbatim(words: Sentence | str) -> Sentence:

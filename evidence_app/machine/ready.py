@@ -6,17 +6,17 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from evidence_app.machine import senses, surroundings
-from evidence_app.machine.part import Part
+from evidence_app.machine.part import MachinePart
 
 
 def look(
     camera: str, microphone: str, language: str, key: Path, key_list: Path | None
-) -> Iterator[Part]:
+) -> Iterator[MachinePart]:
     """Tries each part; some take seconds, so that each is given as soon as it is known.
 
     ``camera`` and ``microphone`` as the settings name them.
     """
-    checks: tuple[Callable[[], Part], ...] = (
+    checks: tuple[Callable[[], MachinePart], ...] = (
         surroundings.screen,
         lambda: senses.camera(camera),
         lambda: senses.microphone(microphone),

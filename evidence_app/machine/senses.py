@@ -9,7 +9,7 @@ import subprocess
 import threading
 
 from evidence_app.errors import DeviceError, VoiceError
-from evidence_app.machine.part import Part, tried, verbatim
+from evidence_app.machine.part import MachinePart, tried, verbatim
 from evidence_app.sentence import Sentence, sentence
 
 _PICTURE_S = 8.0
@@ -23,32 +23,32 @@ READING_ALOUD = sentence("Reading aloud")
 SPEECH_MODEL = sentence("Speech model")
 
 
-def camera(spec: str) -> Part:
+def camera(spec: str) -> MachinePart:
     """One picture is taken and thrown away."""
     return tried(CAMERA, lambda: _picture(spec))
 
 
-def microphone(spec: str) -> Part:
+def microphone(spec: str) -> MachinePart:
     """Two seconds are listened to; nothing is kept."""
     return tried(MICROPHONE, lambda: _sound(spec))
 
 
-def loudspeaker() -> Part:
+def loudspeaker() -> MachinePart:
     """Is there an output for sound? Whether it is heard, only a person can tell."""
     return tried(LOUDSPEAKER, _output, "limited")
 
 
-def reading_aloud(language: str) -> Part:
+def reading_aloud(language: str) -> MachinePart:
     """A short text is spoken into nothing."""
     return tried(READING_ALOUD, lambda: _spoken(language), "limited")
 
 
-def speech_model() -> Part:
+def speech_model() -> MachinePart:
     """The files are compared with their checksums and loaded."""
     return tried(SPEECH_MODEL, _model, "limited")
 
 
-def _picture(spec: str) -> Part:
+def _picture(spec: str) -> MachinePart:
     from evidence_app.devices.camera import open_camera
     from evidence_app.photo.intake import read_header
 
@@ -62,7 +62,7 @@ def _picture(spec: str) -> Part:
     finally:
         device.stop()
     facts = read_header(shot.data)
-    return Part(
+    return MachinePart(
         CAMERA,
         "works",
         sentence(
@@ -74,7 +74,7 @@ def _picture(spec: str) -> Part:
     )
 
 
-def _sound(spec: str) -> Part:
+def _sound(spec: str) -> MachinePart:
     from evidence_app.devices.microphone import RATE, open_microphone
     from evidence_app.voice.levels import LevelMeter
 
@@ -97,15 +97,17 @@ def _sound(spec: str) -> Part:
         raise DeviceError(status.message)  # a whole sentence, with its device and remedy
     level = meter.level()
     if level.sentence:
-        return Part(MICROPHONE, "limited", verbatim(status.message), verbatim(level.sentence))
-    return Part(
+        return MachinePart(
+            MICROPHONE, "limited", verbatim(status.message), verbatim(level.sentence)
+        )
+    return MachinePart(
         MICROPHONE,
         "works",
         sentence("{name} hears {level} dBFS.", name=device.name, level=f"{level.rms_dbfs:.0f}"),
     )
 
 
-def _output() -> Part:
+def _output() -> MachinePart:
     from evidence_app.devices.portaudio import load_portaudio
 
     library = load_portaudio()
@@ -118,10 +120,10 @@ def _output() -> Part:
                 "plug a loudspeaker or headphones in; every signal is on the screen as well"
             ),
         ) from error
-    return Part(LOUDSPEAKER, "works", sentence("{name} is there.", name=found["name"]))
+    return MachinePart(LOUDSPEAKER, "works", sentence("{name} is there.", name=found["name"]))
 
 
-def _spoken(language: str) -> Part:
+def _spoken(language: str) -> MachinePart:
     program = shutil.which("espeak-ng")
     if program is None:
         raise VoiceError(
@@ -136,12 +138,12 @@ def _spoken(language: str) -> Part:
             sentence("espeak-ng has no voice for the language {language}", language=language),
             remedy=sentence("install the system package espeak-ng-data, or read the screen"),
         )
-    return Part(
+    return MachinePart(
         READING_ALOUD, "works", sentence("espeak-ng has a voice for {language}.", language=language)
     )
 
 
-def _model() -> Part:
+def _model() -> MachinePart:
     if importlib.util.find_spec("onnxruntime") is None:
         raise VoiceError(
             sentence("the library that runs the speech model is not installed"),
@@ -152,7 +154,7 @@ def _model() -> Part:
     folder = installed_folder()
     SpeechModel()
     size = sum((folder / name).stat().st_size for name in FILES) if folder else math.nan
-    return Part(
+    return MachinePart(
         SPEECH_MODEL,
         "works",
         sentence(

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from evidence_app import locations
 from evidence_app.errors import EvidenceError, RecordError
-from evidence_app.machine.part import Part, tried, verbatim
+from evidence_app.machine.part import MachinePart, tried, verbatim
 from evidence_app.sentence import sentence
 
 SCREEN = sentence("Screen")
@@ -29,32 +29,32 @@ _SLOW_MB_S = 4.0  # a photo of 4 MB would take more than a second to be safe
 _ASK_S = 20
 
 
-def screen() -> Part:
+def screen() -> MachinePart:
     """Is there a screen, and the library that draws on it?"""
     return tried(SCREEN, _screen)
 
 
-def printer() -> Part:
+def printer() -> MachinePart:
     """Printers that the system's print service (CUPS) knows."""
     return tried(PRINTER, _printer, "limited")
 
 
-def clock() -> Part:
+def clock() -> MachinePart:
     """Is the wall clock kept by a time server or receiver?"""
     return tried(CLOCK, _clock, "limited")
 
 
-def disk() -> Part:
+def disk() -> MachinePart:
     """Room, and how fast a file of 8 MB is forced to the disk."""
     return tried(DISK, _disk)
 
 
-def keys(key: Path, key_list: Path | None) -> Part:
+def keys(key: Path, key_list: Path | None) -> MachinePart:
     """Is there a key, and does the depot's list, where one is chosen, hold it now?"""
     return tried(KEYS, lambda: _keys(key, key_list), "limited")
 
 
-def _screen() -> Part:
+def _screen() -> MachinePart:
     if importlib.util.find_spec("kivy") is None:
         raise EvidenceError(
             sentence("the library that draws the screens is not installed"),
@@ -66,10 +66,12 @@ def _screen() -> Part:
             sentence("there is no screen here"),
             remedy=sentence("start this on the tablet itself; the commands work without a screen"),
         )
-    return Part(SCREEN, "works", sentence("{name} can be drawn on.", name=shown or sys.platform))
+    return MachinePart(
+        SCREEN, "works", sentence("{name} can be drawn on.", name=shown or sys.platform)
+    )
 
 
-def _printer() -> Part:
+def _printer() -> MachinePart:
     program = shutil.which("lpstat")
     names = _asked([program, "-e"]).split() if program else []
     if not names:
@@ -79,17 +81,17 @@ def _printer() -> Part:
                 "write the PDF and print it on another computer; check the scale card's bar there"
             ),
         )
-    return Part(PRINTER, "works", verbatim(", ".join(names)))
+    return MachinePart(PRINTER, "works", verbatim(", ".join(names)))
 
 
-def _clock() -> Part:
+def _clock() -> MachinePart:
     now = datetime.now(UTC).astimezone()
     shown = now.isoformat(timespec="seconds")
     program = shutil.which("timedatectl")
     kept = _asked([program, "show", "--value", "-p", "NTPSynchronized"]) if program else ""
     if kept.strip() == "yes":
-        return Part(CLOCK, "works", sentence("{now}, kept by a time server.", now=shown))
-    return Part(
+        return MachinePart(CLOCK, "works", sentence("{now}, kept by a time server.", now=shown))
+    return MachinePart(
         CLOCK,
         "limited",
         sentence("{now}; nothing keeps it right.", now=shown),
@@ -100,7 +102,7 @@ def _clock() -> Part:
     )
 
 
-def _disk() -> Part:
+def _disk() -> MachinePart:
     folder = locations.home()
     speed = _TRIAL_BYTES / 1e6 / _seconds_to_write(folder)
     free = shutil.disk_usage(folder).free
@@ -116,10 +118,10 @@ def _disk() -> Part:
         speed=f"{speed:.0f}",
     )
     if speed < _SLOW_MB_S:
-        return Part(
+        return MachinePart(
             DISK, "limited", told, sentence("Photos take long to be safe; use another disk.")
         )
-    return Part(DISK, "works", told)
+    return MachinePart(DISK, "works", told)
 
 
 def _seconds_to_write(folder: Path) -> float:
@@ -143,19 +145,19 @@ def _seconds_to_write(folder: Path) -> float:
     return max(time.monotonic() - begun, 1e-6)
 
 
-def _keys(key: Path, key_list: Path | None) -> Part:
+def _keys(key: Path, key_list: Path | None) -> MachinePart:
     from evidence_app.package.keys.keylist import Status, open_key_list
     from evidence_app.package.keys.signing_key import key_sha256, read_public_key
 
     if not key.exists():
-        return Part(
+        return MachinePart(
             KEYS,
             "limited",
             sentence("This tablet's key is not made yet."),
             sentence("It is made at the first sealing; give its public half to the depot then."),
         )
     if key_list is None:
-        return Part(
+        return MachinePart(
             KEYS,
             "limited",
             sentence("The key is there. No key list is chosen."),
@@ -164,16 +166,16 @@ def _keys(key: Path, key_list: Path | None) -> Part:
     opened = open_key_list(key_list)
     public = key.with_suffix(".public.pem")
     if not public.exists():
-        return Part(
+        return MachinePart(
             KEYS, "works", sentence("The key and {depot}'s list are there.", depot=opened.depot)
         )
     digest = key_sha256(read_public_key(public.read_bytes(), str(public)))
     standing = opened.look_up(digest, datetime.now(UTC))
     if standing.status is Status.VALID:
-        return Part(
+        return MachinePart(
             KEYS, "works", sentence("The key is in {depot}'s list and valid.", depot=opened.depot)
         )
-    return Part(
+    return MachinePart(
         KEYS,
         "limited",
         sentence("The key is not valid by {depot}'s list now.", depot=opened.depot),
