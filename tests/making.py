@@ -260,6 +260,8 @@ def _measure(
         "value": 0.21,
         "U": 0.06,
         "conformity": "within",
+        "at_least": wanted.measurement.at_least,
+        "at_most": wanted.measurement.at_most,
         "method": "fixed for the test",
         "sentence": "The gap is 0.21 mm, U = 0.06 mm, within 0.5 mm.",
     }

@@ -20,7 +20,7 @@ CORE = (
     "bytes", "sha256", "hashing", "canonical", "times", "names", "pack", "archive", "outcome",
     "bag", "ed25519", "seal", "journal", "originals", "exif", "clocks", "shape",
     "vocabulary", "practice", "withdrawn", "decimal", "toml", "steplist", "listrules", "conduct",
-    "conductmoves", "conductwork", "keylist", "token", "bracket", "record", "checking", "worker",
+    "conductagain", "conductmoves", "conductwork", "keylist", "token", "bracket", "record", "checking", "worker",
 )  # fmt: skip
 PAGE = ("dom", "report", "media", "result", "main")
 

@@ -36,7 +36,7 @@ def outcome_in_record_under_another_version(bag: Bag) -> Bag:
 def outcome_in_record_of_earlier_format(bag: Bag) -> Bag:
     """The summary of a job that ended otherwise, told in an earlier format."""
     _record(bag, b'"outcome":"completed"', b'"outcome":"stopped"')
-    return _record(bag, b"evidence-record/1", b"evidence-record/0")
+    return _record(bag, b"evidence-record/2", b"evidence-record/1")
 
 
 @attack("report")

@@ -163,6 +163,19 @@ def _jpeg(picture: np.ndarray) -> bytes:
     return data.tobytes()
 
 
+MEASURED = {
+    "kind": "gap",
+    "unit": "mm",
+    "value": 0.12,
+    "U": 0.03,
+    "at_least": None,
+    "at_most": 0.2,
+    "conformity": "within",
+    "method": "edge distance on the card's plane",
+    "sentence": "The gap is 0.12 mm.",
+}
+
+
 class Bench:
     """A job on the bench, with its photos and its clock, and words for what is done often."""
 
@@ -225,6 +238,8 @@ class Bench:
                 sha = self.photo(owed.id)
                 if not self.job.state.photo(sha).settled:
                     self.do(c.KeepPhoto(sha, "the part is in view"))
+                if owed.id == "seam" and self.job.state.photo(sha).measured is None:
+                    self.do(c.RecordMeasurement(sha, "seam", MEASURED))
 
     def pass_step(self) -> None:
         self.settle()

@@ -40,6 +40,7 @@ class Conduct {
     this.hold = null;
     this.pending = null;
     this.stop = null;
+    this.serialRead = null;
     this.lost = new Set();
     this.left = false;
     this.closed = false;
@@ -121,6 +122,14 @@ class Conduct {
     const found = this.goesOn.get(step.id);
     const covers = this.counts(found, step.id) && found > (this.touched.get(step.id) ?? 0);
     return step.rules && !covers ? [...owed, "a finding that goes on"] : owed;
+  }
+
+  /** The photos of a step that count and lack the measurement that they ask for. */
+  unmeasured(step) {
+    return step.photos.filter(({ id, measurement }) => {
+      const photo = this.photos.get(this.photoFor.get(id)?.name);
+      return measurement && photo && this.counts(this.photoFor.get(id).sequence, step.id) && this.photoCounts(id) && !photo.measured;
+    });
   }
 
   owedByStop() {

@@ -12,6 +12,7 @@ const CONDUCT_OF = {
     walk.unless(known.includes(variant), "names a variant that the step list does not have");
     walk.unless(body.clock !== "practice" || body.practice, "has a practice clock and is no practice job");
     walk.practice = body.practice;
+    walk.serial = device.serial;
     walk.steps = list.stepsOf(variant);
     walk.cautions = new Set(walk.steps.flatMap((step) => step.cautions));
   },
@@ -52,6 +53,7 @@ const CONDUCT_OF = {
     if (!walk.unless(step?.rules, "gives a finding where none is asked for")) return;
     const owed = walk.owedBeforeFinding(step);
     walk.unless(!owed.length, `is given without ${owed.join(", ")}`);
+    for (const { id } of walk.unmeasured(step)) walk.say(`comes without the measurement that the photo ${id} asks`);
     const rule = step.rules[body.finding];
     const redone = walk.redone.get(step.id) ?? 0;
     const due = ruleLeadsTo(rule, redone);
@@ -94,6 +96,9 @@ const CONDUCT_OF = {
       const owed = walk.owedByStop();
       walk.unless(!owed.length, `closes without ${owed.join(", ")}`);
     } else if (outcome === "completed") {
+      const plain = (serial) => serial.replace(/\s+/g, "").toLowerCase();
+      const sameUnit = walk.serialRead === null || plain(walk.serialRead) === plain(walk.serial ?? "");
+      walk.unless(sameUnit, `completes the job of serial number ${shown(walk.serial ?? "")}, but ${shown(walk.serialRead ?? "")} was read on the unit`);
       walk.unless(walk.steps.length && walk.steps.at(-1).id === walk.current, "says completed before the last step");
       for (const step of walk.steps) {
         const owed = walk.owed(step);

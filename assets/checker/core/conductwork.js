@@ -1,5 +1,13 @@
 // The conduct of each kind of event, second part: photos, holds, readings, notes, interruptions.
 
+const SERIAL_READING = "serial-number";
+
+/** The table of the view that a photo was taken for, if it is one. */
+function wantedPhoto(walk, body, event) {
+  const photos = body.purpose === "stop-reason" ? walk.stop?.rule.photos : body.purpose === "checkpoint" ? walk.step(event.step)?.photos : [];
+  return photos?.find((each) => each.id === body.wanted);
+}
+
 Object.assign(CONDUCT_OF, {
   "photo-taken"(walk, body, event) {
     walk.here();
@@ -9,12 +17,14 @@ Object.assign(CONDUCT_OF, {
     const before = body.purpose === "note" ? null : replacedPhoto(walk, body, event);
     if (body.purpose === "note") walk.unless(body.wanted === null && !walk.stop, "is a note's photo where none can be");
     walk.unless(body.retake_of === before, "does not name the photo that it retakes, or names another");
-    walk.photos.set(name, { step: event.step, wanted: body.wanted, passes: null, kept: false });
+    walk.photos.set(name, { step: event.step, wanted: body.wanted, passes: null, kept: false, measured: null, width: body.width, height: body.height,
+      cardWanted: wantedPhoto(walk, body, event)?.["scale-card"] === true });
   },
 
   "photo-judged"(walk, body) {
     const photo = photoAtItsStep(walk, body.photo);
     if (!photo || !walk.unless(photo.passes === null, "judges a photo a second time")) return;
+    for (const problem of gateProblems(body.checks, photo, photo.cardWanted)) walk.say(problem);
     photo.passes = body.checks.length > 0 && body.checks.every((check) => check.holds);
     walk.unless(photo.passes === body.passes, "tells of the photo what its checks do not give");
   },
@@ -33,8 +43,12 @@ Object.assign(CONDUCT_OF, {
     const wanted = walk.step(photo.step)?.photos.find((each) => each.id === photo.wanted);
     const asked = body.wanted === photo.wanted && wanted?.measurement;
     if (!walk.unless(asked, "measures where the step list asks for no measurement")) return;
+    const result = canonical(body.result);
+    walk.unless(!photo.measured || photo.measured === result, "measures a photo a second time, with another result");
+    photo.measured = result;
     walk.unless(body.result.kind === wanted.measurement.kind, "is of another kind than asked for");
     walk.unless(photo.kept || photo.passes === true, "measures on a photo that does not count");
+    for (const problem of measuredProblems(body.result, wanted.measurement)) walk.say(problem);
     const { card } = body.result;
     if (!isObject(card) || card.confirmed === false) return;
     const named = walk.card && { confirmed: true, ...walk.card };
@@ -97,6 +111,7 @@ Object.assign(CONDUCT_OF, {
     if (!walk.unless(!problem, problem)) return;
     walk.unless(body.within === isWithin(body.value, asked), "says within otherwise than its limits give");
     walk.readBy.set(asked.id, event.sequence);
+    if (asked.id === SERIAL_READING) walk.serialRead = body.value;
   },
 
   "note-started"(walk, { note, photo }, event) {

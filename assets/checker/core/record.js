@@ -2,7 +2,7 @@
 // what it says of the job as a whole.
 
 const RECORD = "data/record.json";
-const RECORD_FORMAT = "evidence-record/1";
+const RECORD_FORMATS = ["evidence-record/1", "evidence-record/2"];
 const LARGEST_RECORD = 256 * 2 ** 20;
 
 async function judgeRecord(pack, seal, journal) {
@@ -16,7 +16,7 @@ async function judgeRecord(pack, seal, journal) {
   } catch (error) {
     return failed(error.message);
   }
-  if (record?.format !== RECORD_FORMAT) return failed("has an unknown format");
+  if (!RECORD_FORMATS.includes(record?.format)) return failed("has an unknown format");
   const opened = journal.first.body;
   const pairs = [
     ["claim", record.identity?.claim, opened.claim],

@@ -186,6 +186,8 @@ def _finding(walk: Walk, event: Event, body: v.FindingGiven) -> None:
         return
     if missing := walk.missing(table.id, but_finding=True):
         walk.breach(event, "gives a finding without {what}", what=joined(", ", missing))
+    for photo in walk.unmeasured(table.id):
+        walk.breach(event, "comes without the measurement that the photo {photo} asks", photo=photo)
     rules = table.checkpoint.finding
     rule = {
         "clear": rules.clear,
@@ -206,6 +208,10 @@ def _finding(walk: Walk, event: Event, body: v.FindingGiven) -> None:
     if due.action != "go-on":
         by = "redo-limit" if rule.redo_from else "finding"
         walk.pending = PendingSeen(event.sequence, event.step, due, by)
+
+
+def _plain(serial: str) -> str:
+    return "".join(serial.split()).casefold()
 
 
 def _due(rule: Rule, redone: int) -> v.LeadsTo:
@@ -291,6 +297,14 @@ def _closed(walk: Walk, event: Event, body: v.JobClosed) -> None:
 
 
 def _completed(walk: Walk, event: Event) -> None:
+    serial = walk.opened.device.serial if walk.opened else ""
+    if walk.serial_read is not None and _plain(walk.serial_read) != _plain(serial):
+        walk.breach(
+            event,
+            "completes the job of serial number {serial}, but {read} was read on the unit",
+            serial=serial,
+            read=walk.serial_read,
+        )
     if not walk.order or walk.step != walk.order[-1]:
         walk.breach(event, "says completed before the last step")
     for step in walk.order:

@@ -8,6 +8,7 @@ from decimal import Decimal
 import msgspec
 
 from evidence_app.job import vocabulary as v
+from evidence_app.job.conduct.recompute import gate_contradictions, measured_contradictions
 from evidence_app.job.conduct.walk import HoldSeen, PhotoSeen, Walk
 from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence, sentence
@@ -15,6 +16,9 @@ from evidence_app.steplist.model import Reading
 
 _HELD_TOLERANCE_US = 1_000
 """How far a stated hold may lie from the monotonic clock's difference: the millisecond."""
+
+_SERIAL = "serial-number"
+"""The reading that reads the unit's own serial number."""
 
 _NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 
@@ -37,7 +41,9 @@ def _taken(walk: Walk, event: Event, body: v.PhotoTaken) -> None:
     earlier = _replaces(walk, event, body)
     if body.retake_of != earlier:
         _breach_of_retake(walk, event, body.retake_of, earlier)
-    walk.photos[sha256] = PhotoSeen(event.sequence, event.step, body.wanted, body.purpose)
+    walk.photos[sha256] = PhotoSeen(
+        event.sequence, event.step, body.wanted, body.purpose, body.width, body.height
+    )
 
 
 def _replaces(walk: Walk, event: Event, body: v.PhotoTaken) -> str | None:
@@ -96,12 +102,22 @@ def _judged(walk: Walk, event: Event, body: v.PhotoJudged) -> None:
     if photo.passes is not None:
         walk.breach(event, "judges a photo a second time")
         return
+    known = body.checks if walk.opened else ()  # without its opening no step is known either
+    for said in gate_contradictions(known, photo.width, photo.height, _card_wanted(walk, photo)):
+        walk.breach(event, said)
     photo.passes = bool(body.checks) and all(check.holds for check in body.checks)
     if body.passes != photo.passes:
         if body.passes:
             walk.breach(event, "says that the photo passes, which its checks do not give")
         else:
             walk.breach(event, "says that the photo does not pass, which its checks do not give")
+
+
+def _card_wanted(walk: Walk, photo: PhotoSeen) -> bool:
+    if photo.purpose == "stop-reason" and walk.stop:
+        return any(each.scale_card for each in walk.stop.photos if each.id == photo.wanted)
+    wanted = walk.wanted(photo.step).get(photo.wanted or "")
+    return wanted is not None and wanted.scale_card
 
 
 def _kept(walk: Walk, event: Event, body: v.PhotoKept) -> None:
@@ -124,10 +140,15 @@ def _measured(walk: Walk, event: Event, body: v.Measured) -> None:
     if photo.wanted != body.wanted or wanted is None or wanted.measurement is None:
         walk.breach(event, "measures on a photo for which the step list asks no measurement")
         return
+    if photo.measured not in (None, body.result):
+        walk.breach(event, "measures a photo a second time, with another result")
+    photo.measured = body.result
     if body.result.get("kind") != wanted.measurement.kind.value:
         walk.breach(event, "is not of the kind {kind}", kind=wanted.measurement.kind.value)
     if not photo.counts:
         walk.breach(event, "measures on a photo that neither passed nor was kept")
+    for said in measured_contradictions(body.result, wanted.measurement):
+        walk.breach(event, said)
     card = body.result.get("card")
     if isinstance(card, dict) and card.get("confirmed") is not False:
         named = walk.card and {"confirmed": True, **msgspec.to_builtins(walk.card)}
@@ -263,6 +284,8 @@ def _reading(walk: Walk, event: Event, body: v.ReadingEntered) -> None:
             within=within,
         )
     shown.readings.add(asked.id)
+    if asked.id == _SERIAL:
+        walk.serial_read = body.value
 
 
 def _unreadable(value: str, asked: Reading) -> Sentence | None:

@@ -28,8 +28,11 @@ class PhotoSeen:
     step: str | None
     wanted: str | None
     purpose: str
+    width: int = 0
+    height: int = 0
     passes: bool | None = None
     kept: bool = False
+    measured: dict[str, Any] | None = None
 
     @property
     def counts(self) -> bool:
@@ -101,6 +104,7 @@ class Walk:
     reason_told: bool = False
     stopped_at: int = 0
     names: set[str] = field(default_factory=set)
+    serial_read: str | None = None
     left: bool = False
     closed: bool = False
 
@@ -165,6 +169,19 @@ class Walk:
         if table.checkpoint and not shown.go_on and not but_finding:
             missing.append(sentence("a finding that goes on"))
         return missing
+
+    def unmeasured(self, step: str) -> list[str]:
+        """The photos of the step that count and lack the measurement they ask for."""
+        newest = self.at(step).photos
+        found = {name: self.photos.get(newest.get(name, "")) for name in self.wanted(step)}
+        return [
+            name
+            for name, wanted in self.wanted(step).items()
+            if wanted.measurement
+            and found[name]
+            and found[name].counts
+            and not found[name].measured
+        ]
 
     def missing_reason(self) -> list[Sentence]:
         """What the stop rule still asks."""

@@ -20,7 +20,7 @@ from evidence_app.job.summary.model_step import (
 )
 from evidence_app.sentence import Sentence
 
-FORMAT = "evidence-record/1"
+FORMAT = "evidence-record/2"
 
 
 class TicketRecord(Fact):

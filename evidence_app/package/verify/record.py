@@ -53,9 +53,15 @@ def check_record(case: Case) -> CheckResult:
         unknown = sentence("{file}: has the format {form}, this app knows {known}",
                            file=layout.RECORD, form=shown(str(form)), known=FORMAT)  # fmt: skip
         return fails("record", "the summary has a format that is not known", [unknown])
-    problems = list(_contradictions(told, plain_values(case.summary)))
+    given = plain_values(case.summary)
+    problems = list(_contradictions(told, given))
     if problems:
         return fails("record", _FALSE, first_items(problems))
+    if _is_part_of(told, given):
+        return holds(
+            "record",
+            sentence("record.json says what the journal gives, as {form} says it", form=form),
+        )
     return not_checked("record", other_wording(shown(form), FORMAT), OTHER_WORDING)
 
 
@@ -64,9 +70,16 @@ def _written(summary: Summary) -> bytes:
     return plainly_canonical(plain_values(summary)) or to_bytes(summary)
 
 
+def _is_part_of(told: Any, given: Any) -> bool:
+    """Whether an earlier format says, word for word, no more than what is said today."""
+    now = dict(_values("", given, frozenset({"format"})))
+    return all(path in now and now[path] == each
+               for path, each in _values("", told, frozenset({"format"})))  # fmt: skip
+
+
 def _contradictions(told: Any, given: Any) -> Iterator[Sentence]:
     """Facts that a summary of another format tells otherwise, or that it must tell and does not."""
-    told, given = dict(_facts("", told)), dict(_facts("", given))
+    told, given = dict(_values("", told, _WORDS)), dict(_values("", given, _WORDS))
     for path in _ALWAYS:
         if path not in told:
             yield sentence("{file}: does not say {fact}", file=layout.RECORD, fact=path)
@@ -81,14 +94,14 @@ def _contradictions(told: Any, given: Any) -> Iterator[Sentence]:
             )
 
 
-def _facts(path: str, value: Any) -> Iterator[tuple[str, Any]]:
+def _values(path: str, value: Any, but: frozenset[str]) -> Iterator[tuple[str, Any]]:
     match value:
         case dict():
             for name, each in value.items():
-                if name not in _WORDS:
-                    yield from _facts(f"{path}/{name}".lstrip("/"), each)
+                if name not in but:
+                    yield from _values(f"{path}/{name}".lstrip("/"), each, but)
         case list():
             for place, each in enumerate(value):
-                yield from _facts(f"{path}/{place}", each)
+                yield from _values(f"{path}/{place}", each, but)
         case _:
             yield path, value

@@ -365,6 +365,7 @@ def test_journal_without_its_opening_is_found(forgery):
         "enters the reading part, which is not asked for here",
         "is for strip, which is not wanted here",
         "is for seam, which is not wanted here",
+        "measures on a photo for which the step list asks no measurement",
         "says completed before the last step",
     )
 

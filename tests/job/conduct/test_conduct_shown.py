@@ -2,6 +2,7 @@
 
 import pytest
 
+from tests.job.bench import MEASURED
 from tests.job.conduct.forgery import found
 
 
@@ -47,17 +48,20 @@ class TestShowing:
     )
     def test_measurement_that_is_not_asked_is_found(self, forgery, nth, wanted, kind, words):
         taken = forgery.events[forgery.place("photo-taken", nth)]
+        if wanted == "seam":
+            del forgery.events[forgery.place("measured")]
         forgery.add(
             forgery.place("finding-given", nth), "measured", taken.step,
-            photo=taken.body["photo"]["sha256"], wanted=wanted, result={"kind": kind}, markup=None,
+            photo=taken.body["photo"]["sha256"], wanted=wanted, result=MEASURED | {"kind": kind}, markup=None,
         )  # fmt: skip
         found(forgery, words)
 
     def test_measurement_before_the_judgement_is_found(self, forgery):
         taken = forgery.events[forgery.place("photo-taken", -1)]
+        del forgery.events[forgery.place("measured")]
         forgery.add(
             forgery.place("photo-taken", -1) + 1, "measured", taken.step,
-            photo=taken.body["photo"]["sha256"], wanted="seam", result={"kind": "gap"}, markup=None,
+            photo=taken.body["photo"]["sha256"], wanted="seam", result=MEASURED, markup=None,
         )  # fmt: skip
         found(forgery, "neither passed nor was kept")
 
@@ -66,10 +70,11 @@ class TestShowing:
         taken = forgery.events[forgery.place("photo-taken", -1)]
         card = {"serial": "NQ-7", "scale": 1.0, "scale_u": 0.001, "thickness_mm": 0.5,
                 "thickness_u_mm": 0.05}  # fmt: skip
+        del forgery.events[forgery.place("measured")]
         place = forgery.place("finding-given", -1)
         forgery.add(
             place, "measured", taken.step, photo=taken.body["photo"]["sha256"], wanted="seam",
-            result={"kind": "gap", "card": card | {"confirmed": True}}, markup=None,
+            result=MEASURED | {"card": card | {"confirmed": True}}, markup=None,
         )  # fmt: skip
         if named is not None:
             forgery.add(place, "scale-card-named", taken.step, **card | {"scale": named})

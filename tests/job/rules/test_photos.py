@@ -4,17 +4,9 @@ import pytest
 
 from evidence_app.errors import EvidenceError, PhotoError, Refused
 from evidence_app.job import commands as c
-from tests.job.bench import SOURCE, STEP_LIST, Bench
+from tests.job.bench import MEASURED, SOURCE, STEP_LIST, Bench
 
-RESULT = {
-    "kind": "gap",
-    "unit": "mm",
-    "value": 0.12,
-    "U": 0.03,
-    "conformity": "within",
-    "method": "edge distance on the card's plane",
-    "sentence": "The gap is 0.12 mm.",
-}
+RESULT = MEASURED
 PNG = b"\x89PNG\r\n\x1a\n drawing"
 
 
