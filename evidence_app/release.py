@@ -20,11 +20,6 @@ def release() -> str:
     return f"{__version__}+{commit}" if commit else __version__
 
 
-def same_version(release_or_version: str) -> bool:
-    """Is that a release of this version, from whichever commit?"""
-    return release_or_version.partition("+")[0] == __version__
-
-
 def _built_from() -> str:
     told = _PACKAGE / "commit.txt"
     return told.read_text("ascii").strip() if told.is_file() else ""

@@ -30,6 +30,7 @@ from evidence_app.package.report.previews import Embedded
 from evidence_app.package.zip.writing import CHUNK, ZipWriter, zip_time
 from evidence_app.record.event import Event, verify_chain
 from evidence_app.record.record import Record
+from evidence_app.release import release
 from evidence_app.steplist.model import StepList
 
 _OWED_SHOWN = 3
@@ -210,7 +211,7 @@ def _seal(events: Sequence[Event], key: SigningKey, manifest: str, tag_manifest:
     step_list = opened.body["step_list"]
     return Seal(
         format=layout.SEAL_FORMAT,
-        app=__version__,
+        app=release(),
         job=opened.body["job"],
         claim=opened.body["claim"],
         serial=opened.body["device"]["serial"],
