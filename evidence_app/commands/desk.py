@@ -12,6 +12,7 @@ from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.desk.register import DECISIONS, PASSED_ON, RETURNED, Register, default_path
 from evidence_app.desk.search import Wanted, find, show
 from evidence_app.errors import EvidenceError
+from evidence_app.language import LANGUAGES
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.zip.names import printable
 from evidence_app.record.clock import SystemClock
@@ -237,7 +238,16 @@ def stops(
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @with_key_list
 @click.option("--practice", is_flag=True, help="This is meant to be a practice package.")
-def print_(package: Path, pdf: Path, paper: str, known: KeyList | None, practice: bool) -> None:
+@click.option(
+    "--language",
+    type=click.Choice(list(LANGUAGES)),
+    default="en",
+    show_default=True,
+    help="The reader's language.",
+)
+def print_(
+    package: Path, pdf: Path, paper: str, known: KeyList | None, practice: bool, language: str
+) -> None:
     """Write the report of PACKAGE (a file) as a new PDF to print, with what checking finds now.
 
     Photos, every checksum and the fingerprint as a QR code are in it; every page carries the
@@ -245,7 +255,7 @@ def print_(package: Path, pdf: Path, paper: str, known: KeyList | None, practice
     """
     from evidence_app.desk.printing import print_report
 
-    write_new(pdf, print_report(package, paper, known, practice))
+    write_new(pdf, print_report(package, paper, known, practice, language=language))
     click.echo(printable(f"written: {pdf}"))
 
 

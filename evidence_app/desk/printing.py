@@ -8,6 +8,7 @@ from evidence_app.desk.contents import summary_of
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.report.page import SEALED_IN
 from evidence_app.package.report.pdf import CheckReport, PdfFile, render_pdf
 from evidence_app.package.report.previews import Progress
 from evidence_app.package.verify.case import Asked, Case
@@ -23,10 +24,11 @@ def print_report(
     accept_practice: bool = False,
     progress: Progress | None = None,
     clock: Clock | None = None,
+    language: str = SEALED_IN,
 ) -> bytes:
     """PDF bytes of the report of the job in ``package``, with what checking it found just now.
 
-    ``paper`` is A4 or Letter. ``progress`` is told (pictures made, pictures to make). Raises
+    ``paper`` is A4 or Letter, ``language`` the reader's. ``progress`` is told (pictures made, pictures to make). Raises
     PackageError when the package cannot be read or its journal gives no summary.
     """
     at = (clock or SystemClock()).now().wall
@@ -52,10 +54,13 @@ def print_report(
         summary,
         package_id=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
         fingerprint=seal.fingerprint if seal else None,
+        head=seal.journal_head if seal else None,
+        device_key_sha256=seal.device_key_sha256 if seal else None,
         checked=CheckReport(at, result),
         files=files,
         load=case.load_original,
         path_in_package=case.path_of.__getitem__,
         paper=paper,
         progress=progress,
+        language=language,
     )

@@ -14,6 +14,7 @@ from evidence_app.desk.printing import print_report
 from evidence_app.package import layout
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.zip.archive import open_archive
+from evidence_app.practice.clock import PracticeClock
 from tests.hostile.make import ATTACKS, build
 
 # ISO 216 A4 and ANSI Letter, in points of 1/72 inch.
@@ -104,3 +105,20 @@ def test_a_failing_check_stands_on_every_page(stopped, tmp_path):
 
 def test_a_sound_package_has_no_such_banner(printed):
     assert "ACHECKFAILS" not in words(printed)
+
+
+def test_print_speaks_the_readers_language(stopped):
+    said = words(print_report(stopped, language="de"))
+    assert "Reparaturangehalten" in said
+    assert "Residueisseeninatabslot." in said
+
+
+def test_print_is_tagged(printed):
+    said = subprocess.run(["pdfinfo", "-"], input=printed, capture_output=True,
+                          check=True).stdout.decode()  # fmt: skip
+    assert re.search(r"Tagged: +yes", said)
+
+
+def test_same_package_prints_the_same_bytes(stopped):
+    clock = PracticeClock("2026-03-02T08:00:00.000+01:00")
+    assert print_report(stopped, clock=clock) == print_report(stopped, clock=clock)

@@ -13,6 +13,7 @@ Rules:
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 
@@ -20,15 +21,20 @@ import jinja2
 from markupsafe import Markup
 
 from evidence_app.errors import PackageError
-from evidence_app.job.summary.model import Summary
+from evidence_app.job.summary.event_sentences import DEVICES, FINDINGS, duration
+from evidence_app.job.summary.model import Summary, TimelineLine
+from evidence_app.language import LANGUAGES, say, speaking
 from evidence_app.package import layout
 from evidence_app.package.report import words
 from evidence_app.package.report.previews import Embedded, Progress
-from evidence_app.package.report.view import Builder, PathOf, reading_words, step_heading
+from evidence_app.package.report.sentences import facts, reading_words, step_heading
+from evidence_app.package.report.view import Builder, PathOf
 from evidence_app.photo.preview import maker
+from evidence_app.sentence import NOTHING, sentence
 
-LAYOUT = "evidence-report/1"
-LANGUAGES = ("en",)
+LAYOUT = "evidence-report/2"
+SEALED_IN = "en"
+"""The language of the page inside a package: the same journal gives the same bytes."""
 
 
 def render_report(
@@ -40,7 +46,7 @@ def render_report(
     embedded: Embedded,
     path_in_package: PathOf,
     progress: Progress | None = None,
-    language: str = "en",
+    language: str = SEALED_IN,
 ) -> bytes:
     """The content of data/report.html, UTF-8.
 
@@ -48,35 +54,60 @@ def render_report(
     are shown as given. ``embedded`` gives the pictures and sounds, and
     ``path_in_package`` the path of an original by its SHA-256, which may raise;
     the page then says so. ``progress`` is told (pictures made, pictures to
-    make). Raises PackageError for a language that the app does not have.
+    make). ``language`` is the reader's; what people wrote and the step list's texts stay
+    as they were given. Raises PackageError for a language that the app does not have.
     """
-    if language not in LANGUAGES:
-        raise PackageError(
-            f"the report cannot be written in {language!r}",
-            where="report",
-            remedy=f"choose one of: {', '.join(LANGUAGES)}",
-        )
-    builder = Builder(summary, embedded, path_in_package)
-    builder.make_pictures(progress)
-    outcome = summary.outcome.outcome
-    page = _template().render(
+    page = render_page(
+        summary,
+        Builder(summary, embedded, path_in_package),
         language=language,
-        made_by=made_by(),
-        style=_style(fingerprint, summary.identity.practice),
-        summary=summary,
-        headline=words.HEADLINES.get(outcome, f"Job closed: {outcome}"),
+        progress=progress,
         fingerprint=fingerprint,
-        head=head,
+        head_hash=head,
         device_key_sha256=device_key_sha256,
-        top_folder=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
-        photo_groups=builder.photo_groups(),
-        notes=builder.notes(),
-        before_rows=builder.before_rows(),
-        step_rows=builder.step_rows(),
-        stop_rows=builder.stop_rows(),
-        days=_days(summary),
+        style=_style(fingerprint, summary.identity.practice, language),
     )
     return page.encode("utf-8")
+
+
+def render_page(
+    summary: Summary,
+    builder: Builder,
+    *,
+    language: str,
+    progress: Progress | None,
+    most_events: int | None = None,
+    printed: object = None,
+    **more: object,
+) -> str:
+    """The page as HTML; ``printed`` is what only paper shows, ``more`` as the template names it."""
+    if language not in LANGUAGES:
+        raise PackageError(
+            sentence("the report cannot be written in {language}", language=repr(language)),
+            where="report",
+            remedy=sentence("choose one of: {languages}", languages=", ".join(LANGUAGES)),
+        )
+    builder.make_pictures(progress)
+    outcome = summary.outcome.outcome
+    events = summary.timeline[:most_events]
+    with speaking(language):
+        return _template().render(
+            language=language,
+            made_by=made_by(),
+            printed=printed,
+            summary=summary,
+            headline=words.HEADLINES.get(outcome, outcome),
+            top_folder=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
+            facts=list(facts(summary)),
+            photo_groups=builder.photo_groups(),
+            notes=builder.notes(),
+            before_rows=builder.before_rows(),
+            step_rows=builder.step_rows(),
+            stop_rows=builder.stop_rows(),
+            days=_days(events),
+            left_out=len(summary.timeline) - len(events),
+            **more,
+        )
 
 
 def made_by() -> str:
@@ -84,10 +115,10 @@ def made_by() -> str:
     return f"{LAYOUT}; {maker()}"
 
 
-def _days(summary: Summary) -> list[tuple[str, list]]:
+def _days(lines: Sequence[TimelineLine]) -> list[tuple[str, list]]:
     """The timeline cut where the day or the offset from UTC changes."""
     days: list[tuple[str, list]] = []
-    for line in summary.timeline:
+    for line in lines:
         day = words.day(line.wall)
         if not days or days[-1][0] != day:
             days.append((day, []))
@@ -95,18 +126,31 @@ def _days(summary: Summary) -> list[tuple[str, list]]:
     return days
 
 
-def _style(fingerprint: str, practice: bool | None) -> Markup:
+def _style(fingerprint: str, practice: bool | None, language: str) -> Markup:
     """The style sheet, with the words that stand in the margin of every printed page."""
-    sheet = files("evidence_app.package.report").joinpath("report.css").read_text("utf-8")
     footer = re.sub(r"[^A-Z2-7-]", "", fingerprint)
-    banner = "" if practice is False else "PRACTICE, not evidence"
-    if practice is None:
-        banner = "The journal does not state whether this is practice"
+    with speaking(language):
+        banner = say(PRACTICE[practice]) if PRACTICE[practice] else ""
+        foot = say("Evidence report, fingerprint {fingerprint}", fingerprint=footer)
+        page = say(
+            "Page {number} of {count}", number='" counter(page) "', count='" counter(pages) "'
+        )
     margin = (
         f'@page {{ @top-center {{ content: "{banner}"; }} '
-        f'@bottom-left {{ content: "Evidence report, fingerprint {footer}"; }} }}\n'
+        f'@bottom-left {{ content: "{foot}"; }} @bottom-right {{ content: "{page}"; }} }}\n'
     )
-    return Markup(sheet + margin)
+    return Markup(style_sheet() + margin)
+
+
+def style_sheet() -> str:
+    return files("evidence_app.package.report").joinpath("report.css").read_text("utf-8")
+
+
+PRACTICE = {
+    False: NOTHING,
+    True: sentence("PRACTICE, not evidence"),
+    None: sentence("The journal does not state whether this is practice"),
+}
 
 
 @cache
@@ -121,20 +165,22 @@ def _template() -> jinja2.Template:
     )
     environment.filters |= {
         "bare": words.bare,
-        "count": words.count,
+        "bdi": lambda text: Markup("<bdi>{}</bdi>").format(words.visible(text)),
         "clock_time": words.clock_time,
-        "plain": words.plain,
-        "seconds": words.duration,
+        "code": lambda text: Markup("<code>{}</code>").format(words.visible(text)),
+        "device": lambda device: DEVICES.get(device, device),
+        "finding": lambda finding: FINDINGS.get(finding, finding),
+        "kind": lambda kind: words.KINDS.get(kind, kind),
+        "seconds": duration,
         "size": words.size,
         "state": lambda state: words.STATES.get(state, state),
         "when": words.when,
     }
     environment.globals |= {
-        "FINDINGS": words.FINDINGS,
-        "ITEM_LISTS": words.ITEM_LISTS,
-        "SOURCES": words.SOURCES,
         "limits": words.limits,
         "reading_words": reading_words,
+        "say": words.said,
+        "say_many": words.said_many,
         "step_heading": step_heading,
     }
     return environment.get_template("report_template.html")

@@ -19,6 +19,7 @@ from msgspec import Struct
 
 from evidence_app.errors import PhotoError
 from evidence_app.photo.preview import make_preview, maker, read_preview
+from evidence_app.sentence import Sentence, sentence
 
 Load = Callable[[str], bytes]
 Kept = Callable[[str, str], bytes | None]
@@ -31,9 +32,9 @@ MAX_EMBEDDED_BYTES = 64_000_000
 
 PICTURE_URI = "data:image/jpeg;base64,"
 
-_NOT_THERE = "The original is not in the package under its checksum."
-_PAGE_FULL = "Not shown here, to keep this page small enough to open."
-_LONG_SOUND = "Too long to be played from this page."
+_NOT_THERE = sentence("The original is not in the package under its checksum.")
+_PAGE_FULL = sentence("Not shown here, to keep this page small enough to open.")
+_LONG_SOUND = sentence("Too long to be played from this page.")
 
 # Loaded at a time, so that memory holds a few originals and never all of them.
 _TOGETHER = 8
@@ -51,7 +52,7 @@ class Medium(Struct, frozen=True):
     """A data URI with its size in pixels, or the sentence why there is none."""
 
     uri: Markup | None
-    problem: str | None = None
+    problem: Sentence | None = None
     width: int = 0
     height: int = 0
 
@@ -92,7 +93,7 @@ class Embedded:
         if len(data) > MAX_SOUND_BYTES:
             return _said(_LONG_SOUND)
         if not data.startswith(b"fLaC"):
-            return _said("The file is not a FLAC recording.")
+            return _said(sentence("The file is not a FLAC recording."))
         return self._within_budget(Medium(_encoded("data:audio/flac;base64,", data)))
 
     def _preview(self, wanted: PreviewWanted) -> Medium:
@@ -106,7 +107,7 @@ class Embedded:
                     return _said(_NOT_THERE)
                 picture = make_preview(data, wanted.kind)
         except PhotoError as problem:
-            return _said(f"No preview: {problem.what}.")
+            return _said(sentence("No preview: {problem}.", problem=problem.what))
         uri = _encoded(PICTURE_URI, picture.jpeg)
         return Medium(uri, None, picture.width, picture.height)
 
@@ -148,5 +149,5 @@ def _encoded(start: str, data: bytes) -> Markup:
     return Markup(start + base64.b64encode(data).decode("ascii"))
 
 
-def _said(problem: str) -> Medium:
+def _said(problem: Sentence) -> Medium:
     return Medium(uri=None, problem=problem)

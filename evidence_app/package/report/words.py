@@ -11,12 +11,11 @@ from __future__ import annotations
 
 import re
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
-from evidence_app.job.summary.event_sentences import FINDINGS, SOURCES, duration, plain
-from evidence_app.sentence import Sentence
-
-__all__ = ["FINDINGS", "SOURCES", "duration", "plain"]
+from evidence_app.job.summary.event_sentences import plain
+from evidence_app.language import say, say_many
+from evidence_app.sentence import Sentence, joined, sentence
 
 # C0 but tab and line feed, DEL and C1, soft hyphen, fillers, vowel separators, zero width and
 # directional marks, line separators, embeddings and overrides, invisible operators, isolates,
@@ -30,64 +29,76 @@ _HIDDEN = re.compile(
 _WALL = re.compile(r"(\d{4}-\d{2}-\d{2})T(\d{2}:\d{2}:\d{2})(?:\.(\d+))?(Z|[+-]\d{2}:\d{2})")
 
 STATES = {
-    "shown": "shown",
-    "kept": "kept with a stated reason",
-    "missing": "MISSING",
-    "unfinished": "not finished",
-    "not-reached": "not reached",
+    "shown": sentence("recorded"),
+    "kept": sentence("kept with a stated reason"),
+    "missing": sentence("MISSING"),
+    "unfinished": sentence("not finished"),
+    "not-reached": sentence("not reached"),
 }
-OWED_KINDS = {
-    "caution": "Caution",
-    "tool": "Tool",
-    "consumable": "Consumable",
-    "new-part": "New part",
-    "hold": "Hold",
-    "reading": "Reading",
-    "photo": "Photo",
-    "finding": "Finding",
-    "spoken-reason": "Spoken reason",
-    "name": "Name",
+KINDS = {
+    "caution": sentence("Caution"),
+    "tool": sentence("Tool"),
+    "tools": sentence("Tool"),
+    "consumable": sentence("Consumable"),
+    "consumables": sentence("Consumable"),
+    "new-part": sentence("New part"),
+    "new-parts": sentence("New part"),
+    "hold": sentence("Hold"),
+    "reading": sentence("Reading"),
+    "photo": sentence("Photo"),
+    "finding": sentence("Finding"),
+    "spoken-reason": sentence("Spoken reason"),
+    "name": sentence("Name"),
 }
 HEADLINES = {
-    "completed": "Repair completed",
-    "stopped": "Repair stopped",
-    "abandoned": "Job abandoned",
-    "open": "Job not closed",
+    "completed": sentence("Repair completed"),
+    "stopped": sentence("Repair stopped"),
+    "abandoned": sentence("Job abandoned"),
+    "open": sentence("Job not closed"),
 }
-ITEM_LISTS = {"tools": "Tool", "consumables": "Consumable", "new-parts": "New part"}
-ENTERED_BY = {"typed": "typed", "spoken": "spoken", "scanned": "scanned"}
 _CONFORMITY = {
-    "within": "within its limits",
-    "outside": "outside its limits",
-    "inconclusive": "inconclusive: the uncertainty reaches over a limit",
-    "refused": "not measured",
+    "within": sentence("within its limits"),
+    "outside": sentence("outside its limits"),
+    "inconclusive": sentence("inconclusive: the uncertainty reaches over a limit"),
+    "refused": sentence("not measured"),
 }
+NOT_STATED = sentence("not stated")
 
 
-def conformity(kind: str | None, found: str | None) -> str:
+def conformity(kind: str | None, found: str | None) -> Sentence | str:
     """What a measurement's conformity says; marks of residue are never held against a limit."""
     if kind == "residue" and found == "inconclusive":
-        return "advice only, held against no limit"
-    return _CONFORMITY.get(found or "", found or "not stated")
+        return sentence("advice only, held against no limit")
+    return _CONFORMITY.get(found or "", found or NOT_STATED)
+
+
+def said(text: str, /, **values: object) -> Markup:
+    """``text`` in the language in use as HTML, its places filled with escaped values."""
+    return Markup(escape(say(text))).format(**{n: visible(v) for n, v in values.items()})
+
+
+def said_many(one: str, many: str, count: int, /) -> Markup:
+    return Markup(escape(say_many(one, many, count)))
 
 
 def visible(value: object) -> object:
-    """``value`` as the template may write it: hidden characters as ⟨U+202E⟩."""
+    """``value`` as the template may write it: in the language in use, hidden characters as
+    ⟨U+202E⟩."""
     if isinstance(value, Markup):
         return value
     if value is None:
-        return "not stated"
+        value = NOT_STATED
     if isinstance(value, Sentence):
-        value = str(value)
+        value = say(value)
     if not isinstance(value, str) or (value.isascii() and value.isprintable()):
         return value
     return _HIDDEN.sub(lambda found: f"⟨U+{ord(found[0]):04X}⟩", value)
 
 
-def when(wall: str | None) -> str:
+def when(wall: str | None) -> str | Sentence:
     """Like "2026-03-02 08:15:30 +01:00"; the text itself when it is no RFC 3339 time."""
     if wall is None:
-        return "not stated"
+        return NOT_STATED
     found = _WALL.fullmatch(wall)
     return f"{found[1]} {found[2]} {_offset(found[4])}" if found else wall
 
@@ -104,33 +115,35 @@ def day(wall: str) -> str:
     return f"{found[1]}, UTC {_offset(found[4])}" if found else ""
 
 
-def size(byte_count: int | None) -> str:
+def size(byte_count: int | None) -> str | Sentence:
     """Like "4.2 MB", "318 kB" (powers of ten)."""
     if byte_count is None:
-        return "size not stated"
+        return sentence("size not stated")
     if byte_count < 1000:
-        return f"{byte_count} bytes"
+        return sentence("{count} bytes", count=byte_count)
     if byte_count < 999_500:
         return f"{byte_count / 1e3:.0f} kB"
     return f"{byte_count / 1e6:.1f} MB"
 
 
-def limits(at_least: float | None, at_most: float | None, unit: str | None) -> str:
+def limits(at_least: float | None, at_most: float | None, unit: str | None) -> Sentence:
     """Like "at least 1 and at most 2 mm", "no limits"."""
+
+    def quantity(value: float) -> str:
+        return f"{plain(value)} {unit or ''}".strip()
+
     if at_least is not None and at_least == at_most:
-        return f"exactly {plain(at_least)} {unit or ''}".strip()
-    parts = [f"at least {plain(at_least)}"] if at_least is not None else []
-    parts += [f"at most {plain(at_most)}"] if at_most is not None else []
-    return f"{' and '.join(parts)} {unit or ''}".strip() if parts else "no limits"
+        return sentence("exactly {value}", value=quantity(at_least))
+    parts = [sentence("at least {value}", value=quantity(at_least))] if at_least is not None else []
+    if at_most is not None:
+        parts.append(sentence("at most {value}", value=quantity(at_most)))
+    return joined(", ", parts) if parts else sentence("no limits")
 
 
-def count(number: int, word: str, words: str | None = None) -> str:
-    """Like "1 photo", "2 photos"."""
-    return f"{number} {word if number == 1 else words or f'{word}s'}"
-
-
-def bare(said: str | Sentence | None) -> str:
-    return str(said or "not stated").strip().rstrip(".")
+def bare(text: str | Sentence | None) -> str:
+    """Without its full stop, in the language in use."""
+    shown = say(text or NOT_STATED) if not isinstance(text, str) else text
+    return shown.strip().rstrip(".")
 
 
 def _offset(offset: str) -> str:

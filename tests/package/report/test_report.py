@@ -100,7 +100,7 @@ def test_every_photo_has_its_file_and_checksum(stopped, stop_page):
 
 def test_superseded_take_is_named_so(stopped, stop_page):
     first = next(e for e in stopped.events if e.kind == "photo-taken" and e.step == "clean")
-    assert "superseded" in stop_page.text(f"photo-{first.sequence}")
+    assert "replaced by a later photo" in stop_page.text(f"photo-{first.sequence}")
 
 
 def test_kept_photo_shows_reason_and_failing_sentence(stopped, stop_page):
@@ -154,7 +154,7 @@ def test_cautions_show_when_they_were_acknowledged(stopped, stop_page):
 def test_missing_things_stand_at_the_top(completed):
     events = [e for e in completed.events if e.kind != "photo-taken"]
     words = render(completed, events).page.text()
-    assert "Owed, and missing from the record" in words.partition("Fingerprint")[0]
+    assert "Required, and missing from the record" in words.partition("Fingerprint")[0]
 
 
 def test_practice_is_told_on_screen_and_on_every_printed_page(stopped):
@@ -328,7 +328,10 @@ def test_contrast_is_at_least_seven(stopped, text, ground):
 
 
 def test_states_are_told_in_words_beside_their_shape(stop_page):
-    legend = "shown kept with a stated reason MISSING not finished when the job ended or stands"
+    legend = (
+        "recorded recorded, and to be looked at kept with a stated reason MISSING not finished when "
+        "the job ended, or still open not reached"
+    )
     assert legend in stop_page.text()
 
 
@@ -364,6 +367,23 @@ def test_shown_command_gives_the_keys_digest(stopped, tmp_path):
 
 def test_same_journal_gives_the_same_bytes(stopped):
     assert render(stopped).data == render(stopped).data
+
+
+def test_reader_gets_the_page_in_their_language_and_peoples_words_as_given(stopped):
+    page = render(stopped, language="de").page
+    words = page.text()
+    assert page.attributes("html")[0]["lang"] == "de"
+    assert "Reparatur angehalten" in words
+    assert "Diese Seite ist auf Deutsch." in words
+    for said in ("Old scratch at the rim.", "the lamp reflects at every angle", "R. Tavares-Holm",
+                  "grit on the floor"):  # fmt: skip
+        assert said in words
+
+
+def test_finding_that_is_not_clear_bears_no_tick(stopped):
+    (row,) = [row for row in render(stopped).html.split("<tr ") if "Finding: not clear" in row]
+    assert "#mark-attention" in row
+    assert "#mark-shown" not in row
 
 
 def test_unknown_language_is_refused(stopped):

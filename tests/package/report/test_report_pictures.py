@@ -43,7 +43,10 @@ def test_damaged_photo_has_a_sentence_instead():
     shown = Embedded(lambda _: jpeg(80, 60)[:300]).pictures([PreviewWanted("a", "photo")], None)[
         "a"
     ]
-    assert (shown.uri, shown.problem) == (None, "No preview: the photo is cut off before its end.")
+    assert (shown.uri, str(shown.problem)) == (
+        None,
+        "No preview: the photo is cut off before its end.",
+    )
 
 
 def test_page_is_the_same_with_kept_previews_and_with_new_ones(record, report):
@@ -115,7 +118,7 @@ def encoded_anew(report: bytes, quality: int, paint: bool = False) -> bytes:
 
 
 def test_report_names_its_picture_library(report):
-    assert re.fullmatch(r"evidence-report/1; Pillow [\d.]+, libjpeg-turbo [\d.]+", made_by(report))
+    assert re.fullmatch(r"evidence-report/2; Pillow [\d.]+, libjpeg-turbo [\d.]+", made_by(report))
 
 
 def test_other_encoding_of_the_same_pictures_is_no_difference(report):
