@@ -18,6 +18,7 @@ import numpy as np
 from PIL import Image
 
 from evidence_app.photo.preview import MOST
+from evidence_app.sentence import Sentence, sentence
 
 # Decoders and encoders of one standard differ by a few grey levels at edges. An 8 x 8 block is
 # what a JPEG codes at a time; its mean differs by far less than this between encoders, and by
@@ -41,7 +42,7 @@ def made_by(report: bytes) -> str:
     return found[1].decode("utf-8", "replace") if found else ""
 
 
-def differences(given: bytes, expected: bytes) -> list[str]:
+def differences(given: bytes, expected: bytes) -> list[Sentence]:
     """Where ``given`` does not say or show what ``expected`` does, at most MAX_DIFFERENCES.
 
     Empty when they are equal, or when they differ in nothing but the encoding
@@ -55,9 +56,14 @@ def differences(given: bytes, expected: bytes) -> list[str]:
         if len(found) >= MAX_DIFFERENCES:
             break
         if shown is None or made is None:
-            found.append(f"picture {number} is {'missing' if shown is None else 'added'}")
+            lacking = sentence("picture {number} is missing", number=number)
+            found.append(
+                lacking if shown is None else sentence("picture {number} is added", number=number)
+            )
         elif shown != made and not _look_alike(shown, made):
-            found.append(f"picture {number} shows something else than its original")
+            found.append(
+                sentence("picture {number} shows something else than its original", number=number)
+            )
     return found[:MAX_DIFFERENCES]
 
 
@@ -74,14 +80,19 @@ def without_pictures(report: bytes) -> bytes:
     return _SIZE.sub(_EMPTY_PICTURE, _EMPTY_PICTURE.join((before, *emptied)))
 
 
-def _words(given: bytes, expected: bytes) -> list[str]:
+def _words(given: bytes, expected: bytes) -> list[Sentence]:
     found = []
     lines = zip_longest(_plain(given), _plain(expected))
     for number, (shown, made) in enumerate(lines, start=1):
         if shown == made:
             continue
         found.append(
-            f"line {number} reads {_quoted(shown)} where the journal gives {_quoted(made)}"
+            sentence(
+                "line {number} reads {given} where the journal gives {expected}",
+                number=number,
+                given=_quoted(shown),
+                expected=_quoted(made),
+            )
         )
         if len(found) >= MAX_DIFFERENCES:
             break
@@ -98,9 +109,9 @@ def _layout_only(found: re.Match[bytes]) -> bytes:
     return found[1].partition(b";")[0]
 
 
-def _quoted(line: bytes | None) -> str:
+def _quoted(line: bytes | None) -> str | Sentence:
     if line is None:
-        return "nothing"
+        return sentence("nothing")
     text = line.decode("utf-8", "replace").strip()
     return f"“{text[:_SHOWN]}{'…' if len(text) > _SHOWN else ''}”"
 

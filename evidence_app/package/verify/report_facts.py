@@ -75,7 +75,7 @@ def _words(case: Case, read: _Page) -> list[Sentence]:
     return problems + [
         sentence("{file}: says {what}, which the journal does not", file=layout.REPORT, what=words)
         for told, words in HEADLINES.items()
-        if told != outcome and words in heading
+        if told != outcome and str(words) in heading
     ]
 
 
