@@ -34,6 +34,7 @@ COMMANDS = {
     "measure": ("measure", "measure", "Measure on a photo outside a job."),
     "devices": ("devices", "devices", "Try cameras and microphones."),
     "voice": ("voice", "voice", "Try spoken commands and write down notes."),
+    "kit": ("kit", "kit", "Set up a tablet that has no network."),
     "ready": ("ready", "ready", "Try what this machine has: camera, sound, screen, disk, keys."),
     "demo": ("demo", "demo", "Play the four sample sessions and check what comes out."),
 }

@@ -63,3 +63,19 @@ def _shipped(folder: str, name: str) -> Path:
         f"the file {folder}/{name} that ships with the app is missing",
         remedy="install the app again from a complete checkout",
     )
+
+
+def lock_file() -> Path:
+    """The list of the libraries with their checksums."""
+    return _shipped(".", "requirements.lock")
+
+
+def checkout() -> Path:
+    """The checkout that the app runs from. Raises EvidenceError when it was installed."""
+    root = _PACKAGE.parent
+    if (root / "pyproject.toml").is_file():
+        return root
+    raise EvidenceError(
+        "this app was installed and does not run from a checkout",
+        remedy="name the wheel that it was installed from",
+    )

@@ -1,0 +1,49 @@
+"""``evidence-app kit``: a folder from which a tablet without network is set up."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from evidence_app import locations
+from evidence_app.commands.shared.entering import opened_key
+
+_FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
+
+
+@click.group()
+def kit() -> None:
+    """Set up a tablet that has no network."""
+
+
+@kit.command()
+@click.argument("out", type=click.Path(path_type=Path))
+@click.option("--depot-key", type=_FILE, required=True, help="The depot's own key; signs the kit.")
+@click.option("--pin-file", type=_FILE, help="A file that holds the key's PIN.")
+@click.option("--step-list", "step_lists", type=_FILE, multiple=True, help="May be given again.")
+@click.option("--key-list", type=_FILE, help="The depot's signed key list.")
+@click.option("--wheel", type=_FILE, help="The app's wheel, where this is no checkout.")
+def make(
+    out: Path,
+    depot_key: Path,
+    pin_file: Path | None,
+    step_lists: tuple[Path, ...],
+    key_list: Path | None,
+    wheel: Path | None,
+) -> None:
+    """Write the kit into the new folder OUT. Needs a network.
+
+    Copy OUT to a disk; on the tablet, run `sh install` in it.
+
+    \b
+    Example:
+      evidence-app kit make kit --depot-key depot-private-key.pem --step-list list.toml
+    """
+    from evidence_app.machine.kit import make_kit
+
+    app = wheel or locations.checkout()
+    lock = locations.lock_file()
+    make_kit(out, opened_key(depot_key, pin_file), app, lock, step_lists, key_list, click.echo)
+    size = sum(path.stat().st_size for path in out.rglob("*") if path.is_file())
+    click.echo(f"{out}: {size / 1e6:.0f} MB. On the tablet, in this folder: sh install")
