@@ -1,8 +1,9 @@
 """What follows from an utterance: do it, ask first, or refuse. Pure, on a given time.
 
-A finding and a reading are read back and recorded only after a yes. Stopping the repair
-is asked to be said again. A question lapses by itself after ten seconds, when the job
-has moved, and when anything else is said that is understood.
+A finding and a reading are read back and recorded only after a yes; what ends the repair
+only after a yes that names it ("yes, stop the repair"). A denial of any kind is a no, and
+what is near to a yes has the question asked again. A question lapses by itself after ten
+seconds, when the job has moved, and when anything else is said that is understood.
 """
 
 from __future__ import annotations
@@ -10,31 +11,43 @@ from __future__ import annotations
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from evidence_app.voice.understanding.grammar import FINDINGS, Allowed, NotSaid, understand
-from evidence_app.voice.understanding.numbers import read_back
-from evidence_app.voice.understanding.words import ENGLISH, Words
+from evidence_app.sentence import NOTHING, Sentence, joined, sentence
+from evidence_app.voice.understanding.grammar import (
+    CONFIRM,
+    FINDINGS,
+    REJECT,
+    UNSURE,
+    Allowed,
+    NotSaid,
+    understand,
+)
+from evidence_app.voice.understanding.numbers import confusable_with, read_back
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words
 
 ANSWER_WITHIN_S = 10.0
+ASKED_AGAIN = 2  # times; then other talk is left alone until the question lapses
 STOP = "stop-repair"
 
 FINDING_SENTENCES = {
-    "clear": "the finding is clear",
-    "not-clear": "the finding is not clear",
-    "cannot-tell": "you cannot tell from this",
+    "clear": sentence("the finding is clear"),
+    "not-clear": sentence("the finding is not clear"),
+    "cannot-tell": sentence("you cannot tell from this"),
 }
 
 ECHOES = {
-    "next": "Next step.",
-    "back": "Previous step.",
-    "photo": "Taking the photo.",
-    "retake": "Taking the photo again.",
-    "start-hold": "The hold begins.",
-    "end-hold": "The hold ends.",
-    "start-note": "The voice note begins.",
-    "end-note": "The voice note ends.",
-    "take-back": "Taken back.",
-    "stop-listening": "No longer listening.",
+    "next": sentence("Next step."),
+    "back": sentence("Previous step."),
+    "photo": sentence("Taking the photo."),
+    "retake": sentence("Taking the photo again."),
+    "start-hold": sentence("The hold begins."),
+    "end-hold": sentence("The hold ends."),
+    "start-note": sentence("The voice note begins."),
+    "end-note": sentence("The voice note ends."),
+    "take-back": sentence("Taken back."),
+    "mute": sentence("The microphone is muted. Say “open the microphone” to go on by voice."),
+    "unmute": sentence("Listening."),
 }
 """What is said when an action is done; the others say their own answer."""
 
@@ -44,25 +57,29 @@ class Answer(Struct, frozen=True):
 
     ``do``: carry out ``action`` now, with ``value`` for "reading" (id in ``reading``).
     ``ask``: nothing is recorded yet; say ``sentence`` and listen for the answer.
-    ``refused``: say ``sentence``. ``unheard``: talk that is not for the app; nothing is
-    said. ``lapsed``: a question was not answered. ``sentence`` is for voice and screen.
-    ``heard`` is the engine's text.
+    ``refused``: say ``sentence``; ``code`` says why. ``unheard``: talk that is not for the
+    app; nothing is said. ``lapsed``: a question was not answered. ``sentence`` is for voice
+    and screen. ``heard`` is the engine's text. ``by_name``: a yes has to name the action.
     """
 
     kind: Literal["do", "ask", "refused", "unheard", "lapsed"]
     action: str | None = None
     value: str | None = None
     reading: str | None = None
-    sentence: str = ""
+    sentence: Sentence = NOTHING
     heard: str = ""
     confirmed: bool = False
     outside: bool = False
+    by_name: bool = False
+    code: str = ""
 
 
 class _Question(Struct, frozen=True):
     answer: Answer  # what is done on a yes
+    asked: Sentence
     place: str
     until_s: float
+    again: int = 0
 
 
 class Dialogue:
@@ -74,52 +91,52 @@ class Dialogue:
 
     @property
     def waiting(self) -> str | None:
-        """The action that waits for a yes or to be said again; None when nothing does."""
+        """The action that waits for a yes; None when nothing does."""
         return self._question.answer.action if self._question else None
+
+    @property
+    def question(self) -> str | None:
+        """As ``grammar.phrases_for`` takes it."""
+        if self._question is None:
+            return None
+        answer = self._question.answer
+        return answer.action if answer.by_name else PLAIN
 
     def hear(self, text: str, allowed: Allowed, now_s: float) -> Answer:
         """``now_s``: any clock that only goes forward, the same for ``tick``."""
         self._drop_stale(allowed, now_s)
         question = self._question
-        answers = question is not None and question.answer.action != STOP
-        said = understand(text, allowed, answers, self._words)
+        said = understand(text, allowed, self.question, self._words)
         if isinstance(said, NotSaid):
-            kind = "refused" if said.sentence else "unheard"
-            return Answer(kind, sentence=said.sentence or "", heard=text)
+            kind = "unheard" if said.code == "talk" else "refused"
+            return Answer(kind, sentence=said.sentence, heard=text, code=said.code)
+        if said.action == UNSURE and question is not None:
+            return self._ask_again(question, text, now_s)
         self._question = None
-        if said.action == "confirm":
-            return _heard(question.answer, text)
-        if said.action == "reject":
-            return Answer("refused", sentence="Nothing was recorded. Say it again.", heard=text)
+        if said.action == CONFIRM and question is not None:
+            return replace(question.answer, heard=text)
+        if said.action == REJECT:
+            told = sentence("Nothing was recorded. Say it again.")
+            return Answer("refused", sentence=told, heard=text, code="rejected")
         if said.action == STOP:
-            if question is not None and question.answer.action == STOP:
-                return _heard(question.answer, text)
             return self._ask(
-                Answer("do", STOP, sentence="The repair is stopped.", heard=text, confirmed=True),
+                Answer("do", STOP, sentence=sentence("The repair is stopped."), by_name=True),
                 allowed,
                 now_s,
-                f"To stop the repair, say again: {self._words.phrases[STOP][0]}.",
-            )
-        if said.action in FINDINGS:
-            finding = FINDING_SENTENCES[said.action]
-            warning = allowed.warnings.get(said.action, "")
-            return self._ask(
-                Answer("do", said.action, sentence=f"Recorded: {finding}.", confirmed=True),
-                allowed,
-                now_s,
-                f"You said: {finding}. {warning + ' ' if warning else ''}Is that right?",
+                sentence("To stop the repair, say: {phrase}.", phrase=self._yes(STOP)),
                 text,
             )
+        if said.action in FINDINGS:
+            return self._ask_finding(said.action, allowed, now_s, text)
         if said.action == "reading":
             return self._ask_reading(said.value, allowed, now_s, text)
-        return Answer("do", said.action, sentence=ECHOES.get(said.action, ""), heard=text)
+        told = ECHOES.get(said.action, NOTHING)
+        return Answer("do", said.action, sentence=told, heard=text)
 
     def heard_out(self, now_s: float) -> None:
         """The question has been spoken to its end: the time to answer runs from here."""
         if self._question:
-            self._question = _Question(
-                self._question.answer, self._question.place, now_s + ANSWER_WITHIN_S
-            )
+            self._question = replace(self._question, until_s=now_s + ANSWER_WITHIN_S)
 
     def tick(self, now_s: float) -> Answer | None:
         """The lapse of a question, told once."""
@@ -127,9 +144,8 @@ class Dialogue:
         if question is None or now_s <= question.until_s:
             return None
         self._question = None
-        return Answer(
-            "lapsed", question.answer.action, sentence="No answer was heard. Nothing was recorded."
-        )
+        told = sentence("No answer was heard. Nothing was recorded.")
+        return Answer("lapsed", question.answer.action, sentence=told, code="lapsed")
 
     def forget(self) -> None:
         """Drop a question, for instance when touch has answered it."""
@@ -140,51 +156,73 @@ class Dialogue:
         if question and (question.place != allowed.place or now_s > question.until_s):
             self._question = None
 
+    def _yes(self, question: str) -> str:
+        """The yes that is asked for, as it is said: "yes, stop the repair"."""
+        return self._words.answers[question][0].replace("yes ", "yes, ", 1)
+
+    def _ask_finding(self, action: str, allowed: Allowed, now_s: float, text: str) -> Answer:
+        finding = FINDING_SENTENCES[action]
+        warning = allowed.warnings.get(action)
+        told = sentence("You said: {finding}.", finding=finding)
+        asked = (
+            joined(" ", (told, sentence("Is that right?")))
+            if warning is None
+            else joined(
+                " ",
+                (told, warning, sentence("If so, say: {phrase}.", phrase=self._yes(action))),
+            )
+        )
+        done = Answer(
+            "do",
+            action,
+            sentence=sentence("Recorded: {finding}.", finding=finding),
+            by_name=warning is not None,
+        )
+        return self._ask(done, allowed, now_s, asked, text)
+
     def _ask_reading(self, value: str, allowed: Allowed, now_s: float, text: str) -> Answer:
         asked = allowed.reading
         unit = self._words.units.get(asked.unit, (asked.unit,))[-1] if asked.unit else ""
         told = f"{read_back(value, self._words)} {unit}".strip()
+        other = confusable_with(value)
         outside = asked.outside(value) if asked.outside else None
-        question = f"{asked.name}: {told}. {outside + ' ' if outside else ''}Is that right?"
-        return self._ask(
-            Answer(
-                "do",
-                "reading",
-                value,
-                asked.id,
-                f"Recorded: {told}.",
-                confirmed=True,
-                outside=outside is not None,
-            ),
-            allowed,
-            now_s,
-            question,
-            text,
+        parts = [
+            sentence("{name}: {value}.", name=asked.name, value=told),
+            sentence("Not {other}.", other=read_back(other, self._words)) if other else None,
+            outside,
+            sentence("Is that right?"),
+        ]
+        done = Answer(
+            "do",
+            "reading",
+            value,
+            asked.id,
+            sentence("Recorded: {value}.", value=told),
+            outside=outside is not None,
         )
+        return self._ask(done, allowed, now_s, joined(" ", [p for p in parts if p]), text)
 
     def _ask(
-        self, answer: Answer, allowed: Allowed, now_s: float, sentence: str, heard: str = ""
+        self, done: Answer, allowed: Allowed, now_s: float, asked: Sentence, heard: str
     ) -> Answer:
-        self._question = _Question(answer, allowed.place, now_s + ANSWER_WITHIN_S)
-        return Answer(
-            "ask",
-            answer.action,
-            answer.value,
-            answer.reading,
-            sentence,
-            heard or answer.heard,
-            outside=answer.outside,
+        done = replace(done, confirmed=True)
+        until = now_s + ANSWER_WITHIN_S
+        self._question = _Question(done, asked, allowed.place, until)
+        return replace(done, kind="ask", sentence=asked, heard=heard, confirmed=False)
+
+    def _ask_again(self, question: _Question, heard: str, now_s: float) -> Answer:
+        if question.again >= ASKED_AGAIN:
+            return Answer("unheard", heard=heard)
+        until = now_s + ANSWER_WITHIN_S
+        self._question = replace(question, again=question.again + 1, until_s=until)
+        yes = self._yes(question.answer.action if question.answer.by_name else PLAIN)
+        no = self._words.rejections[0].replace("no ", "no, ", 1)
+        told = sentence(
+            "That was not clear. {question} Say “{yes}” or “{no}”.",
+            question=question.asked,
+            yes=yes,
+            no=no,
         )
-
-
-def _heard(answer: Answer, text: str) -> Answer:
-    return Answer(
-        answer.kind,
-        answer.action,
-        answer.value,
-        answer.reading,
-        answer.sentence,
-        text,
-        answer.confirmed,
-        answer.outside,
-    )
+        return replace(
+            question.answer, kind="ask", sentence=told, heard=heard, confirmed=False, code="again"
+        )

@@ -1,24 +1,27 @@
 """What may be said at this moment, and what an utterance means then. A closed grammar.
 
 ``Allowed`` is made anew from the job's state for each utterance. An utterance is one of
-the phrases, whole, or a value that is asked for, whole; everything else means nothing.
+the phrases, whole, or a value that is asked for, whole; everything else means nothing,
+but for a denial while a question is open: any word of denial in it makes it a no.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import Literal
 
 from msgspec import Struct
 
+from evidence_app.sentence import NOTHING, Sentence, sentence
 from evidence_app.voice.understanding.numbers import NotAValue, spoken_number, spoken_serial
-from evidence_app.voice.understanding.words import ENGLISH, Words
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words
 
 FINDINGS = ("clear", "not-clear", "cannot-tell")
 """Actions that give a finding: read back and confirmed before they are recorded."""
 
-ANSWERS = ("confirm", "reject")
-"""Only understood while something was read back."""
+CONFIRM, REJECT, UNSURE, NEITHER = "confirm", "reject", "unsure", "neither"
+"""What answers say: yes, no, something near to a yes; and what is near to a phrase only."""
 
 
 class AskedReading(Struct, frozen=True):
@@ -33,82 +36,138 @@ class AskedReading(Struct, frozen=True):
     unit: str | None = None
     decimals: int = 0
     text: bool = False
-    outside: Callable[[str], str | None] | None = None
+    outside: Callable[[str], Sentence | None] | None = None
 
 
 class Allowed(Struct, frozen=True):
     """``place`` names where the job stands; a question asked elsewhere is void.
 
     ``refusals``: why an action that is known is not open now, where a reason helps.
-    ``warnings``: what an action leads to, said before it is confirmed.
+    ``warnings``: what an action leads to, said before it is confirmed. An action with a
+    warning is confirmed by naming it, never by a mere yes.
     """
 
     place: str
     actions: frozenset[str]
     reading: AskedReading | None = None
-    refusals: dict[str, str] = {}
-    warnings: dict[str, str] = {}
+    refusals: dict[str, Sentence] = {}
+    warnings: dict[str, Sentence] = {}
 
 
 class Said(Struct, frozen=True):
-    """An utterance that is understood: an action, or a value for the reading asked for."""
+    """An utterance that is understood: an action, an answer, or a value for the reading."""
 
     action: str
     value: str | None = None
 
 
 class NotSaid(Struct, frozen=True):
-    """Not understood. ``sentence`` is None for talk that was not meant for the app."""
+    """Not understood. ``talk``: it was not meant for the app. ``sentence`` says why not."""
 
-    sentence: str | None = None
+    code: Literal["talk", "nothing-asked", "not-open", "no-value"] = "talk"
+    sentence: Sentence = NOTHING
 
 
-def phrases_for(allowed: Allowed, waiting: bool, words: Words = ENGLISH) -> dict[str, str]:
-    """phrase -> action, of all that may be said now; ``waiting`` for an answer or not."""
-    actions = set(allowed.actions) | (set(ANSWERS) if waiting else set())
-    return {
+def phrases_for(
+    allowed: Allowed, question: str | None = None, words: Words = ENGLISH
+) -> dict[str, str]:
+    """phrase -> action, of all that may be said now, with what only sounds like it.
+
+    ``question``: None, ``PLAIN``, or the action that waits to be confirmed by its name.
+    """
+    known = {
         phrase: action
         for action, phrases in words.phrases.items()
-        if action in actions
+        if action in allowed.actions
         for phrase in phrases
     }
+    near = [*words.near_phrases, *(f"{no} {phrase}" for no in words.denied for phrase in known)]
+    found = dict.fromkeys(near, NEITHER)
+    if question is not None:
+        found |= dict.fromkeys(words.near_answers, UNSURE)
+        found |= dict.fromkeys(
+            (phrase for phrases in words.answers.values() for phrase in phrases), UNSURE
+        )
+        found |= dict.fromkeys(words.rejections, REJECT)
+        found |= dict.fromkeys(words.answers[question], CONFIRM)
+    return found | known
 
 
 def understand(
-    text: str, allowed: Allowed, waiting: bool = False, words: Words = ENGLISH
+    text: str, allowed: Allowed, question: str | None = None, words: Words = ENGLISH
 ) -> Said | NotSaid:
     """What ``text``, as the engine wrote it, means now."""
     said = plain(text, words)
-    said = words.heard_as.get(said, said)
+    if question is not None:
+        answer = _answer(text, said, question, words)
+        if answer is not None:
+            return Said(answer)
     action = _action_of(said, words)
     if action is not None:
-        if action in allowed.actions or (waiting and action in ANSWERS):
+        if action in allowed.actions:
             return Said(action)
-        if action in ANSWERS:
-            return NotSaid("Nothing waits for an answer.")
-        return NotSaid(allowed.refusals.get(action, "That cannot be done now."))
-    if allowed.reading is None:
-        return NotSaid()
+        told = allowed.refusals.get(action, sentence("That cannot be done now."))
+        return NotSaid("not-open", told)
+    if question is not None and denials(text, words):
+        return Said(REJECT)
+    if said in words.answers[PLAIN] or said in words.rejections[:2]:
+        return NotSaid("nothing-asked", sentence("Nothing waits for an answer."))
+    value = read_value(text, allowed, words)
+    if isinstance(value, str):
+        return Said("reading", value)
+    if question is not None and (not said or words.answering.intersection(said.split())):
+        return Said(UNSURE)
+    if value is not None and _seems_a_value(said, allowed.reading, words):
+        return NotSaid("no-value", value.sentence)
+    return NotSaid()
+
+
+def read_value(text: str, allowed: Allowed, words: Words = ENGLISH) -> str | NotAValue | None:
+    """``text`` as a value of the reading that is asked for; None when none is."""
     asked = allowed.reading
-    value = (
-        spoken_serial(text, words)
-        if asked.text
-        else spoken_number(text, asked.unit, asked.decimals, words)
-    )
-    if isinstance(value, NotAValue):
-        return NotSaid(value.sentence if _seems_a_value(said, asked, words) else None)
-    return Said("reading", value)
+    if asked is None:
+        return None
+    if asked.text:
+        return spoken_serial(text, words)
+    return spoken_number(text, asked.unit, asked.decimals, words)
 
 
 def plain(text: str, words: Words = ENGLISH) -> str:
-    """Lower case, no punctuation, single blanks, without words that mean nothing."""
-    lower = re.sub(r"\bcan['’]?t\b", "cannot", text.lower()).replace("can not", "cannot")
-    lower = re.sub(r"['’]s\b", " is", lower)
-    return " ".join(w for w in re.findall(r"[^\W_]+", lower) if w not in words.fillers)
+    """Lower case, no punctuation, no short forms, without words that mean nothing."""
+    return " ".join(w for w in _words(text) if w not in words.fillers)
+
+
+def denials(text: str, words: Words = ENGLISH) -> int:
+    """How many words of denial there are."""
+    return sum(word in words.denials for word in _words(text))
+
+
+def _words(text: str) -> list[str]:
+    lower = text.lower().replace("’", "'")
+    lower = re.sub(r"\b(can't|cant|cannot)\b", "can not", lower)
+    lower = re.sub(r"\b([a-z]+)n't\b", r"\1 not", lower)
+    lower = re.sub(r"\b(isn|don|doesn|wasn|didn|isnt|dont)\b", "not", lower)
+    lower = re.sub(r"'s\b", " is", lower)
+    return re.findall(r"[^\W_]+", lower)
+
+
+def _answer(text: str, said: str, question: str, words: Words) -> str | None:
+    """The answer that the whole of ``text`` is, None when it is none."""
+    forms = {plain(p, words): CONFIRM for p in words.answers[question]}
+    if said in forms:
+        return CONFIRM
+    if said in {plain(p, words) for p in words.rejections}:
+        return REJECT
+    near = {plain(p, words) for p in words.near_answers}
+    near |= {plain(p, words) for phrases in words.answers.values() for p in phrases}
+    return UNSURE if said in near else None
 
 
 def _action_of(said: str, words: Words) -> str | None:
-    return next((a for a, phrases in words.phrases.items() if said in phrases), None)
+    return next(
+        (a for a, phrases in words.phrases.items() if said in {plain(p, words) for p in phrases}),
+        None,
+    )
 
 
 def _seems_a_value(said: str, asked: AskedReading, words: Words) -> bool:

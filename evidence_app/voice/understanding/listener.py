@@ -16,17 +16,26 @@ from typing import Literal
 import numpy as np
 
 from evidence_app.errors import EvidenceError
+from evidence_app.sentence import sentence
 from evidence_app.voice.understanding.dialogue import Answer, Dialogue
 from evidence_app.voice.understanding.endpoint import Endpointer, Utterance
-from evidence_app.voice.understanding.grammar import Allowed, Said, phrases_for, understand
-from evidence_app.voice.understanding.numbers import NotAValue, spoken_number, spoken_serial
+from evidence_app.voice.understanding.grammar import (
+    CONFIRM,
+    UNSURE,
+    Allowed,
+    Said,
+    phrases_for,
+    understand,
+)
 from evidence_app.voice.understanding.recogniser import Recogniser
 from evidence_app.voice.understanding.words import ENGLISH, Words
 
 Sign = Literal["off", "listening", "hearing", "speaking"]
 
 AFTER_SPEAKING_S = 0.3  # for the room and the loudspeaker's buffer
-TOO_LONG = "That was too long for a command. Say one of the phrases, or begin a voice note."
+TOO_LONG = sentence(
+    "That was too long for a command. Say one of the phrases, or begin a voice note."
+)
 _TICK_S = 0.25
 _MOST_WAITING = 8  # utterances; a slow machine drops the oldest rather than act late
 
@@ -138,21 +147,19 @@ class Listener:
         """What follows from one utterance; None for a pause that may yet go on."""
         allowed = self._allowed()
         if utterance.kind == "cut":
-            return Answer("refused", sentence=TOO_LONG)
-        waits = self._dialogue.waiting
-        waiting = waits is not None and waits != "stop-repair"
-        phrases = phrases_for(allowed, waiting, self._words)
-        value_of = value_reader(allowed, self._words)
+            return Answer("refused", sentence=TOO_LONG, code="too-long")
+        question = self._dialogue.question
+        phrases = phrases_for(allowed, question, self._words)
         # At the end of what paused and did not go on there is nothing new to recognise.
         asked = (utterance.number, len(utterance.samples), allowed.place, tuple(phrases))
         if asked != self._asked:
-            self._text = self._recogniser.hear(utterance.samples, phrases, value_of)
+            self._text = self._recogniser.hear(utterance.samples, phrases, allowed.reading)
             self._asked = asked
         text = self._text
         if utterance.kind == "pause":
-            said = understand(text, allowed, waiting, self._words)
-            # A value may go on after a breath, a phrase is whole as it stands.
-            if not isinstance(said, Said) or said.action == "reading":
+            said = understand(text, allowed, question, self._words)
+            # A value may go on after a breath, and a yes with "except"; a phrase is whole.
+            if not isinstance(said, Said) or said.action in ("reading", CONFIRM, UNSURE):
                 return None
             with self._ear:
                 if self._ends.speaking(utterance.number):
@@ -201,19 +208,3 @@ class Listener:
     def _answer(self, answer: Answer | None) -> None:
         if answer is not None and self._running.is_set():
             self._tell(answer)
-
-
-def value_reader(allowed: Allowed, words: Words) -> Callable[[str], str | None] | None:
-    asked = allowed.reading
-    if asked is None:
-        return None
-
-    def value(text: str) -> str | None:
-        read = (
-            spoken_serial(text, words)
-            if asked.text
-            else spoken_number(text, asked.unit, asked.decimals, words)
-        )
-        return None if isinstance(read, NotAValue) else read
-
-    return value

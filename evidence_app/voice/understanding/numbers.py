@@ -2,16 +2,20 @@
 
 A value is a decimal string with exactly the digits that were said, so that "zero point
 two zero" stays 0.20. A number is said as one number ("one hundred and twenty"), digit
-by digit ("one two zero"), or both around the point; a pair such as "one twenty" can be
-read in two ways and is refused. The engine may write digits for words; both are taken.
+by digit ("one two zero"), or both around the point, or as a part ("a quarter", "twelve
+hundredths"); a pair such as "one twenty" can be read in two ways and is refused. The
+engine may write digits for words; both are taken.
 """
 
 from __future__ import annotations
 
 import re
+from decimal import Decimal
+from typing import Literal
 
 from msgspec import Struct
 
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.voice.understanding.words import ENGLISH, Words
 
 LONGEST = 40  # characters of a serial number
@@ -25,7 +29,8 @@ _JOINED_UNIT = re.compile(r"(?<=[0-9])(?=[^\W\d_]|[%°])")
 class NotAValue(Struct, frozen=True):
     """What was said is no value; ``sentence`` says why and what to say instead."""
 
-    sentence: str
+    code: Literal["no-number", "other-unit", "too-fine", "no-sign", "nothing", "too-long"]
+    sentence: Sentence
 
 
 def spoken_number(
@@ -35,7 +40,7 @@ def spoken_number(
 
     A unit other than ``unit`` and more decimals than ``decimals`` are no value.
     """
-    said = _tokens(text)
+    said = _bare(_tokens(text), words)
     said, problem = _without_unit(said, unit, words)
     if problem:
         return problem
@@ -44,9 +49,19 @@ def spoken_number(
     negative = bool(said) and said[0] in words.minus
     value = _magnitude(said[1:] if negative else said, words)
     if value is None:
-        return NotAValue(f"“{text.strip()}” is not a number. Say it digit by digit.")
+        return NotAValue(
+            "no-number",
+            sentence("“{said}” is not a number. Say it digit by digit.", said=text.strip()),
+        )
     if len(value.partition(".")[2]) > decimals:
-        return NotAValue(f"{value} has more decimals than are asked for ({decimals}).")
+        return NotAValue(
+            "too-fine",
+            sentence(
+                "{value} has more decimals than are asked for ({decimals}).",
+                value=value,
+                decimals=decimals,
+            ),
+        )
     return f"-{value}" if negative else value
 
 
@@ -72,16 +87,22 @@ def spoken_serial(text: str, words: Words = ENGLISH) -> str | NotAValue:
         )
         if sign is None:
             return NotAValue(
-                f"“{word}” is neither a letter of the spelling alphabet nor a digit. "
-                "Say each letter as Alfa, Bravo, Charlie, and each digit by itself."
+                "no-sign",
+                sentence(
+                    "“{word}” is neither a letter of the spelling alphabet nor a digit. "
+                    "Say each letter as Alfa, Bravo, Charlie, and each digit by itself.",
+                    word=word,
+                ),
             )
         signs.append(sign)
         place += 1
     serial = "".join(signs)
     if not serial:
-        return NotAValue("Nothing was spelled.")
+        return NotAValue("nothing", sentence("Nothing was spelled."))
     if len(serial) > LONGEST:
-        return NotAValue(f"That is longer than {LONGEST} letters and digits.")
+        return NotAValue(
+            "too-long", sentence("That is longer than {most} letters and digits.", most=LONGEST)
+        )
     return serial
 
 
@@ -93,6 +114,19 @@ def read_back(value: str, words: Words = ENGLISH) -> str:
     if value.startswith("-") and _NUMERAL.fullmatch(value[1:]):
         return "minus " + read_back(value[1:], words)
     return " ".join(names.get(sign, sign) for sign in value)
+
+
+def confusable_with(value: str) -> str | None:
+    """What sounds nearly the same, as fourteen and forty do; None when nothing does."""
+    whole, dot, fraction = value.partition(".")
+    last = int(whole[-2:]) if whole[-2:].isdigit() else 0
+    if 13 <= last <= 19:
+        other = (last - 10) * 10
+    elif last in range(30, 100, 10):
+        other = 10 + last // 10
+    else:
+        return None
+    return f"{whole[:-2]}{other}{dot}{fraction}"
 
 
 def _tokens(text: str) -> list[str]:
@@ -114,14 +148,66 @@ def _without_unit(
     for length in (2, 1):
         tail = " ".join(said[-length:]) if len(said) > length else ""
         if tail in wanted:
-            return said[:-length], None
+            return _without_of(said[:-length], words), None
         if tail in known:
-            asked = f"in {unit}" if unit else "without a unit"
-            return said, NotAValue(f"That was said in {tail}; it is asked {asked}.")
+            told = (
+                sentence("That was said in {tail}; it is asked in {unit}.", tail=tail, unit=unit)
+                if unit
+                else sentence("That was said in {tail}; it is asked without a unit.", tail=tail)
+            )
+            return said, NotAValue("other-unit", told)
     return said, None
 
 
+def _bare(said: list[str], words: Words) -> list[str]:
+    """Without hesitation before and "please" behind."""
+    told = [tuple(words.split()) for words in words.hesitations]
+    while found := next((t for t in told if tuple(said[: len(t)]) == t and said[len(t) :]), None):
+        said = said[len(found) :]
+    while len(said) > 1 and said[-1] in words.fillers:
+        said = said[:-1]
+    return said
+
+
+def _without_of(said: list[str], words: Words) -> list[str]:
+    """ "half a millimetre", "three quarters of a millimetre": without what joins the unit."""
+    for joint in (["of", "a"], ["a"]):
+        rest = said[: -len(joint)]
+        if rest and said[-len(joint) :] == joint and rest[-1] in words.parts:
+            return rest
+    return said
+
+
+def _part(said: list[str], words: Words) -> str | None:
+    """A part as a decimal: "a quarter", "twelve hundredths", "one and a half"."""
+    if not said or said[-1] not in words.parts:
+        return None
+    above, below = words.parts[said[-1]]
+    before = said[:-1]
+    whole = 0
+    if words.joiner in before:
+        place = before.index(words.joiner)
+        found = _cardinal(before[:place], words)
+        if found is None:
+            return None
+        whole, before = found, before[place + 1 :]
+    numerals = len(before) == 1 and before[0].isascii() and before[0].isdigit()
+    count = (
+        1
+        if before in ([], ["a"])
+        else int(before[0])
+        if numerals
+        else _cardinal(before, words)
+    )
+    if count is None:
+        return None
+    return f"{(Decimal(whole) + Decimal(count * above) / below).normalize():f}"
+
+
 def _magnitude(said: list[str], words: Words) -> str | None:
+    part = _part(said, words)
+    if part is not None:
+        return part
     points = [place for place, word in enumerate(said) if word in words.point]
     if len(points) > 1 or not said:
         return None
@@ -129,7 +215,9 @@ def _magnitude(said: list[str], words: Words) -> str | None:
         if len(said) == 1 and _NUMERAL.fullmatch(said[0]):
             return _plain(said[0])
         return _whole(said, words)
-    whole = _whole(said[: points[0]], words) if points[0] else "0"
+    before = said[: points[0]]
+    # The engine writes "not point one" for "nought point one".
+    whole = "0" if not before or before[0] in words.zero_before_point and len(before) == 1 else _whole(before, words)
     fraction = _digits(said[points[0] + 1 :], words)
     return f"{whole}.{fraction}" if whole and fraction else None
 

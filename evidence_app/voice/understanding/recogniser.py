@@ -1,14 +1,17 @@
 """Which of the phrases allowed now was said, or which value; otherwise what was said.
 
-The likeliest text is taken when it is a phrase or a value as it stands. Otherwise the
-allowed phrases are compared with it by their probability: the best one is taken when it
-is not much less likely than the free text and clearly likelier than any other. So noise
-and other talk, whose own text is far likelier than any phrase, stay what they are.
+The likeliest text is decoded freely, and the allowed phrases, with those that only sound
+like them, are compared with it by their probability. The best phrase is taken when it is
+not much less likely than the free text, clearly likelier than any of another meaning, and
+when the free text has no word of denial that the phrase has not. So noise and other talk,
+whose own text is far likelier than any phrase, stay what they are, and a denial is no yes.
+A yes has to stand out further than a command, which can be taken back or is asked back.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Protocol
 
@@ -16,21 +19,34 @@ import numpy as np
 
 from evidence_app.voice.note.wav import RATE
 from evidence_app.voice.understanding import speech_model
-from evidence_app.voice.understanding.grammar import plain
+from evidence_app.voice.understanding.grammar import (
+    CONFIRM,
+    NEITHER,
+    Allowed,
+    AskedReading,
+    denials,
+    plain,
+    read_value,
+)
+from evidence_app.voice.understanding.numbers import NotAValue
+from evidence_app.voice.understanding.value_paths import Paths, number_graph, serial_graph
 from evidence_app.voice.understanding.words import ENGLISH, Words
 
 # Natural logarithms of probabilities, set on the development voices of tests/bench/voice.
 PHRASE_BELOW_FREE = 2.5  # for each word a phrase may be so much less likely than the free text
 PHRASE_BELOW_FREE_MOST = 8.0
 PHRASE_OVER_NEXT = 5.5  # and must be so much likelier than one for another action
-VALUE_BELOW_FREE = 4.0
+WRITTEN_OVER_NEXT = 1.5  # the same for a phrase that the free text is, word for word
+ANSWER_BELOW_FREE = 1.5
+ANSWER_OVER_NEXT = 2.5
+VALUE_BELOW_FREE = 8.0
 VALUE_OVER_NEXT = 1.0
 LEAST_S_A_WORD, LEAST_S = 0.13, 0.55  # the quiet at both ends is part of an utterance
 MOST_S_A_WORD, MOST_S = 0.6, 1.2
 MORE_WORDS = 3
+MOST_S_A_DIGIT = 0.42  # of a value; the quiet at both ends is in MOST_S
 ENOUGH_SURE = 1.3  # the most doubt for each word of a value, its end counting as one
-
-ValueOf = Callable[[str], str | None]
+_KEPT_PATHS = 32
 
 
 class Recogniser(Protocol):
@@ -40,10 +56,14 @@ class Recogniser(Protocol):
     version: str
 
     def hear(
-        self, samples: np.ndarray, phrases: Mapping[str, str], value_of: ValueOf | None = None
+        self,
+        samples: np.ndarray,
+        phrases: Mapping[str, str],
+        asked: AskedReading | None = None,
     ) -> str:
-        """One of ``phrases`` (phrase -> action), a text that ``value_of`` reads, or else
-        the text as it was heard. ``samples``: int16 at 16 kHz, shape (n,)."""
+        """One of ``phrases`` (phrase -> action), a text that is a value for ``asked``, or
+        else the text as it was heard; nothing when two of them are too near to each other.
+        ``samples``: int16 at 16 kHz, shape (n,)."""
 
     def write(self, samples: np.ndarray) -> str:
         """What was said, freely."""
@@ -59,41 +79,64 @@ class SpeechRecogniser:
         self, folder: Path | None = None, threads: int = 1, words: Words = ENGLISH
     ) -> None:
         self._model = speech_model.SpeechModel(folder, threads)
-        self._value_tokens = _value_tokens(self._model, words)
+        self._words = words
+        self._paths = lru_cache(_KEPT_PATHS)(self._paths_of)
 
     def write(self, samples: np.ndarray) -> str:
         return self._model.listen(_level(samples)).freely()[0]
 
     def hear(
-        self, samples: np.ndarray, phrases: Mapping[str, str], value_of: ValueOf | None = None
+        self,
+        samples: np.ndarray,
+        phrases: Mapping[str, str],
+        asked: AskedReading | None = None,
     ) -> str:
         heard = self._model.listen(_level(samples))
         text, free = heard.freely()
-        if plain(text) in phrases:
-            return text
-        fitting = [name for name in phrases if _fits(name, text, len(samples) / RATE)]
+        seconds = len(samples) / RATE
+        fitting = [name for name in phrases if _fits(name, text, seconds)]
         # What is less likely is neither taken itself nor near to one that is.
         least = free - PHRASE_BELOW_FREE_MOST - PHRASE_OVER_NEXT
         scores = heard.probability([_as_written(name) for name in fitting], least)
         by_phrase = dict(zip(fitting, map(float, scores), strict=True))
-        if value_of is not None:
-            value = self._value(
-                heard, text, free, max(by_phrase.values(), default=-np.inf), value_of
-            )
+        said = plain(text, self._words)
+        written = next((name for name in phrases if plain(name, self._words) == said), None)
+        if written is not None:
+            # The mark at its end is not part of a phrase.
+            by_phrase[written] = max(free, by_phrase.get(written, -np.inf))
+        best = _phrase(by_phrase, free, phrases, written)
+        if best is not None:
+            more = denials(text, self._words) > denials(best, self._words)
+            return text if more and written is None else best
+        if written is not None:
+            return ""
+        if asked is not None:
+            own = [p for name, p in by_phrase.items() if phrases[name] != NEITHER]
+            value = self._value(heard, text, free, max(own, default=-np.inf), asked, seconds)
             if value is not None:
                 return value
-            if value_of(text) is not None:
+            if isinstance(self._read(text, asked), str):
                 return ""  # a value too doubtful to take is no phrase either, nor a value
-        return _phrase(by_phrase, free, phrases) or text
+        return text
 
     def _value(
-        self, heard: speech_model.Heard, text: str, free: float, phrase: float, value_of: ValueOf
+        self,
+        heard: speech_model.Heard,
+        text: str,
+        free: float,
+        phrase: float,
+        asked: AskedReading,
+        seconds: float,
     ) -> str | None:
         """A text that is a value, when no phrase and no other value is nearly as likely."""
+        least = free - VALUE_BELOW_FREE - VALUE_OVER_NEXT
         by_value: dict[str, tuple[float, str]] = {}
-        for found, score in [(text, free), *heard.among(self._value_tokens)]:
-            value = value_of(found)
-            if value is not None and score > by_value.get(value, (-np.inf, ""))[0]:
+        for found, score in [(text, free), *heard.along(self._paths(asked), least)]:
+            value = self._read(found, asked)
+            if isinstance(value, str) and score > by_value.get(value, (-np.inf, ""))[0]:
+                length = len(found.split())
+                if found != text and seconds > MOST_S + MOST_S_A_DIGIT * length:
+                    continue
                 by_value[value] = (score, found)
         ranked = sorted(by_value.values(), reverse=True)
         if not ranked or ranked[0][0] < max(free - VALUE_BELOW_FREE, phrase):
@@ -103,16 +146,33 @@ class SpeechRecogniser:
         score, found = ranked[0]
         return found if -score <= ENOUGH_SURE * (1 + len(found.split())) else None
 
+    def _read(self, text: str, asked: AskedReading) -> str | NotAValue | None:
+        return read_value(text, Allowed("", frozenset(), asked), self._words)
 
-def _phrase(by_phrase: Mapping[str, float], free: float, actions: Mapping[str, str]) -> str | None:
+    def _paths_of(self, asked: AskedReading) -> Paths:
+        graph = (
+            serial_graph(self._words)
+            if asked.text
+            else number_graph(self._words, asked.unit, asked.decimals)
+        )
+        return Paths(graph, self._model.spell)
+
+
+def _phrase(
+    by_phrase: Mapping[str, float], free: float, actions: Mapping[str, str], written: str | None
+) -> str | None:
     """The likeliest phrase, when it is likely enough and no other action's is nearly so."""
     if not by_phrase:
         return None
     best = max(by_phrase, key=by_phrase.__getitem__)
     others = [p for name, p in by_phrase.items() if actions[name] != actions[best]]
-    below = min(PHRASE_BELOW_FREE_MOST, PHRASE_BELOW_FREE * len(best.split()))
+    answers = actions[best] == CONFIRM
+    a_word = ANSWER_BELOW_FREE if answers else PHRASE_BELOW_FREE
+    below = min(PHRASE_BELOW_FREE_MOST, a_word * len(best.split()))
+    over = WRITTEN_OVER_NEXT if best == written else PHRASE_OVER_NEXT
+    over = ANSWER_OVER_NEXT if answers else over
     enough = by_phrase[best] >= free - below
-    clear = by_phrase[best] >= max(others, default=-np.inf) + PHRASE_OVER_NEXT
+    clear = by_phrase[best] >= max(others, default=-np.inf) + over
     return best if enough and clear else None
 
 
@@ -141,26 +201,3 @@ def _as_written(phrase: str) -> str:
         if written.startswith(f"{answer} "):
             written = f"{answer},{written[len(answer) :]}"
     return written[0].upper() + written[1:]
-
-
-def _value_tokens(model: speech_model.SpeechModel, words: Words) -> np.ndarray:
-    """The tokens of which numbers, units and spelled letters can be made."""
-    units = [form for forms in words.units.values() for form in forms]
-    spoken = [
-        *words.digits,
-        *words.small,
-        *words.tens,
-        *words.scales,
-        words.joiner,
-        "a",
-        *words.point,
-        *words.minus,
-        *words.spelling,
-        "x-ray",
-        *units,
-    ]
-    texts = [form for word in spoken for form in (word, word.capitalize(), f"-{word}")]
-    texts += [f"{n}" for n in range(100)] + [f"1{mark}1" for mark in (".", ",", "-", ", ", ". ")]
-    tokens = {token for text in texts for token in model.tokens_of(text)}
-    tokens |= {token for text in texts for token in model.tokens_of(f"1 {text}")}
-    return np.array(sorted(tokens))

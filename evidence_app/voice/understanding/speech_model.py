@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from evidence_app.errors import VoiceError
+from evidence_app.voice.understanding.value_paths import Paths
 
 NAME = "moonshine tiny-en"
 VERSION = "0.1.0"
@@ -88,8 +89,12 @@ class SpeechModel:
         return Heard(self, samples)
 
     def tokens_of(self, text: str) -> list[int]:
-        """The tokens that spell ``text``: pairs are joined, the most frequent ones first."""
-        parts = [letter.encode() for letter in _BLANK + text.replace(" ", _BLANK)]
+        """The tokens that spell ``text`` as a whole."""
+        return self.spell(f" {text}")
+
+    def spell(self, text: str) -> list[int]:
+        """The tokens of a piece of text: pairs are joined, the most frequent ones first."""
+        parts = [letter.encode() for letter in text.replace(" ", _BLANK)]
         while True:
             joins = [
                 (number, place)
@@ -137,7 +142,12 @@ class SpeechModel:
     @cached_property
     def marks(self) -> list[int]:
         """What may follow a whole phrase: a mark or the end."""
-        return [self._number[mark] for mark in (b".", b"?", b"!", b",")] + [_END]
+        return [*self.stops, self._number[b","]]
+
+    @cached_property
+    def stops(self) -> list[int]:
+        """What may end a sentence."""
+        return [self._number[mark] for mark in (b".", b"?", b"!")] + [_END]
 
 
 class Heard:
@@ -203,33 +213,34 @@ class Heard:
         """What every text begins from."""
         return self._model.decode(self._hidden, np.array([[_BEGIN]], np.int64))
 
-    def among(self, tokens: np.ndarray, beams: int = 8) -> list[tuple[str, float]]:
-        """The likeliest texts made of ``tokens`` only, likeliest first (beam search)."""
-        allowed = np.append(tokens, _END)
+    def along(
+        self, paths: Paths, least: float = -np.inf, beams: int = 16
+    ) -> list[tuple[str, float]]:
+        """The likeliest texts on ``paths`` with their probability, likeliest first; none that
+        is less likely than ``least`` (beam search of ``beams`` beginnings)."""
         texts: list[tuple[str, float]] = []
-        rows: list[list[int]] = [[]]
-        scores = np.zeros(1)
+        rows: list[tuple[list[int], frozenset, float]] = [([], paths.begin, 0.0)]
         logs, memory = self._first
         for _ in range(self._most):
-            grown = scores[:, None] + logs[:, -1, allowed]
-            order = np.argsort(-grown, axis=None)[: 2 * beams]
-            picked = []
-            for place in order:
-                row, column = divmod(int(place), len(allowed))
-                if allowed[column] == _END:
-                    texts.append((self._model.text_of(rows[row]), float(grown[row, column])))
-                elif len(picked) < beams:
-                    picked.append((row, int(allowed[column]), float(grown[row, column])))
-            finished = sorted((score for _, score in texts), reverse=True)
-            if not picked or (len(finished) >= beams and finished[beams - 1] > picked[0][2]):
+            grown = []
+            for row, (tokens, place, score) in enumerate(rows):
+                ahead, over = paths.after(place)
+                of_row = logs[row, -1]
+                if over:
+                    total = score + float(np.logaddexp.reduce(of_row[self._model.stops]))
+                    texts.append((self._model.text_of(tokens), total))
+                grown += [
+                    (score + float(of_row[token]), row, token, target)
+                    for token, target in ahead.items()
+                ]
+            grown = sorted((g for g in grown if g[0] >= least), key=lambda g: -g[0])[:beams]
+            if not grown:
                 break
-            source = [row for row, _, _ in picked]
-            rows = [[*rows[row], token] for row, token, _ in picked]
-            scores = np.array([score for _, _, score in picked])
-            memory = {name: values[source] for name, values in memory.items()}
-            last = np.array([[token] for _, token, _ in picked], np.int64)
+            memory = {name: values[[g[1] for g in grown]] for name, values in memory.items()}
+            rows = [([*rows[row][0], token], at, score) for score, row, token, at in grown]
+            last = np.array([[token] for _, _, token, _ in grown], np.int64)
             logs, memory = self._model.decode(self._hidden, last, memory)
-        return sorted(texts, key=lambda found: -found[1])[:beams]
+        return sorted((t for t in texts if t[1] >= least), key=lambda found: -found[1])
 
 
 def _checked(folder: Path, name: str) -> bytes:

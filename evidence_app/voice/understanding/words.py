@@ -15,25 +15,42 @@ class Words(Struct, frozen=True):
     """The words of one language, all lower case, without punctuation.
 
     ``phrases``: action -> what may be said for it, the first being the one that help
-    names. ``heard_as``: phrases that the engine is known to write for what was said;
-    none of them is anything that a person would say at work.
+    names. ``answers``: what says yes, for ``PLAIN`` questions and for each action that is
+    confirmed by naming it; the first is the one that is asked for. ``rejections`` say no;
+    ``near_answers`` and ``near_phrases`` sound like a yes or a phrase and are neither.
+    ``denied``: what is put before a phrase to say its opposite. ``denials``: a word of them
+    in an answer makes it a no, whatever else was heard. ``answering``: a word of them in
+    what is not understood has the question asked again.
+    ``zero_before_point``: what else the engine writes for a zero there.
     ``units``: the unit as a step list writes it -> how it is spoken.
     """
 
     language: str
     phrases: dict[str, tuple[str, ...]]
-    heard_as: dict[str, str]
+    answers: dict[str, tuple[str, ...]]
+    rejections: tuple[str, ...]
+    near_answers: tuple[str, ...]
+    near_phrases: tuple[str, ...]
+    denied: tuple[str, ...]
+    denials: frozenset[str]
+    answering: frozenset[str]
     fillers: frozenset[str]
+    hesitations: tuple[str, ...]
     units: dict[str, tuple[str, ...]]
     digits: dict[str, str]
     small: dict[str, int]
     tens: dict[str, int]
     scales: dict[str, int]
+    parts: dict[str, tuple[int, int]]
     joiner: str
     point: frozenset[str]
+    zero_before_point: frozenset[str]
     minus: frozenset[str]
     spelling: dict[str, str]
 
+
+PLAIN = "plain"
+"""The question that any yes answers."""
 
 _ICAO = (
     "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november "
@@ -58,15 +75,128 @@ ENGLISH = Words(
         "read-cautions": ("read the cautions", "read the caution"),
         "owed": ("what is still owed", "what is owed"),
         "time-left": ("how much time is left", "how long is left"),
-        "help": ("what can i say",),
-        "stop-repair": ("stop the repair",),
-        "stop-listening": ("stop listening",),
-        "confirm": ("yes that is right", "that is right"),
-        "reject": ("no that is wrong", "that is wrong"),
+        "help": ("name the phrases", "name all phrases"),
+        "stop-repair": (
+            "stop the repair",
+            "stop this repair",
+            "please stop the repair",
+            "stop the work",
+            "emergency stop",
+            "stop",
+            "stop stop",
+            "halt",
+        ),
+        "mute": ("mute the microphone",),
+        "unmute": ("open the microphone",),
         "take-back": ("take back the last entry", "undo the last entry", "undo last entry"),
     },
-    heard_as={},
-    fillers=frozenset({"please", "now", "um", "uh", "er"}),
+    answers={
+        PLAIN: (
+            "yes that is right",
+            "that is right",
+            "yes it is right",
+            "yes that is correct",
+            "that is correct",
+            "yes correct",
+        ),
+        "stop-repair": ("yes stop the repair", "yes stop this repair", "yes please stop the repair"),
+        "clear": ("yes clear", "yes the finding is clear"),
+        "not-clear": ("yes not clear", "yes the finding is not clear"),
+        "cannot-tell": ("yes i cannot tell", "yes cannot tell", "yes i cannot tell from this"),
+    },
+    rejections=(
+        "no that is wrong",
+        "that is wrong",
+        "that is not right",
+        "that isn't right",
+        "no that is not right",
+        "yes that is not right",
+        "yes that isn't right",
+        "yes that is wrong",
+        "yes that is not correct",
+        "that is not correct",
+        "that isn't correct",
+        "that is incorrect",
+        "yes incorrect",
+        "not right",
+        "not correct",
+        "that was not right",
+        "no",
+        "no no",
+        "no do not stop the repair",
+        "no go on",
+        "wait",
+    ),
+    near_answers=(
+        "is that right",
+        "that is bright",
+        "yes that is bright",
+        "that is tight",
+        "that is light",
+        "that is white",
+        "that is rice",
+        "that is alright",
+        "that is nearly right",
+        "that is the right one",
+        "that is on the right",
+        "yes turn right",
+        "what is right",
+        "yes that is correctable",
+        "that is collected",
+        "yes collect",
+        "yes clearer",
+        "yes near",
+        "yes nearly clear",
+        "yes",
+        "right",
+        "yes stop the car",
+        "yes stop it there",
+        "just stop the repair",
+    ),
+    near_phrases=(
+        "i can tell from this",
+        "i can tell",
+        "the finding is unclear",
+        "the finding is nearly clear",
+        "the finding isn't clear yet",
+        "the finding is not clear yet",
+        "the finding is near",
+        "stop it",
+        "stop that",
+        "stop here",
+        "the last step",
+        "the next stop",
+        "hold",
+        "help",
+    ),
+    denied=("do not", "don't", "not", "never"),
+    denials=frozenset(
+        {
+            "not",
+            "no",
+            "never",
+            "nope",
+            "nah",
+            "wrong",
+            "incorrect",
+            "false",
+            "mistake",
+            "wait",
+            "except",
+            "but",
+            "cancel",
+            "nor",
+            "neither",
+            "none",
+            "nothing",
+            "unless",
+            "without",
+            "hardly",
+        }
+    ),
+    answering=frozenset({"yes", "right", "correct", "that", "sure", "okay", "yeah", "yep"}),
+    fillers=frozenset({"please", "now", "um", "uh", "er", "erm"}),
+    hesitations=("um", "uh", "er", "erm", "urm", "it is"),
     units={
         "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
         "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
@@ -134,8 +264,20 @@ ENGLISH = Words(
         "ninety": 90,
     },
     scales={"hundred": 100, "thousand": 1000},
+    parts={
+        "half": (1, 2),
+        "quarter": (1, 4),
+        "quarters": (1, 4),
+        "tenth": (1, 10),
+        "tenths": (1, 10),
+        "hundredth": (1, 100),
+        "hundredths": (1, 100),
+        "thousandth": (1, 1000),
+        "thousandths": (1, 1000),
+    },
     joiner="and",
-    point=frozenset({"point", "decimal"}),
+    point=frozenset({"point", "decimal", "dot"}),
+    zero_before_point=frozenset({"not", "naught", "o"}),
     minus=frozenset({"minus", "negative"}),
     # ICAO Annex 10 Volume II and the ITU Radio Regulations, Appendix 14, with the common
     # spellings; and the ICAO numerals as they are pronounced. From memory.
