@@ -56,7 +56,7 @@ class Workplace:
         self.sensing = Sensing(self, camera, microphone)
         self.engine = Engine()
         self.hearing = Hearing(self)
-        self.speaking = Speaking(self, self.hearing.own_sound)
+        self.speaking = Speaking(self, self.hearing.own_sound, self.hearing.hears)
         self.transcribing = Transcribing(self)
         self.recounting = Recounting(self)
         self.actions: dict[str, Callable[[], None]] = {

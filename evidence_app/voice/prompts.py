@@ -1,22 +1,31 @@
 """Reading aloud, through the espeak-ng of the system. Without it the app goes on, silent.
 
-One thread speaks, one text at a time. ``speaking`` is told before the first sound and
-after the last, so that the listener can close its ears meanwhile.
+One thread speaks, one text at a time and one sentence of it after the other. ``speaking``
+is told before the first sound of each and after its last, so that the listener closes its
+ears meanwhile and opens them in the gap between two sentences: whoever wants to stop the
+repair need not wait for the end of a long text. A text is begun, and gone on with, only
+while nobody speaks.
 """
 
 from __future__ import annotations
 
 import contextlib
 import queue
+import re
 import shutil
 import subprocess
 import threading
+import time
 from collections.abc import Callable
 
 from evidence_app.errors import VoiceError
 
 SPEEDS = (90, 260)  # words a minute
 _LONGEST_S = 120.0  # a text that takes longer hangs
+GAP_S = 0.7  # between sentences, after what the room and the loudspeaker still give
+_LOOK_EVERY_S = 0.05
+_LONGEST_WAIT_S = 8.0  # for a person who goes on speaking, or a noise that is taken for one
+_SHORT = 40  # characters of a sentence that is spoken with the next
 _WORDS = 150
 _VOLUME = 100
 
@@ -25,7 +34,8 @@ class Prompter:
     """``say`` gives back at once. ``program``: a name to look for, or a path.
 
     ``speed`` in words a minute (90 to 260), ``volume`` from 0 to 100; both may be set at
-    any time. ``problem`` is told once, when nothing can be read aloud; ``say`` then does
+    any time. ``heard`` answers whether somebody is speaking; ``room_s`` is how long the ears
+    stay closed after each sentence. ``problem`` is told once, when nothing can be read aloud; ``say`` then does
     nothing.
     """
 
@@ -35,11 +45,15 @@ class Prompter:
         problem: Callable[[VoiceError], None] | None = None,
         voice: str = "en",
         program: str = "espeak-ng",
+        heard: Callable[[], bool] = lambda: False,
+        room_s: float = 0.0,
     ) -> None:
         self._program = shutil.which(program)
         self._speaking = speaking or (lambda _on: None)
         self._problem = problem
         self._voice = voice
+        self._heard = heard
+        self._gap_s = room_s + GAP_S
         self._speed, self._volume = _WORDS, _VOLUME
         self._texts: queue.Queue[tuple[str, Callable[[], None] | None] | None] = queue.Queue()
         self._lock = threading.Lock()
@@ -102,13 +116,29 @@ class Prompter:
     def _run(self) -> None:
         while (asked := self._texts.get()) is not None:
             text, then = asked
-            self._speaking(True)
+            hushed = self._hushed
             try:
-                self._speak(text)
+                for place, told in enumerate(_sentences(text)):
+                    self._wait(self._gap_s if place else 0.0, hushed)
+                    if hushed != self._hushed or not self.able:
+                        break
+                    self._speaking(True)
+                    try:
+                        self._speak(told)
+                    finally:
+                        self._speaking(False)
             finally:
-                self._speaking(False)
                 if then:
                     then()
+
+    def _wait(self, seconds: float, hushed: int) -> None:
+        """At least so long, and until nobody speaks."""
+        began = time.monotonic()
+        while hushed == self._hushed and (
+            (waited := time.monotonic() - began) < seconds
+            or (self._heard() and waited < _LONGEST_WAIT_S)
+        ):
+            time.sleep(_LOOK_EVERY_S)
 
     def _speak(self, text: str) -> None:
         if not self.able:
@@ -156,3 +186,14 @@ class Prompter:
     def _fail(self, what: str, remedy: str) -> None:
         if self._problem:
             self._problem(VoiceError(what, remedy=remedy))
+
+
+def _sentences(text: str) -> list[str]:
+    """Short ones together with the next, so that a number or a title does not stand alone."""
+    found: list[str] = []
+    for part in re.split(r"(?<=[.!?])\s+", text.strip()):
+        if found and len(found[-1]) < _SHORT:
+            found[-1] += f" {part}"
+        else:
+            found.append(part)
+    return found

@@ -1,12 +1,14 @@
 """How well spoken numbers, commands and dictation are understood, and how fast.
 
-    python -m tests.bench voice [--dev] [--quick] [--threads N]
+    python -m tests.bench voice [--dev] [--every N] [--threads N] [--rows WORD,…]
 
 Human speech: the prompts of Debian's asterisk-core-sounds-en-g722 with their transcripts
 (one speaker), decoded by PyAV. Synthetic voices: espeak-ng and flite. Noise is generated:
 hum, hiss, a grinder's howl and knocks. Thresholds were set with --dev only; what is
-scored without it uses other numbers, voices, talk and noise. (The spoken numbers are rows
-of recorded words: the two sets have no number in common, but the words are the same.) Needs, installed once:
+scored without it uses other numbers, voices, talk, answers and noise (_voice_sounds.py and
+_answers.py hold both sets). The spoken numbers of the human speaker are rows of recorded
+words: the two sets have no number in common, but the words are the same. Made sounds are
+kept in the folder that EVIDENCE_BENCH_SOUNDS names, when it is set. Needs, installed once:
 
     apt-get install asterisk-core-sounds-en-g722 asterisk-core-sounds-en espeak-ng flite
     pip install av 'evidence-app[voice]'
@@ -24,21 +26,27 @@ import sys
 import time
 import zlib
 from collections import Counter
+from collections.abc import Iterable
 
 import numpy as np
+from msgspec import Struct
 
 from evidence_app.voice.understanding.endpoint import Endpointer
 from evidence_app.voice.understanding.grammar import (
+    CONFIRM,
     Allowed,
     AskedReading,
     Said,
     phrases_for,
     understand,
 )
-from evidence_app.voice.understanding.listener import Listener, value_reader
+from evidence_app.voice.understanding.listener import Listener
 from evidence_app.voice.understanding.recogniser import SpeechRecogniser
-from evidence_app.voice.understanding.words import ENGLISH
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN
+from tests.bench._answers import DENIALS, DEV_DENIALS, DEV_YES, STOPS, YES
 from tests.bench._voice_sounds import (
+    DECIMALS,
+    DEV_DECIMALS,
     RATE,
     SOUNDS,
     TEXTS,
@@ -53,7 +61,7 @@ from tests.bench._voice_sounds import (
     values,
 )
 
-SNRS = (None, 20, 10, 5)
+SNRS = (None, 20, 10)
 DEV_VOICES = [
     ("espeak", "en-us"),
     ("espeak", "en-us+f3"),
@@ -84,7 +92,6 @@ TALK = [
     "yes",
     "okay",
     "right",
-    "stop",
     "clear",
     "next",
     "back",
@@ -109,22 +116,39 @@ TALK = [
 def main(argv: list[str]) -> int:
     options = argparse.ArgumentParser(prog="tests.bench voice")
     options.add_argument("--dev", action="store_true", help="the set that thresholds are set on")
-    options.add_argument("--quick", action="store_true", help="a quarter of each set")
+    options.add_argument("--every", type=int, default=1, help="only every Nth of each set")
     options.add_argument("--threads", type=int, default=1)
+    options.add_argument("--rows", default="", help="only those whose title has one of these")
     chosen = options.parse_args(argv)
     missing = _missing()
     if missing:
         print("not measured; install first:", missing, file=sys.stderr)
         return 2
-    bench = _Bench(chosen.dev, 4 if chosen.quick else 1, chosen.threads)
+    bench = _Bench(chosen.dev, chosen.every, chosen.threads)
+    wanted = [word for word in chosen.rows.split(",") if word]
     print(f"{'development' if chosen.dev else 'scoring'} set, {chosen.threads} thread(s)")
-    print(f"{'':44}" + "".join(f"{_name(snr):>22}" for snr in SNRS))
-    for title, sounds, allowed, wanted in bench.sets():
-        bench.row(title, sounds, allowed, wanted)
-    bench.dictation()
-    bench.speed()
-    bench.delay()
+    print(f"{'':52}" + "".join(f"{_name(snr):>22}" for snr in SNRS))
+    for row in bench.rows():
+        if not wanted or any(word in row.title for word in wanted):
+            bench.show(row)
+    if not wanted:
+        bench.dictation()
+        bench.speed()
+        bench.delay()
     return 0
+
+
+class _Row(Struct):
+    """``sounds`` yields (sound, truth); the truth is an action, a value, ``CONFIRM``, or None
+    where nothing may be taken. ``taken``: only whether something was."""
+
+    title: str
+    sounds: Iterable
+    allowed: Allowed
+    question: str | None = None
+    taken: bool = False
+    only: str | None = None  # of what is taken, this alone counts
+    radio: bool = False
 
 
 class _Bench:
@@ -134,61 +158,95 @@ class _Bench:
         self._texts = dict(transcripts())
         self._took: list[tuple[float, float]] = []
 
-    def sets(self):
-        working = Allowed("", frozenset(ENGLISH.phrases) - {"confirm", "reject"})
+    def rows(self):
+        working = Allowed("", frozenset(ENGLISH.phrases) - {"unmute"})
         number = AskedReading("r", "Reading", None, 2)
         asked = Allowed("", working.actions, number)
-        numbers = self._numbers()
-        yield "spoken numbers (human)", numbers, asked, "reading"
+        gap = Allowed("", working.actions, AskedReading("g", "Gap", "mm", 2))
         voices = DEV_VOICES if self._dev else SCORE_VOICES
-        yield (
-            f"numbers ({len(voices)} synthetic voices)",
-            spoken(voices, [(in_words(v), v) for v in values(self._dev)[::6]]),
-            asked,
-            "reading",
-        )
-        phrases = [(ps[0], a) for a, ps in ENGLISH.phrases.items()]
-        yield f"commands ({len(voices)} synthetic voices)", spoken(voices, phrases), working, ""
-        yield "other talk (human), no value asked", self._talk(), working, None
-        yield "other talk (human), a value asked", self._talk(), asked, None
-        yield (
-            "other talk (synthetic), no value asked",
-            spoken(voices[:3], [(t, None) for t in TALK[self._dev :: 2]]),
-            working,
-            None,
-        )
+        yes, no = (DEV_YES, DEV_DENIALS) if self._dev else (YES, DENIALS)
+        for question in yes:
+            place = gap if question == PLAIN else working
+            yield _Row(
+                f"denials taken for a yes ({question} asked)",
+                spoken(voices, [(t, None) for t in no]),
+                place,
+                question,
+                True,
+                CONFIRM,
+            )
+            yield _Row(
+                f"yes ({question} asked)",
+                spoken(voices, [(t, CONFIRM) for t in yes[question]]),
+                place,
+                question,
+            )
+        phrases = [(ps[0], a) for a, ps in ENGLISH.phrases.items() if a in working.actions]
+        opposites = [
+            (f"{before} {phrase}", None)
+            for place, (phrase, _) in enumerate(phrases)
+            for before in ("do not", "don't", "not the", "never")[place % 2 :: 2]
+        ]
+        yield _Row("opposites of commands", spoken(voices, opposites), working, None, True)
+        yield _Row("stops", spoken(voices, [(t, "stop-repair") for t in STOPS]), working)
+        yield _Row("commands", spoken(voices, phrases), working)
+        yield _Row("commands, radio 12 dB below", spoken(voices, phrases), working, radio=True)
+        decimals = DEV_DECIMALS if self._dev else DECIMALS
+        yield _Row("decimals (synthetic)", spoken(voices, decimals), gap)
+        whole = [(in_words(v), v) for v in values(self._dev)[::6] if "." not in v]
+        yield _Row("whole numbers (synthetic)", spoken(voices, whole), asked)
+        yield _Row("whole numbers (human)", self._numbers(), asked)
+        yield _Row("decimals with “dot” (human)", self._dotted(), asked)
+        talk = [(t, None) for t in TALK[self._dev :: 2]]
+        yield _Row("other talk (human)", self._talk(), working, None, True)
+        yield _Row("other talk (human), a value asked", self._talk(), asked, None, True)
+        yield _Row("other talk (human), a yes awaited", self._talk(), gap, PLAIN, True, CONFIRM)
+        yield _Row("other talk (synthetic)", spoken(voices[:3], talk), working, None, True)
 
-    def row(self, title, sounds, allowed, wanted) -> None:
-        sounds = list(sounds)[:: self._every]
+    def show(self, row: _Row) -> None:
+        sounds = list(row.sounds)[:: self._every]
         cells = []
         for snr in SNRS:
             counts: Counter[str] = Counter()
             for key, (sound, truth) in enumerate(sounds):
-                counts[self._judge(noisy(sound, snr, key, self._dev), allowed, truth, wanted)] += 1
+                placed = noisy(sound, snr, key, self._dev)
+                if row.radio:
+                    placed = self._with_radio(placed, key)
+                counts[self._judge(placed, row, truth)] += 1
             n = len(sounds)
             cells.append(
-                f"{counts['right'] / n:.2f} right {counts['wrong'] / n:.3f} wrong"
-                if wanted is not None
-                else f"{counts['wrong'] / n:.3f} taken"
+                f"{counts['wrong']} of {n} taken"
+                if row.taken
+                else f"{counts['right'] / n:.2f} right {counts['wrong'] / n:.3f} wrong"
             )
-        print(f"{title + f' n={len(sounds)}':44}" + "".join(f"{c:>22}" for c in cells), flush=True)
+        title = f"{row.title} n={len(sounds)}"
+        print(f"{title:52}" + "".join(f"{c:>22}" for c in cells), flush=True)
 
-    def _judge(self, sound, allowed, truth, wanted) -> str:
+    def _judge(self, sound, row: _Row, truth) -> str:
         """Right, wrong or refused: what is understood of all that the endpointer finds."""
         found = []
-        waiting = wanted == ""
         for samples in _utterances(sound):
             began = time.perf_counter()
-            text = self._engine.hear(
-                samples, phrases_for(allowed, waiting), value_reader(allowed, ENGLISH)
-            )
+            phrases = phrases_for(row.allowed, row.question)
+            text = self._engine.hear(samples, phrases, row.allowed.reading)
             self._took.append((len(samples) / RATE, time.perf_counter() - began))
-            said = understand(text, allowed, waiting)
-            if isinstance(said, Said):
+            said = understand(text, row.allowed, row.question)
+            if isinstance(said, Said) and said.action not in ("unsure", "reject"):
                 found.append(said.value if said.action == "reading" else said.action)
+        if row.only is not None:
+            return "wrong" if row.only in found else "refused"
         if not found:
             return "refused"
         return "right" if found == [truth] else "wrong"
+
+    def _with_radio(self, sound: np.ndarray, key: int) -> np.ndarray:
+        """Other people's talk all the time, 12 dB below the speaker at the mouth."""
+        talk = self._talk()
+        radio = np.concatenate([talk[(key * 7 + n) % len(talk)][0] for n in range(4)])
+        radio = np.resize(radio, len(sound))
+        loud = radio[np.abs(radio) > 0.01]
+        level = 0.08 / 10 ** (12 / 20) / float(np.sqrt(np.mean(loud**2)))
+        return np.clip(sound + radio * level * 32767, -32768, 32767).astype(np.int16)
 
     def dictation(self) -> None:
         chosen = [
@@ -230,7 +288,7 @@ class _Bench:
     def delay(self) -> None:
         """From the end of speech to the answer, in real time, with noise at 20 dB."""
         told: queue.Queue = queue.Queue()
-        allowed = Allowed("", frozenset(ENGLISH.phrases) - {"confirm", "reject"})
+        allowed = Allowed("", frozenset(ENGLISH.phrases))
         listener = Listener(
             self._engine, lambda: allowed, lambda answer: told.put(time.monotonic())
         )
@@ -263,6 +321,17 @@ class _Bench:
         for n in range(20):  # single words, as recorded: half for each set
             if n % 2 == self._dev:
                 yield g722(f"digits/{n}"), str(n)
+
+    def _dotted(self):
+        """The speaker has no "point" but a "dot"."""
+        for value in values(self._dev):
+            whole, point, fraction = value.partition(".")
+            if point:
+                words = [*prompts(whole), "letters/dot", *fraction]
+                yield (
+                    joined([g722(w if w == "letters/dot" else f"digits/{w}") for w in words]),
+                    value,
+                )
 
     def _talk(self):
         names = [

@@ -164,18 +164,18 @@ def test_what_touch_recorded_meanwhile_makes_the_question_void(at):
     assert [r.value for r in talk.driver.job.state.readings if r.reading == "lean-angle"] == ["31"]
 
 
-def test_stop_said_once_asks_and_said_twice_stops(at):
+def test_stop_said_asks_and_a_yes_that_names_it_stops(at):
     talk = at()
     talk.insist("stop the repair")
     assert talk.driver.job.state.phase == "working"
-    talk.insist("stop the repair")
+    talk.insist("yes, stop the repair")
     assert talk.driver.job.state.phase == "stopped"
     assert talk.driver.screen == "stop"
 
 
 def test_help_and_what_is_owed_are_told(at):
     talk = at("stand-check")
-    talk.insist("what can I say")
+    talk.insist("name the phrases")
     assert "“what is still owed”" in talk.driver.texts()
     talk.insist("what is still owed")
     assert "Enter: Lean angle" in talk.hearing.card.words
@@ -184,15 +184,21 @@ def test_help_and_what_is_owed_are_told(at):
 # --- on and off ------------------------------------------------------------------------
 
 
-def test_listening_is_ended_by_voice_and_begun_again_by_touch(at):
+def test_listening_is_muted_and_begun_again_by_voice(at):
     talk = at()
-    talk.insist("stop listening")
-    assert talk.hearing.state() == "off"
-    assert "Touch the sign to listen again" in talk.driver.texts()
-    talk.driver.touch("listen")
-    talk.driver.until(lambda: talk.hearing.state() == "listening", "listening")
-    talk.insist("next step")
-    assert talk.driver.job.state.step == "remove-stand"
+    talk.insist("mute the microphone")
+    step = talk.driver.job.state.step
+    talk.say("next step")
+    assert (talk.hearing.state(), talk.driver.job.state.step) == ("muted", step)
+    talk.insist("open the microphone")
+    assert talk.hearing.state() != "muted"
+
+
+def test_a_muted_microphone_still_hears_a_stop(at):
+    talk = at()
+    talk.insist("mute the microphone")
+    talk.insist("stop the repair")
+    assert "confirm" in talk.driver.actions()
 
 
 def test_a_key_ends_it(at):
@@ -330,9 +336,9 @@ def test_nothing_of_the_voice_is_cut_off_or_overlaps(at, size, percent, language
         "next step",
         "thirty",
         "yes, that is right",
-        "what can I say",
+        "name the phrases",
         "stop the repair",
-        "stop listening",
+        "mute the microphone",
     ):
         talk.say(said)
         check(said)

@@ -1,6 +1,7 @@
 """What is read aloud: the step, its cautions, what is owed, the time left, and results.
 
-Pure; plain sentences. The same sentences stand on the screen.
+Pure; plain sentences. The same sentences stand on the screen. A step that is entered is
+told in short, since nobody listens to half a minute with tools in hand.
 """
 
 from __future__ import annotations
@@ -11,31 +12,37 @@ from evidence_app.job.rules.owed import owed_now, seconds_in_words
 from evidence_app.job.rules.route import cautions_of, step_named, steps_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Event, Instant
-from evidence_app.steplist.model import Caution, StepList
+from evidence_app.sentence import Sentence, counted, joined, sentence
+from evidence_app.steplist.model import Caution, Signal, StepList
 from evidence_app.voice.understanding.grammar import Allowed
 from evidence_app.voice.understanding.words import ENGLISH, Words
 
 
-def aloud(action: str, step_list: StepList, state: JobState, now: Instant) -> str:
-    """The text for "read-step", "read-cautions", "owed" or "time-left"."""
+def aloud(action: str, step_list: StepList, state: JobState, now: Instant) -> Sentence:
+    """The text for "read-step", "read-cautions", "owed" or "time-left", and "step-entered"
+    for the short form."""
     match action:
+        case "step-entered":
+            return _in_short(step_list, state)
         case "read-step":
-            return _step(step_list, state)
+            return joined(" ", [*_cautions_told(step_list, state), _step(step_list, state)])
         case "read-cautions":
-            told = [_caution(caution) for caution in _cautions(step_list, state)]
-            return " ".join(told) or "There is no caution at this step."
+            told = _cautions_told(step_list, state)
+            return joined(" ", told) if told else sentence("There is no caution at this step.")
         case "owed":
-            return " ".join(o.sentence for o in owed_now(step_list, state)) or "Nothing is owed."
+            told = [_as_sentence(o.sentence) for o in owed_now(step_list, state)]
+            return joined(" ", told) if told else sentence("Nothing is owed.")
         case "time-left":
             return _time_left(state, now)
     raise ValueError(f"not something that is read aloud: {action}")
 
 
-def help_aloud(allowed: Allowed, words: Words = ENGLISH) -> str:
+def help_aloud(allowed: Allowed, words: Words = ENGLISH) -> Sentence:
     """One phrase for each action that is open now."""
-    phrases = [ps[0] for action, ps in words.phrases.items() if action in allowed.actions]
-    value = "; or the value" if allowed.reading else ""
-    return f"You can say: {'; '.join(phrases)}{value}."
+    phrases = "; ".join(ps[0] for action, ps in words.phrases.items() if action in allowed.actions)
+    if allowed.reading:
+        return sentence("You can say: {phrases}; or the value.", phrases=phrases)
+    return sentence("You can say: {phrases}.", phrases=phrases)
 
 
 def results_aloud(events: Iterable[Event]) -> list[str]:
@@ -50,12 +57,56 @@ def results_aloud(events: Iterable[Event]) -> list[str]:
     return told
 
 
-def _step(step_list: StepList, state: JobState) -> str:
+def _in_short(step_list: StepList, state: JobState) -> Sentence:
+    """The step's name, its gravest caution in a few words, and what is owed first."""
     step = step_named(step_list, state.step)
     if step is None:
-        return "The work has not begun."
+        return sentence("The work has not begun.")
+    told = [_place(step_list, state)]
+    cautions = _cautions(step_list, state)
+    if cautions:
+        gravest = min(cautions, key=lambda caution: list(Signal).index(caution.signal))
+        told.append(
+            sentence(
+                "{signal}: {avoid}.",
+                signal=gravest.signal.value.capitalize(),
+                avoid=gravest.avoid.strip().rstrip("."),
+            )
+        )
+        if len(cautions) > 1:
+            more = counted("{count} caution more.", "{count} cautions more.", len(cautions) - 1)
+            told.append(more)
+    owed = owed_now(step_list, state)
+    if owed:
+        told.append(_as_sentence(owed[0].sentence))
+    return joined(" ", told)
+
+
+def _step(step_list: StepList, state: JobState) -> Sentence:
+    step = step_named(step_list, state.step)
+    if step is None:
+        return sentence("The work has not begun.")
+    return joined(" ", (_place(step_list, state), _as_sentence(step.instruction)))
+
+
+def _place(step_list: StepList, state: JobState) -> Sentence:
+    step = step_named(step_list, state.step)
     way = steps_of(step_list, state.variant)
-    return f"Step {way.index(step) + 1} of {len(way)}. {step.title}. {step.instruction}"
+    return sentence(
+        "Step {number} of {of}. {title}.",
+        number=way.index(step) + 1,
+        of=len(way),
+        title=step.title,
+    )
+
+
+def _as_sentence(text: str | Sentence) -> Sentence:
+    """What a step list says stands as it is."""
+    return text if isinstance(text, Sentence) else sentence("{text}", text=text)
+
+
+def _cautions_told(step_list: StepList, state: JobState) -> list[Sentence]:
+    return [_caution(caution) for caution in _cautions(step_list, state)]
 
 
 def _cautions(step_list: StepList, state: JobState) -> list[Caution]:
@@ -68,13 +119,19 @@ def _cautions(step_list: StepList, state: JobState) -> list[Caution]:
     ]
 
 
-def _caution(caution: Caution) -> str:
-    parts = (caution.hazard.strip().rstrip("."), caution.avoid.strip().rstrip("."))
-    return f"{caution.signal.value.capitalize()}. {parts[0]}. {parts[1]}."
+def _caution(caution: Caution) -> Sentence:
+    return sentence(
+        "{signal}. {hazard}. {avoid}.",
+        signal=caution.signal.value.capitalize(),
+        hazard=caution.hazard.strip().rstrip("."),
+        avoid=caution.avoid.strip().rstrip("."),
+    )
 
 
-def _time_left(state: JobState, now: Instant) -> str:
+def _time_left(state: JobState, now: Instant) -> Sentence:
     left = state.hold_remaining(now)
     if left is None:
-        return "No hold is running."
-    return f"{seconds_in_words(round(left))} left." if left > 0 else "The hold is long enough."
+        return sentence("No hold is running.")
+    if left <= 0:
+        return sentence("The hold is long enough.")
+    return sentence("{time} left.", time=seconds_in_words(round(left)))

@@ -14,28 +14,37 @@ from evidence_app.job.rules.route import neighbour, step_named
 from evidence_app.job.rules.steps import leads_to
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Instant
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Finding, Reading, StepList
 from evidence_app.voice.understanding.dialogue import Answer
 from evidence_app.voice.understanding.grammar import Allowed, AskedReading
 
-STOPS = "That stops the repair and cannot be taken back."
-NO_HOLD = "No hold is running."
-TOO_LATE = "Only the newest entry can be taken back, for 5 seconds. Correct it in the look back."
+STOPS = sentence("That stops the repair and cannot be taken back.")
+NO_HOLD = sentence("No hold is running.")
+TOO_LATE = sentence(
+    "Only the newest entry can be taken back, for 5 seconds. Correct it in the look back."
+)
 STOPPED_BY_VOICE = "The technician stopped the repair by voice."
 
-_ALWAYS = {"read-step", "read-cautions", "owed", "help", "stop-listening"}
+_ALWAYS = {"read-step", "read-cautions", "owed", "help", "mute"}
 
 
-def allowed_now(step_list: StepList, state: JobState, now: Instant) -> Allowed:
-    """What may be said now. While a voice note is recorded only its end, and "stop"."""
+def allowed_now(
+    step_list: StepList, state: JobState, now: Instant, *, muted: bool = False
+) -> Allowed:
+    """What may be said now. A stop may be said whenever there is a repair to stop: also while
+    a voice note is recorded, and when the person has muted the microphone."""
     place = f"{state.phase} {state.step} {len(state.readings)} {len(state.findings)}"
     if state.left or state.phase not in ("preparing", "working", "stopped"):
-        return Allowed(place, frozenset({"stop-listening"}))
+        return Allowed(place, frozenset({"unmute" if muted else "mute"}))
+    stop = {"stop-repair"} if state.phase != "stopped" else set()
+    if muted:
+        return Allowed(place, frozenset({"unmute", *stop}), silent=True)
     if state.open_note is not None:
-        return Allowed(place, frozenset({"end-note"}))
+        return Allowed(place, frozenset({"end-note", *stop}), silent=True)
     owed = owed_now(step_list, state)
     actions = {*_ALWAYS, "start-note"}
-    refusals: dict[str, str] = {}
+    refusals: dict[str, Sentence] = {}
     if state.can_take_back(now) is not None:
         actions.add("take-back")
     else:
@@ -46,7 +55,7 @@ def allowed_now(step_list: StepList, state: JobState, now: Instant) -> Allowed:
         return Allowed(place, frozenset(actions), refusals=refusals)
     actions.add("stop-repair")
     if owed:
-        refusals["next"] = f"Not yet. {owed[0].sentence}"
+        refusals["next"] = sentence("Not yet. {owed}", owed=owed[0].sentence)
     else:
         actions.add("next")
     if state.phase == "working":
@@ -79,7 +88,7 @@ def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | Non
 
 
 def _at_step(
-    step_list: StepList, state: JobState, owed: tuple[Owed, ...], refusals: dict[str, str]
+    step_list: StepList, state: JobState, owed: tuple[Owed, ...], refusals: dict[str, Sentence]
 ) -> set[str]:
     step = step_named(step_list, state.step)
     actions = set()
@@ -97,12 +106,12 @@ def _at_step(
         if all(o.kind == "finding" for o in owed):
             actions |= {"clear", "not-clear", "cannot-tell"}
         else:
-            before = f"Not yet. {owed[0].sentence}"
+            before = sentence("Not yet. {owed}", owed=owed[0].sentence)
             refusals |= dict.fromkeys(("clear", "not-clear", "cannot-tell"), before)
     return actions
 
 
-def _warnings(step_list: StepList, state: JobState) -> dict[str, str]:
+def _warnings(step_list: StepList, state: JobState) -> dict[str, Sentence]:
     """The findings that would end the repair."""
     step = step_named(step_list, state.step)
     if step is None or step.checkpoint is None or state.phase != "working":
@@ -128,7 +137,7 @@ def _asked(step_list: StepList, state: JobState, owed: tuple[Owed, ...]) -> Aske
     )
 
 
-def _outside(value: str, reading: Reading) -> str | None:
+def _outside(value: str, reading: Reading) -> Sentence | None:
     if reading.text or within(value, reading) is not False:
         return None
-    return f"That is outside the limits{limits_in_words(reading)}."
+    return sentence("That is outside the limits{limits}.", limits=limits_in_words(reading))

@@ -10,7 +10,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from evidence_app.job.rules.owed import owed_now
-from evidence_app.language import mark, say
+from evidence_app.language import say
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.tablet.ear.hearing import TAKE_BACK_S
 from evidence_app.tablet.presenting import voice as shown
 
@@ -18,12 +19,12 @@ if TYPE_CHECKING:
     from evidence_app.tablet.window.frame import Frame
     from evidence_app.voice.understanding.dialogue import Answer
 
-FRAME_IT = mark("Frame it, then say: take the photo.")
-NO_PICTURE = mark("There is no picture yet. Say it again in a moment.")
-NO_PHOTO = mark("No photo is asked for here.")
-NO_NOTE = mark("No voice note is being recorded.")
-FINISH = mark("Everything owed is there. Close the job with a touch.")
-RECORDED = "Recorded."
+FRAME_IT = sentence("Frame it, then say: take the photo.")
+NO_PICTURE = sentence("There is no picture yet. Say it again in a moment.")
+NO_PHOTO = sentence("No photo is asked for here.")
+NO_NOTE = sentence("No voice note is being recorded.")
+FINISH = sentence("Everything owed is there. Close the job with a touch.")
+RECORDED = sentence("Recorded.")
 _READ = ("read-step", "read-cautions", "owed", "time-left", "help")
 
 
@@ -36,7 +37,7 @@ class ByVoice:
         self._hearing = frame.place.hearing
 
     def do(self, answer: Answer) -> None:
-        from evidence_app.job.speech.spoken import command_of
+        from evidence_app.job.speech.spoken import TOO_LATE, command_of
 
         self._hearing.drop_later()
         job = self._place.job
@@ -48,12 +49,13 @@ class ByVoice:
             self._start_note(answer)
         elif answer.action == "end-note":
             self._end_note(answer)
-        elif answer.action == "stop-listening":
-            self._hearing.end_by_person()
+        elif answer.action in ("mute", "unmute"):
+            self._hearing.mute(answer.action == "mute")
+            self._tell(answer, answer.sentence)
         else:
             command = command_of(answer, job.state, job.now())
             if command is None:
-                self._hearing.refuse(answer, shown.TOO_LATE)
+                self._hearing.refuse(answer, TOO_LATE)
                 return
             self._place.do(
                 command,
@@ -114,7 +116,7 @@ class ByVoice:
             if camera is None or camera.latest() is None or not self._frame.act("shutter"):
                 self._hearing.refuse(answer, NO_PICTURE)
                 return
-            self._tell(answer, "Taking the photo.")
+            self._tell(answer, sentence("Taking the photo."))
             return
         wanted = self._wanted(again)
         if wanted is None:
@@ -150,6 +152,8 @@ class ByVoice:
         else:
             self._place.sensing.end_note(ended)
 
-    def _tell(self, answer: Answer, sentence: str, then: Callable[[], None] = lambda: None) -> None:
-        self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(sentence)))
-        self._place.speaking.answer(sentence, then)
+    def _tell(
+        self, answer: Answer, told: Sentence, then: Callable[[], None] = lambda: None
+    ) -> None:
+        self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(told)))
+        self._place.speaking.answer(told, then)

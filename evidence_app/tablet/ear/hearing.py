@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from evidence_app.errors import EvidenceError
-from evidence_app.language import mark, say
+from evidence_app.language import say
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting import voice as shown
 
@@ -30,7 +31,7 @@ HEARD_S = 2.5  # how long the sign shows what was heard
 CARD_S = 7.0
 TAKE_BACK_S = 5.0
 _OPENING_S = 2.5  # before an absent microphone is called so
-ENDED = mark("No longer listening. Touch the sign to listen again; it cannot be said.")
+ENDED = sentence("Voice control is off. Touch the sign to turn it on again.")
 
 
 class Hearing:
@@ -50,6 +51,7 @@ class Hearing:
         self._card_until: float | None = None
         self._asked: Answer | None = None
         self._gaps = 0
+        self._muted = False
         self._later: list[tuple[float, Callable[[], None]]] = []
         self._speaking = 0  # sounds of the app's own that are going on
 
@@ -81,6 +83,11 @@ class Hearing:
         self.show_card(shown.CardShown("", say(ENDED), (), "clay"))
         self._place.speaking.answer(ENDED)
 
+    def mute(self, on: bool) -> None:
+        """Hear nothing but a stop and what ends this, or everything again."""
+        self._muted = on
+        self._place.changed()
+
     def start(self) -> None:
         if self._starting or self.listener is not None:
             return
@@ -105,6 +112,7 @@ class Hearing:
         self._starting = False
         self.listener, self.microphone, self.meter = found
         self._off, self._started_at, self._gaps = "", time.monotonic(), 0
+        self._muted = False
         listener, microphone, meter = found
 
         def block(samples) -> None:
@@ -158,6 +166,12 @@ class Hearing:
         if listener is not None:
             listener.app_speaks(self._speaking > 0)
 
+    def hears(self) -> bool:
+        """Whether a person is speaking, or has spoken and is not answered yet. From any
+        thread."""
+        listener = self.listener
+        return listener is not None and listener.busy
+
     # --- the sign ---------------------------------------------------------------------------
 
     def sign(self) -> shown.SignShown:
@@ -178,6 +192,8 @@ class Hearing:
             return "off"
         if self._place.sensing.recorder is not None:
             return "noting"
+        if self._muted:
+            return "muted"
         if time.monotonic() < self._heard_until:
             return "other" if self._other else "heard"
         sign = self.listener.sign
@@ -222,6 +238,8 @@ class Hearing:
         now = time.monotonic()
         if self.card is not None and self._card_until is not None and now >= self._card_until:
             self.show_card(None)
+        if self.hears():  # what nobody asked for waits
+            return
         due = [call for at, call in self._later if now >= at]
         self._later = [(at, call) for at, call in self._later if now < at]
         for call in due:
@@ -237,7 +255,7 @@ class Hearing:
         job = self._place.job
         if job is None:
             return Allowed("", frozenset())
-        return allowed_now(job.step_list, job.state, job.now())
+        return allowed_now(job.step_list, job.state, job.now(), muted=self._muted)
 
     def confirm(self) -> None:
         """A touch says yes to what was read back, or that the repair is to be stopped."""
@@ -252,13 +270,13 @@ class Hearing:
         self._place.speaking.hush()
         self.show_card(shown.CardShown("", shown.reject_words(), (), "clay"))
 
-    def refuse(self, answer: Answer, sentence: str) -> None:
+    def refuse(self, answer: Answer, told: Sentence) -> None:
         """Tell, on the screen and aloud, why it is not done."""
         job = self._place.job
         if job is not None:
-            refused = replace(answer, kind="refused", sentence=sentence)
+            refused = replace(answer, kind="refused", sentence=told)
             self.show_card(shown.refused_card(refused, job.step_list, job.state))
-            self._place.speaking.answer(sentence)
+            self._place.speaking.answer(told)
 
     def _told(self, answer: Answer) -> None:
         self._place.worker.report(lambda: self._answered(answer))
@@ -267,7 +285,8 @@ class Hearing:
         job = self._place.job
         if job is None or self.listener is None:
             return
-        if self._place.sensing.recorder is not None and answer.action != "end-note":
+        noting = self._place.sensing.recorder is not None
+        if noting and answer.action not in ("end-note", "stop-repair"):
             return  # what is said into a note is for the note
         if answer.heard.strip():
             self._heard, self._other = answer.heard, answer.kind == "unheard"

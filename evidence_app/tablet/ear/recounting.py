@@ -8,15 +8,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from evidence_app.job.speech.aloud import aloud, results_aloud
+from evidence_app.sentence import sentence
 
 if TYPE_CHECKING:
     from evidence_app.tablet.workplace import Workplace
 
 _AFTER_SPOKEN_S = 5.2
 """A step is read only when what led to it can no longer be taken back by voice."""
-HOLD_OVER = "The hold is long enough."
-NOT_MET = "The hold does not count. It is owed again."
-NO_SOUND = "No sound of the note was recorded."
+HOLD_OVER = sentence("The hold is long enough.")
+NOT_MET = sentence("The hold does not count. It is owed again.")
+NO_SOUND = sentence("No sound of the note was recorded.")
 
 
 class Recounting:
@@ -42,7 +43,9 @@ class Recounting:
                     speaking.hush()
                     self._step()
             elif event.kind == "repair-stopped":
-                speaking.aloud(f"The repair is stopped. {event.body['disposition']}")
+                speaking.aloud(
+                    sentence("The repair is stopped. {what}", what=event.body["disposition"])
+                )
             elif event.kind == "hold-ended" and not event.body["met"]:
                 speaking.answer(NOT_MET)
             elif event.kind == "note-lost":
@@ -62,8 +65,4 @@ class Recounting:
         job = self._place.job
         if job is None or job.state.phase != "working":
             return
-        now = job.now()
-        cautions = ""
-        if job.step is not None and job.step.cautions:
-            cautions = aloud("read-cautions", job.step_list, job.state, now) + " "
-        self._place.speaking.aloud(cautions + aloud("read-step", job.step_list, job.state, now))
+        self._place.speaking.aloud(aloud("step-entered", job.step_list, job.state, job.now()))

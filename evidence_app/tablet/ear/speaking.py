@@ -1,4 +1,5 @@
 """What the tablet says aloud: answers to spoken commands, and steps and results as they come.
+The voice is English; the screen says the same in its own language.
 
 Knows no Kivy. Called on the UI thread; the voice itself has a thread of its own.
 """
@@ -9,6 +10,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from evidence_app.language import say
+from evidence_app.sentence import Sentence
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
 
 if TYPE_CHECKING:
@@ -20,12 +22,18 @@ class Speaking:
     """``settings.spoken`` is "all", "answers" (to commands, and results) or "off".
 
     ``ears(True)`` is called before the first sound and ``ears(False)`` after the last, from
-    the voice's thread.
+    the voice's thread. ``heard`` answers whether a person is speaking; the voice waits then.
     """
 
-    def __init__(self, place: Workplace, ears: Callable[[bool], None]) -> None:
+    def __init__(
+        self,
+        place: Workplace,
+        ears: Callable[[bool], None],
+        heard: Callable[[], bool] = lambda: False,
+    ) -> None:
         self._place = place
         self._ears = ears
+        self._heard = heard
         self._prompter: Prompter | None = None
         self._told = False
         self._going = 0
@@ -35,13 +43,13 @@ class Speaking:
         """Whether something is being said or waits to be."""
         return self._going > 0
 
-    def answer(self, text: str, then: Callable[[], None] = lambda: None) -> None:
+    def answer(self, text: Sentence | str, then: Callable[[], None] = lambda: None) -> None:
         """An answer or a result. ``then`` is called, here, when it was said or cannot be."""
-        self._say(text, then, self._place.settings.spoken != "off")
+        self._say(str(text), then, self._place.settings.spoken != "off")
 
-    def aloud(self, text: str) -> None:
+    def aloud(self, text: Sentence | str) -> None:
         """What nobody asked for, such as the step that was just entered."""
-        self._say(text, lambda: None, self._place.settings.spoken == "all")
+        self._say(str(text), lambda: None, self._place.settings.spoken == "all")
 
     def hush(self) -> None:
         if self._prompter is not None:
@@ -69,8 +77,11 @@ class Speaking:
     def _voice(self) -> Prompter:
         if self._prompter is None:
             from evidence_app.voice.prompts import Prompter
+            from evidence_app.voice.understanding.listener import AFTER_SPEAKING_S
 
-            self._prompter = Prompter(self._ears, self._unable)
+            self._prompter = Prompter(
+                self._ears, self._unable, heard=self._heard, room_s=AFTER_SPEAKING_S
+            )
         self._prompter.speed = self._place.settings.speech_speed
         self._prompter.volume = self._place.settings.speech_volume
         return self._prompter

@@ -9,16 +9,16 @@ from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_now
 from evidence_app.job.rules.route import step_named
-from evidence_app.job.speech.spoken import TOO_LATE
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.record.event import Instant
+from evidence_app.sentence import Sentence
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.standing import owed_line
 from evidence_app.tablet.presenting.step import finding_words
 from evidence_app.voice.understanding.dialogue import Answer
 from evidence_app.voice.understanding.grammar import FINDINGS, Allowed
-from evidence_app.voice.understanding.words import ENGLISH, Words
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words
 from evidence_app.writing import duration
 
 _LONGEST_HEARD = 60
@@ -45,8 +45,8 @@ class CardShown(Struct, frozen=True):
 
 
 def sign_shown(state: str, reason: str = "", heard: str = "") -> SignShown:
-    """``state``: "listening", "hearing", "heard", "other", "speaking", "noting", "starting"
-    or "off", which has a ``reason``."""
+    """``state``: "listening", "hearing", "heard", "other", "speaking", "noting", "muted",
+    "starting" or "off", which has a ``reason``."""
     end, begin = say("Touch to end it"), say("Touch to listen")
     match state:
         case "listening":
@@ -60,7 +60,9 @@ def sign_shown(state: str, reason: str = "", heard: str = "") -> SignShown:
         case "speaking":
             return SignShown("speaking", say("Speaking, not listening"), say("Touch to silence it"))
         case "noting":
-            return SignShown("note", say("Recording a note"), say("Its end can be said"))
+            return SignShown("note", say("Recording a note"), say("Its end and a stop can be said"))
+        case "muted":
+            return SignShown("deaf", say("Muted, but for a stop"), say("Say “open the microphone”"))
         case "starting":
             return SignShown("open", say("Getting ready to listen"), end)
     if reason == "lost":
@@ -97,15 +99,16 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     if answer.action == "stop-repair":
         return CardShown(
             heard,
-            say("Stop the repair? Say it again, or touch. It cannot be taken back."),
+            say("Stop the repair? Say “yes, stop the repair”, or touch. It cannot be taken back."),
             (("confirm", say("Stop the repair"), "stop"), ("reject", say("No, go on"), "plain")),
             "clay",
         )
     if answer.action in FINDINGS:
         words = say("The finding: {finding}. Is that right?", finding=finding_words(answer.action))
-        stops = answer.action in allowed.warnings
+        stops = answer.by_name
         if stops:
             words += " " + say("That stops the repair and cannot be taken back.")
+            words += " " + say("If so, say “{phrase}”.", phrase=yes_phrase(answer.action))
         return CardShown(
             heard,
             words,
@@ -125,6 +128,11 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
         (("confirm", say("Yes, that is right"), "main"), no),
         "clay" if answer.outside else "brass",
     )
+
+
+def yes_phrase(action: str, words: Words = ENGLISH) -> str:
+    """The yes that names ``action``, as it is said."""
+    return _written(words.answers[action][0]).replace("yes ", "yes, ", 1)
 
 
 def reject_words() -> str:
@@ -160,12 +168,8 @@ def refused_card(answer: Answer, step_list: StepList, state: JobState) -> CardSh
     """A refusal for something that is owed says it as the screens do."""
     words = say(answer.sentence)
     owed = owed_now(step_list, state)
-    if owed and answer.sentence == f"Not yet. {owed[0].sentence}":
+    if owed and answer.code == "not-open" and answer.action in ("next", *FINDINGS):
         words = say("Not yet. {owed}", owed=owed_line(step_list, state, owed[0]))
-    if answer.sentence == TOO_LATE:
-        words = say(
-            "Only the newest entry can be taken back, for 5 seconds. Correct it in the look back."
-        )
     return CardShown(heard_line(answer), words, (), "clay")
 
 
@@ -174,7 +178,7 @@ def refused_card(answer: Answer, step_list: StepList, state: JobState) -> CardSh
 
 def told_card(
     answer: Answer,
-    aloud: str,
+    aloud: Sentence,
     step_list: StepList,
     state: JobState,
     now: Instant,
@@ -182,7 +186,7 @@ def told_card(
     words: Words = ENGLISH,
 ) -> CardShown:
     """The answer to "read the instruction", "what is owed", "how long is left" and help."""
-    text = aloud
+    text = say(aloud)
     match answer.action:
         case "owed":
             owed = owed_now(step_list, state)
@@ -214,9 +218,18 @@ def help_phrases(allowed: Allowed, words: Words = ENGLISH) -> list[str]:
 
 def phrase_rows(words: Words = ENGLISH) -> list[tuple[str, str]]:
     """(phrases, what they do) of every command, for the settings."""
-    return [
+    rows = [
         (" / ".join(f"“{_written(p)}”" for p in said), action_words(action))
         for action, said in words.phrases.items()
+    ]
+    yes = " / ".join(f"“{_written(p)}”" for p in words.answers[PLAIN])
+    no = " / ".join(f"“{_written(p)}”" for p in words.rejections[:2])
+    named = " / ".join(f"“{yes_phrase(action)}”" for action in words.answers if action != PLAIN)
+    return [
+        *rows,
+        (yes, say("Yes, to what was read back")),
+        (named, say("Yes, where that stops the repair")),
+        (no, say("No, to what was read back; any “no” or “not” is one")),
     ]
 
 
@@ -243,9 +256,8 @@ def action_words(action: str) -> str:
         "owed": say("Tells what is still owed"),
         "time-left": say("Tells how long the hold still takes"),
         "help": say("Tells what can be said now"),
-        "stop-repair": say("Stops the repair; to be said twice"),
-        "stop-listening": say("Ends the listening; a touch begins it again"),
-        "confirm": say("Yes, to what was read back"),
-        "reject": say("No, to what was read back"),
+        "stop-repair": say("Stops the repair, after “yes, stop the repair”"),
+        "mute": say("Hears nothing more but a stop and “open the microphone”"),
+        "unmute": say("Listens again"),
         "take-back": say("Takes the newest entry back, within 5 seconds"),
     }[action]

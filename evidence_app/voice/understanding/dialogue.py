@@ -109,7 +109,7 @@ class Dialogue:
         said = understand(text, allowed, self.question, self._words)
         if isinstance(said, NotSaid):
             kind = "unheard" if said.code == "talk" else "refused"
-            return Answer(kind, sentence=said.sentence, heard=text, code=said.code)
+            return Answer(kind, said.action, sentence=said.sentence, heard=text, code=said.code)
         if said.action == UNSURE and question is not None:
             return self._ask_again(question, text, now_s)
         self._question = None

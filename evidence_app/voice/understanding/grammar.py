@@ -44,7 +44,8 @@ class Allowed(Struct, frozen=True):
 
     ``refusals``: why an action that is known is not open now, where a reason helps.
     ``warnings``: what an action leads to, said before it is confirmed. An action with a
-    warning is confirmed by naming it, never by a mere yes.
+    warning is confirmed by naming it, never by a mere yes. ``silent``: what is not open now
+    is not even refused.
     """
 
     place: str
@@ -52,6 +53,7 @@ class Allowed(Struct, frozen=True):
     reading: AskedReading | None = None
     refusals: dict[str, Sentence] = {}
     warnings: dict[str, Sentence] = {}
+    silent: bool = False
 
 
 class Said(Struct, frozen=True):
@@ -66,6 +68,7 @@ class NotSaid(Struct, frozen=True):
 
     code: Literal["talk", "nothing-asked", "not-open", "no-value"] = "talk"
     sentence: Sentence = NOTHING
+    action: str | None = None
 
 
 def phrases_for(
@@ -106,8 +109,10 @@ def understand(
     if action is not None:
         if action in allowed.actions:
             return Said(action)
+        if allowed.silent:
+            return NotSaid()
         told = allowed.refusals.get(action, sentence("That cannot be done now."))
-        return NotSaid("not-open", told)
+        return NotSaid("not-open", told, action)
     if question is not None and denials(text, words):
         return Said(REJECT)
     if said in words.answers[PLAIN] or said in words.rejections[:2]:

@@ -85,6 +85,13 @@ class Listener:
         return "hearing" if self._ends.hearing else "listening"
 
     @property
+    def busy(self) -> bool:
+        """Whether somebody is speaking, or an utterance is not answered yet."""
+        return self._running.is_set() and (
+            self._ends.hearing or bool(self._waiting.unfinished_tasks)
+        )
+
+    @property
     def waiting(self) -> str | None:
         """The action that was read back and waits for a yes, or to be said again."""
         return self._dialogue.waiting
@@ -120,8 +127,12 @@ class Listener:
             if self._app_speaks and not on:
                 self._deaf_until = self._now_s() + AFTER_SPEAKING_S
                 self._dialogue.heard_out(self._deaf_until)
+            # What was said until now is not thrown away.
+            found = self._ends.flush() if on and not self._app_speaks else []
             self._app_speaks = on
             self._ends.reset()
+        for utterance in found:
+            self._put(utterance)
 
     def lost(self) -> None:
         """The microphone went away or the sound has a gap: half an utterance is none."""
@@ -200,7 +211,7 @@ class Listener:
             self._answer(answer)
             return
         try:
-            if utterance.number != self._taken and not self._app_speaks:
+            if utterance.number != self._taken:
                 self._answer(self.take(utterance))
         finally:
             self._waiting.task_done()

@@ -192,13 +192,7 @@ def _part(said: list[str], words: Words) -> str | None:
             return None
         whole, before = found, before[place + 1 :]
     numerals = len(before) == 1 and before[0].isascii() and before[0].isdigit()
-    count = (
-        1
-        if before in ([], ["a"])
-        else int(before[0])
-        if numerals
-        else _cardinal(before, words)
-    )
+    count = 1 if before in ([], ["a"]) else int(before[0]) if numerals else _cardinal(before, words)
     if count is None:
         return None
     return f"{(Decimal(whole) + Decimal(count * above) / below).normalize():f}"
@@ -217,7 +211,8 @@ def _magnitude(said: list[str], words: Words) -> str | None:
         return _whole(said, words)
     before = said[: points[0]]
     # The engine writes "not point one" for "nought point one".
-    whole = "0" if not before or before[0] in words.zero_before_point and len(before) == 1 else _whole(before, words)
+    nothing = not before or (len(before) == 1 and before[0] in words.zero_before_point)
+    whole = "0" if nothing else _whole(before, words)
     fraction = _digits(said[points[0] + 1 :], words)
     return f"{whole}.{fraction}" if whole and fraction else None
 

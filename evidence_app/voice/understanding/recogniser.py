@@ -3,7 +3,7 @@
 The likeliest text is decoded freely, and the allowed phrases, with those that only sound
 like them, are compared with it by their probability. The best phrase is taken when it is
 not much less likely than the free text, clearly likelier than any of another meaning, and
-when the free text has no word of denial that the phrase has not. So noise and other talk,
+when a free text that is likelier has no word of denial that the phrase has not. So noise and other talk,
 whose own text is far likelier than any phrase, stay what they are, and a denial is no yes.
 A yes has to stand out further than a command, which can be taken back or is asked back.
 """
@@ -11,6 +11,7 @@ A yes has to stand out further than a command, which can be taken back or is ask
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
 from typing import Protocol
@@ -28,7 +29,7 @@ from evidence_app.voice.understanding.grammar import (
     plain,
     read_value,
 )
-from evidence_app.voice.understanding.numbers import NotAValue
+from evidence_app.voice.understanding.numbers import NotAValue, confusable_with
 from evidence_app.voice.understanding.value_paths import Paths, number_graph, serial_graph
 from evidence_app.voice.understanding.words import ENGLISH, Words
 
@@ -36,16 +37,18 @@ from evidence_app.voice.understanding.words import ENGLISH, Words
 PHRASE_BELOW_FREE = 2.5  # for each word a phrase may be so much less likely than the free text
 PHRASE_BELOW_FREE_MOST = 8.0
 PHRASE_OVER_NEXT = 5.5  # and must be so much likelier than one for another action
+NEAR_OVER_NEXT = 2.0  # the same over what is only near to a phrase, or its opposite
 WRITTEN_OVER_NEXT = 1.5  # the same for a phrase that the free text is, word for word
-ANSWER_BELOW_FREE = 1.5
+ANSWER_BELOW_FREE = 2.0
 ANSWER_OVER_NEXT = 2.5
 VALUE_BELOW_FREE = 8.0
 VALUE_OVER_NEXT = 1.0
+VALUE_OVER_TWIN = 2.0  # fourteen over forty, nine hundred over nine hundredths
 LEAST_S_A_WORD, LEAST_S = 0.13, 0.55  # the quiet at both ends is part of an utterance
 MOST_S_A_WORD, MOST_S = 0.6, 1.2
 MORE_WORDS = 3
-MOST_S_A_DIGIT = 0.42  # of a value; the quiet at both ends is in MOST_S
-ENOUGH_SURE = 1.3  # the most doubt for each word of a value, its end counting as one
+MOST_S_A_DIGIT, MOST_S_AROUND = 0.35, 1.1  # of a value, with the quiet at both ends
+ENOUGH_SURE = 1.5  # the most doubt for each word of a value, its end counting as one
 _KEPT_PATHS = 32
 
 
@@ -94,11 +97,17 @@ class SpeechRecogniser:
         heard = self._model.listen(_level(samples))
         text, free = heard.freely()
         seconds = len(samples) / RATE
-        fitting = [name for name in phrases if _fits(name, text, seconds)]
+        forms = {
+            form: name
+            for name in phrases
+            if _fits(name, text, seconds)
+            for form in _as_written(name, phrases[name] in (CONFIRM, "stop-repair"))
+        }
         # What is less likely is neither taken itself nor near to one that is.
         least = free - PHRASE_BELOW_FREE_MOST - PHRASE_OVER_NEXT
-        scores = heard.probability([_as_written(name) for name in fitting], least)
-        by_phrase = dict(zip(fitting, map(float, scores), strict=True))
+        by_phrase: dict[str, float] = {}
+        for name, score in zip(forms.values(), heard.probability(list(forms), least), strict=True):
+            by_phrase[name] = max(float(score), by_phrase.get(name, -np.inf))
         said = plain(text, self._words)
         written = next((name for name in phrases if plain(name, self._words) == said), None)
         if written is not None:
@@ -107,7 +116,7 @@ class SpeechRecogniser:
         best = _phrase(by_phrase, free, phrases, written)
         if best is not None:
             more = denials(text, self._words) > denials(best, self._words)
-            return text if more and written is None else best
+            return text if more and by_phrase[best] < free else best
         if written is not None:
             return ""
         if asked is not None:
@@ -135,15 +144,17 @@ class SpeechRecogniser:
             value = self._read(found, asked)
             if isinstance(value, str) and score > by_value.get(value, (-np.inf, ""))[0]:
                 length = len(found.split())
-                if found != text and seconds > MOST_S + MOST_S_A_DIGIT * length:
+                if found != text and seconds > MOST_S_AROUND + MOST_S_A_DIGIT * length:
                     continue
                 by_value[value] = (score, found)
         ranked = sorted(by_value.values(), reverse=True)
         if not ranked or ranked[0][0] < max(free - VALUE_BELOW_FREE, phrase):
             return None
-        if len(ranked) > 1 and ranked[0][0] < ranked[1][0] + VALUE_OVER_NEXT:
-            return None
         score, found = ranked[0]
+        for other, text in ranked[1:3]:
+            twins = not asked.text and _twins(self._read(found, asked), self._read(text, asked))
+            if score < other + (VALUE_OVER_TWIN if twins else VALUE_OVER_NEXT):
+                return None
         return found if -score <= ENOUGH_SURE * (1 + len(found.split())) else None
 
     def _read(self, text: str, asked: AskedReading) -> str | NotAValue | None:
@@ -158,6 +169,14 @@ class SpeechRecogniser:
         return Paths(graph, self._model.spell)
 
 
+def _twins(one: str, other: str) -> bool:
+    """Whether two values sound nearly the same."""
+    if confusable_with(one) == other:
+        return True
+    small, large = sorted((one, other), key=lambda value: abs(Decimal(value)))
+    return Decimal(large) == 10_000 * Decimal(small) != 0
+
+
 def _phrase(
     by_phrase: Mapping[str, float], free: float, actions: Mapping[str, str], written: str | None
 ) -> str | None:
@@ -165,15 +184,19 @@ def _phrase(
     if not by_phrase:
         return None
     best = max(by_phrase, key=by_phrase.__getitem__)
-    others = [p for name, p in by_phrase.items() if actions[name] != actions[best]]
     answers = actions[best] == CONFIRM
     a_word = ANSWER_BELOW_FREE if answers else PHRASE_BELOW_FREE
     below = min(PHRASE_BELOW_FREE_MOST, a_word * len(best.split()))
+    if by_phrase[best] < free - below:
+        return None
     over = WRITTEN_OVER_NEXT if best == written else PHRASE_OVER_NEXT
-    over = ANSWER_OVER_NEXT if answers else over
-    enough = by_phrase[best] >= free - below
-    clear = by_phrase[best] >= max(others, default=-np.inf) + over
-    return best if enough and clear else None
+    for name, score in by_phrase.items():
+        near = min(over, NEAR_OVER_NEXT) if actions[name] == NEITHER else over
+        if actions[name] != actions[best] and by_phrase[best] < score + (
+            ANSWER_OVER_NEXT if answers else near
+        ):
+            return None
+    return best
 
 
 def _fits(phrase: str, text: str, seconds: float) -> bool:
@@ -194,10 +217,14 @@ def _level(samples: np.ndarray) -> np.ndarray:
     return (samples.astype(np.float32) * min(16_000 / peak, 30)).astype(np.int16)
 
 
-def _as_written(phrase: str) -> str:
-    """As the engine writes a sentence."""
+def _as_written(phrase: str, varied: bool) -> list[str]:
+    """As the engine writes a sentence; ``varied``: also with what people put around it."""
     written = " ".join("I" if word == "i" else word for word in phrase.split())
     for answer in ("yes", "no"):
         if written.startswith(f"{answer} "):
             written = f"{answer},{written[len(answer) :]}"
-    return written[0].upper() + written[1:]
+    if not varied:
+        return [written[0].upper() + written[1:]]
+    before = ("", "um, ", "er, ", "please, ")
+    around = [f"{first}{written}{last}" for first in before for last in ("", ", please", " now")]
+    return [form[0].upper() + form[1:] for form in around]

@@ -10,7 +10,7 @@ from tests.job.bench import SOURCE
 
 def read(bench, action: str) -> str:
     job = bench.job
-    return aloud(action, job.step_list, job.state, job.now())
+    return str(aloud(action, job.step_list, job.state, job.now()))
 
 
 def test_the_step_is_read_with_its_place(bench):
@@ -21,6 +21,19 @@ def test_the_step_is_read_with_its_place(bench):
 def test_the_cautions_of_the_step_are_read_with_their_signal_word(bench):
     bench.work_to("open")
     assert read(bench, "read-cautions") == "Warning. The cell holds energy. Take it out first."
+
+
+def test_a_step_that_is_entered_is_told_in_short_with_its_caution_and_what_is_owed(bench):
+    bench.work_to("open")
+    assert "Warning: Take it out first." in read(bench, "step-entered")
+    bench.work_to("clean")
+    assert read(bench, "step-entered") == ("Step 2 of 5. Clean. Take the photo: The whole slot.")
+
+
+def test_all_of_a_step_is_read_with_its_cautions(bench):
+    bench.work_to("open")
+    told = read(bench, "read-step")
+    assert told.startswith("Warning. The cell holds energy. Take it out first. Step 1 of 5.")
 
 
 def test_a_step_without_cautions_says_so(bench):
@@ -46,7 +59,7 @@ def test_the_time_left_of_a_hold_is_read(bench, clock):
 def test_help_names_a_phrase_for_what_is_open_and_no_other(bench):
     bench.work_to("open")
     job = bench.job
-    told = help_aloud(allowed_now(job.step_list, job.state, job.now()))
+    told = str(help_aloud(allowed_now(job.step_list, job.state, job.now())))
     assert "next step" in told
     assert "begin the hold" not in told
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import pytest
+
+from evidence_app.sentence import sentence
 from evidence_app.voice.understanding.dialogue import ANSWER_WITHIN_S, Dialogue
 from evidence_app.voice.understanding.grammar import Allowed, AskedReading
 from evidence_app.voice.understanding.words import ENGLISH
@@ -11,9 +14,11 @@ GAP = AskedReading(
     "Gap left",
     "mm",
     2,
-    outside=lambda v: "That is outside the limits." if v == "9" else None,
+    outside=lambda v: sentence("That is outside the limits.") if v == "9" else None,
 )
-HERE = Allowed("step-3", frozenset(ENGLISH.phrases) - {"confirm", "reject"}, GAP)
+ENDS = {"not-clear": sentence("That stops the repair.")}
+HERE = Allowed("step-3", frozenset(ENGLISH.phrases), GAP)
+AT_THE_END = Allowed("step-3", frozenset(ENGLISH.phrases), GAP, warnings=ENDS)
 YES, NO, STOP = "yes that is right", "no that is wrong", "stop the repair"
 
 
@@ -24,26 +29,26 @@ def talk(*said: str, every_s: float = 1.0, allowed: Allowed = HERE):
 
 def test_a_command_is_done_at_once_and_echoed():
     answer = talk("next step")[0]
-    assert (answer.kind, answer.action, answer.sentence) == ("do", "next", "Next step.")
+    assert (answer.kind, answer.action, str(answer.sentence)) == ("do", "next", "Next step.")
 
 
 def test_a_finding_is_asked_back_before_it_is_given():
     asked, done = talk("the finding is not clear", YES)
     assert (asked.kind, done.kind, done.action) == ("ask", "do", "not-clear")
-    assert "not clear" in asked.sentence
+    assert "not clear" in str(asked.sentence)
     assert done.confirmed
 
 
 def test_a_reading_is_read_back_digit_by_digit_before_it_is_entered():
     asked, done = talk("fifteen", YES)
     assert asked.kind == "ask"
-    assert "one five millimeters" in asked.sentence
+    assert "one five millimeters" in str(asked.sentence)
     assert (done.action, done.value, done.reading) == ("reading", "15", "gap")
 
 
 def test_a_reading_outside_its_limits_is_said_to_be_so():
     asked, done = talk("nine", YES)
-    assert "outside the limits" in asked.sentence
+    assert "outside the limits" in str(asked.sentence)
     assert done.outside
 
 
@@ -93,21 +98,71 @@ def test_a_question_is_void_when_the_job_has_moved():
     assert dialogue.hear(YES, moved, 1).kind == "refused"
 
 
-def test_stopping_is_asked_to_be_said_again():
-    asked, done = talk(STOP, STOP)
-    assert (asked.kind, done.kind, done.action) == ("ask", "do", "stop-repair")
+@pytest.mark.parametrize("said", ENGLISH.phrases["stop-repair"])
+def test_every_word_for_a_stop_is_asked_back(said):
+    assert (talk(said)[0].kind, talk(said)[0].action) == ("ask", "stop-repair")
 
 
-def test_a_yes_does_not_stop_the_repair():
-    assert [a.kind for a in talk(STOP, YES)] == ["ask", "refused"]
+def test_a_stop_is_done_after_a_yes_that_names_it():
+    asked, done = talk(STOP, "yes, stop the repair")
+    assert "yes, stop the repair" in str(asked.sentence)
+    assert (done.kind, done.action, done.confirmed) == ("do", "stop-repair", True)
 
 
-def test_saying_stop_twice_with_another_command_between_stops_nothing():
-    assert [a.kind for a in talk(STOP, "next step", STOP)] == ["ask", "do", "ask"]
+@pytest.mark.parametrize("said", [YES, "yes", STOP, "yes not clear", "that is right"])
+def test_nothing_else_stops_the_repair(said):
+    assert talk(STOP, said)[1].kind == "ask"
 
 
-def test_saying_stop_again_too_late_asks_again():
-    assert [a.kind for a in talk(STOP, STOP, every_s=11)] == ["ask", "ask"]
+def test_a_finding_that_ends_the_repair_needs_a_yes_that_names_it():
+    kinds = [
+        a.kind for a in talk("the finding is not clear", YES, "yes, not clear", allowed=AT_THE_END)
+    ]
+    assert kinds == ["ask", "ask", "do"]
+
+
+def test_a_finding_that_goes_on_is_confirmed_by_any_yes():
+    assert [a.kind for a in talk("the finding is clear", YES, allowed=AT_THE_END)] == ["ask", "do"]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "that isn't right",
+        "That’s not right.",
+        "yes that is wrong",
+        "yes but that is not right",
+        "that is right except the last digit",
+        "wait, that is right",
+        "no yes",
+        "I don't think so",
+        "never",
+    ],
+)
+def test_a_denial_is_a_no(said):
+    answer = talk("fifteen", said)[1]
+    assert (answer.kind, answer.code) == ("refused", "rejected")
+
+
+@pytest.mark.parametrize("said", ["that is bright", "is that right", "yes", "okay that", ""])
+def test_what_is_near_to_a_yes_has_the_question_asked_again(said):
+    answers = talk("fifteen", said, YES)
+    assert [a.kind for a in answers] == ["ask", "ask", "do"]
+    assert answers[1].code == "again"
+    assert answers[2].value == "15"
+
+
+def test_a_question_is_asked_again_twice_and_no_more():
+    assert [a.kind for a in talk("fifteen", "yes", "yes", "yes")] == [
+        "ask",
+        "ask",
+        "ask",
+        "unheard",
+    ]
+
+
+def test_a_value_that_sounds_like_another_is_told_apart():
+    assert "one four millimeters. Not four zero." in str(talk("fourteen")[0].sentence)
 
 
 def test_touch_that_answers_leaves_no_question():

@@ -6,6 +6,7 @@ import pytest
 
 from evidence_app.voice.understanding.numbers import (
     NotAValue,
+    confusable_with,
     read_back,
     spoken_number,
     spoken_serial,
@@ -38,6 +39,18 @@ from evidence_app.voice.understanding.numbers import (
         ("-4.5", "-4.5"),
         ("seven niner", "79"),
         ("zero zero seven", "7"),
+        ("zero dot two five", "0.25"),
+        ("oh point one two", "0.12"),
+        ("not point one five", "0.15"),
+        ("um nought point one please", "0.1"),
+        ("it is one point five", "1.5"),
+        ("a quarter", "0.25"),
+        ("three quarters", "0.75"),
+        ("half", "0.5"),
+        ("one and a half", "1.5"),
+        ("twelve hundredths", "0.12"),
+        ("12 hundredths", "0.12"),
+        ("three tenths", "0.3"),
     ],
 )
 def test_a_number_is_read_with_the_digits_that_were_said(said, value):
@@ -76,6 +89,10 @@ def test_a_number_is_read_with_the_digits_that_were_said(said, value):
         "one hundred hundred",
         "oh",
         "480 7",
+        "not five",
+        "a quarter half",
+        "quarter past two",
+        "five tenths six",
         "600 83",
         "40 40",
     ],
@@ -92,6 +109,7 @@ def test_anything_else_is_no_number(said):
         "0.2mm.",
         "zero point two",
         "0.2 millimeters",
+        "two tenths of a millimetre",
     ],
 )
 def test_the_unit_asked_for_may_be_said_or_left_out(said):
@@ -100,7 +118,8 @@ def test_the_unit_asked_for_may_be_said_or_left_out(said):
 
 def test_another_unit_is_refused_by_name():
     found = spoken_number("two centimetres", "mm", 2)
-    assert "centimetres" in found.sentence
+    assert found.code == "other-unit"
+    assert "centimetres" in str(found.sentence)
 
 
 def test_a_unit_is_refused_where_none_is_asked_for():
@@ -112,7 +131,7 @@ def test_a_unit_alone_is_no_number():
 
 
 def test_more_decimals_than_asked_for_are_refused():
-    assert "decimals" in spoken_number("zero point two five", "mm", 1).sentence
+    assert spoken_number("zero point two five", "mm", 1).code == "too-fine"
 
 
 @pytest.mark.parametrize(
@@ -151,3 +170,16 @@ def test_a_value_is_read_back_sign_by_sign(value, spoken):
 @pytest.mark.parametrize("value", ["0", "7", "15", "50", "120", "0.05", "12.34", "-4.5", "98765"])
 def test_what_is_read_back_is_read_as_the_same_value(value):
     assert spoken_number(read_back(value), None, 2) == value
+
+
+@pytest.mark.parametrize(
+    ("value", "other"),
+    [("14", "40"), ("40", "14"), ("115", "150"), ("16.5", "60.5"), ("-30", "-13")],
+)
+def test_what_sounds_nearly_the_same_is_known(value, other):
+    assert confusable_with(value) == other
+
+
+@pytest.mark.parametrize("value", ["4", "10", "20", "12", "0.14", "100", "AB14C"])
+def test_what_nothing_sounds_like_has_no_other(value):
+    assert confusable_with(value) is None
