@@ -68,7 +68,7 @@ def test_the_serial_number_is_spelled(at):
     talk = at("identify")
     talk.insist("hotel, seven, dash, one, nine, eight, dash, three, zero, two, five, five")
     assert "H7-198-30255" in talk.driver.texts()
-    talk.insist("yes, that is right")
+    talk.insist("yes, confirmed")
     body = talk.driver.job.record.events[-1].body
     assert (body["value"], body["entered_by"]) == ("H7-198-30255", "spoken")
 
@@ -124,7 +124,7 @@ def test_a_reading_is_recorded_only_after_the_yes(at):
     talk.insist("thirty")
     assert kinds(talk) == before
     assert "30 degrees. Is that right?" in talk.driver.texts()
-    talk.insist("yes, that is right")
+    talk.insist("yes, confirmed")
     assert kinds(talk)[-1] == "reading-entered"
     assert talk.driver.job.record.events[-1].body["entered_by"] == "spoken"
 
@@ -160,7 +160,7 @@ def test_what_touch_recorded_meanwhile_makes_the_question_void(at):
     talk.driver.touch("key 1")
     talk.driver.touch("record")
     assert "confirm" not in talk.driver.actions()
-    talk.say("yes, that is right")
+    talk.say("yes, confirmed")
     assert [r.value for r in talk.driver.job.state.readings if r.reading == "lean-angle"] == ["31"]
 
 
@@ -335,7 +335,7 @@ def test_nothing_of_the_voice_is_cut_off_or_overlaps(at, size, percent, language
     for said in (
         "next step",
         "thirty",
-        "yes, that is right",
+        "yes, confirmed",
         "name the phrases",
         "stop the repair",
         "mute the microphone",

@@ -69,7 +69,7 @@ def _at(driver, talk: Talk, session) -> None:
         driver.touch("record")
     elif owed.kind == "reading":
         talk.insist(_SPOKEN[session.readings[owed.id]])
-        talk.insist("yes, that is right")
+        talk.insist("yes, confirmed")
     elif owed.kind == "photo":
         if driver.screen != "camera":
             talk.insist("take the photo")
@@ -93,4 +93,4 @@ def _at(driver, talk: Talk, session) -> None:
         talk.insist("finish the voice note")
     else:
         talk.insist("the finding is clear")
-        talk.insist("yes, that is right")
+        talk.insist("yes, confirmed")

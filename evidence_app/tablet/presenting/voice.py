@@ -112,7 +112,7 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
         return CardShown(
             heard,
             words,
-            (("confirm", say("Yes, that is right"), "stop" if stops else "main"), no),
+            (("confirm", say("Yes, confirmed"), "stop" if stops else "main"), no),
             "clay" if stops else "brass",
         )
     name = allowed.reading.name if allowed.reading else ""
@@ -125,7 +125,7 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     return CardShown(
         heard,
         words,
-        (("confirm", say("Yes, that is right"), "main"), no),
+        (("confirm", say("Yes, confirmed"), "main"), no),
         "clay" if answer.outside else "brass",
     )
 

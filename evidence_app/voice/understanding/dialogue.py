@@ -76,7 +76,6 @@ class Answer(Struct, frozen=True):
 
 class _Question(Struct, frozen=True):
     answer: Answer  # what is done on a yes
-    asked: Sentence
     place: str
     until_s: float
     again: int = 0
@@ -160,12 +159,15 @@ class Dialogue:
         """The yes that is asked for, as it is said: "yes, stop the repair"."""
         return self._words.answers[question][0].replace("yes ", "yes, ", 1)
 
+    def _is_that_right(self) -> Sentence:
+        return sentence("If that is right, say: {phrase}.", phrase=self._yes(PLAIN))
+
     def _ask_finding(self, action: str, allowed: Allowed, now_s: float, text: str) -> Answer:
         finding = FINDING_SENTENCES[action]
         warning = allowed.warnings.get(action)
         told = sentence("You said: {finding}.", finding=finding)
         asked = (
-            joined(" ", (told, sentence("Is that right?")))
+            joined(" ", (told, self._is_that_right()))
             if warning is None
             else joined(
                 " ",
@@ -190,7 +192,7 @@ class Dialogue:
             sentence("{name}: {value}.", name=asked.name, value=told),
             sentence("Not {other}.", other=read_back(other, self._words)) if other else None,
             outside,
-            sentence("Is that right?"),
+            self._is_that_right(),
         ]
         done = Answer(
             "do",
@@ -207,7 +209,7 @@ class Dialogue:
     ) -> Answer:
         done = replace(done, confirmed=True)
         until = now_s + ANSWER_WITHIN_S
-        self._question = _Question(done, asked, allowed.place, until)
+        self._question = _Question(done, allowed.place, until)
         return replace(done, kind="ask", sentence=asked, heard=heard, confirmed=False)
 
     def _ask_again(self, question: _Question, heard: str, now_s: float) -> Answer:
@@ -217,12 +219,7 @@ class Dialogue:
         self._question = replace(question, again=question.again + 1, until_s=until)
         yes = self._yes(question.answer.action if question.answer.by_name else PLAIN)
         no = self._words.rejections[0].replace("no ", "no, ", 1)
-        told = sentence(
-            "That was not clear. {question} Say “{yes}” or “{no}”.",
-            question=question.asked,
-            yes=yes,
-            no=no,
-        )
+        told = sentence("That was not clear. Say “{yes}” or “{no}”.", yes=yes, no=no)
         return replace(
             question.answer, kind="ask", sentence=told, heard=heard, confirmed=False, code="again"
         )

@@ -91,14 +91,9 @@ ENGLISH = Words(
         "take-back": ("take back the last entry", "undo the last entry", "undo last entry"),
     },
     answers={
-        PLAIN: (
-            "yes that is right",
-            "that is right",
-            "yes it is right",
-            "yes that is correct",
-            "that is correct",
-            "yes correct",
-        ),
+        # Far in sound from what a denial is likely to be: "that is right" is one lost
+        # sound away from "that isn't right" and "that is bright".
+        PLAIN: ("yes confirmed", "yes write it down"),
         "stop-repair": (
             "yes stop the repair",
             "yes stop this repair",
@@ -130,8 +125,23 @@ ENGLISH = Words(
         "no do not stop the repair",
         "no go on",
         "wait",
+        "not confirmed",
+        "that is not confirmed",
+        "yes not confirmed",
+        "yes unconfirmed",
+        "do not write it down",
+        "yes do not write it down",
     ),
     near_answers=(
+        "yes that is right",
+        "that is right",
+        "yes that is correct",
+        "that is correct",
+        "confirmed",
+        "yes conformed",
+        "yes confined",
+        "yes write to him",
+        "write it down",
         "is that right",
         "that is bright",
         "yes that is bright",

@@ -57,7 +57,7 @@ def test_a_spoken_finding_is_recorded_after_the_yes(bench):
     before = len(kinds(bench))
     speak(bench, "the finding is clear")
     assert len(kinds(bench)) == before
-    speak(bench, "the finding is clear", "yes, that is right")
+    speak(bench, "the finding is clear", "yes, confirmed")
     assert kinds(bench)[-1] == "finding-given"
 
 
@@ -96,30 +96,30 @@ def asked(bench, clock):
 
 
 def test_a_spoken_reading_is_recorded_as_spoken(asked):
-    speak(asked, "zero point one five millimetres", "that is right")
+    speak(asked, "zero point one five millimetres", "yes confirmed")
     body = asked.job.record.events[-1].body
     assert (body["value"], body["entered_by"], body["within"]) == ("0.15", "spoken", True)
 
 
 def test_a_reading_outside_its_limits_is_said_so_and_recorded_so(asked):
-    question, _ = speak(asked, "zero point two five", "that is right")
+    question, _ = speak(asked, "zero point two five", "yes confirmed")
     assert "outside the limits" in str(question.sentence)
     assert asked.job.record.events[-1].body["within"] is False
 
 
 def test_a_serial_is_spelled(asked):
-    speak(asked, "zero point one", "that is right", "mike sierra four dash bravo", "that is right")
+    speak(asked, "zero point one", "yes confirmed", "mike sierra four dash bravo", "yes confirmed")
     assert asked.job.state.reading_of("press", "part").value == "MS4-B"
 
 
 def test_an_entry_is_taken_back_within_five_seconds(asked, clock):
-    speak(asked, "zero point one", "that is right", "undo the last entry")
+    speak(asked, "zero point one", "yes confirmed", "undo the last entry")
     assert kinds(asked)[-1] == "taken-back"
     assert asked.job.state.reading_of("press", "gap") is None
 
 
 def test_after_five_seconds_nothing_is_taken_back(asked, clock):
-    speak(asked, "zero point one", "that is right")
+    speak(asked, "zero point one", "yes confirmed")
     clock.advance(6)
     assert speak(asked, "undo the last entry")[0].kind == "refused"
 

@@ -19,7 +19,7 @@ GAP = AskedReading(
 ENDS = {"not-clear": sentence("That stops the repair.")}
 HERE = Allowed("step-3", frozenset(ENGLISH.phrases), GAP)
 AT_THE_END = Allowed("step-3", frozenset(ENGLISH.phrases), GAP, warnings=ENDS)
-YES, NO, STOP = "yes that is right", "no that is wrong", "stop the repair"
+YES, NO, STOP = "yes confirmed", "no that is wrong", "stop the repair"
 
 
 def talk(*said: str, every_s: float = 1.0, allowed: Allowed = HERE):
@@ -109,7 +109,7 @@ def test_a_stop_is_done_after_a_yes_that_names_it():
     assert (done.kind, done.action, done.confirmed) == ("do", "stop-repair", True)
 
 
-@pytest.mark.parametrize("said", [YES, "yes", STOP, "yes not clear", "that is right"])
+@pytest.mark.parametrize("said", [YES, "yes", STOP, "yes not clear", "yes confirmed"])
 def test_nothing_else_stops_the_repair(said):
     assert talk(STOP, said)[1].kind == "ask"
 

@@ -72,7 +72,7 @@ def test_an_action_that_is_not_open_now_is_refused_with_its_reason():
 
 
 def test_an_answer_is_refused_when_nothing_was_asked():
-    assert understand("yes that is right", EVERYTHING).code == "nothing-asked"
+    assert understand("yes confirmed", EVERYTHING).code == "nothing-asked"
 
 
 def test_a_number_is_a_value_only_where_one_is_asked_for():
@@ -89,5 +89,5 @@ def test_talk_where_a_number_is_asked_for_gets_none():
 
 
 def test_answers_are_offered_only_while_one_is_awaited():
-    assert "yes that is right" not in phrases_for(MEASURING)
-    assert phrases_for(MEASURING, PLAIN)["yes that is right"] == CONFIRM
+    assert "yes confirmed" not in phrases_for(MEASURING)
+    assert phrases_for(MEASURING, PLAIN)["yes confirmed"] == CONFIRM

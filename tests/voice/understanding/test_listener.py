@@ -78,7 +78,7 @@ def test_one_phrase_is_done_once(talk, say):
 def test_a_spoken_reading_is_recorded_only_after_a_spoken_yes(talk, say):
     talk.play(say("twelve"))
     asked = talk.answer()
-    talk.play(say("yes, that is right"))
+    talk.play(say("yes, confirmed"))
     done = talk.answer()
     assert (asked.kind, asked.value) == ("ask", "12")
     assert (done.kind, done.value, done.confirmed) == ("do", "12", True)
