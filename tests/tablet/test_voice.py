@@ -6,11 +6,11 @@ import json
 
 import pytest
 
-from evidence_app.errors import VoiceError
 from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
 from evidence_app.tablet.ear.engine import Engine
+from evidence_app.voice.understanding import speech_model
 from tests.tablet.talking import Mouth, Talk, at_work, need_engine
 
 F4, F5, F7, F8 = 285, 286, 288, 289
@@ -223,19 +223,13 @@ def test_a_microphone_that_is_lost_and_returns_is_told_and_recorded(at):
     assert talk.driver.job.state.step == "remove-stand"
 
 
-def test_without_the_model_commands_are_off_and_notes_are_recorded(at, monkeypatch):
-    def missing(_self):
-        raise VoiceError(
-            "a file of the speech model is missing",
-            where="tokenizer.bin",
-            remedy="install evidence-app[voice] again",
-        )
-
-    monkeypatch.setattr(Engine, "get", missing)
+def test_without_the_model_commands_are_off_and_notes_are_recorded(at, monkeypatch, tmp_path):
+    monkeypatch.setattr(speech_model, "installed_folder", lambda: tmp_path)
     driver = at(listening=False, transcripts=True)
     driver.touch("listen")
     driver.pass_time(0.15)
     assert "Not listening: no speech model" in driver.texts()
+    assert "-m pip install --force-reinstall moonshine-voice==0.1.0" in driver.texts()
     assert "the speech model is missing" in driver.texts()
     driver.root.go("note")
     driver.settle()

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import NOTHING, Sentence, sentence
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting import voice as shown
 
@@ -45,6 +45,7 @@ class Hearing:
         self.microphone = None
         self.meter = None
         self._off = ""  # why it does not listen
+        self._helps = NOTHING
         self._starting = False
         self._started_at = 0.0
         self._heard, self._heard_until, self._other = "", 0.0, False
@@ -139,6 +140,8 @@ class Hearing:
 
         self._starting = False
         self._end("engine" if isinstance(error, VoiceError) else "microphone")
+        if isinstance(error, VoiceError) and isinstance(error.remedy, Sentence):
+            self._helps = error.remedy
         self._place.tell(n.listening_notice(say(error.sentence())))
 
     def _failed(self, error: EvidenceError) -> None:
@@ -146,6 +149,7 @@ class Hearing:
         self._place.worker.report(lambda: self._not_started(error))
 
     def _end(self, reason: str) -> None:
+        self._helps = NOTHING
         self._off, self._starting = reason, False
         listener, microphone = self.listener, self.microphone
         self.listener = self.microphone = self.meter = None
@@ -175,7 +179,7 @@ class Hearing:
     # --- the sign ---------------------------------------------------------------------------
 
     def sign(self) -> shown.SignShown:
-        return shown.sign_shown(self.state(), self._off, self._heard)
+        return shown.sign_shown(self.state(), self._off, self._heard, self._helps)
 
     def state(self) -> str:
         """As ``presenting.voice.sign_shown`` takes it."""

@@ -10,9 +10,9 @@ from msgspec import Struct
 from evidence_app.job.rules.owed import owed_now
 from evidence_app.job.rules.route import step_named
 from evidence_app.job.state.job_state import JobState
-from evidence_app.language import say
+from evidence_app.language import language, say
 from evidence_app.record.event import Instant
-from evidence_app.sentence import Sentence
+from evidence_app.sentence import NOTHING, Sentence
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.standing import owed_line
 from evidence_app.tablet.presenting.step import finding_words
@@ -44,13 +44,17 @@ class CardShown(Struct, frozen=True):
     border: str = "haze"
 
 
-def sign_shown(state: str, reason: str = "", heard: str = "") -> SignShown:
+def sign_shown(
+    state: str, reason: str = "", heard: str = "", helps: Sentence = NOTHING
+) -> SignShown:
     """``state``: "listening", "hearing", "heard", "other", "speaking", "noting", "muted",
-    "starting" or "off", which has a ``reason``."""
+    "starting" or "off", which has a ``reason`` and perhaps what ``helps``."""
     end, begin = say("Touch to end it"), say("Touch to listen")
+    english = say("The ear understands English only")
     match state:
         case "listening":
-            return SignShown("ear", say("Listening"), end)
+            # Commands are English; who reads another language is told so where it listens.
+            return SignShown("ear", say("Listening"), end if language() == "en" else english)
         case "hearing":
             return SignShown("voice", say("Somebody is speaking"), end)
         case "heard":
@@ -67,7 +71,7 @@ def sign_shown(state: str, reason: str = "", heard: str = "") -> SignShown:
             return SignShown("open", say("Getting ready to listen"), end)
     if reason == "lost":
         return SignShown("deaf", OFF[reason](), say("It waits; touch to end it"))
-    return SignShown("deaf", OFF[reason](), begin)
+    return SignShown("deaf", OFF[reason](), say(helps) if helps else begin)
 
 
 OFF = {
