@@ -10,7 +10,7 @@ from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
 from evidence_app.tablet.ear.engine import Engine
-from evidence_app.voice.understanding import speech_model
+from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 from tests.tablet.talking import Mouth, Talk, at_work, need_engine
 
 F4, F5, F7, F8 = 285, 286, 288, 289
@@ -224,7 +224,7 @@ def test_a_microphone_that_is_lost_and_returns_is_told_and_recorded(at):
 
 
 def test_without_the_model_commands_are_off_and_notes_are_recorded(at, monkeypatch, tmp_path):
-    monkeypatch.setattr(speech_model, "installed_folder", lambda: tmp_path)
+    monkeypatch.setattr(Engine, "get", lambda _self: SpeechRecogniser(tmp_path))
     driver = at(listening=False, transcripts=True)
     driver.touch("listen")
     driver.pass_time(0.15)
