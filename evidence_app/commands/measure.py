@@ -9,6 +9,7 @@ import click
 
 from evidence_app.commands.shared.entering import bytes_of, write_new
 from evidence_app.errors import EvidenceError
+from evidence_app.steplist.model import MeasurementKind
 
 
 class _MeasureGroup(click.Group):
@@ -84,7 +85,7 @@ def _photo(path: Path) -> bytes:
 
 
 @measure.command("photo")
-@click.argument("kind", type=click.Choice(["gap", "mesh", "residue"]))
+@click.argument("kind", type=click.Choice([kind.value for kind in MeasurementKind]))
 @click.argument("photo", type=click.Path(path_type=Path))
 @click.argument("reference", type=click.Path(path_type=Path), required=False)
 @click.option("--at-most", type=float, help="Upper limit, in mm (residue: mm2).")
@@ -127,10 +128,10 @@ def measure_photo(
     """
     from evidence_app.job.running.scale_cards import confirmed_card
     from evidence_app.photo.measure import measure as measured
-    from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
-    from evidence_app.steplist.quantities import recess_defects
+    from evidence_app.steplist.model import Measurement, PhotoWanted
+    from evidence_app.steplist.quantities import UNIT_OF, recess_defects
 
-    unit = "mm2" if kind == "residue" else "mm"
+    unit = UNIT_OF[MeasurementKind(kind)]
     asked = Measurement(
         MeasurementKind(kind),
         unit,

@@ -13,36 +13,14 @@ import cv2
 import numpy as np
 
 from evidence_app.errors import EvidenceError
-from evidence_app.photo.gap.drawing import draw_gap
-from evidence_app.photo.gap.measure import STEP_U_MM, Card, Gap, measure_gap
-from evidence_app.photo.mesh.result import measured_mesh
+from evidence_app.photo.gap.measure import Card
+from evidence_app.photo.kinds import KINDS
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.photo.residue.result import measured_residue
-from evidence_app.photo.results import (
-    card_fields,
-    card_said,
-    judged,
-    lines,
-    mm,
-    require_unit,
-    unmirrored_luma,
-)
-from evidence_app.photo.uncertainty import (
-    COVERAGE_FACTOR,
-    GUARD_FACTOR,
-    Conformity,
-    conformity,
-    joined,
-)
-from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+from evidence_app.photo.results import Beside
+from evidence_app.photo.uncertainty import Conformity
+from evidence_app.steplist.model import PhotoWanted
 
 Measured = tuple[dict[str, Any], bytes | None]
-
-GAP_METHOD = (
-    "width fitted to profiles across the seam every 0.5 mm, in linear light, blur taken "
-    "from the edges of the scale card; U with k = 2 after JCGM 100, guard band of "
-    "1.65 u after ISO 14253-1"
-)
 
 
 def measure(
@@ -62,12 +40,7 @@ def measure(
     if asked is None:
         return _refused("", "", CannotMeasure("nothing", "no measurement is asked for", "")), None
     try:
-        if asked.kind is MeasurementKind.MESH:
-            return measured_mesh(data, asked, card)
-        if asked.kind is MeasurementKind.RESIDUE:
-            return measured_residue(data, asked, reference, second)
-        require_unit(asked, "mm", "a gap")
-        return _gap(data, asked, card)
+        return KINDS[asked.kind](data, asked, Beside(card, reference, second))
     except EvidenceError as problem:
         return _refused(asked.kind.value, asked.unit or "mm", problem), None
     except (ArithmeticError, ValueError, IndexError, np.linalg.LinAlgError, cv2.error) as problem:
@@ -92,85 +65,3 @@ def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:
         "sentence": sentence[:1].upper() + sentence[1:],
         "reasons": [getattr(problem, "reason", "photo")],
     }
-
-
-def _gap(data: bytes, asked: Measurement, card: Card | None) -> Measured:
-    luma = unmirrored_luma(data)
-    gap = measure_gap(luma, card)
-    verdict = _verdict(gap, asked)
-    largest, smallest = gap.largest, gap.smallest
-    result: dict[str, Any] = {
-        "kind": "gap",
-        "unit": "mm",
-        "value": mm(gap.median_mm),
-        "U": mm(gap.budget.expanded()),
-        "k": COVERAGE_FACTOR,
-        "conformity": verdict.value,
-        "method": GAP_METHOD,
-        "sentence": _sentence(gap, asked, verdict),
-        "at_least": asked.at_least,
-        "at_most": asked.at_most,
-        "largest": {
-            "width_mm": mm(largest.width_mm),
-            "at_mm": round(largest.at_mm, 2),
-            "U_mm": mm(2 * largest.u_mm),
-        },
-        "smallest": {
-            "width_mm": mm(smallest.width_mm),
-            "at_mm": round(smallest.at_mm, 2),
-            "U_mm": mm(2 * smallest.u_mm),
-        },
-        "stations": [
-            {"at_mm": round(float(at), 2), "width_mm": mm(width)}
-            for (at, width), good in zip(gap.stations, gap.good, strict=True)
-            if good
-        ],
-        "stations_agreeing": round(float(gap.good.mean()), 3),
-        "budget": lines(gap.budget),
-        "lean_across_deg": round(gap.lean_deg, 2),
-        "tilt_deg": round(gap.tilt_deg, 2),
-        "mm_per_pixel": round(gap.mm_per_pixel, 5),
-        "card": card_fields(gap.card),
-        "reasons": _reasons(gap),
-    }
-    return result, draw_gap(luma, gap, asked.at_least, asked.at_most)
-
-
-def _verdict(gap: Gap, asked: Measurement) -> Conformity:
-    """The upper limit is judged by the widest 2 mm, the lower one by the narrowest."""
-    verdicts = []
-    if asked.at_most is not None:
-        verdicts.append(conformity(gap.largest.width_mm, gap.largest.u_mm, None, asked.at_most))
-    if asked.at_least is not None:
-        verdicts.append(conformity(gap.smallest.width_mm, gap.smallest.u_mm, asked.at_least))
-    return joined(verdicts)
-
-
-def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> str:
-    size = (
-        f"The seam is {gap.median_mm:.3f} mm wide (median, U = {gap.budget.expanded():.3f} mm, "
-        f"k = 2), at most {gap.largest.width_mm:.3f} mm over any 2 mm, "
-        f"{_place(gap.largest.at_mm)}."
-    )
-    return judged(size, asked, verdict, "Use the feeler gauge.")
-
-
-def _place(at_mm: float) -> str:
-    if abs(at_mm) < 1:
-        return "beside the middle of the card"
-    return f"{abs(at_mm):.0f} mm {'right' if at_mm > 0 else 'left'} of the card's middle"
-
-
-def _reasons(gap: Gap) -> list[str]:
-    """What the reader should know beside the numbers."""
-    said = card_said(gap.card)
-    if gap.good.mean() < 1:
-        said.append(
-            f"{100 * (1 - gap.good.mean()):.0f} percent of the places along the seam were "
-            "left out because they do not look like the rest."
-        )
-    said.append(
-        f"Guard band {GUARD_FACTOR:g} u. A height step across the seam of "
-        f"{STEP_U_MM:g} mm (standard deviation) is allowed for."
-    )
-    return said

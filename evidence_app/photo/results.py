@@ -6,12 +6,22 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from evidence_app.photo import intake
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, Conformity
 from evidence_app.steplist.model import Measurement
+
+
+class Beside(Struct, frozen=True):
+    """What a measurement may need beside its photo: what is known of the scale card, the clean
+    photo to compare with, and another photo of the same state from another angle."""
+
+    card: Card | None = None
+    reference: bytes | None = None
+    second: bytes | None = None
 
 
 def unmirrored_luma(data: bytes) -> np.ndarray:

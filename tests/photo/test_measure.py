@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from evidence_app.photo.kinds import KINDS
 from evidence_app.photo.measure import measure
 from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+from evidence_app.steplist.quantities import UNIT_OF
 
 WITHIN = "seam?gap_mm=0.12&seed=38"
 
@@ -131,3 +133,7 @@ def test_bad_input_is_refused_with_a_sentence(scene, gap_wanted, name):
 def test_another_unit_is_refused(scene):
     wanted = PhotoWanted("seam", "x", True, Measurement(MeasurementKind.GAP, "inch", None, 0.01))
     assert measure(scene(WITHIN).jpeg(), wanted)[0]["reasons"] == ["unit"]
+
+
+def test_every_kind_of_a_step_list_is_registered():
+    assert set(KINDS) == set(MeasurementKind) == set(UNIT_OF)

@@ -10,10 +10,10 @@ from typing import Any
 
 import numpy as np
 
-from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.mesh.drawing import draw_mesh
 from evidence_app.photo.mesh.measure import USUAL_RECESS, Mesh, Recess, known_recess, measure_mesh
 from evidence_app.photo.results import (
+    Beside,
     card_fields,
     card_said,
     judged,
@@ -35,13 +35,11 @@ _DIGITS_DEG = 3
 _CLEARANCES = ("start", "end", "near", "far")
 
 
-def measured_mesh(
-    data: bytes, asked: Measurement, card: Card | None
-) -> tuple[dict[str, Any], bytes]:
+def measured_mesh(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
     require_unit(asked, "mm", "a mesh")
     luma = unmirrored_luma(data)
-    mesh = measure_mesh(luma, card, _recess(asked))
+    mesh = measure_mesh(luma, beside.card, _recess(asked))
     distance = mesh.budgets["distance"]
     verdict = conformity(mesh.values["distance"], distance.combined, asked.at_least, asked.at_most)
     result: dict[str, Any] = {

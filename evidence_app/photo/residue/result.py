@@ -7,7 +7,7 @@ from typing import Any
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.drawing import draw_residue
 from evidence_app.photo.residue.find import Residue, find_residue
-from evidence_app.photo.results import require_unit
+from evidence_app.photo.results import Beside, require_unit
 from evidence_app.photo.uncertainty import Conformity
 from evidence_app.steplist.model import Measurement
 
@@ -18,12 +18,13 @@ METHOD = (
 
 
 def measured_residue(
-    data: bytes, asked: Measurement, reference: bytes | None, second: bytes | None
+    data: bytes, asked: Measurement, beside: Beside
 ) -> tuple[dict[str, Any], bytes]:
     """Result and PNG drawing.
 
     Raises PhotoError or CannotMeasure when the photos cannot be compared.
     """
+    reference, second = beside.reference, beside.second
     if reference is None:
         raise CannotMeasure(
             "reference",
