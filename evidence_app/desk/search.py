@@ -93,11 +93,6 @@ def show(register: Register, package: int) -> Entry:
         )
 
 
-def conflicts_of(register: Register, package: int) -> list[dict[str, Any]]:
-    """Other packages that say they are of the same job, each with a sentence."""
-    return show(register, package).conflicts
-
-
 def _conditions(wanted: Wanted) -> tuple[list[str], list[str]]:
     where: list[str] = []
     values: list[str] = []

@@ -68,10 +68,6 @@ def scene_of(written: str) -> Scene:
         ) from error
 
 
-def scene_names() -> tuple[str, ...]:
-    return tuple(sorted(_MAKERS))
-
-
 def _take(keys: Keys, kind: type, **renamed: str) -> Struct:
     """Takes the keys that ``kind`` knows out of ``keys``; ``renamed`` gives the field
     that a key of another name stands for."""
