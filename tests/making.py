@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 import soundfile
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from msgspec import structs
 
 from evidence_app.job import commands as c
 from evidence_app.job.running.guide import Job
@@ -109,6 +110,8 @@ disposition = "Tag the unit and hand it to the supervisor."
 prohibitions = ["Do not go on with this unit."]
 """
 
+BOOT = "7d0c6fa5-3c0e-4c1e-9a39-1b2f4f6a8e10"
+
 _SOURCE = {"kind": "file", "name": "test camera"}
 
 
@@ -121,7 +124,7 @@ class QuickClock(SystemClock):
 
     def now(self) -> Instant:
         self.hands.advance(0.25)
-        return self.hands.now()
+        return structs.replace(self.hands.now(), boot=BOOT)
 
 
 def make_key(seed: int = 1) -> SigningKey:
@@ -134,6 +137,11 @@ def photo(seed: int, width: int = 96, height: int = 72) -> bytes:
     noise = np.random.default_rng(seed).integers(0, 256, (height, width, 3), dtype=np.uint8)
     frame = cv2.GaussianBlur(noise, (0, 0), 2)
     return encode_jpeg(frame, START, f"{seed:032x}", "test camera")
+
+
+def photo_by(camera: str) -> bytes:
+    """A sound JPEG whose Exif names that camera."""
+    return encode_jpeg(np.full((72, 96, 3), 90, np.uint8), START, f"{77:032x}", camera)
 
 
 def note(seed: int, seconds: float = 0.5) -> bytes:

@@ -18,7 +18,7 @@ SHIPPED = SOURCES.parent / "checker.html"
 
 CORE = (
     "bytes", "sha256", "hashing", "canonical", "times", "names", "pack", "archive", "outcome",
-    "bag", "ed25519", "seal", "journal", "originals", "exif", "clocks", "shape",
+    "bag", "ed25519", "seal", "journal", "originals", "exif", "media", "clocks", "shape",
     "vocabulary", "practice", "withdrawn", "decimal", "toml", "steplist", "listrules", "conduct",
     "conductagain", "conductmoves", "conductwork", "keylist", "token", "bracket", "record", "checking", "worker",
 )  # fmt: skip

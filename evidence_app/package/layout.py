@@ -60,6 +60,7 @@ MAX_TAG_FILE_BYTES = 16 * 2**20
 MAX_TEXT_BYTES = 256 * 2**20
 MAX_TOKEN_BYTES = 2**20
 MAX_PIXELS = 200_000_000
+MAX_NOTE_FRAMES = 16_000 * 3600 * 4
 
 Digest = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z")]
 

@@ -21,7 +21,7 @@ from evidence_app.package.keys.keylist import DeviceKey, open_key_list, write_ke
 from evidence_app.practice.clock import PracticeClock
 from tests.hostile.bag import JOURNAL, Bag, key_name, sha
 from tests.hostile.make import ATTACKS, build, sound_package
-from tests.making import DEPOT, make_key
+from tests.making import DEPOT, TECHNICIAN, make_key
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +70,7 @@ def test_revoked_key_is_judged_by_the_day_of_receipt(
 ):
     year, after = (datetime(y, 1, 1, tzinfo=UTC) for y in (2026, 2027))
     at = datetime.fromisoformat(f"{revoked}T12:00:00+00:00")
-    key = DeviceKey(key_name(Bag.read(sound[0]).key), "tech", "tablet 3", year, after, at)
+    key = DeviceKey(key_name(Bag.read(sound[0]).key), TECHNICIAN, "tablet 3", year, after, at)
     write_key_list(tmp_path / "keys.toml", DEPOT, at, [key], make_key(9))
     clock = PracticeClock(f"{received}T12:00:00.000+00:00")
     intake = Intake(register, Desk("desk 2", open_key_list(tmp_path / "keys.toml")), clock)

@@ -19,14 +19,24 @@ from typing import NamedTuple
 
 from evidence_app.package.keys.keylist import DeviceKey, write_key_list
 from evidence_app.package.keys.signing_key import SigningKey
-from tests.hostile import on_files, on_job, on_journal, on_photos, on_report, on_seal, on_zip
+from tests.hostile import (
+    on_files,
+    on_job,
+    on_journal,
+    on_media,
+    on_people,
+    on_photos,
+    on_report,
+    on_seal,
+    on_zip,
+)
 from tests.hostile.bag import INSIDER
 from tests.hostile.registry import ATTACKS, Attack
 from tests.making import DEPOT, TECHNICIAN, make_key, make_package
 
 __all__ = ["ATTACKS", "Hostile", "build", "build_all", "sound_package"]
 
-ROOMS = (on_files, on_seal, on_journal, on_job, on_photos, on_report, on_zip)
+ROOMS = (on_files, on_seal, on_journal, on_job, on_media, on_people, on_photos, on_report, on_zip)
 
 
 class Hostile(NamedTuple):

@@ -15,7 +15,8 @@ async function judgeBag(pack) {
     problems.push(pack.has("bagit.txt") ? "bagit.txt: is not that of BagIt 1.0 in UTF-8" : "bagit.txt: is missing");
   }
   if (!pack.has("device-key.pem")) problems.push("device-key.pem: is missing");
-  problems.push(...infoProblems(await pack.text("bag-info.txt"), pack));
+  const info = await pack.text("bag-info.txt");
+  problems.push(...infoProblems(info, pack));
   const manifest = readManifest("manifest-sha256.txt", await pack.text("manifest-sha256.txt"), pack);
   const tagManifest = readManifest("tagmanifest-sha256.txt", await pack.text("tagmanifest-sha256.txt"), pack);
   problems.push(...manifest.problems, ...tagManifest.problems);
@@ -25,8 +26,10 @@ async function judgeBag(pack) {
   if (tagManifest.readable && !sameNames([...tagManifest.paths.keys()], LISTED_TAGS)) {
     problems.push(`tagmanifest-sha256.txt: must list exactly ${LISTED_TAGS.join(", ")}`);
   }
+  const told = new Map((info ?? "").split("\n").map((line) => [line.slice(0, line.indexOf(":")), line.slice(line.indexOf(":") + 2)]));
   return {
     problems,
+    told,
     manifest: manifest.readable ? manifest.paths : null,
     tagManifest: tagManifest.readable ? tagManifest.paths : null,
   };
@@ -46,6 +49,14 @@ function infoProblems(text, pack) {
   if (sums.length !== 1) return ["bag-info.txt: must have one Payload-Oxum"];
   if (sums[0] !== wanted) return [`bag-info.txt: says ${shown(sums[0])}, the files give ${wanted}`];
   return [];
+}
+
+/** What bag-info says of the claim and of the depot, against the journal. */
+function infoAgainstJournal(told, opened, ticket) {
+  const given = { "External-Identifier": opened?.claim, "Source-Organization": ticket?.depot };
+  return Object.entries(given)
+    .filter(([label, value]) => told.get(label) !== (typeof value === "string" ? value.trim().split(/\s+/).join(" ") : value))
+    .map(([label]) => `bag-info.txt: ${label} is not what the journal gives`);
 }
 
 function readManifest(name, text, pack) {

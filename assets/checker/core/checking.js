@@ -69,6 +69,7 @@ class Checking {
     this.put(judged("journal-chain", this.journal.problems,
       `${this.journal.count} events in one unbroken chain, from opening to closing.`, "The journal is not one unbroken chain."));
     await this.judgeContent();
+    if (!this.practice.said) await this.practice.seePhotos(this.pack);
     this.judgePractice();
     this.tellFacts();
     this.result.told = this.told();
@@ -109,12 +110,14 @@ class Checking {
     this.practice = new PracticeSigns();
     this.tickets = new Tickets();
     this.dispositions = new Dispositions();
-    const watchers = [this.originals, this.clocks, this.withdrawn, this.practice, this.tickets, this.dispositions];
+    this.media = new Media();
+    const watchers = [this.originals, this.clocks, this.withdrawn, this.practice, this.tickets, this.dispositions, this.media];
     this.journal = await Journal.read(this.pack, watchers);
   }
 
   async judgeFiles() {
     const bag = await judgeBag(this.pack);
+    if (!this.journal.broken) bag.problems.push(...infoAgainstJournal(bag.told, this.journal.first?.body, this.tickets.opened[0]?.body));
     const listed = new Map([...(bag.manifest || []), ...(bag.tagManifest || [])]);
     const payload = bag.manifest ? bag.manifest.size : 0;
     this.listed = listed;
@@ -170,14 +173,15 @@ class Checking {
   }
 
   judgeKey() {
-    if (this.list) return judgeKey(this.list, this.keyName, this.seal.closed_at, this.token?.moment ?? null);
+    const technician = this.journal.broken ? null : this.journal.first?.body?.technician;
+    if (this.list) return judgeKey(this.list, this.keyName, this.seal.closed_at, this.token?.moment ?? null, technician);
     if (this.listProblem) return notChecked("key", `The key list cannot be used: ${this.listProblem}.`);
     return notChecked("key", "No key list of the depot was given, so whose key sealed it is not known.");
   }
 
   async judgeContent() {
-    await this.make("originals", () =>
-      judged("originals", this.originals.judge(this.pack, this.digests),
+    await this.make("originals", async () =>
+      judged("originals", [...this.originals.judge(this.pack, this.digests), ...(await this.media.judge(this.pack, this.originals))],
         `The journal names ${this.originals.places.size} files; each is there and no other.`, "Files and journal do not fit each other."));
     await this.make("conduct", () => this.judgeConduct());
     await this.make("record", () => judgeRecord(this.pack, this.seal, this.journal));
@@ -186,7 +190,8 @@ class Checking {
         ? notChecked("report", "Its claim, serial number, outcome, disposition and fingerprint are the journal's, and its pictures and sounds are originals. Its other words were not compared here; the app does that.")
         : fails("report", "There is no report.", ["data/report.html: is missing"]));
     await this.make("clocks", async () => {
-      const problems = [...this.clocks.problems, ...(await this.clocks.judgePhotos(this.pack, this.originals))];
+      const future = this.journal.lastMoment > Date.now() + PATIENCE ? [`event ${this.journal.count}: is later than this computer's clock`] : [];
+      const problems = [...this.clocks.problems, ...future, ...(await this.clocks.judgePhotos(this.pack, this.originals))];
       if (problems.length) return fails("clocks", "The times contradict each other.", problems);
       const recorded = this.clocks.recorded;
       return recorded.length
@@ -238,6 +243,7 @@ class Checking {
     return {
       claim: opened.claim, serial: opened.device?.serial, outcome: closed.outcome,
       fingerprint: this.seal?.fingerprint, disposition: this.dispositions.last,
+      reasons: this.media.reasons,
     };
   }
 

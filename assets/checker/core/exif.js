@@ -2,6 +2,8 @@
 // offset (Exif 2.32, CIPA DC-008, section 4.6.5 F) out of a JPEG's first bytes.
 
 const EXIF_HEAD = 128 * 1024;
+const TAG_MODEL = 0x0110;
+const TAG_ORIENTATION = 0x0112;
 const TAG_DETAILS = 0x8769;
 const TAG_TAKEN = 0x9003;
 const TAG_OFFSET = 0x9011;
@@ -9,9 +11,22 @@ const TAG_FRACTION = 0x9291;
 
 /** RFC 3339 text, or null when the bytes do not have it. */
 function exifTaken(bytes) {
+  return fromExif(bytes, takenIn);
+}
+
+/** Model of the camera, or null. */
+function exifCamera(bytes) {
+  return fromExif(bytes, (tiff) => {
+    const view = new DataView(tiff.buffer, tiff.byteOffset, tiff.length);
+    const little = view.getUint16(0) === 0x4949;
+    return readDirectoryOfTags(tiff, view, view.getUint32(4, little), little).get(TAG_MODEL)?.text.trim() ?? null;
+  });
+}
+
+function fromExif(bytes, read) {
   try {
     const tiff = exifBlock(bytes);
-    return tiff && takenIn(tiff);
+    return tiff && read(tiff);
   } catch (error) {
     // A length or place in the file that leads outside of it.
     if (error instanceof RangeError) return null;

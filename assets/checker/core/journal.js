@@ -76,6 +76,7 @@ class Journal {
     if (this.count === 1) this.judgeFirst(event);
     this.lastKind = event.kind;
     event.moment = momentOf(event.wall);
+    this.lastMoment = event.moment;
     for (const watcher of this.watchers) watcher.see(event);
   }
 

@@ -66,11 +66,15 @@ function refuseBadList(top, keys) {
 }
 
 /** The check `key`, for a key's SHA-256 at a time. `tokenTime` is that of a time token, or null. */
-function judgeKey(list, keyName, closedAt, tokenTime) {
+function judgeKey(list, keyName, closedAt, tokenTime, technician) {
   const trusted = `signed with depot key ${sha256(list.depotKey.der).slice(0, 16)}…, the one given with it`;
   const by = `by the list of ${list.depot} issued ${list.issued} (${trusted})`;
   const key = list.keys.find((candidate) => candidate.sha256 === keyName);
   if (!key) return fails("key", `The key that sealed it is unknown, ${by}.`, [], "unknown-key");
+  const plain = (name) => name.trim().split(/\s+/).join(" ").toLowerCase();
+  if (typeof technician === "string" && technician && !key.owner.split(";").map(plain).includes(plain(technician))) {
+    return fails("key", `The key belongs to ${key.owner} (${key.label}), and the job's technician is ${technician}, ${by}.`, [], "other-owner");
+  }
   const whose = `The key of ${key.owner} (${key.label})`;
   const at = momentOf(closedAt);
   const revoked = key["revoked-at"];

@@ -44,11 +44,12 @@ const CONSEQUENCE = {
   "time-bracket": "a proof of when it was made does not hold",
   practice: "it is practice material",
 };
-// Three answers about a key that are not one.
+// Answers about a key that are not one.
 const CONSEQUENCE_BY_CODE = {
   "revoked-before": "the key that sealed it had been revoked before the job was closed",
   "revoked-since":
     "the key that sealed it was valid then and has been revoked since, and nothing from outside shows that the seal is older than that",
+  "other-owner": "the key that sealed it belongs to somebody else than its technician",
   "unknown-key": "the depot's list does not know the key that sealed it",
 };
 

@@ -135,6 +135,7 @@ async function finish(result, file) {
   let reportIsPlain = false;
   try {
     reportIsPlain = await judgeReport(result, file);
+    await judgeReasons(result, file);
   } catch (failure) {
     result = unreadFile(file, failure);
   }

@@ -142,6 +142,41 @@ async function judgeReport(result, file) {
   return !problems.length;
 }
 
+const QUIET_DBFS = -50;
+const HEARD_RATE = 16000;
+const HEARD_PIECE = 800;
+
+/** A spoken reason in which nothing is heard is none; changes the result. */
+async function judgeReasons(result, file) {
+  const check = result.checks.find((candidate) => candidate.name === "originals");
+  if (check?.outcome !== HOLDS) return;
+  const problems = [];
+  for (const entry of result.files.filter(({ sha256: sum }) => result.told.reasons.includes(sum))) {
+    const level = entry.size ? await loudest(blobOf(file, entry)) : null;
+    if (level === null && entry.size) problems.push(`${entry.path}: cannot be played to its end`);
+    if (level < QUIET_DBFS) problems.push(`${entry.path}: is the spoken reason of a stop, and nothing is heard in it`);
+  }
+  if (!problems.length) return;
+  Object.assign(check, fails("originals", "A spoken reason is none.", problems));
+  conclude(result);
+}
+
+/** The loudest 50 ms in dBFS; null for what cannot be played. */
+async function loudest(blob) {
+  try {
+    const sound = await new OfflineAudioContext(1, 1, HEARD_RATE).decodeAudioData(await blob.arrayBuffer());
+    const samples = sound.getChannelData(0);
+    let most = 1e-9;
+    for (let at = 0; at < samples.length; at += HEARD_PIECE) {
+      const piece = samples.subarray(at, at + HEARD_PIECE);
+      most = Math.max(most, Math.sqrt(piece.reduce((sum, value) => sum + value * value, 0) / piece.length));
+    }
+    return 20 * Math.log10(most);
+  } catch {
+    return null;
+  }
+}
+
 /** A file of the package as a Blob that reads from the ZIP file. */
 function blobOf(file, entry, type = "") {
   return file.slice(entry.at, entry.at + entry.size, type);

@@ -17,7 +17,7 @@ from evidence_app.package.verify.exif_time import HEAD_BYTES, time_taken
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.archive import read_head
 from evidence_app.record import times
-from evidence_app.record.clock import STEP_TOLERANCE_S, clock_changes
+from evidence_app.record.clock import STEP_TOLERANCE_S, SystemClock, clock_changes
 from evidence_app.record.event import Draft, Event
 from evidence_app.sentence import NOTHING, Sentence, sentence
 
@@ -28,6 +28,9 @@ _CLOCK_KINDS = ("clock-stepped", "machine-restarted")
 _ENCODED_BY_APP = ("camera", "stream", "practice")
 _EXPOSURE_TO_EVENT = timedelta(minutes=2)
 
+# Clocks of different machines are compared with this much patience (common practice, no source).
+CLOCKS_APART = timedelta(minutes=5)
+
 # A camera of its own has its own clock and often no offset; a day covers every time zone.
 _OTHER_CLOCK = timedelta(days=1)
 
@@ -35,6 +38,7 @@ _OTHER_CLOCK = timedelta(days=1)
 def check_clocks(case: Case) -> CheckResult:
     """Do wall clock, monotonic clock and the photos' own times agree?"""
     shown, problems = _in_journal(case.events)
+    problems += _in_future(case.events[-1])
     for more_shown, more_problems in (_in_photo(case, *pair) for pair in _photos(case.events)):
         shown += more_shown
         problems += more_problems
@@ -45,6 +49,21 @@ def check_clocks(case: Case) -> CheckResult:
         return holds("clocks", "every disturbance of the clocks is recorded; see each",
                      first_items(shown))  # fmt: skip
     return holds("clocks", "wall clock and monotonic clock agree from beginning to end")
+
+
+def _in_future(closed: Event) -> list[Sentence]:
+    now = SystemClock().now().wall
+    if times.parse(closed.wall) <= times.parse(now) + CLOCKS_APART:
+        return []
+    return [
+        sentence(
+            "event {sequence} ({kind}): is of {wall}, and this computer's clock says {now}",
+            sequence=closed.sequence,
+            kind=closed.kind,
+            wall=closed.wall,
+            now=now,
+        )
+    ]
 
 
 def _in_journal(events: Sequence[Event]) -> tuple[list[Sentence], list[Sentence]]:

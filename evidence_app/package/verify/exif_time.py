@@ -1,8 +1,8 @@
-"""The time that a photo carries inside itself, read from its first bytes only.
+"""The time and camera that a photo carries inside itself, read from its first bytes only.
 
 Of a photo of many megabytes the beginning is enough: CIPA DC-008 (Exif 2.32)
 4.7.2 puts the APP1 segment directly behind the start marker, and cameras write
-its tags before the thumbnail that fills the rest of it. Three text tags are read here directly (TIFF 6.0
+its tags before the thumbnail that fills the rest of it. Four text tags are read here directly (TIFF 6.0
 section 2), because a whole reader of Exif costs more per photo than all other
 checks of it together.
 """
@@ -23,6 +23,7 @@ _APPLICATION = range(0xE0, 0xF0)
 _EXIF = b"Exif\0\0"
 _ORDERS = {b"II*\0": "<", b"MM\0*": ">"}
 _EXIF_IFD = 0x8769
+_MODEL = 0x0110
 _TAKEN, _OFFSET, _FRACTION = 0x9003, 0x9011, 0x9291
 _ASCII, _LONG = 2, 4
 _MOST_ENTRIES = 200
@@ -35,8 +36,7 @@ def time_taken(head: bytes) -> datetime | None:
     Without an offset the time has no time zone. None when the photo carries no
     such time, or one that cannot be read: a damaged Exif block is as good as none.
     """
-    block = _exif_block(head)
-    order = _ORDERS.get(block[:4])
+    block, order = _block_and_order(head)
     if order is None:
         return None
     try:
@@ -50,6 +50,23 @@ def time_taken(head: bytes) -> datetime | None:
     except struct.error:
         return None
     return _moment(*texts)
+
+
+def camera_named(head: bytes) -> str:
+    """Model of the camera, from a JPEG's first HEAD_BYTES; empty when there is none."""
+    block, order = _block_and_order(head)
+    if order is None:
+        return ""
+    try:
+        (first,) = struct.unpack_from(f"{order}L", block, 4)
+        return _text(block, order, _directory(block, order, first).get(_MODEL))
+    except struct.error:
+        return ""
+
+
+def _block_and_order(head: bytes) -> tuple[bytes, str | None]:
+    block = _exif_block(head)
+    return block, _ORDERS.get(block[:4])
 
 
 def _exif_block(head: bytes) -> bytes:

@@ -153,6 +153,7 @@ def _info_problems(case: Case) -> list[Sentence]:
     except UnicodeDecodeError:
         return [sentence("{file}: is not UTF-8 text", file=layout.BAG_INFO)]
     problems = []
+    told: dict[str, str] = {}
     oxum = []
     for number, line in enumerate(text.removesuffix("\n").split("\n"), start=1):
         parsed = _INFO_LINE.fullmatch(line)
@@ -166,6 +167,12 @@ def _info_problems(case: Case) -> list[Sentence]:
             )
         elif parsed[1].lower() == "payload-oxum":
             oxum.append(parsed[2])
+        elif parsed[1] in told:
+            problems.append(
+                sentence("{file}: says {label} twice", file=layout.BAG_INFO, label=parsed[1])
+            )
+        else:
+            told[parsed[1]] = parsed[2]
     sizes = [case.archive.sizes[name] for name in case.payload]
     found = f"{sum(sizes)}.{len(sizes)}"
     if oxum != [found]:
@@ -178,7 +185,31 @@ def _info_problems(case: Case) -> list[Sentence]:
                 found=found,
             )
         )
-    return problems
+    return problems + _journal_told_otherwise(case, told)
+
+
+def _journal_told_otherwise(case: Case, told: dict[str, str]) -> list[Sentence]:
+    """What bag-info says of the claim and of the depot, against the journal."""
+    try:
+        events = case.events
+    except (Defective, Unavailable):
+        return []  # said by the check of the journal
+    ticket = next((event.body for event in events if event.kind == "ticket-opened"), {})
+    given = {
+        "External-Identifier": events[0].body.get("claim"),
+        "Source-Organization": ticket.get("depot"),
+    }
+    return [
+        sentence(
+            "{file}: {label} is {told}, the journal gives {given}",
+            file=layout.BAG_INFO,
+            label=label,
+            told=shown(told.get(label, "")) or sentence("nothing"),
+            given=shown(str(value)) if value else sentence("nothing"),
+        )
+        for label, value in given.items()
+        if told.get(label) != (" ".join(value.split()) if isinstance(value, str) else value)
+    ]
 
 
 def _altered_sentence(file: AlteredFile) -> Sentence:

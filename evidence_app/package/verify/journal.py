@@ -19,6 +19,7 @@ from evidence_app.package.verify.case import (
     first_items,
 )
 from evidence_app.package.verify.journal_lines import content
+from evidence_app.package.verify.media import media_problems
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.names import shown
 from evidence_app.record.event import GENESIS, Event
@@ -88,6 +89,9 @@ def check_originals(case: Case) -> CheckResult:
     if problems:
         return fails("originals", "the files are not those that the journal names",
                      first_items(problems))  # fmt: skip
+    if untrue := media_problems(case):
+        return fails("originals", "an original is not the picture or sound that the journal says",
+                     first_items(untrue))  # fmt: skip
     roles = Counter(place.role for place in places)
     kinds = joined(", ", [
         counted("{count} photo", "{count} photos", roles["photo"]),

@@ -76,14 +76,16 @@ MEANINGS = {
     "practice": sentence("it is practice material"),
 }
 
-# Three answers about a key that are not one: who reads the overall line must see which it is.
+# Answers about a key that are not one: who reads the overall line must see which it is.
 REVOKED_BEFORE, REVOKED_SINCE, KEY_UNKNOWN = "revoked-before", "revoked-since", "unknown-key"
+OTHER_OWNER = "other-owner"
 MEANINGS_BY_CODE = {
     REVOKED_BEFORE: sentence("the key that sealed it had been revoked before the job was closed"),
     REVOKED_SINCE: sentence(
         "the key that sealed it was valid then and has been revoked since, and nothing from "
         "outside shows that the seal is older than that"
     ),
+    OTHER_OWNER: sentence("the key that sealed it belongs to somebody else than its technician"),
     KEY_UNKNOWN: sentence("the depot's list does not know the key that sealed it"),
 }
 

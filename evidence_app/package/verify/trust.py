@@ -8,6 +8,7 @@ only a ticket and a time token bound the time from outside the device.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 import msgspec
@@ -20,8 +21,11 @@ from evidence_app.package.keys.signing_key import key_sha256, read_public_key, s
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
 from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.verify.clocks import CLOCKS_APART
+from evidence_app.package.verify.exif_time import HEAD_BYTES, camera_named
 from evidence_app.package.verify.result import (
     KEY_UNKNOWN,
+    OTHER_OWNER,
     REVOKED_BEFORE,
     REVOKED_SINCE,
     CheckResult,
@@ -31,16 +35,17 @@ from evidence_app.package.verify.result import (
     not_checked,
     said,
 )
+from evidence_app.package.zip.archive import read_head
 from evidence_app.package.zip.names import shown
 from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.event import Event
 from evidence_app.sentence import NOTHING, Sentence, joined, sentence
 
-# Clocks of different machines are compared with this much patience (common practice, no source).
-CLOCKS_APART = timedelta(minutes=5)
-
 _SIGNATURE_BYTES = 64
+
+# What the practice clock calls its runs, and what the practice camera writes into Exif.
+_PRACTICE, _PRACTICE_CAMERA = "practice-", "practice camera"
 
 _CODES = {Status.REVOKED: REVOKED_BEFORE, Status.UNKNOWN: KEY_UNKNOWN}
 
@@ -97,9 +102,17 @@ def check_key(case: Case) -> CheckResult:
     if keys is None:
         return not_checked("key", "no key list was given, so whose key sealed this is not known")
     standing = keys.look_up(case.seal.device_key_sha256, times.parse(case.seal.closed_at))
-    if standing.status is Status.VALID:
-        return holds("key", as_value(standing.sentence))
     told = as_value(standing.sentence)
+    technician = _technician(case)
+    if standing.key and technician and not _is_among(technician, standing.key.owner):
+        other = sentence(
+            "{standing}; the job's technician is {technician}",
+            standing=told,
+            technician=shown(technician),
+        )
+        return fails("key", other, code=OTHER_OWNER)
+    if standing.status is Status.VALID:
+        return holds("key", told)
     if standing.status is not Status.REVOKED_LATER:
         return fails("key", told, code=_CODES.get(standing.status, ""))
     seen_by = latest_time(case)
@@ -115,6 +128,20 @@ def check_key(case: Case) -> CheckResult:
         standing=told,
     )
     return fails("key", nothing, code=REVOKED_SINCE)
+
+
+def _technician(case: Case) -> str | None:
+    try:
+        found = case.events[0].body.get("technician")
+    except (Defective, Unavailable):
+        return None
+    return found if isinstance(found, str) else None
+
+
+def _is_among(name: str, owners: str) -> bool:
+    """A tablet that several people carry has them all as its owner, with semicolons between."""
+    plain = " ".join(name.split()).casefold()
+    return plain in {" ".join(each.split()).casefold() for each in owners.split(";")}
 
 
 def check_time_bracket(case: Case) -> CheckResult:
@@ -147,7 +174,7 @@ def check_practice(case: Case) -> CheckResult:
     marked = bool(case.seal and case.seal.practice) or any(
         event.kind == "job-opened" and event.body.get("practice") is not False for event in events
     )
-    signs = [sign for event in events if (sign := _practice_sign(event))]
+    signs = [] if marked else _practice_signs(case, events)
     if not marked and signs:
         return fails("practice", "it says that it is real and holds practice material",
                      first_items(signs))  # fmt: skip
@@ -390,6 +417,28 @@ def _refuse_before_closing(case: Case, at: datetime, where: Sentence | str) -> N
                 closed_at=closed_at,
             )
         )
+
+
+def _practice_signs(case: Case, events: Sequence[Event]) -> list[Sentence]:
+    """Every trace of practice, which whoever makes a practice job real must have overlooked."""
+    signs = [sign for event in events if (sign := _practice_sign(event))]
+    runs = {event.boot: event for event in reversed(events) if event.boot.startswith(_PRACTICE)}
+    signs += [
+        sentence(
+            "event {sequence} ({kind}): is of a practice clock's run, {boot}",
+            sequence=event.sequence,
+            kind=event.kind,
+            boot=shown(boot),
+        )
+        for boot, event in sorted(runs.items())
+    ]
+    signs += [
+        sentence("{file}: was taken by the {camera}", file=path, camera=_PRACTICE_CAMERA)
+        for path in case.payload
+        if path.startswith(layout.PHOTOS)
+        and camera_named(read_head(case.archive, path, HEAD_BYTES)) == _PRACTICE_CAMERA
+    ]
+    return signs
 
 
 def _practice_sign(event: Event) -> Sentence | None:
