@@ -65,7 +65,9 @@ def digest(public_key: Path) -> None:
 @keys.command()
 @click.argument("key_list", type=_PATH)
 @click.argument("public_key", type=_PATH)
-@click.option("--owner", required=True, help="Who uses the device.")
+@click.option(
+    "--owner", required=True, help="Who uses the tablet; several people with semicolons between."
+)
 @click.option("--label", required=True, help="Which device it is.")
 @click.option("--valid-from", required=True, help="RFC 3339 time with offset.")
 @click.option("--valid-until", required=True, help="RFC 3339 time with offset.")

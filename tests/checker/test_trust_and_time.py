@@ -18,7 +18,7 @@ from evidence_app.package.verify.check import verify
 from tests.checker.conftest import check
 from tests.hostile.bag import Bag
 from tests.hostile.on_job import shift, the
-from tests.making import DEPOT, make_key
+from tests.making import DEPOT, TECHNICIAN, make_key
 
 
 def day(text: str) -> datetime:
@@ -40,7 +40,7 @@ def test_key_is_judged_alike(checker, sound, tmp_path, standing):
     start, end, revoked, expected = standing
     revoked_at = revoked and day(revoked)
     # Quotes, a hash sign and letters that TOML may write in several ways.
-    owner = 'M. "Okafor" #1 \\ Lind é'
+    owner = TECHNICIAN + '; M. "Okafor" #1 \\ Lind é'
     key = DeviceKey(
         Bag.read(sound[0]).seal_fields()["device_key_sha256"],
         owner, "tablet 3", day(start), day(end), revoked_at, revoked and "lost # at sea",

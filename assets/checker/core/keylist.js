@@ -71,18 +71,18 @@ function judgeKey(list, keyName, closedAt, tokenTime, technician) {
   const by = `by the list of ${list.depot} issued ${list.issued} (${trusted})`;
   const key = list.keys.find((candidate) => candidate.sha256 === keyName);
   if (!key) return fails("key", `The key that sealed it is unknown, ${by}.`, [], "unknown-key");
-  const plain = (name) => name.trim().split(/\s+/).join(" ").toLowerCase();
-  if (typeof technician === "string" && technician && !key.owner.split(";").map(plain).includes(plain(technician))) {
-    return fails("key", `The key belongs to ${key.owner} (${key.label}), and the job's technician is ${technician}, ${by}.`, [], "other-owner");
-  }
   const whose = `The key of ${key.owner} (${key.label})`;
   const at = momentOf(closedAt);
   const revoked = key["revoked-at"];
   if (at < key["valid-from"].moment) return fails("key", `${whose} was not yet valid at ${closedAt}, ${by}.`);
   if (at >= key["valid-until"].moment) return fails("key", `${whose} was no longer valid at ${closedAt}, ${by}.`);
+  const gone = revoked && `${whose} was revoked at ${revoked.time}${key.reason ? ` (${key.reason})` : ""}, ${by}`;
+  if (revoked && at >= revoked.moment) return fails("key", `${gone}, before the package was sealed.`, [], "revoked-before");
+  const plain = (name) => name.trim().split(/\s+/).join(" ").toLowerCase();
+  if (typeof technician === "string" && technician && !key.owner.split(";").map(plain).includes(plain(technician))) {
+    return fails("key", `The key belongs to ${key.owner} (${key.label}), and the job's technician is ${technician}, ${by}.`, [], "other-owner");
+  }
   if (!revoked) return holds("key", `${whose} was valid at ${closedAt}, ${by}.`);
-  const gone = `${whose} was revoked at ${revoked.time}${key.reason ? ` (${key.reason})` : ""}, ${by}`;
-  if (at >= revoked.moment) return fails("key", `${gone}, before the package was sealed.`, [], "revoked-before");
   if (tokenTime !== null && tokenTime < revoked.moment) {
     return notChecked("key", `${gone}. A time token says that the seal is older; this page cannot check who issued it.`);
   }

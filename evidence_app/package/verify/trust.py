@@ -103,8 +103,10 @@ def check_key(case: Case) -> CheckResult:
         return not_checked("key", "no key list was given, so whose key sealed this is not known")
     standing = keys.look_up(case.seal.device_key_sha256, times.parse(case.seal.closed_at))
     told = as_value(standing.sentence)
+    if standing.status not in (Status.VALID, Status.REVOKED_LATER):
+        return fails("key", told, code=_CODES.get(standing.status, ""))
     technician = _technician(case)
-    if standing.key and technician and not _is_among(technician, standing.key.owner):
+    if technician and not _is_among(technician, standing.key.owner):
         other = sentence(
             "{standing}; the job's technician is {technician}",
             standing=told,
@@ -113,8 +115,6 @@ def check_key(case: Case) -> CheckResult:
         return fails("key", other, code=OTHER_OWNER)
     if standing.status is Status.VALID:
         return holds("key", told)
-    if standing.status is not Status.REVOKED_LATER:
-        return fails("key", told, code=_CODES.get(standing.status, ""))
     seen_by = latest_time(case)
     if seen_by is not None and seen_by < standing.key.revoked_at:
         existed = sentence(
