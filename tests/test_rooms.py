@@ -25,6 +25,7 @@ FREE = {
     "prepared",
     "release",
     "sentence",
+    "reading",
     "writing",
     "__version__",
 }

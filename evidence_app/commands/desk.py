@@ -14,6 +14,7 @@ from evidence_app.desk.search import Wanted, find, show
 from evidence_app.errors import EvidenceError
 from evidence_app.language import LANGUAGES
 from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.keys.timestamp import read_certificates
 from evidence_app.package.zip.names import printable
 from evidence_app.record.clock import SystemClock
 
@@ -105,7 +106,10 @@ def intake(
     """
     from evidence_app.desk.intake import Desk, Intake, not_received, packages_below, sentences
 
-    authority = bytes_of(time_authority) if time_authority else None
+    authority = None
+    if time_authority is not None:
+        authority = bytes_of(time_authority)
+        read_certificates(authority, str(time_authority))
     taking = Intake(register, Desk(by, known, authority, practice))
     counts: dict[str, int] = {}
     status = 0

@@ -11,6 +11,7 @@ from evidence_app.commands.shared.entering import bytes_of, progress_bar
 from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.errors import EvidenceError
 from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.keys.timestamp import read_certificates
 from evidence_app.package.verify.check import verify as verify_package
 from evidence_app.package.verify.result import VerifyResult, lines, to_json
 
@@ -43,7 +44,11 @@ def verify(
     summary. Exit status 0 when nothing fails, 1 when a check fails, 2 when a
     package could not be read.
     """
-    authority = bytes_of(time_authority) if time_authority else None
+    authority = None
+    if time_authority is not None:
+        # Read whether or not a package has a token: a bad file is told, not passed over.
+        authority = bytes_of(time_authority)
+        read_certificates(authority, str(time_authority))
     results: list[VerifyResult | EvidenceError] = []
     for package in packages:
         with progress_bar(package.name) as progress:

@@ -24,6 +24,7 @@ from evidence_app.steplist.positions import Positions
 
 #: Largest file that is read, in bytes; a step list of 100 steps has about 60,000.
 MAX_BYTES = 1_000_000
+MOST_DOTS = 100
 
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _AT_LINE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
@@ -35,6 +36,8 @@ def load(path: str | FilePath) -> StepList:
     Raises StepListError holding every problem found.
     """
     path = FilePath(path)
+    if path.exists() and not path.is_file() and not path.is_dir():
+        raise _alone(str(path), "this is a pipe or device, no ordinary file", "Name a .toml file")
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
@@ -97,6 +100,15 @@ def _text(data: bytes, where: str) -> str:
 
 
 def _table(text: str, where: str) -> dict[str, Any]:
+    # The time that a TOML reader takes for a dotted name grows with the square of its parts.
+    for number, line in enumerate(text.split("\n"), start=1):
+        name = line if line.lstrip().startswith("[") else line.partition("=")[0]
+        if name.count(".") > MOST_DOTS:
+            raise _alone(
+                f"{where}, line {number}",
+                f"a name has more than {MOST_DOTS} dots",
+                "Write the tables with names of their own",
+            )
     try:
         return tomllib.loads(text)
     except RecursionError:

@@ -2,6 +2,7 @@
 
 const STEP_LIST = "data/step-list.toml";
 const LARGEST_STEP_LIST = 1000000;
+const MOST_DOTS = 100;
 
 const CONTROL = /[\x00-\x08\x0b-\x1f\x7f]/;
 
@@ -79,6 +80,10 @@ function openStepList(bytes) {
   if (bytes.length > LARGEST_STEP_LIST) throw new Error(`it is larger than ${LARGEST_STEP_LIST} bytes`);
   const text = utf8(bytes);
   if (text === null) throw new Error("it is not UTF-8");
+  for (const [index, line] of text.split("\n").entries()) {
+    const name = line.trimStart().startsWith("[") ? line : line.split("=", 1)[0];
+    if (name.split(".").length > MOST_DOTS + 1) throw new Error(`line ${index + 1}: a name has more than ${MOST_DOTS} dots`);
+  }
   const table = readToml(text);
   const wrong = STEP_LIST_FORM(table);
   if (wrong) throw new Error(`it ${wrong}`);

@@ -17,6 +17,7 @@ from evidence_app.errors import EvidenceError, SigningKeyError
 from evidence_app.locations import keys_folder
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.signing_key import SigningKey, open_key
+from evidence_app.reading import read_named
 
 PIN_VARIABLE = "EVIDENCE_APP_PIN"
 
@@ -51,12 +52,7 @@ def _asked_pin(confirm: bool) -> str:
 
 
 def bytes_of(path: Path, remedy: str = "check the path") -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise EvidenceError(
-            f"the file cannot be read ({error.strerror})", where=str(path), remedy=remedy
-        ) from error
+    return read_named(path, remedy=remedy)
 
 
 def write_new(path: Path, data: bytes) -> None:

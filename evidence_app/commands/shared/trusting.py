@@ -26,9 +26,9 @@ def with_key_list(command: Callable[..., Any]) -> Callable[..., Any]:
     )
     @wraps(command)
     def asked(*arguments: Any, keys: Path | None, depot_key: Path | None, **options: Any) -> Any:
-        if depot_key and not keys:
+        if depot_key is not None and keys is None:
             raise click.UsageError("--depot-key is the key of a key list; give --keys too")
-        known = open_key_list(keys, depot_key) if keys else None
+        known = open_key_list(keys, depot_key) if keys is not None else None
         return command(*arguments, known=known, **options)
 
     return asked

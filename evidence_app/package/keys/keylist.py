@@ -28,6 +28,7 @@ from evidence_app.package.keys.signing_key import (
     signature_holds,
 )
 from evidence_app.prepared import prepare
+from evidence_app.reading import read_named
 
 DEPOT_KEY_NAME = "depot-key.pem"
 _LARGEST_LIST = 4 * 2**20
@@ -123,8 +124,8 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
     The depot's public key is ``depot_key_file``, by default ``depot-key.pem``
     beside the list. Raises SigningKeyError naming the file and what is wrong.
     """
-    key_file = depot_key_file or path.with_name(DEPOT_KEY_NAME)
     data = _read(path, "key list")
+    key_file = depot_key_file or path.with_name(DEPOT_KEY_NAME)
     signature = _read(signature_path(path), "signature of the key list")
     depot_key = read_public_key(_read(key_file, "depot's public key"), str(key_file))
     if not signature_holds(depot_key, signature, data):
@@ -235,18 +236,13 @@ def _unsound(where: str, key: DeviceKey, problem: str) -> SigningKeyError:
 
 
 def _read(path: Path, what: str) -> bytes:
+    remedy = "a key list comes as three files: the list, its .sig and the depot's public key"
     try:
-        with path.open("rb") as file:
-            data = file.read(_LARGEST_LIST + 1)
-    except OSError as error:
+        return read_named(path, _LARGEST_LIST, remedy=remedy, error=SigningKeyError)
+    except SigningKeyError as error:
         raise SigningKeyError(
-            f"the {what} cannot be read ({(error.strerror or str(error)).lower()})",
-            where=str(path),
-            remedy="a key list comes as three files: the list, its .sig and the depot's public key",
+            f"the {what} cannot be used: {error.what}", where=error.where, remedy=error.remedy
         ) from error
-    if len(data) > _LARGEST_LIST:
-        raise SigningKeyError(f"this file is too large for a {what}", where=str(path))
-    return data
 
 
 prepare(_File)

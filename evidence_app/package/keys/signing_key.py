@@ -35,6 +35,7 @@ from filelock import FileLock
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.durable import storage_errors, write_durably
 from evidence_app.package.keys.pin_delay import PinDelay
+from evidence_app.reading import read_named
 from evidence_app.record.clock import Clock, SystemClock
 
 SHORTEST_PIN = 6
@@ -237,8 +238,8 @@ def _private_of(data: bytes, pin: str | None, path: Path) -> Ed25519PrivateKey:
 
 def _read_key_file(path: Path) -> bytes:
     try:
-        with path.open("rb") as file:
-            data = file.read(_LONGEST_KEY_FILE + 1)
+        path.lstat()
+        data = read_named(path, error=SigningKeyError)
     except FileNotFoundError as error:
         raise SigningKeyError(
             "there is no key here", where=str(path), remedy="make one on this device first"
