@@ -36,6 +36,7 @@ COMMANDS = {
     "voice": ("voice", "voice", "Try spoken commands and write down notes."),
     "kit": ("kit", "kit", "Set up a tablet that has no network."),
     "ready": ("ready", "ready", "Try what this machine has: camera, sound, screen, disk, keys."),
+    "about": ("about", "about", "Version, licence, and the libraries with theirs."),
     "demo": ("demo", "demo", "Play the four sample sessions and check what comes out."),
 }
 

@@ -17,8 +17,27 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
-PAGES = ("README.md", "DEVELOPERS.md")
+PAGES = ("README.md", "assets/working.md", "DEVELOPERS.md")
 SETUP = "sh .ci/setup"
+
+
+# Retired words, where a person reads of the unit, its paper and the hurt it can do.
+RETIRED = re.compile(
+    r"\b(gravely|aslant of|in so many words|said to be so|on the ticket|with the ticket"
+    r"|seed document|checklist|start proof of)\b",
+    re.IGNORECASE,
+)
+READ = ("README.md", "assets/*.md", "sample_sessions/*.toml")
+
+
+def test_no_page_and_no_step_list_has_a_retired_word():
+    found = {
+        path.name: sorted(set(words))
+        for pattern in READ
+        for path in ROOT.glob(pattern)
+        if (words := RETIRED.findall(path.read_text("utf-8")))
+    }
+    assert found == {}
 
 
 def commands(page: str) -> list[str]:

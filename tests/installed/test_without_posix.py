@@ -1,0 +1,72 @@
+"""The clerk's parts use nothing that only POSIX systems have.
+
+The names that Python's documentation marks "Availability: Unix" are taken away before the app
+is imported; libraries choose by themselves what they use on which system, so they come
+first. That shows which of them the app calls, not how another system behaves.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from evidence_app.locations import sample
+from tests.making import make_package
+
+WITHOUT = """
+import os, sys, time, signal, subprocess, shutil, tempfile, asyncio, multiprocessing, uuid, platform
+for name in ('platformdirs.unix filelock sqlite_utils msgspec numpy cv2 faiss pdqhash PIL.Image matplotlib.figure '
+             'matplotlib.backends.backend_agg cryptography.x509 jinja2 tomlkit rich.console psutil '
+             'weasyprint fontTools.subset').split():
+    try:
+        __import__(name)
+    except ImportError:
+        pass
+for name in ('fork forkpty fchmod fchown chown lchown chroot posix_fallocate posix_fadvise pread pwrite '
+             'preadv pwritev getuid geteuid getgid getegid setuid setsid getpgid killpg statvfs '
+             'fstatvfs mkfifo mknod sync fdatasync lockf sched_getaffinity nice uname getloadavg '
+             'sysconf pathconf O_DIRECTORY').split():
+    if hasattr(os, name):
+        delattr(os, name)
+for name in ('CLOCK_BOOTTIME', 'clock_gettime', 'clock_gettime_ns'):
+    if hasattr(time, name):
+        delattr(time, name)
+for name in ('SIGKILL', 'SIGHUP', 'SIGUSR1', 'alarm', 'setitimer'):
+    delattr(signal, name)
+for name in ('fcntl', 'pwd', 'grp', 'resource', 'termios', 'tty', 'pty', 'syslog'):
+    sys.modules[name] = None
+from evidence_app.cli import main
+main()
+"""
+
+
+@pytest.fixture(scope="module")
+def package(tmp_path_factory):
+    return make_package(tmp_path_factory.mktemp("package")).path
+
+
+COMMANDS = (
+    "verify {package}",
+    "desk intake {package}",
+    "desk list",
+    "desk stops",
+    "desk print {package} report.pdf",
+    "steps check {steps}",
+    "keys --help",
+)
+
+
+def test_a_clerk_s_commands_run(package, tmp_path):
+    steps = sample("ossmere-h7-window-rebond.toml")
+    for words in COMMANDS:
+        typed = [word.format(package=package, steps=steps) for word in words.split()]
+        said = subprocess.run(
+            [sys.executable, "-c", WITHOUT, *typed],
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            env={"EVIDENCE_APP_HOME": str(tmp_path / "home"), "PATH": "/usr/bin:/bin"},
+        )
+        assert said.returncode == 0, words + said.stdout + said.stderr
