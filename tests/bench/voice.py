@@ -345,7 +345,7 @@ class _Bench:
 
 
 def _utterances(sound: np.ndarray) -> list[np.ndarray]:
-    ends = Endpointer()
+    ends = Endpointer(near=True)
     found = [
         u for start in range(0, len(sound), 320) for u in ends.feed(sound[start : start + 320])
     ]

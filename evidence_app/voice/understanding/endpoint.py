@@ -5,8 +5,10 @@ noise floor; what counts is how far the two bands that stand out most do so. Hum
 and a howl in one band therefore hide little. The floors and how far noise strays from
 them are followed all the time, quickly while nobody speaks and slowly meanwhile, so that
 a fan that is switched on is soon part of the place. An utterance that does not end is cut
-at a limit, after which the floors are taken from it. Time constants and margins were set
-on generated speech in generated noise: no source.
+at a limit, after which the floors are taken from it. For commands the near voice alone
+counts: what lies far below the loudest of an utterance is further away, a radio perhaps,
+and does not keep it going, and what stands out far above it begins an utterance of its
+own. Time constants and margins were set on generated speech in generated noise: no source.
 """
 
 from __future__ import annotations
@@ -29,6 +31,9 @@ _STRAY_BEGIN, _STRAY_GO_ON = 4.0, 2.2  # or so many times the noise's own strayi
 _BEGIN_OF, _BEGIN_IN = 5, 7
 _SHORTEST = 8  # frames that stood out, or it was a knock
 _FOLLOW, _FALL, _RISE_IN_SPEECH, _STRAY = 0.04, 0.2, 0.001, 0.02
+_NEAR_DB = 12.0  # below the loudest of an utterance it is no longer the near voice
+_NEARER_DB, _NEARER_OF = 8.0, 4  # above what went on, for so many frames: a nearer voice
+_OLD = 25  # frames of an utterance before a nearer voice can begin another
 _FAR_BELOW_DB = 6.0  # so far below the floor the place has become quiet
 _CUT_MEMORY = 100  # frames from which the floors are taken after a cut
 _EDGES = np.array([round(hz * FRAME / RATE) for hz in _BANDS_HZ])
@@ -49,9 +54,17 @@ class Utterance(Struct, frozen=True):
 
 
 class Endpointer:
-    """``pause_s`` of quiet makes a pause, ``end_s`` an end, ``longest_s`` is the limit."""
+    """``pause_s`` of quiet makes a pause, ``end_s`` an end, ``longest_s`` is the limit.
+    ``near``: only the near voice counts."""
 
-    def __init__(self, pause_s: float = 0.24, end_s: float = 0.8, longest_s: float = 10.0) -> None:
+    def __init__(
+        self,
+        pause_s: float = 0.24,
+        end_s: float = 0.8,
+        longest_s: float = 10.0,
+        near: bool = False,
+    ) -> None:
+        self._near = near
         self._pause = round(pause_s * 50)
         self._end = round(end_s * 50)
         self._longest = round(longest_s * 50)
@@ -69,6 +82,7 @@ class Endpointer:
         self._frames: list[np.ndarray] | None = None
         self._levels: deque[np.ndarray] = deque(maxlen=_CUT_MEMORY)
         self._loud = self._quiet = 0
+        self._loudest, self._nearer = 0.0, 0
 
     @property
     def hearing(self) -> bool:
@@ -105,7 +119,7 @@ class Endpointer:
         above = np.sort(sum(self._recent) / len(self._recent) - self._floors)
         over = float(above[-1] + above[-2]) / 2
         begins = over > max(_BEGIN_DB, _STRAY_BEGIN * self._stray)
-        goes_on = over > max(_GO_ON_DB, _STRAY_GO_ON * self._stray)
+        goes_on = over > max(_GO_ON_DB, _STRAY_GO_ON * self._stray, self._loudest - _NEAR_DB)
         self._follow_noise(levels, over, goes_on)
         if self._frames is None:
             self._before.append(frame)
@@ -115,12 +129,27 @@ class Endpointer:
             return None
         self._frames.append(frame)
         self._levels.append(levels)
+        if self._near:
+            self._weigh(over)
         self._loud += goes_on
         self._quiet = 0 if goes_on else self._quiet + 1
         return self._ended()
 
+    def _weigh(self, over: float) -> None:
+        """Keep the utterance's loudest moments; a much nearer voice begins it anew."""
+        nearer = over > self._loudest + _NEARER_DB and len(self._frames) > _OLD
+        self._nearer = self._nearer + 1 if nearer else 0
+        if self._nearer >= _NEARER_OF:
+            self._number += 1
+            self._frames = self._frames[-_PRE_ROLL - _NEARER_OF :]
+            self._loud, self._nearer = _NEARER_OF, 0
+            self._loudest = over
+        elif not nearer:
+            self._loudest = max(self._loudest, over)
+
     def _begin(self) -> None:
         self._number += 1
+        self._loudest, self._nearer = 0.0, 0
         self._frames = list(self._before)
         self._loud, self._quiet = sum(self._over), 0
         self._levels.clear()
@@ -133,7 +162,7 @@ class Endpointer:
                 self._floors = np.percentile(list(self._levels), 30, axis=0)
             self._over.clear()
             self._before.clear()
-            self._frames = None
+            self._frames, self._loudest = None, 0.0
             return found
         if self._quiet == self._pause and self._loud >= _SHORTEST:
             return self._give("pause")

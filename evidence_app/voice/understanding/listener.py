@@ -36,6 +36,7 @@ AFTER_SPEAKING_S = 0.3  # for the room and the loudspeaker's buffer
 TOO_LONG = sentence(
     "That was too long for a command. Say one of the phrases, or begin a voice note."
 )
+COMPLAINS_EVERY_S = 60.0  # of sound that does not end, a radio for instance
 _TICK_S = 0.25
 _MOST_WAITING = 8  # utterances; a slow machine drops the oldest rather than act late
 
@@ -64,12 +65,13 @@ class Listener:
         self._words = words
         self._now_s = now_s
         self._dialogue = Dialogue(words)
-        self._ends = Endpointer()
+        self._ends = Endpointer(near=True)
         self._ear = threading.Lock()  # of the endpointer and of what follows
         self._deaf_until = 0.0
         self._app_speaks = False
         self._asked: tuple | None = None
         self._text = ""  # the answer to it
+        self._complains_again = float("-inf")
         self._taken = 0  # the utterance that was acted on at its pause
         self._waiting: queue.Queue[Utterance] = queue.Queue(_MOST_WAITING)
         self._running = threading.Event()
@@ -158,6 +160,9 @@ class Listener:
         """What follows from one utterance; None for a pause that may yet go on."""
         allowed = self._allowed()
         if utterance.kind == "cut":
+            if self._now_s() < self._complains_again:
+                return None
+            self._complains_again = self._now_s() + COMPLAINS_EVERY_S
             return Answer("refused", sentence=TOO_LONG, code="too-long")
         question = self._dialogue.question
         phrases = phrases_for(allowed, question, self._words)

@@ -12,7 +12,7 @@ import hashlib
 import importlib.util
 import sys
 from collections.abc import Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -35,6 +35,7 @@ _BLANK = "▁"  # how the vocabulary writes a blank
 # A person speaks some five tokens a second; more is the model repeating itself.
 _TOKENS_A_SECOND = 6.5
 _STRIDE = 384  # samples for one vector of the encoder
+_KEPT_TEXTS = 8192
 _SHORTEST = 1600  # samples; the encoder needs more than one window
 
 
@@ -87,6 +88,8 @@ class SpeechModel:
         self._tokens = _read_tokens(tokens)
         # A sign can stand in the table twice, as a byte and as itself: the latter is used.
         self._number = {token: place for place, token in enumerate(self._tokens)}
+        self.spell = lru_cache(_KEPT_TEXTS)(self._spell)
+        """The tokens of a piece of text."""
         self._memory = [i.name for i in self._decoder.get_inputs() if i.name.startswith("past")]
 
     def listen(self, samples: np.ndarray) -> Heard:
@@ -95,10 +98,10 @@ class SpeechModel:
 
     def tokens_of(self, text: str) -> list[int]:
         """The tokens that spell ``text`` as a whole."""
-        return self.spell(f" {text}")
+        return list(self.spell(f" {text}"))
 
-    def spell(self, text: str) -> list[int]:
-        """The tokens of a piece of text: pairs are joined, the most frequent ones first."""
+    def _spell(self, text: str) -> list[int]:
+        """Pairs are joined, the most frequent ones first."""
         parts = [letter.encode() for letter in text.replace(" ", _BLANK)]
         while True:
             joins = [

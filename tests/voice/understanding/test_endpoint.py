@@ -76,6 +76,21 @@ def test_speech_without_an_end_is_cut_at_the_limit(said):
     assert len(cut.samples) == 4 * RATE
 
 
+def test_a_voice_far_below_does_not_keep_an_utterance_going(said):
+    radio = np.tile(said, 4) * 10 ** (-15 / 20)
+    sound = np.concatenate([noise(1, 30), said, radio])
+    near = heard(sound, Endpointer(near=True))
+    assert next(u for u in near if u.kind != "pause").kind == "end"
+    assert len(near[0].samples) < 1.4 * len(said)
+
+
+def test_a_nearer_voice_begins_an_utterance_of_its_own(said):
+    radio = np.tile(said, 2) * 10 ** (-15 / 20)
+    sound = np.concatenate([noise(1, 30), radio, said, noise(1.5, 30)])
+    ended = [u for u in heard(sound, Endpointer(near=True)) if u.kind == "end"]
+    assert len(ended[-1].samples) < 1.4 * len(said)
+
+
 def test_the_end_of_the_sound_ends_the_utterance(said):
     ends = Endpointer()
     assert not [u for u in heard(placed(said, 30, after_s=0), ends) if u.kind == "end"]
