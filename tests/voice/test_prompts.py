@@ -53,6 +53,28 @@ def test_a_text_is_spoken_as_it_stands(told, program):
     assert said_by(program).endswith("-v is a dash, not an option")
 
 
+def test_the_ears_are_open_between_two_sentences(told, program):
+    told.say_and_wait(
+        "The first sentence is long enough to stand alone. So is the second one, at its length."
+    )
+    assert told.speaking == [True, False, True, False]
+    assert "stand alone." in said_by(program)
+
+
+def test_it_begins_only_when_nobody_speaks(program):
+    silent_before = []
+
+    def somebody_speaks() -> bool:
+        silent_before.append(not (program.parent / "said").exists())
+        return len(silent_before) < 4
+
+    told = Told(program, heard=somebody_speaks)
+    told.say_and_wait("hello")
+    told.prompter.close()
+    assert silent_before[:4] == [True] * 4
+    assert "hello" in said_by(program)
+
+
 def test_speed_and_volume_are_passed_on_within_their_range(told, program):
     told.prompter.speed, told.prompter.volume = 1000, -5
     told.say_and_wait("hello")
