@@ -41,7 +41,7 @@ PHRASES = (
     "take back the last entry",
     "read the cautions",
     "take a photo",
-    "what can I say",
+    "name the phrases",
 )
 _RECORDS = {
     "photo": "photo-taken",
