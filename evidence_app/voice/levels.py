@@ -12,6 +12,7 @@ from collections import deque
 import numpy as np
 from msgspec import Struct
 
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.voice.note.wav import RATE
 
 _FRAME = RATE // 20  # 50 ms: several periods of the deepest voice
@@ -26,11 +27,11 @@ LOUD_PLACE_DBFS = -35.0
 # A voice may touch full scale once; sound cut flat stays there for several samples.
 _CLIPPED_RUN = 3
 
-HEARS_NOTHING = (
+HEARS_NOTHING = sentence(
     "The microphone hears nothing. Check that it is plugged in, switched on and uncovered."
 )
-CLIPS = "The voice is too loud for the microphone. Speak softer or hold it further away."
-PLACE_TOO_LOUD = (
+CLIPS = sentence("The voice is too loud for the microphone. Speak softer or hold it further away.")
+PLACE_TOO_LOUD = sentence(
     "This place is loud. Hold the microphone closer to the mouth or go where it is quieter."
 )
 
@@ -41,7 +42,7 @@ class Level(Struct, frozen=True):
     rms_dbfs: float
     peak: float
     clipping: bool
-    sentence: str | None
+    sentence: Sentence | None
 
 
 class LevelMeter:
@@ -77,7 +78,7 @@ class LevelMeter:
         )
 
 
-def _sentence(frames: list[tuple[float, int, bool]]) -> str | None:
+def _sentence(frames: list[tuple[float, int, bool]]) -> Sentence | None:
     if any(clipped for _, _, clipped in frames[-_SENTENCE_FRAMES:]):
         return CLIPS
     levels = [_dbfs(mean_square) for mean_square, _, _ in frames]

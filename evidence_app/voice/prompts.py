@@ -19,6 +19,7 @@ import time
 from collections.abc import Callable
 
 from evidence_app.errors import VoiceError
+from evidence_app.sentence import Sentence, sentence
 
 SPEEDS = (90, 260)  # words a minute
 _LONGEST_S = 120.0  # a text that takes longer hangs
@@ -63,8 +64,8 @@ class Prompter:
         self._thread.start()
         if self._program is None:
             self._fail(
-                "espeak-ng is not installed; nothing is read aloud",
-                "install the system package espeak-ng, or read the screen",
+                sentence("espeak-ng is not installed; nothing is read aloud"),
+                sentence("install the system package espeak-ng, or read the screen"),
             )
 
     @property
@@ -179,11 +180,11 @@ class Prompter:
         if failed:
             self._program = None
             self._fail(
-                "espeak-ng does not work on this machine; nothing is read aloud",
-                "check the loudspeaker and the system package espeak-ng",
+                sentence("espeak-ng does not work on this machine; nothing is read aloud"),
+                sentence("check the loudspeaker and the system package espeak-ng"),
             )
 
-    def _fail(self, what: str, remedy: str) -> None:
+    def _fail(self, what: Sentence, remedy: Sentence) -> None:
         if self._problem:
             self._problem(VoiceError(what, remedy=remedy))
 

@@ -142,7 +142,7 @@ class Hearing:
         self._end("engine" if isinstance(error, VoiceError) else "microphone")
         if isinstance(error, VoiceError) and isinstance(error.remedy, Sentence):
             self._helps = error.remedy
-        self._place.tell(n.listening_notice(say(error.sentence())))
+        self._place.tell(n.listening_notice(error.sentence(say=say)))
 
     def _failed(self, error: EvidenceError) -> None:
         """On the listener's thread: the engine failed in the middle."""

@@ -94,7 +94,7 @@ class Speaking:
                 lambda: self._place.tell(
                     Notice(
                         "aloud",
-                        say("Nothing is read aloud. {why}", why=say(error.sentence())),
+                        say("Nothing is read aloud. {why}", why=error.sentence(say=say)),
                         (DISMISS, say("Understood")),
                     )
                 )

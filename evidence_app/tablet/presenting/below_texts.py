@@ -41,12 +41,6 @@ PHOTO_GATE = (
     ),
 )
 
-MICROPHONE = (
-    mark("The microphone hears nothing. Check that it is plugged in, switched on and uncovered."),
-    mark("The voice is too loud for the microphone. Speak softer or hold it further away."),
-    mark("This place is loud. Hold the microphone closer to the mouth or go where it is quieter."),
-)
-
 JOB = (
     mark("{what} has a line break or a control character in it"),
     mark("write it on one line"),
@@ -392,47 +386,8 @@ SYSTEM = (
     mark("is a directory"),
 )
 
-VOICE = (
-    # voice/understanding/dialogue.py
-    mark("Next step."),
-    mark("Previous step."),
-    mark("Taking the photo."),
-    mark("Taking the photo again."),
-    mark("The hold begins."),
-    mark("The hold ends."),
-    mark("The voice note begins."),
-    mark("The voice note ends."),
-    mark("Taken back."),
-    mark("No longer listening."),
-    mark("No answer was heard. Nothing was recorded."),
-    mark("Nothing was recorded. Say it again."),
-    # voice/understanding/grammar.py, voice/understanding/listener.py
-    mark("That cannot be done now."),
-    mark("Nothing waits for an answer."),
-    mark("That was too long for a command. Say one of the phrases, or begin a voice note."),
-    # voice/prompts.py
-    mark(
-        "espeak-ng is not installed; nothing is read aloud. Install the system package "
-        "espeak-ng, or read the screen."
-    ),
-    mark(
-        "espeak-ng does not work on this machine; nothing is read aloud. Check the loudspeaker "
-        "and the system package espeak-ng."
-    ),
-    # voice/understanding/speech_model.py
-    mark(
-        "the speech model is not installed; spoken commands and transcripts are off. Install "
-        "evidence-app[voice]; recording works without it."
-    ),
-    # job/speech/aloud.py
-    mark("There is no caution at this step."),
-    mark("No hold is running."),
-)
-
 ALL = (
     *PHOTO_GATE,
-    *MICROPHONE,
-    *VOICE,
     *JOB,
     *RECORD,
     *PHOTO,

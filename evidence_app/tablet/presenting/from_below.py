@@ -12,6 +12,7 @@ from functools import lru_cache
 
 from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.language import language, say
+from evidence_app.sentence import Sentence
 from evidence_app.tablet.presenting.below_texts import ALL
 
 # A place named …_id takes an identifier, so that a short text does not fit a whole sentence.
@@ -28,8 +29,10 @@ def in_this_language(error: EvidenceError) -> str:
     return " ".join(part for part in parts if part)
 
 
-def told(text: str) -> str:
+def told(text: str | Sentence) -> str:
     """``text``, one sentence or several, in the language in use."""
+    if isinstance(text, Sentence):
+        return say(text)
     return text if language() == "en" or not text else _told(text, language())
 
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 
 from evidence_app.language import say, say_many
-from evidence_app.tablet.presenting.from_below import told
+from evidence_app.sentence import Sentence
 
 _VOICE_DBFS = -50.0
 _TELL_QUIET_S = 8.0
 
 
-def level_words(sentence: str | None, rms_dbfs: float) -> str:
+def level_words(sentence: Sentence | None, rms_dbfs: float) -> str:
     """``sentence`` is the meter's, when one is due."""
     if sentence:
-        return told(sentence)
+        return say(sentence)
     return say("The voice is heard.") if rms_dbfs > _VOICE_DBFS else say("Quiet.")
 
 

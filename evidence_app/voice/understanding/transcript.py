@@ -16,6 +16,7 @@ import soundfile
 from msgspec import Struct
 
 from evidence_app.errors import VoiceError
+from evidence_app.sentence import sentence
 from evidence_app.voice.note.wav import RATE
 from evidence_app.voice.understanding.endpoint import Endpointer
 from evidence_app.voice.understanding.recogniser import Recogniser
@@ -86,17 +87,17 @@ def _pieces(path: Path) -> Iterator[tuple[np.ndarray, list[np.ndarray]]]:
         with soundfile.SoundFile(os.fsencode(path)) as file:
             if (file.samplerate, file.channels) != (RATE, 1):
                 raise VoiceError(
-                    "a voice note is mono at 16 kHz; this sound is not",
+                    sentence("a voice note is mono at 16 kHz; this sound is not"),
                     where=path.name,
-                    remedy="transcribe a note of the job",
+                    remedy=sentence("transcribe a note of the job"),
                 )
             while len(block := file.read(_BLOCK, dtype="int16")):
                 yield block, [u.samples for u in ends.feed(block) if u.kind != "pause"]
     except (soundfile.SoundFileError, OSError) as error:
         raise VoiceError(
-            "the sound of the voice note cannot be read",
+            sentence("the sound of the voice note cannot be read"),
             where=path.name,
-            remedy="listen to it; write down what is heard",
+            remedy=sentence("listen to it; write down what is heard"),
         ) from error
     yield np.zeros(0, np.int16), [u.samples for u in ends.flush()]
 
