@@ -329,7 +329,7 @@ def _status(taken) -> int:
     if taken.package is None:
         return 2
     suspicious = taken.conflicts or any(each["verdict"] in _SHOWN_BEFORE for each in taken.reused)
-    return max(taken.checked.exit_status if taken.checked else 0, 1 if suspicious else 0)
+    return max(taken.exit_status, 1 if suspicious else 0)
 
 
 def _marks(row: dict) -> list[str]:

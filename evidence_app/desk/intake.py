@@ -48,6 +48,7 @@ class Taken(Struct, frozen=True):
     """What became of one package.
 
     ``state`` is entered, known or not-received; ``package`` its number in the register;
+    ``exit_status`` is that of its latest check, also when that was made at an earlier receipt;
     ``conflicts``, ``reused`` and ``unsearched`` as in ``search.Entry``.
     """
 
@@ -59,6 +60,7 @@ class Taken(Struct, frozen=True):
     conflicts: tuple[dict[str, Any], ...] = ()
     reused: tuple[dict[str, Any], ...] = ()
     unsearched: tuple[dict[str, Any], ...] = ()
+    exit_status: int = 0
 
 
 class Intake:
@@ -117,7 +119,10 @@ class Intake:
             self._register.checked_again(known, checked)
             said = f"known as package {known}, checked again: {checked.overall}"
         else:
-            checked, said = None, f"known: it was received before as package {known}"
+            # A bad package is not better for being offered again: its verdict is repeated.
+            package = search.show(self._register, known).package
+            checked = None
+            said = f"known: it was received before as package {known}: {package['overall']}"
         self._register.received_again(known, contents, self._clock.now().wall, self._desk.by)
         return self._told(contents, "known", known, said, checked)
 
@@ -171,6 +176,7 @@ class Intake:
             tuple(entry.conflicts),
             tuple(entry.reused),
             tuple(entry.unsearched),
+            entry.package["exit_status"] or 0,
         )
 
     def _photos(self) -> PhotoIndex:

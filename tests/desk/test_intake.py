@@ -14,6 +14,7 @@ from evidence_app.desk import search
 from evidence_app.desk.intake import Desk, Intake, packages_below
 from evidence_app.errors import PackageError
 from evidence_app.package.keys.keylist import open_key_list
+from tests.hostile.bag import Bag
 from tests.hostile.make import ATTACKS, build, sound_package
 from tests.making import make_closed_job, make_key, seal
 
@@ -204,3 +205,11 @@ def test_two_processes_enter_each_package_once(register, completed, stopped, tmp
     assert len(rows(register)) == len(paths)
     for pair in zip(*states, strict=True):
         assert sorted(pair) == ["entered", "known"]
+
+
+def test_bad_package_offered_again_keeps_its_verdict(intake, completed, tmp_path):
+    bad = tmp_path / "bad.zip"
+    bad.write_bytes(Bag.read(completed).flip("data/report.html").zip())
+    first, again = intake.take(bad), intake.take(bad)
+    assert (first.exit_status, again.exit_status) == (1, 1)
+    assert first.checked.overall in again.sentence

@@ -94,6 +94,23 @@ class Bag:
         self.files[JOURNAL] = chained(events)
         return self.remake()
 
+    def rechain(self, events: list[Event]) -> Bag:
+        """Put other events in, numbered, chained and sealed anew; nothing that is made of them."""
+        for sequence, event in enumerate(events, start=1):
+            event["sequence"] = sequence
+        self.files[JOURNAL] = chained(events)
+        told = json.loads(self.files[SEAL])
+        self.files[KEY] = public_pem(self.key)
+        self.list_payload().list_tags()
+        head = json.loads(self.files[JOURNAL].splitlines()[-1])["hash"]
+        return self.sign(rfc8785.dumps(told | {
+            "events": len(events), "journal_head": head, "closed_at": events[-1]["wall"],
+            "payload_manifest_sha256": sha(self.files[MANIFEST]),
+            "tag_manifest_sha256": sha(self.files[TAG_MANIFEST]),
+            "device_key_sha256": key_name(self.key),
+            "fingerprint": fingerprint(head, key_name(self.key)),
+        }))  # fmt: skip
+
     def remake(self) -> Bag:
         """Names of originals, record and report as the journal and the step list give them."""
         events = [from_line(line) for line in self.files[JOURNAL].splitlines(keepends=True)]

@@ -61,7 +61,7 @@ async function judgeBracket(pack, tickets, originals, token, seal, list) {
 
 async function judgeTicket(pack, event, originals, seal, list) {
   const { body } = event;
-  const place = (ref) => originals.places.get(ref?.sha256)?.path;
+  const place = (ref) => originals.pathOf(ref?.sha256);
   const bytes = await pack.bytes(place(body.ticket), LARGEST_TICKET);
   const signature = await pack.bytes(place(body.signature), LARGEST_TICKET);
   if (!bytes || !signature) return { problem: "its ticket or signature is missing or too large" };

@@ -104,7 +104,7 @@ class Checking {
   }
 
   async readJournal() {
-    this.originals = new Originals();
+    this.originals = new Originals(this.digests);
     this.clocks = new Clocks();
     this.withdrawn = new Withdrawn();
     this.practice = new PracticeSigns();

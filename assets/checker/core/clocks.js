@@ -68,7 +68,7 @@ class Clocks {
   async judgePhotos(pack, originals) {
     const problems = [];
     for (const { sequence, moment, sha256: name } of this.photos) {
-      const path = originals.places.get(name)?.path;
+      const path = originals.pathOf(name);
       const head = path && (await pack.head(path, EXIF_HEAD));
       if (!head) continue;
       const taken = momentOf(exifTaken(head));

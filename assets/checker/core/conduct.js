@@ -23,6 +23,7 @@ class Conduct {
     this.problems = [];
     this.steps = [];
     this.current = null;
+    this.cautions = new Set();
     this.acknowledged = new Set();
     this.ticked = new Set();
     this.ticket = false;

@@ -27,7 +27,7 @@ class Media {
   async judge(pack, originals) {
     const problems = [];
     for (const event of this.events) {
-      const path = originals.places.get(event.sha256)?.path;
+      const path = originals.pathOf(event.sha256);
       const bytes = path && (await pack.bytes(path, LARGEST_ORIGINAL));
       const problem = bytes ? MEDIA_PROBLEM[event.kind](bytes, event) : null;
       if (problem && problems.length < MOST_ITEMS) problems.push(`${path}: ${problem}`);

@@ -16,7 +16,9 @@ const NAMED_FILES = {
 };
 
 class Originals {
-  constructor() {
+  /** `digests` is Map of path to the SHA-256 found. */
+  constructor(digests) {
+    this.byDigest = new Map([...digests].filter(([path]) => path.startsWith("data/")).sort().reverse().map(([path, sum]) => [sum, path]));
     this.places = new Map();
     this.paths = new Map();
     this.problems = [];
@@ -32,6 +34,11 @@ class Originals {
         this.place(event, ref, path);
       }
     }
+  }
+
+  /** Where the original with this SHA-256 is, whatever its name. */
+  pathOf(sum) {
+    return this.byDigest.get(sum);
   }
 
   place(event, ref, pathOf) {

@@ -112,8 +112,9 @@ async function digestOf(pack, name) {
 /** Compare with the journal as far as it can be read; its own soundness is another check. */
 function compareJournal(seal, journal, problems) {
   const compare = (field, found) => {
-    if (found === undefined || canonical(found) === canonical(seal[field])) return;
-    problems.push(`the seal says ${field} ${shown(canonical(seal[field]))}, the journal ${shown(canonical(found))}`);
+    // What the journal does not say is not what was sealed either.
+    const told = canonical(found ?? null);
+    if (told !== canonical(seal[field])) problems.push(`the seal says ${field} ${shown(canonical(seal[field]))}, the journal ${shown(told)}`);
   };
   for (const [field, found] of Object.entries(journal.toCompare())) compare(field, found);
 }
