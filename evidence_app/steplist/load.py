@@ -116,9 +116,9 @@ def _table(text: str, where: str) -> dict[str, Any]:
             where, "arrays or tables are nested too deeply", "Write the step list flatter"
         ) from None
     except ValueError as error:  # TOMLDecodeError, or a number with thousands of digits
-        what, line = _syntax(str(error), text)
+        what, at = _syntax(str(error), text)
         raise _alone(
-            f"{where}, line {line}",
+            f"{where}, line {at}",
             f"the file is not valid TOML: {what}",
             "Correct this line or the one before; "
             "text stands between quotation marks and each key is given once",
