@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from pathlib import Path
 
@@ -9,11 +10,12 @@ import click
 
 from evidence_app.commands.shared.entering import bytes_of, progress_bar
 from evidence_app.commands.shared.trusting import with_key_list
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.timestamp import read_certificates
 from evidence_app.package.verify.check import verify as verify_package
 from evidence_app.package.verify.result import VerifyResult, lines, to_json
+from evidence_app.steplist.load import loads
 
 _PATH = click.Path(path_type=Path)
 _UNREADABLE = 2
@@ -25,6 +27,11 @@ _UNREADABLE = 2
 @click.option("--time-authority", type=_PATH, help="PEM file of authorities trusted for time.")
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
 @click.option(
+    "--step-lists",
+    type=_PATH,
+    help="Folder with the step lists that were issued; a job by another one fails.",
+)
+@click.option(
     "--other-wording",
     is_flag=True,
     help="Let a summary or report of another version of the app pass when its facts hold.",
@@ -35,6 +42,7 @@ def verify(
     known: KeyList | None,
     time_authority: Path | None,
     practice: bool,
+    step_lists: Path | None,
     other_wording: bool,
     as_json: bool,
 ) -> None:
@@ -49,6 +57,7 @@ def verify(
         # Read whether or not a package has a token: a bad file is told, not passed over.
         authority = bytes_of(time_authority)
         read_certificates(authority, str(time_authority))
+    issued = None if step_lists is None else _issued(step_lists)
     results: list[VerifyResult | EvidenceError] = []
     for package in packages:
         with progress_bar(package.name) as progress:
@@ -60,6 +69,7 @@ def verify(
                     progress,
                     accept_practice=practice,
                     other_wording=other_wording,
+                    step_lists=issued,
                 )
             except EvidenceError as error:
                 result = error
@@ -77,6 +87,25 @@ def verify(
     elif len(packages) > 1:
         _say_summary(results)
     raise SystemExit(max(_status(result) for result in results))
+
+
+def _issued(folder: Path) -> dict[tuple[str, str], str]:
+    """SHA-256 of each step list in a folder by its id and version."""
+    found = {}
+    for path in sorted(folder.glob("*.toml")):
+        data = bytes_of(path)
+        try:
+            step_list = loads(data, str(path))
+        except StepListError:
+            continue  # another file of the folder; a job by a list that is not here fails
+        found[step_list.id, step_list.version] = hashlib.sha256(data).hexdigest()
+    if not found:
+        raise EvidenceError(
+            "there is no step list in this folder",
+            where=str(folder),
+            remedy="name the folder with the .toml files that were issued",
+        )
+    return found
 
 
 def _say(package: Path, result: VerifyResult | EvidenceError, alone: bool) -> None:

@@ -104,7 +104,7 @@ class Bag:
         self.list_payload().list_tags()
         head = json.loads(self.files[JOURNAL].splitlines()[-1])["hash"]
         return self.sign(rfc8785.dumps(told | {
-            "events": len(events), "journal_head": head, "closed_at": events[-1]["wall"],
+            "events": len(events), "journal_head": head, "closed_at": events[-1].get("wall", told["closed_at"]),
             "payload_manifest_sha256": sha(self.files[MANIFEST]),
             "tag_manifest_sha256": sha(self.files[TAG_MANIFEST]),
             "device_key_sha256": key_name(self.key),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
 from functools import cached_property
@@ -60,7 +60,8 @@ class Asked(Struct, frozen=True):
     """What the person who checks brings along, none of it from the package.
 
     ``time_authorities`` is PEM; ``received_at`` (with offset) is when the desk
-    got the package.
+    got the package; ``step_lists`` gives the SHA-256 of the step list that was issued under an
+    id and version.
     """
 
     key_list: KeyList | None = None
@@ -69,6 +70,7 @@ class Asked(Struct, frozen=True):
     accept_practice: bool = False
     compare_pictures: bool = True
     other_wording: bool = False
+    step_lists: Mapping[tuple[str, str], str] | None = None
 
 
 class Case:

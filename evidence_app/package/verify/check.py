@@ -8,7 +8,7 @@ only a package that cannot be read at all raises.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 
@@ -86,6 +86,7 @@ def verify(
     received_at: datetime | None = None,
     compare_pictures: bool = True,
     other_wording: bool = False,
+    step_lists: Mapping[tuple[str, str], str] | None = None,
 ) -> VerifyResult:
     """Check the package at ``path``, a ZIP file or an unpacked bag.
 
@@ -97,13 +98,21 @@ def verify(
     material hold. Without ``compare_pictures``, which decodes every photo, only
     the words and sounds of the report are compared. With ``other_wording`` a summary or
     report that another version of the app worded passes when its facts are the journal's.
+    ``step_lists`` gives the SHA-256 of the step list issued under an (id, version); a job by
+    another one fails ``conduct``.
 
     Raises PackageError when there is no package that could be judged: missing,
     empty, no ZIP file, cut short, encrypted for transport, not readable, or
     changed meanwhile.
     """
     asked = Asked(
-        key_list, time_authorities, received_at, accept_practice, compare_pictures, other_wording
+        key_list,
+        time_authorities,
+        received_at,
+        accept_practice,
+        compare_pictures,
+        other_wording,
+        step_lists,
     )
     case = Case(open_archive(path), asked, progress)
     try:

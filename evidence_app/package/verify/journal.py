@@ -105,6 +105,17 @@ def check_originals(case: Case) -> CheckResult:
 
 def check_conduct_of(case: Case) -> CheckResult:
     """Was every checkpoint met or the stop rule followed, every hold long enough?"""
+    issued = case.asked.step_lists
+    if issued is not None:
+        name = (case.step_list.id, case.step_list.version)
+        if issued.get(name) != case.events[0].body["step_list"]["sha256"]:
+            other = sentence(
+                "{file}: is not the step list that was issued as {id} {version}",
+                file=layout.STEP_LIST,
+                id=name[0],
+                version=name[1],
+            )
+            return fails("conduct", "the job went by a step list that was not issued", [other])
     breaches = check_conduct(case.step_list, case.events)
     if breaches:
         return fails("conduct", "the journal does not obey its step list",
