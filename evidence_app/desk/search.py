@@ -28,10 +28,11 @@ SELECT p.*, r.overall, r.exit_status, r.at AS checked_at, r.app AS checked_by, r
 
 
 class Wanted(Struct, frozen=True):
-    """What to look for; everything given must fit. Of a serial or claim number or a name a
-    part is enough, in any case of letters. Dates are ``YYYY-MM-DD``, of the
-    closing in UTC, both ends included; ``text`` is words in notes and reasons, the last one
-    may be a beginning."""
+    """What to look for; everything given must fit. Of a serial or claim number, a name, a
+    fingerprint or a step list's id a part is enough, in any case of letters. Dates are
+    ``YYYY-MM-DD``, of the closing in UTC, both ends included; ``text`` is words in notes and
+    reasons, the last one may be a beginning. ``anything`` looks in all of these at once.
+    ``waiting`` and ``fail_class`` are those of ``worklist``; ``received`` are package numbers."""
 
     serial: str | None = None
     claim: str | None = None
@@ -41,6 +42,12 @@ class Wanted(Struct, frozen=True):
     since: str | None = None
     until: str | None = None
     text: str | None = None
+    fingerprint: str | None = None
+    step_list: str | None = None
+    anything: str | None = None
+    waiting: str | None = None
+    fail_class: str | None = None
+    received: tuple[int, ...] | None = None
 
 
 class Entry(Struct, frozen=True):
@@ -59,11 +66,16 @@ class Entry(Struct, frozen=True):
 
 
 def find(register: Register, wanted: Wanted = Wanted()) -> list[dict[str, Any]]:  # noqa: B008
-    """The packages that fit, in the order of their receipt."""
-    where, values = _conditions(wanted)
-    clause = f" WHERE {' AND '.join(where)}" if where else ""
+    """The packages that fit, in the order of their receipt. Raises RegisterError."""
+    from evidence_app.desk.worklist import Worklist
+
+    if wanted == Wanted():
+        with register.lookup() as database:
+            return list(database.query(f"{_LISTED} ORDER BY p.id"))
+    numbers = Worklist(register).numbers(wanted)
     with register.lookup() as database:
-        return list(database.query(f"{_LISTED}{clause} ORDER BY p.id", values))
+        among = "p.id IN (SELECT value FROM json_each(?))"
+        return list(database.query(f"{_LISTED} WHERE {among} ORDER BY p.id", [json.dumps(numbers)]))
 
 
 def show(register: Register, package: int) -> Entry:
@@ -93,37 +105,7 @@ def show(register: Register, package: int) -> Entry:
         )
 
 
-def _conditions(wanted: Wanted) -> tuple[list[str], list[str]]:
-    where: list[str] = []
-    values: list[str] = []
-    for column in ("serial", "claim", "technician"):
-        value = getattr(wanted, column)
-        if value is not None:
-            # A part is enough; a scanned number may come in another case or with blanks around it.
-            where.append(f"instr(lower(p.{column}), lower(?)) > 0")
-            values.append(value.strip())
-    if wanted.outcome is not None:
-        where.append("p.outcome = ?")
-        values.append(wanted.outcome)
-    if wanted.decision is not None:
-        where.append("d.decision IS ?" if wanted.decision != "none" else "d.decision IS NULL")
-        values += [wanted.decision] if wanted.decision != "none" else []
-    if wanted.since is not None:
-        where.append("p.closed_utc >= ?")
-        values.append(wanted.since)
-    if wanted.until is not None:
-        where.append("substr(p.closed_utc, 1, 10) <= ?")
-        values.append(wanted.until)
-    if wanted.text is not None:
-        where.append(
-            "p.id IN (SELECT w.package FROM words_fts JOIN words w ON "
-            "w.id = words_fts.rowid WHERE words_fts MATCH ?)"
-        )
-        values.append(_match(wanted.text))
-    return where, values
-
-
-def _match(text: str) -> str:
+def text_match(text: str) -> str:
     """Every word, each taken as it is written; FTS5's own operators mean nothing here."""
     words = [word.replace('"', '""') for word in text.split()]
     if not words:
