@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from datetime import datetime
 from pathlib import Path
 
 import click
+from msgspec import structs
 
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
 from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.desk.register import DECISIONS, PASSED_ON, RETURNED, Register, default_path
 from evidence_app.desk.search import Wanted, find, show
+from evidence_app.desk.worklist import FAIL_CLASSES, WAITING
 from evidence_app.errors import EvidenceError
 from evidence_app.language import LANGUAGES
 from evidence_app.package.keys.keylist import KeyList
@@ -38,6 +41,12 @@ def searching(command):
             click.option("--since", type=_DATE, help="Closed on this day or later (UTC)."),
             click.option("--until", type=_DATE, help="Closed on this day or earlier (UTC)."),
             click.option("--text", help="Words in notes, transcripts and reasons."),
+            click.option("--fingerprint", help="Fingerprint of the seal, or a part of it."),
+            click.option("--step-list", help="Step list, or a part of its name."),
+            click.option("--waiting", type=click.Choice(WAITING), help="What waits, by class."),
+            click.option(
+                "--fails", "fail_class", type=click.Choice(list(FAIL_CLASSES)), help="Why it fails."
+            ),
         )
     ):
         command = option(command)
@@ -55,31 +64,105 @@ def wanted_of(options: dict) -> Wanted:
 
 @click.group(invoke_without_command=True)
 @click.option("--register", "path", type=_PATH, help="The register's file.")
-@click.option("--practice", is_flag=True, help="Windows: accept practice packages, for training.")
-@click.option("--size", default="1280x800", show_default=True, help="Windows: size in pixels.")
-@click.option("--language", type=click.Choice(["en", "de"]), help="Windows: language.")
-@click.option("--screenshots", type=click.Path(path_type=Path, file_okay=False),
-              help="Windows: write a picture of each screen into this folder.")  # fmt: skip
+@click.option("--practice", is_flag=True, help="Page: accept practice packages, for training.")
+@click.option("--by", help="Page: who works at this desk.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="Page: port on this computer."
+)
+@click.option("--no-browser", is_flag=True, help="Page: only say the address, open nothing.")
+@click.option("--listen", metavar="ADDRESS", help="Page: serve a team at HOST:PORT, over TLS.")
+@click.option("--certificate", type=_PATH, help="With --listen: the certificate (PEM).")
+@click.option("--key", type=_PATH, help="With --listen: the certificate's key (PEM).")
 @click.pass_context
 def desk(
     context: click.Context,
     path: Path | None,
     practice: bool,
-    size: str,
-    language: str | None,
-    screenshots: Path | None,
+    by: str | None,
+    port: int,
+    no_browser: bool,
+    listen: str | None,
+    certificate: Path | None,
+    key: Path | None,
 ) -> None:
     """Received packages: take in, look up, decide, count.
 
-    Without a command, the desk's windows open.
+    Without a command, the desk's page is served on this computer and opened in the browser;
+    with --listen it is served to the accounts of a team.
     """
-    context.obj = Register(path or default_path(), told=noticed)
-    if context.invoked_subcommand is None:
-        from evidence_app.commands.tablet import window_size
-        from evidence_app.tablet.run import run
+    if context.invoked_subcommand is not None:
+        context.obj = Register(path or default_path(), told=noticed)
+        return
+    from evidence_app.deskpage.accounts import Accounts
+    from evidence_app.deskpage.place import DeskPlace
+    from evidence_app.deskpage.serve import serve_here, serve_team
+    from evidence_app.deskpage.settings import load_desk_settings
 
-        run(size=window_size(size), practice=practice or None, language=language,
-            screenshots=screenshots, first="desk", register=path)  # fmt: skip
+    settings = load_desk_settings()
+    if by:
+        settings = structs.replace(settings, clerk=by)
+    found = path or (Path(settings.register) if settings.register else default_path())
+    register = Register(found, told=noticed)
+    if listen is None:
+        if certificate or key:
+            raise click.UsageError("--certificate and --key belong to --listen")
+        serve_here(DeskPlace(register, settings, practice), port, not no_browser, click.echo)
+        return
+    if certificate is None or key is None:
+        raise click.UsageError(
+            "beyond this computer the page is served over TLS only; give --certificate and --key"
+        )
+    team = Accounts(accounts_path(register))
+    serve_team(DeskPlace(register, settings, practice, team), listen, certificate, key, click.echo)
+
+
+def accounts_path(register: Register) -> Path:
+    """The accounts of a register's team lie beside it."""
+    return register.path.with_name("accounts.json")
+
+
+@desk.group()
+def accounts() -> None:
+    """Who may use the page of a team (desk --listen)."""
+
+
+@accounts.command("add")
+@click.argument("name")
+@click.option("--role", type=click.Choice(["reader", "clerk", "supervisor"]), required=True)
+@click.option("--password-file", type=_PATH, help="File with the password; else it is asked for.")
+@click.pass_obj
+def add_account(register: Register, name: str, role: str, password_file: Path | None) -> None:
+    """Add NAME, or give that account another role and password."""
+    from evidence_app.deskpage.accounts import Accounts
+
+    password = (
+        bytes_of(password_file).decode("utf-8", "replace").strip("\r\n")
+        if password_file
+        else click.prompt("Password", hide_input=True, confirmation_prompt=True)
+    )
+    Accounts(accounts_path(register)).put(name, role, password)
+    click.echo(printable(f"{name}: {role}"))
+
+
+@accounts.command("remove")
+@click.argument("name")
+@click.pass_obj
+def remove_account(register: Register, name: str) -> None:
+    """Remove the account NAME; what it did stays in the register's history."""
+    from evidence_app.deskpage.accounts import Accounts
+
+    Accounts(accounts_path(register)).remove(name)
+    click.echo(printable(f"removed: {name}"))
+
+
+@accounts.command("list")
+@click.pass_obj
+def list_accounts(register: Register) -> None:
+    """List names and roles."""
+    from evidence_app.deskpage.accounts import Accounts
+
+    for account in Accounts(accounts_path(register)).all():
+        click.echo(printable(f"{account.role:<12}{account.name}"))
 
 
 @desk.command()
@@ -104,7 +187,14 @@ def intake(
     Exit status 0 when nothing fails, 1 when a check fails, a photo was shown before or two
     packages contradict each other, 2 when something could not be received.
     """
-    from evidence_app.desk.intake import Desk, Intake, not_received, packages_below, sentences
+    from evidence_app.desk.intake import (
+        Desk,
+        Intake,
+        foreign_below,
+        not_received,
+        packages_below,
+        sentences,
+    )
 
     authority = None
     if time_authority is not None:
@@ -123,6 +213,8 @@ def intake(
         click.echo(printable_lines(sentences(taken)), err=taken.package is None)
         counts[taken.state] = counts.get(taken.state, 0) + 1
         status = max(status, _status(taken))
+    for other in foreign_below(paths):
+        click.echo(printable_lines(sentences(other)), err=True)
     click.echo(
         f"{counts.get('entered', 0)} entered, {counts.get('known', 0)} known, "
         f"{counts.get('not-received', 0)} not received"
@@ -131,11 +223,16 @@ def intake(
 
 
 @desk.command("list")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a line, for programs.")
 @searching
 @click.pass_obj
-def list_(register: Register, **options) -> None:
+def list_(register: Register, as_json: bool, **options) -> None:
     """List packages, one a line."""
     rows = find(register, wanted_of(options))
+    if as_json:
+        for row in rows:
+            click.echo(json.dumps(row, ensure_ascii=False))
+        return
     for row in rows:
         marks = "".join(f"; {mark}" for mark in _marks(row))
         click.echo(

@@ -24,6 +24,7 @@ from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
 from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import Archive, Unreadable, open_archive
 from evidence_app.record.times import parse
+from evidence_app.sentence import sentence
 
 _CHUNK = 1 << 20
 
@@ -187,7 +188,7 @@ def _unreadable(path: Path, error: Unreadable) -> Contents:
                 digest.update(piece)
     except OSError:
         raise error from None
-    return Contents(path, "unreadable", _size(path), digest.hexdigest(), unreadable=error.what)
+    return Contents(path, "unreadable", _size(path), digest.hexdigest(), unreadable=str(error.what))
 
 
 def _digest_of_listing(archive: Archive) -> str:
@@ -203,7 +204,10 @@ def _digest_of_listing(archive: Archive) -> str:
             while piece := file.read(_CHUNK):
                 digest.update(piece)
     except OSError as error:
-        raise Unreadable(f"reading failed ({error.strerror})", where=str(archive.path)) from error
+        raise Unreadable(
+            sentence("reading failed ({strerror})", strerror=error.strerror),
+            where=str(archive.path),
+        ) from error
     return digest.hexdigest()
 
 

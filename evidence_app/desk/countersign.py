@@ -33,6 +33,7 @@ from evidence_app.package.keys.signing_key import (
 from evidence_app.package.layout import Digest
 from evidence_app.prepared import prepare
 from evidence_app.record.times import parse
+from evidence_app.sentence import sentence
 
 FORMAT = "evidence-countersign/1"
 AGREE, ASK, DISAGREE = "agree", "ask-for-more", "disagree"
@@ -105,21 +106,24 @@ def sign(
     """
     if decision not in DECISIONS:
         raise PackageError(
-            f"there is no decision “{decision}”", remedy=f"use one of: {', '.join(DECISIONS)}"
+            sentence("there is no decision “{decision}”", decision=decision),
+            remedy=sentence("use one of: {names}", names=", ".join(DECISIONS)),
         )
     if decision != AGREE and not reason.strip():
         raise PackageError(
-            f"“{decision}” needs a reason",
+            sentence("“{decision}” needs a reason", decision=decision),
             where=str(package),
-            remedy="say what is asked for, or why",
+            remedy=sentence("say what is asked for, or why"),
         )
     before = read_all(package, seal_sha256)
     broken = next((found for found in before if found.problems), None)
     if broken is not None:
         raise PackageError(
-            f"a countersign that is there is not sound: {broken.problems[0]}",
+            sentence(
+                "a countersign that is there is not sound: {problems}", problems=broken.problems[0]
+            ),
             where=str(broken.path),
-            remedy="put it aside and find out who wrote it",
+            remedy=sentence("put it aside and find out who wrote it"),
         )
     number = len(before) + 1
     content = Countersign(

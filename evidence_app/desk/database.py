@@ -23,6 +23,7 @@ from evidence_app.errors import RegisterError, StorageFull
 from evidence_app.package.durable import part_of
 from evidence_app.record.durable import sync_file, sync_folder
 from evidence_app.record.safe_sqlite import set_pragmas
+from evidence_app.sentence import sentence
 
 LOCK_WAIT_S = 30.0
 Told = Callable[[str], None]
@@ -70,9 +71,9 @@ def readable(
     """
     if not path.exists():
         raise RegisterError(
-            "there is no register here yet",
+            sentence("there is no register here yet"),
             where=str(path),
-            remedy="take in a package first: evidence-app desk intake",
+            remedy=sentence("take in a package first: evidence-app desk intake"),
         )
     _refuse_folder(path)
     if _may_write(path):
@@ -87,9 +88,11 @@ def readable(
         database = _opened(connection)
         if _version(database, path) < VERSION:
             raise RegisterError(
-                "the register is of an older version and may not be brought up to date here",
+                sentence(
+                    "the register is of an older version and may not be brought up to date here"
+                ),
                 where=str(path),
-                remedy="copy it to a folder that can be written to",
+                remedy=sentence("copy it to a folder that can be written to"),
             )
         yield database
 
@@ -107,9 +110,9 @@ def check_whole(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = Non
 def _refuse_folder(path: Path) -> None:
     if path.is_dir():
         raise RegisterError(
-            "this is a folder, not a register",
+            sentence("this is a folder, not a register"),
             where=str(path),
-            remedy="name the register's file in it, or one that does not exist yet",
+            remedy=sentence("name the register's file in it, or one that does not exist yet"),
         )
 
 
@@ -127,16 +130,19 @@ def _version(database: Database, path: Path) -> int:
         return 0
     if application_id != APPLICATION_ID or version < 1:
         raise RegisterError(
-            "this is an SQLite file, but not a register of this app",
+            sentence("this is an SQLite file, but not a register of this app"),
             where=str(path),
-            remedy="name the register, or another file that does not exist yet",
+            remedy=sentence("name the register, or another file that does not exist yet"),
         )
     if version > VERSION:
         raise RegisterError(
-            f"the register has version {version}, this app knows up to version {VERSION}; "
-            "nothing was changed",
+            sentence(
+                "the register has version {version}, this app knows up to version {VERSION}; nothing was changed",
+                version=version,
+                VERSION=VERSION,
+            ),
             where=str(path),
-            remedy="use the newer version of the app that wrote it",
+            remedy=sentence("use the newer version of the app that wrote it"),
         )
     return version
 
@@ -173,9 +179,11 @@ def _set_pragmas(database: Database, path: Path) -> None:
     refused = set_pragmas(database.conn)
     if refused:
         raise RegisterError(
-            f"the register cannot be kept safely here: SQLite answers {refused}",
+            sentence(
+                "the register cannot be kept safely here: SQLite answers {refused}", refused=refused
+            ),
             where=str(path),
-            remedy="keep it on a local disk with an ordinary file system",
+            remedy=sentence("keep it on a local disk with an ordinary file system"),
         )
 
 
@@ -186,9 +194,12 @@ def _only_one(path: Path, wait_s: float) -> Iterator[None]:
         lock.acquire(timeout=wait_s)
     except Timeout:
         raise RegisterError(
-            f"another run of the app has held the register for more than {wait_s:g} s",
+            sentence(
+                "another run of the app has held the register for more than {wait_s:g} s",
+                wait_s=wait_s,
+            ),
             where=str(path),
-            remedy="wait until it has finished, then try again",
+            remedy=sentence("wait until it has finished, then try again"),
         ) from None
     try:
         yield
@@ -211,25 +222,29 @@ def _trouble(path: Path) -> Iterator[None]:
         primary = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
         if primary == sqlite3.SQLITE_FULL or (primary == sqlite3.SQLITE_IOERR and _disk_full(path)):
             raise StorageFull(
-                "the disk is full; what the register held before is safe and nothing was "
-                "half-registered",
+                sentence(
+                    "the disk is full; what the register held before is safe and nothing was "
+                    "half-registered"
+                ),
                 where=str(path),
-                remedy="free some space on that disk and try again",
+                remedy=sentence("free some space on that disk and try again"),
             ) from error
         if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
             raise RegisterError(
-                "another program holds the register locked; nothing was registered",
+                sentence("another program holds the register locked; nothing was registered"),
                 where=str(path),
-                remedy="close that program, then try again",
+                remedy=sentence("close that program, then try again"),
             ) from error
         if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
             raise _not_writable(path, str(error)) from error
         if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
             raise _damaged(path, str(error)) from error
         raise RegisterError(
-            f"the register could not be used ({error}); nothing was half-registered",
+            sentence(
+                "the register could not be used ({error}); nothing was half-registered", error=error
+            ),
             where=str(path),
-            remedy="check that the disk is sound, then try again",
+            remedy=sentence("check that the disk is sound, then try again"),
         ) from error
 
 
@@ -241,15 +256,20 @@ def _disk_full(path: Path) -> bool:
 
 def _not_writable(path: Path, reason: str) -> RegisterError:
     return RegisterError(
-        f"the register may not be written here ({reason.lower()}); nothing was registered",
+        sentence(
+            "the register may not be written here ({lower}); nothing was registered",
+            lower=reason.lower(),
+        ),
         where=str(path),
-        remedy="give this user write permission there, or name another register",
+        remedy=sentence("give this user write permission there, or name another register"),
     )
 
 
 def _damaged(path: Path, reason: str) -> RegisterError:
     return RegisterError(
-        f"the register is damaged ({reason}); it was left as it is",
+        sentence("the register is damaged ({reason}); it was left as it is", reason=reason),
         where=str(path),
-        remedy="move it aside, put back the latest copy of it, or take the packages in again",
+        remedy=sentence(
+            "move it aside, put back the latest copy of it, or take the packages in again"
+        ),
     )

@@ -9,8 +9,10 @@ received with what was found; only a file that cannot be read to its end is not.
 from __future__ import annotations
 
 import os
+import re
 import stat
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +32,14 @@ from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import Unreadable
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.record.times import parse
+from evidence_app.sentence import sentence
 
+# Countersigns and key lists lie beside packages and are read with them; the rest of a folder is
+# listed, so that nobody takes it for received.
+_BESIDE = re.compile(
+    r"\.countersign-\d+(\.json|\.sig|-key\.pem)$|\.(toml|toml\.sig|tsr|tsq|pem|db|db-wal|db-shm|ini|lock)$",
+    re.IGNORECASE,
+)
 # Another desk may enter photos while ours are compared; after so many rounds it is our turn.
 _ROUNDS = 5
 
@@ -84,6 +93,7 @@ class Intake:
         when the register cannot be used.
         """
         try:
+            refuse_foreign(path)
             contents = read_contents(path, progress)
             known = self._register.known(contents.content_sha256)
             if known is not None:
@@ -135,9 +145,9 @@ class Intake:
         hashed = reuse.hash_contents(contents, told)
         if _stamp(contents.path) != before:
             raise Unreadable(
-                "the package changed while it was checked",
+                sentence("the package changed while it was checked"),
                 where=str(contents.path),
-                remedy="copy it and take in the copy",
+                remedy=sentence("copy it and take in the copy"),
             )
         found, seen = [], 0
         for round_ in range(_ROUNDS + 1):
@@ -185,6 +195,28 @@ class Intake:
         return self._index
 
 
+def refuse_foreign(path: Path) -> None:
+    """A number is given to what may be a package, damaged or not; an empty file and one that
+    was never a ZIP file get none. Raises PackageError."""
+    if not path.is_file():
+        return
+    with suppress(OSError), path.open("rb") as file:
+        head = file.read(2)
+        if not head:
+            raise PackageError(
+                sentence("this file is empty"),
+                where=str(path),
+                remedy=sentence("ask for the package again"),
+            )
+        # A ZIP file that lost its beginning still has the name of one.
+        if head != b"PK" and path.suffix.lower() != ".zip":
+            raise PackageError(
+                sentence("this is no package: it is not a ZIP file"),
+                where=str(path),
+                remedy=sentence("choose the ZIP file that the tablet sealed"),
+            )
+
+
 def not_received(path: Path, error: EvidenceError) -> Taken:
     """What became of a path that could not be taken in."""
     return Taken(path, "not-received", f"not received: {error.sentence(beside=str(path))}")
@@ -199,9 +231,9 @@ def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
     for path in paths:
         if not path.exists():
             raise PackageError(
-                "there is no such file or folder",
+                sentence("there is no such file or folder"),
                 where=str(path),
-                remedy="check its name, or put the disk back in",
+                remedy=sentence("check its name, or put the disk back in"),
             )
         if not path.is_dir() or is_bag(path):
             yield path
@@ -212,10 +244,32 @@ def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
             yield each
         if not found:
             raise PackageError(
-                "there is no package in this folder",
+                sentence("there is no package in this folder"),
                 where=str(path),
-                remedy="choose the folder with the ZIP files in it",
+                remedy=sentence("choose the folder with the ZIP files in it"),
             )
+
+
+def foreign_below(paths: Sequence[Path]) -> list[Taken]:
+    """What else lies in the folders among ``paths``, each told as not received: nobody is to
+    take it for received."""
+    found = []
+    for path in paths:
+        if not path.is_dir() or is_bag(path):
+            continue
+        for here, folders, files in os.walk(path):
+            folders[:] = sorted(name for name in folders if not is_bag(Path(here) / name))
+            for name in sorted(files):
+                if not (
+                    name.startswith(".") or name.lower().endswith(".zip") or _BESIDE.search(name)
+                ):
+                    other = PackageError(
+                        sentence("this is no package: it is not a ZIP file"),
+                        where=str(Path(here) / name),
+                        remedy=sentence("choose the ZIP file that the tablet sealed"),
+                    )
+                    found.append(not_received(Path(here) / name, other))
+    return found
 
 
 def hash_missing_photos(
@@ -236,7 +290,9 @@ def hash_missing_photos(
         try:
             contents = read_contents(Path(places[number] or ""))
             if contents.content_sha256 != content_sha256:
-                raise PackageError("another package is there now", where=str(places[number]))
+                raise PackageError(
+                    sentence("another package is there now"), where=str(places[number])
+                )
             entered += register.add_photos(number, reuse.hash_contents(contents).photos)
         except PackageError as error:
             problems.append(f"package {number}: {error.sentence()}")
@@ -248,9 +304,9 @@ def hash_missing_photos(
 def _walk(folder: Path) -> Iterator[Path]:
     def refuse(error: OSError) -> None:
         raise PackageError(
-            f"the folder cannot be read ({error.strerror})",
+            sentence("the folder cannot be read ({strerror})", strerror=error.strerror),
             where=str(error.filename),
-            remedy="check the disk, then try again",
+            remedy=sentence("check the disk, then try again"),
         ) from error
 
     for here, folders, files in os.walk(folder, onerror=refuse):
@@ -275,9 +331,9 @@ def _stamp(path: Path) -> tuple[int, ...]:
         found = path.stat()
     except OSError as error:
         raise Unreadable(
-            f"reading failed ({error.strerror})",
+            sentence("reading failed ({strerror})", strerror=error.strerror),
             where=str(path),
-            remedy="put the disk back in, then try again",
+            remedy=sentence("put the disk back in, then try again"),
         ) from error
     if stat.S_ISDIR(found.st_mode):
         return (found.st_dev, found.st_ino)

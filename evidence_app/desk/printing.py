@@ -15,6 +15,7 @@ from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
 from evidence_app.package.zip.archive import open_archive
 from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.sentence import sentence
 
 
 def print_report(
@@ -38,9 +39,9 @@ def print_report(
     summary = summary_of(case) if not archive.problems else None
     if summary is None:
         raise PackageError(
-            "its journal cannot be shown, so there is no report to print",
+            sentence("its journal cannot be shown, so there is no report to print"),
             where=str(package),
-            remedy="see what verify says of it, and return it",
+            remedy=sentence("see what verify says of it, and return it"),
         )
     expected = {file.path: file.expected for file in result.altered}
     digests = case.digests

@@ -20,6 +20,7 @@ from evidence_app.desk.database import LOCK_WAIT_S, Told, check_whole, readable,
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
 from evidence_app.package.verify.result import VerifyResult, to_json
+from evidence_app.sentence import sentence
 
 ACCEPTED, RETURNED, PASSED_ON = "accepted", "returned", "passed-to-supervisor"
 DECISIONS = (ACCEPTED, RETURNED, PASSED_ON)
@@ -190,22 +191,20 @@ class Register:
         """
         if decision not in DECISIONS:
             raise RegisterError(
-                f"there is no decision “{decision}”", remedy=f"use one of: {', '.join(DECISIONS)}"
+                sentence("there is no decision “{decision}”", decision=decision),
+                remedy=sentence("use one of: {names}", names=", ".join(DECISIONS)),
             )
         reason = clean(reason.strip()) or ""
         self.check_whole()
         with self._writable() as database, database.atomic():
             _must_exist(database, package)
             if not reason and (decision != ACCEPTED or _fails(database, package)):
-                because = (
-                    "this decision"
-                    if decision != ACCEPTED
-                    else ("accepting a package of which a check fails")
-                )
                 raise RegisterError(
-                    f"{because} needs a reason",
+                    sentence("this decision needs a reason")
+                    if decision != ACCEPTED
+                    else sentence("accepting a package of which a check fails needs a reason"),
                     where=f"package {package}",
-                    remedy="say why with --reason",
+                    remedy=sentence("say why with --reason"),
                 )
             _event(database, package, "decided", at, by, {}, decision, reason)
             if reason:
@@ -266,8 +265,8 @@ def _last_photo(database: Database) -> int:
 def _must_exist(database: Database, package: int) -> None:
     if not database["packages"].count_where("id = ?", [package]):
         raise RegisterError(
-            f"there is no package {package} in the register",
-            remedy="see the numbers with: evidence-app desk list",
+            sentence("there is no package {package} in the register", package=package),
+            remedy=sentence("see the numbers with: evidence-app desk list"),
         )
 
 

@@ -24,6 +24,7 @@ from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import FAILS, VerifyResult
 from evidence_app.package.zip.archive import open_archive, read_all
 from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.sentence import sentence
 from evidence_app.steplist.model import StepList
 
 
@@ -67,16 +68,18 @@ def open_review(
     contents = read_contents(package)
     if result.check("seal").outcome == FAILS or contents.seal is None:
         raise PackageError(
-            "its seal does not hold, so there is nothing that a countersign could be bound to",
+            sentence(
+                "its seal does not hold, so there is nothing that a countersign could be bound to"
+            ),
             where=str(package),
-            remedy="return it and ask for the package as it was sealed",
+            remedy=sentence("return it and ask for the package as it was sealed"),
         )
     summary = contents.summary
     if summary is None:
         raise PackageError(
-            "its journal cannot be shown",
+            sentence("its journal cannot be shown"),
             where=str(package),
-            remedy="see what verify says of it, and return it",
+            remedy=sentence("see what verify says of it, and return it"),
         )
     stop = summary.stop
     step = next((s for s in summary.steps if stop and s.id == stop.step), None)
@@ -104,7 +107,7 @@ def note_of(review: Review, sha256: str) -> bytes:
         return Case(open_archive(review.package), Asked()).load_original(sha256)
     except Unavailable as error:
         raise PackageError(
-            str(error), where=str(review.package), remedy="see what verify says of it"
+            str(error), where=str(review.package), remedy=sentence("see what verify says of it")
         ) from error
 
 
@@ -126,9 +129,11 @@ def sign_review(
     if decision == AGREE and review.result.failed:
         failed = ", ".join(review.result.failed)
         raise PackageError(
-            f"a package of which a check fails ({failed}) cannot be agreed with",
+            sentence(
+                "a package of which a check fails ({failed}) cannot be agreed with", failed=failed
+            ),
             where=str(review.package),
-            remedy="ask for more, or disagree and say why",
+            remedy=sentence("ask for more, or disagree and say why"),
         )
     number = None
     if register is not None:

@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from evidence_app.desk.register import Register
 from evidence_app.errors import RegisterError
+from evidence_app.sentence import sentence
 
 # The latest result and decision stand beside each package.
 _LISTED = """
@@ -84,8 +85,8 @@ def show(register: Register, package: int) -> Entry:
         found = list(database.query(f"{_LISTED} WHERE p.id = ?", [package]))
         if not found:
             raise RegisterError(
-                f"there is no package {package} in the register",
-                remedy="see the numbers with: evidence-app desk list",
+                sentence("there is no package {package} in the register", package=package),
+                remedy=sentence("see the numbers with: evidence-app desk list"),
             )
         of_it = "WHERE package = ? ORDER BY id"
         return Entry(
@@ -109,7 +110,9 @@ def text_match(text: str) -> str:
     """Every word, each taken as it is written; FTS5's own operators mean nothing here."""
     words = [word.replace('"', '""') for word in text.split()]
     if not words:
-        raise RegisterError("there is no word to look for", remedy="give at least one word")
+        raise RegisterError(
+            sentence("there is no word to look for"), remedy=sentence("give at least one word")
+        )
     return " ".join(f'"{word}"' for word in words) + "*"
 
 
@@ -175,7 +178,9 @@ def _opened(row: dict[str, Any], column: str) -> dict[str, Any]:
     try:
         return row | {column: json.loads(row[column])}
     except ValueError as error:
-        raise RegisterError(f"an entry of the register cannot be read ({error})") from error
+        raise RegisterError(
+            sentence("an entry of the register cannot be read ({error})", error=error)
+        ) from error
 
 
 def latest_path(database: Any, package: int) -> str | None:

@@ -16,6 +16,7 @@ from msgspec import Struct
 from evidence_app.desk.register import Register
 from evidence_app.desk.search import Wanted, text_match
 from evidence_app.errors import RegisterError
+from evidence_app.sentence import sentence
 
 FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, ALL = (
     "fails",
@@ -37,6 +38,7 @@ FAIL_CLASSES: dict[str, frozenset[str]] = {
     "key": frozenset(("key", "time-bracket")),
     "conduct": frozenset(("conduct", "clocks")),
     "practice": frozenset(("practice",)),
+    "unchecked": frozenset(),
 }
 
 SORTED_BY = (
@@ -69,7 +71,7 @@ CREATE INDEX work_job ON work (job);
 _FLAG = {FAILS: "w_fails", SHOWN_BEFORE: "w_shown", STOPS: "w_stops", UNDECIDED: "w_undecided"}
 
 
-class Page(Struct, frozen=True):
+class WorklistPage(Struct, frozen=True):
     """``rows`` from number ``start`` of the ``total`` that fit; ``counts`` of every class over
     the whole register, whatever was asked."""
 
@@ -102,12 +104,12 @@ class Worklist:
         descending: bool = True,
         start: int = 0,
         length: int | None = None,
-    ) -> Page:
+    ) -> WorklistPage:
         """The rows that fit ``wanted``; ``length`` None: all of them."""
         if sort not in SORTED_BY:
             raise RegisterError(
-                f"packages cannot be sorted by “{sort}”",
-                remedy=f"use one of: {', '.join(SORTED_BY)}",
+                sentence("packages cannot be sorted by “{sort}”", sort=sort),
+                remedy=sentence("use one of: {names}", names=", ".join(SORTED_BY)),
             )
         with self._lock:
             self._catch_up()
@@ -125,7 +127,7 @@ class Worklist:
                 f"SELECT * FROM work{clause} ORDER BY {sort} {order}, id {order} LIMIT ? OFFSET ?"
             )
             found = self._rows.execute(query, [*values, -1 if length is None else length, start])
-            return Page([dict(row) for row in found], total, start, counts)
+            return WorklistPage([dict(row) for row in found], total, start, counts)
 
     def numbers(self, wanted: Wanted) -> list[int]:
         """The numbers of all that fit, in the order of receipt."""
@@ -150,8 +152,8 @@ class Worklist:
         if wanted.waiting not in (None, ALL):
             if wanted.waiting not in _FLAG:
                 raise RegisterError(
-                    f"there is no class “{wanted.waiting}”",
-                    remedy=f"use one of: {', '.join(WAITING)}",
+                    sentence("there is no class “{waiting}”", waiting=wanted.waiting),
+                    remedy=sentence("use one of: {names}", names=", ".join(WAITING)),
                 )
             where.append(_FLAG[wanted.waiting])
         for column in ("serial", "claim", "technician", "fingerprint", "step_list"):
@@ -283,4 +285,4 @@ def fail_class(exit_status: int, result: str | None) -> str | None:
     found = json.loads(result or "{}")
     failed = {check["name"] for check in found.get("checks", ()) if check["outcome"] == "fails"}
     named = (name for name, checks in FAIL_CLASSES.items() if checks & failed)
-    return next(named, "unreadable")
+    return next(named, "unchecked" if "checks" in found else "unreadable")

@@ -21,7 +21,7 @@ _MACHINE_EVERY_S = 10
 
 
 class TabletApp(App):
-    """``clock`` takes the place of the machine's in practice; ``first`` is the first screen."""
+    """``clock`` takes the place of the machine's in practice."""
 
     title = "Evidence App"
 
@@ -33,22 +33,20 @@ class TabletApp(App):
         camera: str | None = None,
         microphone: str | None = None,
         screenshots: Path | None = None,
-        first: str = "start",
         **given,
     ) -> None:
         super().__init__(**given)
         self.worker = Worker(lambda call: Clock.schedule_once(lambda _: call(), 0))
         self.place = Workplace(settings, self.worker, clock, camera, microphone)
         self._problem = problem
-        self._first = first
         self._screenshots = screenshots
         self._shots = 0
 
     def build(self) -> Frame:
         Window.clearcolor = rgba("ground")
-        self.frame = Frame(self.place, self._first)
+        self.frame = Frame(self.place)
         self.ring = FocusRing(self.frame, Window)
-        self.frame.go(self._first)
+        self.frame.go("start")
         if self._problem:
             self.place.tell(notices.refusal_notice(self._problem))
         return self.frame
@@ -66,7 +64,6 @@ class TabletApp(App):
     def on_stop(self) -> None:
         """Devices are let go and a running note is finished before the process ends."""
         self.place.sensing.end()
-        self.place.end_desk()
         self.place.end_voice()
         self.worker.end()
         if self.place.job is not None:

@@ -18,14 +18,9 @@ def run(
     camera: str | None = None,
     microphone: str | None = None,
     screenshots: Path | None = None,
-    first: str = "start",
-    register: Path | None = None,
     **chosen: object,
 ) -> None:
-    """Returns when the window is closed. Raises EvidenceError when there is no screen.
-
-    ``first`` is the first screen, ``register`` the desk's when another than the one set.
-    """
+    """Returns when the window is closed. Raises EvidenceError when there is no screen."""
     if sys.platform.startswith("linux") and not any(
         os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")
     ):
@@ -47,7 +42,5 @@ def run(
         camera=camera,
         microphone=microphone,
         screenshots=screenshots,
-        first=first,
     )
-    app.place.register = register
     app.run()

@@ -1,4 +1,4 @@
-"""Threads beside the UI: for the job, the camera, the desk's intake, listening, transcripts.
+"""Threads beside the UI: for the job, the camera, listening, transcripts.
 
 Each does one thing after the other, so that commands reach the job in the order in
 which they were given. Answers come back on the UI thread, through ``deliver``.
@@ -26,7 +26,7 @@ class Worker:
         self._deliver = deliver
         self._threads = {
             name: ThreadPoolExecutor(1, thread_name_prefix=f"tablet {name}")
-            for name in ("job", "camera", "desk", "voice", "transcript")
+            for name in ("job", "camera", "voice", "transcript")
         }
         self.busy = 0
 

@@ -63,8 +63,6 @@ class Workplace:
             "recheck-disk": self.look_at_machine,
             n.OFFER: self.take_back,
         }
-        self._desk = None
-        self.register: Path | None = None
         language.use(settings.language)
 
     @property
@@ -74,20 +72,6 @@ class Workplace:
 
             self._clock = SystemClock()
         return self._clock
-
-    @property
-    def desk(self):
-        """The desk's side; its libraries are loaded when it is first asked for."""
-        if self._desk is None:
-            from evidence_app.tablet.desk.deskplace import DeskPlace
-
-            self._desk = DeskPlace(self)
-        return self._desk
-
-    def end_desk(self) -> None:
-        """A long intake is ended after the package under way."""
-        if self._desk is not None:
-            self._desk.cancel()
 
     @property
     def practice(self) -> bool:

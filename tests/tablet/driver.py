@@ -53,7 +53,6 @@ class Driver:
         shots: Path | None = None,
         camera: str | None = None,
         microphone: str | None = None,
-        first: str = "start",
         **settings,
     ) -> None:
         EventLoop.ensure_window()
@@ -67,7 +66,7 @@ class Driver:
         self.shots = shots
         self._shot_names: set[str] = set()
         self.app = TabletApp(
-            Settings(**settings), clock=clock, camera=camera, microphone=microphone, first=first
+            Settings(**settings), clock=clock, camera=camera, microphone=microphone
         )
         self.resize(size)
         self.root = self.app.build()

@@ -6,7 +6,7 @@ import gc
 
 import pytest
 
-from evidence_app.tablet.screens import DESK, SCREENS, make
+from evidence_app.tablet.screens import SCREENS, make
 
 
 @pytest.fixture
@@ -24,8 +24,8 @@ def collecting(monkeypatch):
 
 
 def test_no_part_of_a_screen_is_collected_while_it_is_made(tablet, collecting):
-    driver = tablet(first="desk")
-    for name in (*SCREENS, *DESK):
+    driver = tablet()
+    for name in SCREENS:
         screen = make(name, driver.root)
         gc.collect()
         assert screen.page.rows is not None, name

@@ -23,6 +23,7 @@ from evidence_app.desk.search import Wanted
 from evidence_app.desk.stopped.proportions import PChart, p_chart
 from evidence_app.errors import EvidenceError, RegisterError
 from evidence_app.package.durable import new_file
+from evidence_app.sentence import sentence
 
 NO_JUDGEMENT = (
     "Shows where repairs stop. It does not judge a person: which units came to whom, and how "
@@ -153,9 +154,9 @@ def draw(stops: Stops, path: Path) -> None:
     kind = path.suffix.lower().removeprefix(".")
     if kind not in ("png", "svg"):
         raise EvidenceError(
-            "a picture is written as PNG or SVG",
+            sentence("a picture is written as PNG or SVG"),
             where=str(path),
-            remedy="end its name in .png or .svg",
+            remedy=sentence("end its name in .png or .svg"),
         )
     with new_file(path) as file:
         save(stops, file, kind)
@@ -198,7 +199,8 @@ def _labels(register: Register, by: str, rows: list[dict[str, Any]]) -> dict[int
             )
         return {row["id"]: found.get(row["id"], _NOT_GIVEN) for row in rows}
     raise RegisterError(
-        f"stops cannot be grouped by “{by}”", remedy=f"use one of: {', '.join(GROUPINGS)}"
+        sentence("stops cannot be grouped by “{by}”", by=by),
+        remedy=sentence("use one of: {names}", names=", ".join(GROUPINGS)),
     )
 
 

@@ -1,14 +1,12 @@
 """What lower rooms say in English and the screens say in the language in use: the texts.
 
 Each stands exactly as the lower room says it, with a {place} for what differs. Only what a
-technician can meet on the tablet, and in below_desk_texts what a clerk or supervisor can meet
-at the desk; what only a mistake in the app could cause stays as it is.
+technician can meet on the tablet; what only a mistake in the app could cause stays as it is.
 """
 
 from __future__ import annotations
 
 from evidence_app.language import mark
-from evidence_app.tablet.presenting.below_desk_texts import DESK
 
 PHOTO_GATE = (
     mark("The picture is large enough."),
@@ -395,5 +393,4 @@ ALL = (
     *DEVICES,
     *PACKAGE,
     *SYSTEM,
-    *DESK,
 )

@@ -1,4 +1,4 @@
-"""Open jobs, a new job, and the doors to settings and the desk."""
+"""Open jobs, a new job, and the door to settings."""
 
 from __future__ import annotations
 
@@ -50,7 +50,6 @@ class StartScreen(BaseScreen):
                 "main",
             ),
             plate(say("Settings"), "settings", lambda: self.frame.go("settings"), mark="slides"),
-            plate(say("Desk"), "desk", lambda: self.frame.go("desk"), mark="tray"),
         )
 
     def _job(self, row) -> Plate:

@@ -22,15 +22,6 @@ def _trail(x, y, r):
         Line(points=[x - r * 0.2, high, x - r * 0.2 + r * 1.2 * long, high], width=dp(2))
 
 
-def _tray(x, y, r):
-    Line(
-        points=[x - r, y + r * 0.2, x - r, y - r * 0.8, x + r, y - r * 0.8, x + r, y + r * 0.2],
-        width=dp(2),
-    )
-    Rectangle(pos=(x - r * 0.6, y - r * 0.35), size=(r * 1.2, r * 0.3))
-    Rectangle(pos=(x - r * 0.6, y + r * 0.25), size=(r * 1.2, r * 0.3))
-
-
 def _closer(x, y, r):
     Line(rectangle=(x - r, y - r, 2 * r, 2 * r), width=dp(1.6))
     Line(points=[x - r * 0.5, y, x + r * 0.5, y], width=dp(2))
@@ -161,7 +152,6 @@ def _alert(x, y, r):
 TOOL_SHAPES = {
     "slides": _slides,
     "trail": _trail,
-    "tray": _tray,
     "closer": _closer,
     "whole": _whole,
     "pencil": _pencil,

@@ -45,11 +45,9 @@ class Frame(BoxLayout):
     voice = ObjectProperty()
     card = ObjectProperty()
 
-    def __init__(self, place, first: str = "start", **given) -> None:
-        """``first`` is the screen to come back to when no job is open."""
+    def __init__(self, place, **given) -> None:
         super().__init__(**given)
         self.place = place
-        self.first = first
         self._headed = None
         place.changed = Clock.create_trigger(lambda _: self.refresh(), 0)
         self.screens = ScreenManager(transition=NoTransition())
@@ -85,7 +83,7 @@ class Frame(BoxLayout):
         """The screen that fits where the job stands."""
         job = self.place.job
         if job is None:
-            self.go(self.first)
+            self.go("start")
             return
         phase = job.state.phase
         working = "hold" if job.state.hold is not None else "step"

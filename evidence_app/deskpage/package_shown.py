@@ -1,0 +1,288 @@
+"""One package in plain words: what holds, what fails, what could not be checked, and more."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from msgspec import Struct
+
+from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
+from evidence_app.desk.search import Entry
+from evidence_app.deskpage.taken_shown import before_words, shown_before
+from evidence_app.job.summary.model import Summary
+from evidence_app.language import mark, say, say_many
+from evidence_app.package.report.words import bare, when
+from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
+
+OUTCOMES = {
+    "completed": mark("completed"),
+    "stopped": mark("stopped"),
+    "abandoned": mark("abandoned"),
+}
+DECISIONS = {
+    ACCEPTED: mark("accepted"),
+    RETURNED: mark("returned"),
+    PASSED_ON: mark("passed to the supervisor"),
+}
+_OWED = {
+    "caution": mark("caution"),
+    "tool": mark("tool"),
+    "consumable": mark("consumable"),
+    "new-part": mark("new part"),
+    "hold": mark("hold"),
+    "reading": mark("reading"),
+    "photo": mark("photo"),
+    "finding": mark("finding"),
+    "spoken-reason": mark("spoken reason"),
+    "name": mark("name"),
+}
+_FINDINGS = {
+    "clear": mark("clear"),
+    "not-clear": mark("not clear"),
+    "cannot-tell": mark("cannot tell"),
+}
+SIGNED = {
+    "agree": mark("agreed"),
+    "ask-for-more": mark("asked for more"),
+    "disagree": mark("disagreed"),
+}
+
+
+class CheckTold(Struct, frozen=True):
+    name: str
+    sentence: str
+    items: tuple[str, ...]
+
+
+class AlteredShown(Struct, frozen=True):
+    """A file whose content is another; checksums in groups of eight characters."""
+
+    path: str
+    step: str
+    expected: str
+    found: str
+
+
+class PackageShown(Struct, frozen=True):
+    """``verdict`` is the overall line, ``good`` whether nothing fails; ``facts`` are
+    (name, value); ``reused``, ``unsearched``, ``conflicts`` and ``history`` are sentences."""
+
+    title: str
+    verdict: str
+    good: bool
+    practice: bool
+    checked: str
+    altered: tuple[AlteredShown, ...]
+    failing: tuple[CheckTold, ...]
+    unchecked: tuple[CheckTold, ...]
+    holding: tuple[CheckTold, ...]
+    sealed_by: str
+    key_holds: bool
+    key: str
+    facts: tuple[tuple[str, str], ...]
+    reused_head: str
+    shown_before: bool
+    reused: tuple[str, ...]
+    unsearched: tuple[str, ...]
+    conflicts: tuple[str, ...]
+    decision: str
+    history: tuple[str, ...]
+    stopped: bool
+
+
+def package_shown(entry: Entry) -> PackageShown:
+    package, latest = entry.package, entry.results[-1]
+    found = latest["json"]
+    checks = found.get("checks", [])
+    key = next((c for c in checks if c["name"] == "key"), None)
+    return PackageShown(
+        title=say(
+            "Package {number}: claim {claim}, serial {serial}",
+            number=package["id"],
+            claim=package["claim"] or "–",
+            serial=package["serial"] or "–",
+        ),
+        verdict=latest["overall"],
+        good=latest["exit_status"] == 0,
+        practice=bool(package["practice"]),
+        checked=_checked(latest),
+        altered=tuple(_altered(each) for each in found.get("altered", [])),
+        failing=_checks(checks, FAILS),
+        unchecked=_checks(checks, NOT_CHECKED),
+        holding=_checks(checks, HOLDS),
+        sealed_by=key["sentence"] if key else say("Who sealed it could not be read."),
+        key_holds=bool(key and key["outcome"] == HOLDS),
+        key=grouped(package["device_key_sha256"] or ""),
+        facts=tuple(_facts(package)),
+        reused_head=_reused_head(entry),
+        shown_before=shown_before(entry.reused) > 0,
+        reused=tuple(f"{each['path']}: {each['sentence']}" for each in entry.reused),
+        unsearched=tuple(f"{each['path']}: {each['sentence']}" for each in entry.unsearched),
+        conflicts=tuple(each["sentence"] for each in entry.conflicts),
+        decision=_decided(package),
+        history=tuple(_happened(event) for event in entry.events),
+        stopped=package["outcome"] == "stopped",
+    )
+
+
+def finding_words(finding: str | None) -> str:
+    """A finding as it is read; one that is none of the three as it is written."""
+    return say(_FINDINGS[finding]) if finding in _FINDINGS else finding or "–"
+
+
+def grouped(digest: str) -> str:
+    """A checksum in groups of eight characters, so that two can be compared by eye."""
+    return " ".join(digest[at : at + 8] for at in range(0, len(digest), 8))
+
+
+class OwedShown(Struct, frozen=True):
+    """What the journal answers for: ``head`` counts, ``missing`` and ``kept`` by name,
+    ``clocks`` every anomaly."""
+
+    outcome: str
+    head: str
+    missing: tuple[str, ...]
+    kept: tuple[str, ...]
+    clocks: tuple[str, ...]
+
+
+def shown_of(summary: Summary) -> OwedShown:
+    every = [(None, owed) for owed in summary.before_work]
+    every += [(step.title, owed) for step in summary.steps for owed in step.owed]
+    every += [(None, owed) for owed in (summary.stop.owed if summary.stop else ())]
+    answered = sum(owed.state in ("shown", "kept") for _, owed in every)
+    return OwedShown(
+        outcome=say(summary.outcome.sentence),
+        head=say(
+            "{shown} of {owed} things that were owed are shown.", shown=answered, owed=len(every)
+        ),
+        missing=tuple(
+            _owed(lack.step_title, lack.kind, lack.name) for lack in summary.owed_but_missing
+        ),
+        kept=tuple(
+            _owed(title, owed.kind, owed.name) for title, owed in every if owed.state == "kept"
+        ),
+        clocks=tuple(f"{say(note.sentence)} ({when(note.wall)})" for note in summary.clock_notes),
+    )
+
+
+def compare_words(entry: Entry, typed: str) -> tuple[bool, str]:
+    """Whether what was typed or scanned is the serial or the claim number of the package.
+
+    Blanks around it and upper or lower case make no difference.
+    """
+    from evidence_app.desk.telling import compared
+
+    typed = typed.strip()
+    if compared(entry, "serial", typed)[0]:
+        return True, say("{typed} is the serial number in the package.", typed=typed)
+    if compared(entry, "claim", typed)[0]:
+        return True, say("{typed} is the claim number in the package.", typed=typed)
+    return False, say(
+        "{typed} is neither: the package says serial {serial}, claim {claim}.",
+        typed=typed,
+        serial=entry.package["serial"] or "–",
+        claim=entry.package["claim"] or "–",
+    )
+
+
+def _checks(checks: list[dict[str, Any]], outcome: str) -> tuple[CheckTold, ...]:
+    return tuple(_check(c["name"], c) for c in checks if c["outcome"] == outcome)
+
+
+def _check(name: str, check: dict[str, Any]) -> CheckTold:
+    # Altered files stand on their own, with both checksums; they are not listed twice.
+    items = () if name == "checksums" else tuple(check["items"])
+    return CheckTold(say(LABELS[name]) if name in LABELS else name, check["sentence"], items)
+
+
+def _altered(file: dict[str, Any]) -> AlteredShown:
+    return AlteredShown(
+        file["path"],
+        say("step {step}", step=file["step"]) if file["step"] else say("belongs to no step"),
+        grouped(file["expected"]),
+        grouped(file["found"]) if file["found"] else say("no such file"),
+    )
+
+
+def _checked(result: dict[str, Any]) -> str:
+    with_list = (
+        say("with the key list of {name}", name=result["key_list"])
+        if result["key_list"]
+        else say("without a key list")
+    )
+    return say(
+        "Checked {when} by version {app}, {list}.",
+        when=when(result["at"]),
+        app=result["app"],
+        list=with_list,
+    )
+
+
+def _facts(package: dict[str, Any]):
+    outcome = package["outcome"]
+    rows = (
+        (say("Outcome"), say(OUTCOMES[outcome]) if outcome in OUTCOMES else outcome),
+        (say("Stopped because"), package["stop_reason"]),
+        (say("Disposition"), package["disposition"]),
+        (say("Technician"), package["technician"]),
+        (say("Model"), " ".join(x for x in (package["model"], package["variant"]) if x)),
+        (
+            say("Step list"),
+            " ".join(x for x in (package["step_list"], package["step_list_version"]) if x),
+        ),
+        (say("Opened"), when(package["opened_at"]) if package["opened_at"] else None),
+        (say("Closed"), when(package["closed_at"]) if package["closed_at"] else None),
+        (say("Fingerprint"), package["fingerprint"]),
+        (say("File"), f"{package['name']}, {package['bytes'] / 1e6:.1f} MB"),
+    )
+    return ((name, value) for name, value in rows if value)
+
+
+def _reused_head(entry: Entry) -> str:
+    before = shown_before(entry.reused)
+    alike = len({each["path"] for each in entry.reused}) - before
+    if before:
+        return before_words(before)
+    if alike:
+        return say_many(
+            "{count} photo only looks like one in another claim.",
+            "{count} photos only look like some in other claims.",
+            alike,
+        )
+    return ""
+
+
+def _decided(package: dict[str, Any]) -> str:
+    if package["decision"] is None:
+        return say("No decision yet.")
+    head = say(
+        "Decided: {decision}, {when}, by {name}.",
+        decision=say(DECISIONS.get(package["decision"], package["decision"])),
+        when=when(package["decided_at"]),
+        name=package["decided_by"],
+    )
+    reason = package["decision_reason"]
+    return head + " " + say("Reason: {reason}", reason=reason) if reason else head
+
+
+def _happened(event: dict[str, Any]) -> str:
+    place = event["body"].get("path", "")
+    what = {
+        "received": say("received from {place}", place=place),
+        "received-again": say("received again from {place}", place=place),
+        "decided": say(
+            "decided: {what}", what=say(DECISIONS.get(event["decision"], event["decision"] or "–"))
+        ),
+        "countersigned": say(
+            "countersigned: {what}",
+            what=say(SIGNED.get(event["decision"], event["decision"] or "–")),
+        ),
+    }.get(event["kind"], event["kind"])
+    reason = f" – {event['reason']}" if event["reason"] else ""
+    return f"{when(event['at'])}  ·  {event['by']}  ·  {what}{reason}"
+
+
+def _owed(title: str | None, kind: str, name: str) -> str:
+    head = f"{bare(title)}: " if title else ""
+    return head + say(_OWED.get(kind, kind)) + f", {bare(name)}"

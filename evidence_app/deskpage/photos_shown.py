@@ -1,0 +1,194 @@
+"""The photos and notes of a package, step by step: finding, measurement, gate, and the files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from msgspec import Struct
+
+from evidence_app.desk.contents import Contents
+from evidence_app.deskpage.package_shown import finding_words
+from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
+from evidence_app.language import mark, say
+from evidence_app.package.verify.case import Asked, Case
+from evidence_app.package.zip.archive import open_archive
+from evidence_app.writing import bare, number
+
+_CONFORMITY = {
+    "within": mark("within its limits"),
+    "outside": mark("outside its limits"),
+    "inconclusive": mark("inconclusive: the uncertainty reaches over a limit"),
+    "refused": mark("not measured"),
+}
+
+
+class PhotoOnSheet(Struct, frozen=True):
+    """``path`` in the package, None when it is not there; ``drawing`` that of a measurement's
+    markup; ``earlier`` the path of the take before; ``reference`` of the photo it is measured
+    against; ``fails`` whether the gate or a measurement found something."""
+
+    path: str | None
+    sequence: int
+    title: str
+    when: str
+    gate: str
+    measured: tuple[str, ...]
+    drawing: str | None
+    reference: str | None
+    earlier: str | None
+    counts: bool
+    fails: bool
+
+
+class NoteOnSheet(Struct, frozen=True):
+    """``path`` of the recording, None for a written note or a lost one."""
+
+    path: str | None
+    sequence: int
+    head: str
+    said: str
+
+
+class StepSheet(Struct, frozen=True):
+    """``finding`` empty where the step asked for none; ``clear`` None then."""
+
+    title: str
+    finding: str
+    clear: bool | None
+    photos: tuple[PhotoOnSheet, ...]
+    notes: tuple[NoteOnSheet, ...]
+
+
+def steps_shown(contents: Contents) -> tuple[StepSheet, ...]:
+    """Every step with photos or notes, what is of the stop first."""
+    summary = contents.summary
+    if summary is None:
+        return ()
+    case = Case(open_archive(contents.path), Asked())
+    paths = {place.sha256: place.path for place in case.places if case.has(place.path)}
+    wanted = {
+        (step.id, photo.id): photo.measurement.reference
+        for step in case.step_list.steps
+        if step.checkpoint
+        for photo in step.checkpoint.photos
+        if photo.measurement and photo.measurement.reference
+    }
+    every = [photo for step in summary.steps for photo in step.photos]
+    shown = _Photos(paths, wanted, every)
+    return tuple(_steps(summary, shown))
+
+
+def _steps(summary, shown: _Photos) -> Iterator[StepSheet]:
+    if summary.stop and (summary.stop.photos or summary.stop.notes):
+        yield StepSheet(
+            say("The reason for the stop"),
+            summary.stop.reason or "",
+            False,
+            shown.of(summary.stop.photos),
+            _notes(summary.stop.notes, shown.paths),
+        )
+    for step in summary.steps:
+        if not (step.photos or step.notes or step.findings):
+            continue
+        counting = [each for each in step.findings if each.counts]
+        found = counting[-1].finding if counting else None
+        title = f"{step.number}. {bare(step.title)}" if step.number else bare(step.title)
+        yield StepSheet(
+            title,
+            finding_words(found) if found else "",
+            found == "clear" if found else None,
+            shown.of(step.photos),
+            _notes(step.notes, shown.paths),
+        )
+    if summary.general_photos or summary.general_notes:
+        yield StepSheet(
+            say("Outside any step"),
+            "",
+            None,
+            shown.of(summary.general_photos),
+            _notes(summary.general_notes, shown.paths),
+        )
+
+
+class _Photos:
+    """Photos with what each is to be held against."""
+
+    def __init__(
+        self,
+        paths: dict[str, str],
+        references: dict[tuple[str, str], str],
+        every: Sequence[PhotoRecord],
+    ) -> None:
+        self.paths, self._references, self._every = paths, references, every
+
+    def of(self, photos: Sequence[PhotoRecord]) -> tuple[PhotoOnSheet, ...]:
+        return tuple(map(self._shown, photos))
+
+    def _shown(self, photo: PhotoRecord) -> PhotoOnSheet:
+        failing = [check for check in photo.checks if check.holds is False]
+        drawings = [m.markup.sha256 for m in photo.measurements if m.markup]
+        named = self._references.get((photo.step or "", photo.wanted or ""))
+        return PhotoOnSheet(
+            path=self.paths.get(photo.original.sha256),
+            sequence=photo.sequence,
+            title=bare(photo.framing) if photo.framing else photo.wanted or say("Photo"),
+            when=photo.wall,
+            gate=_gate(photo, [check.sentence or check.name for check in failing]),
+            measured=tuple(map(_measured, photo.measurements)),
+            drawing=self.paths.get(drawings[-1]) if drawings else None,
+            reference=self._last(lambda other: other.wanted == named, photo) if named else None,
+            earlier=self._last(
+                lambda other: (
+                    other.wanted is not None
+                    and (other.step, other.wanted) == (photo.step, photo.wanted)
+                ),
+                photo,
+            ),
+            counts=photo.counts,
+            fails=bool(failing)
+            or any(m.conformity in ("outside", "inconclusive") for m in photo.measurements),
+        )
+
+    def _last(self, fits, photo: PhotoRecord) -> str | None:
+        """The file of the last photo before this one that fits, one that counts if there is."""
+        before = [o for o in self._every if o.sequence < photo.sequence and fits(o)]
+        chosen = ([o for o in before if o.counts] or before or [None])[-1]
+        return self.paths.get(chosen.original.sha256) if chosen else None
+
+
+def _gate(photo: PhotoRecord, failing: list[str]) -> str:
+    if photo.kept_reason is not None:
+        head = say("Kept with a reason: {reason}", reason=photo.kept_reason)
+        return f"{head} ({'; '.join(failing)})" if failing else head
+    if failing:
+        return "; ".join(failing)
+    return say("Passed the gate.") if photo.passes else ""
+
+
+def _measured(record: MeasurementRecord) -> str:
+    verdict = say(_CONFORMITY.get(record.conformity or "", record.conformity or "–"))
+    if record.kind == "residue":
+        return record.sentence or say("advice only, held against no limit")
+    if record.value is None:
+        return f"{record.sentence or record.kind or '–'} ({verdict})"
+    unit = record.unit or ""
+    spread = f" ± {number(record.U)}" if record.U is not None else ""
+    return f"{number(record.value)}{spread} {unit}: {verdict}"
+
+
+def _notes(notes: Sequence[NoteRecord], paths: dict[str, str]) -> tuple[NoteOnSheet, ...]:
+    return tuple(_note(note, paths) for note in notes)
+
+
+def _note(note: NoteRecord, paths: dict[str, str]) -> NoteOnSheet:
+    if note.text:
+        return NoteOnSheet(None, note.sequence, say("Written note"), note.text)
+    said = say("There is no transcript.")
+    if note.transcript and note.transcript.corrected:
+        said = say("Corrected by a person: {text}", text=note.transcript.corrected)
+    elif note.transcript:
+        said = say("By machine: {text}", text=note.transcript.text)
+    if note.audio is None:
+        said = say("There is no recording: {why}", why=note.lost_reason or "–")
+    path = paths.get(note.audio.sha256) if note.audio else None
+    return NoteOnSheet(path, note.sequence, say("Spoken note"), said)

@@ -1,0 +1,138 @@
+"""The worklist's address, its columns and its rows as people read them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import urlencode
+
+import msgspec
+from msgspec import Struct
+
+from evidence_app.desk.register import DECISIONS as DECIDED
+from evidence_app.desk.search import Wanted
+from evidence_app.desk.worklist import ALL, FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, WAITING
+from evidence_app.deskpage.package_shown import DECISIONS, OUTCOMES
+from evidence_app.errors import EvidenceError
+from evidence_app.language import mark, say
+from evidence_app.sentence import sentence
+
+LENGTH = 120
+"""Rows that one answer holds."""
+
+CLASSES = {
+    FAILS: mark("Fails"),
+    SHOWN_BEFORE: mark("Shown before"),
+    STOPS: mark("Stopped, not reviewed"),
+    UNDECIDED: mark("Undecided"),
+    ALL: mark("All"),
+}
+WHY = {
+    "unreadable": mark("cannot be read"),
+    "altered": mark("altered or incomplete"),
+    "seal": mark("seal or journal broken"),
+    "key": mark("key or proof of time"),
+    "conduct": mark("step list not followed"),
+    "practice": mark("practice material"),
+    "unchecked": mark("could not be checked"),
+}
+COLUMNS = {
+    "id": mark("No."),
+    "claim": mark("Claim"),
+    "serial": mark("Serial number"),
+    "technician": mark("Technician"),
+    "step_list": mark("Step list"),
+    "outcome": mark("Outcome"),
+    "closed_utc": mark("Closed"),
+    "fail_class": mark("Checks"),
+    "photos_reused": mark("Shown before"),
+    "decision": mark("Decision"),
+}
+_TEXTS = ("anything", "claim", "serial", "technician", "fingerprint", "step_list", "text")
+_DAY = re.compile(r"\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])")
+
+
+class ListAsked(Struct, frozen=True):
+    """What an address asks for; ``package`` is the one whose detail stands beside the list."""
+
+    wanted: Wanted
+    sort: str = "id"
+    descending: bool = True
+    start: int = 0
+    package: int | None = None
+
+    def address(self, **other: Any) -> str:
+        """The query of this with something else in it, as a link takes it."""
+        named = {k: v for k, v in msgspec.structs.asdict(self.wanted).items() if v is not None}
+        if "received" in named:
+            named["received"] = ",".join(map(str, named["received"]))
+        named |= {"sort": self.sort, "down": int(self.descending), "package": self.package}
+        named |= other
+        return urlencode({k: v for k, v in named.items() if v not in (None, "")})
+
+
+def asked_of(query: Mapping[str, str]) -> ListAsked:
+    """What an address asks for. Raises EvidenceError for a day that is none and the like."""
+    texts = {name: query[name][:200] for name in _TEXTS if query.get(name, "").strip()}
+    for name in ("since", "until"):
+        if day := query.get(name, "").strip():
+            if not _DAY.fullmatch(day):
+                raise EvidenceError(
+                    sentence("“{text}” is no day", text=day[:40]),
+                    remedy=sentence("write it as year-month-day, like 2026-03-02"),
+                )
+            texts[name] = day
+    for name, known in (
+        ("waiting", WAITING),
+        ("outcome", OUTCOMES),
+        ("decision", (*DECIDED, "none")),
+        ("fail_class", WHY),
+    ):
+        if query.get(name) in known:
+            texts[name] = query[name]
+    received = re.fullmatch(r"\d{1,9}(,\d{1,9})*", query.get("received", ""))
+    numbers = tuple(map(int, received[0].split(","))) if received else None
+    return ListAsked(
+        Wanted(**texts, received=numbers),
+        query["sort"] if query.get("sort") in COLUMNS else "id",
+        query.get("down", "1") != "0",
+        _number(query.get("start")) or 0,
+        _number(query.get("package")),
+    )
+
+
+class Row(Struct, frozen=True):
+    """``cells`` in the order of COLUMNS; ``troubled`` are the columns to look at."""
+
+    package: int
+    cells: tuple[str, ...]
+    troubled: frozenset[str]
+
+
+def row_shown(row: dict[str, Any]) -> Row:
+    outcome, decision = row["outcome"], row["decision"]
+    why = row["fail_class"]
+    before = str(row["photos_reused"]) if row["photos_reused"] else ""
+    if row["conflict"]:
+        before = f"{before} {say('same job')}".strip()
+    cells = {
+        "id": str(row["id"]),
+        "claim": row["claim"] or row["name"] or "–",
+        "serial": row["serial"] or "–",
+        "technician": row["technician"] or "–",
+        "step_list": row["step_list"] or "–",
+        "outcome": say(OUTCOMES[outcome]) if outcome in OUTCOMES else outcome or "–",
+        "closed_utc": (row["closed_utc"] or "–")[:16].replace("T", " "),
+        "fail_class": say(WHY[why]) if why else say("hold"),
+        "photos_reused": before,
+        "decision": say(DECISIONS.get(decision, decision)) if decision else "",
+    }
+    troubled = {name for name, bad in (("fail_class", why), ("photos_reused", before)) if bad}
+    if outcome == "stopped" and not row["review"]:
+        troubled.add("outcome")
+    return Row(row["id"], tuple(cells[name] for name in COLUMNS), frozenset(troubled))
+
+
+def _number(text: str | None) -> int | None:
+    return int(text) if text and re.fullmatch(r"\d{1,9}", text) else None

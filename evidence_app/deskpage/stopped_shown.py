@@ -1,0 +1,191 @@
+"""A stopped repair for the supervisor: rule, finding, photos, reason, what came after."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.desk.review import Review, Side
+from evidence_app.deskpage.package_shown import SIGNED, finding_words
+from evidence_app.language import mark, say, say_many
+from evidence_app.package.report.words import bare, when
+
+_BECAUSE = {
+    "finding": mark("the finding was “{finding}”"),
+    "redo-limit": mark("the step was begun again as often as allowed; last finding “{finding}”"),
+    "technician": mark("the technician stopped it"),
+}
+_ROLES = {"supervisor": mark("Supervisor"), "witness": mark("Witness")}
+_OWED = {
+    "shown": mark("shown"),
+    "kept": mark("kept with a stated reason"),
+    "missing": mark("MISSING"),
+    "unfinished": mark("not finished"),
+    "not-reached": mark("not reached"),
+}
+
+
+class Spoken(Struct, frozen=True):
+    """A note: ``audio`` is the SHA-256 of what can be played, None for a written one."""
+
+    words: str
+    said: str
+    audio: str | None
+
+
+class StopPicture(Struct, frozen=True):
+    """A photo of the stop; ``beside`` are (words, path) it can be held against."""
+
+    path: str | None
+    title: str
+    words: str
+    beside: tuple[tuple[str, str], ...]
+
+
+class Stopped(Struct, frozen=True):
+    """``facts`` are (name, value); ``kept`` says what the record shows of the prohibitions, and
+    ``broken`` whether it shows work after the stop."""
+
+    title: str
+    verdict: str
+    good: bool
+    because: str
+    disposition: str
+    facts: tuple[tuple[str, str], ...]
+    prohibitions: tuple[str, ...]
+    kept: str
+    broken: bool
+    owed: tuple[tuple[str, bool], ...]
+    notes: tuple[Spoken, ...]
+    pictures: tuple[StopPicture, ...]
+    signed: tuple[str, ...]
+
+
+def stopped_of(review: Review) -> Stopped | None:
+    """None for a repair that was not stopped."""
+    stop, seal = review.stop, review.contents.seal
+    if stop is None:
+        return None
+    finding = finding_words(stop.finding)
+    because = _BECAUSE.get(stop.by)
+    return Stopped(
+        title=say(
+            "Stopped repair: claim {claim}, serial {serial}", claim=seal.claim, serial=seal.serial
+        ),
+        verdict=say(review.result.overall),
+        good=not review.result.failed,
+        because=stop.reason or "–",
+        disposition=stop.disposition or "–",
+        facts=tuple(_facts(review, say(because, finding=finding) if because else stop.by or "–")),
+        prohibitions=stop.prohibitions,
+        kept=_kept(stop),
+        broken=bool(stop.worked_after),
+        owed=tuple(
+            (f"{bare(o.name)}: " + say(_OWED.get(o.state, o.state)), o.state in ("shown", "kept"))
+            for o in stop.owed
+        ),
+        notes=tuple(_spoken(note) for note in review.notes),
+        pictures=tuple(_picture(side) for side in review.sides),
+        signed=tuple(_signed(found) for found in review.countersigns),
+    )
+
+
+def _facts(review: Review, because: str):
+    stop = review.stop
+    yield say("Rule"), f"{stop.rule or '–'}: {because}"
+    yield say("At the step"), bare(stop.step_title or stop.step or "–")
+    if review.step is not None and review.step.question:
+        yield say("Question"), review.step.question
+    for finding in review.step.findings if review.step is not None else ():
+        yield (
+            say("Finding"),
+            say(
+                "{finding}, {when} (entry {number})",
+                finding=finding_words(finding.finding),
+                when=when(finding.wall),
+                number=finding.sequence,
+            ),
+        )
+    yield say("Stopped"), say("{when} (entry {number})", when=when(stop.wall), number=stop.sequence)
+    yield say("Technician"), review.summary.identity.technician or "–"
+    for name in stop.names:
+        yield (
+            say(_ROLES.get(name.role, name.role or "–")),
+            say("{name} (as given; nobody has checked it)", name=name.name or "–"),
+        )
+    yield say("From finding to stop"), _seconds(stop.finding_to_stop_s)
+    yield say("From entering the step"), _seconds(stop.entered_to_stop_s)
+    yield say("From stop to closing"), _seconds(stop.stop_to_close_s)
+
+
+def _kept(stop) -> str:
+    if stop.worked_after:
+        return say(
+            "After the stop the record shows work on the device: entries {numbers}.",
+            numbers=", ".join(str(moment.sequence) for moment in stop.worked_after),
+        )
+    return say(
+        "After the stop the record shows no step, hold, reading or finding. What was done "
+        "without the app it cannot show."
+    )
+
+
+def _seconds(value: float | None) -> str:
+    return say("not known") if value is None else f"{value:.1f} s"
+
+
+def _spoken(note) -> Spoken:
+    if note.text:
+        return Spoken(say("Written, entry {number}", number=note.sequence), note.text, None)
+    if note.audio is None:
+        return Spoken(
+            say("Spoken, entry {number}", number=note.sequence),
+            say("There is no recording: {why}", why=note.lost_reason or "–"),
+            None,
+        )
+    said = say("There is no transcript.")
+    if note.transcript:
+        said = (
+            say("Corrected by a person: {text}", text=note.transcript.corrected)
+            if note.transcript.corrected
+            else say("By machine: {text}", text=note.transcript.text)
+        )
+    return Spoken(
+        say("Spoken, entry {number}, {time}", number=note.sequence, time=_seconds(note.seconds)),
+        said,
+        note.audio.sha256,
+    )
+
+
+def _picture(side: Side) -> StopPicture:
+    photo = side.photo
+    beside = [(say("Clean reference"), side.reference)] if side.reference else []
+    beside += [
+        (say_many("Earlier photo", "Earlier photo {count}", number), path)
+        for number, path in enumerate(side.earlier, start=1)
+    ]
+    title = (
+        bare(photo.framing) if photo.framing else (photo.wanted or say("A photo added as a note"))
+    )
+    reason = (
+        say("Kept with a reason: {reason}", reason=photo.kept_reason) if photo.kept_reason else ""
+    )
+    words = say("Entry {number}, {when}", number=photo.sequence, when=when(photo.wall))
+    return StopPicture(side.path, title, f"{words}. {reason}".strip(), tuple(beside))
+
+
+def _signed(found) -> str:
+    if found.problems:
+        return say(
+            "{file} is not sound: {problems}",
+            file=found.path.name,
+            problems="; ".join(map(str, found.problems)),
+        )
+    content = found.content
+    head = say(
+        "{name} {decision}, {when}.",
+        name=content.supervisor,
+        decision=say(SIGNED.get(content.decision, content.decision)),
+        when=when(content.at),
+    )
+    reason = f" {content.reason}" if content.reason else ""
+    return f"{head}{reason} ({found.key})"

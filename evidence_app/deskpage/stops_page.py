@@ -1,0 +1,65 @@
+"""Where and why repairs stop: the chart, the table, the reasons, and both as files."""
+
+from __future__ import annotations
+
+import io
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from evidence_app.desk.stopped.counts import GROUPINGS as KINDS
+from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops
+from evidence_app.deskpage.place import DeskPlace
+from evidence_app.deskpage.stops_shown import (
+    GROUPINGS,
+    headings,
+    no_judgement,
+    picture_labels,
+    stops_shown,
+)
+from evidence_app.deskpage.templating import page
+
+
+def stops_page(request: Request, place: DeskPlace) -> Response:
+    """The page, or its table (``as=csv``) or picture (``as=svg``). Names stand as numbers until
+    they are asked for. Raises RegisterError."""
+    kind = request.query_params.get("by", "week")
+    what = request.query_params.get("of", "").strip()[:80]
+    by = f"{kind}:{what}" if f"{kind}:" in "".join(KINDS) and what else kind
+    named = request.query_params.get("names") == "1"
+    if not place.register.path.exists():
+        return page(request, "stops.html", shown=None, kind=kind, what=what, named=named,
+                    groupings=GROUPINGS, no_judgement=no_judgement())  # fmt: skip
+    counted: Stops = count_stops(place.register, by, hide_names=not named)
+    wanted = request.query_params.get("as")
+    if wanted == "csv":
+        return _file(as_csv(counted), "text/csv", "stops.csv")
+    if wanted == "svg":
+        return _file(_picture(counted), "image/svg+xml", "")
+    return page(
+        request,
+        "stops.html",
+        shown=stops_shown(counted),
+        headings=headings(),
+        no_judgement=no_judgement(),
+        groupings=GROUPINGS,
+        kind=kind,
+        what=what,
+        named=named,
+    )
+
+
+def _picture(counted: Stops) -> bytes:
+    # The drawing library takes longer to load than all else here.
+    from evidence_app.desk.stopped.picture import save
+
+    file = io.BytesIO()
+    save(counted, file, "svg", picture_labels(counted))
+    return file.getvalue()
+
+
+def _file(data: bytes, kind: str, name: str) -> Response:
+    headers = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; sandbox"}
+    if name:
+        headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return Response(data, media_type=kind, headers=headers)

@@ -1,0 +1,57 @@
+"""What became of each package that arrived, in plain words."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from evidence_app.desk.intake import Taken
+from evidence_app.desk.photos.reuse import SAME_FILE, SAME_PICTURE
+from evidence_app.language import mark, say, say_many
+
+_STATES = {
+    "entered": mark("Entered as package {number}."),
+    "known": mark("Known: it was received before as package {number}."),
+}
+_NOT_RECEIVED = mark("Not received.")
+
+
+class Arrival(Struct, frozen=True):
+    """One package. ``good``: nothing fails and nothing else is remarkable; ``package`` is its
+    number in the register, None when it was not received."""
+
+    name: str
+    state: str
+    words: tuple[str, ...]
+    good: bool
+    package: int | None
+
+
+def arrival_of(taken: Taken) -> Arrival:
+    if taken.package is None:
+        return Arrival(taken.path.name, say(_NOT_RECEIVED), (taken.sentence,), False, None)
+    words = [say(taken.checked.overall)] if taken.checked else []
+    before = shown_before(taken.reused)
+    if before:
+        words.append(before_words(before))
+    if taken.conflicts:
+        words.append(say("Another package says it is of the same job."))
+    return Arrival(
+        name=taken.path.name,
+        state=say(_STATES[taken.state], number=taken.package),
+        words=tuple(words),
+        good=not (before or taken.conflicts or (taken.checked and taken.checked.exit_status)),
+        package=taken.package,
+    )
+
+
+def shown_before(reused) -> int:
+    """How many photos seem to have been shown in another claim."""
+    return len({each["path"] for each in reused if each["verdict"] in (SAME_FILE, SAME_PICTURE)})
+
+
+def before_words(count: int) -> str:
+    return say_many(
+        "{count} photo was shown before in another claim.",
+        "{count} photos were shown before in other claims.",
+        count,
+    )

@@ -1,1 +1,0 @@
-"""What the desk's windows say. Knows no Kivy."""
