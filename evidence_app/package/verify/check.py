@@ -28,6 +28,7 @@ from evidence_app.package.verify.journal import (
     check_journal_chain,
     check_originals,
 )
+from evidence_app.package.verify.practice import check_practice
 from evidence_app.package.verify.record import check_record
 from evidence_app.package.verify.report import check_report
 from evidence_app.package.verify.result import (
@@ -45,7 +46,6 @@ from evidence_app.package.verify.result import (
 )
 from evidence_app.package.verify.trust import (
     check_key,
-    check_practice,
     check_seal,
     check_time_bracket,
 )

@@ -1,4 +1,4 @@
-"""The checks of trust: seal, key, time-bracket, practice.
+"""The checks of trust: seal, key, time-bracket.
 
 Each says exactly what it proves. A seal that holds shows that nothing changed
 since somebody with that key sealed it; only a key list says whose key it is;
@@ -8,7 +8,6 @@ only a ticket and a time token bound the time from outside the device.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 import msgspec
@@ -22,7 +21,6 @@ from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
 from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
 from evidence_app.package.verify.clocks import CLOCKS_APART
-from evidence_app.package.verify.exif_time import HEAD_BYTES, camera_named
 from evidence_app.package.verify.result import (
     KEY_UNKNOWN,
     OTHER_OWNER,
@@ -35,7 +33,6 @@ from evidence_app.package.verify.result import (
     not_checked,
     said,
 )
-from evidence_app.package.zip.archive import read_head
 from evidence_app.package.zip.names import shown
 from evidence_app.prepared import prepare
 from evidence_app.record import times
@@ -44,8 +41,6 @@ from evidence_app.sentence import NOTHING, Sentence, joined, sentence
 
 _SIGNATURE_BYTES = 64
 
-# What the practice clock calls its runs, and what the practice camera writes into Exif.
-_PRACTICE, _PRACTICE_CAMERA = "practice-", "practice camera"
 
 _CODES = {Status.REVOKED: REVOKED_BEFORE, Status.UNKNOWN: KEY_UNKNOWN}
 
@@ -161,28 +156,6 @@ def check_time_bracket(case: Case) -> CheckResult:
     if proved:
         return holds("time-bracket", joined("; ", proved), left_open)
     return not_checked("time-bracket", joined("; ", left_open))
-
-
-def check_practice(case: Case) -> CheckResult:
-    """Is this evidence at all? A practice package never passes for a real one."""
-    try:
-        events = case.events
-    except (Defective, Unavailable):
-        events = ()
-    if not events and case.seal is None:
-        raise Unavailable(sentence("neither the seal nor the journal can be read"))
-    marked = bool(case.seal and case.seal.practice) or any(
-        event.kind == "job-opened" and event.body.get("practice") is not False for event in events
-    )
-    signs = [] if marked else _practice_signs(case, events)
-    if not marked and signs:
-        return fails("practice", "it says that it is real and holds practice material",
-                     first_items(signs))  # fmt: skip
-    if not marked:
-        return holds("practice", "it is not marked as practice and holds no practice material")
-    if case.asked.accept_practice:
-        return holds("practice", "practice package, accepted because practice was asked for")
-    return fails("practice", "it was made for practice and proves nothing about a real device")
 
 
 def latest_time(case: Case) -> datetime | None:
@@ -417,47 +390,6 @@ def _refuse_before_closing(case: Case, at: datetime, where: Sentence | str) -> N
                 closed_at=closed_at,
             )
         )
-
-
-def _practice_signs(case: Case, events: Sequence[Event]) -> list[Sentence]:
-    """Every trace of practice, which whoever makes a practice job real must have overlooked."""
-    signs = [sign for event in events if (sign := _practice_sign(event))]
-    runs = {event.boot: event for event in reversed(events) if event.boot.startswith(_PRACTICE)}
-    signs += [
-        sentence(
-            "event {sequence} ({kind}): is of a practice clock's run, {boot}",
-            sequence=event.sequence,
-            kind=event.kind,
-            boot=shown(boot),
-        )
-        for boot, event in sorted(runs.items())
-    ]
-    signs += [
-        sentence("{file}: was taken by the {camera}", file=path, camera=_PRACTICE_CAMERA)
-        for path in case.payload
-        if path.startswith(layout.PHOTOS)
-        and camera_named(read_head(case.archive, path, HEAD_BYTES)) == _PRACTICE_CAMERA
-    ]
-    return signs
-
-
-def _practice_sign(event: Event) -> Sentence | None:
-    source = event.body.get("source")
-    if event.kind == "job-opened" and event.body.get("clock") != "system":
-        return sentence(
-            "event {sequence} (job-opened): its times come from a practice clock",
-            sequence=event.sequence,
-        )
-    if (
-        event.kind == "photo-taken"
-        and isinstance(source, dict)
-        and source.get("kind") == "practice"
-    ):
-        return sentence(
-            "event {sequence} (photo-taken): was taken by the practice camera",
-            sequence=event.sequence,
-        )
-    return None
 
 
 prepare(_Form)

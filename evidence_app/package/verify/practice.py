@@ -1,0 +1,80 @@
+"""The check of practice: is this evidence at all?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evidence_app.package import layout
+from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.verify.exif_time import HEAD_BYTES, camera_named
+from evidence_app.package.verify.result import CheckResult, fails, holds
+from evidence_app.package.zip.archive import read_head
+from evidence_app.package.zip.names import shown
+from evidence_app.record.event import Event
+from evidence_app.sentence import Sentence, sentence
+
+# What the practice clock calls its runs, and what the practice camera writes into Exif.
+_PRACTICE, _PRACTICE_CAMERA = "practice-", "practice camera"
+
+
+def check_practice(case: Case) -> CheckResult:
+    """Is this evidence at all? A practice package never passes for a real one."""
+    try:
+        events = case.events
+    except (Defective, Unavailable):
+        events = ()
+    if not events and case.seal is None:
+        raise Unavailable(sentence("neither the seal nor the journal can be read"))
+    marked = bool(case.seal and case.seal.practice) or any(
+        event.kind == "job-opened" and event.body.get("practice") is not False for event in events
+    )
+    signs = [] if marked else _practice_signs(case, events)
+    if not marked and signs:
+        return fails("practice", "it says that it is real and holds practice material",
+                     first_items(signs))  # fmt: skip
+    if not marked:
+        return holds("practice", "it is not marked as practice and holds no practice material")
+    if case.asked.accept_practice:
+        return holds("practice", "practice package, accepted because practice was asked for")
+    return fails("practice", "it was made for practice and proves nothing about a real device")
+
+
+def _practice_signs(case: Case, events: Sequence[Event]) -> list[Sentence]:
+    """Every trace of practice, which whoever makes a practice job real must have overlooked."""
+    signs = [sign for event in events if (sign := _practice_sign(event))]
+    runs = {event.boot: event for event in reversed(events) if event.boot.startswith(_PRACTICE)}
+    signs += [
+        sentence(
+            "event {sequence} ({kind}): is of a practice clock's run, {boot}",
+            sequence=event.sequence,
+            kind=event.kind,
+            boot=shown(boot),
+        )
+        for boot, event in sorted(runs.items())
+    ]
+    signs += [
+        sentence("{file}: was taken by the {camera}", file=path, camera=_PRACTICE_CAMERA)
+        for path in case.payload
+        if path.startswith(layout.PHOTOS)
+        and camera_named(read_head(case.archive, path, HEAD_BYTES)) == _PRACTICE_CAMERA
+    ]
+    return signs
+
+
+def _practice_sign(event: Event) -> Sentence | None:
+    source = event.body.get("source")
+    if event.kind == "job-opened" and event.body.get("clock") != "system":
+        return sentence(
+            "event {sequence} (job-opened): its times come from a practice clock",
+            sequence=event.sequence,
+        )
+    if (
+        event.kind == "photo-taken"
+        and isinstance(source, dict)
+        and source.get("kind") == "practice"
+    ):
+        return sentence(
+            "event {sequence} (photo-taken): was taken by the practice camera",
+            sequence=event.sequence,
+        )
+    return None
