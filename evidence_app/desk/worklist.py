@@ -65,7 +65,8 @@ CREATE TABLE work (
   w_shown INTEGER GENERATED ALWAYS AS
     ((photos_reused > 0 OR conflict) AND decision IS NULL) STORED,
   w_stops INTEGER GENERATED ALWAYS AS (outcome IS 'stopped' AND review IS NULL) STORED,
-  w_undecided INTEGER GENERATED ALWAYS AS (decision IS NULL) STORED);
+  w_undecided INTEGER GENERATED ALWAYS AS (decision IS NULL) STORED,
+  anywhere TEXT GENERATED ALWAYS AS (lower(coalesce(claim, '') || char(10) || coalesce(serial, '') || char(10) || coalesce(technician, '') || char(10) || coalesce(fingerprint, '') || char(10) || coalesce(step_list, '') || char(10) || coalesce(model, '') || char(10) || coalesce(name, ''))) STORED);
 CREATE INDEX work_job ON work (job);
 """
 _FLAG = {FAILS: "w_fails", SHOWN_BEFORE: "w_shown", STOPS: "w_stops", UNDECIDED: "w_undecided"}
@@ -164,11 +165,9 @@ class Worklist:
                 values.append(value.strip().lower())
         if wanted.anything is not None:
             asked = wanted.anything.strip().lower()
-            columns = ("claim", "serial", "technician", "fingerprint", "step_list", "model", "name")
-            fits = [f"instr(lower({column}), ?) > 0" for column in columns]
             numbers = self._with_words(wanted.anything) if asked else []
-            where.append(f"({' OR '.join(fits)} OR id IN (SELECT value FROM json_each(?)))")
-            values += [*[asked] * len(columns), json.dumps(numbers)]
+            where.append("(instr(anywhere, ?) > 0 OR id IN (SELECT value FROM json_each(?)))")
+            values += [asked, json.dumps(numbers)]
         for column in ("outcome", "fail_class"):
             if getattr(wanted, column) is not None:
                 where.append(f"{column} = ?")
