@@ -78,9 +78,11 @@ def _of_the_system(error: OSError) -> EvidenceError:
     """What the system refused and no room put into words of its own."""
     where = "" if error.filename is None else str(error.filename)
     return EvidenceError(
-        f"the system refused it ({error.strerror or error})",
+        sentence("the system refused it ({value})", value=error.strerror or error),
         where=where,
-        remedy="check that it exists and may be read and written, and that the disk has room",
+        remedy=sentence(
+            "check that it exists and may be read and written, and that the disk has room"
+        ),
     )
 
 

@@ -70,6 +70,30 @@ def say_many(one: str, many: str, count: int, /, **values: object) -> str:
     return _catalogue(language()).ngettext(one, many, count).format(count=count, **values)
 
 
+def reworded(wording: object, stored: str) -> str:
+    """A sentence of a journal in the language in use, from the templates and values kept with
+    it (:func:`sentence.to_fields`); ``stored``, its text as recorded, where they are not those
+    of this app. A journal is not trusted: only templates of the catalogue are filled.
+    """
+    catalogue = _catalogue(language())
+    if not isinstance(wording, list) or not wording:
+        return say(stored)
+    said = []
+    for part in wording:
+        template = part.get("template") if isinstance(part, dict) else None
+        values = part.get("values") if isinstance(part, dict) else None
+        if not isinstance(template, str) or not isinstance(values, dict):
+            return stored
+        known = catalogue.gettext(template)
+        if known == template:
+            return stored
+        try:
+            said.append(known.format(**values) if values else known)
+        except (KeyError, ValueError, TypeError):
+            return stored
+    return " ".join(said)
+
+
 def mark(text: str) -> str:
     """Marks a text for the catalogue where it stands in a table; say() it later."""
     return text

@@ -14,6 +14,7 @@ from pathlib import Path
 import platformdirs
 
 from evidence_app.errors import EvidenceError
+from evidence_app.sentence import sentence
 
 _PACKAGE = Path(__file__).resolve().parent
 
@@ -60,8 +61,10 @@ def _shipped(folder: str, name: str) -> Path:
         if path.exists():
             return path
     raise EvidenceError(
-        f"the file {folder}/{name} that ships with the app is missing",
-        remedy="install the app again from a complete checkout",
+        sentence(
+            "the file {folder}/{name} that ships with the app is missing", folder=folder, name=name
+        ),
+        remedy=sentence("install the app again from a complete checkout"),
     )
 
 

@@ -81,3 +81,11 @@ def joined(separator: str, parts: Iterable[Sentence]) -> Sentence:
 
 
 NOTHING = Sentence("")
+
+
+def to_fields(said: Sentence) -> list[dict[str, object]]:
+    """Templates and values as plain fields for a journal, in order; of a sentence whose values
+    are text and numbers."""
+    if said.parts:
+        return [fields for part in said.parts for fields in to_fields(part)]
+    return [{"template": said.template, "values": dict(said.values)}] if said else []

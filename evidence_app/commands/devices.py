@@ -9,6 +9,7 @@ import click
 
 from evidence_app.commands.shared.entering import Seconds, write_new
 from evidence_app.errors import DeviceError
+from evidence_app.sentence import sentence
 
 
 @click.group()
@@ -25,7 +26,7 @@ def camera(spec: str, out: Path, wait: float) -> None:
 
     SPEC is camera:0, http://ADDRESS, folder:PATH or file:PATH.
     """
-    from evidence_app.devices.camera import open_camera
+    from evidence_app.devices.named import open_camera
     from evidence_app.photo.gate.judge import judge
 
     device = open_camera(spec)
@@ -50,7 +51,7 @@ def microphone(spec: str, seconds: float) -> None:
 
     SPEC is microphone, microphone:NAME or file:PATH.
     """
-    from evidence_app.devices.microphone import open_microphone
+    from evidence_app.devices.named import open_microphone
     from evidence_app.voice.levels import LevelMeter
 
     device = open_microphone(spec)
@@ -67,7 +68,9 @@ def microphone(spec: str, seconds: float) -> None:
     device.stop()
     if not heard:
         raise DeviceError(
-            status.message, where=device.name, remedy="plug it in, or name another microphone"
+            status.message,
+            where=device.name,
+            remedy=sentence("plug it in, or name another microphone"),
         )
     level = meter.level()
     click.echo(f"{device.name}: {status.message}")

@@ -15,7 +15,7 @@ import click
 
 from evidence_app.commands.shared.capturing import record_note, take_shot
 from evidence_app.commands.shared.entering import Seconds, bytes_of, counted
-from evidence_app.devices.microphone import open_microphone
+from evidence_app.devices.named import open_microphone
 from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
 from evidence_app.job.running.guide import Job
@@ -24,6 +24,7 @@ from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
+from evidence_app.sentence import sentence
 from evidence_app.steplist.model import PhotoWanted
 
 _JOB = click.argument("job", metavar="JOB")
@@ -145,9 +146,11 @@ def tick(job: str, items: tuple[str, ...]) -> None:
         for item in items:
             if item not in lists:
                 raise EvidenceError(
-                    f'"{item}" is not owed',
+                    sentence('"{item}" is not owed', item=item),
                     where="items",
-                    remedy=f"tick one of: {', '.join(lists) or 'nothing is owed'}",
+                    remedy=sentence(
+                        "tick one of: {value}", value=", ".join(lists) or "nothing is owed"
+                    ),
                 )
             _do(guide, c.TickItem(lists[item], item))
 
@@ -191,8 +194,10 @@ def photo(job: str, wanted: str, camera: str, wait: float) -> None:
         wanted_id = None if wanted == "-" else wanted
         if wanted_id and wanted_now(guide.step_list, guide.state, wanted_id, purpose) is None:
             raise Refused(
-                f"no photo “{wanted_id}” is wanted here",  # before a camera is waited for
-                remedy="take a photo that `job show` says is owed",
+                sentence(
+                    "no photo “{name}” is wanted here", name=wanted_id
+                ),  # before a camera is waited for
+                remedy=sentence("take a photo that `job show` says is owed"),
             )
         shot = take_shot(camera, wait, lambda report: _do(guide, report))
         _do(guide, c.TakePhoto(shot.data, wanted_id, purpose if wanted_id else "note", shot.source))
@@ -208,8 +213,10 @@ def keep(job: str, photo: str, reason: str) -> None:
         found = [p.sha256 for p in guide.state.photos if p.sha256.startswith(photo.lower())]
         if len(found) != 1:
             raise EvidenceError(
-                f'"{photo}" names {len(found)} photos of this job',
-                remedy="give the first digits that `job show` or the photo gave",
+                sentence(
+                    '"{photo}" names {count} photos of this job', photo=photo, count=len(found)
+                ),
+                remedy=sentence("give the first digits that `job show` or the photo gave"),
             )
         _do(guide, c.KeepPhoto(found[0], reason))
 
@@ -261,7 +268,8 @@ def note(job: str, text: str | None, microphone: str | None, seconds: float) -> 
     """Add a note: written, or spoken until Control-C."""
     if (text is None) == (microphone is None):
         raise EvidenceError(
-            "a note is either written or spoken", remedy="give --text or --microphone"
+            sentence("a note is either written or spoken"),
+            remedy=sentence("give --text or --microphone"),
         )
     if text is not None:
         _one(job, c.WriteNote(text))
@@ -374,18 +382,18 @@ def _taken_up(job: str) -> Iterator[Job]:
     with Job.resume(folder, SystemClock(), _measure) as guide:
         if guide.state.phase == "closed":
             raise RecordError(
-                "this job is closed and nothing can be added",
+                sentence("this job is closed and nothing can be added"),
                 where=str(folder),
-                remedy="seal it with: evidence-app seal JOB",
+                remedy=sentence("seal it with: evidence-app seal JOB"),
             )
         _say_damage(guide.record.recovered.missing)
         yield guide
 
 
 def _say_damage(sentences: tuple[str, ...]) -> None:
-    for sentence in sentences:
+    for damage in sentences:
         click.echo(
-            f"damaged: {sentence}. Look for it in set-aside/ or in a copy of the job's folder.",
+            f"damaged: {damage}. Look for it in set-aside/ or in a copy of the job's folder.",
             err=True,
         )
 
@@ -399,7 +407,7 @@ def folder_of(job: str) -> Path:
         if folder.is_dir():
             return folder
     raise RecordError(
-        "there is no such job",
+        sentence("there is no such job"),
         where=job,
-        remedy="give its folder, or a name that `evidence-app job list` shows",
+        remedy=sentence("give its folder, or a name that `evidence-app job list` shows"),
     )

@@ -26,6 +26,7 @@ from evidence_app.package.keys.keylist import (
 )
 from evidence_app.package.keys.signing_key import create_key, key_sha256, read_public_key
 from evidence_app.record.times import parse
+from evidence_app.sentence import sentence
 
 _PATH = click.Path(path_type=Path)
 _DEPOT_KEY = click.option("--depot-key", type=_PATH, required=True, help="The depot's own key.")
@@ -95,7 +96,9 @@ def enter(
         entries = (entry,)
     if not depot:
         raise SigningKeyError(
-            "a new key list needs the depot's name", where=str(key_list), remedy="give --depot NAME"
+            sentence("a new key list needs the depot's name"),
+            where=str(key_list),
+            remedy=sentence("give --depot NAME"),
         )
     now = datetime.now().astimezone().replace(microsecond=0)
     write_key_list(key_list, depot, now, entries, opened_key(depot_key, pin_file))
@@ -117,9 +120,9 @@ def revoke(
     found = [key for key in old.device_keys if key.sha256.startswith(sha256.lower())]
     if len(found) != 1:
         raise SigningKeyError(
-            f'"{sha256}" begins {len(found)} keys of the list',
+            sentence('"{sha256}" begins {count} keys of the list', sha256=sha256, count=len(found)),
             where=str(key_list),
-            remedy="give more digits of one key",
+            remedy=sentence("give more digits of one key"),
         )
     entries = [
         msgspec.structs.replace(key, revoked_at=_time(at), reason=reason)
@@ -179,7 +182,7 @@ def _time(text: str) -> datetime:
         return parse(text)
     except ValueError as error:
         raise SigningKeyError(
-            f'"{text}" is not a time',
+            sentence('"{text}" is not a time', text=text),
             where="time",
-            remedy="write it like 2026-03-02T08:15:30+01:00",
+            remedy=sentence("write it like 2026-03-02T08:15:30+01:00"),
         ) from error

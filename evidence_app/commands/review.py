@@ -13,6 +13,7 @@ from evidence_app.desk.countersign import DECISIONS
 from evidence_app.desk.register import Register, default_path
 from evidence_app.errors import EvidenceError
 from evidence_app.package.keys.keylist import KeyList
+from evidence_app.sentence import sentence
 
 _PATH = click.Path(path_type=Path)
 
@@ -47,7 +48,8 @@ def review(
 
     if decision and not (supervisor and key):
         raise EvidenceError(
-            "a countersign needs a name and a key", remedy="give --supervisor and --key"
+            sentence("a countersign needs a name and a key"),
+            remedy=sentence("give --supervisor and --key"),
         )
     opened = open_review(package, known, practice)
     click.echo(printable_lines(lines_of(opened)))

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from evidence_app.errors import EvidenceError
+from evidence_app.sentence import sentence
 
 
 @click.command()
@@ -55,6 +56,8 @@ def window_size(text: str) -> tuple[int, int]:
     found = re.fullmatch(r"([0-9]{3,5})x([0-9]{3,5})", text)
     if not found:
         raise EvidenceError(
-            f"“{text}” is not a window size", where="--size", remedy="write it like 1280x800"
+            sentence("“{text}” is not a window size", text=text),
+            where="--size",
+            remedy=sentence("write it like 1280x800"),
         )
     return int(found[1]), int(found[2])

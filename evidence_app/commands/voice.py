@@ -37,7 +37,7 @@ def try_(spec: str, seconds: float, unit: str | None, decimals: int) -> None:
 
     SPEC is microphone, microphone:NAME or file:PATH; a file ends the listening.
     """
-    from evidence_app.devices.microphone import open_microphone
+    from evidence_app.devices.named import open_microphone
     from evidence_app.voice.understanding.grammar import ANSWERS, Allowed, AskedReading
     from evidence_app.voice.understanding.listener import Listener
     from evidence_app.voice.understanding.recogniser import SpeechRecogniser

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import datetime
 from typing import TYPE_CHECKING, Protocol
 
 from msgspec import Struct
 
 from evidence_app.devices.watch import DeviceStatus, Listener
-from evidence_app.errors import DeviceError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -49,53 +47,6 @@ class Camera(Protocol):
         """``listener`` is told, from the camera's thread, when it is lost and returns."""
 
 
-Factory = Callable[[str], Camera]
-_FACTORIES: dict[str, Factory] = {}
-
-
-def register_camera(scheme: str, factory: Factory) -> None:
-    """Make ``open_camera("<scheme>:<rest>")`` call ``factory("<rest>")``."""
-    _FACTORIES[scheme] = factory
-
-
-def open_camera(spec: str) -> Camera:
-    """The camera that ``spec`` names, not yet started.
-
-    ``camera:0`` or ``camera:0@3840x2160``, ``http://…`` ``https://…`` ``rtsp://…``,
-    ``folder:PATH``, ``file:PATH`` and whatever was registered. Raises DeviceError.
-    """
-    scheme, colon, rest = spec.strip().partition(":")
-    scheme = scheme.lower()
-    factory = _FACTORIES.get(scheme) or _own_factory(scheme)
-    if not colon or not rest or factory is None:
-        raise DeviceError(
-            f"“{spec}” does not name a camera",
-            remedy="write camera:0, http://host:port/path, folder:PATH or file:PATH",
-        )
-    return factory(rest)
-
-
 def wall_now() -> str:
     """The system's wall time, RFC 3339 with offset and milliseconds."""
     return datetime.now().astimezone().isoformat(timespec="milliseconds")
-
-
-def _own_factory(scheme: str) -> Factory | None:
-    # Imported when asked for: OpenCV takes long to load and most commands need no camera.
-    if scheme == "camera":
-        from evidence_app.devices.live import local_camera
-
-        return local_camera
-    if scheme in ("http", "https", "rtsp"):
-        from evidence_app.devices.live import StreamCamera
-
-        return lambda rest: StreamCamera(f"{scheme}:{rest}")
-    if scheme == "folder":
-        from evidence_app.devices.folder import FolderCamera
-
-        return FolderCamera
-    if scheme == "file":
-        from evidence_app.devices.file import FileCamera
-
-        return FileCamera
-    return None

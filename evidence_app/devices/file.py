@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from evidence_app.devices.camera import Shot
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence
 from evidence_app.errors import DeviceError
+from evidence_app.sentence import sentence
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,7 +31,7 @@ class FileCamera:
         self.status()
 
     def stop(self) -> None:
-        self._presence.ended(f"{self.name} is stopped.")
+        self._presence.ended(sentence("{name} is stopped.", name=self.name))
 
     def latest(self) -> np.ndarray | None:
         try:
@@ -44,9 +45,9 @@ class FileCamera:
 
     def status(self) -> DeviceStatus:
         if self._path.is_file():
-            self._presence.here(f"{self.name} is there.")
+            self._presence.here(sentence("{name} is there.", name=self.name))
         else:
-            self._presence.gone(f"The file {self.name} is not there.")
+            self._presence.gone(sentence("The file {name} is not there.", name=self.name))
         return self._presence.status()
 
     def listen(self, listener: Listener) -> None:
@@ -77,23 +78,23 @@ def read_photo(path: Path) -> bytes:
         status = path.stat()
         if not stat.S_ISREG(status.st_mode) and not stat.S_ISDIR(status.st_mode):
             raise DeviceError(
-                "this is not an ordinary file",
+                sentence("this is not an ordinary file"),
                 where=readable_name(path),
-                remedy="choose a JPEG photo",
+                remedy=sentence("choose a JPEG photo"),
             )
         size = status.st_size
         if size > MAX_PHOTO_BYTES:
             raise DeviceError(
-                f"the file has {size:,} bytes, too many for a photo",
+                sentence("the file has {size:,} bytes, too many for a photo", size=size),
                 where=readable_name(path),
-                remedy="choose a JPEG photo",
+                remedy=sentence("choose a JPEG photo"),
             )
         return path.read_bytes()
     except OSError as error:
         raise DeviceError(
-            f"the photo cannot be read ({error.strerror})",
+            sentence("the photo cannot be read ({reason})", reason=error.strerror),
             where=readable_name(path),
-            remedy="check the name and that the file may be read",
+            remedy=sentence("check the name and that the file may be read"),
         ) from error
 
 

@@ -23,6 +23,7 @@ from evidence_app.devices.file import MAX_PHOTO_BYTES, Preview, modified, readab
 from evidence_app.devices.jpeg import Wholeness, wholeness
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
 from evidence_app.errors import DeviceError
+from evidence_app.sentence import sentence
 
 if TYPE_CHECKING:
     import numpy as np
@@ -101,10 +102,13 @@ class FolderCamera:
         with self._arrival:
             if not self._arrival.wait_for(lambda: self._ready, timeout_s):
                 raise DeviceError(
-                    f"no new photo came into the folder within {timeout_s:g} s "
-                    f"({self.status().message.rstrip('.')})",
+                    sentence(
+                        "no new photo came into the folder within {timeout_s:g} s ({state})",
+                        timeout_s=timeout_s,
+                        state=str(self.status().message).rstrip("."),
+                    ),
                     where=self.name,
-                    remedy="release the camera's shutter, or check its connection",
+                    remedy=sentence("release the camera's shutter, or check its connection"),
                 )
             return self._ready.popleft()
 
@@ -113,7 +117,7 @@ class FolderCamera:
             candidate.unchanged = 0
         while not watch.ending:
             found = self._look()
-            watch.arrived(f"The folder {self.name} is watched.")
+            watch.arrived(sentence("The folder {name} is watched.", name=self.name))
             self._decide(found)
             watch.nap(self._look_every_s)
 
@@ -130,15 +134,15 @@ class FolderCamera:
                             found[entry.name] = (status.st_size, status.st_mtime_ns)
         except OSError as error:
             raise DeviceError(
-                f"the folder cannot be read ({error.strerror})",
+                sentence("the folder cannot be read ({reason})", reason=error.strerror),
                 where=self.name,
-                remedy="connect the camera or disk again",
+                remedy=sentence("connect the camera or disk again"),
             ) from error
         if self._is_mount and not is_mount:  # the empty mount point stays when a disk goes
             raise DeviceError(
-                "the disk behind the folder is not mounted",
+                sentence("the disk behind the folder is not mounted"),
                 where=self.name,
-                remedy="connect the camera or disk again",
+                remedy=sentence("connect the camera or disk again"),
             )
         if self._is_mount is None:
             self._is_mount = is_mount

@@ -15,6 +15,8 @@ from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import urlsplit
 
+from evidence_app.sentence import sentence
+
 os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")  # the app says itself what is wrong
 
 import cv2
@@ -67,9 +69,13 @@ class _LiveCamera(ABC):
                 lambda: self._count > asked_at and self._frame is not None, timeout_s
             ):
                 raise DeviceError(
-                    f"no picture came within {timeout_s:g} s ({self.status().message.rstrip('.')})",
+                    sentence(
+                        "no picture came within {timeout_s:g} s ({state})",
+                        timeout_s=timeout_s,
+                        state=str(self.status().message).rstrip("."),
+                    ),
                     where=self.name,
-                    remedy="check the camera and take the photo again",
+                    remedy=sentence("check the camera and take the photo again"),
                 )
             frame, wall = self._frame, self._frame_wall
             assert frame is not None  # waited for
@@ -91,15 +97,22 @@ class _LiveCamera(ABC):
                 wall = self._wall()
                 if not read or frame is None:
                     raise DeviceError(
-                        "the camera gives no more pictures",
+                        sentence("the camera gives no more pictures"),
                         where=self.name,
-                        remedy="check its cable, power and network",
+                        remedy=sentence("check its cable, power and network"),
                     )
                 with self._arrival:
                     self._frame, self._frame_wall = frame, wall
                     self._count += 1
                     self._arrival.notify_all()
-                watch.arrived(f"{self.name} gives {frame.shape[1]} x {frame.shape[0]} pixels.")
+                watch.arrived(
+                    sentence(
+                        "{name} gives {shape} x {shape2} pixels.",
+                        name=self.name,
+                        shape=frame.shape[1],
+                        shape2=frame.shape[0],
+                    )
+                )
         finally:
             with self._arrival:
                 self._frame = None  # a frozen picture would look like a live one
@@ -133,18 +146,20 @@ class LocalCamera(_LiveCamera):
         node = Path(f"/dev/video{self._index}")
         if node.exists() and not os.access(node, os.R_OK | os.W_OK):
             return DeviceError(
-                "this user may not use the camera",
+                sentence("this user may not use the camera"),
                 where=self.name,
-                remedy="add the user to the group that owns the device (video)",
+                remedy=sentence("add the user to the group that owns the device (video)"),
             )
         if node.exists():
             return DeviceError(
-                "the camera cannot be opened; another program may hold it",
+                sentence("the camera cannot be opened; another program may hold it"),
                 where=self.name,
-                remedy="close the other program",
+                remedy=sentence("close the other program"),
             )
         return DeviceError(
-            "there is no such camera", where=self.name, remedy="connect it, or choose another one"
+            sentence("there is no such camera"),
+            where=self.name,
+            remedy=sentence("connect it, or choose another one"),
         )
 
 
@@ -174,9 +189,9 @@ class StreamCamera(_LiveCamera):
         if not capture.isOpened():
             capture.release()
             raise DeviceError(
-                "the stream cannot be opened",
+                sentence("the stream cannot be opened"),
                 where=self.name,
-                remedy="check the address, and that the camera is on the network",
+                remedy=sentence("check the address, and that the camera is on the network"),
             )
         return capture
 
@@ -188,7 +203,8 @@ def local_camera(rest: str) -> LocalCamera:
     # isdecimal, since int() takes signs, spaces and underscores too
     if not all(part.isdecimal() and len(part) < 6 for part in (index, width, height)):
         raise DeviceError(
-            f"“camera:{rest}” does not name a camera", remedy="write camera:0 or camera:0@3840x2160"
+            sentence("“camera:{rest}” does not name a camera", rest=rest),
+            remedy=sentence("write camera:0 or camera:0@3840x2160"),
         )
     return LocalCamera(int(index), int(width), int(height))
 
@@ -201,7 +217,8 @@ def _public_address(url: str) -> str:
         host = port = None
     if not host:
         raise DeviceError(
-            f"“{url}” is not the address of a stream", remedy="write it like http://host:port/path"
+            sentence("“{url}” is not the address of a stream", url=url),
+            remedy=sentence("write it like http://host:port/path"),
         )
     return f"{parts.scheme}://{host}{f':{port}' if port else ''}{parts.path}"
 

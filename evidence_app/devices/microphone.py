@@ -6,7 +6,6 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
 from evidence_app.devices.watch import DeviceStatus, Listener
-from evidence_app.errors import DeviceError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -40,36 +39,3 @@ class Microphone(Protocol):
 
     def listen(self, listener: Listener) -> None:
         """``listener`` is told, from the microphone's thread, when it is lost and returns."""
-
-
-Factory = Callable[[str], Microphone]
-_FACTORIES: dict[str, Factory] = {}
-
-
-def register_microphone(scheme: str, factory: Factory) -> None:
-    """Make ``open_microphone("<scheme>:<rest>")`` call ``factory("<rest>")``."""
-    _FACTORIES[scheme] = factory
-
-
-def open_microphone(spec: str) -> Microphone:
-    """The microphone that ``spec`` names, not yet started.
-
-    ``microphone`` (the system's choice), ``microphone:NAME``, ``file:PATH`` and
-    whatever was registered. Raises DeviceError.
-    """
-    scheme, colon, rest = spec.strip().partition(":")
-    scheme = scheme.lower()
-    if scheme == "microphone":
-        from evidence_app.devices.portaudio import PortAudioMicrophone
-
-        return PortAudioMicrophone(rest or None)
-    if colon and rest and scheme == "file":
-        from evidence_app.devices.played import FileMicrophone
-
-        return FileMicrophone(rest)
-    if colon and scheme in _FACTORIES:
-        return _FACTORIES[scheme](rest)
-    raise DeviceError(
-        f"“{spec}” does not name a microphone",
-        remedy="write microphone, microphone:NAME or file:PATH",
-    )

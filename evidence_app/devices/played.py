@@ -17,6 +17,7 @@ from evidence_app.devices.microphone import BLOCK, RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
 from evidence_app.errors import DeviceError
+from evidence_app.sentence import sentence
 
 
 class PlayedMicrophone(ABC):
@@ -68,7 +69,7 @@ class PlayedMicrophone(ABC):
         started, frames = time.monotonic(), 0
         try:
             for block in self.blocks():
-                watch.arrived(f"{self.name} is played.")
+                watch.arrived(sentence("{name} is played.", name=self.name))
                 frames += len(block)
                 if self._realtime:
                     watch.nap(started + frames / RATE - time.monotonic())
@@ -78,10 +79,10 @@ class PlayedMicrophone(ABC):
         except DeviceError as error:
             if not frames:
                 raise
-            self._presence.gone(error.sentence())
+            self._presence.gone(sentence("{told}", told=error.sentence()))
         else:
             self._whole = True
-            self._presence.ended(f"{self.name} was played to its end.")
+            self._presence.ended(sentence("{name} was played to its end.", name=self.name))
         self._at_end.set()
 
 
@@ -108,7 +109,7 @@ class FileMicrophone(PlayedMicrophone):
                         yield sound
         except (soundfile.SoundFileError, OSError) as error:
             raise DeviceError(
-                f"the sound file cannot be read ({error})",
+                sentence("the sound file cannot be read ({problem})", problem=error),
                 where=self.name,
-                remedy="choose a WAV or FLAC file",
+                remedy=sentence("choose a WAV or FLAC file"),
             ) from error

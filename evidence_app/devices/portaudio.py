@@ -18,6 +18,7 @@ from evidence_app.devices.microphone import RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
 from evidence_app.errors import DeviceError
+from evidence_app.sentence import sentence
 
 _SILENT_S = 1.5
 _MOST_WAITING = 1500  # blocks of 10 to 40 ms, so at least 15 s for who takes the sound
@@ -146,12 +147,12 @@ class PortAudioMicrophone:
                     return
                 self._losses += heard
                 raise DeviceError(
-                    "the microphone gives no more sound",
+                    sentence("the microphone gives no more sound"),
                     where=self.name,
-                    remedy="check its plug or switch it on",
+                    remedy=sentence("check its plug or switch it on"),
                 ) from None
             heard = True
-            watch.arrived(f"{self.name} is heard.")
+            watch.arrived(sentence("{name} is heard.", name=self.name))
             converted = to_mono.feed(block)
             if len(converted):
                 self._on_block(converted)
@@ -163,9 +164,9 @@ def load_portaudio() -> Any:
         import sounddevice
     except OSError as error:
         raise DeviceError(
-            "the PortAudio library is not installed",
+            sentence("the PortAudio library is not installed"),
             where="microphone",
-            remedy="install the system package libportaudio2",
+            remedy=sentence("install the system package libportaudio2"),
         ) from error
     return sounddevice
 
@@ -187,18 +188,20 @@ def open_error(error: Exception, name: str) -> DeviceError:
     """What PortAudio says, as a sentence for the person at the device."""
     if _code(error) == _UNAVAILABLE:
         return DeviceError(
-            "the microphone is busy or gone; another program may hold it",
+            sentence("the microphone is busy or gone; another program may hold it"),
             where=name,
-            remedy="close the other program, or plug it in again",
+            remedy=sentence("close the other program, or plug it in again"),
         )
     if isinstance(error, ValueError) or _code(error) is None:
         return DeviceError(
-            "there is no such microphone", where=name, remedy="connect it, or choose another one"
+            sentence("there is no such microphone"),
+            where=name,
+            remedy=sentence("connect it, or choose another one"),
         )
     return DeviceError(
-        f"the microphone cannot be opened ({error.args[0]})",
+        sentence("the microphone cannot be opened ({problem})", problem=error.args[0]),
         where=name,
-        remedy="connect it, or choose another one",
+        remedy=sentence("connect it, or choose another one"),
     )
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 
-from evidence_app.devices.microphone import RATE, Microphone, OnBlock, open_microphone, unheard
+from evidence_app.devices.microphone import RATE, Microphone, OnBlock, unheard
+from evidence_app.devices.named import open_microphone
 from evidence_app.devices.watch import DeviceStatus, Listener
 
 

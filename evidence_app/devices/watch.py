@@ -17,6 +17,7 @@ from typing import Literal
 from msgspec import Struct
 
 from evidence_app.errors import DeviceError
+from evidence_app.sentence import Sentence, sentence
 
 _log = logging.getLogger(__name__)
 
@@ -30,14 +31,14 @@ class DeviceStatus(Struct, frozen=True):
     """``message`` is a plain sentence; ``since`` the wall time (RFC 3339) of the change."""
 
     present: bool
-    message: str
+    message: Sentence
     since: str
 
 
 class DeviceLost(Struct, frozen=True):
     device: Literal["camera", "microphone"]
     name: str
-    message: str
+    message: Sentence
 
 
 class DeviceReturned(Struct, frozen=True):
@@ -64,7 +65,9 @@ class Presence:
         self._lock = threading.Lock()
         self._listeners: list[Listener] = []
         self._lost_at: float | None = None
-        self._status = DeviceStatus(False, f"{name} is not started.", _wall_now())
+        self._status = DeviceStatus(
+            False, sentence("{name} is not started.", name=name), _wall_now()
+        )
 
     def status(self) -> DeviceStatus:
         return self._status
@@ -73,7 +76,7 @@ class Presence:
         with self._lock:
             self._listeners.append(listener)
 
-    def here(self, message: str) -> None:
+    def here(self, message: Sentence) -> None:
         with self._lock:
             was_present = self._status.present
             lost_at, self._lost_at = self._lost_at, None
@@ -82,7 +85,7 @@ class Presence:
             away_s = round(time.monotonic() - lost_at, 3)
             self._tell(DeviceReturned(self._device, self._name, away_s))
 
-    def gone(self, message: str) -> None:
+    def gone(self, message: Sentence) -> None:
         with self._lock:
             was_present = self._status.present
             if was_present:
@@ -91,13 +94,13 @@ class Presence:
         if was_present:
             self._tell(DeviceLost(self._device, self._name, message))
 
-    def ended(self, message: str) -> None:
+    def ended(self, message: Sentence) -> None:
         """Absent because it was asked to end: nobody is told of a loss."""
         with self._lock:
             self._lost_at = None
             self._set(False, message)
 
-    def _set(self, present: bool, message: str) -> None:
+    def _set(self, present: bool, message: Sentence) -> None:
         if (present, message) != (self._status.present, self._status.message):
             self._status = DeviceStatus(present, message, _wall_now())
 
@@ -141,7 +144,7 @@ class Watch:
         """Work is to come to its end: stop was called, or the program is leaving."""
         return self._stop.is_set() or not threading.main_thread().is_alive()
 
-    def arrived(self, message: str) -> None:
+    def arrived(self, message: Sentence) -> None:
         """The device delivers. Called by ``work``, as often as it likes."""
         self._pause_s = FIRST_PAUSE_S
         self._presence.here(message)
@@ -161,13 +164,15 @@ class Watch:
             except Exception as error:
                 # The capture must go on whatever a driver's binding throws at it.
                 _log.exception("%s failed", self._name)
-                self._presence.gone(f"{self._name} failed: {error}.")
+                self._presence.gone(
+                    sentence("{name} failed: {error}.", name=self._name, error=error)
+                )
             else:
                 break  # the work is done: a file that was played to its end
             self.nap(self._pause_s)
             self._pause_s = min(self._pause_s * 2, LONGEST_PAUSE_S)
         if self.ending:
-            self._presence.ended(f"{self._name} is stopped.")
+            self._presence.ended(sentence("{name} is stopped.", name=self._name))
 
 
 def _wall_now() -> str:

@@ -225,5 +225,5 @@ class ReportDevice(Command):
     def of(cls, news: DeviceLost | DeviceReturned) -> ReportDevice:
         """The report of what the watch over a device told."""
         if isinstance(news, DeviceLost):
-            return cls(news.device, news.name, True, news.message)
+            return cls(news.device, news.name, True, str(news.message))
         return cls(news.device, news.name, False, away_s=news.away_s)

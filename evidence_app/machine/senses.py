@@ -49,7 +49,7 @@ def speech_model() -> MachinePart:
 
 
 def _picture(spec: str) -> MachinePart:
-    from evidence_app.devices.camera import open_camera
+    from evidence_app.devices.named import open_camera
     from evidence_app.photo.intake import read_header
 
     device = open_camera(spec)
@@ -75,7 +75,8 @@ def _picture(spec: str) -> MachinePart:
 
 
 def _sound(spec: str) -> MachinePart:
-    from evidence_app.devices.microphone import RATE, open_microphone
+    from evidence_app.devices.microphone import RATE
+    from evidence_app.devices.named import open_microphone
     from evidence_app.voice.levels import LevelMeter
 
     device, meter = open_microphone(spec), LevelMeter()

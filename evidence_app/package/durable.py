@@ -15,6 +15,7 @@ from typing import BinaryIO
 
 from evidence_app.errors import EvidenceError, PackageError, StorageFull
 from evidence_app.record.durable import sync_file, sync_folder
+from evidence_app.sentence import sentence
 
 _FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
 
@@ -56,9 +57,9 @@ def new_file(final: Path) -> Iterator[BinaryIO]:
     """A :func:`durable_file` where there must be nothing yet. Raises EvidenceError if there is."""
     if os.path.lexists(final):
         raise EvidenceError(
-            "the file cannot be written: there is one of this name already",
+            sentence("the file cannot be written: there is one of this name already"),
             where=str(final),
-            remedy="name a new file, or move that one away",
+            remedy=sentence("name a new file, or move that one away"),
         )
     with durable_file(final, error=EvidenceError) as file:
         yield file
@@ -77,9 +78,9 @@ def storage_errors(where: Path, error: type[EvidenceError] = PackageError) -> It
     except OSError as problem:
         if problem.errno in _FULL:
             raise StorageFull(
-                "the disk is full; nothing was lost and no half-written file was left",
+                sentence("the disk is full; nothing was lost and no half-written file was left"),
                 where=str(where),
-                remedy="free some space on that disk and try again",
+                remedy=sentence("free some space on that disk and try again"),
             ) from problem
         reason = (problem.strerror or str(problem)).lower()
         raise error(

@@ -21,6 +21,7 @@ from msgspec import Meta, Struct
 
 from evidence_app.errors import PackageError
 from evidence_app.prepared import prepare
+from evidence_app.sentence import sentence
 
 if TYPE_CHECKING:
     from evidence_app.record.event import Event
@@ -179,14 +180,20 @@ def read_seal(data: bytes, where: str = SEAL) -> Seal:
         seal = msgspec.json.decode(data, type=Seal)
         canonical = seal_bytes(seal)
     except (msgspec.MsgspecError, rfc8785.CanonicalizationError, UnicodeError) as error:
-        raise PackageError(f"the seal cannot be read: {error}", where=where) from error
+        raise PackageError(
+            sentence("the seal cannot be read: {error}", error=error), where=where
+        ) from error
     if canonical != data:
-        raise PackageError("the seal is not canonical JSON (RFC 8785)", where=where)
+        raise PackageError(sentence("the seal is not canonical JSON (RFC 8785)"), where=where)
     if seal.format != SEAL_FORMAT:
         raise PackageError(
-            f"the seal has format {seal.format!r}, this app knows {SEAL_FORMAT!r}",
+            sentence(
+                "the seal has format {format!r}, this app knows {SEAL_FORMAT!r}",
+                format=seal.format,
+                SEAL_FORMAT=SEAL_FORMAT,
+            ),
             where=where,
-            remedy="check it with the version of the app that made it",
+            remedy=sentence("check it with the version of the app that made it"),
         )
     return seal
 
@@ -214,7 +221,12 @@ def _ref(event: Event, key: str) -> _Ref:
         return msgspec.convert(event.body.get(key), _Ref)
     except msgspec.ValidationError as error:
         raise PackageError(
-            f"{key!r} of this {event.kind} does not name an original: {error}",
+            sentence(
+                "{key!r} of this {kind} does not name an original: {error}",
+                key=key,
+                kind=event.kind,
+                error=error,
+            ),
             where=f"event {event.sequence}",
         ) from error
 

@@ -31,6 +31,7 @@ from evidence_app.package.zip.writing import CHUNK, ZipWriter, zip_time
 from evidence_app.record.event import Event, verify_chain
 from evidence_app.record.record import Record
 from evidence_app.release import release
+from evidence_app.sentence import Sentence, joined, sentence
 from evidence_app.steplist.model import StepList
 
 _OWED_SHOWN = 3
@@ -88,36 +89,49 @@ def _refuse_unsealable(record: Record, step_list: StepList) -> None:
     events = record.events
     where = str(record.folder)
     if not events or events[0].kind != "job-opened":
-        raise PackageError("there is no job in this folder", where=where)
+        raise PackageError(sentence("there is no job in this folder"), where=where)
     if events[-1].kind != "job-closed":
         raise PackageError(
-            f"only a closed job can be sealed; {_still_owed(step_list, events)}",
+            sentence(
+                "only a closed job can be sealed; {still_owed}",
+                still_owed=_still_owed(step_list, events),
+            ),
             where=where,
-            remedy="finish or abandon the job, then seal it",
+            remedy=sentence("finish or abandon the job, then seal it"),
         )
     problems = verify_chain(events)
     if problems:
-        raise PackageError(f"the journal is broken: {problems[0]}", where=where)
+        raise PackageError(
+            sentence("the journal is broken: {problem}", problem=problems[0]), where=where
+        )
     named = events[0].body["step_list"]
     if (named["id"], named["version"]) != (step_list.id, step_list.version):
         raise PackageError(
-            f"the job was done by step list {named['id']} {named['version']}, "
-            f"not {step_list.id} {step_list.version}",
+            sentence(
+                "the job was done by step list {named} {named2}, not {id} {version}",
+                named=named["id"],
+                named2=named["version"],
+                id=step_list.id,
+                version=step_list.version,
+            ),
             where=where,
-            remedy="seal it with the step list kept in the job's folder",
+            remedy=sentence("seal it with the step list kept in the job's folder"),
         )
 
 
-def _still_owed(step_list: StepList, events: Sequence[Event]) -> str:
+def _still_owed(step_list: StepList, events: Sequence[Event]) -> Sentence:
     """What the job still owes, the first few things of it, as part of a sentence."""
     state = fold(events)
     working = state.phase == "working"
     owed = owed_anywhere(step_list, state) if working else owed_now(step_list, state)
     if not owed:
-        return "nothing is owed but closing it"
-    named = " ".join(each.sentence for each in owed[:_OWED_SHOWN]).rstrip(".")
-    more = f" (and {len(owed) - _OWED_SHOWN} more)" if len(owed) > _OWED_SHOWN else ""
-    return f"still owed: {named}{more}"
+        return sentence("nothing is owed but closing it")
+    named = joined(" ", (each.sentence for each in owed[:_OWED_SHOWN]))
+    if len(owed) > _OWED_SHOWN:
+        return sentence(
+            "still owed: {listed} (and {more} more)", listed=named, more=len(owed) - _OWED_SHOWN
+        )
+    return sentence("still owed: {listed}", listed=named)
 
 
 class _Payload(dict[str, tuple[str, int]]):
@@ -163,7 +177,11 @@ def _write_payload(
         payload[path] = (writer.add_bytes(path, data), len(data))
     if len(payload) > layout.MAX_FILES:
         raise PackageError(
-            f"the job has {len(payload)} files, a package holds at most {layout.MAX_FILES}",
+            sentence(
+                "the job has {count} files, a package holds at most {MAX_FILES}",
+                count=len(payload),
+                MAX_FILES=layout.MAX_FILES,
+            ),
             where=str(record.folder),
         )
     return payload
@@ -174,7 +192,7 @@ def _source(record: Record, place: OriginalPlace) -> Path:
         return record.path_of(place.sha256)
     except RecordError as error:
         raise PackageError(
-            f"{error.what}, so the job was not sealed",
+            sentence("{problem}, so the job was not sealed", problem=error.what),
             where=f"event {place.sequence}",
             remedy=error.remedy,
         ) from error
@@ -245,10 +263,12 @@ def _same_or_refuse(final: Path, new: BinaryIO) -> bool:
     except FileNotFoundError:
         return False
     raise PackageError(
-        "another package has this name already and is left as it is",
+        sentence("another package has this name already and is left as it is"),
         where=str(final),
-        remedy="it may carry a time token or come from another version of the app; "
-        "seal into another folder to compare them",
+        remedy=sentence(
+            "it may carry a time token or come from another version of the app; "
+            "seal into another folder to compare them"
+        ),
     )
 
 

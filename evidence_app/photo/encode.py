@@ -21,6 +21,7 @@ from PIL.TiffImagePlugin import IFDRational
 
 from evidence_app import __version__
 from evidence_app.errors import PhotoError
+from evidence_app.sentence import sentence
 
 _WALL = re.compile(
     r"(?P<date>\d{4}-\d\d-\d\d)[Tt ](?P<time>\d\d:\d\d:\d\d)(\.(?P<fraction>\d{1,9}))?"
@@ -49,9 +50,9 @@ def encode_jpeg(
         encoded = False
     if not encoded:
         raise PhotoError(
-            "the camera's frame cannot be encoded as JPEG",
+            sentence("the camera's frame cannot be encoded as JPEG"),
             where=device,
-            remedy="take the photo again; restart the camera if it repeats",
+            remedy=sentence("take the photo again; restart the camera if it repeats"),
         )
     jpeg = memoryview(buffer)
     return b"".join((jpeg[:2], exif, jpeg[_after_jfif(buffer) :]))

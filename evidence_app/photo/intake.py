@@ -26,14 +26,15 @@ from msgspec import Struct
 from PIL import Image
 
 from evidence_app.errors import PhotoError
+from evidence_app.sentence import sentence
 
 MAX_PIXELS = 120_000_000
 MAX_SIDE = 29_999
 
 SCALES = (1, 2, 4, 8)
 
-_RETAKE = "set the camera to save ordinary 8-bit colour JPEG and take the photo again"
-_RESEND = "copy or take the photo again"
+_RETAKE = sentence("set the camera to save ordinary 8-bit colour JPEG and take the photo again")
+_RESEND = sentence("copy or take the photo again")
 
 # First bytes of what people hand in by mistake, to be able to name it.
 _OTHER_FORMATS = (
@@ -151,26 +152,28 @@ def _decode(data: bytes, flag: int, where: str) -> np.ndarray:
         pixels = None
     if pixels is None:
         raise PhotoError(
-            "the picture inside the JPEG cannot be decoded", where=where or "photo", remedy=_RESEND
+            sentence("the picture inside the JPEG cannot be decoded"),
+            where=where or "photo",
+            remedy=_RESEND,
         )
     return pixels
 
 
 def _require_jpeg(data: bytes, where: str) -> None:
     if not data:
-        raise PhotoError("the photo is empty (0 bytes)", where=where, remedy=_RESEND)
+        raise PhotoError(sentence("the photo is empty (0 bytes)"), where=where, remedy=_RESEND)
     if data[:3] == b"\xff\xd8\xff":
         return
     for signature, name in _OTHER_FORMATS:
         if signature.match(data):
             raise PhotoError(
-                f"this is {name}, not a JPEG photo, whatever its name says",
+                sentence("this is {name}, not a JPEG photo, whatever its name says", name=name),
                 where=where,
                 remedy=_RETAKE,
             )
     if data[:2] == b"\xff\xd8"[: len(data[:2])]:
         raise _truncated(where)
-    raise PhotoError("this is not a JPEG photo", where=where, remedy=_RETAKE)
+    raise PhotoError(sentence("this is not a JPEG photo"), where=where, remedy=_RETAKE)
 
 
 def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
@@ -181,7 +184,7 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
         if position + 4 > len(data):
             raise _truncated(where)
         if data[position] != 0xFF:
-            raise PhotoError("the JPEG header is damaged", where=where, remedy=_RESEND)
+            raise PhotoError(sentence("the JPEG header is damaged"), where=where, remedy=_RESEND)
         marker = data[position + 1]
         if marker == 0xFF:  # fill byte before a marker
             position += 1
@@ -191,17 +194,21 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
             continue
         (length,) = struct.unpack_from(">H", data, position + 2)
         if marker in (_EOI, _SOI) or length < 2:
-            raise PhotoError("the JPEG header is damaged", where=where, remedy=_RESEND)
+            raise PhotoError(sentence("the JPEG header is damaged"), where=where, remedy=_RESEND)
         end = position + 2 + length
         if end > len(data):
             raise _truncated(where)
         if marker in _FRAMES:
             if length < 8:
-                raise PhotoError("the JPEG header is damaged", where=where, remedy=_RESEND)
+                raise PhotoError(
+                    sentence("the JPEG header is damaged"), where=where, remedy=_RESEND
+                )
             frame = _Frame(marker, *struct.unpack_from(">BHHB", data, position + 4))
         if marker == _SOS:
             if frame is None:
-                raise PhotoError("the JPEG header is damaged", where=where, remedy=_RESEND)
+                raise PhotoError(
+                    sentence("the JPEG header is damaged"), where=where, remedy=_RESEND
+                )
             return frame, end
         position = end
 
@@ -209,26 +216,34 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
 def _require_readable(frame: _Frame, where: str) -> None:
     if frame.precision != 8:
         raise PhotoError(
-            f"the photo has {frame.precision} bits a sample; only 8 can be taken",
+            sentence(
+                "the photo has {precision} bits a sample; only 8 can be taken",
+                precision=frame.precision,
+            ),
             where=where,
             remedy=_RETAKE,
         )
     if frame.marker not in _READABLE_FRAMES:
         raise PhotoError(
-            "the photo is a lossless, hierarchical or arithmetic-coded JPEG; only "
-            "ordinary JPEG can be taken",
+            sentence(
+                "the photo is a lossless, hierarchical or arithmetic-coded JPEG; only "
+                "ordinary JPEG can be taken"
+            ),
             where=where,
             remedy=_RETAKE,
         )
     if frame.components == 4:
         raise PhotoError(
-            "the photo is in printing colours (CMYK); only grey and RGB can be taken",
+            sentence("the photo is in printing colours (CMYK); only grey and RGB can be taken"),
             where=where,
             remedy=_RETAKE,
         )
     if frame.components not in (1, 3):
         raise PhotoError(
-            f"the photo has {frame.components} colour channels; only 1 and 3 can be taken",
+            sentence(
+                "the photo has {components} colour channels; only 1 and 3 can be taken",
+                components=frame.components,
+            ),
             where=where,
             remedy=_RETAKE,
         )
@@ -238,19 +253,25 @@ def _require_size(frame: _Frame, where: str) -> None:
     width, height = frame.width, frame.height
     if not width or not height:
         raise PhotoError(
-            "the JPEG header is damaged: it gives no picture size", where=where, remedy=_RESEND
+            sentence("the JPEG header is damaged: it gives no picture size"),
+            where=where,
+            remedy=_RESEND,
         )
     if max(width, height) > MAX_SIDE or width * height > MAX_PIXELS:
         raise PhotoError(
-            f"the photo claims {width:,} x {height:,} pixels; at most {MAX_PIXELS // 10**6} million"
-            " pixels and less than 30,000 on a side can be taken",
+            sentence(
+                "the photo claims {width:,} x {height:,} pixels; at most {value} million pixels and less than 30,000 on a side can be taken",
+                width=width,
+                height=height,
+                value=MAX_PIXELS // 10**6,
+            ),
             where=where,
-            remedy="set the camera to a smaller picture size and take the photo again",
+            remedy=sentence("set the camera to a smaller picture size and take the photo again"),
         )
 
 
 def _truncated(where: str) -> PhotoError:
-    return PhotoError("the photo is cut off before its end", where=where, remedy=_RESEND)
+    return PhotoError(sentence("the photo is cut off before its end"), where=where, remedy=_RESEND)
 
 
 _EXIF_IFD = 0x8769

@@ -18,6 +18,7 @@ from evidence_app.photo.kinds import KINDS
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.results import Beside
 from evidence_app.photo.uncertainty import Conformity
+from evidence_app.sentence import Sentence, sentence, to_fields
 from evidence_app.steplist.model import PhotoWanted
 
 Measured = tuple[dict[str, Any], bytes | None]
@@ -38,7 +39,9 @@ def measure(
     """
     asked = wanted.measurement
     if asked is None:
-        return _refused("", "", CannotMeasure("nothing", "no measurement is asked for", "")), None
+        return _refused(
+            "", "", CannotMeasure("nothing", sentence("no measurement is asked for"), "")
+        ), None
     try:
         return KINDS[asked.kind](data, asked, Beside(card, reference, second))
     except EvidenceError as problem:
@@ -47,14 +50,14 @@ def measure(
         # Numbers that no photo met in the trials gives; the photo stays, the job goes on.
         unknown = CannotMeasure(
             "numbers",
-            f"the photo cannot be measured ({problem})",
-            "take it again, or use the feeler gauge",
+            sentence("the photo cannot be measured ({problem})", problem=problem),
+            sentence("take it again, or use the feeler gauge"),
         )
         return _refused(asked.kind.value, asked.unit or "mm", unknown), None
 
 
 def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:
-    sentence = problem.sentence()
+    told = problem.sentence()
     return {
         "kind": kind,
         "unit": unit,
@@ -62,6 +65,17 @@ def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:
         "U": None,
         "conformity": Conformity.REFUSED.value,
         "method": "none",
-        "sentence": sentence[:1].upper() + sentence[1:],
+        "sentence": told[:1].upper() + told[1:],
+        "wording": _wording_of(problem),
         "reasons": [getattr(problem, "reason", "photo")],
     }
+
+
+def _wording_of(problem: EvidenceError) -> list[dict[str, object]]:
+    """The templates of a refusal: what is wrong, and what to do."""
+    return [
+        fields
+        for part in (problem.what, problem.remedy)
+        if isinstance(part, Sentence)
+        for fields in to_fields(part)
+    ]

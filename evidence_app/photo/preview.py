@@ -18,6 +18,7 @@ from PIL import Image, features
 
 from evidence_app.errors import PhotoError
 from evidence_app.photo.intake import read_header
+from evidence_app.sentence import sentence
 
 FEWEST = 960
 MOST = 1280
@@ -62,12 +63,12 @@ def make_preview(data: bytes, kind: str) -> Preview:
     try:
         width, height, turn = _header(data, kind)
         if width * height > MAX_PIXELS:
-            raise PhotoError("the picture has more pixels than a preview is made from")
+            raise PhotoError(sentence("the picture has more pixels than a preview is made from"))
         small = _reduced(data, kind)
     except PhotoError:
         raise
     except Exception as error:  # a hostile picture raises almost anything
-        raise PhotoError("the file is not a picture that can be decoded") from error
+        raise PhotoError(sentence("the file is not a picture that can be decoded")) from error
     if turn is not None:
         small = small.transpose(turn)
     file = io.BytesIO()
@@ -87,7 +88,7 @@ def _header(data: bytes, kind: str) -> tuple[int, int, Image.Transpose | None]:
         header = read_header(data)
         return header.width, header.height, _TURNS.get(header.orientation)
     if data[:8] != b"\x89PNG\r\n\x1a\n" or len(data) < 24:
-        raise PhotoError("this is not a PNG picture")
+        raise PhotoError(sentence("this is not a PNG picture"))
     return *struct.unpack(">II", data[16:24]), None
 
 

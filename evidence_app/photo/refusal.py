@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evidence_app.errors import EvidenceError
+from evidence_app.sentence import Sentence
 
 
 class CannotMeasure(EvidenceError):
@@ -11,6 +12,6 @@ class CannotMeasure(EvidenceError):
     ``reason`` is a short word for tables and tests; the sentence is for people.
     """
 
-    def __init__(self, reason: str, what: str, remedy: str) -> None:
+    def __init__(self, reason: str, what: Sentence, remedy: Sentence) -> None:
         self.reason = reason
         super().__init__(what, remedy=remedy)

@@ -12,6 +12,7 @@ from evidence_app.photo import intake
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, Conformity
+from evidence_app.sentence import Sentence, joined, sentence, to_fields
 from evidence_app.steplist.model import Measurement
 
 
@@ -41,28 +42,67 @@ def lines(budget: Budget) -> list[dict]:
     return [{"term": term.name, "u_mm": round(float(term.u), 5)} for term in budget.terms]
 
 
-def limits_said(asked: Measurement) -> str:
-    """Empty when there is no limit."""
-    low = f"at least {asked.at_least:g} mm" if asked.at_least is not None else ""
-    high = f"at most {asked.at_most:g} mm" if asked.at_most is not None else ""
-    if low and high:
-        return f"the limits of {low} and {high}"
-    return f"the limit of {low or high}" if low or high else ""
+def worded(said: Sentence) -> dict[str, Any]:
+    """A result's sentence in English, and its templates and values for other languages."""
+    return {"sentence": str(said), "wording": to_fields(said)}
 
 
-def judged(size: str, asked: Measurement, verdict: Conformity, otherwise: str) -> str:
+def judged(
+    size: Sentence, asked: Measurement, verdict: Conformity, otherwise: Sentence
+) -> Sentence:
     """``size`` in words, then whether it keeps its limits, as far as the uncertainty allows to
     tell; ``otherwise`` says what to do where it does not."""
-    limits = limits_said(asked)
+    limits = " … ".join(
+        f"{limit:g}" for limit in (asked.at_least, asked.at_most) if limit is not None
+    )
     if not limits:
-        return f"{size} No limit is given."
-    said = {
-        Conformity.WITHIN: f"It keeps {limits} with the uncertainty allowed for.",
-        Conformity.OUTSIDE: f"It does not keep {limits}, even with the uncertainty allowed for.",
-        Conformity.INCONCLUSIVE: f"Whether it keeps {limits} cannot be told: the uncertainty "
-        f"reaches over it. {otherwise}",
-    }[verdict]
-    return f"{size} {said}"
+        return joined(" ", [size, sentence("No limit is given.")])
+    if asked.at_least is None:
+        said = _UPPER[verdict](limits)
+    elif asked.at_most is None:
+        said = _LOWER[verdict](limits)
+    else:
+        said = _BOTH[verdict](limits)
+    return joined(" ", [size, said, *([otherwise] if verdict is Conformity.INCONCLUSIVE else [])])
+
+
+_UPPER = {
+    Conformity.WITHIN: lambda most: sentence(
+        "Within the limit of at most {most} mm, uncertainty included.", most=most
+    ),
+    Conformity.OUTSIDE: lambda most: sentence(
+        "Over the limit of at most {most} mm, even with the uncertainty allowed for.", most=most
+    ),
+    Conformity.INCONCLUSIVE: lambda most: sentence(
+        "Inconclusive: the limit of at most {most} mm lies inside the measurement uncertainty.",
+        most=most,
+    ),
+}
+_LOWER = {
+    Conformity.WITHIN: lambda least: sentence(
+        "Within the limit of at least {least} mm, uncertainty included.", least=least
+    ),
+    Conformity.OUTSIDE: lambda least: sentence(
+        "Under the limit of at least {least} mm, even with the uncertainty allowed for.",
+        least=least,
+    ),
+    Conformity.INCONCLUSIVE: lambda least: sentence(
+        "Inconclusive: the limit of at least {least} mm lies inside the measurement uncertainty.",
+        least=least,
+    ),
+}
+_BOTH = {
+    Conformity.WITHIN: lambda limits: sentence(
+        "Within the limits of {limits} mm, uncertainty included.", limits=limits
+    ),
+    Conformity.OUTSIDE: lambda limits: sentence(
+        "Outside the limits of {limits} mm, even with the uncertainty allowed for.", limits=limits
+    ),
+    Conformity.INCONCLUSIVE: lambda limits: sentence(
+        "Inconclusive: a limit of {limits} mm lies inside the measurement uncertainty.",
+        limits=limits,
+    ),
+}
 
 
 def require_unit(asked: Measurement, unit: str, what: str) -> None:
@@ -70,8 +110,13 @@ def require_unit(asked: Measurement, unit: str, what: str) -> None:
     if asked.unit not in (None, unit):
         raise CannotMeasure(
             "unit",
-            f"{what} is measured in {unit}, not in {asked.unit}",
-            f"give the limits in {unit} in the step list",
+            sentence(
+                "{named} is measured in {unit}, not in {unit2}",
+                named=what,
+                unit=unit,
+                unit2=asked.unit,
+            ),
+            sentence("give the limits in {unit} in the step list", unit=unit),
         )
 
 

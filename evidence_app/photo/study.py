@@ -26,6 +26,7 @@ from msgspec import Struct
 from scipy import special
 
 from evidence_app.errors import EvidenceError
+from evidence_app.sentence import sentence
 
 COLUMNS = ("part", "operator", "trial", "value")
 SPREAD = 6.0  # standard deviations set against the tolerance: 99.7 percent of a normal
@@ -92,8 +93,8 @@ def study(
     the tolerance is not a positive number."""
     if tolerance is not None and not (math.isfinite(tolerance) and tolerance > 0):
         raise EvidenceError(
-            f"the tolerance {tolerance} is not a width above 0",
-            remedy="give the upper limit less the lower one",
+            sentence("the tolerance {tolerance} is not a width above 0", tolerance=tolerance),
+            remedy=sentence("give the upper limit less the lower one"),
         )
     values = readings.values
     effects = _effects(values)
@@ -102,8 +103,8 @@ def study(
     variances = _variances(values.shape, effects, pooled)
     if variances["total"] <= (1e-9 * np.abs(values).max()) ** 2:
         raise EvidenceError(
-            "all readings are equal, so nothing can be told from them",
-            remedy="read to more decimals, or choose parts that differ",
+            sentence("all readings are equal, so nothing can be told from them"),
+            remedy=sentence("read to more decimals, or choose parts that differ"),
         )
     shares = tuple(
         Share(
@@ -187,9 +188,14 @@ def read_readings(data: bytes, where: str) -> Readings:
         trials = found.setdefault((part, operator), {})
         if trial in trials:
             raise EvidenceError(
-                f"part {part}, operator {operator}, trial {trial} stands there twice",
+                sentence(
+                    "part {part}, operator {operator}, trial {trial} stands there twice",
+                    part=part,
+                    operator=operator,
+                    trial=trial,
+                ),
                 where=f"{where}, line {line}",
-                remedy="number the trials 1, 2, 3",
+                remedy=sentence("number the trials 1, 2, 3"),
             )
         trials[trial] = _number(text, f"{where}, line {line}")
     return _balanced(found, where)
@@ -201,16 +207,20 @@ def _rows(data: bytes, where: str):
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise EvidenceError(
-            "the file is not UTF-8 text", where=where, remedy="save the table as CSV in UTF-8"
+            sentence("the file is not UTF-8 text"),
+            where=where,
+            remedy=sentence("save the table as CSV in UTF-8"),
         ) from error
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     try:
         heading = [name.strip().lower() for name in next(reader, [])]
         if any(heading.count(name) != 1 for name in COLUMNS):
             raise EvidenceError(
-                "the heading does not name each of part, operator, trial, value once",
+                sentence("the heading does not name each of part, operator, trial, value once"),
                 where=f"{where}, line 1",
-                remedy="begin the file with: part,operator,trial,value (separated by commas)",
+                remedy=sentence(
+                    "begin the file with: part,operator,trial,value (separated by commas)"
+                ),
             )
         for row in reader:
             if not any(field.strip() for field in row):
@@ -218,19 +228,27 @@ def _rows(data: bytes, where: str):
             line = f"{where}, line {reader.line_num}"
             if len(row) != len(heading):
                 raise EvidenceError(
-                    f"{len(row)} fields where the heading has {len(heading)}",
+                    sentence(
+                        "{count} fields where the heading has {count2}",
+                        count=len(row),
+                        count2=len(heading),
+                    ),
                     where=line,
-                    remedy="write decimals with a point",
+                    remedy=sentence("write decimals with a point"),
                 )
             named = {name: field.strip() for name, field in zip(heading, row, strict=True)}
             if missing := [name for name in COLUMNS if not named[name]]:
-                raise EvidenceError(f"the {missing[0]} is missing", where=line, remedy="fill it in")
+                raise EvidenceError(
+                    sentence("the {missing} is missing", missing=missing[0]),
+                    where=line,
+                    remedy=sentence("fill it in"),
+                )
             yield reader.line_num, named
     except csv.Error as error:
         raise EvidenceError(
-            f"this is no CSV ({error})",
+            sentence("this is no CSV ({error})", error=error),
             where=f"{where}, line {max(1, reader.line_num)}",
-            remedy="save the table as CSV again",
+            remedy=sentence("save the table as CSV again"),
         ) from error
 
 
@@ -241,9 +259,9 @@ def _number(text: str, where: str) -> float:
         value = math.nan
     if not math.isfinite(value) or abs(value) > 1e9:
         raise EvidenceError(
-            f"the value {text!r} is not a number that was read off",
+            sentence("the value {text!r} is not a number that was read off", text=text),
             where=where,
-            remedy="write a plain number with a decimal point",
+            remedy=sentence("write a plain number with a decimal point"),
         )
     return value
 
@@ -254,19 +272,32 @@ def _balanced(found: dict[tuple[str, str], dict[str, float]], where: str) -> Rea
     most = max((len(trials) for trials in found.values()), default=0)
     if len(parts) < 2 or len(operators) < 2 or most < 2:
         raise EvidenceError(
-            f"{len(parts)} parts, {len(operators)} operators and {most} trials are too few",
+            sentence(
+                "{count} parts, {count2} operators and {most} trials are too few",
+                count=len(parts),
+                count2=len(operators),
+                most=most,
+            ),
             where=where,
-            remedy="have at least 2 operators read at least 2 parts 2 times each; "
-            "10 parts, 3 operators and 3 trials are usual",
+            remedy=sentence(
+                "have at least 2 operators read at least 2 parts 2 times each; "
+                "10 parts, 3 operators and 3 trials are usual"
+            ),
         )
     for part in parts:
         for operator in operators:
             count = len(found.get((part, operator), {}))
             if count != most:
                 raise EvidenceError(
-                    f"operator {operator} has {count} readings of part {part}, others have {most}",
+                    sentence(
+                        "operator {operator} has {count} readings of part {part}, others have {most}",
+                        operator=operator,
+                        count=count,
+                        part=part,
+                        most=most,
+                    ),
                     where=where,
-                    remedy="have every operator read every part equally often",
+                    remedy=sentence("have every operator read every part equally often"),
                 )
     values = np.array(
         [[list(found[part, operator].values()) for operator in operators] for part in parts]

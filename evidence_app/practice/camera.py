@@ -10,12 +10,14 @@ from collections.abc import Callable
 import cv2
 import numpy as np
 
-from evidence_app.devices.camera import Shot, register_camera, wall_now
+from evidence_app.devices.camera import Shot, wall_now
+from evidence_app.devices.named import register_camera
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
 from evidence_app.errors import DeviceError
 from evidence_app.photo.encode import encode_jpeg
 from evidence_app.practice.scenes.named import scene_of
 from evidence_app.practice.scenes.scenes import Scene
+from evidence_app.sentence import sentence
 
 NAME = "practice camera"
 _LIVE_ROWS = 720
@@ -104,7 +106,7 @@ class PracticeCamera:
                 raise DeviceError(
                     self.status().message,
                     where=NAME,
-                    remedy="plug it in again, then take the photo",
+                    remedy=sentence("plug it in again, then take the photo"),
                 )
             time.sleep(_REST_S)
         with self._lock:
@@ -119,9 +121,12 @@ class PracticeCamera:
     def _work(self, watch: Watch) -> None:
         while not watch.ending:
             if self._unplugged:
-                raise DeviceError("the practice camera was unplugged", remedy="plug it in again")
+                raise DeviceError(
+                    sentence("the practice camera was unplugged"),
+                    remedy=sentence("plug it in again"),
+                )
             self._draw_still()
-            watch.arrived(f"{NAME} is ready.")
+            watch.arrived(sentence("{NAME} is ready.", NAME=NAME))
             watch.nap(_REST_S)
 
     def _draw_still(self) -> None:

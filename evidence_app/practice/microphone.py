@@ -17,7 +17,8 @@ from typing import Literal
 
 import numpy as np
 
-from evidence_app.devices.microphone import BLOCK, RATE, register_microphone
+from evidence_app.devices.microphone import BLOCK, RATE
+from evidence_app.devices.named import register_microphone
 from evidence_app.devices.played import FileMicrophone, PlayedMicrophone
 
 Voice = Literal["spoken", "hummed"]

@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from evidence_app.errors import RecordError, StorageFull
+from evidence_app.sentence import sentence
 
 _FULL = {errno.ENOSPC, errno.EFBIG} | ({errno.EDQUOT} if hasattr(errno, "EDQUOT") else set())
 _FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
@@ -57,21 +58,23 @@ def storage_error(error: OSError, where: Path | str) -> RecordError:
     reason = (error.strerror or str(error)).lower()
     if error.errno in _FORBIDDEN:
         return RecordError(
-            f"the app is not allowed to do this ({reason})",
+            sentence("the app is not allowed to do this ({reason})", reason=reason),
             where=str(where),
-            remedy="give this user permission to read and write there; to look at a job, "
-            "open it for reading only",
+            remedy=sentence(
+                "give this user permission to read and write there; to look at a job, "
+                "open it for reading only"
+            ),
         )
     return RecordError(
-        f"the file could not be used ({reason})",
+        sentence("the file could not be used ({reason})", reason=reason),
         where=str(where),
-        remedy="check that the disk is connected and sound, then try again",
+        remedy=sentence("check that the disk is connected and sound, then try again"),
     )
 
 
 def storage_full(where: Path | str) -> StorageFull:
     return StorageFull(
-        "the disk is full; this was not recorded, everything recorded before is safe",
+        sentence("the disk is full; this was not recorded, everything recorded before is safe"),
         where=str(where),
-        remedy="free some space on that disk, then do the same again",
+        remedy=sentence("free some space on that disk, then do the same again"),
     )

@@ -22,6 +22,7 @@ from msgspec import Meta, Struct
 from evidence_app.errors import RecordError
 from evidence_app.prepared import prepare
 from evidence_app.record import times
+from evidence_app.sentence import sentence
 
 GENESIS = "0" * 64
 
@@ -138,7 +139,9 @@ def from_line(line: bytes, where: str = "journal line") -> Event:
     )
     if not framed:
         raise RecordError(
-            'this is not a journal line of the form {"event":…,"hash":"…"} with its newline',
+            sentence(
+                'this is not a journal line of the form {"event":…,"hash":"…"} with its newline'
+            ),
             where=where,
         )
     stated = line[-_TAIL_LENGTH + len(_LINE_MIDDLE) : -len(_LINE_END)]
@@ -151,16 +154,21 @@ def read_canonical(canonical_bytes: bytes, hash_hex: str, where: str) -> Event:
     """The event whose canonical bytes and hash these are; RecordError when they are not one."""
     fields = _loads(canonical_bytes, where)
     if not isinstance(fields, dict) or "hash" in fields:
-        raise RecordError("the event is not a JSON object of the journal's form", where=where)
+        raise RecordError(
+            sentence("the event is not a JSON object of the journal's form"), where=where
+        )
     try:
         event = msgspec.convert({**fields, "hash": hash_hex}, Event)
         times.parse(event.wall)
     except (msgspec.ValidationError, ValueError) as error:
         raise RecordError(
-            f"the event does not have the journal's form: {error}", where=where
+            sentence("the event does not have the journal's form: {error}", error=error),
+            where=where,
         ) from error
     if _dumps(fields, where) != canonical_bytes:
-        raise RecordError("the event's bytes are not canonical JSON (RFC 8785)", where=where)
+        raise RecordError(
+            sentence("the event's bytes are not canonical JSON (RFC 8785)"), where=where
+        )
     return event
 
 
@@ -208,9 +216,9 @@ def refuse_unwritable(value: Any, path: str, where: str) -> None:
 
 def _unwritable(path: str, why: str, where: str) -> RecordError:
     return RecordError(
-        f"nothing was recorded, because {path} {why}",
+        sentence("nothing was recorded, because {path} {why}", path=path, why=why),
         where=where,
-        remedy="give text, numbers, true, false, null, lists and objects only",
+        remedy=sentence("give text, numbers, true, false, null, lists and objects only"),
     )
 
 
@@ -219,7 +227,8 @@ def _dumps(fields: dict[str, Any], where: str) -> bytes:
         return rfc8785.dumps(fields)
     except (rfc8785.CanonicalizationError, RecursionError) as error:
         raise RecordError(
-            f"the event cannot be written as canonical JSON: {error}", where=where
+            sentence("the event cannot be written as canonical JSON: {error}", error=error),
+            where=where,
         ) from error
 
 
@@ -232,7 +241,9 @@ def _loads(data: bytes, where: str) -> Any:
             parse_int=_exact_number,
         )
     except (ValueError, RecursionError) as error:
-        raise RecordError(f"the event cannot be read: {error}", where=where) from error
+        raise RecordError(
+            sentence("the event cannot be read: {error}", error=error), where=where
+        ) from error
 
 
 def _without_duplicates(pairs: Sequence[tuple[str, Any]]) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from sqlite_utils import Database
 from evidence_app.errors import RecordError
 from evidence_app.record.durable import storage_full, storage_trouble, sync_file, sync_folder
 from evidence_app.record.safe_sqlite import set_pragmas
+from evidence_app.sentence import sentence
 
 FILE_NAME = "journal.db"
 UNFINISHED_NAME = "journal.db.new"
@@ -108,9 +109,9 @@ def inspect(folder: Path) -> tuple[list[Row], list[str]]:
     with storage_trouble(path):
         if not path.is_file():
             raise RecordError(
-                f"there is no {FILE_NAME} here, so this is not a job's folder",
+                sentence("there is no {name} here, so this is not a job's folder", name=FILE_NAME),
                 where=str(folder),
-                remedy="choose the folder of a job",
+                remedy=sentence("choose the folder of a job"),
             )
         path.open("rb").close()
         if not (wal.exists() and wal.stat().st_size):
@@ -145,9 +146,11 @@ def _set_pragmas(database: Database, path: Path) -> None:
     refused = set_pragmas(database.conn)
     if refused:
         raise RecordError(
-            f"the journal cannot be kept safely here: SQLite answers {refused}",
+            sentence(
+                "the journal cannot be kept safely here: SQLite answers {refused}", refused=refused
+            ),
             where=str(path),
-            remedy="keep jobs on a local disk with an ordinary file system",
+            remedy=sentence("keep jobs on a local disk with an ordinary file system"),
         )
 
 
@@ -167,12 +170,17 @@ def _sqlite_trouble(path: Path) -> Iterator[None]:
             raise storage_full(path) from error
         if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
             raise RecordError(
-                f"the app may not write the journal ({error})",
+                sentence("the app may not write the journal ({error})", error=error),
                 where=str(path),
-                remedy="give this user write permission, or open the job for reading only",
+                remedy=sentence(
+                    "give this user write permission, or open the job for reading only"
+                ),
             ) from error
         raise RecordError(
-            f"the journal could not be used ({error}); what was recorded before is kept",
+            sentence(
+                "the journal could not be used ({problem}); what was recorded before is kept",
+                problem=error,
+            ),
             where=str(path),
-            remedy="check that the disk is sound, then open the job again",
+            remedy=sentence("check that the disk is sound, then open the job again"),
         ) from error

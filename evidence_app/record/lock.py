@@ -10,6 +10,7 @@ from filelock import FileLock, Timeout
 
 from evidence_app.errors import JobInUse, RecordError
 from evidence_app.record.durable import storage_error
+from evidence_app.sentence import sentence
 
 
 class JobLock:
@@ -29,16 +30,18 @@ class JobLock:
         """
         if not self._folder.is_dir():
             raise RecordError(
-                "there is no such folder", where=str(self._folder), remedy="check its name"
+                sentence("there is no such folder"),
+                where=str(self._folder),
+                remedy=sentence("check its name"),
             )
         holder = self._holder()
         try:
             self._lock.acquire()
         except Timeout:
             raise JobInUse(
-                f"another run of the app ({holder}) has this job open",
+                sentence("another run of the app ({holder}) has this job open", holder=holder),
                 where=str(self._folder),
-                remedy="leave the job there first, or wait until that run has ended",
+                remedy=sentence("leave the job there first, or wait until that run has ended"),
             ) from None
         except OSError as error:
             if not self._read_only:

@@ -21,6 +21,7 @@ from msgspec import Struct
 
 from evidence_app.errors import RecordError
 from evidence_app.record.durable import storage_trouble, sync_file, sync_folder
+from evidence_app.sentence import sentence
 
 EXTENSIONS = {
     "image/jpeg": "jpg",
@@ -122,8 +123,10 @@ class Originals:
 def check_media_type(media_type: str) -> None:
     if media_type not in EXTENSIONS:
         raise RecordError(
-            f"the media type {media_type!r} is not one that a job keeps",
-            remedy=f"use one of {', '.join(EXTENSIONS)}",
+            sentence(
+                "the media type {media_type!r} is not one that a job keeps", media_type=media_type
+            ),
+            remedy=sentence("use one of {listed}", listed=", ".join(EXTENSIONS)),
         )
 
 

@@ -36,6 +36,7 @@ from evidence_app.record.journal import Journal, Row
 from evidence_app.record.lock import JobLock
 from evidence_app.record.originals import OriginalRef, Originals, check_media_type, is_hash
 from evidence_app.record.recovery import Progress, Recovery
+from evidence_app.sentence import sentence
 
 __all__ = ["OriginalRef", "Record", "Recovery"]
 
@@ -79,9 +80,9 @@ class Record:
             folder.mkdir(parents=True, exist_ok=True)
             if not _is_unused(folder):
                 raise RecordError(
-                    "the folder for a new job is not empty",
+                    sentence("the folder for a new job is not empty"),
                     where=str(folder),
-                    remedy="choose another folder, or open the job that is in it",
+                    remedy=sentence("choose another folder, or open the job that is in it"),
                 )
             with JobLock(folder):
                 _make_folders(folder)
@@ -143,9 +144,9 @@ class Record:
         path = self._originals.find(sha256)
         if path is None:
             raise RecordError(
-                f"the original {sha256} is missing",
+                sentence("the original {sha} is missing", sha=sha256),
                 where=str(self.folder),
-                remedy="look for it in set-aside/ or in a copy of this folder",
+                remedy=sentence("look for it in set-aside/ or in a copy of this folder"),
             )
         return path
 
@@ -223,12 +224,16 @@ class Record:
 
     def _writable(self) -> None:
         if self._closed:
-            raise RecordError("the job was closed", where=str(self.folder), remedy="open it again")
+            raise RecordError(
+                sentence("the job was closed"),
+                where=str(self.folder),
+                remedy=sentence("open it again"),
+            )
         if self._journal is None:
             raise RecordError(
-                "the job is open for reading only",
+                sentence("the job is open for reading only"),
                 where=str(self.folder),
-                remedy="open it for writing to go on",
+                remedy=sentence("open it for writing to go on"),
             )
 
     def refuse_damage(self) -> None:
@@ -237,10 +242,16 @@ class Record:
         if problems:
             more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
             raise RecordError(
-                f"{problems[0]}{more}; nothing in the folder was altered",
+                sentence(
+                    "{problems}{more}; nothing in the folder was altered",
+                    problems=problems[0],
+                    more=more,
+                ),
                 where=str(self.folder / journal_file.FILE_NAME),
-                remedy="copy the whole folder to a safe place; what is still readable can be "
-                "looked at by opening the job for reading only, and the repair goes on as a new job",
+                remedy=sentence(
+                    "copy the whole folder to a safe place; what is still readable can be "
+                    "looked at by opening the job for reading only, and the repair goes on as a new job"
+                ),
             )
 
     def _note_lost_events(self) -> None:
@@ -298,9 +309,11 @@ def _make_folders(folder: Path) -> None:
 def interrupted_opening(folder: Path) -> RecordError:
     """What is said of a folder whose job ended before its first event."""
     return RecordError(
-        "the opening of this job was interrupted before anything was recorded, so nothing is lost",
+        sentence(
+            "the opening of this job was interrupted before anything was recorded, so nothing is lost"
+        ),
         where=str(folder),
-        remedy="open the job again; this folder can be removed",
+        remedy=sentence("open the job again; this folder can be removed"),
     )
 
 

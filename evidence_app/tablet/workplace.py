@@ -26,7 +26,7 @@ from evidence_app.tablet.ear.speaking import Speaking
 from evidence_app.tablet.ear.transcribing import Transcribing
 from evidence_app.tablet.eye.sensing import Sensing
 from evidence_app.tablet.presenting import notices as n
-from evidence_app.tablet.presenting.from_below import in_this_language
+from evidence_app.tablet.presenting.problem import problem_words
 from evidence_app.tablet.presenting.start import NewJob
 from evidence_app.tablet.settings import Settings, save_settings
 from evidence_app.tablet.worker import Worker
@@ -213,7 +213,7 @@ class Workplace:
     def refused(self, error: EvidenceError) -> None:
         if isinstance(error, StorageFull):
             self.look_at_machine()
-        self.tell(n.refusal_notice(in_this_language(error)))
+        self.tell(n.refusal_notice(problem_words(error)))
 
     def look_at_machine(self) -> None:
         """Disk and battery; cheap, called every few seconds."""

@@ -201,7 +201,8 @@ def _mouth():
     was over. What is said is 20 dB louder than the place."""
     import queue
 
-    from evidence_app.devices.microphone import BLOCK, register_microphone
+    from evidence_app.devices.microphone import BLOCK
+    from evidence_app.devices.named import register_microphone
     from evidence_app.devices.played import PlayedMicrophone
 
     noise = workshop(60 * RATE, np.random.default_rng(1), 0)

@@ -28,6 +28,7 @@ from evidence_app.practice.scenes.scenes import (
     random_seam,
     seam_scene,
 )
+from tests.bench._photo_edges import edge_rows, tuning_rows
 from tests.bench._photo_gate import gate_rows
 from tests.bench._photo_live import live_rows
 from tests.bench._photo_mesh import mesh_rows
@@ -217,6 +218,8 @@ def _false_seams(count: int, first: int, pixels: int) -> None:
 
 
 _PARTS: dict[str, Callable[[int, int], None]] = {
+    "edges": edge_rows,
+    "edges-tuning": tuning_rows,
     "seam": seam_rows,
     "mesh": mesh_rows,
     "residue": residue_rows,

@@ -242,7 +242,8 @@ def _talker() -> None:
     """A microphone before which somebody talks, with pauses, in a workshop 20 dB below."""
     import numpy as np
 
-    from evidence_app.devices.microphone import BLOCK, RATE, register_microphone
+    from evidence_app.devices.microphone import BLOCK, RATE
+    from evidence_app.devices.named import register_microphone
     from evidence_app.devices.played import PlayedMicrophone
     from evidence_app.practice.microphone import speech
     from tests.bench._voice_sounds import workshop

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from evidence_app.devices.microphone import RATE, open_microphone
+from evidence_app.devices.microphone import RATE
+from evidence_app.devices.named import open_microphone
 from evidence_app.devices.played import FileMicrophone
 from evidence_app.devices.watch import DeviceLost
 from tests.devices.conftest import until
@@ -83,7 +84,7 @@ def test_end_of_the_file_is_not_a_loss(tmp_path):
     microphone.listen(news.append)
     microphone.start(lambda block: None)
     assert microphone.wait()
-    assert "to its end" in microphone.status().message
+    assert "to its end" in str(microphone.status().message)
     microphone.stop()
     assert news == []
 
@@ -123,5 +124,5 @@ def test_file_that_is_no_sound_is_said(tmp_path, content):
         (tmp_path / "a.wav").write_bytes(content)
     microphone = open_microphone(f"file:{tmp_path}/a.wav")
     microphone.start(lambda block: None)
-    until(lambda: "cannot be read" in microphone.status().message)
+    until(lambda: "cannot be read" in str(microphone.status().message))
     microphone.stop()

@@ -243,7 +243,7 @@ def test_folder_taken_away_is_lost_and_goes_on_when_it_returns(either_disk, watc
     shutil.rmtree(folder)
     until(lambda: camera.news)
     assert isinstance(camera.news[0], DeviceLost)
-    assert "cannot be read" in camera.status().message
+    assert "cannot be read" in str(camera.status().message)
     folder.mkdir()
     (folder / "old.jpg").write_bytes(photo(0))
     os.utime(folder / "old.jpg", ns=(old, old))
@@ -256,7 +256,7 @@ def test_folder_taken_away_is_lost_and_goes_on_when_it_returns(either_disk, watc
 def test_folder_that_appears_later_is_watched_from_then(folder, watch):
     folder.rmdir()
     camera = watch(folder, present=False)
-    until(lambda: "cannot be read" in camera.status().message)
+    until(lambda: "cannot be read" in str(camera.status().message))
     folder.mkdir()
     until(lambda: camera.status().present)
     assert camera.news == []  # what was never there was not lost
@@ -280,7 +280,7 @@ camera.start()
 until(lambda: camera.status().present)
 subprocess.run(["umount", card], check=True)
 until(lambda: news)
-message = camera.status().message
+message = str(camera.status().message)
 mount()
 (card / "a.jpg").write_bytes(photo(1))
 whole = camera.take().data == photo(1)

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from evidence_app.devices.microphone import RATE, open_microphone
+from evidence_app.devices.microphone import RATE
+from evidence_app.devices.named import open_microphone
 from evidence_app.devices.portaudio import PortAudioMicrophone, microphones, open_error
 from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.practice.microphone import speech
@@ -83,7 +84,7 @@ def test_microphones_are_listed_by_name(sound_server):
 def test_missing_microphone_is_said(sound_server):
     microphone = open_microphone("microphone:no such one")
     microphone.start(lambda block: None)
-    until(lambda: "no such microphone" in microphone.status().message)
+    until(lambda: "no such microphone" in str(microphone.status().message))
     microphone.stop()
 
 

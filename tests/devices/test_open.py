@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from evidence_app.devices.camera import open_camera, register_camera
 from evidence_app.devices.file import FileCamera
-from evidence_app.devices.microphone import open_microphone
+from evidence_app.devices.named import open_camera, open_microphone, register_camera
 from evidence_app.errors import DeviceError
 from tests.devices.conftest import until
 
@@ -61,7 +60,7 @@ def test_camera_has_a_readable_name(spec, name):
 def test_camera_that_is_not_there_is_said():
     camera = open_camera("camera:63")
     camera.start()
-    until(lambda: "no such camera" in camera.status().message)
+    until(lambda: "no such camera" in str(camera.status().message))
     with pytest.raises(DeviceError, match="no such camera"):
         camera.take(timeout_s=0.1)
     camera.stop()

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from evidence_app.devices.camera import open_camera
 from evidence_app.devices.live import StreamCamera
+from evidence_app.devices.named import open_camera
 from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.errors import DeviceError
 from tests.devices.conftest import until
@@ -105,7 +105,7 @@ def test_address_where_nothing_answers_is_said(mjpeg):
     mjpeg.kill()
     camera = open_camera(url)
     camera.start()
-    until(lambda: "cannot be opened" in camera.status().message)
+    until(lambda: "cannot be opened" in str(camera.status().message))
     camera.stop()
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evidence_app.devices.microphone import RATE, open_microphone
+from evidence_app.devices.microphone import RATE
+from evidence_app.devices.named import open_microphone
 from evidence_app.practice.microphone import PracticeMicrophone, speech
 
 TEXT = "Residue seen at the lower left corner of the slot."

@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evidence_app.devices.camera import register_camera
-from evidence_app.devices.microphone import BLOCK, RATE, register_microphone
+from evidence_app.devices.microphone import BLOCK, RATE
+from evidence_app.devices.named import register_camera, register_microphone
 from evidence_app.devices.played import FileMicrophone, PlayedMicrophone
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_now

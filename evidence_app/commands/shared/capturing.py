@@ -8,12 +8,14 @@ from threading import Timer
 
 import click
 
-from evidence_app.devices.camera import Shot, open_camera
+from evidence_app.devices.camera import Shot
 from evidence_app.devices.microphone import Microphone
+from evidence_app.devices.named import open_camera
 from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.errors import DeviceError
 from evidence_app.job import commands as c
 from evidence_app.job.running.guide import Job
+from evidence_app.sentence import sentence
 from evidence_app.voice.note.recorder import NoteRecorder
 
 _WAIT_FOR_SOUND_S = 2.0
@@ -65,7 +67,9 @@ def record_note(
         told = microphone.status().message  # before it is stopped: then it is only that
         microphone.stop()
         raise DeviceError(
-            told, where=microphone.name, remedy="try it with: evidence-app devices microphone"
+            told,
+            where=microphone.name,
+            remedy=sentence("try it with: evidence-app devices microphone"),
         ) from None
     recorder = _note_recorder(guide, microphone)
     recorder.write(first)

@@ -18,6 +18,7 @@ from evidence_app.locations import keys_folder
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.signing_key import SigningKey, open_key
 from evidence_app.reading import read_named
+from evidence_app.sentence import sentence
 
 PIN_VARIABLE = "EVIDENCE_APP_PIN"
 
@@ -46,8 +47,10 @@ def _asked_pin(confirm: bool) -> str:
     if pin := sys.stdin.readline().strip():
         return pin
     raise SigningKeyError(
-        "a PIN is needed and there is no keyboard to ask for it",
-        remedy=f"set {PIN_VARIABLE}, or name a file with --pin-file",
+        sentence("a PIN is needed and there is no keyboard to ask for it"),
+        remedy=sentence(
+            "set {PIN_VARIABLE}, or name a file with --pin-file", PIN_VARIABLE=PIN_VARIABLE
+        ),
     )
 
 
@@ -67,9 +70,9 @@ def make_folder(path: Path) -> None:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise EvidenceError(
-            f"the folder cannot be made ({error.strerror})",
+            sentence("the folder cannot be made ({strerror})", strerror=error.strerror),
             where=str(path),
-            remedy="name a folder in a place that can be written to",
+            remedy=sentence("name a folder in a place that can be written to"),
         ) from error
 
 

@@ -65,6 +65,7 @@ from evidence_app.job.rules import steps as moving
 from evidence_app.job.rules.situation import Situation, Stored
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Draft, Instant
+from evidence_app.sentence import sentence
 from evidence_app.steplist.model import StepList
 
 _PREPARING, _WORKING, _STOPPED = {"preparing"}, {"working"}, {"stopped"}
@@ -100,15 +101,23 @@ _RULES: dict[type[c.Command], tuple[set[str], Callable[[Situation, Any], list[Dr
 }
 
 _WRONG_PHASE = {
-    "unopened": ("the job is not open", "open it first"),
-    "preparing": ("the work has not begun", "finish the preparation, then go on"),
-    "working": ("this is not done while working", "do what is owed at this step"),
-    "stopped": (
-        "the repair is stopped; only photos of the reason, notes, names and corrections can be "
-        "added",
-        "give what the stop asks for, then close the job",
+    "unopened": (sentence("the job is not open"), sentence("open it first")),
+    "preparing": (
+        sentence("the work has not begun"),
+        sentence("finish the preparation, then go on"),
     ),
-    "closed": ("the job is closed; nothing can be added", "begin a new job"),
+    "working": (
+        sentence("this is not done while working"),
+        sentence("do what is owed at this step"),
+    ),
+    "stopped": (
+        sentence(
+            "the repair is stopped; only photos of the reason, notes, names and corrections can be "
+            "added"
+        ),
+        sentence("give what the stop asks for, then close the job"),
+    ),
+    "closed": (sentence("the job is closed; nothing can be added"), sentence("begin a new job")),
 }
 
 
@@ -128,7 +137,7 @@ def decide(
     situation = Situation(state, step_list, now, stored)
     phases, rule = _RULES[type(command)]
     if state.left:
-        situation.refuse("the job was left", "take it up again first")
+        situation.refuse(sentence("the job was left"), sentence("take it up again first"))
     if state.phase not in phases:
         raise Refused(
             _WRONG_PHASE[state.phase][0], where="job", remedy=_WRONG_PHASE[state.phase][1]

@@ -11,6 +11,7 @@ import unicodedata
 from decimal import Decimal
 
 from evidence_app.errors import Refused
+from evidence_app.sentence import Sentence, counted, sentence
 from evidence_app.steplist.model import Reading
 
 LINE_LENGTH = 120
@@ -20,27 +21,30 @@ TEXT_LENGTH = 4000
 _DECIMAL = re.compile(r"-?[0-9]{1,12}(?:\.([0-9]{1,12}))?")
 
 
-def line(text: str, what: str, longest: int = LINE_LENGTH) -> str:
+def line(text: str, what: Sentence, longest: int = LINE_LENGTH) -> str:
     """One line of text without blanks at its ends. Raises Refused."""
     cleaned = _text(text, what, longest)
     if any(unicodedata.category(sign) in {"Cc", "Zl", "Zp"} for sign in cleaned):
         raise Refused(
-            f"{what} has a line break or a control character in it",
-            remedy="write it on one line",
+            sentence("{what} has a line break or a control character in it", what=what),
+            remedy=sentence("write it on one line"),
         )
     return cleaned
 
 
-def prose(text: str, what: str) -> str:
+def prose(text: str, what: Sentence) -> str:
     """Text of several lines at most 4000 characters long. Raises Refused."""
     return _text(text, what, TEXT_LENGTH)
 
 
-def reason(text: str, what: str) -> str:
+def reason(text: str, what: Sentence) -> str:
     """A reason that says something: at least three letters or digits. Raises Refused."""
     cleaned = prose(text, what)
     if sum(sign.isalnum() for sign in cleaned) < 3:
-        raise Refused(f"{what} says nothing", remedy="state the reason in a few words")
+        raise Refused(
+            sentence("{what} says nothing", what=what),
+            remedy=sentence("state the reason in a few words"),
+        )
     return cleaned
 
 
@@ -54,22 +58,28 @@ def number(text: str, reading: Reading) -> str:
     cleaned = text.strip()
     if "," in cleaned:
         raise Refused(
-            f"“{cleaned}” has a comma, which can be read in two ways",
+            sentence("“{text}” has a comma, which can be read in two ways", text=cleaned),
             where=reading.name,
-            remedy="write the decimal point as a full stop and no sign between thousands",
+            remedy=sentence("write the decimal point as a full stop and no sign between thousands"),
         )
     found = _DECIMAL.fullmatch(cleaned)
     if not found:
         raise Refused(
-            f"“{cleaned}” is not a plain decimal number",
+            sentence("“{text}” is not a plain decimal number", text=cleaned),
             where=reading.name,
-            remedy=f"write digits like {_example(reading)}, without a unit",
+            remedy=sentence(
+                "write digits like {example}, without a unit", example=_example(reading)
+            ),
         )
     if len(found[1] or "") > reading.decimals:
         raise Refused(
-            f"“{cleaned}” has more than {_decimals(reading.decimals)}",
+            sentence(
+                "“{text}” has more than {decimals}",
+                text=cleaned,
+                decimals=_decimals(reading.decimals),
+            ),
             where=reading.name,
-            remedy=f"enter it like {_example(reading)}",
+            remedy=sentence("enter it like {example}", example=_example(reading)),
         )
     return cleaned
 
@@ -85,19 +95,25 @@ def within(value: str, reading: Reading) -> bool | None:
     return high_enough and low_enough
 
 
-def _text(text: str, what: str, longest: int) -> str:
+def _text(text: str, what: Sentence, longest: int) -> str:
     cleaned = text.strip()
     if not cleaned:
-        raise Refused(f"{what} is empty", remedy="enter it")
+        raise Refused(sentence("{what} is empty", what=what), remedy=sentence("enter it"))
     if len(cleaned) > longest:
         raise Refused(
-            f"{what} is {len(cleaned):,} characters long",
-            remedy=f"use at most {longest:,} characters",
+            sentence("{what} is {count:,} characters long", what=what, count=len(cleaned)),
+            remedy=sentence("use at most {longest:,} characters", longest=longest),
         )
     if re.search("[\ud800-\udfff\0]", cleaned):
-        raise Refused(f"{what} has a character that cannot be stored", remedy="type it again")
+        raise Refused(
+            sentence("{what} has a character that cannot be stored", what=what),
+            remedy=sentence("type it again"),
+        )
     if any(unicodedata.category(sign) == "Cc" and sign not in "\n\r\t" for sign in cleaned):
-        raise Refused(f"{what} has a control character in it", remedy="remove it")
+        raise Refused(
+            sentence("{what} has a control character in it", what=what),
+            remedy=sentence("remove it"),
+        )
     return cleaned
 
 
@@ -105,5 +121,7 @@ def _example(reading: Reading) -> str:
     return f"{0:.{reading.decimals}f}" if reading.decimals else "12"
 
 
-def _decimals(count: int) -> str:
-    return {0: "no decimals", 1: "1 decimal"}.get(count, f"{count} decimals")
+def _decimals(count: int) -> Sentence:
+    if not count:
+        return sentence("no decimals")
+    return counted("{count} decimal", "{count} decimals", count)

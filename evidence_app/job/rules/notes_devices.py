@@ -11,6 +11,7 @@ from evidence_app.job.rules.situation import APP, Situation, Stored, draft
 from evidence_app.job.state.facts import Note
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Draft
+from evidence_app.sentence import sentence
 
 RATE = 16_000
 """Samples a second of every spoken note."""
@@ -20,7 +21,9 @@ RATE = 16_000
 
 def start_note(at: Situation, command: c.StartNote) -> list[Draft]:
     if at.state.open_note is not None:
-        at.refuse("a voice note is being recorded already", "end that note first")
+        at.refuse(
+            sentence("a voice note is being recorded already"), sentence("end that note first")
+        )
     _check_photo(at, command.photo)
     return [at.draft(v.NoteStarted(next_note(at.state), command.photo))]
 
@@ -33,7 +36,10 @@ def next_note(state: JobState) -> str:
 def finish_note(at: Situation, command: c.FinishNote) -> list[Draft]:
     note = at.state.open_note
     if note is None or note.id != command.note:
-        at.refuse(f"no voice note “{command.note}” is being recorded", "start a note first")
+        at.refuse(
+            sentence("no voice note “{note}” is being recorded", note=command.note),
+            sentence("start a note first"),
+        )
     if at.stored is None:
         return []
     return [ended_note(note, command, at.stored)]
@@ -64,13 +70,13 @@ def lost_note(note: Note, reason: str) -> Draft:
 
 def write_note(at: Situation, command: c.WriteNote) -> list[Draft]:
     _check_photo(at, command.photo)
-    return [at.draft(v.NoteWritten(prose(command.text, "the note"), command.photo))]
+    return [at.draft(v.NoteWritten(prose(command.text, sentence("the note")), command.photo))]
 
 
 def add_transcript(at: Situation, command: c.AddTranscript) -> list[Draft]:
     note = _spoken(at, command.note)
     engine = v.SpeechEngine(
-        line(command.engine, "the engine"), line(command.version, "its version")
+        line(command.engine, sentence("the engine")), line(command.version, sentence("its version"))
     )
     return [draft(v.TranscriptMade(note.id, command.text.strip(), engine), note.step, APP)]
 
@@ -78,20 +84,31 @@ def add_transcript(at: Situation, command: c.AddTranscript) -> list[Draft]:
 def correct_transcript(at: Situation, command: c.CorrectTranscript) -> list[Draft]:
     note = _spoken(at, command.note)
     if note.transcript is None:
-        at.refuse("this note has no transcript", "write a note instead")
-    return [draft(v.TranscriptCorrected(note.id, prose(command.text, "the transcript")), note.step)]
+        at.refuse(sentence("this note has no transcript"), sentence("write a note instead"))
+    return [
+        draft(
+            v.TranscriptCorrected(note.id, prose(command.text, sentence("the transcript"))),
+            note.step,
+        )
+    ]
 
 
 def _spoken(at: Situation, note_id: str) -> Note:
     note = at.state.note(note_id)
     if note is None or note.heard != "recorded":
-        at.refuse(f"there is no recorded note “{note_id}”", "choose a recorded note")
+        at.refuse(
+            sentence("there is no recorded note “{note_id}”", note_id=note_id),
+            sentence("choose a recorded note"),
+        )
     return note
 
 
 def _check_photo(at: Situation, sha256: str | None) -> None:
     if sha256 is not None and at.state.photo(sha256) is None:
-        at.refuse(f"there is no photo {sha256[:12]} in this job", "choose a photo of this job")
+        at.refuse(
+            sentence("there is no photo {sha256} in this job", sha256=sha256[:12]),
+            sentence("choose a photo of this job"),
+        )
 
 
 # --- corrections, taking back, devices -------------------------------------------------
@@ -99,24 +116,32 @@ def _check_photo(at: Situation, sha256: str | None) -> None:
 
 def correct(at: Situation, command: c.Correct) -> list[Draft]:
     if not 1 <= command.of <= at.state.sequence:
-        at.refuse(f"there is no event {command.of}", f"name one from 1 to {at.state.sequence}")
-    return [at.draft(v.Corrected(command.of, prose(command.text, "the correction")))]
+        at.refuse(
+            sentence("there is no event {of}", of=command.of),
+            sentence("name one from 1 to {sequence}", sequence=at.state.sequence),
+        )
+    return [at.draft(v.Corrected(command.of, prose(command.text, sentence("the correction"))))]
 
 
 def take_back(at: Situation, command: c.TakeBack) -> list[Draft]:
     if at.state.can_take_back(at.now) != command.of:
         at.refuse(
-            f"event {command.of} cannot be taken back: only the newest entry can, for 5 seconds, "
-            "and never a stop",
-            "correct it instead; a correction points at the event",
+            sentence(
+                "event {number} cannot be taken back: only the newest entry can, for 5 seconds, and never a stop",
+                number=command.of,
+            ),
+            sentence("correct it instead; a correction points at the event"),
         )
     return [at.draft(v.TakenBack(command.of))]
 
 
 def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
-    name = line(command.name, "the device's name")
+    name = line(command.name, sentence("the device's name"))
     if command.lost:
         return [at.draft(v.SourceLost(command.device, name, command.message), APP)]
     if not math.isfinite(command.away_s) or command.away_s < 0:
-        at.refuse("the time the device was away is not a length of time", "give it in seconds")
+        at.refuse(
+            sentence("the time the device was away is not a length of time"),
+            sentence("give it in seconds"),
+        )
     return [at.draft(v.SourceReturned(command.device, name, command.away_s), APP)]

@@ -21,6 +21,7 @@ from evidence_app.job.rules.route import (
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
+from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
 from evidence_app.steplist.model import Hold, PhotoWanted, Reading, Step, StepList
 
 Kind = Literal["caution", "item", "hold", "reading", "photo", "finding", "spoken-reason", "name"]
@@ -36,7 +37,7 @@ class Owed(Struct, frozen=True):
     """
 
     kind: Kind
-    sentence: str
+    sentence: Sentence
     id: str | None = None
     step: str | None = None
     list: ItemList | None = None
@@ -49,7 +50,7 @@ class Advice(Struct, frozen=True):
     step: str | None
     photo: str
     wanted: str
-    sentence: str
+    sentence: Sentence
 
 
 def owed_now(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
@@ -71,7 +72,15 @@ def owed_anywhere(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
 
 def owed_before_work(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
     cautions = [
-        Owed("caution", f"Read and acknowledge: {c.signal.value}, {_bare(c.hazard)}.", id=c.id)
+        Owed(
+            "caution",
+            sentence(
+                "Read and acknowledge: {signal}, {hazard}.",
+                signal=c.signal.value,
+                hazard=_bare(c.hazard),
+            ),
+            id=c.id,
+        )
         for c in cautions_of(step_list, state.variant)
         if c.id not in state.cautions
     ]
@@ -97,7 +106,13 @@ def owed_at(step_list: StepList, state: JobState, step: str) -> tuple[Owed, ...]
     if at.checkpoint is not None:
         given = state.finding_of(step)
         if given is None or given.leads_to.action != "go-on":
-            owed.append(Owed("finding", f"Give the finding: {at.checkpoint.question}", step=step))
+            owed.append(
+                Owed(
+                    "finding",
+                    sentence("Give the finding: {question}", question=at.checkpoint.question),
+                    step=step,
+                )
+            )
     return tuple(owed)
 
 
@@ -108,11 +123,13 @@ def owed_after_stop(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
         return ()
     owed = [o for wanted in rule.photos for o in _photo(wanted, state.photo_of_reason(wanted.id))]
     if rule.spoken_reason and not _reason_given(state, state.stop.sequence):
-        owed.append(Owed("spoken-reason", "Say the reason for the stop in a voice note."))
+        owed.append(Owed("spoken-reason", sentence("Say the reason for the stop in a voice note.")))
     for role in rule.names:
         if state.name_of(role) is None:
             spoken = role.replace("-", " ")
-            owed.append(Owed("name", f"Give the name of the {spoken}.", id=role))
+            owed.append(
+                Owed("name", sentence("Give the name of the {role}.", role=spoken), id=role)
+            )
     return tuple(owed)
 
 
@@ -126,45 +143,79 @@ def advice_at(step_list: StepList, state: JobState, step: str) -> tuple[Advice, 
         photo = state.photo_of(step, wanted.id)
         if wanted.measurement is None or photo is None or photo.measured is None:
             continue
-        sentence = _ADVICE.get(photo.measured.result.get("conformity", ""))
-        if sentence:
-            name = wanted.measurement.kind.value
-            advice.append(Advice(step, photo.sha256, wanted.id, sentence.format(name=name)))
+        kind = wanted.measurement.kind.value
+        advised = _advised(photo.measured.result.get("conformity", ""), kind)
+        if advised:
+            advice.append(Advice(step, photo.sha256, wanted.id, advised))
     return tuple(advice)
 
 
-_ADVICE = {
-    "inconclusive": "The measurement of the {name} is inconclusive: its uncertainty reaches over "
-    "the limit. Check with a gauge and give the finding from that.",
-    "outside": "The measurement of the {name} lies outside its limits. Look again before the "
-    "finding.",
-    "refused": "The {name} could not be measured on this photo. Judge it by eye or with a gauge.",
-}
+_KINDS = {"gap": sentence("gap"), "mesh": sentence("mesh"), "residue": sentence("residue")}
+
+
+def _advised(conformity: str, kind: str) -> Sentence | None:
+    name = _KINDS.get(kind, kind)
+    match conformity:
+        case "inconclusive":
+            return sentence(
+                "The measurement of the {name} is inconclusive: its uncertainty reaches over the "
+                "limit. Check with a gauge and give the finding from that.",
+                name=name,
+            )
+        case "outside":
+            return sentence(
+                "The measurement of the {name} lies outside its limits. Look again before the "
+                "finding.",
+                name=name,
+            )
+        case "refused":
+            return sentence(
+                "The {name} could not be measured on this photo. Judge it by eye or with a gauge.",
+                name=name,
+            )
+    return None
 
 
 def _hold(state: JobState, step: Step, hold: Hold) -> list[Owed]:
     time = seconds_in_words(hold.at_least_s)
     if state.hold is not None and state.hold.step == step.id:
-        return [Owed("hold", f"Keep it held for at least {time}, then end the hold.", step=step.id)]
+        return [
+            Owed(
+                "hold",
+                sentence("Keep it held for at least {time}, then end the hold.", time=time),
+                step=step.id,
+            )
+        ]
     ended = state.hold_of(step.id)
     if ended is not None and ended.met:
         return []
-    again = " again, from the beginning" if ended else ""
-    sentence = f"Hold for at least {time}{again}: {_bare(hold.applied)}."
-    return [Owed("hold", sentence, step=step.id)]
+    applied = _bare(hold.applied)
+    asked = (
+        sentence(
+            "Hold for at least {time} again, from the beginning: {applied}.",
+            time=time,
+            applied=applied,
+        )
+        if ended
+        else sentence("Hold for at least {time}: {applied}.", time=time, applied=applied)
+    )
+    return [Owed("hold", asked, step=step.id)]
 
 
 def _photo(wanted: PhotoWanted, photo: Photo | None, step: str | None = None) -> list[Owed]:
     if photo is None:
-        sentence = f"Take the photo: {_bare(wanted.framing)}."
-        return [Owed("photo", sentence, id=wanted.id, step=step)]
+        asked = sentence("Take the photo: {framing}.", framing=_bare(wanted.framing))
+        return [Owed("photo", asked, id=wanted.id, step=step)]
     if photo.settled:
         return []
     if photo.passes is None:
-        sentence = "The photo is being checked; wait a moment."
-        return [Owed("photo", sentence, id=wanted.id, step=step)]
-    sentence = f"The photo did not pass: take it again, or keep it with a reason ({_bare(wanted.framing)})."
-    return [Owed("photo", sentence, id=wanted.id, step=step, photo=photo.sha256)]
+        asked = sentence("The photo is being checked; wait a moment.")
+        return [Owed("photo", asked, id=wanted.id, step=step)]
+    asked = sentence(
+        "The photo did not pass: take it again, or keep it with a reason ({framing}).",
+        framing=_bare(wanted.framing),
+    )
+    return [Owed("photo", asked, id=wanted.id, step=step, photo=photo.sha256)]
 
 
 def _reason_given(state: JobState, stopped: int) -> bool:
@@ -175,35 +226,42 @@ def _reason_given(state: JobState, stopped: int) -> bool:
     )
 
 
-def _reading_sentence(reading: Reading) -> str:
-    unit = f" in {reading.unit}" if reading.unit else ""
-    return f"Enter {_bare(reading.name)}{unit}{limits_in_words(reading)}."
+def _reading_sentence(reading: Reading) -> Sentence:
+    name, limits = _bare(reading.name), limits_in_words(reading)
+    if reading.unit:
+        return sentence(
+            "Enter {name} in {unit}{limits}.", name=name, unit=reading.unit, limits=limits
+        )
+    return sentence("Enter {name}{limits}.", name=name, limits=limits)
 
 
-def limits_in_words(reading: Reading) -> str:
+def limits_in_words(reading: Reading) -> Sentence:
     """ ", at least 1 and at most 2 mm", or nothing when there are no limits."""
-    low = f"at least {reading.at_least:g}" if reading.at_least is not None else ""
-    high = f"at most {reading.at_most:g}" if reading.at_most is not None else ""
-    both = " and ".join(part for part in (low, high) if part)
-    return f", {both} {reading.unit}" if both else ""
+    low, high, unit = reading.at_least, reading.at_most, reading.unit
+    if low is not None and high is not None:
+        return sentence(
+            ", at least {low:g} and at most {high:g} {unit}", low=low, high=high, unit=unit
+        )
+    if low is not None:
+        return sentence(", at least {low:g} {unit}", low=low, unit=unit)
+    if high is not None:
+        return sentence(", at most {high:g} {unit}", high=high, unit=unit)
+    return NOTHING
 
 
-def seconds_in_words(seconds: float) -> str:
+def seconds_in_words(seconds: float) -> Sentence:
     """ "10 seconds", "1 minute", "1 minute 30 seconds"."""
     minutes, rest = divmod(seconds, 60)
-    words = [_counted(minutes, "minute")] if minutes else []
+    words = [counted("{count:g} minute", "{count:g} minutes", minutes)] if minutes else []
     if rest or not minutes:
-        words.append(_counted(rest, "second"))
-    return " ".join(words)
+        words.append(counted("{count:g} second", "{count:g} seconds", rest))
+    return joined(" ", words)
 
 
-def _counted(number: float, word: str) -> str:
-    return f"{number:g} {word}" if number == 1 else f"{number:g} {word}s"
-
-
-def _tick_sentence(name: str, item: str) -> str:
-    ready = {"tools": "at hand", "consumables": "at hand", "new-parts": "at hand and new"}[name]
-    return f"Tick when {ready}: {_bare(item)}."
+def _tick_sentence(name: str, item: str) -> Sentence:
+    if name == "new-parts":
+        return sentence("Tick when at hand and new: {item}.", item=_bare(item))
+    return sentence("Tick when at hand: {item}.", item=_bare(item))
 
 
 def _bare(sentence: str) -> str:

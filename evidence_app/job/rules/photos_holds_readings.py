@@ -16,7 +16,8 @@ from evidence_app.job.rules.situation import APP, Situation, draft
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState, microseconds
 from evidence_app.record.event import Draft, refuse_unwritable
-from evidence_app.steplist.model import PhotoWanted, Reading, StepList
+from evidence_app.sentence import sentence
+from evidence_app.steplist.model import PhotoWanted, StepList
 
 # --- photos ----------------------------------------------------------------------
 
@@ -25,22 +26,30 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
     _check_source(at, command.source)
     if command.purpose == "note":
         if command.wanted is not None:
-            at.refuse("a photo added as a note answers to no wanted photo", "leave wanted out")
+            at.refuse(
+                sentence("a photo added as a note answers to no wanted photo"),
+                sentence("leave wanted out"),
+            )
         if at.state.phase == "stopped":
             at.refuse(
-                "the repair is stopped; only photos of the reason can be added",
-                "take the photos that the stop asks for, or say it in a note",
+                sentence("the repair is stopped; only photos of the reason can be added"),
+                sentence("take the photos that the stop asks for, or say it in a note"),
             )
     elif wanted_now(at.step_list, at.state, command.wanted, command.purpose) is None:
-        at.refuse(f"no photo “{command.wanted}” is wanted here", "take a photo that is owed here")
+        at.refuse(
+            sentence("no photo “{name}” is wanted here", name=command.wanted),
+            sentence("take a photo that is owed here"),
+        )
     if at.stored is None:
         return []
     ref = at.stored.refs["photo"]
     twin = at.state.photo(ref.sha256)
     if twin is not None:
         at.refuse(
-            f"exactly this photo is in the job already (event {twin.sequence})",
-            "take a new photo; one photo cannot be shown twice",
+            sentence(
+                "exactly this photo is in the job already (event {number})", number=twin.sequence
+            ),
+            sentence("take a new photo; one photo cannot be shown twice"),
         )
     earlier = newest_for(at.state, command.wanted, command.purpose)
     body = v.PhotoTaken(
@@ -91,15 +100,17 @@ def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
     due = "stop-reason" if at.state.phase == "stopped" else "checkpoint"
     if photo.purpose != due or here is None or here.sha256 != photo.sha256:
         at.refuse(
-            "only the newest photo for something wanted here can be kept",
-            "take the photo that is owed here, or keep the newest one",
+            sentence("only the newest photo for something wanted here can be kept"),
+            sentence("take the photo that is owed here, or keep the newest one"),
         )
     if photo.passes is None:
-        at.refuse("the photo is still being checked", "wait a moment")
+        at.refuse(sentence("the photo is still being checked"), sentence("wait a moment"))
     if photo.settled:
-        at.refuse("the photo counts already", "go on")
+        at.refuse(sentence("the photo counts already"), sentence("go on"))
     return [
-        at.draft(v.PhotoKept(photo.sha256, reason(command.reason, "the reason for keeping it")))
+        at.draft(
+            v.PhotoKept(photo.sha256, reason(command.reason, sentence("the reason for keeping it")))
+        )
     ]
 
 
@@ -107,19 +118,29 @@ def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draf
     photo = _photo_in_job(at, command.photo)
     asked = wanted_photo(photos_at(step_named(at.step_list, photo.step)), photo.wanted)
     if photo.wanted != command.wanted or asked is None or asked.measurement is None:
-        at.refuse("the step list asks for no measurement on this photo", "choose a measured photo")
+        at.refuse(
+            sentence("the step list asks for no measurement on this photo"),
+            sentence("choose a measured photo"),
+        )
     if not photo.settled:
-        at.refuse("the photo has not passed and is not kept", "settle the photo first")
+        at.refuse(
+            sentence("the photo has not passed and is not kept"), sentence("settle the photo first")
+        )
     _check_result(at, command.result, asked.measurement.kind.value)
     if command.markup is not None and not command.markup.startswith(b"\x89PNG\r\n\x1a\n"):
-        at.refuse("the drawing of the measurement is not a PNG", "draw it again")
+        at.refuse(
+            sentence("the drawing of the measurement is not a PNG"), sentence("draw it again")
+        )
     if at.stored is None:
         return []
     body = v.Measured(photo.sha256, command.wanted, command.result, at.stored.refs["markup"])
     try:
         card = named_card(command.result)
     except msgspec.ValidationError as problem:
-        at.refuse(f"the result's scale card is not complete ({problem})", "leave the card out")
+        at.refuse(
+            sentence("the result's scale card is not complete ({problem})", problem=problem),
+            sentence("leave the card out"),
+        )
     if card is None or card == at.state.card:
         return [draft(body, photo.step, APP)]
     return [draft(card, photo.step, APP), draft(body, photo.step, APP)]
@@ -137,7 +158,10 @@ def named_card(result: dict[str, Any]) -> v.ScaleCardNamed | None:
 def _photo_in_job(at: Situation, sha256: str) -> Photo:
     photo = at.state.photo(sha256)
     if photo is None:
-        at.refuse(f"there is no photo {sha256[:12]} in this job", "choose a photo of this job")
+        at.refuse(
+            sentence("there is no photo {sha256} in this job", sha256=sha256[:12]),
+            sentence("choose a photo of this job"),
+        )
     return photo
 
 
@@ -145,11 +169,14 @@ def _check_source(at: Situation, source: dict[str, Any]) -> None:
     refuse_unwritable(source, "source", "photo")
     if source.get("kind") not in get_args(v.SourceKind) or not isinstance(source.get("name"), str):
         at.refuse(
-            "the photo does not say where it comes from",
-            "name the source: camera, stream, folder, file or practice, and its name",
+            sentence("the photo does not say where it comes from"),
+            sentence("name the source: camera, stream, folder, file or practice, and its name"),
         )
     if source["kind"] == "practice" and not at.state.practice:
-        at.refuse("a photo of the practice camera cannot go into a real job", "use a real camera")
+        at.refuse(
+            sentence("a photo of the practice camera cannot go into a real job"),
+            sentence("use a real camera"),
+        )
 
 
 def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
@@ -161,8 +188,8 @@ def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
     known = result.get("conformity") in get_args(v.Conformity)
     if not (texts and numbers and known and result.get("kind") == kind):
         at.refuse(
-            f"the result is not that of a {kind} measurement",
-            "give kind, unit, value, U, conformity, method and sentence",
+            sentence("the result is not that of a {kind} measurement", kind=kind),
+            sentence("give kind, unit, value, U, conformity, method and sentence"),
         )
 
 
@@ -175,15 +202,17 @@ def _is_number(value: Any) -> bool:
 
 def start_hold(at: Situation, command: c.StartHold) -> list[Draft]:
     if at.step is None or at.step.hold is None:
-        at.refuse("this step has no hold", "go on with what is owed here")
+        at.refuse(sentence("this step has no hold"), sentence("go on with what is owed here"))
     if at.state.hold is not None:
-        at.refuse("the hold is running already", "wait until it is over, then end it")
+        at.refuse(
+            sentence("the hold is running already"), sentence("wait until it is over, then end it")
+        )
     return [at.draft(v.HoldStarted(at.step.hold.at_least_s))]
 
 
 def end_hold(at: Situation, command: c.EndHold) -> list[Draft]:
     if at.step is None or at.step.hold is None or at.state.hold is None:
-        at.refuse("no hold is running", "start the hold first")
+        at.refuse(sentence("no hold is running"), sentence("start the hold first"))
     held_us = at.state.held_us(at.now)
     if held_us is None:
         return lost_hold(at)
@@ -212,10 +241,14 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
     reading = next((each for each in readings if each.id == command.reading), None)
     if reading is None:
         at.refuse(
-            f"no reading “{command.reading}” is asked for here", "enter one that is owed here"
+            sentence("no reading “{reading}” is asked for here", reading=command.reading),
+            sentence("enter one that is owed here"),
         )
     if command.entered_by == "scanned" and not reading.scan:
-        at.refuse(f"{reading.name} is not to be scanned", "type it or say it")
+        at.refuse(
+            sentence("{name} is not to be scanned", name=reading.name),
+            sentence("type it or say it"),
+        )
     if reading.text:
         value, fits = line(command.value, reading.name), None
     else:
@@ -223,13 +256,14 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
         fits = within(value, reading)
     if fits is False and not command.confirm_outside:
         raise Refused(
-            f"{value} {reading.unit} is outside{_limits(reading)}",
+            sentence(
+                "{value} {unit} is outside its limits{limits}",
+                value=value,
+                unit=reading.unit,
+                limits=limits_in_words(reading),
+            ),
             where=reading.name,
-            remedy="enter it again, or confirm that it is to be recorded as outside",
+            remedy=sentence("enter it again, or confirm that it is to be recorded as outside"),
         )
     body = v.ReadingEntered(reading.id, value, reading.unit, fits, command.entered_by)
     return [at.draft(body)]
-
-
-def _limits(reading: Reading) -> str:
-    return f" its limits{limits_in_words(reading)}"

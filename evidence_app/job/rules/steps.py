@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import line, reason
@@ -16,7 +15,9 @@ from evidence_app.job.rules.owed import (
 from evidence_app.job.rules.route import cautions_of, items_of, neighbour, steps_of, stop_rule
 from evidence_app.job.rules.situation import Situation
 from evidence_app.job.state.facts import GivenFinding
+from evidence_app.language import mark
 from evidence_app.record.event import Draft
+from evidence_app.sentence import Sentence, joined, sentence
 from evidence_app.steplist.model import Finding, Rule
 
 # --- preparing ----------------------------------------------------------------
@@ -24,7 +25,9 @@ from evidence_app.steplist.model import Finding, Rule
 
 def open_ticket(at: Situation, command: c.OpenTicket) -> list[Draft]:
     if at.state.ticket is not None:
-        at.refuse("a ticket is already open", "go on with it, or begin another job")
+        at.refuse(
+            sentence("a ticket is already open"), sentence("go on with it, or begin another job")
+        )
     if at.stored is None:
         return []
     return [at.draft(v.TicketOpened(**at.stored.refs, **at.stored.facts))]
@@ -35,19 +38,25 @@ def acknowledge(at: Situation, command: c.AcknowledgeCaution) -> list[Draft]:
         caution.id for caution in cautions_of(at.step_list, at.state.variant)
     }:
         at.refuse(
-            f"there is no caution “{command.caution}” for this job", "choose a listed caution"
+            sentence("there is no caution “{caution}” for this job", caution=command.caution),
+            sentence("choose a listed caution"),
         )
     if command.caution in at.state.cautions:
-        at.refuse("this caution is already acknowledged", "go on to the next one")
+        at.refuse(
+            sentence("this caution is already acknowledged"), sentence("go on to the next one")
+        )
     return [at.draft(v.CautionAcknowledged(command.caution))]
 
 
 def tick(at: Situation, command: c.TickItem) -> list[Draft]:
     ticked = (command.list, command.item)
     if ticked not in {(name, item.id) for name, item in items_of(at.step_list)}:
-        at.refuse(f"there is no “{command.item}” under {command.list}", "choose a listed item")
+        at.refuse(
+            sentence("there is no “{item}” under {list}", item=command.item, list=command.list),
+            sentence("choose a listed item"),
+        )
     if ticked in at.state.ticked:
-        at.refuse("this item is already ticked", "go on to the next one")
+        at.refuse(sentence("this item is already ticked"), sentence("go on to the next one"))
     return [at.draft(v.ItemTicked(command.list, command.item))]
 
 
@@ -57,32 +66,40 @@ def tick(at: Situation, command: c.TickItem) -> list[Draft]:
 def go_on(at: Situation, command: c.GoOn) -> list[Draft]:
     state = at.state
     if state.step is None:
-        _refuse_owed(at, owed_before_work(at.step_list, state), "work cannot begin")
+        _refuse_owed(
+            at,
+            owed_before_work(at.step_list, state),
+            mark("work cannot begin; still owed: {listed}"),
+        )
         first = steps_of(at.step_list, state.variant)[0]
         return [_enter(first.id, "first", None)]
-    _refuse_owed(at, owed_at(at.step_list, state, state.step), "the step is not done")
+    _refuse_owed(
+        at,
+        owed_at(at.step_list, state, state.step),
+        mark("the step is not done; still owed: {listed}"),
+    )
     following = neighbour(at.step_list, state.variant, state.step, +1)
     return [_enter(following.id, "next", state.step)] if following else []
 
 
 def go_back(at: Situation, command: c.GoBack) -> list[Draft]:
     if at.state.hold is not None:
-        at.refuse("a hold is running", "end the hold first")
+        at.refuse(sentence("a hold is running"), sentence("end the hold first"))
     before = neighbour(at.step_list, at.state.variant, at.state.step, -1)
     if before is None:
-        at.refuse("this is the first step", "go on from here")
+        at.refuse(sentence("this is the first step"), sentence("go on from here"))
     return [_enter(before.id, "back", at.state.step)]
 
 
 def give_finding(at: Situation, command: c.GiveFinding) -> list[Draft]:
     step = at.step
     if step is None or step.checkpoint is None:
-        at.refuse("this step asks for no finding", "go on to the next step")
+        at.refuse(sentence("this step asks for no finding"), sentence("go on to the next step"))
     owed = [o for o in owed_at(at.step_list, at.state, step.id) if o.kind != "finding"]
-    _refuse_owed(at, tuple(owed), "the finding cannot be given yet")
+    _refuse_owed(at, tuple(owed), mark("the finding cannot be given yet; still owed: {listed}"))
     standing = at.state.finding_of(step.id)
     if standing is not None and standing.finding == command.finding:
-        at.refuse("this finding stands already", "go on to the next step")
+        at.refuse(sentence("this finding stands already"), sentence("go on to the next step"))
     rule = step.checkpoint.finding.rule_for(Finding(command.finding))
     leading = leads_to(rule, at.state.redos(step.id))
     given = at.draft(v.FindingGiven(command.finding, leading))
@@ -127,14 +144,17 @@ def _enter(step: str, why: str, left: str | None) -> Draft:
 
 
 def stop_repair(at: Situation, command: c.StopRepair) -> list[Draft]:
-    stated = reason(command.reason, "the reason for the stop")
+    stated = reason(command.reason, sentence("the reason for the stop"))
     return [_stop(at, at.step_list.stop_by_technician, "technician", stated)]
 
 
 def _stop(at: Situation, rule_id: str, by: str, stated: str | None = None) -> Draft:
     rule = stop_rule(at.step_list, rule_id)
     if rule is None:
-        at.refuse(f"the step list has no stop rule “{rule_id}”", "correct the step list")
+        at.refuse(
+            sentence("the step list has no stop rule “{rule_id}”", rule_id=rule_id),
+            sentence("correct the step list"),
+        )
     body = v.RepairStopped(rule.id, by, stated or rule.reason, rule.disposition, rule.prohibitions)
     return at.draft(body)
 
@@ -142,27 +162,44 @@ def _stop(at: Situation, rule_id: str, by: str, stated: str | None = None) -> Dr
 def give_name(at: Situation, command: c.GiveName) -> list[Draft]:
     rule = stop_rule(at.step_list, at.state.stop.rule) if at.state.stop else None
     if rule is None or command.role not in rule.names:
-        at.refuse(f"no name is asked for “{command.role}”", "give a name that is owed")
-    return [at.draft(v.NameGiven(command.role, line(command.name, "the name")))]
+        at.refuse(
+            sentence("no name is asked for “{role}”", role=command.role),
+            sentence("give a name that is owed"),
+        )
+    return [at.draft(v.NameGiven(command.role, line(command.name, sentence("the name"))))]
 
 
 def close(at: Situation, command: c.Close) -> list[Draft]:
     _refuse_open_note(at)
     state = at.state
     if state.phase == "preparing":
-        at.refuse("work has not begun", "go on with the preparation, or abandon the job")
+        at.refuse(
+            sentence("work has not begun"),
+            sentence("go on with the preparation, or abandon the job"),
+        )
     if state.stop is not None:
-        _refuse_owed(at, owed_after_stop(at.step_list, state), "the stopped job cannot be closed")
+        _refuse_owed(
+            at,
+            owed_after_stop(at.step_list, state),
+            mark("the stopped job cannot be closed; still owed: {listed}"),
+        )
         return [at.draft(v.JobClosed("stopped", state.stop.reason))]
     if neighbour(at.step_list, state.variant, state.step, +1) is not None:
-        at.refuse("this is not the last step", "go on to the last step, or stop or abandon the job")
-    _refuse_owed(at, owed_anywhere(at.step_list, state), "the job cannot be closed")
+        at.refuse(
+            sentence("this is not the last step"),
+            sentence("go on to the last step, or stop or abandon the job"),
+        )
+    _refuse_owed(
+        at,
+        owed_anywhere(at.step_list, state),
+        mark("the job cannot be closed; still owed: {listed}"),
+    )
     return [at.draft(v.JobClosed("completed", None))]
 
 
 def abandon(at: Situation, command: c.Abandon) -> list[Draft]:
     _refuse_open_note(at)
-    stated = reason(command.reason, "the reason for abandoning the job")
+    stated = reason(command.reason, sentence("the reason for abandoning the job"))
     return [at.draft(v.JobClosed("abandoned", stated))]
 
 
@@ -173,11 +210,10 @@ def leave(at: Situation, command: c.Leave) -> list[Draft]:
 
 def _refuse_open_note(at: Situation) -> None:
     if at.state.open_note is not None:
-        at.refuse("a voice note is being recorded", "end the note first")
+        at.refuse(sentence("a voice note is being recorded"), sentence("end the note first"))
 
 
-def _refuse_owed(at: Situation, owed: tuple[Owed, ...], what: str) -> None:
+def _refuse_owed(at: Situation, owed: tuple[Owed, ...], template: str) -> None:
     if owed:
-        listed = " ".join(item.sentence for item in owed)
-        where = f"step “{at.step.title}”" if at.step else "job"
-        raise Refused(f"{what}; still owed: {listed}", where=where)
+        listed = joined(" ", (item.sentence for item in owed))
+        at.refuse(Sentence(template, (("listed", listed),)))

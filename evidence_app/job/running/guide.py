@@ -337,10 +337,10 @@ def _judgement(data: bytes, scale_card: bool) -> tuple[bool, tuple[v.JudgedCheck
     try:
         judgement = judge(data, scale_card)
     except PhotoError as problem:  # a sound header before a picture that cannot be decoded
-        sentence = f"{problem.sentence()} Take the photo again."
-        return False, (v.JudgedCheck("picture", None, None, None, False, sentence),)
+        told = f"{problem.sentence()} Take the photo again."
+        return False, (v.JudgedCheck("picture", None, None, None, False, told),)
     checks = tuple(
-        v.JudgedCheck(x.name, x.value, x.limit, x.unit, x.holds, x.sentence)
+        v.JudgedCheck(x.name, x.value, x.limit, x.unit, x.holds, str(x.sentence))
         for x in judgement.checks
     )
     return judgement.passes, checks

@@ -16,6 +16,7 @@ from evidence_app.job.state.fold import fold
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.record.record import Record, interrupted_opening
+from evidence_app.sentence import sentence
 from evidence_app.steplist.load import loads
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.variants import require_variant
@@ -49,10 +50,12 @@ def opening(
         ),
         variant=variant,
         device=v.DeviceNamed(
-            step_list.device.family, step_list.device.model, line(serial, "the serial number")
+            step_list.device.family,
+            step_list.device.model,
+            line(serial, sentence("the serial number")),
         ),
-        claim=line(claim, "the claim number"),
-        technician=line(technician, "the technician's name"),
+        claim=line(claim, sentence("the claim number")),
+        technician=line(technician, sentence("the technician's name")),
         practice=practice,
         clock=clock_name,
         platform=platform.platform(),
@@ -68,9 +71,9 @@ def clock_name(clock: Clock) -> str:
 def refuse_practice_clock(name: str, practice: bool) -> None:
     if name == "practice" and not practice:
         raise Refused(
-            "a practice clock cannot time a real job",
+            sentence("a practice clock cannot time a real job"),
             where="job",
-            remedy="open the job as practice, or use the machine's clock",
+            remedy=sentence("open the job as practice, or use the machine's clock"),
         )
 
 
@@ -94,9 +97,15 @@ def standing(record: Record) -> tuple[StepList, JobState]:
     data = record.path_of(named.sha256).read_bytes()
     if hashlib.sha256(data).hexdigest() != named.sha256:
         raise RecordError(
-            f"the step list {named.id} {named.version} of this job was altered on the disk",
+            sentence(
+                "the step list {id} {version} of this job was altered on the disk",
+                id=named.id,
+                version=named.version,
+            ),
             where=str(record.path_of(named.sha256)),
-            remedy="put back the file from a copy of this folder; the journal is unharmed",
+            remedy=sentence(
+                "put back the file from a copy of this folder; the journal is unharmed"
+            ),
         )
     return loads(data, f"step list {named.id}"), state
 

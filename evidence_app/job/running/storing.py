@@ -23,6 +23,7 @@ from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.originals import OriginalRef
 from evidence_app.record.record import Record
+from evidence_app.sentence import sentence
 
 BYTES_CARRIERS = (c.TakePhoto, c.FinishNote, c.OpenTicket, c.RecordMeasurement)
 
@@ -81,15 +82,20 @@ def _frames(audio: bytes | Path) -> int:
         info = soundfile.info(source)
     except soundfile.SoundFileError as error:
         raise Refused(
-            f"the voice note cannot be read ({error})",
+            sentence("the voice note cannot be read ({problem})", problem=error),
             where="voice note",
-            remedy="check the disk; the sound stays in the job's scratch folder",
+            remedy=sentence("check the disk; the sound stays in the job's scratch folder"),
         ) from error
     if (info.format, info.samplerate, info.channels) != ("FLAC", RATE, 1):
         raise Refused(
-            f"the voice note is {info.format}, {info.samplerate} Hz, {info.channels} channels",
+            sentence(
+                "the voice note is {format}, {samplerate} Hz, {channels} channels",
+                format=info.format,
+                samplerate=info.samplerate,
+                channels=info.channels,
+            ),
             where="voice note",
-            remedy=f"hand in FLAC, {RATE} Hz, one channel",
+            remedy=sentence("hand in FLAC, {RATE} Hz, one channel", RATE=RATE),
         )
     return info.frames
 
@@ -98,16 +104,23 @@ def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
     facts = _read_ticket(command.ticket)
     if facts.claim is not None and facts.claim != claim:
         raise Refused(
-            f"the ticket is for claim {facts.claim}, this job is for claim {claim}",
+            sentence(
+                "the ticket is for claim {one}, this job is for claim {other}",
+                one=facts.claim,
+                other=claim,
+            ),
             where="ticket",
-            remedy="ask the depot for the ticket of this claim",
+            remedy=sentence("ask the depot for the ticket of this claim"),
         )
     if len(command.signature) != _SIGNATURE_BYTES:
         raise Refused(
-            f"the ticket's signature has {len(command.signature)} bytes instead of "
-            f"{_SIGNATURE_BYTES}",
+            sentence(
+                "the ticket's signature has {count} bytes instead of {wanted}",
+                count=len(command.signature),
+                wanted=_SIGNATURE_BYTES,
+            ),
             where="ticket",
-            remedy="choose the .sig file that came with the ticket",
+            remedy=sentence("choose the .sig file that came with the ticket"),
         )
     refs = {
         "ticket": _ref(record.store(command.ticket, "application/json")),
@@ -126,9 +139,9 @@ def _read_ticket(data: bytes) -> _TicketFacts:
         times.parse(facts.issued_at)
     except ValueError as error:  # msgspec's errors are ValueErrors too
         raise Refused(
-            f"this is not a ticket that can be used: {error}",
+            sentence("this is not a ticket that can be used: {problem}", problem=error),
             where="ticket",
-            remedy="ask the depot for a new ticket, or go on without one",
+            remedy=sentence("ask the depot for a new ticket, or go on without one"),
         ) from error
     return facts
 

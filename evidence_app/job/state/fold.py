@@ -28,6 +28,7 @@ from evidence_app.job.state.facts import (
 )
 from evidence_app.job.state.job_state import BESIDE, TAKEABLE, JobState, Undo
 from evidence_app.record.event import Event
+from evidence_app.sentence import sentence
 
 
 def fold(events: Iterable[Event]) -> JobState:
@@ -48,9 +49,11 @@ def apply(state: JobState, event: Event) -> JobState:
         body = v.read_body(event.kind, event.body)
     except (KeyError, msgspec.ValidationError) as problem:
         raise RecordError(
-            f"the event “{event.kind}” cannot be read ({problem})",
+            sentence(
+                "the event “{kind}” cannot be read ({problem})", kind=event.kind, problem=problem
+            ),
             where=f"event {event.sequence}",
-            remedy="open the job with the version of the app that recorded it",
+            remedy=sentence("open the job with the version of the app that recorded it"),
         ) from None
     if event.kind == "taken-back":
         return _take_back(state, event)

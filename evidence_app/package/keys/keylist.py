@@ -29,6 +29,7 @@ from evidence_app.package.keys.signing_key import (
 )
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
+from evidence_app.sentence import sentence
 
 DEPOT_KEY_NAME = "depot-key.pem"
 _LARGEST_LIST = 4 * 2**20
@@ -130,9 +131,11 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
     depot_key = read_public_key(_read(key_file, "depot's public key"), str(key_file))
     if not signature_holds(depot_key, signature, data):
         raise SigningKeyError(
-            f"the signature does not hold under the depot's key {key_file.name}",
+            sentence(
+                "the signature does not hold under the depot's key {name}", name=key_file.name
+            ),
             where=str(path),
-            remedy="get the list again from the depot; do not use this one",
+            remedy=sentence("get the list again from the depot; do not use this one"),
         )
     file = _parse(data, str(path))
     return KeyList(file.depot, file.issued_at, file.device_keys, depot_key,
@@ -181,9 +184,9 @@ def sign_key_list(path: Path, depot_key: SigningKey) -> None:
         write_durably(beside, depot_key.public_pem, error=SigningKeyError)
     elif _read(beside, "depot's public key") != depot_key.public_pem:
         raise SigningKeyError(
-            "the public key beside the list is not the one that signs it",
+            sentence("the public key beside the list is not the one that signs it"),
             where=str(beside),
-            remedy="sign with the depot's own key, or use another folder",
+            remedy=sentence("sign with the depot's own key, or use another folder"),
         )
     write_durably(signature_path(path), depot_key.sign(data), error=SigningKeyError)
 
@@ -215,7 +218,9 @@ def _parse(data: bytes, where: str) -> _File:
         file = msgspec.toml.decode(data, type=_File)
     except (msgspec.MsgspecError, UnicodeError) as error:
         raise SigningKeyError(
-            f"the key list cannot be read: {error}", where=where, remedy="correct it and sign it"
+            sentence("the key list cannot be read: {problem}", problem=error),
+            where=where,
+            remedy=sentence("correct it and sign it"),
         ) from error
     seen: set[str] = set()
     for key in file.device_keys:
@@ -229,9 +234,15 @@ def _parse(data: bytes, where: str) -> _File:
 
 def _unsound(where: str, key: DeviceKey, problem: str) -> SigningKeyError:
     return SigningKeyError(
-        f"the key {key.sha256[:16]}… of {key.owner} ({key.label}) {problem}",
+        sentence(
+            "the key {sha256}… of {owner} ({label}) {problem}",
+            sha256=key.sha256[:16],
+            owner=key.owner,
+            label=key.label,
+            problem=problem,
+        ),
         where=where,
-        remedy="correct the list and sign it",
+        remedy=sentence("correct the list and sign it"),
     )
 
 
@@ -241,7 +252,9 @@ def _read(path: Path, what: str) -> bytes:
         return read_named(path, _LARGEST_LIST, remedy=remedy, error=SigningKeyError)
     except SigningKeyError as error:
         raise SigningKeyError(
-            f"the {what} cannot be used: {error.what}", where=error.where, remedy=error.remedy
+            sentence("the {named} cannot be used: {problem}", named=what, problem=error.what),
+            where=error.where,
+            remedy=error.remedy,
         ) from error
 
 

@@ -21,6 +21,7 @@ from evidence_app.errors import SigningKeyError
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
 from evidence_app.record.clock import Clock
+from evidence_app.sentence import sentence
 
 FREE_ATTEMPTS = 3
 _FIRST_WAIT_S = 15
@@ -53,9 +54,11 @@ class PinDelay:
         left = self._seconds_left(attempts)
         if left > 0:
             raise SigningKeyError(
-                "wrong PINs were given too often",
+                sentence("wrong PINs were given too often"),
                 where=str(self._key_path),
-                remedy=f"wait {left} s and try again; restarting does not shorten the wait",
+                remedy=sentence(
+                    "wait {left} s and try again; restarting does not shorten the wait", left=left
+                ),
             )
         now = self._clock.now()
         self._write(_Attempts(attempts.failed + 1, now.mono_us, now.boot))

@@ -37,6 +37,7 @@ from evidence_app.package.durable import storage_errors, write_durably
 from evidence_app.package.keys.pin_delay import PinDelay
 from evidence_app.reading import read_named
 from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.sentence import sentence
 
 SHORTEST_PIN = 6
 _LONGEST_PIN = 64
@@ -88,18 +89,18 @@ def create_key(path: Path, pin: str | None, *, unencrypted: bool = False) -> Sig
     """
     if (pin is None) != unencrypted:
         raise SigningKeyError(
-            "a key is made either with a PIN or, on the depot's word, unencrypted",
+            sentence("a key is made either with a PIN or, on the depot's word, unencrypted"),
             where=str(path),
-            remedy="give a PIN of at least six digits",
+            remedy=sentence("give a PIN of at least six digits"),
         )
     if pin is not None:
         check_new_pin(pin)
     with _one_at_a_time(path):
         if os.path.lexists(path):
             raise SigningKeyError(
-                "there is a key already and it is not replaced",
+                sentence("there is a key already and it is not replaced"),
                 where=str(path),
-                remedy="open it with its PIN, or move it away by hand and revoke it",
+                remedy=sentence("open it with its PIN, or move it away by hand and revoke it"),
             )
         private = Ed25519PrivateKey.generate()
         write_durably(path, _private_pem(private, pin), mode=0o600, error=SigningKeyError)
@@ -117,7 +118,9 @@ def open_key(path: Path, pin: str | None = None, clock: Clock | None = None) -> 
     if b"ENCRYPTED" not in data:
         return SigningKey(_private_of(data, None, path))
     if pin is None:
-        raise SigningKeyError("this key asks for its PIN", where=str(path), remedy="give the PIN")
+        raise SigningKeyError(
+            sentence("this key asks for its PIN"), where=str(path), remedy=sentence("give the PIN")
+        )
     with _one_at_a_time(path):
         delay = PinDelay(path, clock or SystemClock())
         delay.begin_attempt()
@@ -146,12 +149,16 @@ def check_new_pin(pin: str) -> None:
     neither all the same nor a plain run (123456, 987654)."""
     steps = {ord(b) - ord(a) for a, b in pairwise(pin)}
     if not (pin.isascii() and pin.isdigit() and SHORTEST_PIN <= len(pin) <= _LONGEST_PIN):
-        problem = f"a PIN has {SHORTEST_PIN} to {_LONGEST_PIN} digits and nothing else"
+        problem = sentence(
+            "a PIN has {least} to {most} digits and nothing else",
+            least=SHORTEST_PIN,
+            most=_LONGEST_PIN,
+        )
     elif steps in ({0}, {1}, {-1}):
-        problem = "this PIN is one digit repeated or a plain run of digits"
+        problem = sentence("this PIN is one digit repeated or a plain run of digits")
     else:
         return
-    raise SigningKeyError(problem, remedy="choose another PIN")
+    raise SigningKeyError(problem, remedy=sentence("choose another PIN"))
 
 
 def public_pem(key: Ed25519PublicKey) -> bytes:
@@ -179,7 +186,7 @@ def read_public_key(pem: bytes, where: str) -> Ed25519PublicKey:
     refuse_short_order(key, where)
     if public_pem(key) != pem:
         raise SigningKeyError(
-            "there is something besides the one public key in this file", where=where
+            sentence("there is something besides the one public key in this file"), where=where
         )
     return key
 
@@ -188,7 +195,7 @@ def refuse_short_order(key: Ed25519PublicKey, where: str) -> None:
     """Raises SigningKeyError for a key under which anybody's signature passes."""
     if key.public_bytes(Encoding.Raw, PublicFormat.Raw) in SHORT_ORDER:
         raise SigningKeyError(
-            "this key is of short order: a signature under it proves nothing", where=where
+            sentence("this key is of short order: a signature under it proves nothing"), where=where
         )
 
 
@@ -231,7 +238,9 @@ def _private_of(data: bytes, pin: str | None, path: Path) -> Ed25519PrivateKey:
         if pin is None:
             raise _not_a_key(str(path), error) from error
         raise SigningKeyError(
-            "the PIN is wrong", where=str(path), remedy="try again with the right PIN"
+            sentence("the PIN is wrong"),
+            where=str(path),
+            remedy=sentence("try again with the right PIN"),
         ) from error
     return private
 
@@ -242,11 +251,13 @@ def _read_key_file(path: Path) -> bytes:
         data = read_named(path, error=SigningKeyError)
     except FileNotFoundError as error:
         raise SigningKeyError(
-            "there is no key here", where=str(path), remedy="make one on this device first"
+            sentence("there is no key here"),
+            where=str(path),
+            remedy=sentence("make one on this device first"),
         ) from error
     except OSError as error:
         raise SigningKeyError(
-            f"the key cannot be read: {error.strerror}", where=str(path)
+            sentence("the key cannot be read: {reason}", reason=error.strerror), where=str(path)
         ) from error
     if len(data) > _LONGEST_KEY_FILE or b"PRIVATE KEY" not in data:
         raise _not_a_key(str(path), ValueError("no PEM private key in the file"))
@@ -255,9 +266,9 @@ def _read_key_file(path: Path) -> bytes:
 
 def _not_a_key(where: str, error: Exception) -> SigningKeyError:
     return SigningKeyError(
-        f"this is not a usable Ed25519 key ({error})",
+        sentence("this is not a usable Ed25519 key ({problem})", problem=error),
         where=where,
-        remedy="use the file that the app wrote",
+        remedy=sentence("use the file that the app wrote"),
     )
 
 

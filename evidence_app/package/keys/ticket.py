@@ -21,6 +21,7 @@ from evidence_app.package.keys.signing_key import SigningKey, signature_holds
 from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.sentence import sentence
 
 FORMAT = "evidence-ticket/1"
 _NONCE_BYTES = 16
@@ -65,9 +66,9 @@ def read_ticket(data: bytes, where: str = "ticket") -> Ticket:
         times.parse(ticket.issued_at)
     except ValueError as error:  # msgspec's and rfc8785's errors are ValueErrors too
         raise SigningKeyError(
-            f"this is not a ticket that can be used: {error}",
+            sentence("this is not a ticket that can be used: {problem}", problem=error),
             where=where,
-            remedy="ask the depot for a new ticket",
+            remedy=sentence("ask the depot for a new ticket"),
         ) from error
     return ticket
 
@@ -81,9 +82,9 @@ def check_ticket(
     """
     if not signature_holds(depot_key, signature, data):
         raise SigningKeyError(
-            "the ticket's signature does not hold under the depot's key",
+            sentence("the ticket's signature does not hold under the depot's key"),
             where=where,
-            remedy="ask the depot for a new ticket",
+            remedy=sentence("ask the depot for a new ticket"),
         )
     return read_ticket(data, where)
 

@@ -33,6 +33,7 @@ from evidence_app.package import layout
 from evidence_app.package.durable import durable_file
 from evidence_app.package.keys.token_der import with_sorted_certificates
 from evidence_app.package.zip.writing import CHUNK, entry_info
+from evidence_app.sentence import sentence
 
 _SHA256_OID = "2.16.840.1.101.3.4.2.1"
 _OPENSSL_REASON = re.compile(r'data: "(?:Verify error: )?([^"]+)"')
@@ -76,9 +77,9 @@ def attach_token(package: Path, token: bytes) -> TokenTime:
             if archive.read(name) == token:
                 return time
             raise PackageError(
-                "the package carries another time token already",
+                sentence("the package carries another time token already"),
                 where=str(package),
-                remedy="attach the new one to a copy of the package without token",
+                remedy=sentence("attach the new one to a copy of the package without token"),
             )
         stamp = first.date_time
     with durable_file(package) as file:
@@ -116,7 +117,10 @@ def check_token(
         verifier.build().verify(response, hashlib.sha256(seal_signature).digest())
     except VerificationError as error:
         raise PackageError(
-            f"the time token does not hold under the given authority ({_plain(error)})",
+            sentence(
+                "the time token does not hold under the given authority ({plain})",
+                plain=_plain(error),
+            ),
             where=where,
         ) from error
     return _token_time(response, _signer(response))
@@ -128,9 +132,9 @@ def read_certificates(pem: bytes, where: str = "time authority") -> list[x509.Ce
         return list(dict.fromkeys(x509.load_pem_x509_certificates(pem)))
     except ValueError as error:
         raise PackageError(
-            "there is no usable certificate in this file",
+            sentence("there is no usable certificate in this file"),
             where=where,
-            remedy="give the authority's root certificate as PEM",
+            remedy=sentence("give the authority's root certificate as PEM"),
         ) from error
 
 
@@ -145,13 +149,15 @@ def _decode(token: bytes, seal_signature: bytes, where: str) -> TimeStampRespons
         imprint = response.tst_info.message_imprint
     except ValueError as error:
         raise PackageError(
-            f"this is not a time token that can be used: {error}",
+            sentence("this is not a time token that can be used: {error}", error=error),
             where=where,
-            remedy="ask the authority again with a new request",
+            remedy=sentence("ask the authority again with a new request"),
         ) from error
     expected = hashlib.sha256(seal_signature).digest()
     if imprint.hash_algorithm.dotted_string != _SHA256_OID or imprint.message != expected:
-        raise PackageError("the time token is for something else than this seal", where=where)
+        raise PackageError(
+            sentence("the time token is for something else than this seal"), where=where
+        )
     return response
 
 
@@ -212,7 +218,7 @@ def _top(name: str) -> str:
 
 def _no_package(package: Path, error: Exception) -> PackageError:
     return PackageError(
-        f"this is not a sealed package: {error}",
+        sentence("this is not a sealed package: {error}", error=error),
         where=str(package),
-        remedy="give the ZIP file that sealing wrote",
+        remedy=sentence("give the ZIP file that sealing wrote"),
     )

@@ -16,6 +16,7 @@ from pyrage import x25519
 
 from evidence_app.errors import PackageError, SigningKeyError
 from evidence_app.package.durable import durable_file, write_durably
+from evidence_app.sentence import sentence
 
 SUFFIX = ".age"
 
@@ -27,9 +28,9 @@ def make_desk_identity(path: Path) -> str:
     """
     if os.path.lexists(path):
         raise SigningKeyError(
-            "there is an identity already and it is not replaced",
+            sentence("there is an identity already and it is not replaced"),
             where=str(path),
-            remedy="use it, or move it away by hand",
+            remedy=sentence("use it, or move it away by hand"),
         )
     identity = x25519.Identity.generate()
     recipient = str(identity.to_public())
@@ -44,9 +45,11 @@ def check_recipient(recipient: str) -> x25519.Recipient:
         return x25519.Recipient.from_str(recipient.strip())
     except pyrage.RecipientError as error:
         raise SigningKeyError(
-            f"this is not a recipient that packages can be encrypted to ({error})",
+            sentence(
+                "this is not a recipient that packages can be encrypted to ({error})", error=error
+            ),
             where=recipient[:80],
-            remedy="give the desk's public key, which begins with age1",
+            remedy=sentence("give the desk's public key, which begins with age1"),
         ) from error
 
 
@@ -79,9 +82,9 @@ def decrypt_package(encrypted: Path, identity_file: Path, target: Path | None = 
     if target is None:
         if encrypted.suffix != SUFFIX:
             raise PackageError(
-                f"an encrypted package ends in {SUFFIX}",
+                sentence("an encrypted package ends in {SUFFIX}", SUFFIX=SUFFIX),
                 where=str(encrypted),
-                remedy="name the file to write to",
+                remedy=sentence("name the file to write to"),
             )
         target = encrypted.with_suffix("")
     _refuse_existing(target)
@@ -91,9 +94,11 @@ def decrypt_package(encrypted: Path, identity_file: Path, target: Path | None = 
             pyrage.decrypt_io(source, out, [identity])
         except (pyrage.DecryptError, OSError) as error:
             raise out.trouble or PackageError(
-                f"this file cannot be decrypted ({error})",
+                sentence("this file cannot be decrypted ({error})", error=error),
                 where=str(encrypted),
-                remedy="check that it is encrypted to this desk and complete; ask for it again",
+                remedy=sentence(
+                    "check that it is encrypted to this desk and complete; ask for it again"
+                ),
             ) from error
     return target
 
@@ -124,9 +129,9 @@ def _read_identity(path: Path) -> x25519.Identity:
         return x25519.Identity.from_str(secret.strip())
     except (OSError, UnicodeError, StopIteration, pyrage.IdentityError) as error:
         raise SigningKeyError(
-            "the desk's identity cannot be read",
+            sentence("the desk's identity cannot be read"),
             where=str(path),
-            remedy="give the file that was made for this desk",
+            remedy=sentence("give the file that was made for this desk"),
         ) from error
 
 
@@ -135,14 +140,17 @@ def _source(path: Path) -> BinaryIO:
         return path.open("rb")
     except OSError as error:
         raise PackageError(
-            f"this file cannot be read ({(error.strerror or str(error)).lower()})", where=str(path)
+            sentence(
+                "this file cannot be read ({lower})", lower=(error.strerror or str(error)).lower()
+            ),
+            where=str(path),
         ) from error
 
 
 def _refuse_existing(target: Path) -> None:
     if os.path.lexists(target):
         raise PackageError(
-            "there is a file of this name already and it is not replaced",
+            sentence("there is a file of this name already and it is not replaced"),
             where=str(target),
-            remedy="move it away or choose another name",
+            remedy=sentence("move it away or choose another name"),
         )

@@ -164,9 +164,11 @@ def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
     except Unavailable as error:
         return not_checked(name, error.why)
     except Defective as error:
-        return fails(name, "a part that it needs is not as it must be", first_items(error.problems))
+        return fails(
+            name, sentence("a part that it needs is not as it must be"), first_items(error.problems)
+        )
     except EvidenceError as error:
-        return fails(name, "a part that it needs cannot be used", said(error))
+        return fails(name, sentence("a part that it needs cannot be used"), said(error))
     except Exception as error:
         # A hostile package may break what no check foresaw; it must not pass for that.
         return fails(

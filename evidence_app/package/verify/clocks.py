@@ -43,12 +43,12 @@ def check_clocks(case: Case) -> CheckResult:
         shown += more_shown
         problems += more_problems
     if problems:
-        return fails("clocks", "times contradict each other and no event says why",
+        return fails("clocks", sentence("times contradict each other and no event says why"),
                      first_items(problems + shown))  # fmt: skip
     if shown:
-        return holds("clocks", "every disturbance of the clocks is recorded; see each",
+        return holds("clocks", sentence("every disturbance of the clocks is recorded; see each"),
                      first_items(shown))  # fmt: skip
-    return holds("clocks", "wall clock and monotonic clock agree from beginning to end")
+    return holds("clocks", sentence("wall clock and monotonic clock agree from beginning to end"))
 
 
 def _in_future(closed: Event) -> list[Sentence]:

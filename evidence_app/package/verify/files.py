@@ -25,7 +25,7 @@ def check_archive(case: Case) -> CheckResult:
     if archive.problems:
         return fails(
             "archive",
-            "the package is not built as the app builds it; nothing in it was read",
+            sentence("the package is not built as the app builds it; nothing in it was read"),
             archive.problems,
         )
     count, total = len(archive.sizes), sum(archive.sizes.values())
@@ -57,7 +57,7 @@ def check_bag(case: Case) -> CheckResult:
     problems += _collected(lambda: _tag_manifest_problems(case))
     problems += _collected(lambda: _info_problems(case))
     if problems:
-        return fails("bag", "the bag's own files are not as BagIt and this format want them",
+        return fails("bag", sentence("the bag's own files are not as BagIt and this format want them"),
                      first_items(problems))  # fmt: skip
     return holds(
         "bag",
@@ -97,8 +97,10 @@ def check_nothing_extra(case: Case) -> CheckResult:
         for name in case.archive.empty_folders
     ]
     if extra:
-        return fails("nothing-extra", "there is more in it than was listed", first_items(extra))
-    return holds("nothing-extra", "there is nothing in it that is not listed")
+        return fails(
+            "nothing-extra", sentence("there is more in it than was listed"), first_items(extra)
+        )
+    return holds("nothing-extra", sentence("there is nothing in it that is not listed"))
 
 
 def _collected(problems: Callable[[], list[Sentence]]) -> list[Sentence]:

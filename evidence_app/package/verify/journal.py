@@ -34,10 +34,10 @@ def check_journal_chain(case: Case) -> CheckResult:
     try:
         events = case.events
     except (Defective, Unavailable) as error:
-        return fails(name, "the journal cannot be read", first_items(_problems_of(error)))
+        return fails(name, sentence("the journal cannot be read"), first_items(_problems_of(error)))
     problems = _chain_problems(case.lines, events) + _frame_problems(events)
     if problems:
-        return fails(name, "the journal is not one unbroken chain", first_items(problems))
+        return fails(name, sentence("the journal is not one unbroken chain"), first_items(problems))
     return holds(
         name,
         sentence(
@@ -87,7 +87,7 @@ def check_originals(case: Case) -> CheckResult:
         if path not in named and path not in _NOT_FROM_EVENTS
     ]
     if problems:
-        return fails("originals", "the files are not those that the journal names",
+        return fails("originals", sentence("the files are not those that the journal names"),
                      first_items(problems))  # fmt: skip
     if untrue := media_problems(case):
         return fails("originals", "an original is not the picture or sound that the journal says",
@@ -118,7 +118,7 @@ def check_conduct_of(case: Case) -> CheckResult:
             return fails("conduct", "the job went by a step list that was not issued", [other])
     breaches = check_conduct(case.step_list, case.events)
     if breaches:
-        return fails("conduct", "the journal does not obey its step list",
+        return fails("conduct", sentence("the journal does not obey its step list"),
                      first_items([breach.sentence for breach in breaches]))  # fmt: skip
     return holds(
         "conduct",

@@ -34,11 +34,11 @@ def check_record(case: Case) -> CheckResult:
     """Does record.json say what the journal gives?"""
     if not case.has(layout.RECORD):
         missing = sentence("{file}: is missing", file=layout.RECORD)
-        return fails("record", "the summary is missing", [missing])
+        return fails("record", sentence("the summary is missing"), [missing])
     found = case.read(layout.RECORD, layout.MAX_TEXT_BYTES)
     expected = _written(case.summary)
     if found == expected:
-        return holds("record", "record.json is exactly what the journal gives")
+        return holds("record", sentence("record.json is exactly what the journal gives"))
     at = next((i for i, (a, b) in enumerate(zip(found, expected, strict=False)) if a != b),
               min(len(found), len(expected)))  # fmt: skip
     differs = sentence("{file}: differs from byte {at} on", file=layout.RECORD, at=at)
@@ -52,7 +52,7 @@ def check_record(case: Case) -> CheckResult:
     if not (isinstance(form, str) and is_earlier(form, FORMAT)):
         unknown = sentence("{file}: has the format {form}, this app knows {known}",
                            file=layout.RECORD, form=shown(str(form)), known=FORMAT)  # fmt: skip
-        return fails("record", "the summary has a format that is not known", [unknown])
+        return fails("record", sentence("the summary has a format that is not known"), [unknown])
     given = plain_values(case.summary)
     problems = list(_contradictions(told, given))
     if problems:

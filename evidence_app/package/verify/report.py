@@ -32,9 +32,11 @@ def check_report(case: Case) -> CheckResult:
     """
     if not case.has(layout.REPORT):
         missing = sentence("{file}: is missing", file=layout.REPORT)
-        return fails("report", "the report is missing", [missing])
+        return fails("report", sentence("the report is missing"), [missing])
     if case.seal is None:
-        return not_checked("report", "it shows the seal's fingerprint, and the seal cannot be read")
+        return not_checked(
+            "report", sentence("it shows the seal's fingerprint, and the seal cannot be read")
+        )
     found = case.read(layout.REPORT, layout.MAX_TEXT_BYTES)
     # Libraries for pictures and pages take longer to load than a small package to check.
     from evidence_app.package.report.compare import made_by
@@ -46,12 +48,14 @@ def check_report(case: Case) -> CheckResult:
     if written_as != LAYOUT:
         unknown = sentence("{file}: has the layout {form}, this app knows {known}",
                            file=layout.REPORT, form=shown(written_as), known=LAYOUT)  # fmt: skip
-        return fails("report", "the report has a layout that is not known", [unknown])
+        return fails("report", sentence("the report has a layout that is not known"), [unknown])
     if not case.asked.compare_pictures and _words_agree(case, found):
         return not_checked(
             "report",
-            "its words are what the journal gives; its pictures were not compared with the photos, "
-            "as was asked, so look at the photos themselves",
+            sentence(
+                "its words are what the journal gives; its pictures were not compared with the photos, "
+                "as was asked, so look at the photos themselves"
+            ),
             WITHOUT_PICTURES,
         )
     return _made_again_and_compared(case, found)
@@ -63,7 +67,7 @@ def _made_again_and_compared(case: Case, found: bytes) -> CheckResult:
 
     expected = _made_again(case, pictured=True)
     if found == expected:
-        return holds("report", "the report is exactly what journal and originals give")
+        return holds("report", sentence("the report is exactly what journal and originals give"))
     different = differences(found, expected)
     if different:
         told = [sentence("{file}: {part}", file=layout.REPORT, part=part) for part in different]

@@ -56,13 +56,13 @@ def check_seal(case: Case) -> CheckResult:
     if missing:
         return fails(
             "seal",
-            "the package is not sealed",
+            sentence("the package is not sealed"),
             [sentence("{file}: is missing", file=name) for name in missing],
         )
     try:
         seal, key = _signed_seal(case)
     except EvidenceError as error:
-        return fails("seal", "the seal does not hold", said(error))
+        return fails("seal", sentence("the seal does not hold"), said(error))
     told = _told_by_files(case, key)
     try:
         told |= _told_by_journal(case.events)
@@ -84,7 +84,7 @@ def check_seal(case: Case) -> CheckResult:
         if name in told and told[name] != stated
     ]
     if problems:
-        return fails("seal", "the seal belongs to another content", first_items(problems))
+        return fails("seal", sentence("the seal belongs to another content"), first_items(problems))
     return holds(
         "seal",
         sentence("{what}; fingerprint {fingerprint}", what=what, fingerprint=seal.fingerprint),
@@ -95,7 +95,9 @@ def check_key(case: Case) -> CheckResult:
     """Does the depot's key list know the key, and was it valid when the job was closed?"""
     keys = case.asked.key_list
     if keys is None:
-        return not_checked("key", "no key list was given, so whose key sealed this is not known")
+        return not_checked(
+            "key", sentence("no key list was given, so whose key sealed this is not known")
+        )
     standing = keys.look_up(case.seal.device_key_sha256, times.parse(case.seal.closed_at))
     told = as_value(standing.sentence)
     if standing.status not in (Status.VALID, Status.REVOKED_LATER):
@@ -152,7 +154,7 @@ def check_time_bracket(case: Case) -> CheckResult:
         except Defective as error:
             problems.extend(error.problems)
     if problems:
-        return fails("time-bracket", "a proof of time does not hold", problems)
+        return fails("time-bracket", sentence("a proof of time does not hold"), problems)
     if proved:
         return holds("time-bracket", joined("; ", proved), left_open)
     return not_checked("time-bracket", joined("; ", left_open))

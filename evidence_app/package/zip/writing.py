@@ -18,6 +18,7 @@ from typing import BinaryIO
 
 from evidence_app.errors import PackageError
 from evidence_app.record import times
+from evidence_app.sentence import sentence
 
 CHUNK = 1 << 20
 
@@ -129,7 +130,7 @@ def _chunks(source: Path) -> Iterator[bytes]:
 
 def _damaged(source: Path, problem: str) -> PackageError:
     return PackageError(
-        f"this original {problem}, so the job was not sealed",
+        sentence("this original {problem}, so the job was not sealed", problem=problem),
         where=str(source),
-        remedy="restore the file from a backup of the job folder",
+        remedy=sentence("restore the file from a backup of the job folder"),
     )

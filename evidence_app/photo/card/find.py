@@ -11,6 +11,7 @@ import numpy as np
 
 from evidence_app.photo.card.layout import CardLayout, card_layout
 from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.sentence import sentence
 
 _COPY_SIDE = 1200
 _GLANCE_SIDE = 800
@@ -27,8 +28,6 @@ _OTHER_DICTIONARIES = (
 )
 _BLACK = 12  # a photo whose brightest percent is below this grey level shows nothing
 
-_LAY = "Lay the scale card flat beside the part, all four markers in the picture"
-
 
 def find_markers(luma: np.ndarray) -> np.ndarray:
     """Outer corners (4, 4, 2) of the card's markers in pixels of ``luma``.
@@ -42,8 +41,8 @@ def find_markers(luma: np.ndarray) -> np.ndarray:
     if np.percentile(copy, 99) < _BLACK:
         raise CannotMeasure(
             "black",
-            "the photo is black",
-            "uncover the lens, bring light onto the part and take it again",
+            sentence("the photo is black"),
+            sentence("uncover the lens, bring light onto the part and take it again"),
         )
     corners, ids = _detect(copy, layout.markers.dictionary)
     known = [marker.id for marker in layout.markers.at]
@@ -56,8 +55,8 @@ def find_markers(luma: np.ndarray) -> np.ndarray:
     if max(counts.values()) > 1:
         raise CannotMeasure(
             "two cards",
-            "more than one scale card is in the picture",
-            "leave only the card beside the part and take it again",
+            sentence("more than one scale card is in the picture"),
+            sentence("leave only the card beside the part and take it again"),
         )
     if len(found) < 4:
         raise _missing(copy, layout, [number for number, _ in found], len(ids))
@@ -114,27 +113,28 @@ def _missing(copy: np.ndarray, layout: CardLayout, found: list[int], others: int
     known = {marker.id for marker in layout.markers.at}
     if len(known & set(_detect(cv2.flip(copy, 1), layout.markers.dictionary)[1])) > len(found):
         return CannotMeasure(
-            "mirrored", "the photo is mirrored", "turn off the camera's mirroring and take it again"
+            "mirrored",
+            sentence("the photo is mirrored"),
+            sentence("turn off the camera's mirroring and take it again"),
         )
     if found:
-        names = ("top left", "top right", "bottom right", "bottom left")
-        absent = [
-            name
-            for name, marker in zip(names, layout.markers.at, strict=True)
-            if marker.id not in found
-        ]
         return CannotMeasure(
             "card cut off",
-            f"only {len(found)} of the scale card's 4 markers can be read "
-            f"(not the {' and the '.join(absent)} one)",
-            "have the whole card in the picture, nothing on it and no glare, and take it again",
+            sentence("only {count} of the scale card's 4 markers can be read", count=len(found)),
+            sentence(
+                "have the whole card in the picture, nothing on it and no glare, and take it again"
+            ),
         )
     if others or any(_detect(copy, other)[1] for other in _OTHER_DICTIONARIES):
         return CannotMeasure(
             "other card",
-            "the markers in the picture are not those of the scale card",
-            "use a card printed by this app (evidence-app card)",
+            sentence("the markers in the picture are not those of the scale card"),
+            sentence("use a card printed by this app (evidence-app card)"),
         )
     return CannotMeasure(
-        "no card", "no scale card is seen in the picture", f"{_LAY}, and take it again"
+        "no card",
+        sentence("no scale card is seen in the picture"),
+        sentence(
+            "lay the scale card flat beside the part, all four markers in the picture, and take it again"
+        ),
     )

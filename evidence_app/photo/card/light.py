@@ -20,6 +20,7 @@ from scipy.special import ndtr
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.pose import Pose, card_edges
 from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.sentence import sentence
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
@@ -125,14 +126,14 @@ def read_light(luma: np.ndarray, pose: Pose) -> CardLight:
     if paper < _LEAST_PAPER:
         raise CannotMeasure(
             "too dark",
-            "the scale card is too dark",
-            "bring more light onto card and part and take it again",
+            sentence("the scale card is too dark"),
+            sentence("bring more light onto card and part and take it again"),
         )
     if paper > _WHITE or float(np.mean(np.array(blank) > _WHITE)) > 0.1:
         raise CannotMeasure(
             "too bright",
-            "the scale card is overexposed or under glare",
-            "lower the exposure or move the lamp and take it again",
+            sentence("the scale card is overexposed or under glare"),
+            sentence("lower the exposure or move the lamp and take it again"),
         )
     tone = _tone(luma, pose)
     level = _level(tone, np.array(blank) / 255)
@@ -206,8 +207,10 @@ def _tone(luma: np.ndarray, pose: Pose) -> Tone:
     if left > _MOST_MISFIT:
         raise CannotMeasure(
             "patches",
-            "the grey patches of the scale card do not look as they were printed",
-            "keep shadow and glare off the card, or print a new one, and take the photo again",
+            sentence("the grey patches of the scale card do not look as they were printed"),
+            sentence(
+                "keep shadow and glare off the card, or print a new one, and take the photo again"
+            ),
         )
     return Tone(float(best.x[0]), left)
 

@@ -14,6 +14,7 @@ from msgspec import Struct
 
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.sentence import sentence
 
 _POINTS = 48  # edge points on a side
 _REACH = 7.0  # pixels to either side of an edge
@@ -117,8 +118,8 @@ def rough_tilt(corners: np.ndarray, size: tuple[int, int]) -> float | None:
 def _bent() -> CannotMeasure:
     return CannotMeasure(
         "bent card",
-        "the scale card's edges do not lie as on a flat card",
-        "lay an unbent, clean card flat on the surface and take it again",
+        sentence("the scale card's edges do not lie as on a flat card"),
+        sentence("lay an unbent, clean card flat on the surface and take it again"),
     )
 
 

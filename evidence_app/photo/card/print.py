@@ -16,6 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 from evidence_app.errors import EvidenceError
 from evidence_app.photo.card.layout import CardLayout, MarkerPlace, card_layout
 from evidence_app.photo.card.light import linear_to_srgb
+from evidence_app.sentence import sentence
 
 PAPERS = {"A4": A4, "Letter": LETTER}
 _FROM_TOP = 50.0  # mm from the paper's top to the card's middle
@@ -27,7 +28,8 @@ def card_pdf(serial: str, paper: str = "A4") -> bytes:
     that cannot be printed."""
     if paper not in PAPERS:
         raise EvidenceError(
-            f"there is no paper size “{paper}”", remedy="use " + " or ".join(PAPERS)
+            sentence("there is no paper size “{paper}”", paper=paper),
+            remedy="use " + " or ".join(PAPERS),
         )
     if (
         not serial.strip()
@@ -36,9 +38,11 @@ def card_pdf(serial: str, paper: str = "A4") -> bytes:
         or not serial.isprintable()
     ):
         raise EvidenceError(
-            "the card's serial cannot be printed",
+            sentence("the card's serial cannot be printed"),
             where=serial[:40],
-            remedy=f"use 1 to {_MOST_SERIAL} letters, digits and hyphens",
+            remedy=sentence(
+                "use 1 to {MOST_SERIAL} letters, digits and hyphens", MOST_SERIAL=_MOST_SERIAL
+            ),
         )
     layout = card_layout()
     out = io.BytesIO()

@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from evidence_app.photo.card.find import glance
 from evidence_app.photo.card.layout import card_layout
-from evidence_app.photo.gate.check import Check
+from evidence_app.photo.gate.check import Check, card_sentence
 
 
 class CardSeen(Struct, frozen=True, eq=False):
@@ -30,18 +30,7 @@ def see_card(luma: np.ndarray) -> CardSeen:
     known = [marker.id for marker in card_layout().markers.at]
     several = any(len(quads) > 1 for quads in seen.values())
     whole = len(seen) == len(known) and not several
-    if whole:
-        sentence = "The whole scale card is seen."
-    elif several:
-        sentence = "More than one scale card is in the picture: leave only one."
-    elif seen:
-        sentence = (
-            f"Only {len(seen)} of the scale card's {len(known)} markers can be read: have "
-            "the whole card in the picture, nothing on it and no glare, or go nearer."
-        )
-    else:
-        sentence = (
-            "No scale card can be read: lay it flat beside the part, whole, sharp and well lit."
-        )
-    check = Check("card", float(len(seen)), float(len(known)), "markers", whole, sentence)
+    count = len(known) if several else len(seen)
+    told = card_sentence(count, len(known), whole)
+    check = Check("card", float(count), float(len(known)), "markers", whole, told)
     return CardSeen(check, np.array([seen[n][0] for n in known]) if whole else None)

@@ -20,6 +20,7 @@ from evidence_app.photo.gap.fit import GapFit, fit_gap
 from evidence_app.photo.gap.seam import STATION_MM, Line, Strip, find_seams, lay_out
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, Term, rectangular
+from evidence_app.sentence import sentence
 
 OVER_MM = 2.0
 LEAST_MEGAPIXELS = 1.0
@@ -137,8 +138,8 @@ def read_card(luma: np.ndarray) -> tuple[Pose, CardLight]:
     if luma.size < LEAST_MEGAPIXELS * 1e6:
         raise CannotMeasure(
             "small",
-            f"the photo has only {luma.size / 1e6:.1f} megapixels",
-            "set the camera to at least 3 megapixels, better 12, and take it again",
+            sentence("the photo has only {value:.1f} megapixels", value=luma.size / 1e6),
+            sentence("set the camera to at least 3 megapixels, better 12, and take it again"),
         )
     pose = fit_pose(luma, find_markers(luma))
     light = read_light(luma, pose)
@@ -146,8 +147,8 @@ def read_card(luma: np.ndarray) -> tuple[Pose, CardLight]:
     if light.edge.blur > limit:
         raise CannotMeasure(
             "blurred",
-            "the photo is too soft to measure on",
-            "hold still or brace the camera, focus on the part and take it again",
+            sentence("the photo is too soft to measure on"),
+            sentence("hold still or brace the camera, focus on the part and take it again"),
         )
     return pose, light
 
@@ -155,8 +156,8 @@ def read_card(luma: np.ndarray) -> tuple[Pose, CardLight]:
 def _tilted(degrees: float) -> CannotMeasure:
     return CannotMeasure(
         _TILTED,
-        f"the camera looks at the seam at {degrees:.0f} degrees",
-        "hold the camera straight above the seam and take it again",
+        sentence("the camera looks at the seam at {degrees:.0f} degrees", degrees=degrees),
+        sentence("hold the camera straight above the seam and take it again"),
     )
 
 
@@ -167,8 +168,8 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
     if strip.white.mean() > _MOST_WHITE:
         raise CannotMeasure(
             "glare",
-            "glare lies on the seam",
-            "move or shade the lamp so that the seam is free of glare and take it again",
+            sentence("glare lies on the seam"),
+            sentence("move or shade the lamp so that the seam is free of glare and take it again"),
         )
     good = _agreeing(strip, fit)
     if LEAST_AGREEING <= good.mean() < 1:  # the others must not bend what is common to all
@@ -189,8 +190,8 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
     if median < max(_LEAST_WIDTH_MM, budget.expanded()):
         raise CannotMeasure(
             "narrow",
-            "the seam is too narrow to be measured on this photo",
-            "take it with more megapixels or from nearer, or use the feeler gauge",
+            sentence("the seam is too narrow to be measured on this photo"),
+            sentence("take it with more megapixels or from nearer, or use the feeler gauge"),
         )
     largest, smallest = (_extreme(strip.along, width, fit, good, sign, budget) for sign in (1, -1))
     return Gap(
@@ -255,8 +256,12 @@ def _fitted_again(strip: Strip, fit: GapFit, good: np.ndarray, blur_u: float) ->
 def _no_gap() -> CannotMeasure:
     return CannotMeasure(
         "no gap",
-        "what runs along the scale card does not look like an even gap along most of its length",
-        "clean the seam, lay the card beside it and take it again; or use the feeler gauge",
+        sentence(
+            "what runs along the scale card does not look like an even gap along most of its length"
+        ),
+        sentence(
+            "clean the seam, lay the card beside it and take it again; or use the feeler gauge"
+        ),
     )
 
 

@@ -15,6 +15,7 @@ from evidence_app.photo.results import (
     mm,
     require_unit,
     unmirrored_luma,
+    worded,
 )
 from evidence_app.photo.uncertainty import (
     COVERAGE_FACTOR,
@@ -23,6 +24,7 @@ from evidence_app.photo.uncertainty import (
     conformity,
     joined,
 )
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
 
 GAP_METHOD = (
@@ -47,7 +49,7 @@ def measured_gap(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[
         "k": COVERAGE_FACTOR,
         "conformity": verdict.value,
         "method": GAP_METHOD,
-        "sentence": _sentence(gap, asked, verdict),
+        **worded(_sentence(gap, asked, verdict)),
         "at_least": asked.at_least,
         "at_most": asked.at_most,
         "largest": {
@@ -86,19 +88,34 @@ def _verdict(gap: Gap, asked: Measurement) -> Conformity:
     return joined(verdicts)
 
 
-def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> str:
-    size = (
-        f"The seam is {gap.median_mm:.3f} mm wide (median, U = {gap.budget.expanded():.3f} mm, "
-        f"k = 2), at most {gap.largest.width_mm:.3f} mm over any 2 mm, "
-        f"{_place(gap.largest.at_mm)}."
-    )
-    return judged(size, asked, verdict, "Use the feeler gauge.")
-
-
-def _place(at_mm: float) -> str:
-    if abs(at_mm) < 1:
-        return "beside the middle of the card"
-    return f"{abs(at_mm):.0f} mm {'right' if at_mm > 0 else 'left'} of the card's middle"
+def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> Sentence:
+    values = {
+        "median": gap.median_mm,
+        "U": gap.budget.expanded(),
+        "largest": gap.largest.width_mm,
+    }
+    at = gap.largest.at_mm
+    if abs(at) < 1:
+        size = sentence(
+            "The seam is {median:.3f} mm wide (median, U = {U:.3f} mm, k = 2), at most "
+            "{largest:.3f} mm over any 2 mm, beside the middle of the card.",
+            **values,
+        )
+    elif at > 0:
+        size = sentence(
+            "The seam is {median:.3f} mm wide (median, U = {U:.3f} mm, k = 2), at most "
+            "{largest:.3f} mm over any 2 mm, {at:.0f} mm right of the card's middle.",
+            **values,
+            at=at,
+        )
+    else:
+        size = sentence(
+            "The seam is {median:.3f} mm wide (median, U = {U:.3f} mm, k = 2), at most "
+            "{largest:.3f} mm over any 2 mm, {at:.0f} mm left of the card's middle.",
+            **values,
+            at=-at,
+        )
+    return judged(size, asked, verdict, sentence("Use the feeler gauge."))
 
 
 def _reasons(gap: Gap) -> list[str]:

@@ -14,6 +14,7 @@ from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.light import CardLight
 from evidence_app.photo.card.pose import Pose
 from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.sentence import sentence
 
 HALF_LENGTH_MM = 44.0
 STATION_MM = 0.5
@@ -68,9 +69,11 @@ def find_seams(luma: np.ndarray, pose: Pose) -> list[Line]:
     if not found:
         raise CannotMeasure(
             "no seam",
-            "no straight dark seam is seen along the scale card",
-            "lay the card's long side 3 to 8 mm beside the seam, have the seam in the picture "
-            "from end to end and take it again",
+            sentence("no straight dark seam is seen along the scale card"),
+            sentence(
+                "lay the card's long side 3 to 8 mm beside the seam, have the seam in the picture "
+                "from end to end and take it again"
+            ),
         )
     return [line for _, line in sorted(found, key=lambda each: each[0])]
 
@@ -214,8 +217,8 @@ def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm
     if stations.mean() < 0.5:
         raise CannotMeasure(
             "seam outside",
-            "the seam runs out of the picture",
-            "move so that seam and card lie whole in the picture and take it again",
+            sentence("the seam runs out of the picture"),
+            sentence("move so that seam and card lie whole in the picture and take it again"),
         )
     margin = 12
     top = max(0, int(v.min()) - margin)

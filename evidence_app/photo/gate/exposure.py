@@ -10,6 +10,7 @@ import numpy as np
 
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.gate.check import Check, at_most
+from evidence_app.sentence import sentence
 
 MOST_SHADOW = 0.3
 MOST_HIGHLIGHT = 0.08
@@ -32,8 +33,8 @@ def shadows(small: np.ndarray) -> Check:
         _share(small < DARK) if lit else 1.0,
         MOST_SHADOW,
         "share of picture",
-        "The dark parts keep their detail.",
-        "Bring more light onto the part and take it again.",
+        sentence("The dark parts keep their detail."),
+        sentence("Bring more light onto the part and take it again."),
     )
 
 
@@ -43,8 +44,8 @@ def highlights(small: np.ndarray) -> Check:
         _share(small >= WHITE),
         MOST_HIGHLIGHT,
         "share of picture",
-        "The bright parts keep their detail.",
-        "Lower the exposure or soften the light and take it again.",
+        sentence("The bright parts keep their detail."),
+        sentence("Lower the exposure or soften the light and take it again."),
     )
 
 
@@ -75,9 +76,11 @@ def glare(small: np.ndarray, card: np.ndarray | None = None) -> Check:
         value,
         MOST_GLARE,
         unit,
-        "No glare hides the part.",
-        "Tilt the camera or shade the lamp so that the bright spot leaves the part, "
-        "and take it again.",
+        sentence("No glare hides the part."),
+        sentence(
+            "Tilt the camera or shade the lamp so that the bright spot leaves the part, "
+            "and take it again."
+        ),
     )
 
 

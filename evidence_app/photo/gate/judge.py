@@ -17,6 +17,7 @@ from evidence_app.photo import intake
 from evidence_app.photo.card.seen import see_card
 from evidence_app.photo.gate import exposure, sharpness
 from evidence_app.photo.gate.check import Check, at_least, at_most
+from evidence_app.sentence import sentence
 
 LEAST_MEGAPIXELS = 1.0
 # 10 to 90 percent rise of the edges in their softest direction (a Gaussian's rise is
@@ -93,8 +94,8 @@ def _size(header: intake.PhotoHeader) -> Check:
         megapixels,
         LEAST_MEGAPIXELS,
         "megapixels",
-        "The picture is large enough.",
-        "Set the camera to a larger picture size and take it again.",
+        sentence("The picture is large enough."),
+        sentence("Set the camera to a larger picture size and take it again."),
     )
 
 
@@ -114,7 +115,7 @@ def _focus(
     spread: sharpness.EdgeSpread | None, side: int, scale: int, mm_per_pixel: float | None
 ) -> Check:
     limit = LONGEST_RISE * _limit_scale(side)
-    again = "Tap to focus on the part, or move back until it is sharp, and take it again."
+    again = sentence("Tap to focus on the part, or move back until it is sharp, and take it again.")
     if spread is None:
         return Check(
             "focus",
@@ -122,19 +123,19 @@ def _focus(
             limit,
             RISE_UNIT,
             False,
-            f"No sharp edge was found to judge the focus by. {again}",
+            sentence("No sharp edge was found to judge the focus by. {again}", again=again),
         )
     if spread.smear * scale > _LIKELY_SHAKE * _limit_scale(side):
-        again = "The edges are soft in one direction. Brace the camera and take it again."
+        again = sentence("The edges are soft in one direction. Brace the camera and take it again.")
     rise = spread.softest * sharpness.RISE_PER_SPREAD * scale
     if mm_per_pixel is None:
-        return at_most("focus", rise, limit, RISE_UNIT, "The edges are sharp.", again)
+        return at_most("focus", rise, limit, RISE_UNIT, sentence("The edges are sharp."), again)
     return at_most(
         "focus",
         rise * mm_per_pixel,
         round(limit * mm_per_pixel, 4),
         RISE_UNIT_ON_CARD,
-        "The scale card's edges are sharp.",
+        sentence("The scale card's edges are sharp."),
         again,
     )
 
@@ -146,8 +147,8 @@ def _motion(spread: sharpness.EdgeSpread | None, side: int, scale: int) -> Check
         spread.smear * scale if spread else 0.0,
         limit,
         "px smear",
-        "No shake is seen.",
-        "Hold still or brace the camera and take it again.",
+        sentence("No shake is seen."),
+        sentence("Hold still or brace the camera and take it again."),
     )
 
 

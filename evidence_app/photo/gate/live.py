@@ -17,6 +17,7 @@ from evidence_app.photo.card.seen import see_card
 from evidence_app.photo.gate import exposure, sharpness
 from evidence_app.photo.gate import judge as quality
 from evidence_app.photo.gate.check import Check
+from evidence_app.sentence import sentence
 
 # 10 to 90 percent rise in pixels of the preview. On previews of practice scenes good ones
 # reach 1.6; a blur of 12 pixels of a photo 4000 wide begins at 2.1 in its preview.
@@ -102,9 +103,11 @@ def _tilt(degrees: float) -> Check:
         MOST_TILT_DEG,
         "degrees",
         holds,
-        "The camera looks straight at the card."
-        if holds
-        else "Hold the camera straight above the card.",
+        (
+            sentence("The camera looks straight at the card.")
+            if holds
+            else sentence("Hold the camera straight above the card.")
+        ),
     )
 
 
@@ -118,7 +121,7 @@ def _sharpness(luma: np.ndarray, half: np.ndarray) -> Check:
             LONGEST_RISE,
             quality.RISE_UNIT,
             False,
-            "No sharp edge is seen: focus on the part.",
+            sentence("No sharp edge is seen: focus on the part."),
         )
     rise = spread.softest * sharpness.RISE_PER_SPREAD
     holds = rise <= LONGEST_RISE
@@ -128,7 +131,11 @@ def _sharpness(luma: np.ndarray, half: np.ndarray) -> Check:
         LONGEST_RISE,
         quality.RISE_UNIT,
         holds,
-        "The edges are sharp." if holds else "Hold still and focus on the part.",
+        (
+            sentence("The edges are sharp.")
+            if holds
+            else sentence("Hold still and focus on the part.")
+        ),
     )
 
 

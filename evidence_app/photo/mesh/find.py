@@ -17,6 +17,7 @@ from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.pose import Pose
 from evidence_app.photo.mesh.stadium import Stadium, fit_stadium
 from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.sentence import sentence
 
 HALF_LENGTH_MM = 46.0
 _NEAREST_MM, _FARTHEST_MM = 0.4, 18.0  # from the card's edge
@@ -56,9 +57,11 @@ def find_groove(luma: np.ndarray, pose: Pose) -> Groove:
     if not fields:
         raise CannotMeasure(
             "no mesh",
-            "no perforated strip is seen beside the scale card",
-            "lay the card's long side 3 to 8 mm beside the strip's opening, have the opening "
-            "whole in the picture and take it again",
+            sentence("no perforated strip is seen beside the scale card"),
+            sentence(
+                "lay the card's long side 3 to 8 mm beside the strip's opening, have the opening "
+                "whole in the picture and take it again"
+            ),
         )
     holes, side = max(fields, key=lambda each: len(each[0]))
     return _groove(luma, pose, holes, side)
@@ -225,14 +228,18 @@ def _dips(light: np.ndarray, t: np.ndarray) -> np.ndarray:
 def outside() -> CannotMeasure:
     return CannotMeasure(
         "mesh outside",
-        "the strip and its opening are not whole in the picture",
-        "move so that the opening and the card lie whole in the picture and take it again",
+        sentence("the strip and its opening are not whole in the picture"),
+        sentence(
+            "move so that the opening and the card lie whole in the picture and take it again"
+        ),
     )
 
 
 def no_groove() -> CannotMeasure:
     return CannotMeasure(
         "no opening",
-        "no even dark gap is seen all round the perforated strip",
-        "clean the strip and its opening, light them evenly and take it again; or judge by eye",
+        sentence("no even dark gap is seen all round the perforated strip"),
+        sentence(
+            "clean the strip and its opening, light them evenly and take it again; or judge by eye"
+        ),
     )

@@ -28,6 +28,7 @@ from evidence_app.photo.mesh.stadium import Stadium, StadiumFit, fit_stadium
 from evidence_app.photo.mesh.uncertainty import VALUES, budgets, values_of
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, rectangular
+from evidence_app.sentence import sentence
 
 MOST_TILT_DEG = 5.0  # of the camera when the recess is not known
 MOST_TILT_KNOWN_DEG = 10.0
@@ -142,11 +143,16 @@ def _scales(card: Card) -> np.ndarray:
 
 
 def _tilted(degrees: float, recess: Recess) -> CannotMeasure:
-    known = "" if recess.known else "; or give how deep the strip lies"
+    remedy = sentence("hold the camera straight above the strip and take it again")
+    if not recess.known:
+        remedy = sentence(
+            "hold the camera straight above the strip and take it again; or give how deep the "
+            "strip lies"
+        )
     return CannotMeasure(
         "tilted",
-        f"the camera looks at the strip at {degrees:.0f} degrees",
-        f"hold the camera straight above the strip and take it again{known}",
+        sentence("the camera looks at the strip at {degrees:.0f} degrees", degrees=degrees),
+        remedy,
     )
 
 
@@ -184,8 +190,10 @@ def _require_mesh(
     if edges.white.mean() > _MOST_WHITE or _white(luma, pose, strip) > _MOST_WHITE:
         raise CannotMeasure(
             "glare",
-            "glare lies on the strip",
-            "move or shade the lamp so that strip and opening are free of glare and take it again",
+            sentence("glare lies on the strip"),
+            sentence(
+                "move or shade the lamp so that strip and opening are free of glare and take it again"
+            ),
         )
     good = (
         fits[0].good
@@ -208,8 +216,8 @@ def _require_mesh(
     if inside.mean() < 0.9 or np.ptp(along) < _LEAST_FIELD * strip.length:
         raise CannotMeasure(
             "no mesh",
-            "what lies in the opening does not look like a perforated strip",
-            "clean the strip, light it evenly and take it again; or judge by eye",
+            sentence("what lies in the opening does not look like a perforated strip"),
+            sentence("clean the strip, light it evenly and take it again; or judge by eye"),
         )
 
 

@@ -21,8 +21,10 @@ from evidence_app.photo.results import (
     mm,
     require_unit,
     unmirrored_luma,
+    worded,
 )
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE, Measurement
 
 MESH_METHOD = (
@@ -50,7 +52,7 @@ def measured_mesh(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict
         "k": COVERAGE_FACTOR,
         "conformity": verdict.value,
         "method": MESH_METHOD,
-        "sentence": _sentence(mesh, asked, verdict),
+        **worded(_sentence(mesh, asked, verdict)),
         "at_least": asked.at_least,
         "at_most": asked.at_most,
         "along": _length(mesh, "along"),
@@ -86,15 +88,18 @@ def _length(mesh: Mesh, name: str) -> dict[str, float]:
     return {"value_mm": mm(mesh.values[name]), "U_mm": mm(mesh.budgets[name].expanded())}
 
 
-def _sentence(mesh: Mesh, asked: Measurement, verdict: Conformity) -> str:
-    values, budgets = mesh.values, mesh.budgets
-    size = (
-        f"The strip's middle lies {values['distance']:.2f} mm from its opening's "
-        f"(U = {budgets['distance'].expanded():.2f} mm, k = 2): "
-        f"{_rounded(values['along'], 2)} mm along, {_rounded(values['across'], 2)} mm across, "
-        f"turned by {_rounded(values['rotation'], 1)} degrees."
+def _sentence(mesh: Mesh, asked: Measurement, verdict: Conformity) -> Sentence:
+    values = mesh.values
+    size = sentence(
+        "The strip's middle lies {distance:.2f} mm from its opening's (U = {U:.2f} mm, k = 2): "
+        "{along} mm along, {across} mm across, turned by {turned} degrees.",
+        distance=values["distance"],
+        U=mesh.budgets["distance"].expanded(),
+        along=_rounded(values["along"], 2),
+        across=_rounded(values["across"], 2),
+        turned=_rounded(values["rotation"], 1),
     )
-    return judged(size, asked, verdict, "Judge by eye, or use a gauge.")
+    return judged(size, asked, verdict, sentence("Judge by eye, or use a gauge."))
 
 
 def _rounded(value: float, digits: int) -> str:

@@ -15,6 +15,7 @@ from evidence_app.photo.residue.marks import Mark, find_marks
 from evidence_app.photo.residue.regions import Ground, ground_of, regions_of
 from evidence_app.photo.residue.register import find_layers
 from evidence_app.photo.residue.view import Sight, see
+from evidence_app.sentence import Sentence, sentence
 
 # Of the blocks with texture that must be found again: round a slot, and where the whole picture
 # is compared, which shows the bench too. On practice scenes the same place shows at least 0.63
@@ -51,8 +52,8 @@ def find_residue(photo: bytes, reference: bytes, second: bytes) -> Residue:
     if len({photo, reference, second}) < 3:
         raise _refused(
             "same",
-            "one photo was given twice",
-            "give the photo, its clean reference and a second photo of the same state",
+            sentence("one photo was given twice"),
+            sentence("give the photo, its clean reference and a second photo of the same state"),
             "the photos",
         )
     ground = ground_of(clean)
@@ -74,8 +75,8 @@ def _changed(clean: Sight, ground: Ground, sight: Sight, which: str) -> Change:
     if not layers or share < (LEAST_SHARE if ground.slot else LEAST_SHARE_OF_ALL):
         raise _refused(
             "scene",
-            "it does not show the same place as the reference photo",
-            "photograph the same area again, with the card at the same place",
+            sentence("it does not show the same place as the reference photo"),
+            sentence("photograph the same area again, with the card at the same place"),
             which,
         )
     change = compare(clean, sight, regions_of(ground, clean, sight, layers), ground.frame)
@@ -83,8 +84,8 @@ def _changed(clean: Sight, ground: Ground, sight: Sight, which: str) -> Change:
     if judged < LEAST_JUDGED_MM2:
         raise _refused(
             "little",
-            f"only {judged:.0f} mm2 can be compared with the reference",
-            "take it from where the reference was taken, in the same light",
+            sentence("only {judged:.0f} mm2 can be compared with the reference", judged=judged),
+            sentence("take it from where the reference was taken, in the same light"),
             which,
         )
     return change
@@ -94,7 +95,7 @@ def _area_mm2(places: np.ndarray, ground: Ground) -> float:
     return float(places.sum()) * ground.frame.step**2
 
 
-def _refused(reason: str, what: str, remedy: str, which: str) -> CannotMeasure:
+def _refused(reason: str, what: Sentence, remedy: Sentence, which: str) -> CannotMeasure:
     refusal = CannotMeasure(reason, what, remedy)
     refusal.where = which
     return refusal

@@ -7,8 +7,9 @@ from typing import Any
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.drawing import draw_residue
 from evidence_app.photo.residue.find import Residue, find_residue
-from evidence_app.photo.results import Beside, require_unit
+from evidence_app.photo.results import Beside, require_unit, worded
 from evidence_app.photo.uncertainty import Conformity
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
 
 METHOD = (
@@ -28,15 +29,15 @@ def measured_residue(
     if reference is None:
         raise CannotMeasure(
             "reference",
-            "there is no clean reference photo to compare with",
-            "take the reference photo first, or judge it by eye",
+            sentence("there is no clean reference photo to compare with"),
+            sentence("take the reference photo first, or judge it by eye"),
         )
     if second is None:
         # In trials one photo alone marked shadows and colour noise on clean surfaces.
         raise CannotMeasure(
             "second",
-            "one photo alone cannot tell residue from shadows",
-            "judge it by eye, or give a second photo from another angle",
+            sentence("one photo alone cannot tell residue from shadows"),
+            sentence("judge it by eye, or give a second photo from another angle"),
         )
     require_unit(asked, "mm2", "residue")
     found = find_residue(data, reference, second)
@@ -48,7 +49,7 @@ def measured_residue(
         # Areas of marks carry no uncertainty budget, so no limit is ever said to be kept.
         "conformity": Conformity.INCONCLUSIVE.value,
         "method": METHOD,
-        "sentence": _sentence(found),
+        **worded(_sentence(found)),
         "at_least": asked.at_least,
         "at_most": asked.at_most,
         "marks": [
@@ -70,17 +71,23 @@ def measured_residue(
     return result, draw_residue(found)
 
 
-def _sentence(found: Residue) -> str:
+def _sentence(found: Residue) -> Sentence:
     if not found.marks:
-        return (
-            f"Nothing found on the {found.judged_mm2:.0f} mm2 that could be compared; look "
-            "yourself."
+        return sentence(
+            "Nothing found on the {judged:.0f} mm2 that could be compared; look yourself.",
+            judged=found.judged_mm2,
         )
-    count = len(found.marks)
-    noun = "mark differs" if count == 1 else "marks differ"
-    return (
-        f"{count} {noun} from the reference, {found.area_mm2:.2f} mm2 in all, the largest "
-        f"{found.marks[0].area_mm2:.2f} mm2; look at them."
+    if len(found.marks) == 1:
+        return sentence(
+            "1 mark differs from the reference, {area:.2f} mm2 in all; look at it.",
+            area=found.area_mm2,
+        )
+    return sentence(
+        "{count} marks differ from the reference, {area:.2f} mm2 in all, the largest "
+        "{largest:.2f} mm2; look at them.",
+        count=len(found.marks),
+        area=found.area_mm2,
+        largest=found.marks[0].area_mm2,
     )
 
 

@@ -58,7 +58,7 @@ class Sensing:
 
             # Its photos carry the job's time, also when that is a practice clock's.
             return PracticeCamera(scene, wall=lambda: self._place.clock.now().wall)
-        from evidence_app.devices.camera import open_camera
+        from evidence_app.devices.named import open_camera
 
         return open_camera(spec)
 

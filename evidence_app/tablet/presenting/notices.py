@@ -6,7 +6,6 @@ from msgspec import Struct
 
 from evidence_app.language import say
 from evidence_app.record.event import Event
-from evidence_app.tablet.presenting.from_below import told
 from evidence_app.writing import duration
 
 WARN_BYTES = 2_000_000_000
@@ -80,7 +79,7 @@ def camera_notice(present: bool, message: str) -> Notice | None:
         say(
             "The camera is not there. It is tried again and again; check its cable and power. "
             "Everything so far is safe. ({message})",
-            message=told(message),
+            message=say(message),
         ),
         ("settings", say("Choose another camera")),
     )
@@ -96,7 +95,7 @@ def microphone_notice(present: bool, message: str, noting: bool = True) -> Notic
             say(
                 "The microphone is not there. It is tried again and again; check its plug, or choose "
                 "another one. ({message})",
-                message=told(message),
+                message=say(message),
             ),
         )
     return Notice(
@@ -104,7 +103,7 @@ def microphone_notice(present: bool, message: str, noting: bool = True) -> Notic
         say(
             "The microphone is not there. It is tried again and again. Write the note instead, or "
             "choose another microphone. ({message})",
-            message=told(message),
+            message=say(message),
         ),
         ("write-note", say("Write the note")),
     )

@@ -7,11 +7,12 @@ from msgspec import Struct
 from evidence_app.job.rules.route import neighbour, step_named, stop_rule
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
-from evidence_app.language import mark, say
+from evidence_app.job.vocabulary import JudgedCheck
+from evidence_app.language import mark, reworded, say
+from evidence_app.photo.gate.check import seen_sentence
 from evidence_app.photo.gate.live import MOST_TILT_DEG
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.eye.glance import Glance
-from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.standing import photo_named
 from evidence_app.tablet.presenting.step import finding_words
 from evidence_app.writing import bare
@@ -113,12 +114,19 @@ class PhotoShown(Struct, frozen=True):
     can_keep: bool
 
 
+def _check_words(check: JudgedCheck) -> str:
+    told = seen_sentence(
+        check.name, check.value or 0, check.limit or 0, check.holds, check.sentence
+    )
+    return say(told)
+
+
 def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown:
     """A photo with the gate's word on it."""
     judged = photo.judged
     checks = tuple(
         CheckShown(
-            c.holds, told(c.sentence) if c.holds else say("Not yet. {way}", way=told(c.sentence))
+            c.holds, _check_words(c) if c.holds else say("Not yet. {way}", way=_check_words(c))
         )
         for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
     )
@@ -159,7 +167,7 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
         else say("inconclusive: settle it with a gauge"),
         "refused": say("could not be measured"),
     }[result["conformity"]]
-    return words, told(result["sentence"])
+    return words, reworded(result.get("wording"), result["sentence"])
 
 
 # --- the finding ------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from evidence_app.job.running.opening import peek
 from evidence_app.language import say
 from evidence_app.steplist.load import load
 from evidence_app.steplist.model import StepList
-from evidence_app.tablet.presenting.from_below import in_this_language
+from evidence_app.tablet.presenting.problem import problem_words
 from evidence_app.tablet.presenting.standing import safe_words, where_words
 from evidence_app.writing import bare
 
@@ -48,7 +48,7 @@ def _row(folder: Path) -> JobRow:
             folder, folder.name, say("Open in another window of this app."), "", False, False, False
         )
     except EvidenceError as error:
-        return JobRow(folder, folder.name, in_this_language(error), "", False, False, False)
+        return JobRow(folder, folder.name, problem_words(error), "", False, False, False)
     opened = state.opened
     title = say(
         "{claim}: {model}, serial {serial}",
@@ -91,7 +91,7 @@ def _choice(path: Path) -> StepListChoice:
     try:
         step_list: StepList = load(path)
     except EvidenceError as error:
-        return StepListChoice(path, path.name, (), in_this_language(error))
+        return StepListChoice(path, path.name, (), problem_words(error))
     return StepListChoice(
         path, bare(step_list.title), tuple((v.id, v.title) for v in step_list.device.variants)
     )

@@ -10,7 +10,6 @@ from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import Caution, Reading, Step, StepList
-from evidence_app.tablet.presenting.from_below import told
 from evidence_app.writing import bare, duration, number
 
 
@@ -64,7 +63,7 @@ def step_shown(
         instruction=step.instruction,
         cautions=tuple(caution_shown(c) for c in step_list.cautions if c.id in step.cautions),
         tasks=tasks,
-        advice=tuple(told(a.sentence) for a in advice_at(step_list, state, step.id)),
+        advice=tuple(say(a.sentence) for a in advice_at(step_list, state, step.id)),
         main=_main(due, following, ready),
         ahead=_ahead(step_list, state, step),
         can_go_back=neighbour(step_list, state.variant, step.id, -1) is not None

@@ -12,7 +12,6 @@ from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList, Status, open_key_list
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.record.times import parse
-from evidence_app.tablet.presenting.from_below import told
 
 
 class KeyListShown(Struct, frozen=True):
@@ -122,7 +121,7 @@ def _ticket(path: Path, depot_key) -> tuple[str, TicketChoice]:
         sentence = (
             error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower()
         )
-        return "", TicketChoice(path, path.name, None, told(sentence))
+        return "", TicketChoice(path, path.name, None, say(sentence))
     issued = parse(ticket.issued_at)
     title = f"{ticket.depot}, {issued:%Y-%m-%d %H:%M}"
     return issued.isoformat(), TicketChoice(path, title, ticket.claim)

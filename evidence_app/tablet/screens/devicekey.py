@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from evidence_app.language import say
-from evidence_app.tablet.presenting.from_below import in_this_language
+from evidence_app.tablet.presenting.problem import problem_words
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.screens.pin import ask_pin, choose_pin
 from evidence_app.tablet.sealing import (
@@ -38,7 +38,7 @@ class DeviceKeyScreen(BaseScreen):
 
         def bad(error) -> None:
             self._needs, self._sha256 = key_needs(), device_key_sha256()
-            self._told = self._told or (in_this_language(error), "clay")
+            self._told = self._told or (problem_words(error), "clay")
             self.show()
 
         self.place.worker.run(work, done, bad)
@@ -119,7 +119,7 @@ class DeviceKeyScreen(BaseScreen):
         self.place.worker.run(
             work,
             lambda _: self._again(good),
-            lambda error: self._again(in_this_language(error), "clay"),
+            lambda error: self._again(problem_words(error), "clay"),
         )
 
     def _make(self) -> None:
@@ -169,7 +169,7 @@ class DeviceKeyScreen(BaseScreen):
             self.place.worker.run(
                 lambda: _shown(text, device_key_sha256(), clock),
                 good,
-                lambda error: self._again(in_this_language(error), "clay"),
+                lambda error: self._again(problem_words(error), "clay"),
             )
 
         self.frame.go(

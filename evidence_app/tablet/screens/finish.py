@@ -21,7 +21,6 @@ from evidence_app.tablet.presenting.finish import (
     finishing,
     progress_words,
 )
-from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.screens.pin import ask_pin, choose_pin
 from evidence_app.tablet.sealing import (
@@ -277,7 +276,7 @@ class FinishScreen(BaseScreen):
             lambda copy: ended(copied_words(copy), "mint"),
             lambda error: ended(
                 copy_failed_words(
-                    isinstance(error, DiskGone), isinstance(error, StorageFull), told(error.what)
+                    isinstance(error, DiskGone), isinstance(error, StorageFull), say(error.what)
                 ),
                 "clay",
             ),

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from evidence_app.errors import EvidenceError, SigningKeyError
 from evidence_app.language import say
 from evidence_app.package.keys.signing_key import check_new_pin
-from evidence_app.tablet.presenting.from_below import in_this_language
+from evidence_app.tablet.presenting.problem import problem_words
 
 
 def choose_pin(
@@ -23,7 +23,7 @@ def choose_pin(
         try:
             check_new_pin(pin)
         except SigningKeyError as error:
-            choose_pin(frame, done, back, asked, in_this_language(EvidenceError(error.what)))
+            choose_pin(frame, done, back, asked, problem_words(EvidenceError(error.what)))
             return
 
         def compared(second: str, _by: str) -> None:

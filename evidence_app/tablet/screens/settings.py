@@ -6,7 +6,6 @@ from kivy.clock import Clock
 from kivy.metrics import dp
 
 from evidence_app.language import LANGUAGES, say
-from evidence_app.tablet.presenting.from_below import told
 from evidence_app.tablet.presenting.hold import signal_words
 from evidence_app.tablet.presenting.note import level_words
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
@@ -185,7 +184,7 @@ class SettingsScreen(BaseScreen):
             camera = self.place.sensing.camera
             if camera is None:
                 return
-            words.text = told(camera.status().message)
+            words.text = say(camera.status().message)
             frame = camera.latest()
             if frame is not None:
                 live.show(frame)
@@ -208,7 +207,7 @@ class SettingsScreen(BaseScreen):
             level = meter.level()
             bar.fill((level.rms_dbfs + 60) / 60)
             heard.text = level_words(level.sentence, level.rms_dbfs)
-            words.text = told(microphone.status().message)
+            words.text = say(microphone.status().message)
 
         self._test = Clock.schedule_interval(tick, 0.1)
 

@@ -136,4 +136,4 @@ def test_abandoning_without_a_reason_is_refused(bench, reason):
 def test_each_owed_item_has_a_sentence_that_ends(bench):
     bench.prepare()
     bench.work_to("press")
-    assert all(owed.sentence.endswith(".") for owed in bench.job.owed)
+    assert all(str(owed.sentence).endswith(".") for owed in bench.job.owed)

@@ -278,7 +278,7 @@ def _attempt(path: Path, queue) -> None:
     try:
         open_key(path, "820194")
     except SigningKeyError as error:
-        queue.put("wrong" if error.what == "the PIN is wrong" else "wait")
+        queue.put("wrong" if str(error.what) == "the PIN is wrong" else "wait")
 
 
 def test_guessing_from_several_processes_wins_nothing(made, tmp_path):

@@ -91,8 +91,8 @@ def test_tiny_picture_is_judged_without_error(size):
 
 def test_every_failing_check_says_what_to_do():
     for check in quality.judge(plain(255, 200, 100)).checks:
-        assert check.sentence.endswith(".")
-        assert check.holds or "again" in check.sentence
+        assert str(check.sentence).endswith(".")
+        assert check.holds or "again" in str(check.sentence)
 
 
 def test_no_photo_is_no_judgement():

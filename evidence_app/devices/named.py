@@ -1,0 +1,88 @@
+"""The camera or the microphone that a text names: ``camera:0``, ``folder:PATH``, ``microphone``.
+
+Each kind's module is imported when it is asked for: the image and sound libraries take long to
+load and most commands need neither.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from evidence_app.devices.camera import Camera
+from evidence_app.devices.microphone import Microphone
+from evidence_app.errors import DeviceError
+from evidence_app.sentence import sentence
+
+_CAMERAS: dict[str, Callable[[str], Camera]] = {}
+_MICROPHONES: dict[str, Callable[[str], Microphone]] = {}
+
+
+def register_camera(scheme: str, factory: Callable[[str], Camera]) -> None:
+    """Make ``open_camera("<scheme>:<rest>")`` call ``factory("<rest>")``."""
+    _CAMERAS[scheme] = factory
+
+
+def open_camera(spec: str) -> Camera:
+    """The camera that ``spec`` names, not yet started.
+
+    ``camera:0`` or ``camera:0@3840x2160``, ``http://…`` ``https://…`` ``rtsp://…``,
+    ``folder:PATH``, ``file:PATH`` and whatever was registered. Raises DeviceError.
+    """
+    scheme, colon, rest = spec.strip().partition(":")
+    scheme = scheme.lower()
+    factory = _CAMERAS.get(scheme) or _own_factory(scheme)
+    if not colon or not rest or factory is None:
+        raise DeviceError(
+            sentence("“{spec}” does not name a camera", spec=spec),
+            remedy=sentence("write camera:0, http://host:port/path, folder:PATH or file:PATH"),
+        )
+    return factory(rest)
+
+
+def register_microphone(scheme: str, factory: Callable[[str], Microphone]) -> None:
+    """Make ``open_microphone("<scheme>:<rest>")`` call ``factory("<rest>")``."""
+    _MICROPHONES[scheme] = factory
+
+
+def open_microphone(spec: str) -> Microphone:
+    """The microphone that ``spec`` names, not yet started.
+
+    ``microphone`` (the system's choice), ``microphone:NAME``, ``file:PATH`` and
+    whatever was registered. Raises DeviceError.
+    """
+    scheme, colon, rest = spec.strip().partition(":")
+    scheme = scheme.lower()
+    if scheme == "microphone":
+        from evidence_app.devices.portaudio import PortAudioMicrophone
+
+        return PortAudioMicrophone(rest or None)
+    if colon and rest and scheme == "file":
+        from evidence_app.devices.played import FileMicrophone
+
+        return FileMicrophone(rest)
+    if colon and scheme in _MICROPHONES:
+        return _MICROPHONES[scheme](rest)
+    raise DeviceError(
+        sentence("“{spec}” does not name a microphone", spec=spec),
+        remedy=sentence("write microphone, microphone:NAME or file:PATH"),
+    )
+
+
+def _own_factory(scheme: str) -> Callable[[str], Camera] | None:
+    if scheme == "camera":
+        from evidence_app.devices.live import local_camera
+
+        return local_camera
+    if scheme in ("http", "https", "rtsp"):
+        from evidence_app.devices.live import StreamCamera
+
+        return lambda rest: StreamCamera(f"{scheme}:{rest}")
+    if scheme == "folder":
+        from evidence_app.devices.folder import FolderCamera
+
+        return FolderCamera
+    if scheme == "file":
+        from evidence_app.devices.file import FileCamera
+
+        return FileCamera
+    return None

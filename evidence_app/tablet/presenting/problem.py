@@ -1,0 +1,23 @@
+"""An error on a screen: what is wrong and what to do, in the language in use."""
+
+from __future__ import annotations
+
+from evidence_app.errors import EvidenceError, StepListError
+from evidence_app.language import say
+from evidence_app.sentence import Sentence
+
+
+def problem_words(error: EvidenceError) -> str:
+    """What is wrong and what to do; the place is named only when it is a file."""
+    if isinstance(error, StepListError):
+        return error.sentence(say=say)
+    parts = [_whole(error.what), _whole(error.remedy)]
+    where = str(error.where)
+    if "/" in where or "\\" in where:
+        parts.append(f"({where})")
+    return " ".join(part for part in parts if part)
+
+
+def _whole(part: Sentence | str) -> str:
+    text = say(part).strip().rstrip(".") if part else ""
+    return f"{text[:1].upper()}{text[1:]}." if text else ""

@@ -1,0 +1,80 @@
+"""Seams by the kind of their edges: each class apart, tuning and scoring seeds apart.
+
+The ranges are those that the measurement must serve; a scoring seed is never looked at while
+a limit is set.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from msgspec.structs import replace
+
+from evidence_app.photo import intake
+from evidence_app.photo.gap.measure import measure_gap
+from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.practice.scenes.scenes import (
+    SCORING_SEEDS,
+    TUNING_SEEDS,
+    good_conditions,
+    random_seam,
+    seam_scene,
+)
+from evidence_app.practice.scenes.seam import Seam
+
+Rng = np.random.Generator
+_EVEN = {"wave_mm": 0.008, "lift_mm": 0.0, "lint": 0}
+CLASSES: dict[str, Callable[[Rng], dict[str, float]]] = {
+    "plain": lambda rng: {"chamfer_light": 0.0, "chamfer_mm": 0.0, "wall_light": 0.0},
+    "chamfered": lambda rng: {"chamfer_light": rng.uniform(0.02, 0.13)},
+    "bright chamfer": lambda rng: {
+        "chamfer_light": rng.uniform(0.13, 0.3),
+        "chamfer_mm": rng.uniform(0.05, 0.16),
+    },
+    "stepped": lambda rng: {"step_mm": float(rng.choice([-1, 1]) * rng.uniform(0.08, 0.15))},
+    "bright floor": lambda rng: {"gap_light": rng.uniform(0.015, 0.03)},
+    "too bright floor": lambda rng: {"gap_light": rng.uniform(0.05, 0.08)},
+}
+
+
+def edge_seam(name: str, seed: int) -> Seam:
+    rng = np.random.default_rng([seed, 77])
+    width = float(np.exp(rng.uniform(np.log(0.08), np.log(0.6))))
+    return replace(random_seam(rng), width_mm=width, **_EVEN, **CLASSES[name](rng))
+
+
+def edge_photo(name: str, seed: int, pixels: int, blur_px: float | None = None):
+    conditions = good_conditions(np.random.default_rng([seed, 78]), pixels, pixels * 3 // 4, 8.0)
+    if blur_px is not None:
+        conditions = replace(conditions, blur_px=blur_px)
+    return seam_scene(seed, edge_seam(name, seed), conditions)
+
+
+def edge_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
+    """One line for each class: answered of n, error of the median width, share of U that holds."""
+    for pixels in (4000, 2000):
+        print(f"{pixels} pixels wide; seeds from {seeds[20_000 + first]}")
+        for name in CLASSES:
+            errors, covered, reasons = [], 0, []
+            for n in range(photos):
+                scene = edge_photo(name, seeds[20_000 + first + n], pixels)
+                try:
+                    gap = measure_gap(intake.decode_luma(scene.jpeg()))
+                except CannotMeasure as refusal:
+                    reasons.append(refusal.reason)
+                    continue
+                span = gap.stations[0, 0] - 0.25, gap.stations[-1, 0] + 0.25
+                errors.append(gap.median_mm - scene.truth.median(*span))
+                covered += abs(errors[-1]) <= gap.budget.expanded()
+            found = ""
+            if errors:
+                tail = float(np.quantile(np.abs(errors), 0.95))
+                found = f"mean error {np.mean(errors):+.4f}, 95 % {tail:.4f} mm, U holds {covered}"
+            print(
+                f"  {name:<17} answered {len(errors)} of {photos}  {found}  {reasons}", flush=True
+            )
+
+
+def tuning_rows(photos: int, first: int) -> None:
+    edge_rows(photos, first, TUNING_SEEDS)
