@@ -38,13 +38,13 @@ def try_(spec: str, seconds: float, unit: str | None, decimals: int) -> None:
     SPEC is microphone, microphone:NAME or file:PATH; a file ends the listening.
     """
     from evidence_app.devices.named import open_microphone
-    from evidence_app.voice.understanding.grammar import ANSWERS, Allowed, AskedReading
+    from evidence_app.voice.understanding.grammar import Allowed, AskedReading
     from evidence_app.voice.understanding.listener import Listener
     from evidence_app.voice.understanding.recogniser import SpeechRecogniser
     from evidence_app.voice.understanding.words import ENGLISH
 
     reading = AskedReading("reading", "Reading", unit, decimals) if unit else None
-    allowed = Allowed("trial", frozenset(ENGLISH.phrases) - set(ANSWERS), reading)
+    allowed = Allowed("trial", frozenset(ENGLISH.phrases), reading)
     told: queue.Queue = queue.Queue()
     listener = Listener(SpeechRecogniser(), lambda: allowed, told.put, told.put)
     microphone = open_microphone(spec)

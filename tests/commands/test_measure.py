@@ -27,7 +27,7 @@ def run(tmp_path, monkeypatch, photo):
 def test_a_seam_within_its_limit_exits_0_and_is_said(run):
     done = run("measure gap seam.jpg --at-most 0.2")
     assert done.exit_code == 0
-    assert "keeps the limit" in done.stdout
+    assert "Within the limit of at most 0.2 mm" in done.stdout
 
 
 def test_a_seam_outside_its_limit_exits_1(run):

@@ -34,6 +34,7 @@ _FOLLOW, _FALL, _RISE_IN_SPEECH, _STRAY = 0.04, 0.2, 0.001, 0.02
 _NEAR_DB = 12.0  # below the loudest of an utterance it is no longer the near voice
 _NEARER_DB, _NEARER_OF = 8.0, 4  # above what went on, for so many frames: a nearer voice
 _OLD = 25  # frames of an utterance before a nearer voice can begin another
+_KNOWN = 10  # frames of the place alone before one voice can be told to be nearer than another
 _FAR_BELOW_DB = 6.0  # so far below the floor the place has become quiet
 _CUT_MEMORY = 100  # frames from which the floors are taken after a cut
 _EDGES = np.array([round(hz * FRAME / RATE) for hz in _BANDS_HZ])
@@ -70,6 +71,7 @@ class Endpointer:
         self._longest = round(longest_s * 50)
         self._floors: np.ndarray | None = None
         self._stray = 1.0
+        self._known = 0
         self._number = 0
         self.reset()
 
@@ -137,7 +139,8 @@ class Endpointer:
 
     def _weigh(self, over: float) -> None:
         """Keep the utterance's loudest moments; a much nearer voice begins it anew."""
-        nearer = over > self._loudest + _NEARER_DB and len(self._frames) > _OLD
+        known = self._known >= _KNOWN
+        nearer = known and over > self._loudest + _NEARER_DB and len(self._frames) > _OLD
         self._nearer = self._nearer + 1 if nearer else 0
         if self._nearer >= _NEARER_OF:
             self._number += 1
@@ -180,6 +183,7 @@ class Endpointer:
         rate = np.where(above < -_FAR_BELOW_DB, _FALL, _FOLLOW if noise else _RISE_IN_SPEECH)
         self._floors = self._floors + rate * above
         if noise:
+            self._known += 1
             self._stray += _STRAY * (abs(over) - self._stray)
 
 
