@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from graphlib import CycleError, TopologicalSorter
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
@@ -125,3 +126,27 @@ def test_no_two_public_classes_have_one_name():
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 places.setdefault(node.name, set()).add(path)
     assert {name for name, here in places.items() if len(here) > 1} == DOUBLES
+
+
+def test_no_circle_of_imports():
+    """Counting those inside functions and those for type checking alone."""
+    names = {_dotted(path): path for path in modules()}
+    ahead = {
+        name: {
+            found
+            for each in imported(path)
+            for found in (each, each.rpartition(".")[0])
+            if found in names and found != name
+        }
+        for name, path in names.items()
+    }
+    try:
+        tuple(TopologicalSorter(ahead).static_order())
+    except CycleError as circle:
+        pytest.fail(" -> ".join(circle.args[1]))
+
+
+def _dotted(path: Path) -> str:
+    return ".".join((PACKAGE.name, *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(
+        ".__init__"
+    )

@@ -12,7 +12,8 @@ from msgspec import structs
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
 from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.desk.register import DECISIONS, PASSED_ON, RETURNED, Register, default_path
-from evidence_app.desk.search import Wanted, find, show
+from evidence_app.desk.search import find, show
+from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import FAIL_CLASSES, WAITING
 from evidence_app.errors import EvidenceError
 from evidence_app.language import LANGUAGES
@@ -323,13 +324,16 @@ def stops(
     **options,
 ) -> None:
     """Show where and why repairs stop: shares with control limits, and reasons."""
-    from evidence_app.desk.stopped.counts import as_csv, count_stops, draw, lines_of
+    from evidence_app.desk.stopped.counts import as_csv, count_stops, lines_of
 
     counted = count_stops(register, by, wanted_of(options), hide_names)
     click.echo(printable_lines(lines_of(counted)))
     if csv_file is not None:
         write_new(csv_file, as_csv(counted))
     if picture is not None:
+        # The drawing library takes longer to load than all else here.
+        from evidence_app.desk.stopped.picture import draw
+
         draw(counted, picture)
 
 

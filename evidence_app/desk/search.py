@@ -9,6 +9,8 @@ from typing import Any
 from msgspec import Struct
 
 from evidence_app.desk.register import Register
+from evidence_app.desk.wanted import Wanted
+from evidence_app.desk.worklist import Worklist
 from evidence_app.errors import RegisterError
 from evidence_app.sentence import sentence
 
@@ -28,29 +30,6 @@ SELECT p.*, r.overall, r.exit_status, r.at AS checked_at, r.app AS checked_by, r
 """
 
 
-class Wanted(Struct, frozen=True):
-    """What to look for; everything given must fit. Of a serial or claim number, a name, a
-    fingerprint or a step list's id a part is enough, in any case of letters. Dates are
-    ``YYYY-MM-DD``, of the closing in UTC, both ends included; ``text`` is words in notes and
-    reasons, the last one may be a beginning. ``anything`` looks in all of these at once.
-    ``waiting`` and ``fail_class`` are those of ``worklist``; ``received`` are package numbers."""
-
-    serial: str | None = None
-    claim: str | None = None
-    technician: str | None = None
-    outcome: str | None = None
-    decision: str | None = None
-    since: str | None = None
-    until: str | None = None
-    text: str | None = None
-    fingerprint: str | None = None
-    step_list: str | None = None
-    anything: str | None = None
-    waiting: str | None = None
-    fail_class: str | None = None
-    received: tuple[int, ...] | None = None
-
-
 class Entry(Struct, frozen=True):
     """One package with everything the register holds of it.
 
@@ -68,8 +47,6 @@ class Entry(Struct, frozen=True):
 
 def find(register: Register, wanted: Wanted = Wanted()) -> list[dict[str, Any]]:  # noqa: B008
     """The packages that fit, in the order of their receipt. Raises RegisterError."""
-    from evidence_app.desk.worklist import Worklist
-
     if wanted == Wanted():
         with register.lookup() as database:
             return list(database.query(f"{_LISTED} ORDER BY p.id"))
@@ -104,16 +81,6 @@ def show(register: Register, package: int) -> Entry:
             unsearched=_unsearched(database, package),
             words=list(database.query(f"SELECT source, text FROM words {of_it}", [package])),
         )
-
-
-def text_match(text: str) -> str:
-    """Every word, each taken as it is written; FTS5's own operators mean nothing here."""
-    words = [word.replace('"', '""') for word in text.split()]
-    if not words:
-        raise RegisterError(
-            sentence("there is no word to look for"), remedy=sentence("give at least one word")
-        )
-    return " ".join(f'"{word}"' for word in words) + "*"
 
 
 def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:

@@ -14,7 +14,7 @@ from typing import Any
 from msgspec import Struct
 
 from evidence_app.desk.register import Register
-from evidence_app.desk.search import Wanted, text_match
+from evidence_app.desk.wanted import Wanted, text_match
 from evidence_app.errors import RegisterError
 from evidence_app.sentence import sentence
 

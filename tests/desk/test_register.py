@@ -11,7 +11,8 @@ from contextlib import closing
 import pytest
 
 from evidence_app.desk.export import as_csv, as_json, table
-from evidence_app.desk.search import Wanted, find, show
+from evidence_app.desk.search import find, show
+from evidence_app.desk.wanted import Wanted
 from evidence_app.errors import RegisterError
 
 AT = "2026-03-09T10:00:00.000+01:00"

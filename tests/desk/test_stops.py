@@ -9,7 +9,8 @@ import cv2
 import pytest
 
 from evidence_app.desk.intake import Desk, Intake
-from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops, draw, lines_of
+from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops, lines_of
+from evidence_app.desk.stopped.picture import draw
 from evidence_app.desk.stopped.proportions import p_chart
 from evidence_app.errors import EvidenceError, RegisterError
 from tests.making import make_closed_job, make_key, make_package, seal

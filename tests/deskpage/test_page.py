@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from evidence_app.desk.intake import Desk, Intake
-from evidence_app.desk.search import Wanted, find, show
+from evidence_app.desk.search import find, show
+from evidence_app.desk.wanted import Wanted
 from tests.deskpage.conftest import CHROMIUM
 from tests.making import make_key, make_package
 

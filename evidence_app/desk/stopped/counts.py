@@ -11,7 +11,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
@@ -19,10 +18,9 @@ from msgspec import Struct
 from evidence_app.desk import search
 from evidence_app.desk.export import table
 from evidence_app.desk.register import Register
-from evidence_app.desk.search import Wanted
 from evidence_app.desk.stopped.proportions import PChart, p_chart
-from evidence_app.errors import EvidenceError, RegisterError
-from evidence_app.package.durable import new_file
+from evidence_app.desk.wanted import Wanted
+from evidence_app.errors import RegisterError
 from evidence_app.sentence import sentence
 
 NO_JUDGEMENT = (
@@ -141,25 +139,6 @@ def as_csv(stops: Stops) -> bytes:
     rows += [(), ("reason", "stops", "share so far")]
     rows += [(reason, count, round(so_far, 4)) for reason, count, so_far in pareto(stops)]
     return table([*rows, (), (NO_JUDGEMENT,)])
-
-
-def draw(stops: Stops, path: Path) -> None:
-    """The chart and the reasons as a picture; PNG or SVG by the ending of ``path``.
-
-    Raises EvidenceError for another ending and when it cannot be written.
-    """
-    # The drawing library takes longer to load than all else here.
-    from evidence_app.desk.stopped.picture import save
-
-    kind = path.suffix.lower().removeprefix(".")
-    if kind not in ("png", "svg"):
-        raise EvidenceError(
-            sentence("a picture is written as PNG or SVG"),
-            where=str(path),
-            remedy=sentence("end its name in .png or .svg"),
-        )
-    with new_file(path) as file:
-        save(stops, file, kind)
 
 
 def _counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str, int]]:

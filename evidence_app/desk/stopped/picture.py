@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from textwrap import fill
 from typing import BinaryIO
 
@@ -10,6 +11,9 @@ from matplotlib.figure import Figure
 
 from evidence_app.desk.stopped.counts import Stops
 from evidence_app.desk.stopped.labels import ENGLISH, Labels
+from evidence_app.errors import EvidenceError
+from evidence_app.package.durable import new_file
+from evidence_app.sentence import sentence
 
 # Text stays text in an SVG file, so that it can be searched and read aloud.
 _SETTINGS = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
@@ -17,6 +21,22 @@ _MOST_REASONS = 12
 _WIDEST_IN = 60.0
 _MOST_UPRIGHT = 8
 _LINES_OF_A_REASON = 2
+
+
+def draw(stops: Stops, path: Path) -> None:
+    """The chart and the reasons as a picture; PNG or SVG by the ending of ``path``.
+
+    Raises EvidenceError for another ending and when it cannot be written.
+    """
+    kind = path.suffix.lower().removeprefix(".")
+    if kind not in ("png", "svg"):
+        raise EvidenceError(
+            sentence("a picture is written as PNG or SVG"),
+            where=str(path),
+            remedy=sentence("end its name in .png or .svg"),
+        )
+    with new_file(path) as file:
+        save(stops, file, kind)
 
 
 def save(stops: Stops, file: BinaryIO, kind: str, labels: Labels = ENGLISH,

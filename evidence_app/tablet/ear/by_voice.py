@@ -7,7 +7,7 @@ photo through the camera screen's shutter, a note through the note screen's plat
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 from evidence_app.job.rules.owed import owed_now
 from evidence_app.language import say
@@ -16,7 +16,6 @@ from evidence_app.tablet.ear.hearing import TAKE_BACK_S
 from evidence_app.tablet.presenting import voice as shown
 
 if TYPE_CHECKING:
-    from evidence_app.tablet.window.frame import Frame
     from evidence_app.voice.understanding.dialogue import Answer
 
 FRAME_IT = sentence("Frame it, then say: take the photo.")
@@ -28,10 +27,23 @@ RECORDED = sentence("Recorded.")
 _READ = ("read-step", "read-cautions", "owed", "time-left", "help")
 
 
+class _Frame(Protocol):
+    """What it needs of the window: the workplace, the way between screens, their plates."""
+
+    place: Any
+    screens: Any
+
+    def go(self, name: str, **given: Any) -> None: ...
+
+    def home(self) -> None: ...
+
+    def act(self, action: str) -> bool: ...
+
+
 class ByVoice:
     """``do`` takes an answer of kind "do"."""
 
-    def __init__(self, frame: Frame) -> None:
+    def __init__(self, frame: _Frame) -> None:
         self._frame = frame
         self._place = frame.place
         self._hearing = frame.place.hearing

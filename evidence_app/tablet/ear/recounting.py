@@ -5,13 +5,11 @@ Knows no Kivy. ``recorded`` is told of the events of every command, whoever gave
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any, Protocol
 
 from evidence_app.job.speech.aloud import aloud, results_aloud
 from evidence_app.sentence import sentence
-
-if TYPE_CHECKING:
-    from evidence_app.tablet.workplace import Workplace
+from evidence_app.tablet.ear.speaking import Speaking
 
 _AFTER_SPOKEN_S = 5.2
 """A step is read only when what led to it can no longer be taken back by voice."""
@@ -20,8 +18,16 @@ NOT_MET = sentence("The hold does not count. It is owed again.")
 NO_SOUND = sentence("No sound of the note was recorded.")
 
 
+class _Place(Protocol):
+    """What it needs of the workplace, and no more."""
+
+    job: Any
+    speaking: Speaking
+    hearing: Any  # its ``later`` puts off what is to be read
+
+
 class Recounting:
-    def __init__(self, place: Workplace) -> None:
+    def __init__(self, place: _Place) -> None:
         self._place = place
         self._hold_told: int | None = None
 

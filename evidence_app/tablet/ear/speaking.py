@@ -7,15 +7,26 @@ Knows no Kivy. Called on the UI thread; the voice itself has a thread of its own
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 from evidence_app.language import say
 from evidence_app.sentence import Sentence
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
+from evidence_app.tablet.settings import Settings
+from evidence_app.tablet.worker import Worker
 
 if TYPE_CHECKING:
-    from evidence_app.tablet.workplace import Workplace
     from evidence_app.voice.prompts import Prompter
+
+
+class _Place(Protocol):
+    """What it needs of the workplace, and no more."""
+
+    settings: Settings
+    worker: Worker
+    sensing: Any  # its ``recorder`` is a note's that is being recorded, or None
+
+    def tell(self, notice: Notice) -> None: ...
 
 
 class Speaking:
@@ -27,7 +38,7 @@ class Speaking:
 
     def __init__(
         self,
-        place: Workplace,
+        place: _Place,
         ears: Callable[[bool], None],
         heard: Callable[[], bool] = lambda: False,
     ) -> None:

@@ -7,21 +7,33 @@ when it is taken up again.
 from __future__ import annotations
 
 import logging
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import Any, Protocol
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
-
-if TYPE_CHECKING:
-    from evidence_app.tablet.workplace import Workplace
+from evidence_app.tablet.ear.engine import Engine
+from evidence_app.tablet.settings import Settings
+from evidence_app.tablet.worker import Worker
 
 _log = logging.getLogger(__name__)
+
+
+class _Place(Protocol):
+    """What it needs of the workplace, and no more."""
+
+    job: Any
+    settings: Settings
+    worker: Worker
+    engine: Engine
+
+    def do_beside(self, command: c.Command, refused: Callable[[EvidenceError], None]) -> None: ...
 
 
 class Transcribing:
     """``under_way`` holds the ids of the notes that are being written down."""
 
-    def __init__(self, place: Workplace) -> None:
+    def __init__(self, place: _Place) -> None:
         self._place = place
         self.under_way: set[str] = set()
         self._ended = False

@@ -4,22 +4,48 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import Any, Protocol
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.eye.glance import glance
 from evidence_app.tablet.presenting import notices as n
+from evidence_app.tablet.settings import Settings
+from evidence_app.tablet.worker import Worker
 
-if TYPE_CHECKING:
-    from evidence_app.tablet.workplace import Workplace
+
+class _Place(Protocol):
+    """What it needs of the workplace, and no more."""
+
+    job: Any
+    settings: Settings
+    worker: Worker
+    speaking: Any
+    recounting: Any
+    transcribing: Any
+
+    @property
+    def clock(self) -> Any: ...
+
+    @property
+    def practice(self) -> bool: ...
+
+    def do(self, command: c.Command) -> None: ...
+
+    def tell(self, notice: n.Notice) -> None: ...
+
+    def set_notice(self, key: str, notice: n.Notice | None) -> None: ...
+
+    def refused(self, error: EvidenceError) -> None: ...
+
+    def changed(self) -> None: ...
 
 
 class Sensing:
     """``camera`` is the running camera or None; ``seen`` what the live picture shows."""
 
-    def __init__(self, place: Workplace, camera: str | None, microphone: str | None) -> None:
+    def __init__(self, place: _Place, camera: str | None, microphone: str | None) -> None:
         self._place = place
         self._camera_named = camera
         self._microphone_named = microphone
