@@ -68,7 +68,8 @@ def serve(home):
         process.communicate(timeout=30)
 
 
-@pytest.fixture(scope="session")
+# Closed with its module: two drivers cannot run at once, and other rooms have theirs.
+@pytest.fixture(scope="module")
 def chromium():
     with sync_playwright() as started:
         browser = started.chromium.launch(
