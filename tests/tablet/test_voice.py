@@ -275,7 +275,7 @@ def test_a_note_is_written_down_found_corrected_and_played(at):
     driver.root.go("lookback")
     driver.settle()
     driver.touch("find")
-    driver.type("Made MACHINE " + text.split()[0].strip(".,"))
+    driver.type("Made TRANSCRIPT " + text.split()[0].strip(".,"))
     driver.touch("record")
     entries = [a for a in driver.actions() if a.startswith("entry ")]
     assert entries == [f"entry {driver.job.state.sequence}"]

@@ -144,7 +144,8 @@ class SpeechRecogniser:
             value = self._read(found, asked)
             if isinstance(value, str) and score > by_value.get(value, (-np.inf, ""))[0]:
                 length = len(found.split())
-                if found != text and seconds > MOST_S_AROUND + MOST_S_A_DIGIT * length:
+                each = MOST_S_A_WORD if asked.text else MOST_S_A_DIGIT  # spelling is slower
+                if found != text and seconds > MOST_S_AROUND + each * length:
                     continue
                 by_value[value] = (score, found)
         ranked = sorted(by_value.values(), reverse=True)
