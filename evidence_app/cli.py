@@ -80,9 +80,7 @@ def _of_the_system(error: OSError) -> EvidenceError:
     return EvidenceError(
         sentence("the system refused it ({value})", value=error.strerror or error),
         where=where,
-        remedy=sentence(
-            "check that it exists and may be read and written, and that the disk has room"
-        ),
+        remedy=sentence("check that it exists and may be read and written, and that the disk has room"),
     )
 
 

@@ -47,9 +47,7 @@ def read_named(
         ) from problem
     if len(data) > most:
         raise error(
-            sentence("the file is larger than {most} bytes", most=most),
-            where=str(path),
-            remedy=remedy,
+            sentence("the file is larger than {most} bytes", most=most), where=str(path), remedy=remedy
         )
     return data
 

@@ -196,9 +196,7 @@ def seal(job_folder: Path, out_folder: Path, key: SigningKey | None = None) -> S
         return seal_job(record, loads(STEP_LIST, "step list"), key or make_key(), out_folder)
 
 
-def make_package(
-    folder: Path, *, key: SigningKey | None = None, **of_the_job: Any
-) -> SealedPackage:
+def make_package(folder: Path, *, key: SigningKey | None = None, **of_the_job: Any) -> SealedPackage:
     """Make a job below ``folder`` and seal it there; options as make_closed_job."""
     return seal(make_closed_job(folder / "job", **of_the_job), folder / "out", key)
 

@@ -86,9 +86,7 @@ def _say(made: Demo, console: Console) -> None:
         console.print("\n".join(lines(played.result)), markup=False)
         for surprise in played.surprises:
             console.print(f"  NOT AS THE SCRIPT EXPECTS: {surprise}", markup=False)
-    console.print(
-        f"\nOne byte of {made.altered_file} was altered in a copy. Checked:\n", markup=False
-    )
+    console.print(f"\nOne byte of {made.altered_file} was altered in a copy. Checked:\n", markup=False)
     console.print("\n".join(lines(made.altered)), markup=False)
     console.print(
         f"\nIn {made.folder}/: the packages, what the check said (*.checked.txt), the jobs, and "

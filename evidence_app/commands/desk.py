@@ -67,9 +67,7 @@ def wanted_of(options: dict) -> Wanted:
 @click.option("--register", "path", type=_PATH, help="The register's file.")
 @click.option("--practice", is_flag=True, help="Page: accept practice packages, for training.")
 @click.option("--by", help="Page: who works at this desk.")
-@click.option(
-    "--port", type=click.IntRange(0, 65535), default=0, help="Page: port on this computer."
-)
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Page: port on this computer.")
 @click.option("--no-browser", is_flag=True, help="Page: only say the address, open nothing.")
 @click.option("--listen", metavar="ADDRESS", help="Page: serve a team at HOST:PORT, over TLS.")
 @click.option("--certificate", type=_PATH, help="With --listen: the certificate (PEM).")

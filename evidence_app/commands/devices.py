@@ -43,9 +43,7 @@ def camera(spec: str, out: Path, wait: float) -> None:
 
 @devices.command()
 @click.argument("spec", default="microphone")
-@click.option(
-    "--seconds", type=Seconds(), default=5.0, show_default=True, help="How long to listen."
-)
+@click.option("--seconds", type=Seconds(), default=5.0, show_default=True, help="How long to listen.")
 def microphone(spec: str, seconds: float) -> None:
     """Listen to the microphone SPEC and show how loud it is.
 
@@ -68,9 +66,7 @@ def microphone(spec: str, seconds: float) -> None:
     device.stop()
     if not heard:
         raise DeviceError(
-            status.message,
-            where=device.name,
-            remedy=sentence("plug it in, or name another microphone"),
+            status.message, where=device.name, remedy=sentence("plug it in, or name another microphone")
         )
     level = meter.level()
     click.echo(f"{device.name}: {status.message}")

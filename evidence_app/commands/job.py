@@ -97,9 +97,7 @@ def show(job: str) -> None:
     with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
         step_list, state = standing(record)
         damage = (*record.recovered.problems, *record.recovered.missing)
-    click.echo(
-        f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}"
-    )
+    click.echo(f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}")
     click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
     kept = sum(note.heard in ("recorded", "written") for note in state.notes)
     click.echo(
@@ -107,12 +105,8 @@ def show(job: str) -> None:
         f"{counted(len(state.photos), 'photo')}, {counted(kept, 'note')}"
     )
     for photo in state.photos:
-        judged = (
-            "kept with a reason" if photo.kept else "passes" if photo.passes else "does not pass"
-        )
-        click.echo(
-            f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}"
-        )
+        judged = "kept with a reason" if photo.kept else "passes" if photo.passes else "does not pass"
+        click.echo(f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}")
     for owed in owed_now(step_list, state):
         click.echo(f"owed: {owed.kind} {owed.id or ''} - {owed.sentence}".replace("  ", " "))
     _say_damage(damage)
@@ -129,9 +123,7 @@ def acknowledge(job: str, cautions: tuple[str, ...]) -> None:
         if not cautions:
             wanted = {o.id for o in guide.owed if o.kind == "caution"}
             for caution in (x for x in guide.step_list.cautions if x.id in wanted):
-                click.echo(
-                    f"{caution.id}: {caution.signal.value}: {caution.hazard} {caution.avoid}"
-                )
+                click.echo(f"{caution.id}: {caution.signal.value}: {caution.hazard} {caution.avoid}")
         for caution in cautions:
             _do(guide, c.AcknowledgeCaution(caution))
 
@@ -174,11 +166,7 @@ def go_back(job: str) -> None:
 @click.argument("wanted")
 @click.argument("camera")
 @click.option(
-    "--wait",
-    type=Seconds(),
-    default=60.0,
-    show_default=True,
-    help="Seconds to wait for the camera.",
+    "--wait", type=Seconds(), default=60.0, show_default=True, help="Seconds to wait for the camera."
 )
 def photo(job: str, wanted: str, camera: str, wait: float) -> None:
     """Take the photo WANTED with CAMERA.
@@ -213,9 +201,7 @@ def keep(job: str, photo: str, reason: str) -> None:
         found = [p.sha256 for p in guide.state.photos if p.sha256.startswith(photo.lower())]
         if len(found) != 1:
             raise EvidenceError(
-                sentence(
-                    '"{photo}" names {count} photos of this job', photo=photo, count=len(found)
-                ),
+                sentence('"{photo}" names {count} photos of this job', photo=photo, count=len(found)),
                 remedy=sentence("give the first digits that `job show` or the photo gave"),
             )
         _do(guide, c.KeepPhoto(found[0], reason))
@@ -393,8 +379,7 @@ def _taken_up(job: str) -> Iterator[Job]:
 def _say_damage(sentences: tuple[str, ...]) -> None:
     for damage in sentences:
         click.echo(
-            f"damaged: {damage}. Look for it in set-aside/ or in a copy of the job's folder.",
-            err=True,
+            f"damaged: {damage}. Look for it in set-aside/ or in a copy of the job's folder.", err=True
         )
 
 

@@ -18,12 +18,7 @@ from evidence_app.commands.shared.entering import (
 )
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.keys import transport
-from evidence_app.package.keys.keylist import (
-    DeviceKey,
-    open_key_list,
-    sign_key_list,
-    write_key_list,
-)
+from evidence_app.package.keys.keylist import DeviceKey, open_key_list, sign_key_list, write_key_list
 from evidence_app.package.keys.signing_key import create_key, key_sha256, read_public_key
 from evidence_app.record.times import parse
 from evidence_app.sentence import sentence
@@ -125,9 +120,7 @@ def revoke(
             remedy=sentence("give more digits of one key"),
         )
     entries = [
-        msgspec.structs.replace(key, revoked_at=_time(at), reason=reason)
-        if key is found[0]
-        else key
+        msgspec.structs.replace(key, revoked_at=_time(at), reason=reason) if key is found[0] else key
         for key in old.device_keys
     ]
     now = datetime.now().astimezone().replace(microsecond=0)

@@ -61,14 +61,11 @@ def study(readings: Path, tolerance: float | None, keep_interaction: bool, as_js
     for effect in result.effects:
         tested = "" if effect.f is None else f" {effect.f:9.3f} {effect.p:7.3f}"
         click.echo(
-            f"{effect.name:14} {effect.squares:14.6g} {effect.degrees:4} "
-            f"{effect.mean:14.6g}{tested}"
+            f"{effect.name:14} {effect.squares:14.6g} {effect.degrees:4} {effect.mean:14.6g}{tested}"
         )
     if result.pooled:
         click.echo("the interaction is not significant and pooled with the repeatability")
-    click.echo(
-        "source           std. deviation   % of total" + "   % of tolerance" * bool(tolerance)
-    )
+    click.echo("source           std. deviation   % of total" + "   % of tolerance" * bool(tolerance))
     for share in result.shares:
         line = f"{share.name:16} {share.deviation:14.6g} {share.of_total:12.1f}"
         tail = "" if share.of_tolerance is None else f" {share.of_tolerance:16.1f}"
@@ -97,9 +94,7 @@ def _photo(path: Path) -> bytes:
     help="Residue: another photo of the same state, from another angle.",
 )
 @click.option(
-    "--recess",
-    type=float,
-    help="Mesh: how far the strip's face lies below the opening's rim, in mm.",
+    "--recess", type=float, help="Mesh: how far the strip's face lies below the opening's rim, in mm."
 )
 @click.option(
     "--recess-tolerance", type=float, help="Mesh: by how much the recess may differ, in mm (0.05)."
@@ -133,12 +128,7 @@ def measure_photo(
 
     unit = UNIT_OF[MeasurementKind(kind)]
     asked = Measurement(
-        MeasurementKind(kind),
-        unit,
-        at_least,
-        at_most,
-        recess=recess,
-        recess_tolerance=recess_tolerance,
+        MeasurementKind(kind), unit, at_least, at_most, recess=recess, recess_tolerance=recess_tolerance
     )
     for defect in recess_defects((), asked):
         raise EvidenceError(defect.what, remedy=defect.remedy)

@@ -24,9 +24,7 @@ from evidence_app.record.record import Record
     show_default=True,
     help="Folder for the package.",
 )
-@click.option(
-    "--key", type=click.Path(path_type=Path), help="Device key; by default this device's."
-)
+@click.option("--key", type=click.Path(path_type=Path), help="Device key; by default this device's.")
 @click.option(
     "--pin-file",
     type=click.Path(path_type=Path),

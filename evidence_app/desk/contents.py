@@ -205,8 +205,7 @@ def _digest_of_listing(archive: Archive) -> str:
                 digest.update(piece)
     except OSError as error:
         raise Unreadable(
-            sentence("reading failed ({strerror})", strerror=error.strerror),
-            where=str(archive.path),
+            sentence("reading failed ({strerror})", strerror=error.strerror), where=str(archive.path)
         ) from error
     return digest.hexdigest()
 

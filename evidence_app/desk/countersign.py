@@ -145,11 +145,7 @@ def sign(
     data = to_bytes(content)
     json_path, signature_path, key_path = paths_of(package, number)
     # The content comes last: without it there is no countersign, whatever a power cut left.
-    for path, part in (
-        (key_path, key.public_pem),
-        (signature_path, key.sign(data)),
-        (json_path, data),
-    ):
+    for path, part in ((key_path, key.public_pem), (signature_path, key.sign(data)), (json_path, data)):
         write_durably(path, part)
     return read(json_path, package, seal_sha256, before[-1].sha256 if before else None)
 
@@ -160,9 +156,7 @@ def read_all(package: Path, seal_sha256: str, key_list: KeyList | None = None) -
     with storage_errors(package):
         stem = paths_of(package, 1)[0].name.removesuffix("1.json")
         pattern = re.compile(re.escape(stem) + r"([1-9]\d{0,5})\.json")
-        names = {
-            int(m[1]): m[0] for p in package.parent.iterdir() if (m := pattern.fullmatch(p.name))
-        }
+        names = {int(m[1]): m[0] for p in package.parent.iterdir() if (m := pattern.fullmatch(p.name))}
     found: list[Found] = []
     for expected, number in enumerate(sorted(names), start=1):
         previous = found[-1].sha256 if found else None
@@ -175,11 +169,7 @@ def read_all(package: Path, seal_sha256: str, key_list: KeyList | None = None) -
 
 
 def read(
-    path: Path,
-    package: Path,
-    seal_sha256: str,
-    previous: str | None,
-    key_list: KeyList | None = None,
+    path: Path, package: Path, seal_sha256: str, previous: str | None, key_list: KeyList | None = None
 ) -> Found:
     """Check one countersign; what is wrong with it stands in ``problems``."""
     base = path.name.removesuffix(".json")

@@ -32,9 +32,7 @@ _NO_SPACE_BYTES = 64 * 1024
 
 
 @contextmanager
-def writable(
-    path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None
-) -> Iterator[Database]:
+def writable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) -> Iterator[Database]:
     """The register for reading and writing; made or brought up to date when needed.
 
     ``told`` gets a sentence when an older register was brought up to date.
@@ -61,9 +59,7 @@ def writable(
 
 
 @contextmanager
-def readable(
-    path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None
-) -> Iterator[Database]:
+def readable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) -> Iterator[Database]:
     """The register for looking things up; also from a place that cannot be written to.
 
     An older register is brought up to date first. Raises as :func:`writable`, and
@@ -88,9 +84,7 @@ def readable(
         database = _opened(connection)
         if _version(database, path) < VERSION:
             raise RegisterError(
-                sentence(
-                    "the register is of an older version and may not be brought up to date here"
-                ),
+                sentence("the register is of an older version and may not be brought up to date here"),
                 where=str(path),
                 remedy=sentence("copy it to a folder that can be written to"),
             )
@@ -195,8 +189,7 @@ def _only_one(path: Path, wait_s: float) -> Iterator[None]:
     except Timeout:
         raise RegisterError(
             sentence(
-                "another run of the app has held the register for more than {wait_s:g} s",
-                wait_s=wait_s,
+                "another run of the app has held the register for more than {wait_s:g} s", wait_s=wait_s
             ),
             where=str(path),
             remedy=sentence("wait until it has finished, then try again"),
@@ -269,7 +262,5 @@ def _damaged(path: Path, reason: str) -> RegisterError:
     return RegisterError(
         sentence("the register is damaged ({reason}); it was left as it is", reason=reason),
         where=str(path),
-        remedy=sentence(
-            "move it aside, put back the latest copy of it, or take the packages in again"
-        ),
+        remedy=sentence("move it aside, put back the latest copy of it, or take the packages in again"),
     )

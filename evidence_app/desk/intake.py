@@ -121,9 +121,7 @@ class Intake:
         )
         return Checked(result, None, at, listed)
 
-    def _known(
-        self, known: int, contents: Contents, progress: Progress | None, again: bool
-    ) -> Taken:
+    def _known(self, known: int, contents: Contents, progress: Progress | None, again: bool) -> Taken:
         if again:
             checked = self.check(contents, progress)
             self._register.checked_again(known, checked)
@@ -260,9 +258,7 @@ def foreign_below(paths: Sequence[Path]) -> list[Taken]:
         for here, folders, files in os.walk(path):
             folders[:] = sorted(name for name in folders if not is_bag(Path(here) / name))
             for name in sorted(files):
-                if not (
-                    name.startswith(".") or name.lower().endswith(".zip") or _BESIDE.search(name)
-                ):
+                if not (name.startswith(".") or name.lower().endswith(".zip") or _BESIDE.search(name)):
                     other = PackageError(
                         sentence("this is no package: it is not a ZIP file"),
                         where=str(Path(here) / name),
@@ -290,9 +286,7 @@ def hash_missing_photos(
         try:
             contents = read_contents(Path(places[number] or ""))
             if contents.content_sha256 != content_sha256:
-                raise PackageError(
-                    sentence("another package is there now"), where=str(places[number])
-                )
+                raise PackageError(sentence("another package is there now"), where=str(places[number]))
             entered += register.add_photos(number, reuse.hash_contents(contents).photos)
         except PackageError as error:
             problems.append(f"package {number}: {error.sentence()}")

@@ -19,7 +19,7 @@ from evidence_app.job.summary.model import StepRecord, StopRecord, Summary
 from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.signing_key import SigningKey
-from evidence_app.package.verify.case import Asked, Case, Unavailable
+from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import FAILS, VerifyResult
 from evidence_app.package.zip.archive import open_archive, read_all
@@ -99,16 +99,6 @@ def open_review(
 def photo_of(review: Review, path: str) -> bytes:
     """A photo's bytes, for showing it. Raises PackageError, KeyError."""
     return read_all(open_archive(review.package), path, 2**28)
-
-
-def note_of(review: Review, sha256: str) -> bytes:
-    """A spoken note's recording, for playing it. Raises PackageError when it is not there."""
-    try:
-        return Case(open_archive(review.package), Asked()).load_original(sha256)
-    except Unavailable as error:
-        raise PackageError(
-            str(error), where=str(review.package), remedy=sentence("see what verify says of it")
-        ) from error
 
 
 def sign_review(
@@ -300,9 +290,7 @@ def _sides(
         )
 
 
-def _reference(
-    step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]
-) -> PhotoRecord | None:
+def _reference(step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]) -> PhotoRecord | None:
     """The photo that the measurement of this one is held against: the last counting take of it."""
     named = next(
         (

@@ -167,10 +167,7 @@ def _second(database: Database) -> None:
 def _third(database: Database) -> None:
     """Version 3: the hash of each photo's middle, NULL where there is too little in it."""
     database["middles"].create(
-        {"photo": int, "pdq": bytes},
-        pk="photo",
-        foreign_keys=[("photo", "photos", "id")],
-        strict=True,
+        {"photo": int, "pdq": bytes}, pk="photo", foreign_keys=[("photo", "photos", "id")], strict=True
     )
     _guard(database, "middles")
 

@@ -18,13 +18,7 @@ from evidence_app.desk.wanted import Wanted, text_match
 from evidence_app.errors import RegisterError
 from evidence_app.sentence import sentence
 
-FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, ALL = (
-    "fails",
-    "shown-before",
-    "stops",
-    "undecided",
-    "all",
-)
+FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, ALL = ("fails", "shown-before", "stops", "undecided", "all")
 WAITING = (FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, ALL)
 
 # Why a package fails, in the few classes that lead to different actions; by check. The first
@@ -124,9 +118,7 @@ class Worklist:
                 else self._rows.execute(f"SELECT count(*) FROM work{clause}", values).fetchone()[0]
             )
             start = max(0, min(start, total - 1))
-            query = (
-                f"SELECT * FROM work{clause} ORDER BY {sort} {order}, id {order} LIMIT ? OFFSET ?"
-            )
+            query = f"SELECT * FROM work{clause} ORDER BY {sort} {order}, id {order} LIMIT ? OFFSET ?"
             found = self._rows.execute(query, [*values, -1 if length is None else length, start])
             return WorklistPage([dict(row) for row in found], total, start, counts)
 
@@ -258,9 +250,7 @@ class Worklist:
         for _, package, kind, decision in self._new(database, "events", "package, kind, decision"):
             if kind in ("decided", "countersigned"):
                 column = "decision" if kind == "decided" else "review"
-                self._rows.execute(
-                    f"UPDATE work SET {column} = ? WHERE id = ?", [decision, package]
-                )
+                self._rows.execute(f"UPDATE work SET {column} = ? WHERE id = ?", [decision, package])
 
     def _add_reused(self, database: sqlite3.Connection) -> None:
         query = (

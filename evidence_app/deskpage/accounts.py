@@ -58,9 +58,6 @@ class Accounts:
                 remedy=sentence("put the file right or move it away, then add the accounts again"),
             ) from error
 
-    def role_of(self, name: str) -> str | None:
-        return next((each.role for each in self.all() if each.name == name), None)
-
     def put(self, name: str, role: str, password: str) -> None:
         """Add an account, or give the one of this name another role and password."""
         name = name.strip()

@@ -295,9 +295,7 @@ def exported(request: Request, place: DeskPlace) -> Response:
 def _download(data: bytes, kind: str, name: str) -> Response:
     ascii_name = name.encode("ascii", "replace").decode().replace('"', "-")
     return Response(
-        data,
-        media_type=kind,
-        headers={"Content-Disposition": f'attachment; filename="{ascii_name}"'},
+        data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{ascii_name}"'}
     )
 
 
@@ -445,14 +443,7 @@ def settings(request: Request, place: DeskPlace) -> Response:
 def set_settings(request: Request, place: DeskPlace, form: FormData) -> Response:
     if place.team:
         return _refused(request)
-    names = (
-        "clerk",
-        "supervisor",
-        "supervisor_key",
-        "key_list",
-        "time_authority",
-        "watched_folder",
-    )
+    names = ("clerk", "supervisor", "supervisor_key", "key_list", "time_authority", "watched_folder")
     place.change(**{name: str(form.get(name, "")).strip()[:1000] for name in names})
     place.key_list()  # a list that cannot be believed is said at once
     return RedirectResponse("/settings", 303)

@@ -14,11 +14,7 @@ from evidence_app.language import mark, say, say_many
 from evidence_app.package.report.words import bare, when
 from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
 
-OUTCOMES = {
-    "completed": mark("completed"),
-    "stopped": mark("stopped"),
-    "abandoned": mark("abandoned"),
-}
+OUTCOMES = {"completed": mark("completed"), "stopped": mark("stopped"), "abandoned": mark("abandoned")}
 DECISIONS = {
     ACCEPTED: mark("accepted"),
     RETURNED: mark("returned"),
@@ -36,11 +32,7 @@ _OWED = {
     "spoken-reason": mark("spoken reason"),
     "name": mark("name"),
 }
-_FINDINGS = {
-    "clear": mark("clear"),
-    "not-clear": mark("not clear"),
-    "cannot-tell": mark("cannot tell"),
-}
+_FINDINGS = {"clear": mark("clear"), "not-clear": mark("not clear"), "cannot-tell": mark("cannot tell")}
 SIGNED = {
     "agree": mark("agreed"),
     "ask-for-more": mark("asked for more"),
@@ -153,15 +145,11 @@ def shown_of(summary: Summary) -> OwedShown:
     answered = sum(owed.state in ("shown", "kept") for _, owed in every)
     return OwedShown(
         outcome=say(summary.outcome.sentence),
-        head=say(
-            "{shown} of {owed} things that were owed are shown.", shown=answered, owed=len(every)
-        ),
+        head=say("{shown} of {owed} things that were owed are shown.", shown=answered, owed=len(every)),
         missing=tuple(
             _owed(lack.step_title, lack.kind, lack.name) for lack in summary.owed_but_missing
         ),
-        kept=tuple(
-            _owed(title, owed.kind, owed.name) for title, owed in every if owed.state == "kept"
-        ),
+        kept=tuple(_owed(title, owed.kind, owed.name) for title, owed in every if owed.state == "kept"),
         clocks=tuple(f"{say(note.sentence)} ({when(note.wall)})" for note in summary.clock_notes),
     )
 
@@ -275,8 +263,7 @@ def _happened(event: dict[str, Any]) -> str:
             "decided: {what}", what=say(DECISIONS.get(event["decision"], event["decision"] or "–"))
         ),
         "countersigned": say(
-            "countersigned: {what}",
-            what=say(SIGNED.get(event["decision"], event["decision"] or "–")),
+            "countersigned: {what}", what=say(SIGNED.get(event["decision"], event["decision"] or "–"))
         ),
     }.get(event["kind"], event["kind"])
     reason = f" – {event['reason']}" if event["reason"] else ""

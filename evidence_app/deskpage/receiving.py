@@ -13,14 +13,7 @@ from msgspec import Struct
 
 from evidence_app.desk import search
 from evidence_app.desk.contents import read_contents
-from evidence_app.desk.intake import (
-    Desk,
-    Intake,
-    Taken,
-    foreign_below,
-    not_received,
-    packages_below,
-)
+from evidence_app.desk.intake import Desk, Intake, Taken, foreign_below, not_received, packages_below
 from evidence_app.desk.register import Register
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say

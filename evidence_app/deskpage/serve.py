@@ -46,11 +46,7 @@ def serve_here(
 
 
 def serve_team(
-    place: DeskPlace,
-    address: str,
-    certificate: Path,
-    key: Path,
-    told: Callable[[str], None] = print,
+    place: DeskPlace, address: str, certificate: Path, key: Path, told: Callable[[str], None] = print
 ) -> None:
     """Serve to named accounts over TLS at ``address`` (``host:port``) until it is ended.
 
@@ -82,10 +78,7 @@ def serve_team(
 
 
 def _run(
-    guarded: Guard,
-    listening: socket.socket,
-    certificate: Path | None = None,
-    key: Path | None = None,
+    guarded: Guard, listening: socket.socket, certificate: Path | None = None, key: Path | None = None
 ) -> None:
     # No access log: the first address holds the token.
     config = uvicorn.Config(

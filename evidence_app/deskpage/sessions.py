@@ -28,10 +28,7 @@ class Sessions:
     """``idle_s`` and ``longest_s`` None: until the desk is closed."""
 
     def __init__(
-        self,
-        idle_s: float | None,
-        longest_s: float | None,
-        now: Callable[[], float] = time.monotonic,
+        self, idle_s: float | None, longest_s: float | None, now: Callable[[], float] = time.monotonic
     ) -> None:
         self._idle_s, self._longest_s, self._now = idle_s, longest_s, now
         self._lock = Lock()

@@ -163,12 +163,8 @@ def _picture(side: Side) -> StopPicture:
         (say_many("Earlier photo", "Earlier photo {count}", number), path)
         for number, path in enumerate(side.earlier, start=1)
     ]
-    title = (
-        bare(photo.framing) if photo.framing else (photo.wanted or say("A photo added as a note"))
-    )
-    reason = (
-        say("Kept with a reason: {reason}", reason=photo.kept_reason) if photo.kept_reason else ""
-    )
+    title = bare(photo.framing) if photo.framing else (photo.wanted or say("A photo added as a note"))
+    reason = say("Kept with a reason: {reason}", reason=photo.kept_reason) if photo.kept_reason else ""
     words = say("Entry {number}, {when}", number=photo.sequence, when=when(photo.wall))
     return StopPicture(side.path, title, f"{words}. {reason}".strip(), tuple(beside))
 

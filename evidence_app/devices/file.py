@@ -100,9 +100,7 @@ def read_photo(path: Path) -> bytes:
 
 def modified(path: Path) -> str:
     """When the file was last written, by its file system, RFC 3339."""
-    return (
-        datetime.fromtimestamp(path.stat().st_mtime).astimezone().isoformat(timespec="milliseconds")
-    )
+    return datetime.fromtimestamp(path.stat().st_mtime).astimezone().isoformat(timespec="milliseconds")
 
 
 def readable_name(path: Path) -> str:

@@ -175,9 +175,7 @@ class FolderCamera:
             elif candidate.mark != mark:
                 candidate.mark, candidate.unchanged = mark, 0
                 if candidate.lay_there:
-                    self._notice(
-                        name, "was already being written when watching began; it is not taken"
-                    )
+                    self._notice(name, "was already being written when watching began; it is not taken")
             elif len(self._ready) < _MOST_READY:
                 candidate.unchanged += 1
                 if candidate.unchanged % _LOOKS_UNTIL_READ_AGAIN == _LOOKS_UNTIL_READ and (

@@ -108,11 +108,7 @@ class PortAudioMicrophone:
                     self._overflows += 1
 
             stream = sounddevice.InputStream(
-                samplerate=rate,
-                channels=channels,
-                device=self._device,
-                dtype="int16",
-                callback=keep,
+                samplerate=rate, channels=channels, device=self._device, dtype="int16", callback=keep
             )
             stream.start()
         except (sounddevice.PortAudioError, ValueError) as error:
@@ -176,9 +172,7 @@ def microphones() -> list[str]:
     sounddevice = load_portaudio()
     try:
         return [
-            device["name"]
-            for device in sounddevice.query_devices()
-            if device["max_input_channels"] > 0
+            device["name"] for device in sounddevice.query_devices() if device["max_input_channels"] > 0
         ]
     except sounddevice.PortAudioError as error:
         raise open_error(error, "microphone") from error

@@ -13,9 +13,7 @@ class ToMono16k:
 
     def __init__(self, rate: float, channels: int) -> None:
         self._channels = channels
-        self._resampler = (
-            None if rate == RATE else soxr.ResampleStream(rate, RATE, 1, dtype="float32")
-        )
+        self._resampler = None if rate == RATE else soxr.ResampleStream(rate, RATE, 1, dtype="float32")
 
     def feed(self, block: np.ndarray, last: bool = False) -> np.ndarray:
         """``block``: int16, or floats on the same scale, of shape (n, channels); answers

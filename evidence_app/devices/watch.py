@@ -65,9 +65,7 @@ class Presence:
         self._lock = threading.Lock()
         self._listeners: list[Listener] = []
         self._lost_at: float | None = None
-        self._status = DeviceStatus(
-            False, sentence("{name} is not started.", name=name), _wall_now()
-        )
+        self._status = DeviceStatus(False, sentence("{name} is not started.", name=name), _wall_now())
 
     def status(self) -> DeviceStatus:
         return self._status
@@ -164,9 +162,7 @@ class Watch:
             except Exception as error:
                 # The capture must go on whatever a driver's binding throws at it.
                 _log.exception("%s failed", self._name)
-                self._presence.gone(
-                    sentence("{name} failed: {error}.", name=self._name, error=error)
-                )
+                self._presence.gone(sentence("{name} failed: {error}.", name=self._name, error=error))
             else:
                 break  # the work is done: a file that was played to its end
             self.nap(self._pause_s)

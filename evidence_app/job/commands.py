@@ -13,13 +13,7 @@ from typing import Any
 from msgspec import Struct
 
 from evidence_app.devices.watch import DeviceLost, DeviceReturned
-from evidence_app.job.vocabulary import (
-    DeviceKind,
-    EnteredBy,
-    FindingWord,
-    ItemList,
-    Purpose,
-)
+from evidence_app.job.vocabulary import DeviceKind, EnteredBy, FindingWord, ItemList, Purpose
 
 
 class Command(Struct, frozen=True):

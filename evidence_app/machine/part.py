@@ -28,9 +28,7 @@ class MachinePart(Struct, frozen=True):
         return " ".join(_whole(say(each)) for each in (self.told, self.remedy) if each)
 
 
-def tried(
-    name: Sentence, look: Callable[[], MachinePart], otherwise: State = "fails"
-) -> MachinePart:
+def tried(name: Sentence, look: Callable[[], MachinePart], otherwise: State = "fails") -> MachinePart:
     """What ``look`` finds; the error that it meets as a MachinePart in the state ``otherwise``."""
     try:
         return look()

@@ -98,9 +98,7 @@ def _sound(spec: str) -> MachinePart:
         raise DeviceError(status.message)  # a whole sentence, with its device and remedy
     level = meter.level()
     if level.sentence:
-        return MachinePart(
-            MICROPHONE, "limited", verbatim(status.message), verbatim(level.sentence)
-        )
+        return MachinePart(MICROPHONE, "limited", verbatim(status.message), verbatim(level.sentence))
     return MachinePart(
         MICROPHONE,
         "works",
@@ -147,8 +145,7 @@ def _spoken(language: str) -> MachinePart:
 def _model() -> MachinePart:
     if importlib.util.find_spec("onnxruntime") is None:
         raise VoiceError(
-            sentence("the library that runs the speech model is not installed"),
-            remedy=VOICE_REMEDY,
+            sentence("the library that runs the speech model is not installed"), remedy=VOICE_REMEDY
         )
     from evidence_app.voice.understanding.speech_model import FILES, SpeechModel, installed_folder
 

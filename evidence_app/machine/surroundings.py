@@ -66,9 +66,7 @@ def _screen() -> MachinePart:
             sentence("there is no screen here"),
             remedy=sentence("start this on the tablet itself; the commands work without a screen"),
         )
-    return MachinePart(
-        SCREEN, "works", sentence("{name} can be drawn on.", name=shown or sys.platform)
-    )
+    return MachinePart(SCREEN, "works", sentence("{name} can be drawn on.", name=shown or sys.platform))
 
 
 def _printer() -> MachinePart:

@@ -166,9 +166,7 @@ def _write_payload(
             fingerprint=layout.fingerprint(record.head, key.sha256),
             head=record.head,
             device_key_sha256=key.sha256,
-            embedded=Embedded(
-                lambda sha256: record.path_of(sha256).read_bytes(), kept=record.derived
-            ),
+            embedded=Embedded(lambda sha256: record.path_of(sha256).read_bytes(), kept=record.derived),
             path_in_package={place.sha256: place.path for place in places}.__getitem__,
             progress=work.looked_at,
         ),

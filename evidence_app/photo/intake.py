@@ -200,15 +200,11 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
             raise _truncated(where)
         if marker in _FRAMES:
             if length < 8:
-                raise PhotoError(
-                    sentence("the JPEG header is damaged"), where=where, remedy=_RESEND
-                )
+                raise PhotoError(sentence("the JPEG header is damaged"), where=where, remedy=_RESEND)
             frame = _Frame(marker, *struct.unpack_from(">BHHB", data, position + 4))
         if marker == _SOS:
             if frame is None:
-                raise PhotoError(
-                    sentence("the JPEG header is damaged"), where=where, remedy=_RESEND
-                )
+                raise PhotoError(sentence("the JPEG header is damaged"), where=where, remedy=_RESEND)
             return frame, end
         position = end
 

@@ -47,14 +47,10 @@ def worded(said: Sentence) -> dict[str, Any]:
     return {"sentence": str(said), "wording": to_fields(said)}
 
 
-def judged(
-    size: Sentence, asked: Measurement, verdict: Conformity, otherwise: Sentence
-) -> Sentence:
+def judged(size: Sentence, asked: Measurement, verdict: Conformity, otherwise: Sentence) -> Sentence:
     """``size`` in words, then whether it keeps its limits, as far as the uncertainty allows to
     tell; ``otherwise`` says what to do where it does not."""
-    limits = " … ".join(
-        f"{limit:g}" for limit in (asked.at_least, asked.at_most) if limit is not None
-    )
+    limits = " … ".join(f"{limit:g}" for limit in (asked.at_least, asked.at_most) if limit is not None)
     if not limits:
         return joined(" ", [size, sentence("No limit is given.")])
     if asked.at_least is None:
@@ -83,8 +79,7 @@ _LOWER = {
         "Within the limit of at least {least} mm, uncertainty included.", least=least
     ),
     Conformity.OUTSIDE: lambda least: sentence(
-        "Under the limit of at least {least} mm, even with the uncertainty allowed for.",
-        least=least,
+        "Under the limit of at least {least} mm, even with the uncertainty allowed for.", least=least
     ),
     Conformity.INCONCLUSIVE: lambda least: sentence(
         "Inconclusive: the limit of at least {least} mm lies inside the measurement uncertainty.",
@@ -99,8 +94,7 @@ _BOTH = {
         "Outside the limits of {limits} mm, even with the uncertainty allowed for.", limits=limits
     ),
     Conformity.INCONCLUSIVE: lambda limits: sentence(
-        "Inconclusive: a limit of {limits} mm lies inside the measurement uncertainty.",
-        limits=limits,
+        "Inconclusive: a limit of {limits} mm lies inside the measurement uncertainty.", limits=limits
     ),
 }
 
@@ -111,10 +105,7 @@ def require_unit(asked: Measurement, unit: str, what: str) -> None:
         raise CannotMeasure(
             "unit",
             sentence(
-                "{named} is measured in {unit}, not in {unit2}",
-                named=what,
-                unit=unit,
-                unit2=asked.unit,
+                "{named} is measured in {unit}, not in {unit2}", named=what, unit=unit, unit2=asked.unit
             ),
             sentence("give the limits in {unit} in the step list", unit=unit),
         )

@@ -139,13 +139,9 @@ def _effects(values: np.ndarray) -> tuple[Effect, Effect, Effect, Effect]:
             name, squares, degrees, mean, f, float(special.fdtrc(degrees, against.degrees, f))
         )
 
-    error = line(
-        "repeatability", float(np.square(values - cell[:, :, None]).sum()), p * o * (r - 1)
-    )
+    error = line("repeatability", float(np.square(values - cell[:, :, None]).sum()), p * o * (r - 1))
     interaction = line("interaction", r * float(np.square(both).sum()), (p - 1) * (o - 1), error)
-    operators = line(
-        "operators", p * r * float(np.square(operator - grand).sum()), o - 1, interaction
-    )
+    operators = line("operators", p * r * float(np.square(operator - grand).sum()), o - 1, interaction)
     parts = line("parts", o * r * float(np.square(part - grand).sum()), p - 1, interaction)
     return parts, operators, interaction, error
 
@@ -158,9 +154,7 @@ def _variances(
     parts, operators, interaction, error = effects
     within, between = error.mean, interaction.mean
     if pooled:
-        within = between = (error.squares + interaction.squares) / (
-            error.degrees + interaction.degrees
-        )
+        within = between = (error.squares + interaction.squares) / (error.degrees + interaction.degrees)
     of_operators = max(0.0, (operators.mean - between) / (p * r))
     of_interaction = max(0.0, (between - within) / r)
     of_parts = max(0.0, (parts.mean - between) / (o * r))
@@ -218,9 +212,7 @@ def _rows(data: bytes, where: str):
             raise EvidenceError(
                 sentence("the heading does not name each of part, operator, trial, value once"),
                 where=f"{where}, line 1",
-                remedy=sentence(
-                    "begin the file with: part,operator,trial,value (separated by commas)"
-                ),
+                remedy=sentence("begin the file with: part,operator,trial,value (separated by commas)"),
             )
         for row in reader:
             if not any(field.strip() for field in row):

@@ -122,8 +122,7 @@ class PracticeCamera:
         while not watch.ending:
             if self._unplugged:
                 raise DeviceError(
-                    sentence("the practice camera was unplugged"),
-                    remedy=sentence("plug it in again"),
+                    sentence("the practice camera was unplugged"), remedy=sentence("plug it in again")
                 )
             self._draw_still()
             watch.arrived(sentence("{NAME} is ready.", NAME=NAME))

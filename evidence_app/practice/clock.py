@@ -60,9 +60,7 @@ class PracticeClock:
             self._wall += timedelta(microseconds=round(away_s * 1_000_000))
 
     def _boot(self) -> str:
-        return (
-            f"{self._first_boot}-restart-{self._restarts}" if self._restarts else self._first_boot
-        )
+        return f"{self._first_boot}-restart-{self._restarts}" if self._restarts else self._first_boot
 
 
 def _parse(rfc3339: str) -> datetime:

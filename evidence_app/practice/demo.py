@@ -135,9 +135,7 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
     for _ in range(_MOST_RESTARTS):
         # A file, not a pipe: nobody reads the complaints while the lines come.
         with tempfile.TemporaryFile("w+") as complaints:
-            process = subprocess.Popen(
-                command, stdout=subprocess.PIPE, stderr=complaints, text=True
-            )
+            process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=complaints, text=True)
             for line in process.stdout:
                 text = line.rstrip("\n")
                 tell(name, text.removeprefix(NOTABLE), text.startswith(NOTABLE))
@@ -156,13 +154,7 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
 
 
 def _seal_and_check(
-    name: str,
-    session: Session,
-    job: Path,
-    key: SigningKey,
-    key_list: KeyList,
-    folder: Path,
-    tell: Tell,
+    name: str, session: Session, job: Path, key: SigningKey, key_list: KeyList, folder: Path, tell: Tell
 ) -> Played:
     with Record.open(job, PracticeClock(session.begins)) as record:
         step_list, _ = standing(record)

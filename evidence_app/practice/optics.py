@@ -193,8 +193,7 @@ def streak(length: float, angle_deg: float) -> np.ndarray:
     cosine, sine = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
     return _kernel(
         length + 1,
-        lambda x, y: (abs(x * cosine + y * sine) <= length / 2)
-        & (abs(y * cosine - x * sine) <= 0.25),
+        lambda x, y: (abs(x * cosine + y * sine) <= length / 2) & (abs(y * cosine - x * sine) <= 0.25),
     )
 
 

@@ -62,9 +62,7 @@ def _begin(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClo
         clock,
         _measure(session),
     )
-    tell(
-        f"{NOTABLE}job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}"
-    )
+    tell(f"{NOTABLE}job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}")
     return job, clock
 
 

@@ -149,9 +149,7 @@ class PracticeTechnician:
         elif owed.kind == "reading":
             self._read(owed, visit)
         elif (
-            owed.photo is not None
-            and owed.id in visit.keep
-            and self._no_more_takes(owed, visit, since)
+            owed.photo is not None and owed.id in visit.keep and self._no_more_takes(owed, visit, since)
         ):
             self._job.do(c.KeepPhoto(owed.photo, visit.keep[owed.id]))
             self._tell(f'{NOTABLE}photo kept all the same: "{visit.keep[owed.id]}"')
@@ -235,8 +233,7 @@ class PracticeTechnician:
         scene = scenes[min(taken, len(scenes) - 1)]
         # Each take is a different picture even of the same scene.
         shot = self._eyes(
-            f"{scene}{'&' if '?' in scene else '?'}take={len(self._events())}",
-            self._clock.now().wall,
+            f"{scene}{'&' if '?' in scene else '?'}take={len(self._events())}", self._clock.now().wall
         )
         events = self._job.do(c.TakePhoto(shot.data, owed.id, purpose, shot.source))
         judged = next(e for e in events if e.kind == "photo-judged")

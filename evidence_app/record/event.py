@@ -139,9 +139,7 @@ def from_line(line: bytes, where: str = "journal line") -> Event:
     )
     if not framed:
         raise RecordError(
-            sentence(
-                'this is not a journal line of the form {"event":…,"hash":"…"} with its newline'
-            ),
+            sentence('this is not a journal line of the form {"event":…,"hash":"…"} with its newline'),
             where=where,
         )
     stated = line[-_TAIL_LENGTH + len(_LINE_MIDDLE) : -len(_LINE_END)]
@@ -154,21 +152,16 @@ def read_canonical(canonical_bytes: bytes, hash_hex: str, where: str) -> Event:
     """The event whose canonical bytes and hash these are; RecordError when they are not one."""
     fields = _loads(canonical_bytes, where)
     if not isinstance(fields, dict) or "hash" in fields:
-        raise RecordError(
-            sentence("the event is not a JSON object of the journal's form"), where=where
-        )
+        raise RecordError(sentence("the event is not a JSON object of the journal's form"), where=where)
     try:
         event = msgspec.convert({**fields, "hash": hash_hex}, Event)
         times.parse(event.wall)
     except (msgspec.ValidationError, ValueError) as error:
         raise RecordError(
-            sentence("the event does not have the journal's form: {error}", error=error),
-            where=where,
+            sentence("the event does not have the journal's form: {error}", error=error), where=where
         ) from error
     if _dumps(fields, where) != canonical_bytes:
-        raise RecordError(
-            sentence("the event's bytes are not canonical JSON (RFC 8785)"), where=where
-        )
+        raise RecordError(sentence("the event's bytes are not canonical JSON (RFC 8785)"), where=where)
     return event
 
 
@@ -227,8 +220,7 @@ def _dumps(fields: dict[str, Any], where: str) -> bytes:
         return rfc8785.dumps(fields)
     except (rfc8785.CanonicalizationError, RecursionError) as error:
         raise RecordError(
-            sentence("the event cannot be written as canonical JSON: {error}", error=error),
-            where=where,
+            sentence("the event cannot be written as canonical JSON: {error}", error=error), where=where
         ) from error
 
 

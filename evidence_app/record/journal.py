@@ -163,8 +163,7 @@ def _sqlite_trouble(path: Path) -> Iterator[None]:
         code = getattr(error, "sqlite_errorcode", None) or 0
         primary = code & 0xFF
         full = primary == sqlite3.SQLITE_FULL or (
-            primary == sqlite3.SQLITE_IOERR
-            and shutil.disk_usage(path.parent).free < _NO_SPACE_BYTES
+            primary == sqlite3.SQLITE_IOERR and shutil.disk_usage(path.parent).free < _NO_SPACE_BYTES
         )
         if full:
             raise storage_full(path) from error
@@ -172,9 +171,7 @@ def _sqlite_trouble(path: Path) -> Iterator[None]:
             raise RecordError(
                 sentence("the app may not write the journal ({error})", error=error),
                 where=str(path),
-                remedy=sentence(
-                    "give this user write permission, or open the job for reading only"
-                ),
+                remedy=sentence("give this user write permission, or open the job for reading only"),
             ) from error
         raise RecordError(
             sentence(

@@ -206,10 +206,7 @@ class Record:
         return self
 
     def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
 
@@ -225,9 +222,7 @@ class Record:
     def _writable(self) -> None:
         if self._closed:
             raise RecordError(
-                sentence("the job was closed"),
-                where=str(self.folder),
-                remedy=sentence("open it again"),
+                sentence("the job was closed"), where=str(self.folder), remedy=sentence("open it again")
             )
         if self._journal is None:
             raise RecordError(

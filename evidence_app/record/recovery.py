@@ -64,8 +64,7 @@ def named_originals(events: Iterable[Event]) -> dict[str, Named]:
         for found in _references(event.body):
             media_type = str(found.get("media_type", "application/octet-stream"))
             named.setdefault(
-                found["sha256"],
-                Named(found["sha256"], found["bytes"], event.sequence, media_type),
+                found["sha256"], Named(found["sha256"], found["bytes"], event.sequence, media_type)
             )
     return named
 

@@ -104,9 +104,7 @@ def _known_references(step_list: StepList) -> Iterator[Defect]:
         yield from _known((*path, "redo-from"), rule.redo_from, "step", steps)
         yield from _known((*path, "then-stop"), rule.then_stop, "stop rule", stop_rules)
         yield from _known((*path, "stop"), rule.stop, "stop rule", stop_rules)
-    yield from _known(
-        ("stop-by-technician",), step_list.stop_by_technician, "stop rule", stop_rules
-    )
+    yield from _known(("stop-by-technician",), step_list.stop_by_technician, "stop rule", stop_rules)
     for index, stop_rule in enumerate(step_list.stop_rules):
         yield from _once(("stop-rules", index, "names"), stop_rule.names, "role")
 
@@ -184,8 +182,7 @@ def _ways(step_list: StepList) -> Iterator[Defect]:
             if after is None:
                 yield Defect(
                     ("steps", here, "checkpoint", "finding"),
-                    f'no finding of the last step "{step.id}"{of} goes on, '
-                    "so no job can be completed",
+                    f'no finding of the last step "{step.id}"{of} goes on, so no job can be completed',
                     "Let one of its findings lead to go-on = true",
                 )
             else:

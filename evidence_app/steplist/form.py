@@ -79,17 +79,11 @@ def _walk_table(value: Any, kind: inspect.StructType, path: Path) -> Iterator[De
 
 def _walk_array(value: Any, kind: inspect.VarTupleType, path: Path) -> Iterator[Defect]:
     if not isinstance(value, list):
-        yield Defect(
-            path,
-            f"expected an array, found {_found(value)}",
-            f"Write {_example(path, kind)}",
-        )
+        yield Defect(path, f"expected an array, found {_found(value)}", f"Write {_example(path, kind)}")
         return
     if kind.min_length and len(value) < kind.min_length:
         yield Defect(
-            path,
-            f"expected at least {kind.min_length} here, found none",
-            f"Add {_example(path, kind)}",
+            path, f"expected at least {kind.min_length} here, found none", f"Add {_example(path, kind)}"
         )
     for index, inner in enumerate(value):
         yield from _walk(inner, kind.item_type, (*path, index))
@@ -107,9 +101,7 @@ def _walk_text(value: Any, kind: inspect.StrType, path: Path, description: str) 
         )
     elif kind.pattern is not None and not re.search(kind.pattern, value):
         yield Defect(
-            path,
-            f"expected {expected}, found {_found(value)}",
-            f"Write {_name(path)} as {expected}",
+            path, f"expected {expected}, found {_found(value)}", f"Write {_name(path)} as {expected}"
         )
     elif control := _CONTROL.search(value):
         yield Defect(
@@ -119,9 +111,7 @@ def _walk_text(value: Any, kind: inspect.StrType, path: Path, description: str) 
         )
 
 
-def _walk_number(
-    value: Any, kind: inspect.IntType | inspect.FloatType, path: Path
-) -> Iterator[Defect]:
+def _walk_number(value: Any, kind: inspect.IntType | inspect.FloatType, path: Path) -> Iterator[Defect]:
     whole = isinstance(kind, inspect.IntType)
     expected = "a whole number" if whole else "a number"
     bounds = [
@@ -167,9 +157,7 @@ def _unwrap(kind: inspect.Type) -> tuple[inspect.Type, str]:
 
 def _mismatch(path: Path, expected: str, value: Any, example: str) -> Defect:
     return Defect(
-        path,
-        f"expected {expected}, found {_found(value)}",
-        f"Write it as {_name(path)} = {example}",
+        path, f"expected {expected}, found {_found(value)}", f"Write it as {_name(path)} = {example}"
     )
 
 
@@ -203,9 +191,7 @@ def _example(path: Path, kind: inspect.Type) -> str:
 
 def _nearest(key: str, known: list[str]) -> str:
     close = difflib.get_close_matches(key.replace("_", "-").lower(), known, n=1)
-    return (
-        f'Perhaps "{close[0]}" is meant' if close else f"Remove it; known here: {', '.join(known)}"
-    )
+    return f'Perhaps "{close[0]}" is meant' if close else f"Remove it; known here: {', '.join(known)}"
 
 
 def _quoted(words: list[str]) -> str:

@@ -26,12 +26,10 @@ Identifier = Annotated[
     ),
 ]
 Sentence = Annotated[
-    str,
-    Meta(pattern=r"\S", max_length=2000, description="plain text that is not blank"),
+    str, Meta(pattern=r"\S", max_length=2000, description="plain text that is not blank")
 ]
 Unit = Annotated[
-    str,
-    Meta(pattern=r"^\S( ?\S)*" + _END, max_length=16, description="a unit, for instance mm"),
+    str, Meta(pattern=r"^\S( ?\S)*" + _END, max_length=16, description="a unit, for instance mm")
 ]
 
 

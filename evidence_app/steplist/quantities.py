@@ -18,11 +18,7 @@ from evidence_app.steplist.model import (
 from evidence_app.steplist.variants import variants_lacking
 from evidence_app.steplist.walks import all_readings, checkpoint_photos, photos_of, stop_photos
 
-UNIT_OF = {
-    MeasurementKind.GAP: "mm",
-    MeasurementKind.MESH: "mm",
-    MeasurementKind.RESIDUE: "mm2",
-}
+UNIT_OF = {MeasurementKind.GAP: "mm", MeasurementKind.MESH: "mm", MeasurementKind.RESIDUE: "mm2"}
 
 
 def quantity_defects(step_list: StepList) -> Iterator[Defect]:

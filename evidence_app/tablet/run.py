@@ -36,11 +36,5 @@ def run(
     )
     from evidence_app.tablet.app import TabletApp
 
-    app = TabletApp(
-        settings,
-        problem,
-        camera=camera,
-        microphone=microphone,
-        screenshots=screenshots,
-    )
+    app = TabletApp(settings, problem, camera=camera, microphone=microphone, screenshots=screenshots)
     app.run()

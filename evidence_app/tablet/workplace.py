@@ -223,9 +223,7 @@ class Workplace:
         battery = getattr(psutil, "sensors_battery", lambda: None)()
         found = {
             "disk": n.disk_notice(free, self._photos_ahead()),
-            "battery": n.battery_notice(battery.percent, battery.power_plugged)
-            if battery
-            else None,
+            "battery": n.battery_notice(battery.percent, battery.power_plugged) if battery else None,
         }
         for key, notice in found.items():
             self.set_notice(key, notice)

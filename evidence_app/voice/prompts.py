@@ -161,10 +161,7 @@ class Prompter:
                 if hushed != self._hushed:
                     return
                 self._process = subprocess.Popen(
-                    command,
-                    stdin=subprocess.PIPE,
-                    stdout=subprocess.DEVNULL,
-                    stderr=subprocess.DEVNULL,
+                    command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
                 )
             try:
                 self._process.communicate(text.encode(), timeout=_LONGEST_S)

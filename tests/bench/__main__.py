@@ -14,9 +14,7 @@ from pathlib import Path
 
 def main(argv: list[str]) -> int:
     names = sorted(
-        m.name
-        for m in pkgutil.iter_modules([str(Path(__file__).parent)])
-        if not m.name.startswith("_")
+        m.name for m in pkgutil.iter_modules([str(Path(__file__).parent)]) if not m.name.startswith("_")
     )
     if not argv or argv[0] not in names:
         print("benchmarks:", ", ".join(names))

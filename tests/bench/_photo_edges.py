@@ -71,9 +71,7 @@ def edge_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
             if errors:
                 tail = float(np.quantile(np.abs(errors), 0.95))
                 found = f"mean error {np.mean(errors):+.4f}, 95 % {tail:.4f} mm, U holds {covered}"
-            print(
-                f"  {name:<17} answered {len(errors)} of {photos}  {found}  {reasons}", flush=True
-            )
+            print(f"  {name:<17} answered {len(errors)} of {photos}  {found}  {reasons}", flush=True)
 
 
 def tuning_rows(photos: int, first: int) -> None:

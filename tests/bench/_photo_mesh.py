@@ -44,9 +44,7 @@ def mesh_rows(photos: int, first: int) -> None:
             if trials[-1].reason:
                 print(f"  seed {seed} refused: {trials[-1].reason}", flush=True)
     for said, trials in (("unknown", unknown), (f"known to {USUAL_RECESS_TOLERANCE:g} mm", known)):
-        print(
-            f"\nMesh, 12 megapixels, {photos} photos, recess {said}; errors and U in mm and degrees"
-        )
+        print(f"\nMesh, 12 megapixels, {photos} photos, recess {said}; errors and U in mm and degrees")
         _table(trials)
 
 
@@ -59,15 +57,12 @@ def _table(trials: list[Trial]) -> None:
     refused = Counter(trial.reason for trial in trials if trial.reason)
     print("refused: " + (", ".join(f"{n} {reason}" for reason, n in refused.items()) or "none"))
     if answered:
-        print(
-            f"{'':12}{'mean |e|':>10}{'95 % |e|':>10}{'target':>8}{'U covers':>12}{'median U':>10}"
-        )
+        print(f"{'':12}{'mean |e|':>10}{'95 % |e|':>10}{'target':>8}{'U covers':>12}{'median U':>10}")
         for name in (*TARGETS, *_CLEARANCES):
             _row(name, answered)
     seconds = [trial.seconds for trial in trials]
     print(
-        f"processor time of a photo: median {np.median(seconds):.2f} s, longest "
-        f"{max(seconds):.2f} s",
+        f"processor time of a photo: median {np.median(seconds):.2f} s, longest {max(seconds):.2f} s",
         flush=True,
     )
 

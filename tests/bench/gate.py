@@ -222,9 +222,7 @@ def _real() -> Iterator[tuple[str, np.ndarray]]:
         "china.jpg",
         "flower.jpg",
     ):
-        picture = (
-            load_sample_image(name) if name.endswith(".jpg") else getattr(skimage.data, name)()
-        )
+        picture = load_sample_image(name) if name.endswith(".jpg") else getattr(skimage.data, name)()
         picture = picture[0] if isinstance(picture, tuple) else picture
         if picture.ndim == 2:
             picture = cv2.cvtColor(picture, cv2.COLOR_GRAY2RGB)

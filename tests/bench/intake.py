@@ -76,8 +76,7 @@ def report(times: list[tuple[float, float]]) -> None:
         wall, worked = (statistics.median(column) * 1e3 for column in zip(*chosen, strict=True))
         print(f"{name:<16}{wall:>8.1f}{worked:>9.1f}")
     ratios = [
-        statistics.median(t[i] for t in times[-part:])
-        / statistics.median(t[i] for t in times[:part])
+        statistics.median(t[i] for t in times[-part:]) / statistics.median(t[i] for t in times[:part])
         for i in (0, 1)
     ]
     print(f"{'ratio':<16}{ratios[0]:>8.2f}{ratios[1]:>9.2f}   limit {LIMIT}")

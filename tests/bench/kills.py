@@ -19,9 +19,7 @@ def main(argv: list[str]) -> int:
         left = judge(folder / "job", folder / "out", told)
         print(f"{told.kills} kills in {time.monotonic() - begun:.0f} s, seed {seed}")
         print(f"events {left.events}, photos {left.photos}, notes {left.notes}")
-        print(
-            f"told safe: {len(told.events)} events; lost or changed: {left.lost_events or 'none'}"
-        )
+        print(f"told safe: {len(told.events)} events; lost or changed: {left.lost_events or 'none'}")
         print(f"chain: {left.chain or 'whole'}; originals: {left.damaged or 'as they were'}")
         print(f"notes that lost more than a second: {left.short_notes or 'none'}")
         print(f"package: {left.verified.overall}")

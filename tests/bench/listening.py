@@ -174,9 +174,7 @@ def _delay(size: tuple[int, int], given: argparse.Namespace) -> dict:
                     elif _RECORDS[action] in kinds:
                         done = time.monotonic()
                 if driver.screen == "camera" and not actions:
-                    pictures.append(
-                        (driver.root.screen.live.frames - shown, time.monotonic() - began)
-                    )
+                    pictures.append((driver.root.screen.live.frames - shown, time.monotonic() - began))
             if done is not None and mouth.here.ended is not None:
                 delays.append((action, done - mouth.here.ended))
             driver.pass_time(0.2)

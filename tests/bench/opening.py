@@ -44,13 +44,9 @@ def main(argv: list[str]) -> int:
             paths = [path for path in (job / "originals").rglob("*") if path.is_file()]
             bare_s = _median(lambda _: [_bare_hash(path) for path in paths])
             events = len(record.events)
-    print(
-        f"{events} events, {len(paths)} originals of {options.megabytes:g} MB; medians of {REPEATS}"
-    )
+    print(f"{events} events, {len(paths)} originals of {options.megabytes:g} MB; medians of {REPEATS}")
     print(f"{'':44}{'ms':>9}{'ratio':>9}")
-    print(
-        f"{'open after a clean end':44}{clean_s * 1e3:9.1f}{clean_s / TARGET_S:9.3f} of the target"
-    )
+    print(f"{'open after a clean end':44}{clean_s * 1e3:9.1f}{clean_s / TARGET_S:9.3f} of the target")
     print(f"{'open after a kill':44}{killed_s * 1e3:9.1f}{killed_s / TARGET_S:9.3f} of the target")
     print(
         f"{'check_originals (all hashed, two threads)':44}{rehash_s * 1e3:9.1f}"

@@ -22,12 +22,7 @@ from threadpoolctl import threadpool_limits
 from evidence_app.photo import intake
 from evidence_app.photo.gap.measure import MOST_LEAN_DEG, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes.scenes import (
-    SCORING_SEEDS,
-    good_conditions,
-    random_seam,
-    seam_scene,
-)
+from evidence_app.practice.scenes.scenes import SCORING_SEEDS, good_conditions, random_seam, seam_scene
 from tests.bench._photo_edges import edge_rows, tuning_rows
 from tests.bench._photo_gate import gate_rows
 from tests.bench._photo_live import live_rows
@@ -104,9 +99,7 @@ def _seam(seed: int, pixels: int) -> Trial:
     try:
         gap = measure_gap(intake.decode_luma(data))
     except CannotMeasure as refusal:
-        return Trial(
-            truth.median(), truth.lean_across_deg, time.process_time() - begun, refusal.reason
-        )
+        return Trial(truth.median(), truth.lean_across_deg, time.process_time() - begun, refusal.reason)
     seconds = time.process_time() - begun
     span = gap.stations[0, 0] - 0.25, gap.stations[-1, 0] + 0.25
     return Trial(
@@ -121,9 +114,7 @@ def _seam(seed: int, pixels: int) -> Trial:
 
 
 def _say(seed: int, trial: Trial) -> None:
-    found = (
-        f"refused: {trial.reason}" if trial.reason else f"error {trial.error:+.4f}, U {trial.U:.4f}"
-    )
+    found = f"refused: {trial.reason}" if trial.reason else f"error {trial.error:+.4f}, U {trial.U:.4f}"
     print(
         f"  seed {seed}: {trial.width_mm:.3f} mm wide, leaning {trial.lean_deg:.1f} degrees: "
         f"{found} ({trial.seconds:.2f} s)",
@@ -143,11 +134,7 @@ def _table(trials: list[Trial], pixels: int) -> None:
     )
     for name, keep in _groups():
         _row(name, [trial for trial in trials if keep(trial)])
-    wanted = [
-        f"mean {mean}" if mean else "",
-        f"95 % {tail}",
-        f"widest {largest}" if largest else "",
-    ]
+    wanted = [f"mean {mean}" if mean else "", f"95 % {tail}", f"widest {largest}" if largest else ""]
     print(
         "targets: " + ", ".join(w for w in wanted if w) + "; U covers 95 percent, median U "
         "0.035, 95 percent answered"

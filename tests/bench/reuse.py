@@ -104,9 +104,7 @@ def _resident() -> int:
 
 def saved(quality: int) -> Callable[[np.ndarray], np.ndarray]:
     def save(picture: np.ndarray) -> np.ndarray:
-        return cv2.imdecode(
-            cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])[1], 1
-        )
+        return cv2.imdecode(cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])[1], 1)
 
     return save
 

@@ -199,8 +199,7 @@ def _frames(size: tuple[int, int], seconds: float) -> dict:
             times.append(time.perf_counter() - at)
         took = time.perf_counter() - began
         beside = {
-            name: (spent - before.get(name, 0.0)) / took
-            for name, spent in _thread_seconds().items()
+            name: (spent - before.get(name, 0.0)) / took for name, spent in _thread_seconds().items()
         }
         ending[0] = True
         times.sort()

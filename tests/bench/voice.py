@@ -252,17 +252,14 @@ class _Bench:
         chosen = [
             (n, t)
             for n, t in self._texts.items()
-            if len(t.split()) >= 4
-            and _half(n) == self._dev
-            and re.fullmatch(r"[A-Za-z ,.'?!-]+", t)
+            if len(t.split()) >= 4 and _half(n) == self._dev and re.fullmatch(r"[A-Za-z ,.'?!-]+", t)
         ][:: self._every][:80]
         cells = []
         for snr in SNRS:
             wrong = words = 0
             for key, (name, text) in enumerate(chosen):
                 heard = " ".join(
-                    self._engine.write(s)
-                    for s in _utterances(noisy(g722(name), snr, key, self._dev))
+                    self._engine.write(s) for s in _utterances(noisy(g722(name), snr, key, self._dev))
                 )
                 reference = _bare(text)
                 wrong += _distance(reference, _bare(heard))
@@ -289,9 +286,7 @@ class _Bench:
         """From the end of speech to the answer, in real time, with noise at 20 dB."""
         told: queue.Queue = queue.Queue()
         allowed = Allowed("", frozenset(ENGLISH.phrases))
-        listener = Listener(
-            self._engine, lambda: allowed, lambda answer: told.put(time.monotonic())
-        )
+        listener = Listener(self._engine, lambda: allowed, lambda answer: told.put(time.monotonic()))
         listener.start()
         delays = []
         said = [ps[0] for action, ps in ENGLISH.phrases.items() if action in allowed.actions]
@@ -328,10 +323,7 @@ class _Bench:
             whole, point, fraction = value.partition(".")
             if point:
                 words = [*prompts(whole), "letters/dot", *fraction]
-                yield (
-                    joined([g722(w if w == "letters/dot" else f"digits/{w}") for w in words]),
-                    value,
-                )
+                yield (joined([g722(w if w == "letters/dot" else f"digits/{w}") for w in words]), value)
 
     def _talk(self):
         names = [
@@ -346,9 +338,7 @@ class _Bench:
 
 def _utterances(sound: np.ndarray) -> list[np.ndarray]:
     ends = Endpointer(near=True)
-    found = [
-        u for start in range(0, len(sound), 320) for u in ends.feed(sound[start : start + 320])
-    ]
+    found = [u for start in range(0, len(sound), 320) for u in ends.feed(sound[start : start + 320])]
     return [u.samples for u in found + ends.flush() if u.kind != "pause"]
 
 

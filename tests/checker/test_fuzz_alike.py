@@ -26,25 +26,7 @@ from tests.hostile.bag import Bag
 
 SEEDS = int(os.environ.get("EVIDENCE_APP_FUZZ", "40"))
 JUDGE = Path(__file__).with_name("judge.mjs")
-VALUES = (
-    None,
-    True,
-    False,
-    0,
-    -1,
-    1,
-    1.5,
-    1e15,
-    "",
-    " ",
-    "x",
-    "9",
-    "0.30",
-    "é" * 5000,
-    [],
-    {},
-    ["x"],
-)
+VALUES = (None, True, False, 0, -1, 1, 1.5, 1e15, "", " ", "x", "9", "0.30", "é" * 5000, [], {}, ["x"])
 
 
 def altered(bag: Bag, seed: int) -> Bag:

@@ -44,9 +44,7 @@ def test_a_truncated_journal_is_left_as_it_is(opened, tmp_path):
 
 def test_a_broken_chain_names_the_event(opened, tmp_path):
     connection = sqlite3.connect(tmp_path / "job" / "journal.db")
-    for (name,) in connection.execute(
-        "select name from sqlite_master where type='trigger'"
-    ).fetchall():
+    for (name,) in connection.execute("select name from sqlite_master where type='trigger'").fetchall():
         connection.execute(f"drop trigger {name}")
     connection.execute("update events set hash = ? where sequence = 2", ("0" * 64,))
     connection.commit()

@@ -63,11 +63,7 @@ def test_a_transcript_says_that_a_machine_made_it(spoken, tmp_path):
 
 @pytest.mark.parametrize(
     "make",
-    [
-        lambda path: None,
-        lambda path: path.write_bytes(b""),
-        lambda path: path.write_text("no sound"),
-    ],
+    [lambda path: None, lambda path: path.write_bytes(b""), lambda path: path.write_text("no sound")],
     ids=["missing", "empty", "text"],
 )
 @pytest.mark.parametrize("command", ["try", "transcript"])

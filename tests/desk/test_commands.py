@@ -50,9 +50,7 @@ def test_show_compares_what_is_typed(run):
     run("desk", "intake", "completed.zip")
     assert "is the one in the package" in run("desk", "show", "1", "--serial", "h7-004211")
     said = run("desk", "show", "1", "--claim", "NQ-2026-0118", status=1)
-    assert (
-        "the claim number is another one: given NQ-2026-0118, in the package NQ-2026-0117" in said
-    )
+    assert "the claim number is another one: given NQ-2026-0118, in the package NQ-2026-0117" in said
 
 
 def test_altered_file_shows_both_checksums(run, tmp_path):
@@ -102,15 +100,7 @@ def test_export_does_not_replace_a_file(run, tmp_path):
 def test_stops_are_told_and_drawn(run, tmp_path):
     run("desk", "intake", ".")
     said = run(
-        "desk",
-        "stops",
-        "--by",
-        "technician",
-        "--hide-names",
-        "--csv",
-        "s.csv",
-        "--picture",
-        "s.png",
+        "desk", "stops", "--by", "technician", "--hide-names", "--csv", "s.csv", "--picture", "s.png"
     )
     assert "1 of 2 jobs were stopped" in said
     assert (tmp_path / "s.csv").exists()

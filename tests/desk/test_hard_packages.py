@@ -104,8 +104,7 @@ def _chained(before: list, repeated: dict, times: int, after: list) -> bytes:
     forms = [rfc8785.dumps(event) for event in before]
     forms += [b'%b"sequence":%d%b' % (first, len(before) + n, last) for n in range(1, times + 1)]
     forms += [
-        rfc8785.dumps(event | {"sequence": len(before) + times + n})
-        for n, event in enumerate(after, 1)
+        rfc8785.dumps(event | {"sequence": len(before) + times + n}) for n, event in enumerate(after, 1)
     ]
     lines, previous = [], "0" * 64
     for form in forms:

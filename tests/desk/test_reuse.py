@@ -168,14 +168,10 @@ def rolled(picture: np.ndarray, degrees: float) -> np.ndarray:
 
 
 @pytest.mark.parametrize("cut", CUTS)
-def test_photo_that_lost_its_rims_is_found_at_intake(
-    intake, slot, first, tmp_path, monkeypatch, cut
-):
+def test_photo_that_lost_its_rims_is_found_at_intake(intake, slot, first, tmp_path, monkeypatch, cut):
     intake.take(first)
     other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
-    again = package_with(
-        tmp_path / "two", [saved(CUTS[cut](slot), 80), other], monkeypatch, 2, "NQ-2"
-    )
+    again = package_with(tmp_path / "two", [saved(CUTS[cut](slot), 80), other], monkeypatch, 2, "NQ-2")
     reused = intake.take(again).reused
     assert [each["verdict"] for each in reused] == ["same-picture"]
     assert reused[0]["turned"] == "cut or slightly turned"
@@ -351,9 +347,7 @@ def test_both_photos_are_shown_side_by_side(register, intake, slot, first, tmp_p
     assert (row["verdict"], row["earlier_claim"]) == ("same-picture", "NQ-1")
     sheet = cv2.imdecode(np.frombuffer(picture, np.uint8), 1)
     assert sheet.shape[1] > 1.9 * sheet.shape[0]
-    orange = (
-        (sheet[..., 2] > 230) & (abs(sheet[..., 1].astype(int) - 165) < 25) & (sheet[..., 0] < 40)
-    )
+    orange = (sheet[..., 2] > 230) & (abs(sheet[..., 1].astype(int) - 165) < 25) & (sheet[..., 0] < 40)
     assert orange[:, :800].sum() > 1000, "what was matched is framed in the earlier photo"
 
 

@@ -23,11 +23,7 @@ def test_rule_finding_person_and_time_are_shown(stopped):
 
 def test_photos_of_the_step_and_of_the_stop_can_be_had(stopped):
     review = open_review(stopped)
-    assert [side.photo.purpose for side in review.sides] == [
-        "checkpoint",
-        "checkpoint",
-        "stop-reason",
-    ]
+    assert [side.photo.purpose for side in review.sides] == ["checkpoint", "checkpoint", "stop-reason"]
     for side in review.sides:
         assert photo_of(review, side.path).startswith(b"\xff\xd8")
 

@@ -7,17 +7,7 @@ from collections.abc import Callable
 
 import rfc8785
 
-from tests.hostile.bag import (
-    JOURNAL,
-    MANIFEST,
-    RECORD,
-    REPORT,
-    SEAL,
-    TAG_MANIFEST,
-    Bag,
-    chained,
-    sha,
-)
+from tests.hostile.bag import JOURNAL, MANIFEST, RECORD, REPORT, SEAL, TAG_MANIFEST, Bag, chained, sha
 from tests.hostile.registry import attack
 
 _SCRIPT = b'<script>document.title = "All in order"</script></body>'

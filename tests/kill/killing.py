@@ -66,9 +66,7 @@ def _one_life(folder: Path, told: Told, seconds: float) -> None:
     command = [sys.executable, "-m", "tests.kill.worker", str(folder), str(told.number)]
     # The time counts from the first word, so that the kills fall on work and not on imports;
     # where the random time is shortest they fall on the opening itself.
-    with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    ) as worker:
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as worker:
         first = worker.stdout.readline()
         killer = threading.Timer(seconds, worker.kill)
         killer.start()

@@ -68,9 +68,7 @@ def base_photo() -> bytes:
     """A sharp, evenly lit JPEG of 2000 by 1500 that the gate passes."""
     rng = np.random.default_rng(5)
     coarse = cv2.resize(
-        rng.normal(0, 1, (150, 200)).astype(np.float32),
-        (2000, 1500),
-        interpolation=cv2.INTER_NEAREST,
+        rng.normal(0, 1, (150, 200)).astype(np.float32), (2000, 1500), interpolation=cv2.INTER_NEAREST
     )
     picture = np.clip(128 + 40 * coarse + rng.normal(0, 4, (1500, 2000)), 20, 235)
     return cv2.imencode(".jpg", cv2.merge([picture.astype(np.uint8)] * 3))[1].tobytes()

@@ -111,9 +111,7 @@ def test_checksums_made_anew_without_the_depot_are_refused(kit, tablet):
     altered = hashlib.sha256(b"format = 2\n").hexdigest()
     lines = (kit / SUMS).read_text().splitlines(keepends=True)
     (kit / SUMS).write_text(
-        "".join(
-            f"{altered}  step-lists/one.toml\n" if "one.toml" in line else line for line in lines
-        )
+        "".join(f"{altered}  step-lists/one.toml\n" if "one.toml" in line else line for line in lines)
     )
     refused(install(tablet, kit), "signature over the kit does not hold", tablet)
 

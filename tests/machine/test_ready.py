@@ -10,12 +10,7 @@ import soundfile
 
 from evidence_app.machine import senses, surroundings
 from evidence_app.package.keys.keylist import DeviceKey, signature_path, write_key_list
-from evidence_app.package.keys.signing_key import (
-    create_key,
-    key_sha256,
-    public_pem,
-    read_public_key,
-)
+from evidence_app.package.keys.signing_key import create_key, key_sha256, public_pem, read_public_key
 from tests.kill.worker import base_photo
 
 NOW = datetime.now(UTC).replace(microsecond=0)

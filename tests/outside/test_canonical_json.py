@@ -13,15 +13,7 @@ from typing import Any
 import pytest
 
 from evidence_app.errors import RecordError
-from evidence_app.record.event import (
-    GENESIS,
-    Draft,
-    Instant,
-    canonical,
-    from_line,
-    seal_draft,
-    to_line,
-)
+from evidence_app.record.event import GENESIS, Draft, Instant, canonical, from_line, seal_draft, to_line
 
 
 def canonical_body(body: dict[str, Any]) -> bytes:

@@ -224,9 +224,7 @@ def test_canonical_numbers(call, double, text):
     assert call(code, double) == text
 
 
-@pytest.mark.parametrize(
-    "double", ["7fffffffffffffff", "7ff0000000000000"], ids=["nan", "infinity"]
-)
+@pytest.mark.parametrize("double", ["7fffffffffffffff", "7ff0000000000000"], ids=["nan", "infinity"])
 def test_canonical_refuses_what_json_does_not_have(call, double):
     code = """(hex) => {
         const view = new DataView(new ArrayBuffer(8));
@@ -292,13 +290,7 @@ def test_times(call, text, moment):
 # RFC 8493 section 2.1.3: only CR, LF and % are encoded.
 @pytest.mark.parametrize(
     ("written", "meant"),
-    [
-        ("a%0Db", "a\rb"),
-        ("a%0ab", "a\nb"),
-        ("a%25b", "a%b"),
-        ("a%250Ab", "a%0Ab"),
-        ("a%41b", "a%41b"),
-    ],
+    [("a%0Db", "a\rb"), ("a%0ab", "a\nb"), ("a%25b", "a%b"), ("a%250Ab", "a%0Ab"), ("a%41b", "a%41b")],
 )
 def test_manifest_paths(call, written, meant):
     assert call("(text) => checkerParts.decodePath(text)", written) == meant

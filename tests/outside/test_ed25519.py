@@ -5,18 +5,10 @@ from __future__ import annotations
 import subprocess
 
 import pytest
-from cryptography.hazmat.primitives.asymmetric.ed25519 import (
-    Ed25519PrivateKey,
-    Ed25519PublicKey,
-)
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
-from evidence_app.package.keys.signing_key import (
-    SHORT_ORDER,
-    SigningKey,
-    create_key,
-    signature_holds,
-)
+from evidence_app.package.keys.signing_key import SHORT_ORDER, SigningKey, create_key, signature_holds
 
 # RFC 8032 section 7.1, tests 1 to 3: secret key, public key, message, signature.
 RFC_8032_7_1 = {
@@ -106,10 +98,7 @@ def decode(raw: bytes) -> tuple[int, int] | None:
 def add(first: tuple[int, int], second: tuple[int, int]) -> tuple[int, int]:
     (x1, y1), (x2, y2) = first, second
     k = D * x1 * x2 * y1 * y2 % P
-    return (
-        (x1 * y2 + x2 * y1) * pow(1 + k, -1, P) % P,
-        (y1 * y2 + x1 * x2) * pow(1 - k, -1, P) % P,
-    )
+    return ((x1 * y2 + x2 * y1) * pow(1 + k, -1, P) % P, (y1 * y2 + x1 * x2) * pow(1 - k, -1, P) % P)
 
 
 def times_eight(point: tuple[int, int]) -> tuple[int, int]:

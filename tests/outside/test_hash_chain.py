@@ -36,10 +36,7 @@ echo "$previous"
 def recomputed_head(journal: bytes) -> str:
     previous = "0" * 64
     for line in journal.splitlines():
-        event, stated = (
-            line[len(b'{"event":') : -len(b',"hash":""}') - 64],
-            json.loads(line)["hash"],
-        )
+        event, stated = (line[len(b'{"event":') : -len(b',"hash":""}') - 64], json.loads(line)["hash"])
         assert json.loads(event) == json.loads(line)["event"]
         previous = hashlib.sha256(previous.encode() + event).hexdigest()
         if previous != stated:
@@ -48,23 +45,14 @@ def recomputed_head(journal: bytes) -> str:
 
 
 def shell_head(path: Path) -> str:
-    answer = subprocess.run(
-        ["bash", "-c", SHELL_CHECK, "check", path], capture_output=True, text=True
-    )
+    answer = subprocess.run(["bash", "-c", SHELL_CHECK, "check", path], capture_output=True, text=True)
     return answer.stdout.strip()
 
 
 @pytest.fixture
 def journal(tmp_path: Path) -> tuple[Path, str]:
     """journal.jsonl of six events with awkward text, and the head the record states."""
-    texts = [
-        "plain",
-        'quote " and \\ backslash',
-        "two\nlines",
-        "Müller € 😀",
-        ',"hash":"',
-        "%s $HOME",
-    ]
+    texts = ["plain", 'quote " and \\ backslash', "two\nlines", "Müller € 😀", ',"hash":"', "%s $HOME"]
     with Record.create(tmp_path / "job", SystemClock()) as record:
         for text in texts:
             record.append(Draft("note-written", {"text": text, "photo": None}, step="look"))

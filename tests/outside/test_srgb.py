@@ -16,13 +16,7 @@ from evidence_app.photo.card.light import Tone, linear_to_srgb, srgb_to_linear
 
 @pytest.mark.parametrize(
     ("encoded", "linear"),
-    [
-        (0.0, 0.0),
-        (0.04045, 0.0031308),
-        (0.5, 0.2140411),
-        (1.0, 1.0),
-        (188 / 255, 0.5028865),
-    ],
+    [(0.0, 0.0), (0.04045, 0.0031308), (0.5, 0.2140411), (1.0, 1.0), (188 / 255, 0.5028865)],
 )
 def test_points_of_the_standard(encoded, linear):
     assert srgb_to_linear(np.array(encoded)) == pytest.approx(linear, abs=2e-7)

@@ -193,9 +193,7 @@ def test_there_is_nothing_but_the_payload_and_the_tag_files(package):
 def test_names_are_portable_and_differ_ignoring_case(package):
     inside = names(package)
     assert len({name.lower() for name in inside}) == len(inside)
-    assert all(
-        re.fullmatch(r"[a-z0-9-]+(\.[a-z0-9]+)?", part) for n in inside for part in n.split("/")
-    )
+    assert all(re.fullmatch(r"[a-z0-9-]+(\.[a-z0-9]+)?", part) for n in inside for part in n.split("/"))
 
 
 def test_the_seal_is_what_the_journal_says(job, package):

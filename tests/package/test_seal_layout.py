@@ -134,8 +134,7 @@ def test_a_second_ticket_stands_beside_the_first():
 
 
 @pytest.mark.parametrize(
-    "photo",
-    [None, "a" * 64, {}, {"sha256": "../" * 22, "bytes": 5}, {"sha256": "a" * 64, "bytes": -1}],
+    "photo", [None, "a" * 64, {}, {"sha256": "../" * 22, "bytes": 5}, {"sha256": "a" * 64, "bytes": -1}]
 )
 def test_an_event_that_names_no_original_is_refused_by_number(photo):
     with pytest.raises(PackageError, match="event 7"):

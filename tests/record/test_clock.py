@@ -74,11 +74,7 @@ def test_restart_with_an_earlier_wall_clock_records_both(record, clock):
         clock.wall -= timedelta(days=1)
         clock.boot = "boot-2"
 
-    assert kinds_after(record, change=restart) == [
-        "machine-restarted",
-        "clock-stepped",
-        "note-written",
-    ]
+    assert kinds_after(record, change=restart) == ["machine-restarted", "clock-stepped", "note-written"]
 
 
 def test_monotonic_clock_running_backwards_counts_as_restart(record, clock):

@@ -51,10 +51,7 @@ def files(name):
     return sorted(path.name for path in (job / name).rglob("*") if path.is_file())
 """
 
-MOUNTS = (
-    ["unshare", "--mount"],
-    ["unshare", "--user", "--map-root-user", "--mount"],
-)
+MOUNTS = (["unshare", "--mount"], ["unshare", "--user", "--map-root-user", "--mount"])
 
 
 @cache

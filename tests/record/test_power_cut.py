@@ -32,9 +32,7 @@ with Record.create(Path(sys.argv[1]), SystemClock()) as record:
 def strace_works() -> bool:
     if not shutil.which("strace"):
         return False
-    return (
-        subprocess.run(["strace", "-o", "/dev/null", "true"], capture_output=True).returncode == 0
-    )
+    return subprocess.run(["strace", "-o", "/dev/null", "true"], capture_output=True).returncode == 0
 
 
 @pytest.fixture(scope="module")

@@ -135,9 +135,7 @@ def test_original_of_another_size_is_reported(record, clock):
     folder = crashed(record)
     os.truncate(folder / "originals" / sha[:2] / f"{sha}.jpg", 3)
     with Record.open(folder, clock) as opened:
-        assert opened.recovered.missing == (
-            f"event 1: the original {sha} has 3 bytes instead of 4",
-        )
+        assert opened.recovered.missing == (f"event 1: the original {sha} has 3 bytes instead of 4",)
 
 
 def test_altered_original_of_the_same_size_is_found_by_hashing_all(record):

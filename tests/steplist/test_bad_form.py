@@ -24,20 +24,10 @@ CASES = {
         'Perhaps "at-most-s" is meant',
     ),
     "unknown top table": Case(
-        "[device]",
-        "[colours]\n[device]",
-        "[colours]",
-        "",
-        "colours",
-        'unknown key "colours"',
+        "[device]", "[colours]\n[device]", "[colours]", "", "colours", 'unknown key "colours"'
     ),
     "missing version": Case(
-        'version = "1.0"\n',
-        "",
-        "format = 1",
-        "",
-        "",
-        'the required key "version" is missing',
+        'version = "1.0"\n', "", "format = 1", "", "", 'the required key "version" is missing'
     ),
     "missing key of a table": Case(
         'hazard = "Glass could break and cut."\n',
@@ -64,16 +54,9 @@ CASES = {
         "expected plain text that is not blank, found the whole number 5",
     ),
     "date for text": Case(
-        'version = "1.0"',
-        "version = 2026-01-01",
-        "version =",
-        "",
-        "version",
-        "found a date or time",
+        'version = "1.0"', "version = 2026-01-01", "version =", "", "version", "found a date or time"
     ),
-    "blank text": Case(
-        'title = "Press"', 'title = " "', 'title = " "', '"press"', "title", "blank"
-    ),
+    "blank text": Case('title = "Press"', 'title = " "', 'title = " "', '"press"', "title", "blank"),
     "overlong text": Case(
         'title = "Press"',
         f'title = "{"x" * 2001}"',
@@ -203,12 +186,7 @@ CASES = {
         "expected numbers joined by full stops",
     ),
     "later format": Case(
-        "format = 1",
-        "format = 2",
-        "format = 2",
-        "",
-        "format",
-        "expected 1, found the whole number 2",
+        "format = 1", "format = 2", "format = 2", "", "format", "expected 1, found the whole number 2"
     ),
     "table for array": Case(
         '[[tools]]\nid = "gauge"\nname = "Feeler gauge"',

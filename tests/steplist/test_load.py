@@ -46,10 +46,7 @@ BAD_BYTES = {
         b"format = " + b"[" * 100_000,
         "lamp.toml: arrays or tables are nested too deeply",
     ),
-    "other TOML": (
-        b'[project]\nname = "x"\n',
-        'lamp.toml, line 1, key project: unknown key "project"',
-    ),
+    "other TOML": (b'[project]\nname = "x"\n', 'lamp.toml, line 1, key project: unknown key "project"'),
 }
 
 

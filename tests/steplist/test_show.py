@@ -38,13 +38,9 @@ def test_whole_list_marks_the_steps_of_one_variant():
 
 def test_caution_of_no_shown_step_is_left_out():
     text = changed('title = "Look"', 'title = "Look"\nvariants = ["long"]')
+    text = changed('not-clear = { redo-from = "look" }', 'not-clear = { redo-from = "press" }', text)
     text = changed(
-        'not-clear = { redo-from = "look" }', 'not-clear = { redo-from = "press" }', text
-    )
-    text = changed(
-        'kind = "residue"\nreference = "seat-clean"',
-        'kind = "mesh"\nunit = "mm"\nat-most = 1',
-        text,
+        'kind = "residue"\nreference = "seat-clean"', 'kind = "mesh"\nunit = "mm"\nat-most = 1', text
     )
     assert "CAUTIONS" not in describe(read(text), "short")
 

@@ -65,9 +65,7 @@ class Driver:
         self.clock = clock
         self.shots = shots
         self._shot_names: set[str] = set()
-        self.app = TabletApp(
-            Settings(**settings), clock=clock, camera=camera, microphone=microphone
-        )
+        self.app = TabletApp(Settings(**settings), clock=clock, camera=camera, microphone=microphone)
         self.resize(size)
         self.root = self.app.build()
         self.app.root = self.root
@@ -347,9 +345,7 @@ class Driver:
             return
         visit = self._visit(session)
         photo = self.root.screen._photo()
-        takes = sum(
-            e.kind == "photo-taken" and e.body["wanted"] == photo.wanted for e in self._since()
-        )
+        takes = sum(e.kind == "photo-taken" and e.body["wanted"] == photo.wanted for e in self._since())
         if photo.wanted in visit.keep and takes >= len(visit.takes.get(photo.wanted, ())):
             self.touch("keep")
             self.type(visit.keep[photo.wanted])

@@ -56,10 +56,5 @@ def _box(widget):
 
 
 def _clip(one, other):
-    box = (
-        max(one[0], other[0]),
-        max(one[1], other[1]),
-        min(one[2], other[2]),
-        min(one[3], other[3]),
-    )
+    box = (max(one[0], other[0]), max(one[1], other[1]), min(one[2], other[2]), min(one[3], other[3]))
     return box if box[0] < box[2] and box[1] < box[3] else None

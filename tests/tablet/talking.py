@@ -123,8 +123,7 @@ class Talk:
     def say(self, text: str, voice: str = VOICES[0]):
         """Say it when the app listens; its answer, when everything it led to is done."""
         self.driver.until(
-            lambda: self.hearing.state() in ("listening", "heard", "other", "noting", "muted"),
-            "ears",
+            lambda: self.hearing.state() in ("listening", "heard", "other", "noting", "muted"), "ears"
         )
         before = len(self.answers)
         Mouth.here.say(spoken(text, self._folder, voice))

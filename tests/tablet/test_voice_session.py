@@ -34,9 +34,7 @@ def test_a_session_is_worked_by_voice_to_its_package(tablet, tmp_path):
     driver.touch("close")
     package = driver.seal()
     body = [(e.kind, e.body) for e in driver.job.record.events]
-    readings = {
-        b["reading"]: (b["value"], b["entered_by"]) for k, b in body if k == "reading-entered"
-    }
+    readings = {b["reading"]: (b["value"], b["entered_by"]) for k, b in body if k == "reading-entered"}
     assert readings == {
         "serial-number": (session.serial, "typed"),
         **{

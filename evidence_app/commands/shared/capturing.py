@@ -67,9 +67,7 @@ def record_note(
         told = microphone.status().message  # before it is stopped: then it is only that
         microphone.stop()
         raise DeviceError(
-            told,
-            where=microphone.name,
-            remedy=sentence("try it with: evidence-app devices microphone"),
+            told, where=microphone.name, remedy=sentence("try it with: evidence-app devices microphone")
         ) from None
     recorder = _note_recorder(guide, microphone)
     recorder.write(first)

@@ -98,12 +98,7 @@ def counted(number: int, thing: str) -> str:
 def progress_bar(title: str) -> Iterator[Callable[[int, int], None]]:
     """A bar on a terminal, nothing elsewhere; the call takes bytes done and in all."""
     console = Console(stderr=True)
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        DownloadColumn(),
-        TimeRemainingColumn(),
-    )
+    columns = (TextColumn("{task.description}"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
     with Progress(
         *columns, console=console, transient=True, disable=not console.is_terminal
     ) as progress:

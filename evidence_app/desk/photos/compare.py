@@ -121,12 +121,7 @@ def _placement(one: Prepared, other: Prepared) -> tuple[np.ndarray | None, int]:
     end = other.points[[match.trainIdx for match in good]]
     cv2.setRNGSeed(1)  # the same two photos always give the same answer
     placement, inside = cv2.estimateAffinePartial2D(
-        start,
-        end,
-        method=cv2.RANSAC,
-        ransacReprojThreshold=_RANSAC_PX,
-        maxIters=4000,
-        confidence=0.999,
+        start, end, method=cv2.RANSAC, ransacReprojThreshold=_RANSAC_PX, maxIters=4000, confidence=0.999
     )
     inliers = int(inside.sum()) if inside is not None else 0
     return (placement, inliers) if inliers >= _LEAST_INLIERS else (None, inliers)

@@ -91,10 +91,7 @@ class PhotoIndex:
         by_middle: dict[int, Near] = {}
         for turn, photo, distance in self._search(self._whole, turned):
             _keep_nearer(best, Near(photo, distance, turn), within, after)
-        for _, photo, distance in (
-            *self._search(self._middles, asked[:-half]),
-            *beside.result(),
-        ):
+        for _, photo, distance in (*self._search(self._middles, asked[:-half]), *beside.result()):
             _keep_nearer(by_middle, Near(photo, distance, 0, middle=True), middle_within, after)
         # What is near as a whole needs no middle to be found.
         best = by_middle | best
@@ -156,9 +153,7 @@ class PhotoIndex:
         body = whole + middles
         ends = self._ends(self.last)
         head = _Head(self.last, ends, hashlib.sha256(body).hexdigest(), len(whole))
-        write_durably(
-            self.path, _MAGIC + msgspec.json.encode(head) + b"\n" + body, error=RegisterError
-        )
+        write_durably(self.path, _MAGIC + msgspec.json.encode(head) + b"\n" + body, error=RegisterError)
         self._saved = self.last
 
     def _load(self) -> None:
@@ -182,9 +177,7 @@ class PhotoIndex:
         self.last = self._saved = head.last
 
     def _ends(self, last: int) -> tuple[str, str]:
-        query = (
-            "SELECT sha256 FROM photos WHERE id IN ((SELECT min(id) FROM photos), ?) ORDER BY id"
-        )
+        query = "SELECT sha256 FROM photos WHERE id IN ((SELECT min(id) FROM photos), ?) ORDER BY id"
         with self._register.lookup() as database:
             found = [row[0] for row in database.conn.execute(query, [last])] or [""]
         return found[0], found[-1]

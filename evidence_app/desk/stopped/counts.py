@@ -75,9 +75,7 @@ def lines_of(stops: Stops) -> list[str]:
     chart = stops.chart
     lines = [f"{chart.stops} of {chart.jobs} jobs were stopped ({chart.centre:.1%}), by {stops.by}"]
     lines += [f"not counted: {count} {why}" for why, count in stops.left_out]
-    lines.append(
-        f"{'group':<32}{'stops':>6}{'jobs':>6}{'share':>8}  control limits   95 % interval"
-    )
+    lines.append(f"{'group':<32}{'stops':>6}{'jobs':>6}{'share':>8}  control limits   95 % interval")
     for point in chart.points:
         mark = (
             "  few jobs: no conclusion"

@@ -85,11 +85,7 @@ def _chart(axes, stops: Stops, labels: Labels) -> None:
     if stops.by == "week":  # only weeks follow each other
         axes.plot(places, shares, color="0.5", linewidth=0.8)
     for marker, words, chosen in (
-        (
-            "o",
-            labels.within,
-            [i for i, p in enumerate(points) if not p.small and not p.outside],
-        ),
+        ("o", labels.within, [i for i, p in enumerate(points) if not p.small and not p.outside]),
         ("s", labels.outside, [i for i, p in enumerate(points) if p.outside]),
         ("x", labels.few, [i for i, p in enumerate(points) if p.small]),
     ):
@@ -115,12 +111,7 @@ def _chart(axes, stops: Stops, labels: Labels) -> None:
             label=labels.limits,
         )
         axes.step(
-            places,
-            [p.lower for p in points],
-            where="mid",
-            color="black",
-            linestyle="--",
-            linewidth=1,
+            places, [p.lower for p in points], where="mid", color="black", linestyle="--", linewidth=1
         )
     turned = len(points) > _MOST_UPRIGHT
     joint = ": " if turned else "\n"
@@ -129,9 +120,7 @@ def _chart(axes, stops: Stops, labels: Labels) -> None:
         for point in points
     ]
     axes.set_xticks(list(places), ticks, rotation=90 if turned else 0, fontsize=8, parse_math=False)
-    axes.set_ylim(
-        0, 1.02 * max([0.1, *(p.wilson_upper for p in points), *(p.upper for p in points)])
-    )
+    axes.set_ylim(0, 1.02 * max([0.1, *(p.wilson_upper for p in points), *(p.upper for p in points)]))
     axes.set_ylabel(labels.share)
     axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2, fontsize=8, frameon=False)
 

@@ -59,9 +59,7 @@ def p_chart(groups: Sequence[tuple[str, int, int]]) -> PChart:
     groups = [group for group in groups if group[2]]
     total_stops, total_jobs = sum(g[1] for g in groups), sum(g[2] for g in groups)
     centre = total_stops / total_jobs if total_jobs else 0.0
-    return PChart(
-        centre, total_stops, total_jobs, tuple(_point(*group, centre) for group in groups)
-    )
+    return PChart(centre, total_stops, total_jobs, tuple(_point(*group, centre) for group in groups))
 
 
 def wilson(successes: int, trials: int, z: float = Z_95) -> tuple[float, float]:

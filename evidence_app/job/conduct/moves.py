@@ -76,9 +76,7 @@ def _acknowledged(walk: Walk, event: Event, body: v.CautionAcknowledged) -> None
     _must_be_preparing(walk, event)
     if body.caution not in _cautions(walk):
         walk.breach(
-            event,
-            "acknowledges {caution}, which is no caution of this variant",
-            caution=body.caution,
+            event, "acknowledges {caution}, which is no caution of this variant", caution=body.caution
         )
     walk.cautions.add(body.caution)
 
@@ -135,10 +133,7 @@ def _next(walk: Walk, event: Event) -> None:
         walk.breach(event, "does not follow the step {step} in the step list", step=walk.step)
     if walk.step is not None and (missing := walk.missing(walk.step)):
         walk.breach(
-            event,
-            "leaves the step {step} without {what}",
-            step=walk.step,
-            what=joined(", ", missing),
+            event, "leaves the step {step} without {what}", step=walk.step, what=joined(", ", missing)
         )
 
 
@@ -157,18 +152,10 @@ def _redo(walk: Walk, event: Event) -> None:
 
 def _resumed_at(walk: Walk, event: Event) -> None:
     if event.step != walk.step:
-        walk.breach(
-            event, "takes the job up at another step than it stood at, {step}", step=walk.step
-        )
+        walk.breach(event, "takes the job up at another step than it stood at, {step}", step=walk.step)
 
 
-_ENTRIES = {
-    "first": _first,
-    "next": _next,
-    "back": _back,
-    "redo": _redo,
-    "resumed": _resumed_at,
-}
+_ENTRIES = {"first": _first, "next": _next, "back": _back, "redo": _redo, "resumed": _resumed_at}
 
 
 def _place(walk: Walk, step: str | None) -> int:
@@ -189,11 +176,9 @@ def _finding(walk: Walk, event: Event, body: v.FindingGiven) -> None:
     for photo in walk.unmeasured(table.id):
         walk.breach(event, "comes without the measurement that the photo {photo} asks", photo=photo)
     rules = table.checkpoint.finding
-    rule = {
-        "clear": rules.clear,
-        "not-clear": rules.not_clear,
-        "cannot-tell": rules.cannot_tell,
-    }[body.finding]
+    rule = {"clear": rules.clear, "not-clear": rules.not_clear, "cannot-tell": rules.cannot_tell}[
+        body.finding
+    ]
     due = _due(rule, walk.redos.get(table.id, 0))
     if body.leads_to != due:
         walk.breach(
@@ -280,9 +265,7 @@ def _closed(walk: Walk, event: Event, body: v.JobClosed) -> None:
         walk.breach(event, "closes while a voice note is being recorded")
     if (body.outcome == "stopped") != (walk.stop is not None):
         if walk.stop is not None:
-            walk.breach(
-                event, "says {outcome}, although the repair was stopped", outcome=body.outcome
-            )
+            walk.breach(event, "says {outcome}, although the repair was stopped", outcome=body.outcome)
         else:
             walk.breach(
                 event, "says {outcome}, although the repair was not stopped", outcome=body.outcome

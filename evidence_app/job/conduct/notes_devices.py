@@ -30,10 +30,7 @@ def _recorded(walk: Walk, event: Event, body: v.NoteRecorded) -> None:
         walk.breach(event, "binds the note to another photo than when it was started")
     if body.rate != _RATE:
         walk.breach(
-            event,
-            "is at {rate} samples a second; notes are at {asked}",
-            rate=body.rate,
-            asked=_RATE,
+            event, "is at {rate} samples a second; notes are at {asked}", rate=body.rate, asked=_RATE
         )
     note.state = "recorded"
     if walk.stop is not None and note.sequence > walk.stopped_at:
@@ -68,9 +65,7 @@ def _transcript(walk: Walk, event: Event, body: v.TranscriptMade) -> None:
 def _transcript_corrected(walk: Walk, event: Event, body: v.TranscriptCorrected) -> None:
     note = _note(walk, event, body.note)
     if note is not None and not note.transcribed:
-        walk.breach(
-            event, "corrects a transcript of the note {note}, which has none", note=body.note
-        )
+        walk.breach(event, "corrects a transcript of the note {note}, which has none", note=body.note)
 
 
 def _note(walk: Walk, event: Event, name: str) -> NoteSeen | None:

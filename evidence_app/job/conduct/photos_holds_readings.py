@@ -87,9 +87,7 @@ def _breach_of_retake(walk: Walk, event: Event, stated: str | None, earlier: str
 def _known(walk: Walk, event: Event, sha256: str) -> PhotoSeen | None:
     photo = walk.photos.get(sha256)
     if photo is None:
-        walk.breach(
-            event, "names the photo {photo}, which was not taken before it", photo=sha256[:12]
-        )
+        walk.breach(event, "names the photo {photo}, which was not taken before it", photo=sha256[:12])
     elif photo.step != event.step:
         walk.breach(event, "is recorded at another step than its photo, {step}", step=photo.step)
     return photo
@@ -171,9 +169,7 @@ def _hold_started(walk: Walk, event: Event, body: v.HoldStarted) -> None:
         return
     if walk.hold is not None:
         walk.breach(
-            event,
-            "starts a hold while that of event {number} is running",
-            number=walk.hold.sequence,
+            event, "starts a hold while that of event {number} is running", number=walk.hold.sequence
         )
     if body.at_least_s != table.hold.at_least_s:
         walk.breach(

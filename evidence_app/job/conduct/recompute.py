@@ -53,9 +53,7 @@ def gate_contradictions(
         yield from _gate_check(check, width, height, card_wanted)
 
 
-def _gate_check(
-    check: v.JudgedCheck, width: int, height: int, card_wanted: bool
-) -> Iterator[Sentence]:
+def _gate_check(check: v.JudgedCheck, width: int, height: int, card_wanted: bool) -> Iterator[Sentence]:
     side, unit, limit = _GATE[check.name]
     if not (_is_number(check.value) and _is_number(check.limit)):
         yield sentence("has a check {name} without a number", name=check.name)

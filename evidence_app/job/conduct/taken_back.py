@@ -45,9 +45,7 @@ def taken_back(readable: Sequence[Typed]) -> tuple[frozenset[int], list[tuple[Ev
             continue
         reason, redo = _judged(readable, target, place, without)
         if reason is not None:
-            said = sentence(
-                "takes back event {number}, which {reason}", number=body.of, reason=reason
-            )
+            said = sentence("takes back event {number}, which {reason}", number=body.of, reason=reason)
             wrong.append((event, said))
             continue
         without |= {body.of} if redo is None else {body.of, redo}
@@ -75,12 +73,7 @@ def _judged(
     for after, said in islice(readable, at + 1, place):
         if after.sequence in without or after.kind in _BESIDE:
             continue
-        if (
-            leads_to_redo
-            and redo is None
-            and isinstance(said, v.StepEntered)
-            and said.reason == "redo"
-        ):
+        if leads_to_redo and redo is None and isinstance(said, v.StepEntered) and said.reason == "redo":
             redo = after.sequence
             continue
         followed = sentence(

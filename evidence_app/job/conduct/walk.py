@@ -126,9 +126,7 @@ class Walk:
                 number=number, kind=kind, step=step, breach=said,
             )  # fmt: skip
         else:
-            said = sentence(
-                "event {number} ({kind}) {breach}", number=number, kind=kind, breach=said
-            )
+            said = sentence("event {number} ({kind}) {breach}", number=number, kind=kind, breach=said)
         self.breaches.append(Breach(number, step if isinstance(step, str) else None, said))
 
     def at(self, step: str) -> StepProgress:
@@ -149,9 +147,7 @@ class Walk:
         """Whether the event stands at the current step; a breach when it does not."""
         if event.step == self.step:
             return True
-        self.breach(
-            event, "is recorded at another step than the current one, {step}", step=self.step
-        )
+        self.breach(event, "is recorded at another step than the current one, {step}", step=self.step)
         return False
 
     def missing(self, step: str, but_finding: bool = False) -> list[Sentence]:
@@ -177,10 +173,7 @@ class Walk:
         return [
             name
             for name, wanted in self.wanted(step).items()
-            if wanted.measurement
-            and found[name]
-            and found[name].counts
-            and not found[name].measured
+            if wanted.measurement and found[name] and found[name].counts and not found[name].measured
         ]
 
     def missing_reason(self) -> list[Sentence]:

@@ -102,14 +102,8 @@ _RULES: dict[type[c.Command], tuple[set[str], Callable[[Situation, Any], list[Dr
 
 _WRONG_PHASE = {
     "unopened": (sentence("the job is not open"), sentence("open it first")),
-    "preparing": (
-        sentence("the work has not begun"),
-        sentence("finish the preparation, then go on"),
-    ),
-    "working": (
-        sentence("this is not done while working"),
-        sentence("do what is owed at this step"),
-    ),
+    "preparing": (sentence("the work has not begun"), sentence("finish the preparation, then go on")),
+    "working": (sentence("this is not done while working"), sentence("do what is owed at this step")),
     "stopped": (
         sentence(
             "the repair is stopped; only photos of the reason, notes, names and corrections can be "
@@ -122,11 +116,7 @@ _WRONG_PHASE = {
 
 
 def decide(
-    state: JobState,
-    step_list: StepList,
-    command: c.Command,
-    now: Instant,
-    stored: Stored | None = None,
+    state: JobState, step_list: StepList, command: c.Command, now: Instant, stored: Stored | None = None
 ) -> list[Draft]:
     """The events that a command causes, in order; none when it changes nothing.
 
@@ -139,9 +129,7 @@ def decide(
     if state.left:
         situation.refuse(sentence("the job was left"), sentence("take it up again first"))
     if state.phase not in phases:
-        raise Refused(
-            _WRONG_PHASE[state.phase][0], where="job", remedy=_WRONG_PHASE[state.phase][1]
-        )
+        raise Refused(_WRONG_PHASE[state.phase][0], where="job", remedy=_WRONG_PHASE[state.phase][1])
     return rule(situation, command)
 
 

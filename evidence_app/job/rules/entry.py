@@ -67,16 +67,12 @@ def number(text: str, reading: Reading) -> str:
         raise Refused(
             sentence("“{text}” is not a plain decimal number", text=cleaned),
             where=reading.name,
-            remedy=sentence(
-                "write digits like {example}, without a unit", example=_example(reading)
-            ),
+            remedy=sentence("write digits like {example}, without a unit", example=_example(reading)),
         )
     if len(found[1] or "") > reading.decimals:
         raise Refused(
             sentence(
-                "“{text}” has more than {decimals}",
-                text=cleaned,
-                decimals=_decimals(reading.decimals),
+                "“{text}” has more than {decimals}", text=cleaned, decimals=_decimals(reading.decimals)
             ),
             where=reading.name,
             remedy=sentence("enter it like {example}", example=_example(reading)),
@@ -111,8 +107,7 @@ def _text(text: str, what: Sentence, longest: int) -> str:
         )
     if any(unicodedata.category(sign) == "Cc" and sign not in "\n\r\t" for sign in cleaned):
         raise Refused(
-            sentence("{what} has a control character in it", what=what),
-            remedy=sentence("remove it"),
+            sentence("{what} has a control character in it", what=what), remedy=sentence("remove it")
         )
     return cleaned
 

@@ -21,9 +21,7 @@ RATE = 16_000
 
 def start_note(at: Situation, command: c.StartNote) -> list[Draft]:
     if at.state.open_note is not None:
-        at.refuse(
-            sentence("a voice note is being recorded already"), sentence("end that note first")
-        )
+        at.refuse(sentence("a voice note is being recorded already"), sentence("end that note first"))
     _check_photo(at, command.photo)
     return [at.draft(v.NoteStarted(next_note(at.state), command.photo))]
 
@@ -45,9 +43,7 @@ def finish_note(at: Situation, command: c.FinishNote) -> list[Draft]:
     return [ended_note(note, command, at.stored)]
 
 
-def ended_note(
-    note: Note, command: c.FinishNote, stored: Stored, actor: str = "technician"
-) -> Draft:
+def ended_note(note: Note, command: c.FinishNote, stored: Stored, actor: str = "technician") -> Draft:
     """The event that ends a note: recorded, or lost when it has no sound."""
     audio = stored.refs["audio"]
     if audio is None:
@@ -87,8 +83,7 @@ def correct_transcript(at: Situation, command: c.CorrectTranscript) -> list[Draf
         at.refuse(sentence("this note has no transcript"), sentence("write a note instead"))
     return [
         draft(
-            v.TranscriptCorrected(note.id, prose(command.text, sentence("the transcript"))),
-            note.step,
+            v.TranscriptCorrected(note.id, prose(command.text, sentence("the transcript"))), note.step
         )
     ]
 

@@ -127,9 +127,7 @@ def owed_after_stop(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
     for role in rule.names:
         if state.name_of(role) is None:
             spoken = role.replace("-", " ")
-            owed.append(
-                Owed("name", sentence("Give the name of the {role}.", role=spoken), id=role)
-            )
+            owed.append(Owed("name", sentence("Give the name of the {role}.", role=spoken), id=role))
     return tuple(owed)
 
 
@@ -164,8 +162,7 @@ def _advised(conformity: str, kind: str) -> Sentence | None:
             )
         case "outside":
             return sentence(
-                "The measurement of the {name} lies outside its limits. Look again before the "
-                "finding.",
+                "The measurement of the {name} lies outside its limits. Look again before the finding.",
                 name=name,
             )
         case "refused":
@@ -192,9 +189,7 @@ def _hold(state: JobState, step: Step, hold: Hold) -> list[Owed]:
     applied = _bare(hold.applied)
     asked = (
         sentence(
-            "Hold for at least {time} again, from the beginning: {applied}.",
-            time=time,
-            applied=applied,
+            "Hold for at least {time} again, from the beginning: {applied}.", time=time, applied=applied
         )
         if ended
         else sentence("Hold for at least {time}: {applied}.", time=time, applied=applied)
@@ -229,9 +224,7 @@ def _reason_given(state: JobState, stopped: int) -> bool:
 def _reading_sentence(reading: Reading) -> Sentence:
     name, limits = _bare(reading.name), limits_in_words(reading)
     if reading.unit:
-        return sentence(
-            "Enter {name} in {unit}{limits}.", name=name, unit=reading.unit, limits=limits
-        )
+        return sentence("Enter {name} in {unit}{limits}.", name=name, unit=reading.unit, limits=limits)
     return sentence("Enter {name}{limits}.", name=name, limits=limits)
 
 
@@ -239,9 +232,7 @@ def limits_in_words(reading: Reading) -> Sentence:
     """ ", at least 1 and at most 2 mm", or nothing when there are no limits."""
     low, high, unit = reading.at_least, reading.at_most, reading.unit
     if low is not None and high is not None:
-        return sentence(
-            ", at least {low:g} and at most {high:g} {unit}", low=low, high=high, unit=unit
-        )
+        return sentence(", at least {low:g} and at most {high:g} {unit}", low=low, high=high, unit=unit)
     if low is not None:
         return sentence(", at least {low:g} {unit}", low=low, unit=unit)
     if high is not None:

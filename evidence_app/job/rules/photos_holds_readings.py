@@ -46,9 +46,7 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
     twin = at.state.photo(ref.sha256)
     if twin is not None:
         at.refuse(
-            sentence(
-                "exactly this photo is in the job already (event {number})", number=twin.sequence
-            ),
+            sentence("exactly this photo is in the job already (event {number})", number=twin.sequence),
             sentence("take a new photo; one photo cannot be shown twice"),
         )
     earlier = newest_for(at.state, command.wanted, command.purpose)
@@ -128,9 +126,7 @@ def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draf
         )
     _check_result(at, command.result, asked.measurement.kind.value)
     if command.markup is not None and not command.markup.startswith(b"\x89PNG\r\n\x1a\n"):
-        at.refuse(
-            sentence("the drawing of the measurement is not a PNG"), sentence("draw it again")
-        )
+        at.refuse(sentence("the drawing of the measurement is not a PNG"), sentence("draw it again"))
     if at.stored is None:
         return []
     body = v.Measured(photo.sha256, command.wanted, command.result, at.stored.refs["markup"])
@@ -246,8 +242,7 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
         )
     if command.entered_by == "scanned" and not reading.scan:
         at.refuse(
-            sentence("{name} is not to be scanned", name=reading.name),
-            sentence("type it or say it"),
+            sentence("{name} is not to be scanned", name=reading.name), sentence("type it or say it")
         )
     if reading.text:
         value, fits = line(command.value, reading.name), None

@@ -31,9 +31,7 @@ def step_named(step_list: StepList, step: str | None) -> Step | None:
     return next((each for each in step_list.steps if each.id == step), None)
 
 
-def neighbour(
-    step_list: StepList, variant: str | None, step: str | None, offset: int
-) -> Step | None:
+def neighbour(step_list: StepList, variant: str | None, step: str | None, offset: int) -> Step | None:
     """The step ``offset`` places from ``step`` on this variant's way; None past an end."""
     way = steps_of(step_list, variant)
     here = next((place for place, each in enumerate(way) if each.id == step), None)

@@ -5,13 +5,7 @@ from __future__ import annotations
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import line, reason
-from evidence_app.job.rules.owed import (
-    Owed,
-    owed_after_stop,
-    owed_anywhere,
-    owed_at,
-    owed_before_work,
-)
+from evidence_app.job.rules.owed import Owed, owed_after_stop, owed_anywhere, owed_at, owed_before_work
 from evidence_app.job.rules.route import cautions_of, items_of, neighbour, steps_of, stop_rule
 from evidence_app.job.rules.situation import Situation
 from evidence_app.job.state.facts import GivenFinding
@@ -25,26 +19,20 @@ from evidence_app.steplist.model import Finding, Rule
 
 def open_ticket(at: Situation, command: c.OpenTicket) -> list[Draft]:
     if at.state.ticket is not None:
-        at.refuse(
-            sentence("a ticket is already open"), sentence("go on with it, or begin another job")
-        )
+        at.refuse(sentence("a ticket is already open"), sentence("go on with it, or begin another job"))
     if at.stored is None:
         return []
     return [at.draft(v.TicketOpened(**at.stored.refs, **at.stored.facts))]
 
 
 def acknowledge(at: Situation, command: c.AcknowledgeCaution) -> list[Draft]:
-    if command.caution not in {
-        caution.id for caution in cautions_of(at.step_list, at.state.variant)
-    }:
+    if command.caution not in {caution.id for caution in cautions_of(at.step_list, at.state.variant)}:
         at.refuse(
             sentence("there is no caution “{caution}” for this job", caution=command.caution),
             sentence("choose a listed caution"),
         )
     if command.caution in at.state.cautions:
-        at.refuse(
-            sentence("this caution is already acknowledged"), sentence("go on to the next one")
-        )
+        at.refuse(sentence("this caution is already acknowledged"), sentence("go on to the next one"))
     return [at.draft(v.CautionAcknowledged(command.caution))]
 
 
@@ -67,16 +55,12 @@ def go_on(at: Situation, command: c.GoOn) -> list[Draft]:
     state = at.state
     if state.step is None:
         _refuse_owed(
-            at,
-            owed_before_work(at.step_list, state),
-            mark("work cannot begin; still owed: {listed}"),
+            at, owed_before_work(at.step_list, state), mark("work cannot begin; still owed: {listed}")
         )
         first = steps_of(at.step_list, state.variant)[0]
         return [_enter(first.id, "first", None)]
     _refuse_owed(
-        at,
-        owed_at(at.step_list, state, state.step),
-        mark("the step is not done; still owed: {listed}"),
+        at, owed_at(at.step_list, state, state.step), mark("the step is not done; still owed: {listed}")
     )
     following = neighbour(at.step_list, state.variant, state.step, +1)
     return [_enter(following.id, "next", state.step)] if following else []
@@ -174,8 +158,7 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
     state = at.state
     if state.phase == "preparing":
         at.refuse(
-            sentence("work has not begun"),
-            sentence("go on with the preparation, or abandon the job"),
+            sentence("work has not begun"), sentence("go on with the preparation, or abandon the job")
         )
     if state.stop is not None:
         _refuse_owed(
@@ -190,9 +173,7 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
             sentence("go on to the last step, or stop or abandon the job"),
         )
     _refuse_owed(
-        at,
-        owed_anywhere(at.step_list, state),
-        mark("the job cannot be closed; still owed: {listed}"),
+        at, owed_anywhere(at.step_list, state), mark("the job cannot be closed; still owed: {listed}")
     )
     return [at.draft(v.JobClosed("completed", None))]
 

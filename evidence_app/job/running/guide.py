@@ -32,13 +32,7 @@ from evidence_app.job.rules.route import (
 )
 from evidence_app.job.rules.situation import APP, Stored, draft
 from evidence_app.job.running.one_instant import ReadingOnce
-from evidence_app.job.running.opening import (
-    begin,
-    clock_name,
-    opening,
-    refuse_practice_clock,
-    standing,
-)
+from evidence_app.job.running.opening import begin, clock_name, opening, refuse_practice_clock, standing
 from evidence_app.job.running.previewing import Previewing
 from evidence_app.job.running.storing import BYTES_CARRIERS, store
 from evidence_app.job.state.facts import Note, Photo

@@ -50,9 +50,7 @@ def opening(
         ),
         variant=variant,
         device=v.DeviceNamed(
-            step_list.device.family,
-            step_list.device.model,
-            line(serial, sentence("the serial number")),
+            step_list.device.family, step_list.device.model, line(serial, sentence("the serial number"))
         ),
         claim=line(claim, sentence("the claim number")),
         technician=line(technician, sentence("the technician's name")),
@@ -103,9 +101,7 @@ def standing(record: Record) -> tuple[StepList, JobState]:
                 version=named.version,
             ),
             where=str(record.path_of(named.sha256)),
-            remedy=sentence(
-                "put back the file from a copy of this folder; the journal is unharmed"
-            ),
+            remedy=sentence("put back the file from a copy of this folder; the journal is unharmed"),
         )
     return loads(data, f"step list {named.id}"), state
 

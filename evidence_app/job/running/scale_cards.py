@@ -119,9 +119,7 @@ def card_by_rule(
         )
     if not 0.01 <= thickness_mm <= 5 or not 0 < read_to_mm <= 1:
         raise EvidenceError(
-            sentence(
-                "the thickness must lie between 0.01 and 5 mm and the reading between 0 and 1 mm"
-            ),
+            sentence("the thickness must lie between 0.01 and 5 mm and the reading between 0 and 1 mm"),
             where=serial,
             remedy=sentence("correct the value"),
         )

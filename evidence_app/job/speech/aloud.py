@@ -93,10 +93,7 @@ def _place(step_list: StepList, state: JobState) -> Sentence:
     step = step_named(step_list, state.step)
     way = steps_of(step_list, state.variant)
     return sentence(
-        "Step {number} of {of}. {title}.",
-        number=way.index(step) + 1,
-        of=len(way),
-        title=step.title,
+        "Step {number} of {of}. {title}.", number=way.index(step) + 1, of=len(way), title=step.title
     )
 
 

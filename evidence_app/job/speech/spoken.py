@@ -29,9 +29,7 @@ STOPPED_BY_VOICE = "The technician stopped the repair by voice."
 _ALWAYS = {"read-step", "read-cautions", "owed", "help", "mute"}
 
 
-def allowed_now(
-    step_list: StepList, state: JobState, now: Instant, *, muted: bool = False
-) -> Allowed:
+def allowed_now(step_list: StepList, state: JobState, now: Instant, *, muted: bool = False) -> Allowed:
     """What may be said now. A stop may be said whenever there is a repair to stop: also while
     a voice note is recorded, and when the person has muted the microphone."""
     place = f"{state.phase} {state.step} {len(state.readings)} {len(state.findings)}"

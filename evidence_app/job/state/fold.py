@@ -49,9 +49,7 @@ def apply(state: JobState, event: Event) -> JobState:
         body = v.read_body(event.kind, event.body)
     except (KeyError, msgspec.ValidationError) as problem:
         raise RecordError(
-            sentence(
-                "the event “{kind}” cannot be read ({problem})", kind=event.kind, problem=problem
-            ),
+            sentence("the event “{kind}” cannot be read ({problem})", kind=event.kind, problem=problem),
             where=f"event {event.sequence}",
             remedy=sentence("open the job with the version of the app that recorded it"),
         ) from None
@@ -79,10 +77,7 @@ def _take_back(state: JobState, event: Event) -> JobState:
     for other in undo.since:
         without = apply(without, other)
     return replace(
-        without,
-        sequence=event.sequence,
-        taken_back=without.taken_back | {undo.sequence},
-        undo=None,
+        without, sequence=event.sequence, taken_back=without.taken_back | {undo.sequence}, undo=None
     )
 
 
@@ -116,13 +111,7 @@ def _entered(state: JobState, event: Event, body: v.StepEntered) -> JobState:
         again = visited[visited.index(step) :]
         void = void | dict.fromkeys(again, event.sequence)
     return replace(
-        state,
-        phase="working",
-        step=step,
-        visited=visited,
-        void_before=void,
-        pending=None,
-        hold=None,
+        state, phase="working", step=step, visited=visited, void_before=void, pending=None, hold=None
     )
 
 

@@ -55,12 +55,7 @@ def _note(entry: TypedEvent, body: v.ClockStepped | v.MachineRestarted, recorded
         unrecorded = sentence("The journal has no event for this; the times of its events show it.")
         said = joined(" ", (said, unrecorded))
     return ClockNote(
-        sequence=entry.sequence,
-        wall=entry.wall,
-        kind=kind,
-        by_s=by_s,
-        recorded=recorded,
-        sentence=said,
+        sequence=entry.sequence, wall=entry.wall, kind=kind, by_s=by_s, recorded=recorded, sentence=said
     )
 
 

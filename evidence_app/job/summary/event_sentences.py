@@ -26,11 +26,7 @@ SOURCES = {
     "practice": sentence("practice camera (rendered)"),
 }
 DEVICES = {"camera": sentence("camera"), "microphone": sentence("microphone")}
-ENTERED_BY = {
-    "typed": sentence("typed"),
-    "spoken": sentence("spoken"),
-    "scanned": sentence("scanned"),
-}
+ENTERED_BY = {"typed": sentence("typed"), "spoken": sentence("spoken"), "scanned": sentence("scanned")}
 WITHIN = {True: sentence(", within its limits"), False: sentence(", OUTSIDE its limits")}
 
 _STOPPED_BY = {
@@ -61,9 +57,7 @@ class EventSentences:
         wanted += [p for s in step_list.steps if s.checkpoint for p in s.checkpoint.photos]
         self._framings = {photo.id: photo.framing for photo in wanted}
         self._readings = {
-            (step.id, reading.id): reading.name
-            for step in step_list.steps
-            for reading in step.readings
+            (step.id, reading.id): reading.name for step in step_list.steps for reading in step.readings
         }
 
     def title(self, step: str | None) -> str | Sentence:
@@ -185,9 +179,7 @@ class EventSentences:
             case v.HoldEnded(held_s=held, met=True):
                 return sentence("Hold ended after {time}: long enough.", time=duration(held))
             case v.HoldEnded(held_s=held, reason="too-long"):
-                return sentence(
-                    "Hold ended after {time}: longer than allowed.", time=duration(held)
-                )
+                return sentence("Hold ended after {time}: longer than allowed.", time=duration(held))
             case v.HoldEnded(held_s=held):
                 return sentence("Hold ended after {time}: too short.", time=duration(held))
             case v.HoldLost(reason=reason):
@@ -235,9 +227,7 @@ class EventSentences:
             case v.TranscriptCorrected(note=note, text=written):
                 return sentence("Transcript of {note} corrected: “{text}”", note=note, text=written)
             case v.Corrected(of=number, text=written):
-                return sentence(
-                    "Correction of event {number}: “{text}”", number=number, text=written
-                )
+                return sentence("Correction of event {number}: “{text}”", number=number, text=written)
             case v.TakenBack(of=number):
                 return sentence("Event {number} taken back.", number=number)
         return None
@@ -303,8 +293,7 @@ def clock_sentence(by_s: float, earlier: bool) -> Sentence:
         )
     else:
         said = sentence(
-            "The wall clock was set forward by {time} against the clock that cannot be set.",
-            time=time,
+            "The wall clock was set forward by {time} against the clock that cannot be set.", time=time
         )
     if not earlier:
         return said

@@ -141,9 +141,7 @@ def findings(journal: ReadJournal) -> dict[str, list[FindingRecord]]:
             to_step=given.leads_to.step,
             rule=given.leads_to.rule,
             round=journal.round_of(entry),
-            counts=newest.get(entry.step) == entry.sequence
-            and covers
-            and not journal.is_void(entry),
+            counts=newest.get(entry.step) == entry.sequence and covers and not journal.is_void(entry),
             taken_back=entry.sequence in journal.undone,
         )
 

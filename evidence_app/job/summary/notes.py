@@ -97,11 +97,6 @@ def _transcript(made: TypedEvent | None, corrected: TypedEvent | None) -> Transc
 
 def names(journal: ReadJournal) -> list[NameRecord]:
     return [
-        NameRecord(
-            sequence=entry.sequence,
-            wall=entry.wall,
-            role=entry.body.role,
-            name=entry.body.name,
-        )
+        NameRecord(sequence=entry.sequence, wall=entry.wall, role=entry.body.role, name=entry.body.name)
         for entry in journal.of(v.NameGiven)
     ]

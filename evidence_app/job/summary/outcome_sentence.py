@@ -55,8 +55,7 @@ def _ended(ending: Ending) -> Sentence:
     match ending.outcome:
         case "completed" if ending.missing:
             return sentence(
-                "The repair was closed as completed, but {missing}",
-                missing=_missing(ending.missing),
+                "The repair was closed as completed, but {missing}", missing=_missing(ending.missing)
             )
         case "completed":
             return sentence(
@@ -95,10 +94,7 @@ def _place(ending: Ending) -> Sentence | None:
     if ending.number is None:
         return sentence("“{step}”", step=ending.step)
     return sentence(
-        "{number} of {steps}, “{step}”",
-        number=ending.number,
-        steps=ending.steps,
-        step=ending.step,
+        "{number} of {steps}, “{step}”", number=ending.number, steps=ending.steps, step=ending.step
     )
 
 

@@ -53,9 +53,7 @@ def items(step_list: StepList, journal: ReadJournal) -> tuple[ItemRecord, ...]:
     for event in journal.of(v.ItemTicked):
         when.setdefault((event.body.list, event.body.item), []).append(event.moment)
     return tuple(
-        ItemRecord(
-            list=name, id=item.id, name=item.name, ticked=tuple(when.get((name, item.id), ()))
-        )
+        ItemRecord(list=name, id=item.id, name=item.name, ticked=tuple(when.get((name, item.id), ())))
         for name, item in items_of(step_list)
     )
 
@@ -153,9 +151,7 @@ def lacking_state(step: str, way: Sequence[Step], journal: ReadJournal, outcome:
     later = order[order.index(step) + 1 :] if step in order else []
     passed_by = any(journal.entered(other) for other in later)
     ended_by_finding = (
-        journal.stop is not None
-        and journal.stop.step == step
-        and journal.stop.body.by != "technician"
+        journal.stop is not None and journal.stop.step == step and journal.stop.body.by != "technician"
     )
     return "missing" if passed_by or ended_by_finding else "unfinished"
 
@@ -164,9 +160,7 @@ def missing_of(step: StepRecord) -> list[Requirement]:
     return [owed for owed in step.owed if owed.state == "missing"]
 
 
-def _photos_owed(
-    wanted: Sequence, photos: Sequence[PhotoRecord], lacking: str
-) -> list[Requirement]:
+def _photos_owed(wanted: Sequence, photos: Sequence[PhotoRecord], lacking: str) -> list[Requirement]:
     owed = []
     for photo in wanted:
         take = next((p for p in photos if p.counts and p.wanted == photo.id), None)

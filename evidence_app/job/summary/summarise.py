@@ -221,9 +221,7 @@ def _hold(step: Step | None, attempts: tuple[HoldAttempt, ...]) -> HoldRecord | 
     )
 
 
-def _readings(
-    step: Step | None, entries: dict[str, list[ReadingEntry]]
-) -> tuple[ReadingRecord, ...]:
+def _readings(step: Step | None, entries: dict[str, list[ReadingEntry]]) -> tuple[ReadingRecord, ...]:
     """The readings of the step in its order, then any other that was entered."""
     asked = {reading.id: reading for reading in step.readings} if step else {}
     return tuple(

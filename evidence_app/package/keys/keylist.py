@@ -131,9 +131,7 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
     depot_key = read_public_key(_read(key_file, "depot's public key"), str(key_file))
     if not signature_holds(depot_key, signature, data):
         raise SigningKeyError(
-            sentence(
-                "the signature does not hold under the depot's key {name}", name=key_file.name
-            ),
+            sentence("the signature does not hold under the depot's key {name}", name=key_file.name),
             where=str(path),
             remedy=sentence("get the list again from the depot; do not use this one"),
         )
@@ -143,11 +141,7 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
 
 
 def write_key_list(
-    path: Path,
-    depot: str,
-    issued_at: datetime,
-    device_keys: Sequence[DeviceKey],
-    depot_key: SigningKey,
+    path: Path, depot: str, issued_at: datetime, device_keys: Sequence[DeviceKey], depot_key: SigningKey
 ) -> None:
     """Write a key list, its signature and, when missing, the depot's public key beside it.
 

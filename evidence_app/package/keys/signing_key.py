@@ -18,10 +18,7 @@ from pathlib import Path
 
 from Crypto.PublicKey import ECC
 from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
-from cryptography.hazmat.primitives.asymmetric.ed25519 import (
-    Ed25519PrivateKey,
-    Ed25519PublicKey,
-)
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import (
     Encoding,
     NoEncryption,
@@ -150,9 +147,7 @@ def check_new_pin(pin: str) -> None:
     steps = {ord(b) - ord(a) for a, b in pairwise(pin)}
     if not (pin.isascii() and pin.isdigit() and SHORTEST_PIN <= len(pin) <= _LONGEST_PIN):
         problem = sentence(
-            "a PIN has {least} to {most} digits and nothing else",
-            least=SHORTEST_PIN,
-            most=_LONGEST_PIN,
+            "a PIN has {least} to {most} digits and nothing else", least=SHORTEST_PIN, most=_LONGEST_PIN
         )
     elif steps in ({0}, {1}, {-1}):
         problem = sentence("this PIN is one digit repeated or a plain run of digits")

@@ -118,8 +118,7 @@ def check_token(
     except VerificationError as error:
         raise PackageError(
             sentence(
-                "the time token does not hold under the given authority ({plain})",
-                plain=_plain(error),
+                "the time token does not hold under the given authority ({plain})", plain=_plain(error)
             ),
             where=where,
         ) from error
@@ -155,9 +154,7 @@ def _decode(token: bytes, seal_signature: bytes, where: str) -> TimeStampRespons
         ) from error
     expected = hashlib.sha256(seal_signature).digest()
     if imprint.hash_algorithm.dotted_string != _SHA256_OID or imprint.message != expected:
-        raise PackageError(
-            sentence("the time token is for something else than this seal"), where=where
-        )
+        raise PackageError(sentence("the time token is for something else than this seal"), where=where)
     return response
 
 

@@ -132,9 +132,7 @@ def _style(fingerprint: str, practice: bool | None, language: str) -> Markup:
     with speaking(language):
         banner = say(PRACTICE[practice]) if PRACTICE[practice] else ""
         foot = say("Evidence report, fingerprint {fingerprint}", fingerprint=footer)
-        page = say(
-            "Page {number} of {count}", number='" counter(page) "', count='" counter(pages) "'
-        )
+        page = say("Page {number} of {count}", number='" counter(page) "', count='" counter(pages) "')
     margin = (
         f'@page {{ @top-center {{ content: "{banner}"; }} '
         f'@bottom-left {{ content: "{foot}"; }} @bottom-right {{ content: "{page}"; }} }}\n'

@@ -160,13 +160,9 @@ def _style(
         top = [say(sentence("A CHECK FAILS: do not rely on this"))] if result.failed else []
         top += [say(practice)] if practice else []
         seal = (
-            say("fingerprint {fingerprint}", fingerprint=fingerprint)
-            if fingerprint
-            else say("no seal")
+            say("fingerprint {fingerprint}", fingerprint=fingerprint) if fingerprint else say("no seal")
         )
-        page = say(
-            "page {number} of {count}", number='" counter(page) "', count='" counter(pages) "'
-        )
+        page = say("page {number} of {count}", number='" counter(page) "', count='" counter(pages) "')
     # Letters, digits and marks of our own texts alone: the package's name is made of such.
     foot = f"{package_id}  ·  {seal}".replace("\\", "").replace('"', "")
     margins = (

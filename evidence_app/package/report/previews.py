@@ -65,9 +65,7 @@ class Embedded:
         self._kept = kept or (lambda sha256, maker: None)
         self._left = MAX_EMBEDDED_BYTES
 
-    def pictures(
-        self, wanted: Iterable[PreviewWanted], progress: Progress | None
-    ) -> dict[str, Medium]:
+    def pictures(self, wanted: Iterable[PreviewWanted], progress: Progress | None) -> dict[str, Medium]:
         """Previews by SHA-256. Each original is shown once."""
         first: dict[str, PreviewWanted] = {}
         for want in wanted:
@@ -114,9 +112,7 @@ class Embedded:
     def _bytes(self, sha256: str) -> bytes | None:
         try:
             return self._load(sha256)
-        except (
-            Exception
-        ):  # whatever the reader of a damaged package meets, the report says the same
+        except Exception:  # whatever the reader of a damaged package meets, the report says the same
             return None
 
     def _within_budget(self, shown: Medium) -> Medium:
@@ -132,9 +128,7 @@ class Embedded:
 class Unpictured(Embedded):
     """Leaves every picture empty: for comparing the words of two reports alone."""
 
-    def pictures(
-        self, wanted: Iterable[PreviewWanted], progress: Progress | None
-    ) -> dict[str, Medium]:
+    def pictures(self, wanted: Iterable[PreviewWanted], progress: Progress | None) -> dict[str, Medium]:
         return {want.sha256: Medium(Markup(PICTURE_URI)) for want in wanted}
 
 

@@ -85,9 +85,7 @@ def entered(step: StepRecord) -> Sentence:
     )
     if not step.redo_count:
         return times
-    again = counted(
-        "; sent back here {count} time", "; sent back here {count} times", step.redo_count
-    )
+    again = counted("; sent back here {count} time", "; sent back here {count} times", step.redo_count)
     return joined("", (times, again))
 
 
@@ -170,9 +168,7 @@ def _closed(summary: Summary) -> object:
         return closed
     clocks = Markup('<a href="#clocks">{}</a>').format(said("clocks"))
     return said(
-        "{time}; the tablet's clock was disturbed in between, see {clocks}",
-        time=closed,
-        clocks=clocks,
+        "{time}; the tablet's clock was disturbed in between, see {clocks}", time=closed, clocks=clocks
     )
 
 

@@ -147,9 +147,7 @@ class Builder:
             yield sentence("Outside any step"), summary.general_photos
 
     def photo_groups(self) -> tuple[PhotoGroup, ...]:
-        return tuple(
-            PhotoGroup(heading, self._views(photos)) for heading, photos in self._photo_sets()
-        )
+        return tuple(PhotoGroup(heading, self._views(photos)) for heading, photos in self._photo_sets())
 
     def _views(self, photos: Sequence[PhotoRecord]) -> tuple[WantedView, ...]:
         by_view: dict[str | int, list[PhotoRecord]] = {}
@@ -280,9 +278,7 @@ class Builder:
                 if not photo.passes:
                     more.append(sentence("Reason given: “{reason}”", reason=photo.kept_reason))
                 more += [
-                    sentence("{text}", text=m.sentence)
-                    for m in photo.measurements[-1:]
-                    if m.sentence
+                    sentence("{text}", text=m.sentence) for m in photo.measurements[-1:] if m.sentence
                 ]
                 said = sentence("Photo {number}", number=owed.by)
                 return said, f"photo-{owed.by}", joined(" ", more) if more else ""

@@ -194,9 +194,7 @@ class Case:
         data = self.read(layout.STEP_LIST)
         named = self.events[0].body.get("step_list")
         if not isinstance(named, dict) or named.get("sha256") != hashlib.sha256(data).hexdigest():
-            raise Unavailable(
-                sentence("the step list in the package is not the one the journal names")
-            )
+            raise Unavailable(sentence("the step list in the package is not the one the journal names"))
         try:
             return loads(data, layout.STEP_LIST)
         except EvidenceError as error:
@@ -278,11 +276,7 @@ def split_journal(data: bytes) -> list[bytes]:
         )
     if len(lines) > MAX_EVENTS:
         raise Defective(
-            sentence(
-                "{file}: has more than {most} lines",
-                file=layout.JOURNAL,
-                most=MAX_EVENTS,
-            )
+            sentence("{file}: has more than {most} lines", file=layout.JOURNAL, most=MAX_EVENTS)
         )
     for number, line in enumerate(lines, start=1):
         if len(line) > MAX_LINE_BYTES:

@@ -23,11 +23,7 @@ from evidence_app.package.verify.files import (
     check_checksums,
     check_nothing_extra,
 )
-from evidence_app.package.verify.journal import (
-    check_conduct_of,
-    check_journal_chain,
-    check_originals,
-)
+from evidence_app.package.verify.journal import check_conduct_of, check_journal_chain, check_originals
 from evidence_app.package.verify.practice import check_practice
 from evidence_app.package.verify.record import check_record
 from evidence_app.package.verify.report import check_report
@@ -44,11 +40,7 @@ from evidence_app.package.verify.result import (
     not_checked,
     said,
 )
-from evidence_app.package.verify.trust import (
-    check_key,
-    check_seal,
-    check_time_bracket,
-)
+from evidence_app.package.verify.trust import check_key, check_seal, check_time_bracket
 from evidence_app.package.zip.archive import Unreadable, open_archive
 from evidence_app.sentence import sentence
 

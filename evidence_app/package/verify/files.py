@@ -60,8 +60,7 @@ def check_bag(case: Case) -> CheckResult:
         return fails("bag", sentence("the bag's own files are not as BagIt and this format want them"),
                      first_items(problems))  # fmt: skip
     return holds(
-        "bag",
-        sentence("BagIt 1.0; its manifest lists {count} payload files", count=len(case.manifest)),
+        "bag", sentence("BagIt 1.0; its manifest lists {count} payload files", count=len(case.manifest))
     )
 
 
@@ -70,14 +69,10 @@ def check_checksums(case: Case) -> CheckResult:
     try:
         count = len(case.manifest) + len(case.tag_manifest)
     except (Defective, Unavailable) as error:
-        raise Unavailable(
-            sentence("a list of files cannot be used ({error})", error=error)
-        ) from error
+        raise Unavailable(sentence("a list of files cannot be used ({error})", error=error)) from error
     if case.altered:
         some = sentence(
-            "{count} of {listed} listed files altered or missing",
-            count=len(case.altered),
-            listed=count,
+            "{count} of {listed} listed files altered or missing", count=len(case.altered), listed=count
         )
         return fails("checksums", some, first_items([_altered_sentence(f) for f in case.altered]))
     return holds("checksums", sentence("all {count} listed files have their SHA-256", count=count))
@@ -93,8 +88,7 @@ def check_nothing_extra(case: Case) -> CheckResult:
     extra = [sentence('{name}: does not belong to the package', name=name)
              for name in sorted(case.archive.sizes) if name not in allowed]  # fmt: skip
     extra += [
-        sentence("{name}/: is a folder without files", name=name)
-        for name in case.archive.empty_folders
+        sentence("{name}/: is a folder without files", name=name) for name in case.archive.empty_folders
     ]
     if extra:
         return fails(
@@ -127,10 +121,7 @@ def _manifest_problems(case: Case) -> list[Sentence]:
     ]
     if list(case.manifest) != sorted(case.manifest):
         problems.append(
-            sentence(
-                "{file}: its lines are not in the order of their paths",
-                file=layout.MANIFEST,
-            )
+            sentence("{file}: its lines are not in the order of their paths", file=layout.MANIFEST)
         )
     return problems
 

@@ -12,12 +12,7 @@ from collections import Counter
 from evidence_app.job.conduct.check import check_conduct
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
-from evidence_app.package.verify.case import (
-    Case,
-    Defective,
-    Unavailable,
-    first_items,
-)
+from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
 from evidence_app.package.verify.journal_lines import content
 from evidence_app.package.verify.media import media_problems
 from evidence_app.package.verify.result import CheckResult, fails, holds
@@ -40,9 +35,7 @@ def check_journal_chain(case: Case) -> CheckResult:
         return fails(name, sentence("the journal is not one unbroken chain"), first_items(problems))
     return holds(
         name,
-        sentence(
-            "{count} events in one unbroken chain, from opening to closing", count=len(events)
-        ),
+        sentence("{count} events in one unbroken chain, from opening to closing", count=len(events)),
     )
 
 
@@ -55,19 +48,14 @@ def check_originals(case: Case) -> CheckResult:
         return fails("originals", told, first_items(error.problems))
     problems = []
     for place in places:
-        named = sentence(
-            "{path}: named by event {sequence}", path=place.path, sequence=place.sequence
-        )
+        named = sentence("{path}: named by event {sequence}", path=place.path, sequence=place.sequence)
         if not case.has(place.path):
             problems.append(sentence("{named}, is missing", named=named))
         elif case.archive.sizes[place.path] != place.bytes:
             size = case.archive.sizes[place.path]
             problems.append(
                 sentence(
-                    "{named} with {bytes} bytes, has {size}",
-                    named=named,
-                    bytes=place.bytes,
-                    size=size,
+                    "{named} with {bytes} bytes, has {size}", named=named, bytes=place.bytes, size=size
                 )
             )
         elif case.digests[place.path] != place.sha256:

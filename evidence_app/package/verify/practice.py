@@ -68,13 +68,8 @@ def _practice_sign(event: Event) -> Sentence | None:
             "event {sequence} (job-opened): its times come from a practice clock",
             sequence=event.sequence,
         )
-    if (
-        event.kind == "photo-taken"
-        and isinstance(source, dict)
-        and source.get("kind") == "practice"
-    ):
+    if event.kind == "photo-taken" and isinstance(source, dict) and source.get("kind") == "practice":
         return sentence(
-            "event {sequence} (photo-taken): was taken by the practice camera",
-            sequence=event.sequence,
+            "event {sequence} (photo-taken): was taken by the practice camera", sequence=event.sequence
         )
     return None

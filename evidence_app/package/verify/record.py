@@ -59,8 +59,7 @@ def check_record(case: Case) -> CheckResult:
         return fails("record", _FALSE, first_items(problems))
     if _is_part_of(told, given):
         return holds(
-            "record",
-            sentence("record.json says what the journal gives, as {form} says it", form=form),
+            "record", sentence("record.json says what the journal gives, as {form} says it", form=form)
         )
     return not_checked("record", other_wording(shown(form), FORMAT), OTHER_WORDING)
 

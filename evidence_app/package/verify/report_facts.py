@@ -150,11 +150,7 @@ class _Page(HTMLParser):
         if tag in _REFUSED or _commands(tag, told):
             self.more_than_shown.add(f"<{shown(tag)}>")
         for name, value in told.items():
-            if (
-                name.startswith("on")
-                or name == "srcdoc"
-                or (name == "style" and _LOADS.search(value))
-            ):
+            if name.startswith("on") or name == "srcdoc" or (name == "style" and _LOADS.search(value)):
                 self.more_than_shown.add(f"{shown(tag)} {shown(name)}")
             elif name in _ADDRESSES and not _is_inside(tag, name, value):
                 self.more_than_shown.add(f"{shown(tag)} {shown(name)} {shown(value)}")

@@ -287,8 +287,7 @@ def _overall(
 
 def _facts_line(facts: Facts) -> Sentence:
     return sentence(
-        "It says: claim {claim}, serial {serial}, {outcome}, {opened} to {closed}, "
-        "seal {fingerprint}",
+        "It says: claim {claim}, serial {serial}, {outcome}, {opened} to {closed}, seal {fingerprint}",
         claim=facts.claim,
         serial=facts.serial,
         outcome=facts.outcome,

@@ -86,8 +86,7 @@ def check_seal(case: Case) -> CheckResult:
     if problems:
         return fails("seal", sentence("the seal belongs to another content"), first_items(problems))
     return holds(
-        "seal",
-        sentence("{what}; fingerprint {fingerprint}", what=what, fingerprint=seal.fingerprint),
+        "seal", sentence("{what}; fingerprint {fingerprint}", what=what, fingerprint=seal.fingerprint)
     )
 
 

@@ -23,12 +23,7 @@ from msgspec import Struct
 
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
-from evidence_app.package.zip.directory import (
-    MAX_PROBLEMS,
-    NotAZip,
-    ZipEntry,
-    read_directory,
-)
+from evidence_app.package.zip.directory import MAX_PROBLEMS, NotAZip, ZipEntry, read_directory
 from evidence_app.package.zip.names import name_problem, shown, twins
 
 _SENT_ENCRYPTED = b"age-encryption.org/"

@@ -247,9 +247,7 @@ def _zip64_values(extra: bytes, values: tuple[int, ...]) -> tuple[int, ...] | No
     ):  # fmt: skip
         return None
     wide = iter(struct.unpack_from(f"<{sum(full)}Q", extra, 4))
-    return tuple(
-        next(wide) if is_full else value for is_full, value in zip(full, values, strict=True)
-    )
+    return tuple(next(wide) if is_full else value for is_full, value in zip(full, values, strict=True))
 
 
 def _flag_problem(flags: int) -> str | None:

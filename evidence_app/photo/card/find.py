@@ -47,9 +47,7 @@ def find_markers(luma: np.ndarray) -> np.ndarray:
     corners, ids = _detect(copy, layout.markers.dictionary)
     known = [marker.id for marker in layout.markers.at]
     found = [
-        (int(number), quad)
-        for number, quad in zip(ids, corners, strict=True)
-        if int(number) in known
+        (int(number), quad) for number, quad in zip(ids, corners, strict=True) if int(number) in known
     ]
     counts = {number: sum(1 for other, _ in found if other == number) for number in known}
     if max(counts.values()) > 1:
@@ -91,9 +89,7 @@ def _copy(luma: np.ndarray, side: int = _COPY_SIDE) -> tuple[np.ndarray, np.ndar
 
 
 def _detect(
-    copy: np.ndarray,
-    dictionary: str,
-    windows: tuple[int, int, int] = _WINDOWS,
+    copy: np.ndarray, dictionary: str, windows: tuple[int, int, int] = _WINDOWS
 ) -> tuple[list[np.ndarray], list[int]]:
     """Quads (4, 2) and numbers of the markers of a dictionary."""
     options = cv2.aruco.DetectorParameters()

@@ -56,9 +56,7 @@ def srgb_to_linear(encoded: np.ndarray) -> np.ndarray:
 def linear_to_srgb(linear: np.ndarray) -> np.ndarray:
     linear = np.asarray(linear, float)
     return np.where(
-        linear <= 0.0031308,
-        12.92 * linear,
-        1.055 * np.maximum(linear, 0.0031308) ** (1 / 2.4) - 0.055,
+        linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 0.0031308) ** (1 / 2.4) - 0.055
     )
 
 

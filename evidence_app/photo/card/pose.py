@@ -44,9 +44,7 @@ class Pose(Struct, frozen=True, eq=False):
 
     def pixels_per_mm(self, x: float, y: float) -> tuple[float, float]:
         """Local scale along the card's x and y axes."""
-        u, v = self.to_pixels(
-            np.array([x - 0.5, x + 0.5, x, x]), np.array([y, y, y - 0.5, y + 0.5])
-        )
+        u, v = self.to_pixels(np.array([x - 0.5, x + 0.5, x, x]), np.array([y, y, y - 0.5, y + 0.5]))
         return float(np.hypot(u[1] - u[0], v[1] - v[0])), float(np.hypot(u[3] - u[2], v[3] - v[2]))
 
     @property
@@ -76,9 +74,7 @@ def fit_pose(luma: np.ndarray, corners: np.ndarray) -> Pose:
     card's edges do not fit a flat card."""
     size = (luma.shape[1], luma.shape[0])
     x, y, normal_x, normal_y = _edge_points()
-    flat = np.array(
-        [p for marker in card_layout().markers.at for p in card_layout().corners(marker)]
-    )
+    flat = np.array([p for marker in card_layout().markers.at for p in card_layout().corners(marker)])
     seen = (corners.reshape(16, 2) - _middle(size)) / size[0]
     homography, _ = cv2.findHomography(flat, seen)
     if homography is None:
@@ -88,26 +84,19 @@ def fit_pose(luma: np.ndarray, corners: np.ndarray) -> Pose:
         u, v, across_u, across_v = _normals(parameters, size, x, y, normal_x, normal_y)
         offset = _edge_offsets(luma, u, v, across_u, across_v)
         parameters, residual = _fit(
-            parameters,
-            size,
-            (x, y, normal_x, normal_y),
-            (u + offset * across_u, v + offset * across_v),
+            parameters, size, (x, y, normal_x, normal_y), (u + offset * across_u, v + offset * across_v)
         )
     if not residual < _MOST_RESIDUAL * max(1.0, size[0] / 4000):
         raise _bent()
     homography = np.append(parameters[:8], 1.0).reshape(3, 3)
     focal, focal_u = _focal(homography)
-    return Pose(
-        homography, float(parameters[8]), float(parameters[9]), size, residual, focal, focal_u
-    )
+    return Pose(homography, float(parameters[8]), float(parameters[9]), size, residual, focal, focal_u)
 
 
 def rough_tilt(corners: np.ndarray, size: tuple[int, int]) -> float | None:
     """Tilt in degrees from the markers' rough corners (4, 4, 2) of a picture of ``size``
     (width, height), through a lens of usual focal length; None when they are no card's."""
-    flat = np.array(
-        [p for marker in card_layout().markers.at for p in card_layout().corners(marker)]
-    )
+    flat = np.array([p for marker in card_layout().markers.at for p in card_layout().corners(marker)])
     homography, _ = cv2.findHomography(flat, (corners.reshape(16, 2) - _middle(size)) / size[0])
     if homography is None:
         return None

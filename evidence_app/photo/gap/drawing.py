@@ -77,22 +77,14 @@ def _along(x: float, x0: float = -HALF_LENGTH_MM, x1: float = HALF_LENGTH_MM) ->
 
 
 def _draw_seam(
-    sheet: Image.Image,
-    draw: ImageDraw.ImageDraw,
-    luma: np.ndarray,
-    gap: Gap,
-    low: float,
-    high: float,
+    sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray, gap: Gap, low: float, high: float
 ) -> None:
     picture = _rectified(
         luma, gap, -HALF_LENGTH_MM, HALF_LENGTH_MM, _SEAM_MM, (RIGHT - LEFT, _SEAM_HEIGHT)
     )
     sheet.paste(picture, (LEFT, _SEAM_TOP))
     draw.text(
-        (LEFT, _SEAM_TOP - 22),
-        "Seam, across enlarged; colour is the width",
-        fill=SOFT,
-        font=font(16),
+        (LEFT, _SEAM_TOP - 22), "Seam, across enlarged; colour is the width", fill=SOFT, font=font(16)
     )
     per_mm = _SEAM_HEIGHT / 2 / _SEAM_MM
     middle = _SEAM_TOP + _SEAM_HEIGHT / 2
@@ -170,9 +162,7 @@ def _draw_plot(
     for number in range(int((high - low) / tick) + 1):
         y = y_of(low + number * tick)
         draw.line((LEFT - 6, y, LEFT, y), fill=INK)
-        draw.text(
-            (LEFT - 10, y), f"{low + number * tick:.2f}", fill=INK, font=font(16), anchor="rm"
-        )
+        draw.text((LEFT - 10, y), f"{low + number * tick:.2f}", fill=INK, font=font(16), anchor="rm")
     for x in range(-40, 41, 10):
         draw.line((_along(x), bottom, _along(x), bottom + 6), fill=INK)
         draw.text((_along(x), bottom + 10), f"{x}", fill=INK, font=font(16), anchor="ma")

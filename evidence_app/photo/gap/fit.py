@@ -140,16 +140,12 @@ def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: 
 def fit_gaps(seen: Profiles, prior: Prior, start: np.ndarray) -> GapFit:
     """The same for gaps that differ from station to station, from a start (N, 2) of
     middles and widths that is known."""
-    noise = max(
-        0.0015, 1.4826 * float(np.median(np.abs(np.diff(seen.light, axis=1)[seen.use[:, 1:]])))
-    )
+    noise = max(0.0015, 1.4826 * float(np.median(np.abs(np.diff(seen.light, axis=1)[seen.use[:, 1:]]))))
     rows, columns = np.arange(len(seen.light)), seen.light.shape[1]
     first = np.argmax(seen.use, axis=1)
     last = columns - 1 - np.argmax(seen.use[:, ::-1], axis=1)
     levels = [
-        np.median(
-            [seen.light[rows, np.clip(end + step * n, 0, columns - 1)] for n in range(5)], axis=0
-        )
+        np.median([seen.light[rows, np.clip(end + step * n, 0, columns - 1)] for n in range(5)], axis=0)
         for end, step in ((first, 1), (last, -1))
     ]
     local, common, cost = _solve(
@@ -161,9 +157,7 @@ def fit_gaps(seen: Profiles, prior: Prior, start: np.ndarray) -> GapFit:
 def _edge_levels(light: np.ndarray, across: np.ndarray) -> np.ndarray:
     """Levels (N, 2) at the two ends of the profiles."""
     tenth = max(3, len(across) // 8)
-    return np.column_stack(
-        [np.median(light[:, :tenth], axis=1), np.median(light[:, -tenth:], axis=1)]
-    )
+    return np.column_stack([np.median(light[:, :tenth], axis=1), np.median(light[:, -tenth:], axis=1)])
 
 
 def _model(seen: Profiles, local: np.ndarray, common: np.ndarray):
@@ -239,9 +233,7 @@ def _solve(seen: Profiles, local, common, prior: Prior, noise: float, steps: int
         damp_l = h_ll + (damping * h_ll + 1e-9 * np.eye(_LOCAL)) * np.eye(_LOCAL)
         solved = np.linalg.solve(damp_l, np.concatenate([h_lc, g_l[..., None]], axis=2))
         pull, own = solved[..., :-1], solved[..., -1]
-        reduced = (
-            h_cc + damping * np.diag(np.diag(h_cc)) - (h_lc.transpose(0, 2, 1) @ pull).sum(axis=0)
-        )
+        reduced = h_cc + damping * np.diag(np.diag(h_cc)) - (h_lc.transpose(0, 2, 1) @ pull).sum(axis=0)
         move_c = np.linalg.solve(
             reduced, g_c - (h_lc.transpose(0, 2, 1) @ own[..., None]).sum(axis=0)[:, 0]
         )

@@ -212,9 +212,7 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
     )
 
 
-def _fitted(
-    luma: np.ndarray, pose: Pose, light: CardLight, line: Line
-) -> tuple[Line, Strip, GapFit]:
+def _fitted(luma: np.ndarray, pose: Pose, light: CardLight, line: Line) -> tuple[Line, Strip, GapFit]:
     """The fit on a strip about the gap's middle, wide enough for what was found."""
     blur_u = light.edge.blur_u / light.edge.blur
     reach = _REACH_MM
@@ -259,9 +257,7 @@ def _no_gap() -> CannotMeasure:
         sentence(
             "what runs along the scale card does not look like an even gap along most of its length"
         ),
-        sentence(
-            "clean the seam, lay the card beside it and take it again; or use the feeler gauge"
-        ),
+        sentence("clean the seam, lay the card beside it and take it again; or use the feeler gauge"),
     )
 
 

@@ -17,13 +17,7 @@ from evidence_app.photo.results import (
     unmirrored_luma,
     worded,
 )
-from evidence_app.photo.uncertainty import (
-    COVERAGE_FACTOR,
-    GUARD_FACTOR,
-    Conformity,
-    conformity,
-    joined,
-)
+from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity, joined
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
 
@@ -89,11 +83,7 @@ def _verdict(gap: Gap, asked: Measurement) -> Conformity:
 
 
 def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> Sentence:
-    values = {
-        "median": gap.median_mm,
-        "U": gap.budget.expanded(),
-        "largest": gap.largest.width_mm,
-    }
+    values = {"median": gap.median_mm, "U": gap.budget.expanded(), "largest": gap.largest.width_mm}
     at = gap.largest.at_mm
     if abs(at) < 1:
         size = sentence(

@@ -18,16 +18,12 @@ class Check(Struct, frozen=True):
     sentence: Sentence
 
 
-def at_most(
-    name: str, value: float, limit: float, unit: str, good: Sentence, bad: Sentence
-) -> Check:
+def at_most(name: str, value: float, limit: float, unit: str, good: Sentence, bad: Sentence) -> Check:
     holds = value <= limit
     return Check(name, round(value, 4), limit, unit, holds, (good if holds else bad))
 
 
-def at_least(
-    name: str, value: float, limit: float, unit: str, good: Sentence, bad: Sentence
-) -> Check:
+def at_least(name: str, value: float, limit: float, unit: str, good: Sentence, bad: Sentence) -> Check:
     holds = value >= limit
     return Check(name, round(value, 4), limit, unit, holds, (good if holds else bad))
 

@@ -82,9 +82,7 @@ def halved(picture: np.ndarray) -> np.ndarray:
     rows, columns = picture.shape[0] // 2 * 2, picture.shape[1] // 2 * 2
     if not rows or not columns:
         return picture
-    return cv2.resize(
-        picture[:rows, :columns], (columns // 2, rows // 2), interpolation=cv2.INTER_AREA
-    )
+    return cv2.resize(picture[:rows, :columns], (columns // 2, rows // 2), interpolation=cv2.INTER_AREA)
 
 
 def _size(header: intake.PhotoHeader) -> Check:

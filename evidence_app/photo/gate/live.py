@@ -131,11 +131,7 @@ def _sharpness(luma: np.ndarray, half: np.ndarray) -> Check:
         LONGEST_RISE,
         quality.RISE_UNIT,
         holds,
-        (
-            sentence("The edges are sharp.")
-            if holds
-            else sentence("Hold still and focus on the part.")
-        ),
+        (sentence("The edges are sharp.") if holds else sentence("Hold still and focus on the part.")),
     )
 
 

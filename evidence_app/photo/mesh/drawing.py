@@ -141,12 +141,9 @@ def _place(mesh: Mesh, name: str, beyond: float) -> tuple[float, float]:
     """Own coordinates of the opening, ``beyond`` its edge at a clearance."""
     opening = mesh.seen_opening
     along, across = opening.length / 2 + beyond, mesh.side * (opening.width / 2 + beyond)
-    return {
-        "start": (-along, 0.0),
-        "end": (along, 0.0),
-        "near": (0.0, -across),
-        "far": (0.0, across),
-    }[name]
+    return {"start": (-along, 0.0), "end": (along, 0.0), "near": (0.0, -across), "far": (0.0, across)}[
+        name
+    ]
 
 
 def _label(draw: ImageDraw.ImageDraw, x: float, y: float, words: str) -> None:
@@ -198,11 +195,7 @@ def _narrowest(
     """The least of the four clearances, with the fitted edges."""
     name = min(_CLEARANCES, key=mesh.values.__getitem__)
     window = _Window(
-        mesh.seen_opening,
-        _place(mesh, name, -mesh.values[name] / 2),
-        _DETAIL_MM,
-        top,
-        _DETAIL_HEIGHT,
+        mesh.seen_opening, _place(mesh, name, -mesh.values[name] / 2), _DETAIL_MM, top, _DETAIL_HEIGHT
     )
     draw.text(
         (LEFT, top - 24),

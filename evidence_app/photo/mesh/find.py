@@ -187,11 +187,7 @@ def _field_outline(holes: np.ndarray) -> Stadium:
     lean = (lean + np.pi / 2) % np.pi - np.pi / 2
     middle, (wide, high) = cv2.minAreaRect(holes.astype(np.float32))[0], size
     return Stadium(
-        float(middle[0]),
-        float(middle[1]),
-        float(lean),
-        float(max(wide, high)),
-        float(min(wide, high)),
+        float(middle[0]), float(middle[1]), float(lean), float(max(wide, high)), float(min(wide, high))
     )
 
 
@@ -229,9 +225,7 @@ def outside() -> CannotMeasure:
     return CannotMeasure(
         "mesh outside",
         sentence("the strip and its opening are not whole in the picture"),
-        sentence(
-            "move so that the opening and the card lie whole in the picture and take it again"
-        ),
+        sentence("move so that the opening and the card lie whole in the picture and take it again"),
     )
 
 

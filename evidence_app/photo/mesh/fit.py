@@ -84,12 +84,7 @@ class _Laid(Struct, frozen=True, eq=False):
 
 
 def fit_edges(
-    luma: np.ndarray,
-    pose: Pose,
-    light: CardLight,
-    strip: Stadium,
-    opening: Stadium,
-    depth_mm: float,
+    luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium, opening: Stadium, depth_mm: float
 ) -> Edges:
     """Edges from outlines that are known to about a tenth of a mm, of an opening about
     ``depth_mm`` deep. Raises CannotMeasure when the groove is not whole in the picture,
@@ -173,12 +168,7 @@ def _spread(cov: np.ndarray, mine: np.ndarray, count: int, fit: GapFit) -> None:
 
 
 def _lay_out(
-    luma: np.ndarray,
-    pose: Pose,
-    light: CardLight,
-    strip: Stadium,
-    opening: Stadium,
-    depth_mm: float,
+    luma: np.ndarray, pose: Pose, light: CardLight, strip: Stadium, opening: Stadium, depth_mm: float
 ) -> _Laid:
     """Profiles centred between the two outlines, averaged over their stations."""
     between = Stadium(

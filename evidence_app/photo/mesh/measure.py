@@ -104,9 +104,7 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = US
         true_strip = fit_stadium(
             _at_depth(pose, edges.inner_points, depth + recess.mm), inner, strip.outline
         )
-        true_opening = fit_stadium(
-            _at_depth(pose, edges.outer_points, depth), outer, opening.outline
-        )
+        true_opening = fit_stadium(_at_depth(pose, edges.outer_points, depth), outer, opening.outline)
     except np.linalg.LinAlgError as error:
         raise no_groove() from error
     _require_mesh(luma, pose, groove, edges, (true_strip, true_opening))

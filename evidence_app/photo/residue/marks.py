@@ -55,9 +55,7 @@ def find_marks(change: Change) -> Found:
     limits, candidates = {}, []
     for name, least in (("brightness", LEAST_BRIGHTNESS), ("colour", LEAST_COLOUR)):
         values = getattr(change, name)
-        limits[name] = np.maximum(
-            TIMES_NOISE * _noise(values, change.judged, change.frame.step), least
-        )
+        limits[name] = np.maximum(TIMES_NOISE * _noise(values, change.judged, change.frame.step), least)
         for sign in (1, -1):
             candidates += _standing_out(change, sign * values, limits[name])
     # Brightness draws the sharper outline: what shows in both is taken from it.
@@ -134,9 +132,7 @@ def _pieces(inside: np.ndarray, strong: np.ndarray):
         piece = labels == number
         if not (piece & strong).any():
             continue
-        contours, _ = cv2.findContours(
-            piece.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
-        )
+        contours, _ = cv2.findContours(piece.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         yield cv2.drawContours(np.zeros(piece.shape, np.uint8), contours, -1, 1, cv2.FILLED) > 0
 
 
@@ -157,9 +153,7 @@ def _stepped(
 
     def at(picture: np.ndarray, along: float) -> np.ndarray:
         u, v = (border[:, ::-1] + along * reach * normal).T.astype(np.float32)
-        return cv2.remap(
-            picture, u[None], v[None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
-        )[0]
+        return cv2.remap(picture, u[None], v[None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)[0]
 
     falls = at(values, -1.0) - at(values, 1.0) > _STEP_SHARE * strength
     known = at(judged.astype(np.float32), 1.0) > 0.5

@@ -24,10 +24,7 @@ from evidence_app.photo.residue.view import Sight
 
 STEP_MM = 0.05
 _GLANCE_MM = 0.15  # between the points on which the slot is looked for
-_SLOT_MM2 = (
-    40.0,
-    1000.0,
-)  # what edges enclose: more than the head of a screw, less than the housing
+_SLOT_MM2 = (40.0, 1000.0)  # what edges enclose: more than the head of a screw, less than the housing
 _AROUND_MM = 5.0  # of the rim that is judged round the slot
 _WIDEST_MM = 90.0  # from the card's middle
 _REGION_MM2 = 8.0

@@ -64,8 +64,7 @@ class Layer(Struct, frozen=True, eq=False):
 
     def to(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         dx, dy = (
-            f[0] + f[1] * x + f[2] * y + f[3] * x * x + f[4] * x * y + f[5] * y * y
-            for f in self.field
+            f[0] + f[1] * x + f[2] * y + f[3] * x * x + f[4] * x * y + f[5] * y * y for f in self.field
         )
         return x + dx, y + dy
 
@@ -103,10 +102,7 @@ def find_layers(reference: Sight, photo: Sight, frame: Frame) -> tuple[list[Laye
 def blind_at(reference: Sight, photo: Sight, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Where (bool) nothing can be compared: card, clipped, outside of a picture."""
     return (
-        reference.on_card(x, y)
-        | photo.on_card(x, y)
-        | reference.white_at(x, y)
-        | photo.white_at(x, y)
+        reference.on_card(x, y) | photo.on_card(x, y) | reference.white_at(x, y) | photo.white_at(x, y)
     )
 
 
@@ -146,9 +142,7 @@ def match_blocks(
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Middles (N, 2) of blocks, their shifts (N, 2) from ``one`` to ``other``, all in mm, and
     the normalised correlation (N,) there. Shifts are parts of a pixel, by parabolas."""
-    size, stride, reach = (
-        max(1, round(mm / frame.step)) for mm in (block_mm, stride_mm, search_mm)
-    )
+    size, stride, reach = (max(1, round(mm / frame.step)) for mm in (block_mm, stride_mm, search_mm))
     seen = cv2.blur((~blind).astype(np.float32), (size, size))
     places, shifts, scores = [], [], []
     for top in range(reach, frame.rows - size - reach, stride):

@@ -18,9 +18,7 @@ METHOD = (
 )
 
 
-def measured_residue(
-    data: bytes, asked: Measurement, beside: Beside
-) -> tuple[dict[str, Any], bytes]:
+def measured_residue(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG drawing.
 
     Raises PhotoError or CannotMeasure when the photos cannot be compared.
@@ -79,8 +77,7 @@ def _sentence(found: Residue) -> Sentence:
         )
     if len(found.marks) == 1:
         return sentence(
-            "1 mark differs from the reference, {area:.2f} mm2 in all; look at it.",
-            area=found.area_mm2,
+            "1 mark differs from the reference, {area:.2f} mm2 in all; look at it.", area=found.area_mm2
         )
     return sentence(
         "{count} marks differ from the reference, {area:.2f} mm2 in all, the largest "

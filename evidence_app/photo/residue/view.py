@@ -96,9 +96,7 @@ def _see(data: bytes) -> Sight:
     if header.width * header.height < LEAST_MEGAPIXELS * 1e6:
         raise CannotMeasure(
             "small",
-            sentence(
-                "it has only {value:.1f} megapixels", value=header.width * header.height / 1e6
-            ),
+            sentence("it has only {value:.1f} megapixels", value=header.width * header.height / 1e6),
             sentence("set the camera to at least 3 megapixels, better 12, and take it again"),
         )
     scale = 2 if max(header.width, header.height) >= _HALVED_FROM else 1
@@ -128,8 +126,7 @@ def _require_fine(sight: Sight) -> None:
         raise CannotMeasure(
             "tilted",
             sentence(
-                "the camera looks at the card at {tilt_deg:.0f} degrees",
-                tilt_deg=sight.pose.tilt_deg,
+                "the camera looks at the card at {tilt_deg:.0f} degrees", tilt_deg=sight.pose.tilt_deg
             ),
             sentence("hold the camera straight above and take it again"),
         )

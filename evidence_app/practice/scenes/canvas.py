@@ -57,9 +57,7 @@ class Strip:
         ys, xs = slice(0, len(self.gloss)), slice(0, self.view.width)
         if box is not None:
             x0, y0, x1, y1 = box[0] - margin, box[1] - margin, box[2] + margin, box[3] + margin
-            corners = [
-                (x, y, depth) for x in np.linspace(x0, x1, 5) for y in np.linspace(y0, y1, 5)
-            ]
+            corners = [(x, y, depth) for x in np.linspace(x0, x1, 5) for y in np.linspace(y0, y1, 5)]
             seen = self.view.project(np.array(corners))
             low = np.floor(seen.min(axis=0)).astype(int) - 3
             high = np.ceil(seen.max(axis=0)).astype(int) + 4
@@ -121,10 +119,7 @@ class Area:
         self._gloss += change
 
     def compose(
-        self,
-        within: np.ndarray,
-        layers: list[tuple[np.ndarray, np.ndarray, float]],
-        rest: np.ndarray,
+        self, within: np.ndarray, layers: list[tuple[np.ndarray, np.ndarray, float]], rest: np.ndarray
     ) -> None:
         """Where ``within`` holds, exactly the (share, colour, gloss) of ``layers`` whose
         shares add up to at most one, and ``rest`` for what they leave."""

@@ -59,12 +59,7 @@ def _print(strip: Strip, layout: CardLayout, card: CardTruth, at: tuple[float, f
         x0, x1 = sorted((box[0] * flip, box[2] * flip))
         seen = strip.area(
             0.0,
-            (
-                at[0] + x0 * scale,
-                at[1] + box[1] * scale,
-                at[0] + x1 * scale,
-                at[1] + box[3] * scale,
-            ),
+            (at[0] + x0 * scale, at[1] + box[1] * scale, at[0] + x1 * scale, at[1] + box[3] * scale),
         )
         if seen is not None:
             seen.x = (seen.x - np.float32(at[0])) * np.float32(flip / scale)
@@ -177,9 +172,7 @@ def _cells(cells: np.ndarray, u: np.ndarray, v: np.ndarray, pixel: float) -> np.
         border = np.round(t)
         return border + np.clip((t - border) / np.float32(pixel), -0.5, 0.5) + 0.5
 
-    return cv2.remap(
-        cells, squeeze(u), squeeze(v), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
+    return cv2.remap(cells, squeeze(u), squeeze(v), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
 def cells_share(bits: np.ndarray, area: Area, x: float, y: float, side: float) -> np.ndarray:

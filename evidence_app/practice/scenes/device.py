@@ -99,16 +99,12 @@ def _paint_front(strip: Strip, present: dict[str, bool], serial: str) -> None:
             HOUSING.times(0.7),
             lambda area: (DISPLAY.times(2.0).on(area), 0.7),
         )
-        paint_slab(
-            strip, (-9.0, 30.3, 9.0, 33.8), 2.4, 0.4, COPPER.times(0.6), radius=0.5, rounded=0.2
-        )
+        paint_slab(strip, (-9.0, 30.3, 9.0, 33.8), 2.4, 0.4, COPPER.times(0.6), radius=0.5, rounded=0.2)
     for x, y in ((-71.5, -41.5), (71.5, -41.5), (-71.5, 41.5), (71.5, 41.5)):
         paint_screw(strip, x, y, 0.0, turn_deg=x + y)
     for i in range(4):
         y = -18.0 + 12 * i
-        paint_slab(
-            strip, (68.2, y - 3.5, 74.8, y + 3.5), -0.8, 0.8, RUBBER, radius=2.0, rounded=0.7
-        )
+        paint_slab(strip, (68.2, y - 3.5, 74.8, y + 3.5), -0.8, 0.8, RUBBER, radius=2.0, rounded=0.7)
     paint_words(strip, "OSSMERE H7", -62.0, -40.2, 2.4, 0.0, (0.42, 0.42, 0.41), 0.85)
 
 
@@ -126,15 +122,11 @@ def _paint_test_picture(strip: Strip) -> None:
     )
     width = (x1 - x0) / len(bars)
     for i, colour in enumerate(bars):
-        _surface(
-            strip, (x0 + i * width, y0, x0 + (i + 1) * width, y0 + 30), 0.0, _plain(colour, 1.0)
-        )
+        _surface(strip, (x0 + i * width, y0, x0 + (i + 1) * width, y0 + 30), 0.0, _plain(colour, 1.0))
     for i in range(11):
         left = x0 + i * (x1 - x0) / 11
         grey = (i / 10) ** 2.2 * 0.75 + 0.012
-        _surface(
-            strip, (left, y0 + 30, left + (x1 - x0) / 11, y0 + 42), 0.0, _plain((grey,) * 3, 1.0)
-        )
+        _surface(strip, (left, y0 + 30, left + (x1 - x0) / 11, y0 + 42), 0.0, _plain((grey,) * 3, 1.0))
     for i in range(30):
         left = x0 + 4 + 0.9 * i
         _surface(strip, (left, y0 + 45, left + 0.45, y1), 0.0, _plain((0.7, 0.7, 0.7), 1.0))
@@ -183,13 +175,7 @@ def _paint_stand(strip: Strip, unfolded: bool) -> None:
     for side in (-1, 1):
         middle = side * 42
         paint_slab(
-            strip,
-            (middle - 8.6, 17.0, middle + 8.6, 22.0),
-            -0.6,
-            2.6,
-            metal,
-            radius=1.0,
-            rounded=0.5,
+            strip, (middle - 8.6, 17.0, middle + 8.6, 22.0), -0.6, 2.6, metal, radius=1.0, rounded=0.5
         )
         low, high = sorted((19.5, end))
         paint_slab(
@@ -220,9 +206,7 @@ def _paint_tray(strip: Strip, present: dict[str, bool], serial: str) -> None:
         lambda area: (RUBBER.times(1.6).on(area), 0.1),
     )
     paint_slab(strip, (-56.0, -9.0, -46.5, 9.0), -1.2, 1.2, BOARD, radius=0.6, rounded=0.2)
-    paint_slab(
-        strip, (-53.5, -5.0, -48.5, 5.0), -2.6, 1.4, NYLON.times(0.9), radius=0.5, rounded=0.3
-    )
+    paint_slab(strip, (-53.5, -5.0, -48.5, 5.0), -2.6, 1.4, NYLON.times(0.9), radius=0.5, rounded=0.3)
     if present["cell"]:
         _paint_cell(strip, 0.0, 0.0)
         for i, colour in enumerate(((0.03, 0.03, 0.35), (0.05, 0.05, 0.05), (0.05, 0.38, 0.42))):
@@ -391,9 +375,7 @@ def _surface(strip: Strip, box: Box, depth: float, material: Material, radius: f
         )
 
 
-def _ring(
-    strip: Strip, x: float, y: float, radius: float, depth: float, material: Material
-) -> None:
+def _ring(strip: Strip, x: float, y: float, radius: float, depth: float, material: Material) -> None:
     area = strip.area(depth, (x - radius, y - radius, x + radius, y + radius))
     if area is not None:
         distance = circle(area.x, area.y, x, y, radius)

@@ -65,9 +65,7 @@ def sample(
     grain: str, x: np.ndarray, y: np.ndarray, texel: float, offset: tuple[float, float] = (0.0, 0.0)
 ) -> np.ndarray:
     """Noise of mean 0 and standard deviation 1 at points in mm, float32."""
-    map_x, map_y = (
-        _wrapped(at + np.float32(by), texel) for at, by in zip((x, y), offset, strict=True)
-    )
+    map_x, map_y = (_wrapped(at + np.float32(by), texel) for at, by in zip((x, y), offset, strict=True))
     return cv2.remap(_tile(grain), map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
 
 

@@ -171,8 +171,7 @@ def _floor(ground: Area, mesh: Mesh, depth: float) -> tuple[np.ndarray, float]:
     outline = _stadium(x, y, lean, mesh.strip_length_mm, mesh.strip_width_mm)
     fall = ground.light.fall
     cast = outline(
-        ground.x - np.float32(fall[0] * mesh.ledge_mm),
-        ground.y - np.float32(fall[1] * mesh.ledge_mm),
+        ground.x - np.float32(fall[0] * mesh.ledge_mm), ground.y - np.float32(fall[1] * mesh.ledge_mm)
     )
     colour *= 1 - 0.5 * np.clip(0.5 - cast / np.float32(0.12), 0, 1)
 

@@ -112,9 +112,7 @@ def _photo(keys: Keys, common: Common) -> Conditions:
     if common.close:
         calm = replace(calm, field_mm=calm.field_mm * 0.62)
     changed = _take(keys, Conditions)
-    given = {
-        name: value for name, value in asdict(changed).items() if value != getattr(_DEFAULT, name)
-    }
+    given = {name: value for name, value in asdict(changed).items() if value != getattr(_DEFAULT, name)}
     return replace(calm, **given)
 
 
@@ -163,9 +161,7 @@ def _mesh(keys: Keys) -> Scene:
         x_mm=-9.0 if side == "left" else 9.0,
     )
     given = _take(keys, Mesh)
-    changed = {
-        name: value for name, value in asdict(given).items() if value != getattr(Mesh(), name)
-    }
+    changed = {name: value for name, value in asdict(given).items() if value != getattr(Mesh(), name)}
     conditions, card = _ready(keys, common)
     return mesh_scene(common.seed, replace(well, **changed), conditions, card, common.take)
 
@@ -217,9 +213,7 @@ def _spacers(keys: Keys) -> Scene:
         absent += [part for part in ("middle", "middle-post") if part not in absent]
     if plug == "off":
         absent.append("plug")
-    return device_scene(
-        "antenna", common.seed, conditions, tuple(absent), common.serial, common.take
-    )
+    return device_scene("antenna", common.seed, conditions, tuple(absent), common.serial, common.take)
 
 
 def _whole(view: str, *absent: str, exposure: float = 0.1) -> Callable[[Keys], Scene]:

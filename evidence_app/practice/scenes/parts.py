@@ -142,9 +142,7 @@ def paint_words(
         area.paint(strength * share, colour, 0.2)
 
 
-def paint_lint(
-    strip: Strip, x: float, y: float, degrees: float, length: float, depth: float
-) -> None:
+def paint_lint(strip: Strip, x: float, y: float, degrees: float, length: float, depth: float) -> None:
     """A pale fibre, slightly bent, lying on a surface."""
     area = strip.area(depth, (x - length, y - length, x + length, y + length))
     if area is None:

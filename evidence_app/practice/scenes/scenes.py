@@ -138,11 +138,7 @@ def mesh_scene(
     mesh = mesh or random_mesh(np.random.default_rng([seed, 2]))
     conditions, view, light = _set_up(seed, take, 2, conditions, (0.0, mesh.y_mm - 12.0), 4.0)
     picture = render(
-        view,
-        conditions,
-        light,
-        _noise_seed(seed, take),
-        lambda strip: paint_mesh(strip, mesh, card),
+        view, conditions, light, _noise_seed(seed, take), lambda strip: paint_mesh(strip, mesh, card)
     )
     return Scene("mesh", seed, conditions, picture, mesh_truth_of(mesh, view, card))
 

@@ -193,9 +193,7 @@ def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> No
 
         ground.cast(body, BODY_MM * 0.5, soft=1.0)
         side = np.clip(1 + body(ground.x, ground.y) / np.float32(3), 0.25, 1)
-        ground.paint(
-            ground.cover(body(ground.x, ground.y)), side * planes(material.times(0.5).colour)
-        )
+        ground.paint(ground.cover(body(ground.x, ground.y)), side * planes(material.times(0.5).colour))
     area = strip.area(depth, box)
     if area is None:
         return
@@ -211,9 +209,7 @@ def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> No
             paint_screw(strip, float(x), float(y), depth, turn_deg=along_screw)
         x, y = _to_card(seam, np.array([-9.0]), np.array([6.2]))[0]
         if abs(seam.lean_deg) < 1.0:
-            paint_words(
-                strip, "OSSMERE H7", float(x), float(y), 1.9, depth, (0.42, 0.42, 0.41), 0.8
-            )
+            paint_words(strip, "OSSMERE H7", float(x), float(y), 1.9, depth, (0.42, 0.42, 0.41), 0.8)
 
 
 def _paint_near(strip: Strip, seam: Seam, material: Material, depth: float) -> None:
@@ -272,9 +268,7 @@ def _paint_gap(
             colour *= 1 - 0.12 * rounding
 
     gap = _gap_light(strip, seam, near, far, near_distance, far_distance, width, low)
-    low.compose(
-        band, [(near_share, near_colour, near.gloss), (far_share, far_colour, far.gloss)], gap
-    )
+    low.compose(band, [(near_share, near_colour, near.gloss), (far_share, far_colour, far.gloss)], gap)
 
 
 def _gap_light(

@@ -164,8 +164,6 @@ class ByVoice:
         else:
             self._place.sensing.end_note(ended)
 
-    def _tell(
-        self, answer: Answer, told: Sentence, then: Callable[[], None] = lambda: None
-    ) -> None:
+    def _tell(self, answer: Answer, told: Sentence, then: Callable[[], None] = lambda: None) -> None:
         self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(told)))
         self._place.speaking.answer(told, then)

@@ -37,10 +37,7 @@ class Speaking:
     """
 
     def __init__(
-        self,
-        place: _Place,
-        ears: Callable[[bool], None],
-        heard: Callable[[], bool] = lambda: False,
+        self, place: _Place, ears: Callable[[bool], None], heard: Callable[[], bool] = lambda: False
     ) -> None:
         self._place = place
         self._ears = ears

@@ -167,9 +167,7 @@ class Sensing:
         def work():
             microphone.stop()
             done = recorder.finish()
-            return job.do(
-                c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short)
-            )
+            return job.do(c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short))
 
         def finished(events) -> None:
             self._place.set_notice("microphone", None)

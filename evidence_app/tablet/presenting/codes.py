@@ -28,9 +28,7 @@ def codes_shown(read: Sequence[CodeRead], reading: Reading | None) -> CodesShown
     texts = tuple(dict.fromkeys(code.text.strip() for code in read if code.whole))
     fitting = tuple(text for text in texts if not _problem(text, reading))
     if len(fitting) > 1:
-        return CodesShown(
-            say("There is more than one code in the picture. Which one is it?"), fitting
-        )
+        return CodesShown(say("There is more than one code in the picture. Which one is it?"), fitting)
     if fitting:
         return CodesShown(say("The code says: {text}", text=fitting[0]), fitting)
     if texts:

@@ -35,9 +35,7 @@ def finishing(step_list: StepList, state: JobState) -> Finishing:
             continue
         photos = [p for w in wanted if (p := state.photo_of(step.id, w.id)) is not None]
         kept = tuple(
-            say("Kept with the reason: {reason}", reason=p.kept)
-            for p in photos
-            if p.kept is not None
+            say("Kept with the reason: {reason}", reason=p.kept) for p in photos if p.kept is not None
         )
         lines.append(CheckpointLine(bare(step.title), _shown(state, step.id, len(photos)), kept))
     outside = tuple(
@@ -107,7 +105,5 @@ def copy_failed_words(gone: bool, full: bool, problem: str) -> str:
     elif full:
         why = say("The removable disk is full; no half package was left on it.")
     else:
-        why = say(
-            "The package could not be copied to the removable disk: {problem}.", problem=problem
-        )
+        why = say("The package could not be copied to the removable disk: {problem}.", problem=problem)
     return f"{why} " + say("The package is safe on this tablet. Plug a disk in and copy it again.")

@@ -26,7 +26,5 @@ def quiet_words(left_s: float | None, dropouts: int) -> str:
             say("Nobody speaks: the note ends by itself in {count} s.", count=math.ceil(left_s))
         )
     if dropouts:
-        parts.append(
-            say_many("The sound has {count} gap.", "The sound has {count} gaps.", dropouts)
-        )
+        parts.append(say_many("The sound has {count} gap.", "The sound has {count} gaps.", dropouts))
     return " ".join(parts)

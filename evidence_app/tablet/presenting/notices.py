@@ -112,9 +112,7 @@ def microphone_notice(present: bool, message: str, noting: bool = True) -> Notic
 def ended_by_quiet_notice() -> Notice:
     return Notice(
         "note",
-        say(
-            "The note ended by itself after a long quiet. Begin another when there is more to say."
-        ),
+        say("The note ended by itself after a long quiet. Begin another when there is more to say."),
         _read(),
     )
 
@@ -123,9 +121,7 @@ def listening_notice(sentence: str) -> Notice:
     """Why spoken commands are not heard; everything else goes on."""
     return Notice(
         "listening",
-        say(
-            "Spoken commands are off. {why} Touch, keys and recording work as before.", why=sentence
-        ),
+        say("Spoken commands are off. {why} Touch, keys and recording work as before.", why=sentence),
         _read(),
     )
 
@@ -160,9 +156,7 @@ def event_notice(event: Event) -> Notice | None:
         )
     if event.kind == "note-lost":
         return Notice(
-            "note",
-            say("No sound of the last note was recorded. Say it again, or write it."),
-            _read(),
+            "note", say("No sound of the last note was recorded. Say it again, or write it."), _read()
         )
     if event.kind == "note-recorded" and event.body["cut_short"]:
         return Notice(

@@ -82,9 +82,7 @@ def _card_meter(seen: Glance | None) -> Meter:
     tilt = round(seen.tilt_deg)
     if tilt > MOST_TILT_DEG:
         return Meter(
-            name,
-            say("all 4 markers seen, tilted {tilt}°; look straight down on it", tilt=tilt),
-            False,
+            name, say("all 4 markers seen, tilted {tilt}°; look straight down on it", tilt=tilt), False
         )
     return Meter(name, say("all 4 markers seen, tilted {tilt}°", tilt=tilt), True)
 
@@ -115,9 +113,7 @@ class PhotoShown(Struct, frozen=True):
 
 
 def _check_words(check: JudgedCheck) -> str:
-    told = seen_sentence(
-        check.name, check.value or 0, check.limit or 0, check.holds, check.sentence
-    )
+    told = seen_sentence(check.name, check.value or 0, check.limit or 0, check.holds, check.sentence)
     return say(told)
 
 
@@ -125,9 +121,7 @@ def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown
     """A photo with the gate's word on it."""
     judged = photo.judged
     checks = tuple(
-        CheckShown(
-            c.holds, _check_words(c) if c.holds else say("Not yet. {way}", way=_check_words(c))
-        )
+        CheckShown(c.holds, _check_words(c) if c.holds else say("Not yet. {way}", way=_check_words(c)))
         for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
     )
     passes = photo.passes is True

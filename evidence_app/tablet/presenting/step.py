@@ -48,9 +48,7 @@ class StepShown(Struct, frozen=True):
     picture: str | None
 
 
-def step_shown(
-    step_list: StepList, state: JobState, entered: Event | None, ready: bool
-) -> StepShown:
+def step_shown(step_list: StepList, state: JobState, entered: Event | None, ready: bool) -> StepShown:
     """``entered`` is the event with which the step was entered."""
     step = step_named(step_list, state.step)
     assert step is not None
@@ -66,8 +64,7 @@ def step_shown(
         advice=tuple(say(a.sentence) for a in advice_at(step_list, state, step.id)),
         main=_main(due, following, ready),
         ahead=_ahead(step_list, state, step),
-        can_go_back=neighbour(step_list, state.variant, step.id, -1) is not None
-        and state.hold is None,
+        can_go_back=neighbour(step_list, state.variant, step.id, -1) is not None and state.hold is None,
         picture=step.picture,
     )
 
@@ -113,9 +110,7 @@ def _hold_task(state: JobState, step: Step) -> list[Task]:
     if step.hold is None:
         return []
     words = say(
-        "Hold {time}: {applied}",
-        time=duration(step.hold.at_least_s),
-        applied=bare(step.hold.applied),
+        "Hold {time}: {applied}", time=duration(step.hold.at_least_s), applied=bare(step.hold.applied)
     )
     if state.hold is not None and state.hold.step == step.id:
         return [Task("hold", None, words, "open", say("running now"), "hold")]
@@ -172,11 +167,9 @@ def _finding_task(state: JobState, step: Step) -> list[Task]:
 
 
 def finding_words(finding: str) -> str:
-    return {
-        "clear": say("clear"),
-        "not-clear": say("not clear"),
-        "cannot-tell": say("cannot tell"),
-    }[finding]
+    return {"clear": say("clear"), "not-clear": say("not clear"), "cannot-tell": say("cannot tell")}[
+        finding
+    ]
 
 
 def limits_words(reading: Reading) -> str:
@@ -184,10 +177,7 @@ def limits_words(reading: Reading) -> str:
     low, high = reading.at_least, reading.at_most
     if low is not None and high is not None:
         return say(
-            "at least {low}{unit}, at most {high}{unit}",
-            low=number(low),
-            high=number(high),
-            unit=unit,
+            "at least {low}{unit}, at most {high}{unit}", low=number(low), high=number(high), unit=unit
         )
     if low is not None:
         return say("at least {low}{unit}", low=number(low), unit=unit)

@@ -118,9 +118,7 @@ def _ticket(path: Path, depot_key) -> tuple[str, TicketChoice]:
             say("Its signature, the file {name}, is missing.", name=f"{path.name}.sig"),
         )
     except (OSError, EvidenceError) as error:
-        sentence = (
-            error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower()
-        )
+        sentence = error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower()
         return "", TicketChoice(path, path.name, None, say(sentence))
     issued = parse(ticket.issued_at)
     title = f"{ticket.depot}, {issued:%Y-%m-%d %H:%M}"
@@ -130,10 +128,7 @@ def _ticket(path: Path, depot_key) -> tuple[str, TicketChoice]:
 def tickets_for(choices: tuple[TicketChoice, ...], claim: str) -> tuple[TicketChoice, ...]:
     """Those that a job of ``claim`` can open: its own first, then those for any claim."""
     usable = [c for c in choices if c.problem is None]
-    return (
-        *(c for c in usable if claim and c.claim == claim),
-        *(c for c in usable if c.claim is None),
-    )
+    return (*(c for c in usable if claim and c.claim == claim), *(c for c in usable if c.claim is None))
 
 
 def proposed_ticket(choices: tuple[TicketChoice, ...], claim: str) -> TicketChoice | None:

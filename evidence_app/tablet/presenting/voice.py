@@ -44,9 +44,7 @@ class CardShown(Struct, frozen=True):
     border: str = "haze"
 
 
-def sign_shown(
-    state: str, reason: str = "", heard: str = "", helps: Sentence = NOTHING
-) -> SignShown:
+def sign_shown(state: str, reason: str = "", heard: str = "", helps: Sentence = NOTHING) -> SignShown:
     """``state``: "listening", "hearing", "heard", "other", "speaking", "noting", "muted",
     "starting" or "off", which has a ``reason`` and perhaps what ``helps``."""
     end, begin = say("Touch to end it"), say("Touch to listen")
@@ -121,9 +119,7 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
         )
     name = allowed.reading.name if allowed.reading else ""
     unit = (allowed.reading.unit or "") if allowed.reading else ""
-    words = say(
-        "{name}: {value}. Is that right?", name=name, value=f"{answer.value} {unit}".strip()
-    )
+    words = say("{name}: {value}. Is that right?", name=name, value=f"{answer.value} {unit}".strip())
     if answer.outside:
         words += " " + say("That is outside the limits.")
     return CardShown(
@@ -215,9 +211,7 @@ def told_card(
 
 
 def help_phrases(allowed: Allowed, words: Words = ENGLISH) -> list[str]:
-    return [
-        _written(said[0]) for action, said in words.phrases.items() if action in allowed.actions
-    ]
+    return [_written(said[0]) for action, said in words.phrases.items() if action in allowed.actions]
 
 
 def phrase_rows(words: Words = ENGLISH) -> list[tuple[str, str]]:

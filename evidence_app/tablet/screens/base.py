@@ -133,11 +133,7 @@ def task_plate(task: Task, call) -> Plate:
     mark = {"owed": "owed", "next": "next", "done": "done", "open": "open"}[task.state]
     kind = "plain" if task.state in ("next", "open") else "row"
     return Plate(
-        text=f"{task.words}\n{task.state_words}",
-        action=task.action,
-        kind=kind,
-        mark=mark,
-        call=call,
+        text=f"{task.words}\n{task.state_words}", action=task.action, kind=kind, mark=mark, call=call
     )
 
 

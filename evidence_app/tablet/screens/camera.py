@@ -109,9 +109,7 @@ class CameraScreen(BaseScreen):
 
     def _taken(self, shot) -> None:
         purpose = "stop-reason" if self.job.state.phase == "stopped" else "checkpoint"
-        command = c.TakePhoto(
-            shot.data, self._wanted, purpose if self._wanted else "note", shot.source
-        )
+        command = c.TakePhoto(shot.data, self._wanted, purpose if self._wanted else "note", shot.source)
         self.place.do(command, self._stored, self._not_taken)
 
     def _stored(self) -> None:

@@ -40,15 +40,11 @@ class DeviceScreen(BaseScreen):
         if self._found is None:
             widgets.append(Words(text=say("Looking for devices …")))
         elif not self._found:
-            widgets.append(
-                Words(text=say("None is at this tablet. Connect one, or enter another."))
-            )
+            widgets.append(Words(text=say("None is at this tablet. Connect one, or enter another.")))
         else:
             widgets.append(tiles(*(self._device(device, chosen) for device in self._found)))
         self.page.refill(widgets)
-        other = (
-            say("Enter an address, a folder or a file") if camera else say("Enter a name or a file")
-        )
+        other = say("Enter an address, a folder or a file") if camera else say("Enter a name or a file")
         self.fill_row(
             plate(say("Back"), "back", self._back, mark="back"),
             plate(other, "other-device", self._enter_other, mark="pencil"),

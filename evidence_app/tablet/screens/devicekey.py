@@ -74,8 +74,7 @@ class DeviceKeyScreen(BaseScreen):
             return [
                 Words(
                     text=say(
-                        "There is no key on this tablet yet. It seals the packages and "
-                        "is made once."
+                        "There is no key on this tablet yet. It seals the packages and is made once."
                     )
                 ),
                 Plate(
@@ -100,9 +99,7 @@ class DeviceKeyScreen(BaseScreen):
         if self._needs == "pin":
             rows += [
                 Plate(text=say("Try the PIN"), action="try-pin", mark="next", call=self._try),
-                Plate(
-                    text=say("Change the PIN"), action="change-pin", mark="next", call=self._change
-                ),
+                Plate(text=say("Change the PIN"), action="change-pin", mark="next", call=self._change),
             ]
         else:
             rows.append(Words(text=say("The key has no PIN, on the depot's word.")))
@@ -117,9 +114,7 @@ class DeviceKeyScreen(BaseScreen):
         """Do it on the worker, then say here what came of it."""
         self.frame.go("devicekey", told=(say("Trying the PIN …"), "brass"))
         self.place.worker.run(
-            work,
-            lambda _: self._again(good),
-            lambda error: self._again(problem_words(error), "clay"),
+            work, lambda _: self._again(good), lambda error: self._again(problem_words(error), "clay")
         )
 
     def _make(self) -> None:
@@ -128,8 +123,7 @@ class DeviceKeyScreen(BaseScreen):
             lambda pin: self._work(
                 lambda: open_device_key(pin),
                 say(
-                    "The key is made. Remember the PIN: without it "
-                    "nothing can be sealed with this key."
+                    "The key is made. Remember the PIN: without it nothing can be sealed with this key."
                 ),
             ),
             self._again,

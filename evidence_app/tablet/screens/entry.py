@@ -72,9 +72,7 @@ class EntryScreen(BaseScreen):
     def _low(self) -> bool:
         """Whether there is no room for the digits above the letters. Numbers on plates and
         paperwork are made of both and keep them together."""
-        return (
-            not self._scan and self._reading is None and self.page.height < dp(_ROOM) + 4 * touch()
-        )
+        return not self._scan and self._reading is None and self.page.height < dp(_ROOM) + 4 * touch()
 
     def show(self) -> None:
         if self.differs(
@@ -154,9 +152,7 @@ class EntryScreen(BaseScreen):
             )
             return
         scan = (
-            plate(say("Read a code"), "scan", self._scan_code, mark="shutter")
-            if self._scan
-            else None
+            plate(say("Read a code"), "scan", self._scan_code, mark="shutter") if self._scan else None
         )
         self._go = plate(self._main or say("Record it"), "record", self._record, "main")
         self.fill_row(back, scan, self._go)
@@ -178,8 +174,7 @@ class EntryScreen(BaseScreen):
         room = int((self.page.width - dp(42) + dp(8)) // (touch() + dp(8)))
         # Sharp s has no capital that all readers know.
         keys = [
-            self._key(key if self._upper or key == "ß" else key.lower())
-            for key in self._shown_keys()
+            self._key(key if self._upper or key == "ß" else key.lower()) for key in self._shown_keys()
         ]
         swap = "abc" if self._signs else "12:?" if self._low else ":?!"
         others = [

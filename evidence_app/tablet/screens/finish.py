@@ -59,9 +59,7 @@ class FinishScreen(BaseScreen):
             return
         sealed = self.place.sealed
         shown = finishing(self.job.step_list, self.job.state)
-        if not self.differs(
-            shown, self._progress, sealed, self._disks, self._told, self._key_words
-        ):
+        if not self.differs(shown, self._progress, sealed, self._disks, self._told, self._key_words):
             return
         if self._progress is not None:
             title = say("Copying") if sealed is not None else say("Sealing")
@@ -148,9 +146,7 @@ class FinishScreen(BaseScreen):
             worker.report(lambda: self._show_progress(progress_words(done, total)))
 
         worker.run(
-            lambda: seal(job, open_device_key(pin), folder, progress),
-            self._sealed,
-            self._not_sealed,
+            lambda: seal(job, open_device_key(pin), folder, progress), self._sealed, self._not_sealed
         )
 
     def _show_progress(self, words: str) -> None:
@@ -224,9 +220,7 @@ class FinishScreen(BaseScreen):
             panel = Panel(border=self._told[1])
             panel.add_widget(Words(text=self._told[0]))
             widgets.append(panel)
-        widgets += [
-            Columns(short, code, least=_LEAST_BESIDE),
-        ]
+        widgets += [Columns(short, code, least=_LEAST_BESIDE)]
         if self._key_words is not None:
             widgets.append(
                 Words(text=self._key_words[0], tone="mint" if self._key_words[1] else "clay")
@@ -242,18 +236,13 @@ class FinishScreen(BaseScreen):
         ]
         if not self._disks:
             widgets.append(
-                Words(
-                    role="small", text=say("Plug in a removable disk to carry a copy of it away.")
-                )
+                Words(role="small", text=say("Plug in a removable disk to carry a copy of it away."))
             )
         self.page.refill(widgets)
         self.fill_row(
             plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(
-                say("Done"),
-                "done",
-                lambda: self.place.put_down(lambda: self.frame.go("start")),
-                "main",
+                say("Done"), "done", lambda: self.place.put_down(lambda: self.frame.go("start")), "main"
             ),
         )
 

@@ -78,9 +78,7 @@ class HoldScreen(BaseScreen):
         kind = "stop" if action == "release" else "main"
         running = shown.phase in ("running", "over", "late")
         self.fill_row(
-            None
-            if running
-            else plate(say("Back"), "back", lambda: self.frame.go("step"), mark="back"),
+            None if running else plate(say("Back"), "back", lambda: self.frame.go("step"), mark="back"),
             plate(words, action, calls[action], kind),
         )
 

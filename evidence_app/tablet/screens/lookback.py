@@ -160,9 +160,7 @@ class LookBackScreen(BaseScreen):
             )
             if shown.transcript is not None and not closed
             else None,
-            None
-            if closed
-            else plate(say("Add a correction"), "correct", self._correct, mark="pencil"),
+            None if closed else plate(say("Add a correction"), "correct", self._correct, mark="pencil"),
         )
 
     def _play_plate(self, sha256: str) -> Plate:

@@ -141,10 +141,7 @@ class NewJobScreen(BaseScreen):
             plate(say("Open the job"), "open", self._open, "main")
             if new.missing is None
             else plate(
-                self._missing_words(new.missing),
-                "fill-in",
-                lambda: self._fill_in(new.missing),
-                "main",
+                self._missing_words(new.missing), "fill-in", lambda: self._fill_in(new.missing), "main"
             )
         )
         self.fill_row(
@@ -191,9 +188,7 @@ class NewJobScreen(BaseScreen):
             head = say("Which build of the unit is it?")
             rows = [
                 Plate(
-                    text=title,
-                    action=f"variant {key}",
-                    call=lambda key=key: self._chosen(variant=key),
+                    text=title, action=f"variant {key}", call=lambda key=key: self._chosen(variant=key)
                 )
                 for key, title in self.place.new_job.step_list.variants
             ]
@@ -271,9 +266,7 @@ class NewJobScreen(BaseScreen):
         rows = []
         for ticket in tickets_for(self._tickets, claim):
             words = (
-                say("for claim {claim}", claim=ticket.claim)
-                if ticket.claim
-                else say("for any claim")
+                say("for claim {claim}", claim=ticket.claim) if ticket.claim else say("for any claim")
             )
             rows.append(
                 Plate(
@@ -308,9 +301,7 @@ class NewJobScreen(BaseScreen):
                     Words(
                         role="small",
                         text=say(
-                            "{name} is for claim {claim}.",
-                            name=ticket.path.name,
-                            claim=ticket.claim,
+                            "{name} is for claim {claim}.", name=ticket.path.name, claim=ticket.claim
                         ),
                     )
                 )

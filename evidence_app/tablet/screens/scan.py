@@ -58,9 +58,7 @@ class ScanScreen(BaseScreen):
             self.fill_row(back, plate(say("Look again"), "again", self._again, mark="shutter"))
             return
         self._live.height = max(dp(180), self.page.height - dp(170))
-        self.page.refill(
-            [Words(text=self._asked), self._fresh(self._words), self._fresh(self._live)]
-        )
+        self.page.refill([Words(text=self._asked), self._fresh(self._words), self._fresh(self._live)])
         self.fill_row(back)
 
     @staticmethod
@@ -82,9 +80,7 @@ class ScanScreen(BaseScreen):
         self._live.show(frame)
         if not self._reading_code:
             self._reading_code = True
-            self.place.worker.run(
-                lambda: codes_in(frame), self._seen, self._failed, thread="camera"
-            )
+            self.place.worker.run(lambda: codes_in(frame), self._seen, self._failed, thread="camera")
 
     def _failed(self, error) -> None:
         self._reading_code = False

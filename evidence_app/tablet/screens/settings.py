@@ -56,14 +56,9 @@ class SettingsScreen(BaseScreen):
                 self._practice,
             ),
             self._row(
-                say("Camera"),
-                settings.camera,
-                "camera",
-                lambda: self.frame.go("device", kind="camera"),
+                say("Camera"), settings.camera, "camera", lambda: self.frame.go("device", kind="camera")
             ),
-            self._row(
-                say("Scale card"), self._card or say("none is confirmed"), "card", self._cards
-            ),
+            self._row(say("Scale card"), self._card or say("none is confirmed"), "card", self._cards),
             plate(say("Try the camera"), "try-camera", self._try_camera, mark="shutter"),
             self._row(
                 say("Microphone"),

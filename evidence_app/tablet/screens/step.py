@@ -51,10 +51,7 @@ class StepScreen(BaseScreen):
             plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
             plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(
-                say("Stop or leave"),
-                "stop",
-                lambda: self.frame.go("stop", asking=True),
-                mark="stop",
+                say("Stop or leave"), "stop", lambda: self.frame.go("stop", asking=True), mark="stop"
             ),
         )
 
@@ -86,11 +83,7 @@ class StepScreen(BaseScreen):
             )
 
         self.frame.go(
-            "entry",
-            asked=reading.name,
-            reading=reading,
-            done=done,
-            back=lambda: self.frame.go("step"),
+            "entry", asked=reading.name, reading=reading, done=done, back=lambda: self.frame.go("step")
         )
 
     def _picture(self, name: str | None):

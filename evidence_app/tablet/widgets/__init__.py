@@ -7,12 +7,7 @@ from functools import lru_cache
 from kivy.core.text import Label as CoreLabel
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
 from kivy.metrics import dp
-from kivy.properties import (
-    BooleanProperty,
-    ObjectProperty,
-    OptionProperty,
-    StringProperty,
-)
+from kivy.properties import BooleanProperty, ObjectProperty, OptionProperty, StringProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.gridlayout import GridLayout
 from kivy.uix.label import Label
@@ -153,22 +148,12 @@ class Plate(ButtonBehavior, Words):
             if self.ringed:
                 Color(*rgba("ink"))
                 Line(
-                    rectangle=(
-                        self.x + dp(3),
-                        self.y + dp(3),
-                        self.width - dp(6),
-                        self.height - dp(6),
-                    ),
+                    rectangle=(self.x + dp(3), self.y + dp(3), self.width - dp(6), self.height - dp(6)),
                     width=dp(4),
                 )
                 Color(*rgba("chalk"))
                 Line(
-                    rectangle=(
-                        self.x + dp(3),
-                        self.y + dp(3),
-                        self.width - dp(6),
-                        self.height - dp(6),
-                    ),
+                    rectangle=(self.x + dp(3), self.y + dp(3), self.width - dp(6), self.height - dp(6)),
                     width=dp(2),
                 )
 

@@ -26,9 +26,7 @@ class Flow(Layout):
     ) -> None:
         super().__init__(size_hint_y=None, height=0, **given)
         self._least, self._most, self._spread = least, most, spread
-        self.bind(
-            pos=self._trigger_layout, size=self._trigger_layout, children=self._trigger_layout
-        )
+        self.bind(pos=self._trigger_layout, size=self._trigger_layout, children=self._trigger_layout)
         sizes.listen(self, type(self)._again)
         for child in children:
             self.add_widget(child)

@@ -17,9 +17,7 @@ class MarkedWords(Words):
     def __init__(self, **given) -> None:
         super().__init__(**given)
         self.padding = [dp(36), 0, 0, 0]
-        self.bind(
-            pos=self._draw, size=self._draw, mark=self._draw, tone=self._draw, text=self._draw
-        )
+        self.bind(pos=self._draw, size=self._draw, mark=self._draw, tone=self._draw, text=self._draw)
         self._draw()
 
     def _draw(self, *_) -> None:

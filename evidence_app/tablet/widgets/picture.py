@@ -150,9 +150,7 @@ class PhotoPane(StencilView):
         texture.blit_buffer(tile.tobytes(), colorfmt="bgr", bufferfmt="ubyte")
         with self._scatter.canvas:
             Color(1, 1, 1, 1)
-            Rectangle(
-                texture=texture, size=(width, height), pos=(x, self._photo.shape[0] - y - height)
-            )
+            Rectangle(texture=texture, size=(width, height), pos=(x, self._photo.shape[0] - y - height))
         self._uploading()
 
     def on_touch_down(self, touch):

@@ -23,11 +23,7 @@ from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.sizes import sizes
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
 from evidence_app.tablet.window.signal import Given, Signal
-from evidence_app.tablet.window.voice_bar import (  # noqa: F401  for frame.kv
-    TopRow,
-    VoiceBar,
-    VoiceCard,
-)
+from evidence_app.tablet.window.voice_bar import TopRow, VoiceBar, VoiceCard  # noqa: F401  for frame.kv
 
 
 class Frame(BoxLayout):
@@ -87,9 +83,7 @@ class Frame(BoxLayout):
             return
         phase = job.state.phase
         working = "hold" if job.state.hold is not None else "step"
-        self.go(
-            {"preparing": "prepare", "working": working, "stopped": "stop"}.get(phase, "finish")
-        )
+        self.go({"preparing": "prepare", "working": working, "stopped": "stop"}.get(phase, "finish"))
 
     def signal_hold(self) -> None:
         """Once for each hold, on whatever screen its end is reached."""

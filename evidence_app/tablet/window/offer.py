@@ -34,11 +34,7 @@ class HeadPlace(RelativeLayout):
             self._fit()
 
     def offer(
-        self,
-        notice: Notice | None,
-        words: Callable[[], str],
-        press: Callable[[], None],
-        possible: bool,
+        self, notice: Notice | None, words: Callable[[], str], press: Callable[[], None], possible: bool
     ) -> None:
         """``words`` gives what the plate says, shown or not: while an offer is ``possible``
         its height is kept free."""

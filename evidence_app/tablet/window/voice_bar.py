@@ -59,12 +59,7 @@ class VoiceBar(BoxLayout):
 
     def __init__(self, **given) -> None:
         super().__init__(
-            size_hint=(None, None),
-            width=0,
-            height=0,
-            spacing=dp(8),
-            padding=[dp(8), dp(4)],
-            **given,
+            size_hint=(None, None), width=0, height=0, spacing=dp(8), padding=[dp(8), dp(4)], **given
         )
         self._frame = None
         self._shown = None

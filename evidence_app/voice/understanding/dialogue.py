@@ -170,8 +170,7 @@ class Dialogue:
             joined(" ", (told, self._is_that_right()))
             if warning is None
             else joined(
-                " ",
-                (told, warning, sentence("If so, say: {phrase}.", phrase=self._yes(action))),
+                " ", (told, warning, sentence("If so, say: {phrase}.", phrase=self._yes(action)))
             )
         )
         done = Answer(
@@ -204,9 +203,7 @@ class Dialogue:
         )
         return self._ask(done, allowed, now_s, joined(" ", [p for p in parts if p]), text)
 
-    def _ask(
-        self, done: Answer, allowed: Allowed, now_s: float, asked: Sentence, heard: str
-    ) -> Answer:
+    def _ask(self, done: Answer, allowed: Allowed, now_s: float, asked: Sentence, heard: str) -> Answer:
         done = replace(done, confirmed=True)
         until = now_s + ANSWER_WITHIN_S
         self._question = _Question(done, allowed.place, until)

@@ -59,11 +59,7 @@ class Endpointer:
     ``near``: only the near voice counts."""
 
     def __init__(
-        self,
-        pause_s: float = 0.24,
-        end_s: float = 0.8,
-        longest_s: float = 10.0,
-        near: bool = False,
+        self, pause_s: float = 0.24, end_s: float = 0.8, longest_s: float = 10.0, near: bool = False
     ) -> None:
         self._near = near
         self._pause = round(pause_s * 50)

@@ -170,8 +170,7 @@ def _answer(text: str, said: str, question: str, words: Words) -> str | None:
 
 def _action_of(said: str, words: Words) -> str | None:
     return next(
-        (a for a, phrases in words.phrases.items() if said in {plain(p, words) for p in phrases}),
-        None,
+        (a for a, phrases in words.phrases.items() if said in {plain(p, words) for p in phrases}), None
     )
 
 

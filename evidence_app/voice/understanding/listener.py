@@ -33,9 +33,7 @@ from evidence_app.voice.understanding.words import ENGLISH, Words
 Sign = Literal["off", "listening", "hearing", "speaking"]
 
 AFTER_SPEAKING_S = 0.3  # for the room and the loudspeaker's buffer
-TOO_LONG = sentence(
-    "That was too long for a command. Say one of the phrases, or begin a voice note."
-)
+TOO_LONG = sentence("That was too long for a command. Say one of the phrases, or begin a voice note.")
 COMPLAINS_EVERY_S = 60.0  # of sound that does not end, a radio for instance
 _TICK_S = 0.25
 _MOST_WAITING = 8  # utterances; a slow machine drops the oldest rather than act late
@@ -89,9 +87,7 @@ class Listener:
     @property
     def busy(self) -> bool:
         """Whether somebody is speaking, or an utterance is not answered yet."""
-        return self._running.is_set() and (
-            self._ends.hearing or bool(self._waiting.unfinished_tasks)
-        )
+        return self._running.is_set() and (self._ends.hearing or bool(self._waiting.unfinished_tasks))
 
     @property
     def waiting(self) -> str | None:

@@ -50,8 +50,7 @@ def spoken_number(
     value = _magnitude(said[1:] if negative else said, words)
     if value is None:
         return NotAValue(
-            "no-number",
-            sentence("“{said}” is not a number. Say it digit by digit.", said=text.strip()),
+            "no-number", sentence("“{said}” is not a number. Say it digit by digit.", said=text.strip())
         )
     if len(value.partition(".")[2]) > decimals:
         return NotAValue(

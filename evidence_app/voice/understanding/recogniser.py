@@ -59,10 +59,7 @@ class Recogniser(Protocol):
     version: str
 
     def hear(
-        self,
-        samples: np.ndarray,
-        phrases: Mapping[str, str],
-        asked: AskedReading | None = None,
+        self, samples: np.ndarray, phrases: Mapping[str, str], asked: AskedReading | None = None
     ) -> str:
         """One of ``phrases`` (phrase -> action), a text that is a value for ``asked``, or
         else the text as it was heard; nothing when two of them are too near to each other.
@@ -78,9 +75,7 @@ class SpeechRecogniser:
     name = speech_model.NAME
     version = speech_model.VERSION
 
-    def __init__(
-        self, folder: Path | None = None, threads: int = 1, words: Words = ENGLISH
-    ) -> None:
+    def __init__(self, folder: Path | None = None, threads: int = 1, words: Words = ENGLISH) -> None:
         self._model = speech_model.SpeechModel(folder, threads)
         self._words = words
         self._paths = lru_cache(_KEPT_PATHS)(self._paths_of)
@@ -89,10 +84,7 @@ class SpeechRecogniser:
         return self._model.listen(_level(samples)).freely()[0]
 
     def hear(
-        self,
-        samples: np.ndarray,
-        phrases: Mapping[str, str],
-        asked: AskedReading | None = None,
+        self, samples: np.ndarray, phrases: Mapping[str, str], asked: AskedReading | None = None
     ) -> str:
         heard = self._model.listen(_level(samples))
         text, free = heard.freely()

@@ -57,9 +57,7 @@ class SpeechModel:
         folder = folder or installed_folder()
         if folder is None:
             raise VoiceError(
-                sentence(
-                    "the speech model is not installed; spoken commands and transcripts are off"
-                ),
+                sentence("the speech model is not installed; spoken commands and transcripts are off"),
                 remedy=_run(_AGAIN),
             )
         tokens = _checked(folder, "tokenizer.bin")
@@ -221,9 +219,7 @@ class Heard:
         """What every text begins from."""
         return self._model.decode(self._hidden, np.array([[_BEGIN]], np.int64))
 
-    def along(
-        self, paths: Paths, least: float = -np.inf, beams: int = 16
-    ) -> list[tuple[str, float]]:
+    def along(self, paths: Paths, least: float = -np.inf, beams: int = 16) -> list[tuple[str, float]]:
         """The likeliest texts on ``paths`` with their probability, likeliest first; none that
         is less likely than ``least`` (beam search of ``beams`` beginnings)."""
         texts: list[tuple[str, float]] = []
@@ -262,9 +258,7 @@ def _checked(folder: Path, name: str) -> bytes:
         data = (folder / name).read_bytes()
     except OSError as error:
         raise VoiceError(
-            sentence("a file of the speech model is missing"),
-            where=name,
-            remedy=_run(_AGAIN),
+            sentence("a file of the speech model is missing"), where=name, remedy=_run(_AGAIN)
         ) from error
     if hashlib.sha256(data).hexdigest() != FILES[name]:
         raise VoiceError(

@@ -41,9 +41,7 @@ class Transcript(Struct, frozen=True):
 
 
 def transcribe(
-    path: Path,
-    recogniser: Recogniser,
-    progress: Callable[[float], bool] | None = None,
+    path: Path, recogniser: Recogniser, progress: Callable[[float], bool] | None = None
 ) -> Transcript | None:
     """The transcript of the FLAC or WAV at ``path``, 16 kHz mono.
 

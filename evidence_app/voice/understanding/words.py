@@ -94,11 +94,7 @@ ENGLISH = Words(
         # Far in sound from what a denial is likely to be: "that is right" is one lost
         # sound away from "that isn't right" and "that is bright".
         PLAIN: ("yes confirmed", "yes write it down"),
-        "stop-repair": (
-            "yes stop the repair",
-            "yes stop this repair",
-            "yes please stop the repair",
-        ),
+        "stop-repair": ("yes stop the repair", "yes stop this repair", "yes please stop the repair"),
         "clear": ("yes clear", "yes the finding is clear"),
         "not-clear": ("yes not clear", "yes the finding is not clear"),
         "cannot-tell": ("yes i cannot tell", "yes cannot tell", "yes i cannot tell from this"),

@@ -172,27 +172,18 @@ def test_photo_shown_twice_is_found(forgery):
 
 def test_photo_that_is_not_wanted_is_found(forgery):
     forgery.change(forgery.place("photo-taken", 0), wanted="strip")
-    found(
-        forgery,
-        "not wanted here",
-        "which was not the photo for the same view",
-    )
+    found(forgery, "not wanted here", "which was not the photo for the same view")
 
 
 def test_practice_photo_in_a_real_job_is_found(forgery):
     forgery.change(0, practice=False, clock="system")
-    found(
-        forgery,
-        "practice camera",
-    )
+    found(forgery, "practice camera")
 
 
 def test_practice_clock_in_a_real_job_is_found(forgery):
     forgery.change(0, practice=False)
     found(
-        forgery,
-        "practice clock",
-        "is of the practice camera in a job that is not marked as practice",
+        forgery, "practice clock", "is of the practice camera in a job that is not marked as practice"
     )
 
 
@@ -372,11 +363,7 @@ def test_journal_without_its_opening_is_found(forgery):
 
 def test_second_opening_is_found(forgery):
     forgery.events.insert(3, forgery.events[0])
-    found(
-        forgery,
-        "a second time",
-        "is earlier on the monotonic clock than the event before it",
-    )
+    found(forgery, "a second time", "is earlier on the monotonic clock than the event before it")
 
 
 def test_other_step_list_is_found(forgery):
@@ -386,11 +373,7 @@ def test_other_step_list_is_found(forgery):
 
 def test_unknown_kind_is_found(forgery):
     forgery.add(4, "step-skipped", None)
-    found(
-        forgery,
-        "of a kind that is not known",
-        "follows event 4; numbers must go up by one",
-    )
+    found(forgery, "of a kind that is not known", "follows event 4; numbers must go up by one")
 
 
 def test_unknown_field_is_found(forgery):
@@ -430,7 +413,5 @@ def test_event_recorded_at_another_step_is_found(forgery):
 def test_note_on_a_photo_that_is_not_there_is_found(forgery):
     forgery.change(forgery.place("note-started"), photo="0" * 64)
     found(
-        forgery,
-        "was not taken before it",
-        "binds the note to another photo than when it was started",
+        forgery, "was not taken before it", "binds the note to another photo than when it was started"
     )

@@ -21,19 +21,11 @@ class TestOpening:
 
     def test_unknown_caution_is_found(self, forgery):
         forgery.change(forgery.place("caution-acknowledged"), caution="glass")
-        found(
-            forgery,
-            "no caution of this variant",
-            "begins the work without cell",
-        )
+        found(forgery, "no caution of this variant", "begins the work without cell")
 
     def test_unknown_item_is_found(self, forgery):
         forgery.change(forgery.place("item-ticked"), item="hammer")
-        found(
-            forgery,
-            "not among the tools",
-            "begins the work without roller",
-        )
+        found(forgery, "not among the tools", "begins the work without roller")
 
     def test_caution_during_work_is_found(self, forgery):
         place = forgery.place("step-entered", 1)
@@ -62,20 +54,12 @@ class TestMoving:
     def test_back_over_two_steps_is_found(self, forgery):
         place = forgery.place("step-entered", -1) + 1
         forgery.add(place, "step-entered", "clean", **{"reason": "back", "from": "shut"})
-        found(
-            forgery,
-            "not the step before shut",
-            "says completed before the last step",
-        )
+        found(forgery, "not the step before shut", "says completed before the last step")
 
     def test_resumed_at_another_step_is_found(self, forgery):
         place = forgery.place("step-entered", -1) + 1
         forgery.add(place, "step-entered", "clean", **{"reason": "resumed", "from": "shut"})
-        found(
-            forgery,
-            "than it stood at, shut",
-            "says completed before the last step",
-        )
+        found(forgery, "than it stood at, shut", "says completed before the last step")
 
     def test_finding_where_none_is_asked_is_found(self, forgery):
         given = forgery.events[forgery.place("finding-given")].body
@@ -84,10 +68,7 @@ class TestMoving:
 
     def test_work_while_the_job_is_left_is_found(self, forgery):
         forgery.add(forgery.place("hold-started"), "job-left", "press")
-        found(
-            forgery,
-            "while the job is left",
-        )
+        found(forgery, "while the job is left")
 
     def test_closing_between_a_finding_and_its_stop_is_found(self, stop_forgery):
         closed = stop_forgery.events[-1]
@@ -124,11 +105,7 @@ class TestMoving:
 
     def test_blank_name_is_found(self, stop_forgery):
         stop_forgery.change(stop_forgery.place("name-given"), name="  ")
-        found(
-            stop_forgery,
-            "a blank name",
-            "closes the stopped job without the name of the supervisor",
-        )
+        found(stop_forgery, "a blank name", "closes the stopped job without the name of the supervisor")
 
 
 class TestTakingBack:
@@ -143,11 +120,7 @@ class TestTakingBack:
 
     def test_too_late_is_found(self, forgery):
         forgery.later(forgery.place("taken-back"), 3.5)
-        found(
-            forgery,
-            "more than 5 s",
-            "says 16 s were held; the clock shows 19.5 s",
-        )
+        found(forgery, "more than 5 s", "says 16 s were held; the clock shows 19.5 s")
 
     def test_of_a_later_event_is_found(self, forgery):
         forgery.change(forgery.place("taken-back"), of=forgery.place("job-closed") + 1)

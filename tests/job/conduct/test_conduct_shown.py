@@ -9,11 +9,7 @@ from tests.job.conduct.forgery import found
 class TestShowing:
     def test_note_photo_for_a_wanted_view_is_found(self, forgery):
         forgery.change(forgery.place("photo-taken"), purpose="note")
-        found(
-            forgery,
-            "where none can be",
-            "which was not the photo for the same view",
-        )
+        found(forgery, "where none can be", "which was not the photo for the same view")
 
     def test_retake_of_another_view_is_found(self, forgery):
         first = forgery.events[forgery.place("photo-taken")].body["photo"]["sha256"]
@@ -41,10 +37,7 @@ class TestShowing:
 
     @pytest.mark.parametrize(
         ("nth", "wanted", "kind", "words"),
-        [
-            (0, "slot", "gap", "asks no measurement"),
-            (-1, "seam", "mesh", "not of the kind gap"),
-        ],
+        [(0, "slot", "gap", "asks no measurement"), (-1, "seam", "mesh", "not of the kind gap")],
     )
     def test_measurement_that_is_not_asked_is_found(self, forgery, nth, wanted, kind, words):
         taken = forgery.events[forgery.place("photo-taken", nth)]
@@ -136,11 +129,7 @@ class TestTelling:
     def test_two_notes_at_once_are_found(self, forgery):
         place = forgery.place("note-recorded")
         forgery.add(place, "note-started", "clean", note="note-2", photo=None)
-        found(
-            forgery,
-            "while another is being recorded",
-            "closes while a voice note is being recorded",
-        )
+        found(forgery, "while another is being recorded", "closes while a voice note is being recorded")
 
     def test_note_recorded_twice_is_found(self, forgery):
         place = forgery.place("note-recorded")

@@ -196,8 +196,7 @@ def test_measurement_on_a_failing_photo_is_refused(inspecting):
 
 
 @pytest.mark.parametrize(
-    "change",
-    [{"kind": "mesh"}, {"conformity": "fine"}, {"value": "0.12"}, {"U": True}, {"unit": None}],
+    "change", [{"kind": "mesh"}, {"conformity": "fine"}, {"value": "0.12"}, {"U": True}, {"unit": None}]
 )
 def test_result_of_another_form_is_refused(inspecting, change):
     sha = seam(inspecting)

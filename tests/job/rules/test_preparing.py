@@ -39,9 +39,7 @@ def test_work_cannot_begin_without_a_caution(bench):
 
 def test_work_cannot_begin_without_a_part_that_must_be_new(bench):
     bench.do(
-        c.AcknowledgeCaution("cell"),
-        c.TickItem("tools", "roller"),
-        c.TickItem("consumables", "wipes"),
+        c.AcknowledgeCaution("cell"), c.TickItem("tools", "roller"), c.TickItem("consumables", "wipes")
     )
     with pytest.raises(Refused, match="Mesh strip"):
         bench.do(c.GoOn())

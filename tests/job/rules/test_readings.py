@@ -12,9 +12,7 @@ def pressing(bench):
     return bench
 
 
-@pytest.mark.parametrize(
-    ("typed", "kept"), [("0.10", "0.10"), (" 0.2 ", "0.2"), ("-0.05", "-0.05")]
-)
+@pytest.mark.parametrize(("typed", "kept"), [("0.10", "0.10"), (" 0.2 ", "0.2"), ("-0.05", "-0.05")])
 def test_number_is_kept_as_it_was_entered(pressing, typed, kept):
     (event,) = pressing.do(c.EnterReading("gap", typed))
     assert (event.body["value"], event.body["unit"], event.body["within"]) == (kept, "mm", True)
@@ -47,9 +45,7 @@ def test_confirmed_value_outside_is_recorded_as_outside(pressing):
 def test_confirmed_value_outside_does_not_hold_the_job_up(pressing):
     pressing.hold()
     pressing.do(
-        c.EnterReading("gap", "0.21", confirm_outside=True),
-        c.EnterReading("part", "MS-4"),
-        c.GoOn(),
+        c.EnterReading("gap", "0.21", confirm_outside=True), c.EnterReading("part", "MS-4"), c.GoOn()
     )
     assert pressing.job.step.id == "inspect"
 

@@ -210,9 +210,7 @@ def test_practice_photo_is_refused_in_a_real_job(folder, step_list_bytes, photos
     ) as job:
         with pytest.raises(Refused, match="practice camera"):
             job.do(c.TakePhoto(photos.sharp(), None, "note", SOURCE))
-        job.do(
-            c.TakePhoto(photos.sharp(), None, "note", {"kind": "camera", "name": "bench camera"})
-        )
+        job.do(c.TakePhoto(photos.sharp(), None, "note", {"kind": "camera", "name": "bench camera"}))
 
 
 def test_state_is_what_the_journal_gives(bench):

@@ -292,9 +292,7 @@ def test_photo_after_a_finding_puts_it_in_question(bench):
 
 def test_note_carries_sound_transcript_and_correction(bench):
     note = bench.say(1.5)
-    bench.do(
-        c.AddTranscript(note, "fore clear", "engine", "1"), c.CorrectTranscript(note, "all clear")
-    )
+    bench.do(c.AddTranscript(note, "fore clear", "engine", "1"), c.CorrectTranscript(note, "all clear"))
     (shown,) = summary_of(bench).general_notes
     assert (shown.seconds, shown.transcript.text, shown.transcript.corrected) == (
         1.5, "fore clear", "all clear",

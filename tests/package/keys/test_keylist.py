@@ -85,9 +85,7 @@ def test_an_unlisted_key_is_unknown(path):
 
 def test_the_answer_names_owner_tablet_and_the_date_of_the_list(path):
     sentence = open_key_list(path).look_up(DEVICE.sha256, NOW).sentence
-    assert all(
-        words in sentence for words in ("M. Okafor-Lind", "tablet 3", DEPOT, "2026-03-01T00:00")
-    )
+    assert all(words in sentence for words in ("M. Okafor-Lind", "tablet 3", DEPOT, "2026-03-01T00:00"))
 
 
 def test_the_answer_gives_the_reason_of_a_revocation(tmp_path):

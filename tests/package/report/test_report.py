@@ -146,9 +146,7 @@ def test_clock_set_back_is_told(stop_page):
 
 def test_cautions_show_when_they_were_acknowledged(stopped, stop_page):
     event = next(e for e in stopped.events if e.kind == "caution-acknowledged")
-    assert f"Take it out first 2026-03-02 08:00:02 +01:00, event {event.sequence}" in (
-        stop_page.text()
-    )
+    assert f"Take it out first 2026-03-02 08:00:02 +01:00, event {event.sequence}" in (stop_page.text())
 
 
 def test_missing_things_stand_at_the_top(completed):
@@ -252,10 +250,7 @@ def test_page_refers_to_nothing_outside_the_package(outcome, request):
         for name in ("src", "href", "action", "data", "poster", "srcset"):
             value = attributes.get(name)
             if value is not None:
-                assert re.match(r"data:|#|(photos|markup|voice|ticket)/[\w.-]+$", value), (
-                    tag,
-                    value,
-                )
+                assert re.match(r"data:|#|(photos|markup|voice|ticket)/[\w.-]+$", value), (tag, value)
 
 
 def test_style_fetches_nothing(stopped):

@@ -40,13 +40,8 @@ def pictures_of(report: bytes) -> list[bytes]:
 
 
 def test_damaged_photo_has_a_sentence_instead():
-    shown = Embedded(lambda _: jpeg(80, 60)[:300]).pictures([PreviewWanted("a", "photo")], None)[
-        "a"
-    ]
-    assert (shown.uri, str(shown.problem)) == (
-        None,
-        "No preview: the photo is cut off before its end.",
-    )
+    shown = Embedded(lambda _: jpeg(80, 60)[:300]).pictures([PreviewWanted("a", "photo")], None)["a"]
+    assert (shown.uri, str(shown.problem)) == (None, "No preview: the photo is cut off before its end.")
 
 
 def test_page_is_the_same_with_kept_previews_and_with_new_ones(record, report):

@@ -27,9 +27,7 @@ def test_attack_fails_its_check(verified, attack):
     result = verified(attack)
     assert attack.check in result.failed
     assert result.exit_status == 1
-    unforeseen = [
-        check for check in result.checks if "could not be finished" in str(check.sentence)
-    ]
+    unforeseen = [check for check in result.checks if "could not be finished" in str(check.sentence)]
     assert not unforeseen
 
 
@@ -42,9 +40,7 @@ def test_no_package_at_all_is_an_error(verified, attack):
     assert caught.value.remedy
 
 
-@pytest.mark.parametrize(
-    "attack", [a for a in JUDGED if a.check == "archive"], ids=lambda a: a.name
-)
+@pytest.mark.parametrize("attack", [a for a in JUDGED if a.check == "archive"], ids=lambda a: a.name)
 def test_nothing_is_read_from_an_unsound_archive(verified, attack):
     result = verified(attack)
     others = [check for check in result.checks if check.name != "archive"]

@@ -58,9 +58,7 @@ def test_reads_zip64_as_zipfile_writes_it(monkeypatch, limit):
 
 def test_every_changed_byte_of_headers_and_directory_is_noticed():
     data = sealed_form({"a.txt": b"first", "b.txt": b"second"})
-    files = {data.index(b"first") + i for i in range(5)} | {
-        data.index(b"second") + i for i in range(6)
-    }
+    files = {data.index(b"first") + i for i in range(5)} | {data.index(b"second") + i for i in range(6)}
     names = [b"top/a.txt", b"top/b.txt"]
     for at in sorted(set(range(len(data))) - files):
         for flip in (0x01, 0x80, 0xFF):

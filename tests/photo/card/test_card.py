@@ -71,9 +71,7 @@ def test_lean_of_the_line_of_sight_is_true_to_a_degree(luma, scene):
     photo = luma(PHOTO)
     truth = scene(PHOTO).truth
     pose = fit_pose(photo, find_markers(photo))
-    assert pose.lean_deg(0.0, 22.0)[1] == pytest.approx(
-        truth.view.leans((0.0, 22.0, 0.0))[1], abs=1.0
-    )
+    assert pose.lean_deg(0.0, 22.0)[1] == pytest.approx(truth.view.leans((0.0, 22.0, 0.0))[1], abs=1.0)
 
 
 def test_a_bent_card_is_refused(luma):

@@ -59,9 +59,7 @@ def test_a_photo_upside_down_gives_the_same_width(luma):
 
 
 def test_a_confirmed_print_scale_corrects_the_width(luma):
-    photo = luma(
-        "seam?gap_mm=0.8&megapixels=1.5&seed=915&card_print_scale=1.02&card_thickness_mm=0.2"
-    )
+    photo = luma("seam?gap_mm=0.8&megapixels=1.5&seed=915&card_print_scale=1.02&card_thickness_mm=0.2")
     plain = measure_gap(photo)
     known = measure_gap(photo, Card("NQ-0007", 1.02, 0.001, 0.2, 0.05))
     assert known.median_mm / plain.median_mm == pytest.approx(1.02, abs=0.004)

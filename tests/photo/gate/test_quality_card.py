@@ -49,9 +49,7 @@ def test_card_that_is_cut_off_is_said_with_how_much_is_seen():
     picture = scene_of(SEAM).picture
     checks = judged(picture[:, : picture.shape[1] // 2])
     assert not checks["card"].holds
-    assert str(checks["card"].sentence).startswith(
-        "Only 2 of the scale card's 4 markers can be read"
-    )
+    assert str(checks["card"].sentence).startswith("Only 2 of the scale card's 4 markers can be read")
 
 
 def test_sharp_background_does_not_make_up_for_a_soft_card():

@@ -23,11 +23,7 @@ def asked(unit: str = "mm2") -> PhotoWanted:
 
 @pytest.mark.parametrize(
     ("reference", "second", "unit", "reason"),
-    [
-        (None, None, "mm2", "reference"),
-        (b"any", None, "mm2", "second"),
-        (b"any", b"any", "mm", "unit"),
-    ],
+    [(None, None, "mm2", "reference"), (b"any", None, "mm2", "second"), (b"any", b"any", "mm", "unit")],
 )
 def test_what_is_missing_is_named(reference, second, unit, reason):
     result, drawing = measure(b"any", asked(unit), reference, second=second)
@@ -80,8 +76,7 @@ def test_each_spot_is_marked_with_its_area(stained):
     result, _, spots = stained
     found = sorted(mark["area_mm2"] for mark in result["marks"])
     assert found == [
-        pytest.approx(spot.area_mm2, rel=0.35)
-        for spot in sorted(spots, key=lambda spot: spot.area_mm2)
+        pytest.approx(spot.area_mm2, rel=0.35) for spot in sorted(spots, key=lambda spot: spot.area_mm2)
     ]
 
 
@@ -128,9 +123,7 @@ def test_another_part_on_the_same_bench_is_not_compared():
 
 @pytest.mark.parametrize("given", [(0, 0, 1), (0, 1, 0), (0, 1, 1)])
 def test_one_photo_given_twice_is_refused(given):
-    photos = [
-        scene_of(f"slot?side=left&stage={stage}&seed=60").jpeg() for stage in ("after", "before")
-    ]
+    photos = [scene_of(f"slot?side=left&stage={stage}&seed=60").jpeg() for stage in ("after", "before")]
     photo, before, second = (photos[place] for place in given)
     result, _ = measure(photo, asked(), before, second=second)
     assert (result["conformity"], result["reasons"]) == ("refused", ["same"])

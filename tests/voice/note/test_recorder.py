@@ -40,12 +40,7 @@ def test_extreme_sound_is_kept_bit_for_bit(scratch, kind):
 
 def test_note_is_bound_to_step_photo_and_start(scratch, sound):
     note = record(scratch, sound).finish()
-    assert (note.note, note.step, note.photo, note.started) == (
-        "n1",
-        "press-mesh",
-        "ab" * 32,
-        STARTED,
-    )
+    assert (note.note, note.step, note.photo, note.started) == ("n1", "press-mesh", "ab" * 32, STARTED)
     assert (note.cut_short, note.problem) == (False, None)
 
 
@@ -150,10 +145,7 @@ print(note.seconds, peak[1] - peak[0], peak[2] - peak[0])
 
 def test_an_hour_needs_no_more_memory_than_minutes(tmp_path):
     answer = subprocess.run(
-        [sys.executable, "-c", HOUR, tmp_path],
-        capture_output=True,
-        text=True,
-        check=True,
+        [sys.executable, "-c", HOUR, tmp_path], capture_output=True, text=True, check=True
     )
     seconds, recording_kib, finishing_kib = map(float, answer.stdout.split())
     assert seconds == 3600

@@ -153,12 +153,7 @@ def test_what_is_near_to_a_yes_has_the_question_asked_again(said):
 
 
 def test_a_question_is_asked_again_twice_and_no_more():
-    assert [a.kind for a in talk("fifteen", "yes", "yes", "yes")] == [
-        "ask",
-        "ask",
-        "ask",
-        "unheard",
-    ]
+    assert [a.kind for a in talk("fifteen", "yes", "yes", "yes")] == ["ask", "ask", "ask", "unheard"]
 
 
 def test_a_value_that_sounds_like_another_is_told_apart():

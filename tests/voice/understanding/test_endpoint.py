@@ -19,9 +19,7 @@ def noise(seconds: float, rms: float, seed: int = 1) -> np.ndarray:
 def heard(sound: np.ndarray, ends: Endpointer | None = None):
     ends = ends or Endpointer()
     sound = np.clip(sound, -32768, 32767).astype(np.int16)
-    return [
-        u for start in range(0, len(sound), BLOCK) for u in ends.feed(sound[start : start + BLOCK])
-    ]
+    return [u for start in range(0, len(sound), BLOCK) for u in ends.feed(sound[start : start + BLOCK])]
 
 
 @pytest.fixture(scope="module")

@@ -173,8 +173,7 @@ def test_what_is_read_back_is_read_as_the_same_value(value):
 
 
 @pytest.mark.parametrize(
-    ("value", "other"),
-    [("14", "40"), ("40", "14"), ("115", "150"), ("16.5", "60.5"), ("-30", "-13")],
+    ("value", "other"), [("14", "40"), ("40", "14"), ("115", "150"), ("16.5", "60.5"), ("-30", "-13")]
 )
 def test_what_sounds_nearly_the_same_is_known(value, other):
     assert confusable_with(value) == other
