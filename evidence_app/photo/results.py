@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
+from evidence_app.language import mark
 from evidence_app.photo import intake
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.refusal import CannotMeasure
@@ -53,49 +54,33 @@ def judged(size: Sentence, asked: Measurement, verdict: Conformity, otherwise: S
     limits = " … ".join(f"{limit:g}" for limit in (asked.at_least, asked.at_most) if limit is not None)
     if not limits:
         return joined(" ", [size, sentence("No limit is given.")])
-    if asked.at_least is None:
-        said = _UPPER[verdict](limits)
-    elif asked.at_most is None:
-        said = _LOWER[verdict](limits)
-    else:
-        said = _BOTH[verdict](limits)
+    kind = "most" if asked.at_least is None else "least" if asked.at_most is None else "both"
+    said = Sentence(_SAID[verdict][kind], (("limits", limits),))
     return joined(" ", [size, said, *([otherwise] if verdict is Conformity.INCONCLUSIVE else [])])
 
 
-_UPPER = {
-    Conformity.WITHIN: lambda most: sentence(
-        "Within the limit of at most {most} mm, uncertainty included.", most=most
-    ),
-    Conformity.OUTSIDE: lambda most: sentence(
-        "Over the limit of at most {most} mm, even with the uncertainty allowed for.", most=most
-    ),
-    Conformity.INCONCLUSIVE: lambda most: sentence(
-        "Inconclusive: the limit of at most {most} mm lies inside the measurement uncertainty.",
-        most=most,
-    ),
-}
-_LOWER = {
-    Conformity.WITHIN: lambda least: sentence(
-        "Within the limit of at least {least} mm, uncertainty included.", least=least
-    ),
-    Conformity.OUTSIDE: lambda least: sentence(
-        "Under the limit of at least {least} mm, even with the uncertainty allowed for.", least=least
-    ),
-    Conformity.INCONCLUSIVE: lambda least: sentence(
-        "Inconclusive: the limit of at least {least} mm lies inside the measurement uncertainty.",
-        least=least,
-    ),
-}
-_BOTH = {
-    Conformity.WITHIN: lambda limits: sentence(
-        "Within the limits of {limits} mm, uncertainty included.", limits=limits
-    ),
-    Conformity.OUTSIDE: lambda limits: sentence(
-        "Outside the limits of {limits} mm, even with the uncertainty allowed for.", limits=limits
-    ),
-    Conformity.INCONCLUSIVE: lambda limits: sentence(
-        "Inconclusive: a limit of {limits} mm lies inside the measurement uncertainty.", limits=limits
-    ),
+_SAID = {
+    Conformity.WITHIN: {
+        "most": mark("Within the limit of at most {limits} mm, uncertainty included."),
+        "least": mark("Within the limit of at least {limits} mm, uncertainty included."),
+        "both": mark("Within the limits of {limits} mm, uncertainty included."),
+    },
+    Conformity.OUTSIDE: {
+        "most": mark("Over the limit of at most {limits} mm, even with the uncertainty allowed for."),
+        "least": mark(
+            "Under the limit of at least {limits} mm, even with the uncertainty allowed for."
+        ),
+        "both": mark("Outside the limits of {limits} mm, even with the uncertainty allowed for."),
+    },
+    Conformity.INCONCLUSIVE: {
+        "most": mark(
+            "Inconclusive: the limit of at most {limits} mm lies inside the measurement uncertainty."
+        ),
+        "least": mark(
+            "Inconclusive: the limit of at least {limits} mm lies inside the measurement uncertainty."
+        ),
+        "both": mark("Inconclusive: a limit of {limits} mm lies inside the measurement uncertainty."),
+    },
 }
 
 

@@ -49,6 +49,8 @@ COMMON = (
 _LOCAL = 4  # middle, width, level before, level after
 _STEPS = 40
 _LEAST_WIDTH = 0.004
+_STRIPS = ((2, 3), (4, 5))  # places of width and light among the common unknowns
+_LEAST_STRIP_LIGHT = 0.03  # reflectance over the surface beside it; darker is no strip
 
 
 class GapFit(Struct, frozen=True, eq=False):
@@ -78,8 +80,13 @@ class GapFit(Struct, frozen=True, eq=False):
     @property
     def strangeness(self) -> float:
         """How far the strips beside the gap are from what is usual, in standard
-        deviations: large when something else than a chamfer was taken for one."""
-        return float(np.abs((self.common - SEAM.mean) / SEAM.u)[2:6].max())
+        deviations: large when something else than a chamfer was taken for one. Where a
+        strip has no light its width means nothing: beside a plain edge it drifts."""
+        off = np.abs((self.common - SEAM.mean) / SEAM.u)
+        for width, light in _STRIPS:
+            if abs(self.common[light]) < _LEAST_STRIP_LIGHT:
+                off[width] = 0.0
+        return float(off[2:6].max())
 
     def common_u(self, weight: np.ndarray) -> float:
         """Uncertainty that the common unknowns give to a weighted mean of widths."""

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.special import ndtr
 
+from evidence_app.photo.gap.fit import fit_gap
 from evidence_app.photo.gap.measure import Card, Gap, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
 
@@ -114,3 +116,25 @@ def test_a_seam_cut_off_by_the_border_is_refused(luma, scene):
     truth = scene(SEAM).truth
     row = int(truth.view.project(np.array([[0.0, 20.0]]))[0, 1])
     assert refused(np.ascontiguousarray(luma(SEAM)[:row])) in ("seam outside", "no seam", "no gap")
+
+
+def plain_profiles(seed: int) -> tuple[np.ndarray, np.ndarray, float]:
+    """Profiles across a gap whose edges have no chamfer, in the faint shade that a lamp leaves
+    beside any edge: steps under a Gaussian blur, worked out without the practice renderer."""
+    rng = np.random.default_rng(seed)
+    across, sigma, width = np.arange(-1.2, 1.2, 0.02), 0.035, 0.2
+    middle = rng.normal(0, 0.01, 60)[:, None]
+    before, after = rng.uniform(0.05, 0.6, 2)
+    near = ndtr((across - (middle - width / 2)) / sigma)
+    far = ndtr((across - (middle + width / 2)) / sigma)
+    beside = np.maximum(0, np.abs(across - middle) - width / 2)
+    light = (before * (1 - near) + after * far) * (1 - 0.08 * np.exp(-beside / 0.15)) + 0.006
+    return light + rng.normal(0, 0.004, light.shape), across, sigma
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_plain_edge_in_faint_shade_is_not_strange(seed):
+    light, across, sigma = plain_profiles(seed)
+    fit = fit_gap(light, across, np.full(len(light), sigma), 0.05)
+    assert fit.strangeness < 1.5
+    assert float(np.median(fit.width)) == pytest.approx(0.2, abs=0.01)
