@@ -12,7 +12,7 @@ from evidence_app import locations
 from evidence_app.errors import EvidenceError
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
-from evidence_app.tablet.presenting.start import NewJob, StepListChoice
+from evidence_app.tablet.presenting.opening.start import NewJob, StepListChoice
 
 
 class _Draft(Struct, frozen=True, rename="kebab", omit_defaults=True):

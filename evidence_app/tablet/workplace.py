@@ -26,8 +26,8 @@ from evidence_app.tablet.ear.speaking import Speaking
 from evidence_app.tablet.ear.transcribing import Transcribing
 from evidence_app.tablet.eye.sensing import Sensing
 from evidence_app.tablet.presenting import notices as n
+from evidence_app.tablet.presenting.opening.start import NewJob
 from evidence_app.tablet.presenting.problem import problem_words
-from evidence_app.tablet.presenting.start import NewJob
 from evidence_app.tablet.settings import Settings, save_settings
 from evidence_app.tablet.worker import Worker
 

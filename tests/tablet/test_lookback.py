@@ -7,7 +7,7 @@ from evidence_app.job.running.guide import Job
 from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
-from evidence_app.tablet.presenting.lookback import lines
+from evidence_app.tablet.presenting.working.lookback import lines
 
 
 def test_cautions_and_tools_are_named_in_words(tmp_path):

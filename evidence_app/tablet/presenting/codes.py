@@ -11,7 +11,7 @@ from evidence_app.job.rules.entry import line
 from evidence_app.language import say
 from evidence_app.steplist.model import Reading
 from evidence_app.tablet.eye.codes import CodeRead
-from evidence_app.tablet.presenting.reading import typed
+from evidence_app.tablet.presenting.working.reading import typed
 
 LONGEST = 120
 

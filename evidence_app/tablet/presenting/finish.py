@@ -10,7 +10,7 @@ from evidence_app.job.rules.route import photos_at, steps_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say, say_many
 from evidence_app.steplist.model import StepList
-from evidence_app.tablet.presenting.step import finding_words
+from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.writing import bare
 
 

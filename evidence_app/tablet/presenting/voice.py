@@ -14,8 +14,8 @@ from evidence_app.language import language, say
 from evidence_app.record.event import Instant
 from evidence_app.sentence import NOTHING, Sentence
 from evidence_app.steplist.model import StepList
-from evidence_app.tablet.presenting.standing import owed_line
-from evidence_app.tablet.presenting.step import finding_words
+from evidence_app.tablet.presenting.working.standing import owed_line
+from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.voice.understanding.dialogue import Answer
 from evidence_app.voice.understanding.grammar import FINDINGS, Allowed
 from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words

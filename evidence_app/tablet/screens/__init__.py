@@ -5,27 +5,27 @@ from __future__ import annotations
 import importlib
 
 SCREENS = {
-    "start": "StartScreen",
-    "newjob": "NewJobScreen",
-    "entry": "EntryScreen",
-    "scan": "ScanScreen",
-    "prepare": "PrepareScreen",
-    "step": "StepScreen",
-    "camera": "CameraScreen",
-    "photo": "PhotoScreen",
-    "finding": "FindingScreen",
-    "hold": "HoldScreen",
-    "note": "NoteScreen",
-    "stop": "StopScreen",
-    "finish": "FinishScreen",
-    "lookback": "LookBackScreen",
-    "settings": "SettingsScreen",
-    "device": "DeviceScreen",
-    "devicekey": "DeviceKeyScreen",
-    "voice": "VoiceScreen",
+    "start": "opening.start.StartScreen",
+    "newjob": "opening.newjob.NewJobScreen",
+    "entry": "entry.EntryScreen",
+    "scan": "opening.scan.ScanScreen",
+    "prepare": "opening.prepare.PrepareScreen",
+    "step": "working.step.StepScreen",
+    "camera": "working.camera.CameraScreen",
+    "photo": "working.photo.PhotoScreen",
+    "finding": "working.finding.FindingScreen",
+    "hold": "working.hold.HoldScreen",
+    "note": "working.note.NoteScreen",
+    "stop": "working.stop.StopScreen",
+    "finish": "finish.FinishScreen",
+    "lookback": "working.lookback.LookBackScreen",
+    "settings": "setting.settings.SettingsScreen",
+    "device": "setting.device.DeviceScreen",
+    "devicekey": "setting.devicekey.DeviceKeyScreen",
+    "voice": "setting.voice.VoiceScreen",
 }
 
 
 def make(name: str, frame):
-    module = importlib.import_module(f"evidence_app.tablet.screens.{name}")
-    return getattr(module, SCREENS[name])(frame, name=name)
+    module, screen = SCREENS[name].rsplit(".", 1)
+    return getattr(importlib.import_module(f"{__name__}.{module}"), screen)(frame, name=name)

@@ -9,8 +9,8 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import Screen
 from kivy.uix.widget import Widget
 
-from evidence_app.tablet.presenting.step import Task
 from evidence_app.tablet.presenting.theme import SIGNALS
+from evidence_app.tablet.presenting.working.step import Task
 from evidence_app.tablet.widgets import Flow, Page, Panel, Plate, Words, fill
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.sizes import sizes

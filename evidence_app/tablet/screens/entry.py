@@ -10,7 +10,7 @@ from kivy.metrics import dp
 from kivy.uix.gridlayout import GridLayout
 
 from evidence_app.language import language, say
-from evidence_app.tablet.presenting.reading import reading_asked, typed
+from evidence_app.tablet.presenting.working.reading import reading_asked, typed
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Flow, Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns

@@ -14,10 +14,10 @@ from kivy.uix.widget import Widget
 
 from evidence_app.language import say
 from evidence_app.tablet.ear.by_voice import ByVoice
-from evidence_app.tablet.presenting.hold import long_enough
 from evidence_app.tablet.presenting.notices import DISMISS, OFFER, Notice, offer_words
-from evidence_app.tablet.presenting.standing import Standing, standing
 from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.presenting.working.hold import long_enough
+from evidence_app.tablet.presenting.working.standing import Standing, standing
 from evidence_app.tablet.screens import make
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.sizes import sizes

@@ -7,7 +7,7 @@ from kivy.clock import Clock
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting import notices
-from evidence_app.tablet.presenting.note import level_words, quiet_words
+from evidence_app.tablet.presenting.working.note import level_words, quiet_words
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Words
 from evidence_app.tablet.widgets.level import LevelBar

@@ -21,7 +21,7 @@ class StartScreen(BaseScreen):
         self._rows = None
 
         def work():
-            from evidence_app.tablet.presenting.start import job_rows
+            from evidence_app.tablet.presenting.opening.start import job_rows
 
             return job_rows(jobs_folder())
 

@@ -13,8 +13,8 @@ from evidence_app.photo.gate.check import seen_sentence
 from evidence_app.photo.gate.live import MOST_TILT_DEG
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.eye.glance import Glance
-from evidence_app.tablet.presenting.standing import photo_named
-from evidence_app.tablet.presenting.step import finding_words
+from evidence_app.tablet.presenting.working.standing import photo_named
+from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.writing import bare
 
 # --- before the shot -------------------------------------------------------------

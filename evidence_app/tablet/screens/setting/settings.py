@@ -6,8 +6,8 @@ from kivy.clock import Clock
 from kivy.metrics import dp
 
 from evidence_app.language import LANGUAGES, say
-from evidence_app.tablet.presenting.hold import signal_words
-from evidence_app.tablet.presenting.note import level_words
+from evidence_app.tablet.presenting.working.hold import signal_words
+from evidence_app.tablet.presenting.working.note import level_words
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.settings import TEXT_SIZES
 from evidence_app.tablet.widgets import Plate, Words

@@ -12,7 +12,7 @@ from evidence_app.language import say
 from evidence_app.steplist.load import load
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.problem import problem_words
-from evidence_app.tablet.presenting.standing import safe_words, where_words
+from evidence_app.tablet.presenting.working.standing import safe_words, where_words
 from evidence_app.writing import bare
 
 MOST_JOBS = 50

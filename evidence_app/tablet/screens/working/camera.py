@@ -9,7 +9,7 @@ from kivy.uix.boxlayout import BoxLayout
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting import notices
-from evidence_app.tablet.presenting.photo import camera_shown, meters, wanted_here
+from evidence_app.tablet.presenting.working.photo import camera_shown, meters, wanted_here
 from evidence_app.tablet.screens.base import BaseScreen, beside, plate
 from evidence_app.tablet.widgets import Page, Panel, Words
 from evidence_app.tablet.widgets.picture import LivePicture

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
-from evidence_app.tablet.presenting.photo import finding_asked
+from evidence_app.tablet.presenting.working.photo import finding_asked
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Plate, Words
 

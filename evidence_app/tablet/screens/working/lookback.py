@@ -6,7 +6,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.ear.playing import Playing
-from evidence_app.tablet.presenting.lookback import detail, found, lines
+from evidence_app.tablet.presenting.working.lookback import detail, found, lines
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.writing import duration

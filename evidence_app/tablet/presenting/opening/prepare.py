@@ -9,7 +9,7 @@ from evidence_app.job.rules.route import cautions_of, items_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.steplist.model import StepList
-from evidence_app.tablet.presenting.step import CautionShown, caution_shown
+from evidence_app.tablet.presenting.working.step import CautionShown, caution_shown
 
 
 class ItemShown(Struct, frozen=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
-from evidence_app.tablet.presenting.prepare import preparing
+from evidence_app.tablet.presenting.opening.prepare import preparing
 from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 

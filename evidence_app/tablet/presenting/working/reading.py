@@ -8,7 +8,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job.rules.entry import line, number, within
 from evidence_app.language import say
 from evidence_app.steplist.model import Reading
-from evidence_app.tablet.presenting.step import limits_words
+from evidence_app.tablet.presenting.working.step import limits_words
 
 
 class ReadingAsked(Struct, frozen=True):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
-from evidence_app.tablet.presenting.standing import role_words
-from evidence_app.tablet.presenting.stop import stop_shown
+from evidence_app.tablet.presenting.working.standing import role_words
+from evidence_app.tablet.presenting.working.stop import stop_shown
 from evidence_app.tablet.screens.base import BaseScreen, plate, task_plate
 from evidence_app.tablet.widgets import Panel, Words
 

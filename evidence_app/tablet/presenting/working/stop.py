@@ -9,8 +9,8 @@ from evidence_app.job.rules.route import stop_rule
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.steplist.model import StepList
-from evidence_app.tablet.presenting.standing import role_words
-from evidence_app.tablet.presenting.step import Task, photo_task
+from evidence_app.tablet.presenting.working.standing import role_words
+from evidence_app.tablet.presenting.working.step import Task, photo_task
 from evidence_app.writing import bare
 
 

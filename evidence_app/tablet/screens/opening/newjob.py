@@ -10,7 +10,7 @@ from evidence_app import locations
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.tablet.draft import clear_draft, load_draft, save_draft
-from evidence_app.tablet.presenting.start import NewJob, StepListChoice, step_list_choices
+from evidence_app.tablet.presenting.opening.start import NewJob, StepListChoice, step_list_choices
 from evidence_app.tablet.presenting.trust import (
     TicketChoice,
     proposed_ticket,

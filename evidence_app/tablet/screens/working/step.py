@@ -9,8 +9,8 @@ from evidence_app import locations
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.language import say
-from evidence_app.tablet.presenting.standing import owed_line
-from evidence_app.tablet.presenting.step import step_shown
+from evidence_app.tablet.presenting.working.standing import owed_line
+from evidence_app.tablet.presenting.working.step import step_shown
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate, task_plate
 from evidence_app.tablet.widgets import Panel, Words
 

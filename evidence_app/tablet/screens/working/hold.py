@@ -9,9 +9,9 @@ from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
-from evidence_app.tablet.presenting.hold import hold_shown
-from evidence_app.tablet.presenting.step import caution_shown
 from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.presenting.working.hold import hold_shown
+from evidence_app.tablet.presenting.working.step import caution_shown
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate
 from evidence_app.tablet.widgets import Rows, Words
 from evidence_app.tablet.widgets.columns import Columns

@@ -1,0 +1,1 @@
+"""What a depot does beside its desk: keys, tickets, time stamps, kits, countersigning."""

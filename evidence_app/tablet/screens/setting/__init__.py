@@ -1,0 +1,1 @@
+"""The tablet set up: its settings, what is connected, its key, its voice."""
