@@ -69,7 +69,6 @@ class PackageShown(Struct, frozen=True):
     unchecked: tuple[CheckTold, ...]
     holding: tuple[CheckTold, ...]
     sealed_by: str
-    key_holds: bool
     key: str
     facts: tuple[tuple[str, str], ...]
     reused_head: str
@@ -103,7 +102,6 @@ def package_shown(entry: Entry) -> PackageShown:
         unchecked=_checks(checks, NOT_CHECKED),
         holding=_checks(checks, HOLDS),
         sealed_by=key["sentence"] if key else say("Who sealed it could not be read."),
-        key_holds=bool(key and key["outcome"] == HOLDS),
         key=grouped(package["device_key_sha256"] or ""),
         facts=tuple(_facts(package)),
         reused_head=_reused_head(entry),

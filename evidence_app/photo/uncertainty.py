@@ -13,7 +13,6 @@ from collections.abc import Iterable
 from enum import StrEnum
 
 from msgspec import Struct
-from scipy.special import stdtrit
 
 COVERAGE_FACTOR = 2.0
 # One-sided 95 percent point of the normal distribution as ISO 14253-1 rounds it.
@@ -49,17 +48,6 @@ class Budget(Struct, frozen=True):
 
     def expanded(self, k: float = COVERAGE_FACTOR) -> float:
         return k * self.combined
-
-    def expanded_for(self, probability: float) -> float:
-        """Expanded uncertainty for a two-sided coverage probability, from Student's t
-        with the effective degrees of freedom cut down to a whole number (GUM G.4.1)."""
-        dof = math.floor(self.dof) if math.isfinite(self.dof) else 1e12
-        return float(stdtrit(max(dof, 1), (1 + probability) / 2)) * self.combined
-
-
-def linear_budget(inputs: Iterable[tuple[str, float, float, float]]) -> Budget:
-    """Budget of inputs (name, sensitivity, standard uncertainty, degrees of freedom)."""
-    return Budget(tuple(Term(name, abs(c) * u, dof) for name, c, u, dof in inputs))
 
 
 def rectangular(half_width: float) -> float:

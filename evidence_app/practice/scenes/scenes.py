@@ -23,12 +23,17 @@ from evidence_app.practice.scenes.device import VIEWS, Facts
 from evidence_app.practice.scenes.mesh import Mesh, paint_mesh, random_mesh
 from evidence_app.practice.scenes.mesh import truth_of as mesh_truth_of
 from evidence_app.practice.scenes.seam import Seam, paint_seam, shape_of, truth_of
-from evidence_app.practice.scenes.slot import Slot, Spot, paint_slot, random_slot, random_spots
-from evidence_app.practice.scenes.slot import truth_of as slot_truth_of
+from evidence_app.practice.scenes.slot import (
+    Slot,
+    SlotTruth,
+    Spot,
+    paint_slot,
+    random_slot,
+    random_spots,
+)
 
 TUNING_SEEDS = range(1_000, 50_000)
 SCORING_SEEDS = range(500_000, 600_000)
-DEMO_SEEDS = range(1, 1_000)
 FLAT_CARD = CardTruth()
 
 
@@ -161,7 +166,7 @@ def slot_scene(
         _noise_seed(seed, take),
         lambda strip: paint_slot(strip, slot, spots, card),
     )
-    return Scene("slot", seed, conditions, picture, slot_truth_of(slot, spots, view, card))
+    return Scene("slot", seed, conditions, picture, SlotTruth(slot, card, view, spots))
 
 
 def slot_pair(

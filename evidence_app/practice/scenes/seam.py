@@ -66,20 +66,14 @@ class Seam(Struct, frozen=True, kw_only=True):
 
 class SeamTruth(Struct, frozen=True, eq=False):
     """What is really there. ``along_mm`` (N,) are stations every 0.05 mm, ``width_mm``
-    (N,) the gap at each; ``near_edge_mm`` and ``far_edge_mm`` (N, 2) the upper edges of
-    the two walls in card coordinates, at depths ``near_depth_mm`` (the side that the
-    card lies on) and ``far_depth_mm``. ``lean_across_deg`` is by how much the line of
-    sight leans across the seam at ``along`` = 0. Widths are empty on a decoy."""
+    (N,) the gap at each. ``lean_across_deg`` is by how much the line of sight leans
+    across the seam at ``along`` = 0. Widths are empty on a decoy."""
 
     seam: Seam
     card: CardTruth | None
     view: View
     along_mm: np.ndarray
     width_mm: np.ndarray
-    near_edge_mm: np.ndarray
-    far_edge_mm: np.ndarray
-    near_depth_mm: float
-    far_depth_mm: float
     lean_across_deg: float
 
     def _between(self, start: float, end: float) -> np.ndarray:
@@ -122,21 +116,14 @@ def shape_of(seam: Seam, rng: np.random.Generator) -> Shape:
 
 
 def truth_of(seam: Seam, shape: Shape, view: View, card: CardTruth | None) -> SeamTruth:
-    near, far = depths(seam, card)
     keep = np.abs(shape.along) <= 52
-    along = shape.along[keep]
-    half = shape.width[keep] / 2
     return SeamTruth(
         seam=seam,
         card=card,
         view=view,
-        along_mm=along,
+        along_mm=shape.along[keep],
         width_mm=np.empty(0) if seam.decoy else shape.width[keep],
-        near_edge_mm=_to_card(seam, along, shape.middle[keep] - half),
-        far_edge_mm=_to_card(seam, along, shape.middle[keep] + half),
-        near_depth_mm=near,
-        far_depth_mm=far,
-        lean_across_deg=_lean_across(seam, view, near),
+        lean_across_deg=_lean_across(seam, view, depths(seam, card)[0]),
     )
 
 

@@ -62,17 +62,6 @@ class Spot(Struct, frozen=True, kw_only=True):
         """Of a disc of the same area."""
         return float(2 * np.sqrt(self.area_mm2 / np.pi))
 
-    def outline_mm(self, points: int = 72) -> np.ndarray:
-        """Points (N, 2) on its border in card coordinates."""
-        angle = np.linspace(0, 2 * np.pi, points, endpoint=False)
-        radius = self._radius(angle)
-        return np.column_stack(
-            [
-                self.x_mm + radius * np.cos(angle) * self.stretch,
-                self.y_mm + radius * np.sin(angle) / self.stretch,
-            ]
-        )
-
     def distance(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         dx = (x - np.float32(self.x_mm)) / np.float32(self.stretch)
         dy = (y - np.float32(self.y_mm)) * np.float32(self.stretch)
@@ -87,35 +76,12 @@ class Spot(Struct, frozen=True, kw_only=True):
 
 
 class SlotTruth(Struct, frozen=True, eq=False):
-    """``outlines_px`` holds for each spot its border (N, 2) in this picture. The slot's
-    rim is at ``rim_depth_mm``, its floor at ``floor_depth_mm``."""
+    """What is really in a slot and where it is seen from."""
 
     slot: Slot
     card: CardTruth | None
     view: View
     spots: tuple[Spot, ...]
-    outlines_px: tuple[np.ndarray, ...]
-    rim_depth_mm: float
-    floor_depth_mm: float
-
-
-def truth_of(slot: Slot, spots: tuple[Spot, ...], view: View, card: CardTruth | None) -> SlotTruth:
-    rim = card.thickness_mm if card else 0.5
-    floor = rim + slot.depth_mm
-    outlines = []
-    for spot in spots:
-        flat = spot.outline_mm()
-        depth = np.full((len(flat), 1), floor if spot.surface == "floor" else rim)
-        outlines.append(view.project(np.hstack([flat, depth])))
-    return SlotTruth(
-        slot=slot,
-        card=card,
-        view=view,
-        spots=spots,
-        outlines_px=tuple(outlines),
-        rim_depth_mm=rim,
-        floor_depth_mm=floor,
-    )
 
 
 def random_slot(rng: np.random.Generator) -> Slot:
