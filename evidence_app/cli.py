@@ -7,8 +7,6 @@ Exit status of every command: 0 done and everything holds, 1 a check fails or
 something is owed, 2 the input could not be read or used.
 """
 
-from __future__ import annotations
-
 import errno
 import importlib
 

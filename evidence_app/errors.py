@@ -6,8 +6,6 @@ of its class. Programming mistakes are not in this family and keep their
 traceback.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

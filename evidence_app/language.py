@@ -5,8 +5,6 @@ assets/locale/<language>/LC_MESSAGES, one catalogue for each room; what none of 
 stays English, so that nothing is ever left unsaid.
 """
 
-from __future__ import annotations
-
 import gettext
 import os
 from collections.abc import Iterator

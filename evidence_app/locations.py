@@ -5,8 +5,6 @@ installed as a wheel; both are tried. The user's folders follow the platform's
 custom and can be moved with ``EVIDENCE_APP_HOME``.
 """
 
-from __future__ import annotations
-
 import os
 import time
 from pathlib import Path

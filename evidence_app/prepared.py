@@ -6,8 +6,6 @@ process (seen with msgspec 0.22 on CPython 3.11). Imports are made one at a time
 each module prepares its types when it is imported.
 """
 
-from __future__ import annotations
-
 import msgspec
 
 

@@ -4,8 +4,6 @@ A name can lead to a folder, a pipe that nobody fills, a device without an end o
 many gigabytes. Each is refused by its name before anything of it is read.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Which version of the app this is, and which commit it was made from."""
 
-from __future__ import annotations
-
 import subprocess
 from functools import cache
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Numbers and durations as people write them, the same in every language."""
 
-from __future__ import annotations
-
 from decimal import Decimal
 
 

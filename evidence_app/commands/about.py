@@ -1,7 +1,5 @@
 """``evidence-app about``: version, licence, and every library that is used with its own."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from importlib.metadata import Distribution, PackageNotFoundError, distribution

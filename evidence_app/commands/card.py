@@ -1,7 +1,5 @@
 """``evidence-app card``: print the scale card, confirm a printed batch, choose the one in use."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

@@ -1,7 +1,5 @@
 """``evidence-app desk``: the register of received packages."""
 
-from __future__ import annotations
-
 import json
 from datetime import datetime
 from pathlib import Path

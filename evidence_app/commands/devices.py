@@ -1,7 +1,5 @@
 """``evidence-app devices``: try cameras and microphones before a job."""
 
-from __future__ import annotations
-
 import time
 from pathlib import Path
 

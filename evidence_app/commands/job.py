@@ -4,8 +4,6 @@ The same guide as behind the tablet. Each call takes the job up where it
 stands, does one thing, says what was recorded and what is owed next.
 """
 
-from __future__ import annotations
-
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """``evidence-app measure``: measure on a photo outside a job; judge a gauge by its readings."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 

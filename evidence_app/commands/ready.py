@@ -1,7 +1,5 @@
 """``evidence-app ready``: what works on this machine, and what to do about the rest."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

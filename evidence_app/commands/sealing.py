@@ -1,7 +1,5 @@
 """``evidence-app seal``: seal a closed job into a package."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

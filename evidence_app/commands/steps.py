@@ -1,7 +1,5 @@
 """``evidence-app steps``: check and show step lists."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

@@ -1,7 +1,5 @@
 """``evidence-app tablet``: the technician's app on a touch screen."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

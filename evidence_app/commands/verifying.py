@@ -1,7 +1,5 @@
 """``evidence-app verify``: check packages."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from pathlib import Path

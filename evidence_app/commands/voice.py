@@ -1,7 +1,5 @@
 """``evidence-app voice``: try spoken commands before a job, and write down a voice note."""
 
-from __future__ import annotations
-
 import queue
 import time
 from pathlib import Path

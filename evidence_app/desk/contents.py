@@ -4,8 +4,6 @@ Reads what can be read and never raises for a hostile package: what a part says
 is worth no more than the checks, which are kept beside it.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Iterator
 from contextlib import suppress

@@ -9,8 +9,6 @@ Checked without this app by
     openssl pkeyutl -verify -pubin -inkey X-key.pem -rawin -in X.json -sigfile X.sig
 """
 
-from __future__ import annotations
-
 import hashlib
 import re
 from datetime import datetime

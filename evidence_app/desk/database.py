@@ -6,8 +6,6 @@ corrupt a WAL database that several connections write or checkpoint at once.
 Whoever needs the register takes it for a moment, not while packages are read.
 """
 
-from __future__ import annotations
-
 import os
 import shutil
 import sqlite3

@@ -1,7 +1,5 @@
 """The register as a file for other programs: CSV for a spreadsheet, JSON in full."""
 
-from __future__ import annotations
-
 import csv
 import io
 import json

@@ -6,8 +6,6 @@ with its result, or not at all. Whatever is wrong with it, it is entered as
 received with what was found; only a file that cannot be read to its end is not.
 """
 
-from __future__ import annotations
-
 import os
 import re
 import stat

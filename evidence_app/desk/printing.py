@@ -1,7 +1,5 @@
 """A package's report on paper: reads and checks the package, then has the PDF made."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from evidence_app.desk.contents import summary_of

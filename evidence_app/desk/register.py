@@ -4,8 +4,6 @@ Every call is one transaction: an entry is there whole or not at all. Nothing is
 ever changed: a decision, a second receipt or a second check is a new row.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Sequence
 from contextlib import AbstractContextManager

@@ -4,8 +4,6 @@ Everything is the record's own word with its event's number. What the record
 cannot show (whether a prohibition was kept away from the bench) is said so.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from msgspec import Struct

@@ -5,8 +5,6 @@ decided on, checked again, countersigned) is a row of its own, so the database
 itself refuses to change or delete anything.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 from sqlite_utils import Database

@@ -1,7 +1,5 @@
 """Looking things up in the register: search, one entry in full, conflicts, export rows."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from typing import Any

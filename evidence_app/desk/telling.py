@@ -1,7 +1,5 @@
 """A package of the register in plain lines, and the comparison with what a clerk types."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from evidence_app.desk.search import Entry

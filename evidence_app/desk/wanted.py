@@ -1,7 +1,5 @@
 """What is looked for in the register."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.errors import RegisterError

@@ -4,8 +4,6 @@ The register is append-only, so the rows are brought up to date by what was adde
 question ever reads all of it again. Nothing here is kept: it is made anew at every start.
 """
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from threading import Lock

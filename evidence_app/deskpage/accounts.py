@@ -1,7 +1,5 @@
 """Who may use a desk that serves a team: names, roles and passwords (argon2id, RFC 9106)."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 from pathlib import Path

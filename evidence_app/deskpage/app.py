@@ -1,7 +1,5 @@
 """The page's addresses: each asks the desk room and fills a template, or makes one change."""
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import shutil

@@ -1,7 +1,5 @@
 """What stands before every answer: which host was meant, who asks, and what a page may load."""
 
-from __future__ import annotations
-
 import secrets
 from http.cookies import CookieError, SimpleCookie
 

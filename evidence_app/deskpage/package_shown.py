@@ -1,7 +1,5 @@
 """One package in plain words: what holds, what fails, what could not be checked, and more."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from msgspec import Struct

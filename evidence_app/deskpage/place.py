@@ -1,7 +1,5 @@
 """What one running desk holds: its register, settings, what is being taken in, opened packages."""
 
-from __future__ import annotations
-
 from collections import OrderedDict
 from pathlib import Path
 from threading import Lock

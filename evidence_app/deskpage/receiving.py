@@ -1,7 +1,5 @@
 """Taking packages in behind the page: one batch after the other on a thread of its own."""
 
-from __future__ import annotations
-
 import queue
 import threading
 import time

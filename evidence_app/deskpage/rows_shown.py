@@ -1,7 +1,5 @@
 """The worklist's address, its columns and its rows as people read them."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from typing import Any

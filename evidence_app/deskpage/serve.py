@@ -1,7 +1,5 @@
 """Serving the page: on this computer alone, or to a depot's team over TLS."""
 
-from __future__ import annotations
-
 import ipaddress
 import secrets
 import socket

@@ -1,7 +1,5 @@
 """Who is signed in: random tokens in memory, which end by themselves."""
 
-from __future__ import annotations
-
 import hashlib
 import secrets
 import time

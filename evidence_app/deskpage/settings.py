@@ -1,7 +1,5 @@
 """What is set at this desk and kept between runs, in one small TOML file."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import msgspec

@@ -1,7 +1,5 @@
 """A stopped repair for the supervisor: rule, finding, photos, reason, what came after."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.desk.review import Review, Side

@@ -1,7 +1,5 @@
 """Where and why repairs stop: the chart, the table, the reasons, and both as files."""
 
-from __future__ import annotations
-
 import io
 
 from starlette.requests import Request

@@ -1,7 +1,5 @@
 """Where and why repairs stop: the groups, the reasons, and what did not count."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.desk.stopped.counts import Stops, pareto

@@ -1,7 +1,5 @@
 """What became of each package that arrived, in plain words."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.desk.intake import Taken

@@ -1,7 +1,5 @@
 """The templates of the page and what they may call."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from pathlib import Path
 from typing import Any

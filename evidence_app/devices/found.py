@@ -1,7 +1,5 @@
 """Cameras and microphones that are at this machine, to choose from."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from msgspec import Struct

@@ -5,8 +5,6 @@ lacks its end-of-image marker; looking at the last two bytes is not enough, sinc
 cameras put previews before and further data behind the picture.
 """
 
-from __future__ import annotations
-
 import re
 from enum import Enum
 

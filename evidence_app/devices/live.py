@@ -5,8 +5,6 @@ fall seconds behind the camera. A photo is the first frame that arrives after it
 asked for, encoded with the time at which it arrived.
 """
 
-from __future__ import annotations
-
 import os
 import threading
 import uuid

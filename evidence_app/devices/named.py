@@ -4,8 +4,6 @@ Each kind's module is imported when it is asked for: the image and sound librari
 load and most commands need neither.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 from evidence_app.devices.camera import Camera

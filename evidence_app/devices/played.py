@@ -1,7 +1,5 @@
 """Microphones that play what lies ready: a sound file, or sound made by the program."""
 
-from __future__ import annotations
-
 import os
 import threading
 import time

@@ -6,8 +6,6 @@ back no more, is lost: it is closed, the list of devices is read anew, and it is
 again. Each loss and each overflow is a dropout.
 """
 
-from __future__ import annotations
-
 import queue
 import threading
 from typing import Any

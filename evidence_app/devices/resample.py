@@ -1,7 +1,5 @@
 """Sound of any rate and number of channels as mono at 16 kHz, block by block."""
 
-from __future__ import annotations
-
 import numpy as np
 import soxr
 

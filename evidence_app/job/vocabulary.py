@@ -7,8 +7,6 @@ that the app measured are numbers. ``sha256`` values are 64 lower-case hex digit
 Unknown fields are refused.
 """
 
-from __future__ import annotations
-
 from typing import Annotated, Any, Literal
 
 import msgspec

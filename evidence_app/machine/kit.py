@@ -5,8 +5,6 @@ bytes; the kit's own ``install`` checks both with openssl and sha256sum before i
 anything of it.
 """
 
-from __future__ import annotations
-
 import hashlib
 import shutil
 import subprocess

@@ -1,7 +1,5 @@
 """One part of a machine and whether it works, as every check here answers."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Literal
 

@@ -1,7 +1,5 @@
 """Every part of the machine, one after the other, in the order in which work needs them."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """What the tablet sees, hears and says: camera, microphone, loudspeaker, speech model."""
 
-from __future__ import annotations
-
 import importlib.util
 import math
 import shutil

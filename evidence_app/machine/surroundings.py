@@ -1,7 +1,5 @@
 """What else the work needs: screen, printer, clock, disk, keys."""
 
-from __future__ import annotations
-
 import importlib.util
 import os
 import shutil

@@ -5,8 +5,6 @@ LF, text is UTF-8, and manifest lines are sorted by path, so the same payload
 always gives the same bytes and ``sha256sum -c`` reads them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 
 from evidence_app.record import times

@@ -4,8 +4,6 @@ Temporary file beside the final one, forced to disk, renamed, and the folder
 forced to disk too.
 """
 
-from __future__ import annotations
-
 import errno
 import os
 from collections.abc import Iterator

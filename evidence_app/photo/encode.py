@@ -9,8 +9,6 @@ with offset and sub-seconds; ImageUniqueID of section 4.6.5 H is 32 hexadecimal
 digits.
 """
 
-from __future__ import annotations
-
 import re
 import struct
 

@@ -13,8 +13,6 @@ Rules, in the order they are tried, all before a single pixel is decoded:
 Nothing here changes the bytes: what is stored is what came in.
 """
 
-from __future__ import annotations
-
 import io
 import re
 import struct

@@ -3,8 +3,6 @@
 A kind's own folder holds all else of it: fitting, result with its sentence, drawing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

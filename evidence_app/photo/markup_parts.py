@@ -4,8 +4,6 @@ Colours are those of the cividis map, which people with any colour vision see al
 order; every colour is also written as a number.
 """
 
-from __future__ import annotations
-
 import io
 
 import cv2

@@ -5,8 +5,6 @@ back with the conformity ``refused`` and a sentence that says what to do; no pho
 bad, raises anything.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 import cv2

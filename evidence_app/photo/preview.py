@@ -8,8 +8,6 @@ That is 1000 for a photo of 12 megapixels: about 290 dots an inch where a page
 of A4 shows it.
 """
 
-from __future__ import annotations
-
 import io
 import struct
 

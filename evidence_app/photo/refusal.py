@@ -1,7 +1,5 @@
 """Why a photo gives no measurement, and what to do about it."""
 
-from __future__ import annotations
-
 from evidence_app.errors import EvidenceError
 from evidence_app.sentence import Sentence
 

@@ -1,8 +1,6 @@
 """What the results of all measurements have in common: rounding, limits, units, what is said of
 the card, and how a photo's bytes become the brightness that is measured on."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

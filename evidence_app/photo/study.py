@@ -15,8 +15,6 @@ freedom then stand for MS_error and MS_interaction, and the interaction is 0.
 Reproducibility is operators and interaction together.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import math

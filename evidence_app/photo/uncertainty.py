@@ -6,8 +6,6 @@ budget are in the result's unit and taken as uncorrelated; terms that belong
 together are joined before they are entered.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from enum import StrEnum

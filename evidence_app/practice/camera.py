@@ -1,7 +1,5 @@
 """The practice camera: photographs a rendered scene as a real camera would a thing."""
 
-from __future__ import annotations
-
 import hashlib
 import threading
 import time

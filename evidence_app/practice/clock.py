@@ -5,8 +5,6 @@ gives the same journal each time, and can set the wall clock wrong, or restart t
 machine, on purpose.
 """
 
-from __future__ import annotations
-
 import threading
 from datetime import datetime, timedelta
 

@@ -4,8 +4,6 @@ Each session runs in a process of its own, two at a time, so that its power cuts
 are real ones. Everything it makes stays in one folder.
 """
 
-from __future__ import annotations
-
 import signal
 import subprocess
 import sys

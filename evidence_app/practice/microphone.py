@@ -5,8 +5,6 @@ is not installed, the text becomes a row of voiced and noisy sounds with the rhy
 spectrum of speech, which a level meter and a codec take for speech and a person does not.
 """
 
-from __future__ import annotations
-
 import shutil
 import subprocess
 import tempfile

@@ -5,8 +5,6 @@ face: x to the right along the card's long side, y down, and depth away from the
 camera, in mm from the card's middle. Pixel (0, 0) is the middle of the first pixel.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

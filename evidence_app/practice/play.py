@@ -6,8 +6,6 @@ the process is killed and played again.
     python -m evidence_app.practice.play SCRIPT FOLDER [TICKET]
 """
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

@@ -5,8 +5,6 @@ that it reads like the story of a repair. ``at`` entries apply to one visit of
 one step; a step that is redone has a second visit.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Literal
 

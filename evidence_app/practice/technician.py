@@ -6,8 +6,6 @@ mind but the script: after a power cut it reads from the job's own record where
 it stands.
 """
 
-from __future__ import annotations
-
 import os
 import signal
 import time

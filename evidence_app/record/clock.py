@@ -4,8 +4,6 @@ The wall clock can be set by anybody; the monotonic one cannot, but begins again
 at each boot. Keeping both lets a reader see when the wall clock was moved.
 """
 
-from __future__ import annotations
-
 import subprocess
 import sys
 import time

@@ -8,8 +8,6 @@ A file holds the SHA-256 (64 hex digits and a line break) of the original's
 hash, the maker's name and the content, and then the content.
 """
 
-from __future__ import annotations
-
 import hashlib
 from pathlib import Path
 

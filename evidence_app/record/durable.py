@@ -4,8 +4,6 @@ A file is durable once its bytes and the folder entry that names it have both
 been forced to the disk; ``os.replace`` alone gives neither.
 """
 
-from __future__ import annotations
-
 import errno
 import os
 import sys

@@ -7,8 +7,6 @@ middle, added or moved without every later hash changing. (A chain alone does
 not show that its tail was cut off; the seal's journal head does.)
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 import re

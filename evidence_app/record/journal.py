@@ -7,8 +7,6 @@ that a full disk could break. Reading before that goes through a copy, so that a
 damaged journal is left exactly as it was found.
 """
 
-from __future__ import annotations
-
 import shutil
 import sqlite3
 import tempfile

@@ -5,8 +5,6 @@ its folder forced to disk; whoever sees the final name sees the whole content.
 Files are never overwritten, altered or deleted.
 """
 
-from __future__ import annotations
-
 import hashlib
 import os
 import re

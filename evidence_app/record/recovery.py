@@ -6,8 +6,6 @@ in a power cut can leave a named original under its temporary name; it is put in
 its place.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path

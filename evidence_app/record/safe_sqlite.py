@@ -1,7 +1,5 @@
 """SQLite settings under which what was committed survives a power cut."""
 
-from __future__ import annotations
-
 import sqlite3
 import sys
 

@@ -4,8 +4,6 @@ A small reader of our own: ``datetime.fromisoformat`` takes many ISO 8601
 spellings that RFC 3339 does not have, and refuses the leap second that it has.
 """
 
-from __future__ import annotations
-
 import re
 from datetime import UTC, datetime, timedelta, timezone
 from functools import lru_cache

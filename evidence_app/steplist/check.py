@@ -37,8 +37,6 @@ Quantities
 A step that owes nothing is fine: it is an instruction to read and follow.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 from itertools import zip_longest

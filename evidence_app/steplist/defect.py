@@ -1,7 +1,5 @@
 """A defect of a step list: where it stands in the file and what to do."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 #: Keys as the file spells them, and positions (from 0) in arrays, from the top.

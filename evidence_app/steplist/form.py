@@ -5,8 +5,6 @@ the data and collects every departure, where a converter would stop at the
 first. Data without a defect converts without an error.
 """
 
-from __future__ import annotations
-
 import difflib
 import math
 import re

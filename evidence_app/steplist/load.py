@@ -5,8 +5,6 @@ TOML text, has it the form of a step list (``form``), does it keep the rules
 (``check``). A round reports all that it finds, each problem with its line.
 """
 
-from __future__ import annotations
-
 import re
 import tomllib
 from pathlib import Path as FilePath

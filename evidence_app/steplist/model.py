@@ -7,8 +7,6 @@ stands here and so reaches the JSON Schema; every rule that joins two values
 stands in ``check``.
 """
 
-from __future__ import annotations
-
 from enum import StrEnum
 from typing import Annotated
 

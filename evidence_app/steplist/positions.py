@@ -5,8 +5,6 @@ walks the same text once more and notes lines only; it relies on the text being
 valid TOML 1.0 (the parser has accepted it) and so need not refuse anything.
 """
 
-from __future__ import annotations
-
 import re
 import tomllib
 

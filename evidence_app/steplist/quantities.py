@@ -1,7 +1,5 @@
 """The rules on holds, limits, readings and measurements (11 to 17 of ``check``)."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from decimal import Decimal
 

@@ -6,8 +6,6 @@ expresses the form only; the rules that join two values stand in ``check``.
 changed.
 """
 
-from __future__ import annotations
-
 import inspect
 import json
 import sys

@@ -5,8 +5,6 @@ one, a list that has variants is shown whole, each special step marked with the
 variants it is for: reading is allowed what running is not.
 """
 
-from __future__ import annotations
-
 import textwrap
 from collections.abc import Iterator
 

@@ -4,8 +4,6 @@ A list without variants is run with ``None``. A list with variants is run for
 exactly one of them: a job cannot leave open which device lies on the bench.
 """
 
-from __future__ import annotations
-
 from evidence_app.errors import EvidenceError
 from evidence_app.steplist.model import Step, StepList
 

@@ -1,7 +1,5 @@
 """Ways to go over a step list that give each part with its path in the file."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from evidence_app.steplist.defect import Path

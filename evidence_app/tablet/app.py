@@ -1,7 +1,5 @@
 """The window, the keys and the focus ring; the first screen."""
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """The new job that is being filled in, kept on disk so that nothing typed is lost."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import msgspec

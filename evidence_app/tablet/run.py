@@ -1,7 +1,5 @@
 """Starts the app: Kivy is prepared first, then imported."""
 
-from __future__ import annotations
-
 import os
 import sys
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Sealing from the tablet: its key, the package, its copy on a removable disk. On the worker."""
 
-from __future__ import annotations
-
 import hashlib
 import os
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """Prepares Kivy before it is imported: no config file of its own, quiet, no multisampling."""
 
-from __future__ import annotations
-
 import logging
 import os
 import sys

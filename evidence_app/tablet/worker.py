@@ -4,8 +4,6 @@ Each does one thing after the other, so that commands reach the job in the order
 which they were given. Answers come back on the UI thread, through ``deliver``.
 """
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor

@@ -4,8 +4,6 @@ Knows no Kivy. Called on the UI thread only; everything slow runs on the worker,
 ``changed`` is called when something that screens show is different.
 """
 
-from __future__ import annotations
-
 import shutil
 import time
 from collections.abc import Callable

@@ -5,8 +5,6 @@ from memory). They tell nothing of decibels in the room, since no microphone her
 calibrated; the limits are common practice for speech at 16 bits, no source.
 """
 
-from __future__ import annotations
-
 from collections import deque
 
 import numpy as np

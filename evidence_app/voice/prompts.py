@@ -7,8 +7,6 @@ repair need not wait for the end of a long text. A text is begun, and gone on wi
 while nobody speaks.
 """
 
-from __future__ import annotations
-
 import contextlib
 import queue
 import re

@@ -1,7 +1,5 @@
 """``evidence-app keys``: device keys and the depot's key list."""
 
-from __future__ import annotations
-
 from datetime import datetime
 from pathlib import Path
 

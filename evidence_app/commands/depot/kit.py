@@ -1,7 +1,5 @@
 """``evidence-app kit``: a folder from which a tablet without network is set up."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

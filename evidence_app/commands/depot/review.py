@@ -1,7 +1,5 @@
 """``evidence-app review``: a supervisor looks at a stopped repair and countersigns."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

@@ -1,7 +1,5 @@
 """``evidence-app ticket``: tickets that bound a job's beginning."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

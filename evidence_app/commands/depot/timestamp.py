@@ -1,7 +1,5 @@
 """``evidence-app timestamp``: an RFC 3161 time token for a seal."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

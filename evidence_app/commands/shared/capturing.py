@@ -1,7 +1,5 @@
 """What a job takes from a device: a photo, a spoken note, and the device's coming and going."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from queue import Empty, SimpleQueue
 from threading import Timer

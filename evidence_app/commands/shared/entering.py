@@ -1,7 +1,5 @@
 """What several commands ask for: a PIN, a file's bytes, a progress bar."""
 
-from __future__ import annotations
-
 import math
 import os
 import sys

@@ -1,7 +1,5 @@
 """Whose keys a command believes: the depot's key list, and the depot's key it is signed with."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import wraps
 from pathlib import Path

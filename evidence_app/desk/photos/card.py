@@ -4,8 +4,6 @@ The card is the same print in every honest photo, so that it tells nothing about
 two photos are one: it would speak for every pair that shows one at the same size.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 

@@ -12,8 +12,6 @@ block by its correlation (which brightness and contrast do not change). The
 scale card is left out: it is the same print in all photos.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

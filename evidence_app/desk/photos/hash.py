@@ -12,8 +12,6 @@ are several parts of the photo in hand, one of which shows what the stored middl
 at any cut up to 1 - MIDDLE that is even on all sides, and at small ones of a side or corner.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

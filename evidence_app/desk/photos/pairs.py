@@ -1,8 +1,6 @@
 """Two photos side by side: the one shown now, the one shown before, and where they lie on
 each other."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import cv2

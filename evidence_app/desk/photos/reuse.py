@@ -6,8 +6,6 @@ hash alone cannot tell two honest photos of one checkpoint apart; the third look
 can, as long as the earlier package is still where it was received from.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections import Counter
 from collections.abc import Iterator, Sequence

@@ -6,8 +6,6 @@ depends on which units came to whom, small counts are marked, and names can be
 left out.
 """
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from datetime import date

@@ -1,7 +1,5 @@
 """What is written on the picture of stops: English, or whatever language is given."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.desk.stopped.counts import NO_JUDGEMENT

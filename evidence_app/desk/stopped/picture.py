@@ -1,7 +1,5 @@
 """The picture of where and why repairs stop."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from textwrap import fill
 from typing import BinaryIO

@@ -5,8 +5,6 @@ the next by more than chance explains. It says nothing about why, and nothing
 about a person.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

@@ -11,8 +11,6 @@ It looks at conduct only. The chain of hashes, the originals and the wall clock
 are other checks.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from typing import Any
 

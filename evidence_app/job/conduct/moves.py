@@ -1,7 +1,5 @@
 """The conduct check on opening, preparing, moving, findings, stopping and closing."""
 
-from __future__ import annotations
-
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.walk import PendingSeen, StepProgress, Walk
 from evidence_app.record.event import Event

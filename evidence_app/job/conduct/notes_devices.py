@@ -1,7 +1,5 @@
 """The conduct check on notes, transcripts, corrections, devices and interruptions."""
 
-from __future__ import annotations
-
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.walk import NoteSeen, Walk
 from evidence_app.record.event import Event

@@ -1,7 +1,5 @@
 """The conduct check on photos, measurements, holds and readings."""
 
-from __future__ import annotations
-
 import re
 from decimal import Decimal
 

@@ -5,8 +5,6 @@ once more, so that a journal is judged by what its format meant when it was writ
 numbers that were rounded for the journal leave room, by half of their last digit.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from typing import Any
 

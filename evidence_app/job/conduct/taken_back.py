@@ -4,8 +4,6 @@ The constants are the check's own copy, so that a change of the rules that write
 does not change with it what is judged right.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import islice
 

@@ -1,7 +1,5 @@
 """What the conduct check remembers on its walk over a journal."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any

@@ -52,8 +52,6 @@ Afterwards
 15. A real job takes nothing from the practice camera.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

@@ -4,8 +4,6 @@ Numbers stay the decimal strings that were entered, so that no binary rounding
 comes between what a gauge showed and what is compared with the limits.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from decimal import Decimal

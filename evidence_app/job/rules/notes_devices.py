@@ -1,7 +1,5 @@
 """The rules on notes, transcripts, corrections, taking back and devices."""
 
-from __future__ import annotations
-
 import math
 
 from evidence_app.job import commands as c

@@ -4,8 +4,6 @@ Pure functions of the step list and the state. Each item names what it is about
 and carries one plain sentence for the screen, the voice and the command line.
 """
 
-from __future__ import annotations
-
 from typing import Literal
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """The rules on what is shown at a step: photos, measurements, holds, readings."""
 
-from __future__ import annotations
-
 from typing import Any, get_args
 
 import msgspec

@@ -1,7 +1,5 @@
 """The way through a step list for one variant: what to prepare, which step is next."""
 
-from __future__ import annotations
-
 from evidence_app.steplist.model import Caution, Item, PhotoWanted, Step, StepList, StopRule
 from evidence_app.steplist.variants import is_used
 

@@ -1,7 +1,5 @@
 """What a rule looks at when it decides on a command, and how it answers."""
 
-from __future__ import annotations
-
 from typing import Any, NoReturn
 
 from msgspec import Struct

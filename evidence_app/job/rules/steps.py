@@ -1,7 +1,5 @@
 """The rules on preparing, moving from step to step, stopping and closing."""
 
-from __future__ import annotations
-
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import line, reason

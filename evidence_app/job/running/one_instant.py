@@ -5,8 +5,6 @@ what the journal then shows must be the same instant: a hold that was 9.9995 s
 when it was judged must not read 10.0001 s in the record.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from contextlib import contextmanager
 

@@ -1,7 +1,5 @@
 """Beginning the record of a job, and finding what an earlier run left of one."""
 
-from __future__ import annotations
-
 import hashlib
 import platform
 import uuid

@@ -3,8 +3,6 @@
 A preview that could not be made or kept is no loss: sealing makes it then.
 """
 
-from __future__ import annotations
-
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 

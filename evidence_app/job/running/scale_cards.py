@@ -6,8 +6,6 @@ a table for each serial, and ``in-use`` for the serial of the card that jobs mea
 that of the card with its backing.
 """
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 from typing import Any

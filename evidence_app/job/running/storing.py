@@ -3,8 +3,6 @@
 Called only for a command that the rules have let through, before its event.
 """
 
-from __future__ import annotations
-
 import io
 import os
 from pathlib import Path

@@ -4,8 +4,6 @@ Pure; plain sentences. The same sentences stand on the screen. A step that is en
 told in short, since nobody listens to half a minute with tools in hand.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from evidence_app.job.rules.owed import owed_now, seconds_in_words

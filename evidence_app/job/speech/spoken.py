@@ -5,8 +5,6 @@ Pure. Actions that only the screen can carry out (photos, notes, reading aloud) 
 command here.
 """
 
-from __future__ import annotations
-
 from evidence_app.job import commands as c
 from evidence_app.job.rules.entry import within
 from evidence_app.job.rules.owed import Owed, limits_in_words, owed_now

@@ -4,8 +4,6 @@ Every value carries the ``sequence`` of the event that it began with and the
 step at which that was recorded.
 """
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.job import vocabulary as v

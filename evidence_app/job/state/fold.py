@@ -6,8 +6,6 @@ needed for it. Nothing is erased by taking back: the state is folded again
 without the event that was taken back, which stays in the journal.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from typing import Any
 

@@ -3,8 +3,6 @@
 After a stop, photos and notes belong to the stop and not to a step any more.
 """
 
-from __future__ import annotations
-
 from evidence_app.job.summary import holds_readings_findings
 from evidence_app.job.summary.journal import ReadJournal
 from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord, ReadingEntry

@@ -4,8 +4,6 @@ Steps of the clock and restarts are taken from their events, and looked for once
 more in the times of all events, so that one which was left out still shows.
 """
 
-from __future__ import annotations
-
 from itertools import islice, pairwise, takewhile
 
 from evidence_app.job import vocabulary as v

@@ -2,8 +2,6 @@
 look back share. A sentence says what the journal says, quoting people's words as they gave them.
 """
 
-from __future__ import annotations
-
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import items_of
 from evidence_app.job.summary.journal import TypedEvent

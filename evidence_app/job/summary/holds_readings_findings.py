@@ -4,8 +4,6 @@
 holds only when it was held long enough.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any

@@ -12,8 +12,6 @@ has no typed body: it keeps its line in the timeline, is listed as unplaced, and
 nothing.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from datetime import datetime

@@ -5,8 +5,6 @@ nothing else: no file is read, no photo looked at, nothing called authentic.
 Times and lengths of time are as in ``model_step``.
 """
 
-from __future__ import annotations
-
 from evidence_app.job.summary.model_step import (
     Fact,
     FindingRecord,

@@ -6,8 +6,6 @@ field says that it is the wall clock's. A value that the journal does not give,
 or gives in a form that is not understood, is None.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """Every note of a job, spoken and written, and the names that were given."""
 
-from __future__ import annotations
-
 from evidence_app.job import vocabulary as v
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent, original
 from evidence_app.job.summary.model_step import NameRecord, NoteRecord, TranscriptRecord

@@ -2,8 +2,6 @@
 what a measurement found. Each function gives the value when it has the expected form and None
 otherwise (text of another type is shown as its JSON)."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import rfc8785

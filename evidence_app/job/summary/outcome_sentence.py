@@ -1,7 +1,5 @@
 """How a job ended, in plain words."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.job.summary.event_sentences import bare, reason_given

@@ -5,8 +5,6 @@ now?"; the two agree on what meets a debt. Measurements are advice and are not
 owed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from evidence_app.job import vocabulary as v

@@ -4,8 +4,6 @@
 passed or was kept with a reason.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from evidence_app.job import vocabulary as v

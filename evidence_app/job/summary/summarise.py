@@ -7,8 +7,6 @@ cannot place, it lists as such and leaves out nothing. It states facts and
 judges neither people nor photos.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from typing import Any

@@ -1,7 +1,5 @@
 """Events that a summary cannot place, and why: nothing in a journal is passed over."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from evidence_app.job import vocabulary as v

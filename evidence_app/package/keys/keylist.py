@@ -6,8 +6,6 @@ is only as good as the way in which the depot's public key reached the desk,
 and an old list does not know a later revocation: its date is always said.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime
 from enum import StrEnum

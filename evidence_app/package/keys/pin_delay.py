@@ -9,8 +9,6 @@ What it cannot do: somebody who can write in the key's folder can delete the
 file, and somebody who copies the key tries PINs elsewhere without any wait.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

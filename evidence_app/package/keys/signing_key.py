@@ -7,8 +7,6 @@ the file and tries a million PINs elsewhere. Losing the device is answered by
 revoking its key in the depot's key list, not by the PIN.
 """
 
-from __future__ import annotations
-
 import hashlib
 import os
 from collections.abc import Iterator

@@ -6,8 +6,6 @@ how long afterwards. RFC 8785 canonical JSON with a detached raw Ed25519
 signature of the depot's key over these bytes.
 """
 
-from __future__ import annotations
-
 import secrets
 from typing import Annotated
 

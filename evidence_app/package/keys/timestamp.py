@@ -8,8 +8,6 @@ ETSI EN 319 122-1 (5.2.1) do the same. ``openssl ts -verify -data seal.sig``
 checks it without this app.
 """
 
-from __future__ import annotations
-
 import hashlib
 import re
 import zipfile

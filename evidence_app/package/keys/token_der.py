@@ -7,8 +7,6 @@ covered by the token's signature, so reading a copy with the same members in
 order changes nothing of what is proved; the token itself is kept as it came.
 """
 
-from __future__ import annotations
-
 _SEQUENCE = 0x30
 _CONTEXT_0 = 0xA0
 _LONGEST_LENGTH = 4

@@ -5,8 +5,6 @@ the seal inside. Files are streamed, so a package of any size fits. Whoever has
 the desk's identity file can open what was encrypted to it; keep it off tablets.
 """
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 from typing import BinaryIO

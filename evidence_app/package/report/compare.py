@@ -6,8 +6,6 @@ the same preview differently; then words are compared as text and pictures by
 their pixels, and nothing else is forgiven.
 """
 
-from __future__ import annotations
-
 import base64
 import binascii
 import io

@@ -10,8 +10,6 @@ Rules:
 - a damaged original or an unknown event is said in words and never ends it.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from functools import cache

@@ -5,8 +5,6 @@ The page is made here from summary and originals, never taken from the package, 
 what is inside it is loaded. The same input gives the same bytes.
 """
 
-from __future__ import annotations
-
 import base64
 from collections.abc import Sequence
 from functools import cache

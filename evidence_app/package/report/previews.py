@@ -7,8 +7,6 @@ photo came in serves as well. What cannot be shown is said in a sentence, never
 left out.
 """
 
-from __future__ import annotations
-
 import base64
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor

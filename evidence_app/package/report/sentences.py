@@ -1,7 +1,5 @@
 """What the report says of a step, a photo, a hold and a reading."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from markupsafe import Markup

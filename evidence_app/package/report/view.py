@@ -3,8 +3,6 @@
 The template only places these; what is shown, and in which order, is decided here.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator, Sequence
 

@@ -7,8 +7,6 @@ are written out, not asked of the Unicode tables, so that the same journal gives
 the same report with every version of Python.
 """
 
-from __future__ import annotations
-
 import re
 
 from markupsafe import Markup, escape

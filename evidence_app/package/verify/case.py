@@ -5,8 +5,6 @@ which makes that check ``not checked`` and says why. The check whose duty it is
 to say what is wrong with the part reads it itself and reports.
 """
 
-from __future__ import annotations
-
 import hashlib
 import re
 from collections.abc import Mapping, Sequence

@@ -6,8 +6,6 @@ made and says so. A hostile package ends as a failing check, never as an excepti
 only a package that cannot be read at all raises.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path

@@ -6,8 +6,6 @@ recorded is shown and is no failure: it happens to honest people. A step that
 stands in the times and in no event is one, because the app records every step.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise

@@ -7,8 +7,6 @@ that SHA-256 does not say better. The directory's judge compares both places
 where a CRC stands, and ``unzip -t`` checks it against the bytes.
 """
 
-from __future__ import annotations
-
 import hashlib
 import os
 import sys

@@ -7,8 +7,6 @@ section 2), because a whole reader of Exif costs more per photo than all other
 checks of it together.
 """
 
-from __future__ import annotations
-
 import re
 import struct
 from datetime import datetime

@@ -5,8 +5,6 @@ which accepts extra files outside ``data/``, a missing tag manifest, malformed
 manifest lines and names that differ only in case.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable
 

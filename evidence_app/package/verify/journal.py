@@ -4,8 +4,6 @@ The journal is read line by line without trust; what follows from it is made
 again and compared with what the package holds.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections import Counter
 

@@ -7,8 +7,6 @@ of the few things that the two write differently; those lines, and every line
 with something wrong, go the long way.
 """
 
-from __future__ import annotations
-
 import re
 from typing import Any
 

@@ -4,8 +4,6 @@ Photos are decoded to their end at an eighth of their size, drawings whole, note
 piece: memory is bounded by one original and by the largest picture that is accepted.
 """
 
-from __future__ import annotations
-
 import io
 from collections.abc import Iterator
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """The check of practice: is this evidence at all?"""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from evidence_app.package import layout

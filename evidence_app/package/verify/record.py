@@ -5,8 +5,6 @@ an earlier format is worded in a way that this app no longer writes; its facts a
 compared with the journal. What version of the app the seal names plays no part.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

@@ -6,8 +6,6 @@ story. One of an earlier layout is not written any more; it is held against the 
 fact. What version of the app the seal names plays no part.
 """
 
-from __future__ import annotations
-
 from evidence_app.package import layout
 from evidence_app.package.verify.case import Case, first_items, is_earlier, other_wording
 from evidence_app.package.verify.result import (

@@ -5,8 +5,6 @@ checked``, and the sentence beside it says why. Nothing here says that a
 package is true; it says what was checked.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Any, Literal
 

@@ -5,8 +5,6 @@ since somebody with that key sealed it; only a key list says whose key it is;
 only a ticket and a time token bound the time from outside the device.
 """
 
-from __future__ import annotations
-
 import hashlib
 from datetime import datetime, timedelta
 

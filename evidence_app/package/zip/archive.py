@@ -10,8 +10,6 @@ Files are read through ordinary reads and not through a memory map: when a disk
 is pulled out, a read reports an error, a mapped page ends the whole program.
 """
 
-from __future__ import annotations
-
 import io
 import os
 import stat

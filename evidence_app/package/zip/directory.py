@@ -10,8 +10,6 @@ the first byte of the file to its directory, with nothing between, before or
 behind.
 """
 
-from __future__ import annotations
-
 import stat
 import struct
 from collections.abc import Callable

@@ -5,8 +5,6 @@ system. Anything else is refused before a byte is read, because a name is how
 an archive reaches out of its folder or shows one tool another file than the next.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Iterable
 

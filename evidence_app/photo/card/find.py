@@ -4,8 +4,6 @@ Markers are looked for on a copy of about 1200 pixels; what is found here is onl
 good to a pixel or two of that copy and is refined by card_pose.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 

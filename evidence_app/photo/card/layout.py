@@ -2,8 +2,6 @@
 practice scenes share (layout.toml). Lengths in mm, reflectances from 0 to 1.
 """
 
-from __future__ import annotations
-
 from functools import cache
 from importlib.resources import files
 from typing import Annotated

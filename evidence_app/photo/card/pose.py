@@ -6,8 +6,6 @@ Its nine numbers, and a common shift of all black borders (ink that spreads, a t
 curve that favours one side), are fitted to edge points on all sixteen marker sides.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

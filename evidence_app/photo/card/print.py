@@ -3,8 +3,6 @@
 A grey's place between the printer's black and blank paper goes through the sRGB curve. The same arguments give the same bytes.
 """
 
-from __future__ import annotations
-
 import io
 
 import cv2

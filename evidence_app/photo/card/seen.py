@@ -1,7 +1,5 @@
 """Whether the scale card lies whole in a picture: for the viewfinder and for the gate."""
 
-from __future__ import annotations
-
 import numpy as np
 from msgspec import Struct
 

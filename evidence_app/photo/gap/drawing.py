@@ -4,8 +4,6 @@ enlarged, and width against position with the limits and their guard bands.
 The photo is shown in grey, rectified.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from PIL import Image, ImageDraw
 

@@ -6,8 +6,6 @@ wrong width that is sure of itself is the worst result: whatever does not look l
 straight, dark, even gap is refused.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace

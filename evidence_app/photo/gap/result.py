@@ -1,7 +1,5 @@
 """A seam's width on a photo's bytes, as plain values for the journal, with its drawing."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from evidence_app.photo.gap.drawing import draw_gap

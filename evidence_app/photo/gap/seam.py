@@ -4,8 +4,6 @@ The surface beside the card is rectified, dips in brightness are sought on lines
 every small lean, and the darkest line that most of its length agrees on is followed.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """One judged quantity of a photo or of the live picture."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.sentence import Sentence, sentence

@@ -3,8 +3,6 @@
 Judged on a small copy of the brightness channel, (H, W) uint8.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 

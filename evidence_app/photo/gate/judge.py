@@ -7,8 +7,6 @@ pixels of the photo. A failing check never forbids a photo: the technician may k
 it with a stated reason.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

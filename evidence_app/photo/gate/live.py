@@ -6,8 +6,6 @@ a blur of a few pixels of the photo, and the tilt is that of a lens of usual foc
 good to about a third of its value. Advice before the shot, never a verdict on a photo.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

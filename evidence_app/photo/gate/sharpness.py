@@ -16,8 +16,6 @@ only the sharp end of what is found counts: a blurred background must not condem
 sharp subject.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

@@ -5,8 +5,6 @@ Everything lies as it appears in the plane of the card's face, in grey and recti
 the opening's long axis level.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from PIL import Image, ImageDraw
 

@@ -6,8 +6,6 @@ which whatever is shorter than a hole's pitch along the outline has been filled,
 holes are not taken for the groove.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

@@ -7,8 +7,6 @@ side and each quarter by itself. Profiles reach only so far into the strip that 
 before its holes.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

@@ -13,8 +13,6 @@ clearances at the ``start`` and ``end`` are between the outermost points along t
 ``near`` (to the card) and ``far`` across the middle of the opening.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

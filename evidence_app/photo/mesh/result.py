@@ -4,8 +4,6 @@ The value that the limits of a step list are about is the distance between the m
 strip and opening; offsets, rotation and the four clearances stand beside it.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -5,8 +5,6 @@ are taken by small differences (GUM 5.1.3, note 2); what moves strip against ope
 whole, such as the recess, is entered by its direction.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from evidence_app.photo.card.pose import Pose

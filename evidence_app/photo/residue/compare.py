@@ -3,8 +3,6 @@
 Each surface is compared by its own movement, and only where both photos show it.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

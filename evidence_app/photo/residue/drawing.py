@@ -4,8 +4,6 @@ largest mark enlarged beside the same place in the reference.
 Marks are outlined in yellow on black, told apart by their numbers and never by colour.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from PIL import Image, ImageDraw

@@ -4,8 +4,6 @@ A finding is advice. Nothing here says that a surface is clean: what is smaller 
 floor of detection, or hidden under a wall, is not seen.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from msgspec import Struct
 

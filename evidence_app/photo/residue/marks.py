@@ -4,8 +4,6 @@ A mark must be stronger than the noise around it and must end in a step: shadows
 sticks to a surface does not. Its border is where the change has half of its strength.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

@@ -5,8 +5,6 @@ nothing that sticks to a surface later can move the outline. Which way a region 
 photos is voted by the blocks that lie in it.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

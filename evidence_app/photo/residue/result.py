@@ -1,7 +1,5 @@
 """The residue result as plain values for journal, report and command line."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from evidence_app.photo.refusal import CannotMeasure

@@ -4,8 +4,6 @@ Places are in mm on the plane of the card's face, from the card's middle, x to t
 y down. What lies below that plane is seen shifted (parallax); see residue_register.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """The scale card as it lies in a scene, printed from the layout file."""
 
-from __future__ import annotations
-
 from functools import cache
 
 import cv2

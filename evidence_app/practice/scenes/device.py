@@ -3,8 +3,6 @@
 These scenes are looked at, not measured; their truth is a few plain facts.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import cv2

@@ -5,8 +5,6 @@ opening's long axis, ``across`` at right angles to it, away from the card; both
 are 0 in the middle of the opening.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from msgspec import Struct
 

@@ -5,8 +5,6 @@ its own; a key that is not known is refused, so that a script cannot be wrong
 unnoticed. ``take`` gives another photo of the same thing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from urllib.parse import parse_qsl
 

@@ -1,7 +1,5 @@
 """Small things that several scenes show: the bench, screws, printed words, lint."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

@@ -9,8 +9,6 @@ thing, from another place, in other light and with other noise. Scenes used to t
 scenes used to score it come from seed ranges that do not meet.
 """
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from msgspec import Struct

@@ -6,8 +6,6 @@ The gap is the space between two vertical walls; a chamfer belongs to the panel
 and is not part of it. Its true width is the distance of the walls' upper edges.
 """
 
-from __future__ import annotations
-
 from typing import Literal
 
 import numpy as np

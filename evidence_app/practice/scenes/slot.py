@@ -4,8 +4,6 @@ One seed is one slot; each ``take`` of it is another photo, from another place a
 in other light. Take 0 without residue is the clean reference.
 """
 
-from __future__ import annotations
-
 from typing import Literal
 
 import numpy as np

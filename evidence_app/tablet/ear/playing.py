@@ -1,7 +1,5 @@
 """Plays a spoken note; the app does not listen meanwhile, so that no note is a command."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path
 

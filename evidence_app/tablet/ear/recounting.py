@@ -3,8 +3,6 @@
 Knows no Kivy. ``recorded`` is told of the events of every command, whoever gave it.
 """
 
-from __future__ import annotations
-
 from typing import Any, Protocol
 
 from evidence_app.job.speech.aloud import aloud, results_aloud

@@ -4,8 +4,6 @@ The sound is safe before this begins. What is not done when the job is put down 
 when it is taken up again.
 """
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Callable
 from typing import Any, Protocol

@@ -4,8 +4,6 @@ A practice job that carries the claim of a sample session shows that session's s
 any other shows those of the first session with the same step list.
 """
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError

@@ -1,7 +1,5 @@
 """Camera and microphone of the workplace: opened when a screen needs them, watched, let go."""
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Callable
 from typing import Any, Protocol

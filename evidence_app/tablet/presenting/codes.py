@@ -1,7 +1,5 @@
 """What the codes before the camera mean for the entry that is asked for."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """The end of a job: what was shown for each checkpoint, where the package can go."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """The calm strip: what went wrong outside the work, and the way on."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.language import say

@@ -1,7 +1,5 @@
 """An error on a screen: what is wrong and what to do, in the language in use."""
 
-from __future__ import annotations
-
 from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.language import say
 from evidence_app.sentence import Sentence

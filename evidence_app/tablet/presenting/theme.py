@@ -5,8 +5,6 @@ is always said in words and drawn as a shape as well. Contrast after WCAG 2.2,
 "relative luminance" and "contrast ratio"; at least 7:1 (success criterion 1.4.6).
 """
 
-from __future__ import annotations
-
 LEAST_CONTRAST = 7.0
 
 PALETTE = {

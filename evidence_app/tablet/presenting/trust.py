@@ -1,7 +1,5 @@
 """What the depot's key list says of this tablet's key, and which tickets fit a job."""
 
-from __future__ import annotations
-
 from datetime import datetime
 from pathlib import Path
 

@@ -3,8 +3,6 @@
 Spoken commands and the voice are English; the screen says the same in its own language.
 """
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_now

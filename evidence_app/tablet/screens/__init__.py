@@ -1,7 +1,5 @@
 """The screens by name; each is imported and made when it is first shown."""
 
-from __future__ import annotations
-
 import importlib
 
 SCREENS = {

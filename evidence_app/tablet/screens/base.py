@@ -1,7 +1,5 @@
 """What every screen has: a page that scrolls, a row of plates below it."""
 
-from __future__ import annotations
-
 from kivy.lang import Builder
 from kivy.metrics import dp
 from kivy.properties import ObjectProperty

@@ -4,8 +4,6 @@ Serves text (names, numbers on plates, reasons), readings (a number pad with uni
 limits) and the PIN (shown as dots).
 """
 
-from __future__ import annotations
-
 from kivy.metrics import dp
 from kivy.uix.gridlayout import GridLayout
 

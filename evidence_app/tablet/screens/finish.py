@@ -1,7 +1,5 @@
 """The end: what was shown, closing, sealing with the PIN; then the fingerprint and the file."""
 
-from __future__ import annotations
-
 import io
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Choosing a PIN: given twice, because one mistyped at its choice would lock the key away."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 from evidence_app.errors import EvidenceError, SigningKeyError

@@ -1,7 +1,5 @@
 """The few widgets that every screen is made of. Texts grow; nothing is cut off."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 
 from kivy.core.text import Label as CoreLabel

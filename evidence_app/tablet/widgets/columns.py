@@ -1,7 +1,5 @@
 """Columns that stand side by side where there is room."""
 
-from __future__ import annotations
-
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget

@@ -1,7 +1,5 @@
 """Things side by side in rows, as many as there is room for, each row as high as its highest."""
 
-from __future__ import annotations
-
 from kivy.metrics import dp
 from kivy.properties import NumericProperty, VariableListProperty
 from kivy.uix.layout import Layout

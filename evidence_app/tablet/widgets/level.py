@@ -1,7 +1,5 @@
 """How loud it is, as a bar of pieces that stand up."""
 
-from __future__ import annotations
-
 from kivy.graphics import Color, Rectangle
 from kivy.metrics import dp
 from kivy.uix.widget import Widget

@@ -1,7 +1,5 @@
 """Words with a shape before them that says the same."""
 
-from __future__ import annotations
-
 from kivy.metrics import dp
 from kivy.properties import StringProperty
 

@@ -1,7 +1,5 @@
 """Pictures: the live one, cheap to draw, and a photo at full detail to be moved and zoomed."""
 
-from __future__ import annotations
-
 import cv2
 from kivy.clock import Clock
 from kivy.graphics import Color, Line, Rectangle

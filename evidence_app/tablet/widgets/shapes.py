@@ -4,8 +4,6 @@ Each says the same as the words beside it: a punched square for done, an open on
 owed, one with a bar for what is not settled, a pointer for what is due now.
 """
 
-from __future__ import annotations
-
 from kivy.graphics import Color, Ellipse, Line, Rectangle, Triangle
 from kivy.metrics import dp
 

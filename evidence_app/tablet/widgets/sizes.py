@@ -1,7 +1,5 @@
 """Sizes of texts and touch targets, at the density of the screen and the text size set."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from weakref import WeakKeyDictionary
 

@@ -1,7 +1,5 @@
 """The signs of places and tools, each told from the others by its outline."""
 
-from __future__ import annotations
-
 from kivy.graphics import Ellipse, Line, Rectangle
 from kivy.metrics import dp
 

@@ -5,8 +5,6 @@ ticked line: something was heard. A filled wedge with one bow: it speaks itself.
 struck through: it does not listen.
 """
 
-from __future__ import annotations
-
 from kivy.graphics import Ellipse, Line, Rectangle, Triangle
 from kivy.metrics import dp
 

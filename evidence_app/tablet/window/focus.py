@@ -1,7 +1,5 @@
 """Keys: a ring goes from plate to plate; some keys press a plate by the name of its action."""
 
-from __future__ import annotations
-
 from kivy.metrics import dp
 from kivy.uix.scrollview import ScrollView
 

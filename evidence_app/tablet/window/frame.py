@@ -1,7 +1,5 @@
 """What is always there around the screens, and the way from one screen to the next."""
 
-from __future__ import annotations
-
 from kivy.clock import Clock
 from kivy.graphics import Color, Line, Rectangle, Triangle
 from kivy.lang import Builder

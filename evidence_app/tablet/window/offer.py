@@ -4,8 +4,6 @@ It is there for a few seconds only. Were it a notice, the page would move down a
 under a finger on its way; so its place is kept free all the time.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 from kivy.uix.relativelayout import RelativeLayout

@@ -1,7 +1,5 @@
 """The signal at the end of a hold: a sound, and vibration where the tablet can."""
 
-from __future__ import annotations
-
 import importlib.util
 import logging
 

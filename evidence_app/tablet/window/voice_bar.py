@@ -1,7 +1,5 @@
 """The listening sign in the head, and the card below it that shows what was heard."""
 
-from __future__ import annotations
-
 from kivy.clock import Clock
 from kivy.graphics import Color, Rectangle
 from kivy.metrics import dp

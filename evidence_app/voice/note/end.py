@@ -4,8 +4,6 @@ A note in which nobody has spoken yet goes on, so that there is time to think, a
 whose microphone gives no sound goes on too.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from evidence_app.voice.note.wav import RATE

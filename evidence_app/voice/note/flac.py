@@ -1,7 +1,5 @@
 """A finished note as FLAC, bit for bit what was recorded, and proved to be so."""
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 

@@ -7,8 +7,6 @@ only then is the WAV removed. ``NOTE.cleared`` says that the journal has the not
 the rest may go. Whatever the moment of a cut, these names tell what is left to do.
 """
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import os

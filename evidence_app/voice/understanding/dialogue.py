@@ -6,8 +6,6 @@ what is near to a yes has the question asked again. A question lapses by itself 
 seconds, when the job has moved, and when anything else is said that is understood.
 """
 
-from __future__ import annotations
-
 from typing import Literal
 
 from msgspec import Struct

@@ -11,8 +11,6 @@ and does not keep it going, and what stands out far above it begins an utterance
 own. Time constants and margins were set on generated speech in generated noise: no source.
 """
 
-from __future__ import annotations
-
 from collections import deque
 from typing import Literal
 

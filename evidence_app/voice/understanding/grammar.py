@@ -5,8 +5,6 @@ the phrases, whole, or a value that is asked for, whole; everything else means n
 but for a denial while a question is open: any word of denial in it makes it a no.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable
 from typing import Literal

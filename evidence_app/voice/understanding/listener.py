@@ -5,8 +5,6 @@ thread of the listener. While the app speaks, and a moment after, nothing is lis
 so that its own voice is never taken for a command.
 """
 
-from __future__ import annotations
-
 import queue
 import threading
 import time

@@ -7,8 +7,6 @@ hundredths"); a pair such as "one twenty" can be read in two ways and is refused
 engine may write digits for words; both are taken.
 """
 
-from __future__ import annotations
-
 import re
 from decimal import Decimal
 from typing import Literal

@@ -8,8 +8,6 @@ whose own text is far likelier than any phrase, stay what they are, and a denial
 A yes has to stand out further than a command, which can be taken back or is asked back.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from decimal import Decimal
 from functools import lru_cache

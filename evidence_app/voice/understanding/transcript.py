@@ -5,8 +5,6 @@ long sound; a piece in which it does so all the same is said to be unclear. Memo
 not grow with the length of the note.
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path

@@ -4,8 +4,6 @@ A graph of words, followed token by token while the model's likeliest values are
 for. It may let more through than is a value: what comes out is read by ``numbers``.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping
 from functools import lru_cache
 

@@ -6,8 +6,6 @@ a phrase is for is an action's name, the same name by which touch and keys reach
 To add a language, write another ``Words``; nothing else knows a word.
 """
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 

@@ -1,7 +1,5 @@
 """Before the work: cautions one by one, then tools, consumables and new parts."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_before_work

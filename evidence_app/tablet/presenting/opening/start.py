@@ -1,7 +1,5 @@
 """The start: open jobs and where they stand, and what a new job still needs."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from msgspec import Struct

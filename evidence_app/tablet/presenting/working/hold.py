@@ -1,7 +1,5 @@
 """A hold: what is applied, how long it still takes, what a release now would mean."""
 
-from __future__ import annotations
-
 import math
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """The timeline of a job: one plain line for each event, newest facts beside old ones."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """A spoken note while it is recorded: the level in words, the quiet, the gaps."""
 
-from __future__ import annotations
-
 import math
 
 from evidence_app.language import say, say_many

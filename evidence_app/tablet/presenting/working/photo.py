@@ -1,7 +1,5 @@
 """The camera before the shot, the photo after it, and the finding."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.job.rules.route import neighbour, step_named, stop_rule

@@ -1,7 +1,5 @@
 """A reading: what is asked, its unit and limits, and what a value typed so far means."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError

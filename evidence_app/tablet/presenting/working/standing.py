@@ -1,7 +1,5 @@
 """What is always to be seen: where the job stands, what is owed, what is safe."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import Owed, owed_now

@@ -1,7 +1,5 @@
 """One step: its instruction, cautions, and what it asks for, one thing after the other."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import advice_at, owed_at

@@ -1,7 +1,5 @@
 """A stopped repair: the rule, what is forbidden now, the disposition, what is still owed."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_after_stop

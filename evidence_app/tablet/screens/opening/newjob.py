@@ -1,7 +1,5 @@
 """A new job: step list, variant, serial, claim, technician, ticket; one thing at a time."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import msgspec

@@ -1,7 +1,5 @@
 """Cautions read and acknowledged one by one, then tools and parts ticked one by one."""
 
-from __future__ import annotations
-
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.opening.prepare import preparing

@@ -1,7 +1,5 @@
 """Reading a code with the camera; with more than one in view, the technician chooses."""
 
-from __future__ import annotations
-
 from kivy.clock import Clock
 from kivy.metrics import dp
 

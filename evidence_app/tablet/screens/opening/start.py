@@ -1,7 +1,5 @@
 """Open jobs, a new job, and the door to settings."""
 
-from __future__ import annotations
-
 from evidence_app.language import say
 from evidence_app.locations import jobs_folder
 from evidence_app.tablet.draft import draft_path

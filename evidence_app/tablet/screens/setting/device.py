@@ -1,7 +1,5 @@
 """Which camera, which microphone: those at this tablet to touch, any other to be entered."""
 
-from __future__ import annotations
-
 from evidence_app.language import say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words

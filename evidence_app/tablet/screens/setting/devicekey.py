@@ -1,7 +1,5 @@
 """This tablet's key: its PIN tried and changed, and what the depot's key list says of it."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from evidence_app.language import say

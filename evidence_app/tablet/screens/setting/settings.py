@@ -1,7 +1,5 @@
 """Settings: devices with a live test, text size, language, practice, the end of a hold."""
 
-from __future__ import annotations
-
 from kivy.clock import Clock
 from kivy.metrics import dp
 

@@ -1,7 +1,5 @@
 """Settings of the voice: listening, what is read aloud, and every phrase that can be said."""
 
-from __future__ import annotations
-
 from kivy.metrics import dp
 
 from evidence_app.language import say

@@ -1,7 +1,5 @@
 """The live picture with its framing outline, the gate's live meters, one large shutter."""
 
-from __future__ import annotations
-
 from kivy.clock import Clock
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout

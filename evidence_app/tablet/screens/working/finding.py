@@ -1,7 +1,5 @@
 """The finding in words, and what the step list's rule makes of each."""
 
-from __future__ import annotations
-
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.working.photo import finding_asked

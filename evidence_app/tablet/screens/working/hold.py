@@ -1,7 +1,5 @@
 """A hold: a large countdown on the job's own clock. The frame gives the signal at its end."""
 
-from __future__ import annotations
-
 from kivy.clock import Clock
 from kivy.graphics import Color, Rectangle
 from kivy.metrics import dp

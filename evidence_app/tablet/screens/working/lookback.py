@@ -1,7 +1,5 @@
 """Look back: every entry of the job; a photo opened, a note played, an entry corrected."""
 
-from __future__ import annotations
-
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.language import say

@@ -1,7 +1,5 @@
 """A note, spoken or written, bound to the step."""
 
-from __future__ import annotations
-
 from kivy.clock import Clock
 
 from evidence_app.job import commands as c

@@ -1,7 +1,5 @@
 """The photo at full detail, the gate's sentences, the measurement and its drawing."""
 
-from __future__ import annotations
-
 from kivy.uix.boxlayout import BoxLayout
 
 from evidence_app.job import commands as c

@@ -1,7 +1,5 @@
 """One step: its cautions, its instruction, what it asks for, and the one thing to do next."""
 
-from __future__ import annotations
-
 from kivy.metrics import dp
 from kivy.uix.image import Image
 

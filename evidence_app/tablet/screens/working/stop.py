@@ -1,7 +1,5 @@
 """Stopping the repair, and what a stopped repair still asks for."""
 
-from __future__ import annotations
-
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.working.standing import role_words
