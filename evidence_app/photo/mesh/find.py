@@ -20,15 +20,19 @@ from evidence_app.sentence import sentence
 HALF_LENGTH_MM = 46.0
 _NEAREST_MM, _FARTHEST_MM = 0.4, 18.0  # from the card's edge
 _STEP_MM = 0.05
-_AROUND_MM = 1.1  # a hole is darker than the mean of this square
-_DARKER = 0.70
+# A hole is darker than the mean of a square, or than what is left when spots of that size
+# are filled: the mean finds fine patterns, filling finds holes beside the groove.
+_AROUND_MM = 1.1
+_DARKER, _DARKER_THAN_FILLED = 0.70, 0.60
 _HOLE_AREA_MM2 = (0.008, 0.8)
 _HOLE_FILL, _HOLE_ASPECT = 0.5, 2.2
-_APART_MM = 1.3  # of neighbouring holes, at most
-_LEAST_HOLES = 40
+_APART_MM = 2.0  # of neighbouring holes, at most
+_LEAST_HOLES = 8
 _PATTERN_ROUNDS, _PATTERN_OFF = 3, 0.2  # of the usual distance of neighbours
+_MOST_UNEVEN = 0.07
 _LEAST_ASPECT = 1.8  # of the field of holes
 
+_LEAST_FIELD_MM = 0.6
 _INSIDE_MM, _OUTSIDE_MM = 0.35, 2.6  # of the field's border, where the groove is sought
 _LINE_MM = 0.02
 _ALONG_MM = 0.08
@@ -61,8 +65,15 @@ def find_groove(luma: np.ndarray, pose: Pose) -> Groove:
                 "whole in the picture and take it again"
             ),
         )
-    holes, side = max(fields, key=lambda each: len(each[0]))
-    return _groove(luma, pose, holes, side)
+    refusal = no_groove()
+    for holes, side in sorted(fields, key=lambda each: -len(each[0])):
+        try:
+            return _groove(luma, pose, holes, side)
+        except CannotMeasure as other:
+            refusal = other
+        except np.linalg.LinAlgError:
+            pass
+    raise refusal
 
 
 def _fields(luma: np.ndarray, pose: Pose, side: int) -> list[np.ndarray]:
@@ -85,17 +96,27 @@ def _fields(luma: np.ndarray, pose: Pose, side: int) -> list[np.ndarray]:
     )
     light = np.square(grey.astype(np.float32))
     around = round(_AROUND_MM / _STEP_MM) | 1
-    dark = (light < _DARKER * cv2.blur(light, (around, around))).astype(np.uint8)
-    middles = _holes(dark)
-    if len(middles) < _LEAST_HOLES:
-        return []
+    square = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (around, around))
+    filled = cv2.morphologyEx(light, cv2.MORPH_CLOSE, square)
     fields = []
-    for group in _groups(middles, dark.shape):
-        points = np.column_stack(
-            [x[0] + _STEP_MM * group[:, 0], side * (abs(y[0]) + _STEP_MM * group[:, 1])]
-        )
+    for dark in (
+        light < _DARKER * cv2.blur(light, (around, around)),
+        light < _DARKER_THAN_FILLED * filled,
+    ):
+        middles = _holes(dark.astype(np.uint8))
+        if len(middles) >= _LEAST_HOLES:
+            fields += _long_fields(middles, light.shape, x[0], y[0], side)
+    return fields
+
+
+def _long_fields(
+    middles: np.ndarray, shape: tuple[int, int], x: float, y: float, side: int
+) -> list[np.ndarray]:
+    fields = []
+    for group in _groups(middles, shape):
+        points = np.column_stack([x + _STEP_MM * group[:, 0], side * (abs(y) + _STEP_MM * group[:, 1])])
         points = _in_pattern(points)
-        if len(points) < _LEAST_HOLES:
+        if len(points) < _LEAST_HOLES or not _even(points):
             continue
         (_, size, _) = cv2.minAreaRect(points.astype(np.float32))
         if max(size) > _LEAST_ASPECT * min(size):
@@ -130,13 +151,13 @@ def _groups(middles: np.ndarray, shape: tuple[int, int]) -> list[np.ndarray]:
 
 
 def _in_pattern(points: np.ndarray) -> np.ndarray:
-    """Those of the middles (N, 2) that have two neighbours at the holes' usual distance:
-    specks in the groove and on the housing have not, and would widen the field."""
+    """Those of the middles (N, 2) that have a neighbour at the holes' usual distance and none
+    nearer: specks in the groove and on the housing would widen the field."""
     for _ in range(_PATTERN_ROUNDS):
         if len(points) < _LEAST_HOLES:
             break
-        apart = cKDTree(points).query(points, k=3)[0][:, 1:] / _pitch(points)
-        points = points[(np.abs(apart - 1) < _PATTERN_OFF).all(axis=1)]
+        apart = cKDTree(points).query(points, k=2)[0][:, 1] / _pitch(points)
+        points = points[np.abs(apart - 1) < _PATTERN_OFF]
     return points
 
 
@@ -144,8 +165,16 @@ def _pitch(points: np.ndarray) -> float:
     return float(np.median(cKDTree(points).query(points, k=2)[0][:, 1]))
 
 
+def _even(points: np.ndarray) -> bool:
+    """Whether neighbours are equally far apart; grains of a rough surface are not."""
+    apart = cKDTree(points).query(points, k=2)[0][:, 1]
+    return bool(np.std(apart) < _MOST_UNEVEN * np.median(apart))
+
+
 def _groove(luma: np.ndarray, pose: Pose, holes: np.ndarray, side: int) -> Groove:
     field = _field_outline(holes)
+    # A single row has no width of its own, and its ends would be seen on hardly any line.
+    field = field.grown(max(0.0, (_LEAST_FIELD_MM - field.width) / 2))
     points, normal, _ = field.stations(_ALONG_MM, _ALONG_MM)
     t = np.arange(-_INSIDE_MM, _OUTSIDE_MM, _LINE_MM)
     x, y = np.moveaxis(points[:, None, :] + t[None, :, None] * normal[:, None, :], -1, 0)

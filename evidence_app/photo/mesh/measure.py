@@ -33,14 +33,14 @@ MOST_TILT_KNOWN_DEG = 10.0
 LEAST_AGREEING = 0.8
 _MOST_LEAN_DEG = 12.0  # of the line of sight to the strip
 _LEDGE_MM = 0.17  # usual thickness of a strip: the wall of the opening goes on so far
-_ROUNDS = 2
+_ROUNDS = (0.1, 0.02)  # mm that an edge may be off before it counts as an outlier
 _LEAST_CONTRAST = 0.10  # of the darker side of the groove
 _MOST_MISFIT = 0.15  # of the lighter side
 _MOST_OFF_MM = 0.035  # root mean square distance of the edges from their outlines
 _MOST_OWN_U_MM = 0.06  # median, of an edge at one station
 _MOST_WHITE = 0.02
 _MOST_PLAY_MM = 3.0  # between strip and opening, over both sides
-_LEAST_WIDTH_MM = 1.5
+_LEAST_WIDTH_MM = 0.8
 _HOLE_INSIDE_MM = 0.05
 _LEAST_FIELD = 0.5  # of the strip's length that has holes
 
@@ -157,11 +157,11 @@ def _fitted(
 ) -> tuple[Edges, StadiumFit, StadiumFit]:
     """Edges and outlines as they appear in the plane of the card's face."""
     strip, opening = groove.strip, groove.opening
-    for _ in range(_ROUNDS):
+    for least in _ROUNDS:
         edges = fit_edges(luma, pose, light, strip, opening, recess.mm + _LEDGE_MM)
         inner, outer = edges.u
-        strip_fit = fit_stadium(edges.inner_points, inner, strip)
-        opening_fit = fit_stadium(edges.outer_points, outer, opening)
+        strip_fit = fit_stadium(edges.inner_points, inner, strip, least=least)
+        opening_fit = fit_stadium(edges.outer_points, outer, opening, least=least)
         strip, opening = strip_fit.outline, opening_fit.outline
     return edges, strip_fit, opening_fit
 

@@ -43,6 +43,7 @@ class Mesh(Struct, frozen=True, kw_only=True):
     lean_deg: float = 0.0
     pitch_mm: float = 0.5
     hole_mm: float = 0.27
+    margin_mm: float = 0.45  # of the strip's edge, without holes
     strip_light: float = 1.0
     ledge_light: float = 1.0
     housing_light: float = 1.0
@@ -172,7 +173,7 @@ def _floor(ground: Area, mesh: Mesh, depth: float) -> tuple[np.ndarray, float]:
     metal = _STRIP.times(mesh.strip_light).on(face)
     along, across = turned(face.x, face.y, x, y, lean)
     holes = _holes(along, across, mesh.pitch_mm) - np.float32(mesh.hole_mm / 2)
-    inside = face.cover(distance + np.float32(0.45))
+    inside = face.cover(distance + np.float32(mesh.margin_mm))
     metal *= 1 - 0.88 * face.cover(holes, soft=0.03) * inside
     edge = np.exp(-np.square((distance + np.float32(0.04)) / np.float32(0.04)))
     metal *= 1 + 0.25 * edge

@@ -16,8 +16,9 @@ from PIL import Image
 from evidence_app.photo.measure import measure
 from evidence_app.photo.mesh.measure import known_recess, measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes.scenes import mesh_scene
+from evidence_app.practice.scenes.scenes import SCORING_SEEDS, mesh_scene
 from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+from tests.bench._photo_strips import strip_scene
 
 MESH = "mesh?side=left&seed=36"
 
@@ -52,6 +53,14 @@ def test_offsets_and_rotation_are_as_near_as_is_aimed_for(trial, name, most):
 def test_every_value_lies_within_its_uncertainty(trial, name):
     mesh, truth = trial
     assert abs(mesh.values[name] - truth[name]) <= mesh.budgets[name].expanded()
+
+
+@pytest.mark.parametrize("kind", ["narrow", "one row", "few holes"])
+def test_a_strip_of_another_kind_is_measured(kind):
+    scene = strip_scene(kind, SCORING_SEEDS[24_000], 4000)
+    photo = cv2.imdecode(np.frombuffer(scene.jpeg(), np.uint8), cv2.IMREAD_GRAYSCALE)
+    across = measure_mesh(photo, None, known_recess(scene.truth.mesh.recess_mm, 0.05))
+    assert across.values["across"] == pytest.approx(scene.truth.offset_across_mm, abs=0.02)
 
 
 def test_the_recess_and_the_line_of_sight_are_in_the_budget(luma):
