@@ -346,8 +346,15 @@ def stops(
     show_default=True,
     help="The reader's language.",
 )
+@click.pass_obj
 def print_(
-    package: Path, pdf: Path, paper: str, known: KeyList | None, practice: bool, language: str
+    register: Register,
+    package: Path,
+    pdf: Path,
+    paper: str,
+    known: KeyList | None,
+    practice: bool,
+    language: str,
 ) -> None:
     """Write the report of PACKAGE (a file) as a new PDF to print, with what checking finds now.
 
@@ -356,7 +363,8 @@ def print_(
     """
     from evidence_app.desk.printing import print_report
 
-    write_new(pdf, print_report(package, paper, known, practice, language=language))
+    made = print_report(package, paper, known, practice, language=language, register=register)
+    write_new(pdf, made)
     click.echo(printable(f"written: {pdf}"))
 
 

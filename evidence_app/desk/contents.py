@@ -5,7 +5,7 @@ is worth no more than the checks, which are kept beside it.
 """
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from datetime import UTC
 from pathlib import Path
@@ -83,19 +83,24 @@ def read_contents(path: Path, progress: Progress | None = None) -> Contents:
         return Contents(path, archive.kind, _size(path), _digest_of_listing(archive))
     case = Case(archive, Asked(), progress)
     digests = case.digests
-    identity = "".join(
-        f"{digests[name]}  {name}\n" for name in sorted(digests) if name != layout.TIME_TOKEN
-    )
     return Contents(
         path=path,
         kind=archive.kind,
         bytes=sum(archive.sizes.values()) if archive.kind == "folder" else _size(path),
-        content_sha256=hashlib.sha256(identity.encode()).hexdigest(),
+        content_sha256=content_sha256(digests),
         seal=case.seal,
         seal_sha256=digests.get(layout.SEAL),
         summary=summary_of(case),
         photos=tuple(_photos(case)),
     )
+
+
+def content_sha256(digests: Mapping[str, str]) -> str:
+    """What a package is recognised by, from the SHA-256 of each of its files by path."""
+    identity = "".join(
+        f"{digests[name]}  {name}\n" for name in sorted(digests) if name != layout.TIME_TOKEN
+    )
+    return hashlib.sha256(identity.encode()).hexdigest()
 
 
 def summary_of(case: Case) -> Summary | None:

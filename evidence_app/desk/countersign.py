@@ -29,9 +29,10 @@ from evidence_app.package.keys.signing_key import (
     signature_holds,
 )
 from evidence_app.package.layout import Digest
+from evidence_app.package.verify.result import said
 from evidence_app.prepared import prepare
 from evidence_app.record.times import parse
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, joined, sentence
 
 FORMAT = "evidence-countersign/1"
 AGREE, ASK, DISAGREE = "agree", "ask-for-more", "disagree"
@@ -67,8 +68,8 @@ class Found(Struct, frozen=True):
     path: Path
     sha256: str
     content: Countersign | None
-    problems: tuple[str, ...]
-    key: str
+    problems: tuple[Sentence, ...]
+    key: Sentence
 
 
 def paths_of(package: Path, number: int) -> tuple[Path, Path, Path]:
@@ -160,7 +161,7 @@ def read_all(package: Path, seal_sha256: str, key_list: KeyList | None = None) -
         previous = found[-1].sha256 if found else None
         each = read(package.with_name(names[number]), package, seal_sha256, previous, key_list)
         if number != expected:
-            gap = f"countersign {expected} is missing before it"
+            gap = sentence("countersign {number} is missing before it", number=expected)
             each = msgspec.structs.replace(each, problems=(gap, *each.problems))
         found.append(each)
     return found
@@ -174,51 +175,53 @@ def read(
     data = _bytes(path)
     signature = _bytes(path.with_name(f"{base}.sig"))
     pem = _bytes(path.with_name(f"{base}-key.pem"))
-    problems: list[str] = []
+    problems: list[Sentence] = []
     content = None
     try:
         content = msgspec.json.decode(data, type=Countersign)
         if to_bytes(content) != data:
-            problems.append("it is not canonical JSON (RFC 8785)")
+            problems.append(sentence("it is not canonical JSON (RFC 8785)"))
     except (msgspec.MsgspecError, rfc8785.CanonicalizationError, UnicodeError) as error:
-        problems.append(f"it cannot be read ({error})")
-    key = "whose key this is was not checked: no key list was given"
+        problems.append(sentence("it cannot be read ({error})", error=error))
+    key = sentence("whose key this is was not checked: no key list was given")
     try:
         public = read_public_key(pem, f"{base}-key.pem")
         if not signature_holds(public, signature, data):
-            problems.append("its signature does not hold")
+            problems.append(sentence("its signature does not hold"))
         if content is not None:
             problems += _bound(content, seal_sha256, previous, key_sha256(public), package)
             key = _standing(content, key_list) or key
     except SigningKeyError as error:
-        problems.append(error.sentence())
+        problems.append(joined("; ", said(error)))
     return Found(path, hashlib.sha256(data).hexdigest(), content, tuple(problems), key)
 
 
 def _bound(
     content: Countersign, seal_sha256: str, previous: str | None, key: str, package: Path
-) -> list[str]:
+) -> list[Sentence]:
     problems = []
     if content.format != FORMAT:
-        problems.append(f"it has format {content.format!r}, this app knows {FORMAT!r}")
+        problems.append(
+            sentence("it has format {form}, this app knows {known}", form=content.format, known=FORMAT)
+        )
     if content.seal_sha256 != seal_sha256:
-        problems.append(f"it belongs to another seal than that of {package.name}")
+        problems.append(sentence("it belongs to another seal than that of {name}", name=package.name))
     if content.key_sha256 != key:
-        problems.append("it names another key than the one beside it")
+        problems.append(sentence("it names another key than the one beside it"))
     if content.previous_sha256 != previous:
-        problems.append("it does not continue the countersign before it")
+        problems.append(sentence("it does not continue the countersign before it"))
     if content.decision not in DECISIONS:
-        problems.append(f"it has an unknown decision {content.decision!r}")
+        problems.append(sentence("it has an unknown decision: {decision}", decision=content.decision))
     return problems
 
 
-def _standing(content: Countersign, key_list: KeyList | None) -> str | None:
+def _standing(content: Countersign, key_list: KeyList | None) -> Sentence | None:
     if key_list is None:
         return None
     try:
         at: datetime = parse(content.at)
     except ValueError:
-        return "its time cannot be read, so whose key this is was not checked"
+        return sentence("its time cannot be read, so whose key this is was not checked")
     return key_list.look_up(content.key_sha256, at).sentence
 
 

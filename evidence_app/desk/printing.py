@@ -1,19 +1,27 @@
 """A package's report on paper: reads and checks the package, then has the PDF made."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
-from evidence_app.desk.contents import summary_of
+from evidence_app.desk.contents import content_sha256, photos_of, summary_of
+from evidence_app.desk.countersign import AGREE, ASK, DISAGREE, read_all
+from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED, Register
+from evidence_app.desk.review import reference_of
+from evidence_app.desk.search import show
 from evidence_app.errors import PackageError
+from evidence_app.job.summary.model import Summary
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.report.page import SEALED_IN
-from evidence_app.package.report.pdf import CheckReport, PdfFile, render_pdf
+from evidence_app.package.report.pdf import CheckReport, DeskWord, PdfFile, render_pdf
 from evidence_app.package.report.previews import Progress
+from evidence_app.package.report.words import when
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
+from evidence_app.package.verify.result import as_value
 from evidence_app.package.zip.archive import open_archive
 from evidence_app.record.clock import Clock, SystemClock
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, joined, sentence
 
 
 def print_report(
@@ -24,11 +32,13 @@ def print_report(
     progress: Progress | None = None,
     clock: Clock | None = None,
     language: str = SEALED_IN,
+    register: Register | None = None,
 ) -> bytes:
     """PDF bytes of the report of the job in ``package``, with what checking it found just now.
 
-    ``paper`` is A4 or Letter, ``language`` the reader's. ``progress`` is told (pictures made, pictures to make). Raises
-    PackageError when the package cannot be read or its journal gives no summary.
+    ``paper`` is A4 or Letter, ``language`` the reader's. ``progress`` is told (pictures made, pictures to make). The
+    decision is that of ``register``, the countersigns are those beside the package. Raises
+    PackageError when the package cannot be read or its journal gives no summary, RegisterError.
     """
     at = (clock or SystemClock()).now().wall
     result = verify(package, key_list, accept_practice=accept_practice)
@@ -57,9 +67,60 @@ def print_report(
         device_key_sha256=seal.device_key_sha256 if seal else None,
         checked=CheckReport(at, result),
         files=files,
+        desk=DeskWord(
+            _decision(register, content_sha256(digests)), tuple(_countersigns(package, case, key_list))
+        ),
+        references=_references(case, summary),
         load=case.load_original,
         path_in_package=case.path_of.__getitem__,
         paper=paper,
         progress=progress,
         language=language,
     )
+
+
+def _references(case: Case, summary: Summary) -> dict[str, str]:
+    every = sorted(photos_of(summary), key=lambda photo: photo.sequence)
+    pairs = ((photo, reference_of(case.step_list, photo, every)) for photo in every)
+    return {photo.original.sha256: clean.original.sha256 for photo, clean in pairs if clean}
+
+
+def _decision(register: Register | None, content: str) -> Sentence:
+    number = register.known(content) if register and register.path.exists() else None
+    if number is None:
+        return sentence("none: the package is not in the register this was printed from")
+    entry = show(register, number).package
+    if entry["decision"] is None:
+        return sentence("none yet (package {number} of the register)", number=number)
+    decided = {
+        ACCEPTED: sentence("accepted"),
+        RETURNED: sentence("returned"),
+        PASSED_ON: sentence("passed to the supervisor"),
+    }[entry["decision"]]
+    said = sentence("{decision}, {when}, by {name}", decision=decided, when=when(entry["decided_at"]),
+                    name=entry["decided_by"])  # fmt: skip
+    reason = entry["decision_reason"]
+    return sentence("{said}. Reason: {reason}", said=said, reason=reason) if reason else said
+
+
+def _countersigns(
+    package: Path, case: Case, key_list: KeyList | None
+) -> Iterator[tuple[str, Sentence]]:
+    """The mark and words of each countersign beside the package."""
+    seal_sha256 = case.digests.get(layout.SEAL)
+    for found in read_all(package, seal_sha256, key_list) if seal_sha256 else ():
+        content = found.content
+        if found.problems or content is None:
+            problems = joined("; ", map(as_value, found.problems))
+            yield "missing", sentence("{file} is not sound: {problems}", file=found.path.name,
+                                      problems=problems)  # fmt: skip
+            continue
+        said = {
+            AGREE: sentence("agreed"),
+            ASK: sentence("asked for more"),
+            DISAGREE: sentence("disagreed"),
+        }[content.decision]
+        told = sentence("{name} {said}, {when}", name=content.supervisor, said=said,
+                        when=when(content.at))  # fmt: skip
+        mark = "shown" if content.decision == AGREE else "attention"
+        yield mark, joined(". ", map(as_value, filter(None, (told, content.reason, found.key))))

@@ -247,7 +247,7 @@ def _note_line(note: NoteRecord) -> str:
 
 def _countersign_line(found: Found) -> str:
     if found.problems:
-        return f"  countersign {found.path.name}: not sound: {'; '.join(found.problems)}"
+        return f"  countersign {found.path.name}: not sound: {'; '.join(map(str, found.problems))}"
     content = found.content
     reason = f" – {content.reason}" if content.reason else ""
     return (
@@ -272,7 +272,7 @@ def _sides(
     for photo in every:
         if photo.sequence not in at_step:
             continue
-        clean = _reference(step_list, photo, every)
+        clean = reference_of(step_list, photo, every)
         yield Side(
             photo=photo,
             path=paths.get(photo.original.sha256),
@@ -288,7 +288,9 @@ def _sides(
         )
 
 
-def _reference(step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]) -> PhotoRecord | None:
+def reference_of(
+    step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]
+) -> PhotoRecord | None:
     """The photo that the measurement of this one is held against: the last counting take of it."""
     named = next(
         (

@@ -268,7 +268,13 @@ def report(request: Request, place: DeskPlace) -> Response:
     path = place.path_of(request.path_params["package"])
     if path is None:
         raise KeyError("package")
-    made = print_report(path, key_list=place.key_list(), accept_practice=place.practice)
+    made = print_report(
+        path,
+        key_list=place.key_list(),
+        accept_practice=place.practice,
+        language=_language(request),
+        register=place.register,
+    )
     return _download(made, "application/pdf", f"report-{path.stem}.pdf")
 
 

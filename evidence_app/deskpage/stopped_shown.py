@@ -172,7 +172,7 @@ def _signed(found) -> str:
         return say(
             "{file} is not sound: {problems}",
             file=found.path.name,
-            problems="; ".join(map(str, found.problems)),
+            problems="; ".join(map(say, found.problems)),
         )
     content = found.content
     head = say(
@@ -182,4 +182,4 @@ def _signed(found) -> str:
         when=when(content.at),
     )
     reason = f" {content.reason}" if content.reason else ""
-    return f"{head}{reason} ({found.key})"
+    return f"{head}{reason} ({say(found.key)})"

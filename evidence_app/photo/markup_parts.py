@@ -13,9 +13,10 @@ from PIL import Image, ImageDraw, ImageFont
 from evidence_app.photo.card.pose import Pose
 
 INK, SOFT, PAPER, MARK = (24, 28, 34), (110, 116, 124), (255, 255, 255), (255, 214, 64)
-SECOND = (120, 200, 255)
+SECOND, SHADE = (120, 200, 255), (0, 0, 0)
 WIDTH, LEFT, RIGHT = 1400, 110, 1360
 _RAMP = 400
+SMALL = 20  # legible where a sheet of WIDTH pixels is printed 180 mm wide: 7 points
 
 
 def font(size: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
@@ -64,12 +65,20 @@ def ramp(sheet: Image.Image, draw: ImageDraw.ImageDraw, top: int, low: float, hi
             (RIGHT - _RAMP * (1 - share), top + 16),
             f"{low + share * (high - low):.2f} mm",
             fill=INK,
-            font=font(16),
+            font=font(SMALL),
             anchor=("la", "ma", "ra")[int(2 * share)],
         )
 
 
+def outlined(
+    draw: ImageDraw.ImageDraw, points: list, ink: tuple[int, int, int], width: int = 2
+) -> None:
+    """A line with a dark edge: it shows on any ground, also where that has its own colour."""
+    for colour, wide in ((SHADE, width + 4), (ink, width)):
+        draw.line(points, fill=colour, width=wide, joint="curve")
+
+
 def bar(draw: ImageDraw.ImageDraw, x: float, y: float, length: float, words: str) -> None:
-    draw.rectangle((x - 6, y - 26, x + length + 6, y + 8), fill=(0, 0, 0))
+    draw.rectangle((x - 6, y - 30, x + length + 6, y + 8), fill=SHADE)
     draw.rectangle((x, y - 3, x + length, y + 2), fill=(255, 255, 255))
-    draw.text((x + length / 2, y - 24), words, fill=(255, 255, 255), font=font(16), anchor="ma")
+    draw.text((x + length / 2, y - 28), words, fill=(255, 255, 255), font=font(SMALL), anchor="ma")

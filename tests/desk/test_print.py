@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 from pathlib import Path
 
@@ -10,12 +11,17 @@ import cv2
 import pytest
 import zxingcpp
 
+from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.printing import print_report
+from evidence_app.desk.review import open_review, sign_review
 from evidence_app.package import layout
+from evidence_app.package.report.previews import Embedded
+from evidence_app.package.report.view import Builder
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.zip.archive import open_archive
 from evidence_app.practice.clock import PracticeClock
 from tests.hostile.make import ATTACKS, build
+from tests.making import make_key
 
 # ISO 216 A4 and ANSI Letter, in points of 1/72 inch.
 SIZES = {"A4": (595.28, 841.89), "Letter": (612, 792)}
@@ -101,6 +107,52 @@ def test_a_failing_check_stands_on_every_page(stopped, tmp_path):
     package = build(ATTACKS["photo-byte-altered"], stopped, tmp_path).path
     for page in pages(print_report(package)):
         assert "A CHECK FAILS" in page
+
+
+def test_headline_follows_the_verdict(stopped, tmp_path):
+    package = build(ATTACKS["photo-byte-altered"], stopped, tmp_path).path
+    first = [line.strip() for line in pages(print_report(package))[0].splitlines()]
+    assert "A check fails: do not rely on this" in first
+    assert "Repair stopped" not in first
+
+
+def test_print_tells_decision_and_countersign(stopped, register, tmp_path):
+    package = Path(shutil.copy(stopped, tmp_path))
+    number = Intake(register, Desk("desk 2")).take(package).package
+    register.decide(number, "accepted", "seen with the customer", "desk 2", "2026-03-05T09:00:00+01:00")
+    key = make_key(3)
+    sign_review(open_review(package), "agree", "", "R. Tavares-Holm", key, register)
+    first = re.sub(r"\s+", " ", pages(print_report(package, register=register))[0])
+    assert "accepted, 2026-03-05 09:00:00 +01:00, by desk 2" in first
+    assert "seen with the customer" in first
+    assert "R. Tavares-Holm agreed" in first
+
+
+def test_print_says_when_nobody_has_decided(stopped, register):
+    number = Intake(register, Desk("desk 2")).take(stopped).package
+    first = re.sub(r"\s+", " ", pages(print_report(stopped, register=register))[0])
+    assert f"none yet (package {number} of the register)" in first
+
+
+def test_photo_of_a_finding_is_printed_large(printed, tmp_path):
+    """Residue is seen at 120 mm and was not at 63 (tried on the sample sessions)."""
+    listed = subprocess.run(["pdfimages", "-list", on_disk(printed, tmp_path)],
+                            capture_output=True, check=True).stdout.decode()  # fmt: skip
+    rows = [line.split() for line in listed.splitlines() if re.match(r" *\d+ +\d+ image", line)]
+    widths = [int(row[3]) / float(row[12]) * 25.4 for row in rows if int(row[0]) > 1]
+    assert max(widths) >= 120
+
+
+def test_finding_that_is_not_clear_has_no_tick(stopped):
+    case = Case(open_archive(stopped), Asked())
+    builder = Builder(case.summary, Embedded(case.load_original), case.path_of.__getitem__)
+    marks = [
+        row.mark
+        for step, rows in zip(case.summary.steps, builder.step_rows(), strict=True)
+        for row, owed in zip(rows.rows, step.owed, strict=True)
+        if owed.kind == "finding" and any(f.finding == "not-clear" for f in step.findings)
+    ]
+    assert marks == ["attention"]
 
 
 def test_a_sound_package_has_no_such_banner(printed):

@@ -81,7 +81,7 @@ def report_that_loads_from_elsewhere(bag: Bag) -> Bag:
 
 def _earlier(bag: Bag, old: bytes, new: bytes) -> Bag:
     bag.files[REPORT] = bag.files[REPORT].replace(old, new)
-    return _report(bag, b"evidence-report/2", b"evidence-report/1")
+    return _report(bag, b"evidence-report/3", b"evidence-report/1")
 
 
 def _report(bag: Bag, old: bytes, new: bytes, **seal: str) -> Bag:

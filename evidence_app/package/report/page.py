@@ -28,9 +28,9 @@ from evidence_app.package.report.previews import Embedded, Progress
 from evidence_app.package.report.sentences import facts, reading_words, step_heading
 from evidence_app.package.report.view import Builder, PathOf
 from evidence_app.photo.preview import maker
-from evidence_app.sentence import NOTHING, sentence
+from evidence_app.sentence import NOTHING, Sentence, sentence
 
-LAYOUT = "evidence-report/2"
+LAYOUT = "evidence-report/3"
 SEALED_IN = "en"
 """The language of the page inside a package: the same journal gives the same bytes."""
 
@@ -76,9 +76,13 @@ def render_page(
     progress: Progress | None,
     most_events: int | None = None,
     printed: object = None,
+    headline: Sentence | None = None,
     **more: object,
 ) -> str:
-    """The page as HTML; ``printed`` is what only paper shows, ``more`` as the template names it."""
+    """The page as HTML; ``printed`` is what only paper shows, ``more`` as the template names it.
+
+    ``headline`` stands in place of the outcome where checking came to another word.
+    """
     if language not in LANGUAGES:
         raise PackageError(
             sentence("the report cannot be written in {language}", language=repr(language)),
@@ -94,7 +98,10 @@ def render_page(
             made_by=made_by(),
             printed=printed,
             summary=summary,
-            headline=words.HEADLINES.get(outcome, outcome),
+            headline=headline or words.HEADLINES.get(outcome, outcome),
+            outcome=words.HEADLINES.get(outcome, outcome),
+            stop_pictures=builder.stop_pictures() if printed else (),
+            measured_rows=builder.measured_rows() if printed else (),
             top_folder=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
             facts=list(facts(summary)),
             photo_groups=builder.photo_groups(),

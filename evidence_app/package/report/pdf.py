@@ -6,7 +6,7 @@ what is inside it is loaded. The same input gives the same bytes.
 """
 
 import base64
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from evidence_app.package.report.page import PRACTICE, SEALED_IN, render_page, s
 from evidence_app.package.report.previews import Embedded, Load, Progress
 from evidence_app.package.report.view import Builder, PathOf
 from evidence_app.package.verify.result import FAILS, HOLDS, NOT_CHECKED, VerifyResult
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, joined, sentence
 
 PAPERS = {"A4": "210mm 297mm", "Letter": "8.5in 11in"}
 MOST_TIMELINE = 400
@@ -50,18 +50,28 @@ class Unsettled(Struct, frozen=True):
 
     mark: str
     word: Sentence
-    name: str
+    name: Sentence
     sentence: object
     items: tuple[object, ...]
 
 
+class DeskWord(Struct, frozen=True):
+    """What the desk holds of a package: its decision, and each countersign with its mark."""
+
+    decision: object
+    countersigns: tuple[tuple[str, object], ...] = ()
+
+
 class OnPaper(Struct, frozen=True):
-    """What only the printed page shows; ``code`` is the QR code as a data URI."""
+    """What only the printed page shows; ``code`` is the QR code as a data URI, ``sealed_by`` the
+    mark and words of the check of the key."""
 
     overall: object
     at: str
+    desk: DeskWord
+    sealed_by: tuple[str, object]
     unsettled: tuple[Unsettled, ...]
-    holding: str
+    holding: Sentence
     files: tuple[PdfFile, ...]
     code: Markup | None
 
@@ -75,6 +85,8 @@ def render_pdf(
     device_key_sha256: str | None,
     checked: CheckReport,
     files: Sequence[PdfFile],
+    desk: DeskWord,
+    references: Mapping[str, str],
     load: Load,
     path_in_package: PathOf,
     paper: str = "A4",
@@ -83,8 +95,8 @@ def render_pdf(
 ) -> bytes:
     """PDF bytes (tagged, PDF/UA-1) on ``paper`` (A4 or Letter) in the reader's ``language``.
 
-    ``fingerprint``, ``head`` and ``device_key_sha256`` are None when there is no seal. ``load``, ``path_in_package`` and
-    ``progress`` as for the report page. Raises PackageError for another paper or language.
+    ``fingerprint``, ``head`` and ``device_key_sha256`` are None when there is no seal. ``references`` gives the clean
+    reference of a photo, both by SHA-256; ``load``, ``path_in_package`` and ``progress`` as for the report page. Raises PackageError for another paper or language.
     """
     from weasyprint import HTML
     from weasyprint.text.fonts import FontConfiguration
@@ -96,14 +108,15 @@ def render_pdf(
             where="report",
             remedy=sentence("choose one of: {papers}", papers=", ".join(PAPERS)),
         )
-    builder = Builder(summary, Embedded(load), path_in_package)
+    builder = Builder(summary, Embedded(load), path_in_package, references)
     page = render_page(
         summary,
         builder,
         language=language,
         progress=progress,
         most_events=MOST_TIMELINE,
-        printed=_on_paper(fingerprint, checked, files),
+        printed=_on_paper(fingerprint, checked, files, desk),
+        headline=_headline(checked.result),
         fingerprint=fingerprint,
         head_hash=head,
         device_key_sha256=device_key_sha256,
@@ -118,8 +131,22 @@ def render_pdf(
     )
 
 
-def _on_paper(fingerprint: str | None, checked: CheckReport, files: Sequence[PdfFile]) -> OnPaper:
+def _headline(result: VerifyResult) -> Sentence | None:
+    """What stands largest on a package that must not be relied on; None: its outcome."""
+    if result.exit_status == 0:
+        return None
+    if result.failed == ("practice",):
+        return sentence("Practice, not evidence")
+    if result.failed:
+        return sentence("A check fails: do not rely on this")
+    return sentence("Not everything could be checked: do not rely on this")
+
+
+def _on_paper(
+    fingerprint: str | None, checked: CheckReport, files: Sequence[PdfFile], desk: DeskWord
+) -> OnPaper:
     result = checked.result
+    key = result.check("key")
     words = {
         FAILS: ("missing", sentence("FAILS")),
         NOT_CHECKED: ("unfinished", sentence("not checked")),
@@ -127,14 +154,16 @@ def _on_paper(fingerprint: str | None, checked: CheckReport, files: Sequence[Pdf
     return OnPaper(
         overall=result.overall,
         at=checked.at,
+        desk=desk,
+        sealed_by=({HOLDS: "shown", FAILS: "missing"}.get(key.outcome, "unfinished"), key.sentence),
         unsettled=tuple(
-            Unsettled(*words[outcome], check.name, check.sentence,
+            Unsettled(*words[outcome], check.label, check.sentence,
                       tuple(check.items) if outcome == FAILS else ())
             for outcome in words
             for check in result.checks
             if check.outcome == outcome
         ),
-        holding=", ".join(check.name for check in result.checks if check.outcome == HOLDS),
+        holding=joined(", ", [check.label for check in result.checks if check.outcome == HOLDS]),
         files=tuple(files),
         code=Markup(_code(fingerprint)) if fingerprint else None,
     )  # fmt: skip

@@ -6,7 +6,7 @@ from markupsafe import Markup
 
 from evidence_app.job.summary.event_sentences import ENTERED_BY, WITHIN, duration, plain
 from evidence_app.job.summary.model import Identity, Requirement, StepRecord, Summary
-from evidence_app.job.summary.model_step import GateCheck, PhotoRecord, ReadingEntry
+from evidence_app.job.summary.model_step import GateCheck, MeasurementRecord, PhotoRecord, ReadingEntry
 from evidence_app.package.report.words import NOT_STATED, bare, clock_time, said, when
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
 
@@ -43,6 +43,13 @@ def photo_status(photo: PhotoRecord) -> tuple[Sentence, str]:
     if photo.passes is None:
         return sentence("not judged"), "unfinished"
     return sentence("does not pass and was not kept"), "missing"
+
+
+def to_look_at(measured: MeasurementRecord) -> bool:
+    """Whether a measurement found something, broke its limit or could not tell."""
+    if measured.kind == "residue":
+        return measured.value != 0
+    return measured.conformity != "within"
 
 
 def unsettled(owed: Requirement, photos: Sequence[PhotoRecord]) -> str | Sentence:

@@ -4,7 +4,7 @@ The template only places these; what is shown, and in which order, is decided he
 """
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -20,9 +20,10 @@ from evidence_app.package.report.sentences import (
     photo_title,
     reading_words,
     step_heading,
+    to_look_at,
     unsettled,
 )
-from evidence_app.package.report.words import KINDS, NOT_STATED, conformity
+from evidence_app.package.report.words import KINDS, NOT_STATED, conformity, limits
 from evidence_app.sentence import Sentence, joined, sentence
 
 Words = str | Sentence
@@ -52,12 +53,14 @@ class MeasurementCard(Struct, frozen=True):
 
 
 class PhotoCard(Struct, frozen=True):
-    """One take: its picture, its file and what was said of it."""
+    """One take: its picture, its file and what was said of it. ``large`` where a finding was
+    given on it: what the person saw must be seen on paper."""
 
     photo: PhotoRecord
     title: Words
     status: Words
     mark: str
+    large: bool
     source: Words
     picture: Medium
     file: File
@@ -87,6 +90,19 @@ class NoteCard(Struct, frozen=True):
     file: File | None
 
 
+class MeasuredRow(Struct, frozen=True):
+    """One measurement of the table on paper: ``value`` and ``u`` with their unit, ``limit`` as
+    the step list sets it, ``mark`` the shape beside the conformity."""
+
+    photo: int
+    title: Words
+    value: Words
+    u: Words
+    limit: Words
+    verdict: Words
+    mark: str
+
+
 class OwedRow(Struct, frozen=True):
     """One line of what was required: ``answer`` is what the record has for it, shown on the
     page at ``anchor``, and ``more`` what was said with it; ``mark`` is the shape beside it."""
@@ -109,8 +125,16 @@ class StepRows(Struct, frozen=True):
 class Builder:
     """Makes the parts of the report from a summary."""
 
-    def __init__(self, summary: Summary, embedded: Embedded, path_of: PathOf) -> None:
+    def __init__(
+        self,
+        summary: Summary,
+        embedded: Embedded,
+        path_of: PathOf,
+        references: Mapping[str, str] | None = None,
+    ) -> None:
+        """``references`` gives the clean reference of a photo, both by SHA-256."""
         self._summary = summary
+        self._references = references or {}
         self._embedded = embedded
         self._path_of = path_of
         self._pictures: dict[str, Medium] = {}
@@ -163,13 +187,66 @@ class Builder:
             )
         return tuple(views)
 
+    def stop_pictures(self) -> tuple[tuple[Medium, Words], ...]:
+        """What the stop was found by, beside its clean reference, each with its title; the
+        stop's own photo where none of them has a reference."""
+        stop = self._summary.stop
+        if stop is None:
+            return ()
+        every = {photo.original.sha256: photo for _, photos in self._photo_sets() for photo in photos}
+        at_step = [p for p in every.values() if p.step == stop.step and p.counts]
+        beside = [p for p in at_step if self._references.get(p.original.sha256) in every]
+        told = sorted(beside, key=lambda p: not any(map(to_look_at, p.measurements[-1:])))
+        pair = [*told[:1], *(every[self._references[p.original.sha256]] for p in told[:1])]
+        return tuple(
+            (
+                self._pictures[photo.original.sha256],
+                sentence("Photo {number}: {title}", number=photo.sequence, title=photo_title(photo)),
+            )
+            for photo in pair or stop.photos[:1]
+        )
+
+    def measured_rows(self) -> tuple[MeasuredRow, ...]:
+        """The newest measurement of each photo that counts."""
+        return tuple(
+            self._measured_row(photo, photo.measurements[-1])
+            for _, photos in self._photo_sets()
+            for photo in photos
+            if photo.measurements and not photo.superseded
+        )
+
+    def _measured_row(self, photo: PhotoRecord, measured: MeasurementRecord) -> MeasuredRow:
+        unit = (measured.unit or "").replace("mm2", "mm²")
+        at = [measured.more.get(name) for name in ("at_least", "at_most")]
+        bounds = [value if isinstance(value, float | int) else None for value in at]
+        value: Words = f"{plain(measured.value)} {unit}" if measured.value is not None else "–"
+        largest = measured.more.get("largest")  # a gap keeps its limit where it is widest
+        if isinstance(largest, dict) and isinstance(largest.get("width_mm"), float | int):
+            most = f"{plain(largest['width_mm'])} {unit}"
+            value = sentence("{value}, at most {most}", value=value, most=most)
+        return MeasuredRow(
+            photo=photo.sequence,
+            title=photo_title(photo),
+            value=value,
+            u=f"{plain(measured.U)} {unit}" if measured.U is not None else "–",
+            limit=limits(*bounds, unit),
+            verdict=conformity(measured.kind, measured.conformity),
+            mark="attention" if to_look_at(measured) else "" if measured.kind == "residue" else "shown",
+        )
+
     def _card(self, photo: PhotoRecord) -> PhotoCard:
         status, mark = photo_status(photo)
+        step = next((s for s in self._summary.steps if s.id == photo.step), None)
+        if mark == "shown" and (
+            any(map(to_look_at, photo.measurements[-1:])) or (step and _finding_of(step) != "clear")
+        ):
+            mark = "attention"
         return PhotoCard(
             photo=photo,
             title=photo_title(photo),
             status=status,
             mark=mark,
+            large=step is not None and bool(step.findings),
             source=SOURCES.get(photo.source_kind or "", photo.source_kind or NOT_STATED),
             picture=self._picture(photo.original.sha256, photo.sequence),
             file=self.file(photo.original.sha256, photo.original.bytes),
@@ -259,10 +336,17 @@ class Builder:
     def _owed_row(self, owed: Requirement, step: StepRecord | None) -> OwedRow:
         kind = KINDS.get(owed.kind, owed.kind)
         mark = owed.state
-        if owed.kind == "finding" and step and mark == "shown":
-            given = next((f for f in step.findings if f.counts), None)
-            mark = "shown" if given and given.finding == "clear" else "attention"
+        if mark == "shown" and (
+            (owed.kind == "finding" and step and _finding_of(step) != "clear")
+            or (owed.kind == "photo" and self._measured_of(owed, step))
+        ):
+            mark = "attention"
         return OwedRow(kind, owed.name, owed.state, mark, *self._answer(owed, step))
+
+    def _measured_of(self, owed: Requirement, step: StepRecord | None) -> bool:
+        """Whether the photo that answers for a debt has a measurement that is to be looked at."""
+        photos = step.photos if step else self._summary.stop.photos
+        return any(to_look_at(m) for p in photos if p.sequence == owed.by for m in p.measurements[-1:])
 
     def _answer(self, owed: Requirement, step: StepRecord | None) -> tuple:
         """What answers for a debt, where it stands on the page, and what was said with it."""
@@ -310,3 +394,10 @@ class Builder:
         if link is None or not _LINKABLE.fullmatch(link):
             link = None
         return File(path, link, sha256, byte_count)
+
+
+def _finding_of(step: StepRecord) -> str | None:
+    """The finding that counts; "clear" where the step asks for none."""
+    if not step.findings:
+        return "clear"
+    return next((f.finding for f in step.findings if f.counts), None)

@@ -15,11 +15,13 @@ from evidence_app.photo.markup_parts import (
     MARK,
     PAPER,
     RIGHT,
+    SMALL,
     SOFT,
     WIDTH,
     bar,
     colour,
     font,
+    outlined,
     png,
     ramp,
     rectified,
@@ -82,7 +84,10 @@ def _draw_seam(
     )
     sheet.paste(picture, (LEFT, _SEAM_TOP))
     draw.text(
-        (LEFT, _SEAM_TOP - 22), "Seam, across enlarged; colour is the width", fill=SOFT, font=font(16)
+        (LEFT, _SEAM_TOP - 26),
+        "Seam, across enlarged; colour is the width",
+        fill=SOFT,
+        font=font(SMALL),
     )
     per_mm = _SEAM_HEIGHT / 2 / _SEAM_MM
     middle = _SEAM_TOP + _SEAM_HEIGHT / 2
@@ -94,9 +99,9 @@ def _draw_seam(
         draw.rectangle((left, top, left + step, bottom), fill=fill)
     worst = _along(gap.largest.at_mm)
     reach = (RIGHT - LEFT) / (2 * HALF_LENGTH_MM)
-    draw.rectangle(
-        (worst - reach, middle - per_mm, worst + reach, middle + per_mm), outline=MARK, width=3
-    )
+    left, right, top, bottom = worst - reach, worst + reach, middle - per_mm, middle + per_mm
+    corners = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)]
+    outlined(draw, corners, MARK, 3)
     bar(draw, LEFT + 14, _SEAM_TOP + _SEAM_HEIGHT - 14, 10 * reach, "10 mm")
 
 
@@ -108,10 +113,10 @@ def _draw_detail(sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray
     picture = _rectified(luma, gap, at - half, at + half, half_across, (width, _DETAIL_HEIGHT))
     sheet.paste(picture, (LEFT, _DETAIL_TOP))
     draw.text(
-        (LEFT, _DETAIL_TOP - 22),
+        (LEFT, _DETAIL_TOP - 26),
         "Widest place, enlarged, with the fitted edges",
         fill=SOFT,
-        font=font(16),
+        font=font(SMALL),
     )
     per_mm = width / 2 / half
     shown = (np.abs(gap.stations[:, 0] - at) < half - 0.1) & gap.good
@@ -122,7 +127,7 @@ def _draw_detail(sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray
         points = list(
             zip(places.tolist(), (middle + gap.line.side * per_mm * edge).tolist(), strict=True)
         )
-        draw.line(points, fill=MARK, width=2)
+        outlined(draw, points, MARK)
     bar(draw, LEFT + 14, _DETAIL_TOP + _DETAIL_HEIGHT - 14, per_mm, "1 mm")
 
 
@@ -139,7 +144,7 @@ def _draw_plot(
     def y_of(width: float) -> float:
         return bottom - _PLOT_HEIGHT * (width - low) / (high - low)
 
-    draw.text((LEFT, _PLOT_TOP - 46), "Width along the seam", fill=SOFT, font=font(16))
+    draw.text((LEFT, _PLOT_TOP - 46), "Width along the seam", fill=SOFT, font=font(SMALL))
     for limit, inward, extreme in ((at_most, -1, gap.largest), (at_least, 1, gap.smallest)):
         if limit is not None:
             guard = GUARD_FACTOR * extreme.u_mm
@@ -153,25 +158,25 @@ def _draw_plot(
                 (RIGHT, _PLOT_TOP - 24 if inward < 0 else bottom + 52),
                 f"limit {words} {limit:g} mm; grey: guard band of {guard:.3f} mm",
                 fill=INK,
-                font=font(16),
+                font=font(SMALL),
                 anchor="ra",
             )
     tick = next(t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5) if (high - low) / t <= 8 or t == 0.5)
     for number in range(int((high - low) / tick) + 1):
         y = y_of(low + number * tick)
         draw.line((LEFT - 6, y, LEFT, y), fill=INK)
-        draw.text((LEFT - 10, y), f"{low + number * tick:.2f}", fill=INK, font=font(16), anchor="rm")
+        draw.text((LEFT - 10, y), f"{low + number * tick:.2f}", fill=INK, font=font(SMALL), anchor="rm")
     for x in range(-40, 41, 10):
         draw.line((_along(x), bottom, _along(x), bottom + 6), fill=INK)
-        draw.text((_along(x), bottom + 10), f"{x}", fill=INK, font=font(16), anchor="ma")
+        draw.text((_along(x), bottom + 10), f"{x}", fill=INK, font=font(SMALL), anchor="ma")
     draw.text(
         ((LEFT + RIGHT) / 2, bottom + 30),
         "mm along the card, from its middle",
         fill=INK,
-        font=font(16),
+        font=font(SMALL),
         anchor="ma",
     )
-    draw.text((16, _PLOT_TOP - 24), "mm", fill=INK, font=font(16))
+    draw.text((16, _PLOT_TOP - 24), "mm", fill=INK, font=font(SMALL))
     half_u = gap.budget.expanded()
     for (at, width), good in zip(gap.stations, gap.good, strict=True):
         x, y = _along(at), float(np.clip(y_of(width), _PLOT_TOP, bottom))

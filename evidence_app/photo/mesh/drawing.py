@@ -15,11 +15,14 @@ from evidence_app.photo.markup_parts import (
     PAPER,
     RIGHT,
     SECOND,
+    SHADE,
+    SMALL,
     SOFT,
     WIDTH,
     bar,
     colour,
     font,
+    outlined,
     png,
     ramp,
     rectified,
@@ -111,12 +114,12 @@ def _whole(
     top: float,
 ) -> None:
     draw.text(
-        (LEFT, _TOP - 24),
+        (LEFT, _TOP - 26),
         "Dots: clearance all round, in colour. Yellow: opening and its "
         "axes. Blue, dashed: strip and its axes. The card lies "
         + ("above." if mesh.side > 0 else "below."),
         fill=SOFT,
-        font=font(16),
+        font=font(SMALL),
     )
     window.show(sheet, luma, mesh)
     on = window.draw(sheet)
@@ -127,7 +130,7 @@ def _whole(
     edges = mesh.edges
     outside = edges.points + (edges.outer + 0.5)[:, None] * edges.normals
     for (x, y), width in zip(window.of(outside), edges.outer - edges.inner, strict=True):
-        on.ellipse((x - 6, y - 6, x + 6, y + 6), fill=colour(width, 0, top))
+        on.ellipse((x - 7, y - 7, x + 7, y + 7), fill=colour(width, 0, top), outline=SHADE, width=2)
     for name in _CLEARANCES:
         x, y = window.at(*_place(mesh, name, beyond=1.05 if name in ("near", "far") else -1.6))
         _label(on, float(x), float(y), f"{mesh.values[name]:.2f}")
@@ -154,13 +157,13 @@ def _line(
 ) -> None:
     """A line through points (N, 2) of the sheet that lie close together."""
     if not dashed:
-        draw.line([tuple(p) for p in points.tolist()], fill=ink, width=2)
+        outlined(draw, [tuple(p) for p in points.tolist()], ink)
         return
     run = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     for start in np.arange(0, run[-1], 2 * _DASH):
         part = np.linspace(start, min(start + _DASH, run[-1]), 5)
         ends = np.column_stack([np.interp(part, run, points[:, axis]) for axis in (0, 1)])
-        draw.line([tuple(p) for p in ends.tolist()], fill=ink, width=2)
+        outlined(draw, [tuple(p) for p in ends.tolist()], ink)
 
 
 def _outline(
@@ -196,16 +199,16 @@ def _narrowest(
         mesh.seen_opening, _place(mesh, name, -mesh.values[name] / 2), _DETAIL_MM, top, _DETAIL_HEIGHT
     )
     draw.text(
-        (LEFT, top - 24),
+        (LEFT, top - 26),
         f"Least clearance ({name}), enlarged, with the fitted edges",
         fill=SOFT,
-        font=font(16),
+        font=font(SMALL),
     )
     window.show(sheet, luma, mesh)
     on = window.draw(sheet)
     for points, ink in ((mesh.edges.outer_points, MARK), (mesh.edges.inner_points, SECOND)):
         for x, y in window.of(points):
-            on.ellipse((x - 4, y - 4, x + 4, y + 4), outline=ink, width=2)
+            on.ellipse((x - 6, y - 6, x + 6, y + 6), fill=ink, outline=SHADE, width=2)
     _outline(on, window, mesh.seen_opening, MARK, dashed=False)
     _outline(on, window, mesh.seen_strip, SECOND, dashed=True)
     window.done(sheet)
@@ -232,5 +235,5 @@ def _table(draw: ImageDraw.ImageDraw, mesh: Mesh, top: int) -> None:
             if name == "rotation"
             else f"{value:{'+' if number < 3 else ''}.3f} mm  U {u:.3f} mm"
         )
-        draw.text((x, y), words, fill=INK, font=font(18))
-        draw.text((x + 600, y), size, fill=INK, font=font(18), anchor="ra")
+        draw.text((x, y), words, fill=INK, font=font(SMALL))
+        draw.text((x + 600, y), size, fill=INK, font=font(SMALL), anchor="ra")

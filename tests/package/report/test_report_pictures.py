@@ -113,7 +113,7 @@ def encoded_anew(report: bytes, quality: int, paint: bool = False) -> bytes:
 
 
 def test_report_names_its_picture_library(report):
-    assert re.fullmatch(r"evidence-report/2; Pillow [\d.]+, libjpeg-turbo [\d.]+", made_by(report))
+    assert re.fullmatch(r"evidence-report/3; Pillow [\d.]+, libjpeg-turbo [\d.]+", made_by(report))
 
 
 def test_other_encoding_of_the_same_pictures_is_no_difference(report):

@@ -233,7 +233,7 @@ def reworded(sound, tmp_path, name, old, new):
 
 EARLIER = [
     ("record", "data/record.json", b'"name":"Hand lamp"', b'"name":"Lamp"'),
-    ("report", "data/report.html", b"evidence-report/2", b"evidence-report/1"),
+    ("report", "data/report.html", b"evidence-report/3", b"evidence-report/1"),
 ]
 
 
