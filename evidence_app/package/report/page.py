@@ -30,7 +30,8 @@ from evidence_app.package.report.view import Builder, PathOf
 from evidence_app.photo.preview import maker
 from evidence_app.sentence import NOTHING, Sentence, sentence
 
-LAYOUT = "evidence-report/3"
+LAYOUT, PLAIN_MARKS = "evidence-report/3", "evidence-report/2"
+"""The layout written now; the one before ticks whatever was recorded and prints all photos small."""
 SEALED_IN = "en"
 """The language of the page inside a package: the same journal gives the same bytes."""
 
@@ -45,6 +46,7 @@ def render_report(
     path_in_package: PathOf,
     progress: Progress | None = None,
     language: str = SEALED_IN,
+    form: str = LAYOUT,
 ) -> bytes:
     """The content of data/report.html, UTF-8.
 
@@ -53,17 +55,18 @@ def render_report(
     ``path_in_package`` the path of an original by its SHA-256, which may raise;
     the page then says so. ``progress`` is told (pictures made, pictures to
     make). ``language`` is the reader's; what people wrote and the step list's texts stay
-    as they were given. Raises PackageError for a language that the app does not have.
+    as they were given; ``form`` is LAYOUT or PLAIN_MARKS. Raises PackageError for a language that the app does not have.
     """
     page = render_page(
         summary,
-        Builder(summary, embedded, path_in_package),
+        Builder(summary, embedded, path_in_package, plain_marks=form == PLAIN_MARKS),
+        form=form,
         language=language,
         progress=progress,
         fingerprint=fingerprint,
         head_hash=head,
         device_key_sha256=device_key_sha256,
-        style=_style(fingerprint, summary.identity.practice, language),
+        style=_style(fingerprint, summary.identity.practice, language, form),
     )
     return page.encode("utf-8")
 
@@ -77,6 +80,7 @@ def render_page(
     most_events: int | None = None,
     printed: object = None,
     headline: Sentence | None = None,
+    form: str = LAYOUT,
     **more: object,
 ) -> str:
     """The page as HTML; ``printed`` is what only paper shows, ``more`` as the template names it.
@@ -95,7 +99,8 @@ def render_page(
     with speaking(language):
         return _template().render(
             language=language,
-            made_by=made_by(),
+            made_by=made_by(form),
+            kind_of_drawing="" if form == PLAIN_MARKS else "drawing",
             printed=printed,
             summary=summary,
             headline=headline or words.HEADLINES.get(outcome, outcome),
@@ -115,9 +120,9 @@ def render_page(
         )
 
 
-def made_by() -> str:
+def made_by(form: str) -> str:
     """What the page depends on beside the journal: its layout and the picture library."""
-    return f"{LAYOUT}; {maker()}"
+    return f"{form}; {maker()}"
 
 
 def _days(lines: Sequence[TimelineLine]) -> list[tuple[str, list]]:
@@ -131,7 +136,7 @@ def _days(lines: Sequence[TimelineLine]) -> list[tuple[str, list]]:
     return days
 
 
-def _style(fingerprint: str, practice: bool | None, language: str) -> Markup:
+def _style(fingerprint: str, practice: bool | None, language: str, form: str) -> Markup:
     """The style sheet, with the words that stand in the margin of every printed page."""
     footer = re.sub(r"[^A-Z2-7-]", "", fingerprint)
     with speaking(language):
@@ -142,11 +147,13 @@ def _style(fingerprint: str, practice: bool | None, language: str) -> Markup:
         f'@page {{ @top-center {{ content: "{banner}"; }} '
         f'@bottom-left {{ content: "{foot}"; }} @bottom-right {{ content: "{page}"; }} }}\n'
     )
-    return Markup(style_sheet() + margin)
+    return Markup(style_sheet(form) + margin)
 
 
-def style_sheet() -> str:
-    return files("evidence_app.package.report").joinpath("report.css").read_text("utf-8")
+def style_sheet(form: str = LAYOUT) -> str:
+    names = ("report.css",) if form == PLAIN_MARKS else ("report.css", "large.css")
+    here = files("evidence_app.package.report")
+    return "".join(here.joinpath(name).read_text("utf-8") for name in names)
 
 
 PRACTICE = {

@@ -131,10 +131,13 @@ class Builder:
         embedded: Embedded,
         path_of: PathOf,
         references: Mapping[str, str] | None = None,
+        plain_marks: bool = False,
     ) -> None:
-        """``references`` gives the clean reference of a photo, both by SHA-256."""
+        """``references`` gives the clean reference of a photo, both by SHA-256. With
+        ``plain_marks`` only the finding itself is marked, as layout 2 has it."""
         self._summary = summary
         self._references = references or {}
+        self._plain = plain_marks
         self._embedded = embedded
         self._path_of = path_of
         self._pictures: dict[str, Medium] = {}
@@ -237,8 +240,12 @@ class Builder:
     def _card(self, photo: PhotoRecord) -> PhotoCard:
         status, mark = photo_status(photo)
         step = next((s for s in self._summary.steps if s.id == photo.step), None)
-        if mark == "shown" and (
-            any(map(to_look_at, photo.measurements[-1:])) or (step and _finding_of(step) != "clear")
+        if (
+            mark == "shown"
+            and not self._plain
+            and (
+                any(map(to_look_at, photo.measurements[-1:])) or (step and _finding_of(step) != "clear")
+            )
         ):
             mark = "attention"
         return PhotoCard(
@@ -246,7 +253,7 @@ class Builder:
             title=photo_title(photo),
             status=status,
             mark=mark,
-            large=step is not None and bool(step.findings),
+            large=not self._plain and step is not None and bool(step.findings),
             source=SOURCES.get(photo.source_kind or "", photo.source_kind or NOT_STATED),
             picture=self._picture(photo.original.sha256, photo.sequence),
             file=self.file(photo.original.sha256, photo.original.bytes),
@@ -338,7 +345,7 @@ class Builder:
         mark = owed.state
         if mark == "shown" and (
             (owed.kind == "finding" and step and _finding_of(step) != "clear")
-            or (owed.kind == "photo" and self._measured_of(owed, step))
+            or (owed.kind == "photo" and not self._plain and self._measured_of(owed, step))
         ):
             mark = "attention"
         return OwedRow(kind, owed.name, owed.state, mark, *self._answer(owed, step))

@@ -38,16 +38,16 @@ def check_report(case: Case) -> CheckResult:
     found = case.read(layout.REPORT, layout.MAX_TEXT_BYTES)
     # Libraries for pictures and pages take longer to load than a small package to check.
     from evidence_app.package.report.compare import made_by
-    from evidence_app.package.report.page import LAYOUT
+    from evidence_app.package.report.page import LAYOUT, PLAIN_MARKS
 
     written_as = made_by(found).partition(";")[0]
-    if is_earlier(written_as, LAYOUT):
+    if is_earlier(written_as, PLAIN_MARKS):
         return _by_facts(case, found, written_as)
-    if written_as != LAYOUT:
+    if written_as not in (LAYOUT, PLAIN_MARKS):
         unknown = sentence("{file}: has the layout {form}, this app knows {known}",
                            file=layout.REPORT, form=shown(written_as), known=LAYOUT)  # fmt: skip
         return fails("report", sentence("the report has a layout that is not known"), [unknown])
-    if not case.asked.compare_pictures and _words_agree(case, found):
+    if not case.asked.compare_pictures and _words_agree(case, found, written_as):
         return not_checked(
             "report",
             sentence(
@@ -56,14 +56,14 @@ def check_report(case: Case) -> CheckResult:
             ),
             WITHOUT_PICTURES,
         )
-    return _made_again_and_compared(case, found)
+    return _made_again_and_compared(case, found, written_as)
 
 
-def _made_again_and_compared(case: Case, found: bytes) -> CheckResult:
+def _made_again_and_compared(case: Case, found: bytes, form: str) -> CheckResult:
     """Another version of the picture library gives other bytes for the same pictures."""
     from evidence_app.package.report.compare import differences, made_by
 
-    expected = _made_again(case, pictured=True)
+    expected = _made_again(case, form, pictured=True)
     if found == expected:
         return holds("report", sentence("the report is exactly what journal and originals give"))
     different = differences(found, expected)
@@ -89,13 +89,13 @@ def _by_facts(case: Case, found: bytes, written_as: str) -> CheckResult:
     return not_checked("report", other_wording(shown(written_as) or "?", LAYOUT), OTHER_WORDING)
 
 
-def _words_agree(case: Case, found: bytes) -> bool:
+def _words_agree(case: Case, found: bytes, form: str) -> bool:
     from evidence_app.package.report.compare import without_pictures
 
-    return without_pictures(found) == without_pictures(_made_again(case, pictured=False))
+    return without_pictures(found) == without_pictures(_made_again(case, form, pictured=False))
 
 
-def _made_again(case: Case, pictured: bool) -> bytes:
+def _made_again(case: Case, form: str, pictured: bool) -> bytes:
     from evidence_app.package.report.page import render_report
     from evidence_app.package.report.previews import Embedded, Unpictured
 
@@ -106,4 +106,5 @@ def _made_again(case: Case, pictured: bool) -> bytes:
         device_key_sha256=case.seal.device_key_sha256,
         embedded=(Embedded if pictured else Unpictured)(case.load_original),
         path_in_package=case.path_of.__getitem__,
+        form=form,
     )
