@@ -7,6 +7,7 @@ many gigabytes. Each is refused by its name before anything of it is read.
 import os
 import stat
 from pathlib import Path
+from typing import BinaryIO
 
 from evidence_app.errors import EvidenceError
 from evidence_app.sentence import Sentence, sentence
@@ -27,27 +28,45 @@ def read_named(
     Raises ``error`` naming the path when it is empty, missing, no ordinary file, too large,
     or cannot be read; FileNotFoundError and OSError never leave it.
     """
+    with open_named(path, remedy=remedy, error=error) as file:
+        # Its size is asked first, its bytes counted all the same: a file can grow meanwhile.
+        if os.fstat(file.fileno()).st_size <= most:
+            try:
+                data = file.read(most + 1)
+            except OSError as problem:
+                raise _unreadable(path, problem, remedy, error) from problem
+            if len(data) <= most:
+                return data
+    raise error(
+        sentence("the file is larger than {most} bytes", most=most), where=str(path), remedy=remedy
+    )
+
+
+def open_named(
+    path: Path, *, remedy: Sentence | str = "", error: type[EvidenceError] = EvidenceError
+) -> BinaryIO:
+    """The ordinary file at ``path``, opened to be read piece by piece; else raises ``error``."""
     if str(path) in ("", "."):
         raise error(sentence("no file was named"), where="''", remedy=remedy)
     try:
         # A pipe is opened without waiting for somebody to write into it.
-        with open(os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC), "rb") as file:
-            found = os.fstat(file.fileno())
-            if not stat.S_ISREG(found.st_mode):
-                raise error(_no_file(found.st_mode), where=str(path), remedy=remedy)
-            data = file.read(most + 1)
+        file = os.fdopen(os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC), "rb")
+    except IsADirectoryError as problem:
+        raise error(_no_file(stat.S_IFDIR), where=str(path), remedy=remedy) from problem
     except (OSError, ValueError) as problem:
-        why = getattr(problem, "strerror", None) or str(problem)
-        if isinstance(problem, IsADirectoryError):
-            raise error(_no_file(stat.S_IFDIR), where=str(path), remedy=remedy) from problem
-        raise error(
-            sentence("the file cannot be read ({why})", why=why), where=str(path), remedy=remedy
-        ) from problem
-    if len(data) > most:
-        raise error(
-            sentence("the file is larger than {most} bytes", most=most), where=str(path), remedy=remedy
-        )
-    return data
+        raise _unreadable(path, problem, remedy, error) from problem
+    mode = os.fstat(file.fileno()).st_mode
+    if not stat.S_ISREG(mode):
+        file.close()
+        raise error(_no_file(mode), where=str(path), remedy=remedy)
+    return file
+
+
+def _unreadable(
+    path: Path, problem: Exception, remedy: Sentence | str, error: type[EvidenceError]
+) -> EvidenceError:
+    why = getattr(problem, "strerror", None) or str(problem)
+    return error(sentence("the file cannot be read ({why})", why=why), where=str(path), remedy=remedy)
 
 
 def _no_file(mode: int) -> Sentence:

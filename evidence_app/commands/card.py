@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.entering import write_new
+from evidence_app.commands.shared.paths import PATH
 
 
 class _CardGroup(click.Group):
@@ -29,7 +30,7 @@ def card() -> None:
 
 
 @card.command("print")
-@click.argument("out", type=click.Path(path_type=Path))
+@click.argument("out", type=PATH)
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @click.option("--serial", default="NQ-0001", show_default=True, help="Serial printed on the card.")
 def print_card(out: Path, paper: str, serial: str) -> None:

@@ -9,6 +9,7 @@ import click
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.package.verify.result import lines
 from evidence_app.practice.demo import DEVICE_PIN, SESSIONS, Demo, run_demo
 
@@ -16,7 +17,7 @@ _DEFAULT = "demo-packages"
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path), required=False)
+@click.argument("folder", type=PATH, required=False)
 @click.option("--every-line", is_flag=True, help="Print every action, not only the notable ones.")
 def demo(folder: Path | None, every_line: bool) -> None:
     """Play the four sample sessions in FOLDER and check what comes out.

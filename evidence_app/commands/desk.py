@@ -8,6 +8,7 @@ import click
 from msgspec import structs
 
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.desk.register import DECISIONS, PASSED_ON, RETURNED, Register, default_path
 from evidence_app.desk.search import find, show
@@ -15,12 +16,12 @@ from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import FAIL_CLASSES, WAITING
 from evidence_app.errors import EvidenceError
 from evidence_app.language import LANGUAGES
+from evidence_app.package.durable import new_file
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.timestamp import read_certificates
 from evidence_app.package.zip.names import printable
 from evidence_app.record.clock import SystemClock
 
-_PATH = click.Path(path_type=Path)
 _BY = click.option(
     "--by", default="desk", envvar="EVIDENCE_APP_CLERK", show_default=True, help="Who does this."
 )
@@ -62,14 +63,14 @@ def wanted_of(options: dict) -> Wanted:
 
 
 @click.group(invoke_without_command=True)
-@click.option("--register", "path", type=_PATH, help="The register's file.")
+@click.option("--register", "path", type=PATH, help="The register's file.")
 @click.option("--practice", is_flag=True, help="Page: accept practice packages, for training.")
 @click.option("--by", help="Page: who works at this desk.")
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Page: port on this computer.")
 @click.option("--no-browser", is_flag=True, help="Page: only say the address, open nothing.")
 @click.option("--listen", metavar="ADDRESS", help="Page: serve a team at HOST:PORT, over TLS.")
-@click.option("--certificate", type=_PATH, help="With --listen: the certificate (PEM).")
-@click.option("--key", type=_PATH, help="With --listen: the certificate's key (PEM).")
+@click.option("--certificate", type=PATH, help="With --listen: the certificate (PEM).")
+@click.option("--key", type=PATH, help="With --listen: the certificate's key (PEM).")
 @click.pass_context
 def desk(
     context: click.Context,
@@ -109,6 +110,8 @@ def desk(
         raise click.UsageError(
             "beyond this computer the page is served over TLS only; give --certificate and --key"
         )
+    for pem in (certificate, key):
+        bytes_of(pem)  # what is no ordinary file is refused by its name before TLS waits for it
     team = Accounts(accounts_path(register))
     serve_team(DeskPlace(register, settings, practice, team), listen, certificate, key, click.echo)
 
@@ -126,7 +129,7 @@ def accounts() -> None:
 @accounts.command("add")
 @click.argument("name")
 @click.option("--role", type=click.Choice(["reader", "clerk", "supervisor"]), required=True)
-@click.option("--password-file", type=_PATH, help="File with the password; else it is asked for.")
+@click.option("--password-file", type=PATH, help="File with the password; else it is asked for.")
 @click.pass_obj
 def add_account(register: Register, name: str, role: str, password_file: Path | None) -> None:
     """Add NAME, or give that account another role and password."""
@@ -163,10 +166,10 @@ def list_accounts(register: Register) -> None:
 
 
 @desk.command()
-@click.argument("paths", nargs=-1, required=True, type=_PATH)
+@click.argument("paths", nargs=-1, required=True, type=PATH)
 @_BY
 @with_key_list
-@click.option("--time-authority", type=_PATH, help="PEM file of authorities trusted for time.")
+@click.option("--time-authority", type=PATH, help="PEM file of authorities trusted for time.")
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
 @click.option("--check-again", is_flag=True, help="Check packages that are known once more.")
 @click.pass_obj
@@ -280,8 +283,8 @@ def decide(register: Register, package: int, decision: str, reason: str, by: str
 
 
 @desk.command()
-@click.option("--csv", "csv_file", type=_PATH, help="Write a table for a spreadsheet.")
-@click.option("--json", "json_file", type=_PATH, help="Write everything.")
+@click.option("--csv", "csv_file", type=PATH, help="Write a table for a spreadsheet.")
+@click.option("--json", "json_file", type=PATH, help="Write everything.")
 @searching
 @click.pass_obj
 def export(register: Register, csv_file: Path | None, json_file: Path | None, **options) -> None:
@@ -307,8 +310,8 @@ def export(register: Register, csv_file: Path | None, json_file: Path | None, **
     "serial) or part-batch:READING (a reading such as a lot number).",
 )
 @click.option("--hide-names", is_flag=True, help="Number technicians instead of naming them.")
-@click.option("--csv", "csv_file", type=_PATH, help="Write the tables for a spreadsheet.")
-@click.option("--picture", type=_PATH, help="Draw them: a file ending in .png or .svg.")
+@click.option("--csv", "csv_file", type=PATH, help="Write the tables for a spreadsheet.")
+@click.option("--picture", type=PATH, help="Draw them: a file ending in .png or .svg.")
 @searching
 @click.pass_obj
 def stops(
@@ -334,8 +337,8 @@ def stops(
 
 
 @desk.command("print")
-@click.argument("package", type=_PATH)
-@click.argument("pdf", type=_PATH)
+@click.argument("package", type=PATH)
+@click.argument("pdf", type=PATH)
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @with_key_list
 @click.option("--practice", is_flag=True, help="This is meant to be a practice package.")
@@ -363,8 +366,8 @@ def print_(
     """
     from evidence_app.desk.printing import print_report
 
-    made = print_report(package, paper, known, practice, language=language, register=register)
-    write_new(pdf, made)
+    with new_file(pdf) as file:  # a place that takes no file is told before the work
+        file.write(print_report(package, paper, known, practice, language=language, register=register))
     click.echo(printable(f"written: {pdf}"))
 
 
@@ -390,7 +393,7 @@ def rebuild(register: Register) -> None:
 
 @photos.command()
 @click.argument("package", type=int)
-@click.argument("folder", type=_PATH)
+@click.argument("folder", type=PATH)
 @click.pass_obj
 def pairs(register: Register, package: int, folder: Path) -> None:
     """Write each photo of PACKAGE that resembles an earlier one, beside that, into FOLDER."""

@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.entering import Seconds, write_new
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.errors import DeviceError
 from evidence_app.sentence import sentence
 
@@ -17,7 +18,7 @@ def devices() -> None:
 
 @devices.command()
 @click.argument("spec")
-@click.argument("out", type=click.Path(path_type=Path))
+@click.argument("out", type=PATH)
 @click.option("--wait", type=Seconds(), default=10.0, show_default=True, help="Seconds to wait.")
 def camera(spec: str, out: Path, wait: float) -> None:
     """Take a photo with the camera SPEC into OUT and judge it.

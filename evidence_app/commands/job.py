@@ -13,6 +13,7 @@ import click
 
 from evidence_app.commands.shared.capturing import record_note, take_shot
 from evidence_app.commands.shared.entering import Seconds, bytes_of, counted
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.devices.named import open_microphone
 from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
@@ -37,12 +38,12 @@ def job() -> None:
 
 
 @job.command("open")
-@click.argument("step_list", type=click.Path(path_type=Path))
+@click.argument("step_list", type=PATH)
 @click.option("--serial", required=True, help="Serial number of the device.")
 @click.option("--claim", required=True, help="Number of the warranty claim.")
 @click.option("--technician", required=True, help="Who does the repair.")
 @click.option("--variant", help="Variant of the device, when the step list has variants.")
-@click.option("--folder", type=click.Path(path_type=Path), help="Where to keep the job.")
+@click.option("--folder", type=PATH, help="Where to keep the job.")
 @click.option("--practice", is_flag=True, help="Practice: the package can never pass for evidence.")
 def open_job(
     step_list: Path,
@@ -290,7 +291,7 @@ def correct(job: str, event: int, text: str) -> None:
 
 @job.command()
 @_JOB
-@click.argument("ticket", type=click.Path(path_type=Path))
+@click.argument("ticket", type=PATH)
 def ticket(job: str, ticket: Path) -> None:
     """Add the depot's signed TICKET (its .sig file stands beside it)."""
     _one(job, c.OpenTicket(bytes_of(ticket), bytes_of(ticket.with_name(f"{ticket.name}.sig"))))
@@ -387,7 +388,7 @@ def _folders() -> list[Path]:
 
 def folder_of(job: str) -> Path:
     for folder in (Path(job), jobs_folder() / job):
-        if folder.is_dir():
+        if job and folder.is_dir():
             return folder
     raise RecordError(
         sentence("there is no such job"),

@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.entering import bytes_of, write_new
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.errors import EvidenceError
 from evidence_app.steplist.model import MeasurementKind
 
@@ -30,7 +31,7 @@ def measure() -> None:
 
 
 @measure.command()
-@click.argument("readings", type=click.Path(path_type=Path))
+@click.argument("readings", type=PATH)
 @click.option("--tolerance", type=float, help="Upper limit less lower limit, same unit.")
 @click.option("--keep-interaction", is_flag=True, help="Never pool it with the repeatability.")
 @click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
@@ -81,15 +82,13 @@ def _photo(path: Path) -> bytes:
 
 @measure.command("photo")
 @click.argument("kind", type=click.Choice([kind.value for kind in MeasurementKind]))
-@click.argument("photo", type=click.Path(path_type=Path))
-@click.argument("reference", type=click.Path(path_type=Path), required=False)
+@click.argument("photo", type=PATH)
+@click.argument("reference", type=PATH, required=False)
 @click.option("--at-most", type=float, help="Upper limit, in mm (residue: mm2).")
 @click.option("--at-least", type=float, help="Lower limit, in mm.")
 @click.option("--card", "serial", help="Serial of the confirmed scale card in the photo.")
 @click.option(
-    "--second",
-    type=click.Path(path_type=Path),
-    help="Residue: another photo of the same state, from another angle.",
+    "--second", type=PATH, help="Residue: another photo of the same state, from another angle."
 )
 @click.option(
     "--recess", type=float, help="Mesh: how far the strip's face lies below the opening's rim, in mm."
@@ -98,7 +97,7 @@ def _photo(path: Path) -> bytes:
     "--recess-tolerance", type=float, help="Mesh: by how much the recess may differ, in mm (0.05)."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
-@click.option("--markup", type=click.Path(path_type=Path), help="Write the drawing as a PNG.")
+@click.option("--markup", type=PATH, help="Write the drawing as a PNG.")
 def measure_photo(
     kind: str,
     photo: Path,

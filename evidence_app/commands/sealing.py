@@ -6,6 +6,7 @@ import click
 
 from evidence_app.commands.job import folder_of
 from evidence_app.commands.shared.entering import device_key_path, opened_key, progress_bar
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.job.running.opening import standing
 from evidence_app.package.keys.transport import check_recipient, encrypt_package
 from evidence_app.package.seal import seal_job
@@ -15,18 +16,10 @@ from evidence_app.record.record import Record
 
 @click.command()
 @click.argument("job")
+@click.option("--out", type=PATH, default=Path("."), show_default=True, help="Folder for the package.")
+@click.option("--key", type=PATH, help="Device key; by default this device's.")
 @click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    default=Path("."),
-    show_default=True,
-    help="Folder for the package.",
-)
-@click.option("--key", type=click.Path(path_type=Path), help="Device key; by default this device's.")
-@click.option(
-    "--pin-file",
-    type=click.Path(path_type=Path),
-    help="File with the PIN; otherwise EVIDENCE_APP_PIN or asked for.",
+    "--pin-file", type=PATH, help="File with the PIN; otherwise EVIDENCE_APP_PIN or asked for."
 )
 @click.option(
     "--to-desk",

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.entering import counted
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.errors import StepListError
 from evidence_app.steplist.load import load
 from evidence_app.steplist.show import describe
@@ -16,7 +17,7 @@ def steps() -> None:
 
 
 @steps.command()
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, required=True, type=PATH)
 def check(files: tuple[Path, ...]) -> None:
     """Check FILES; every problem is named with its line.
 
@@ -39,7 +40,7 @@ def check(files: tuple[Path, ...]) -> None:
 
 
 @steps.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=PATH)
 @click.option("--variant", metavar="NAME", help="Only the steps of this variant.")
 def show(file: Path, variant: str | None) -> None:
     """Show the step list in FILE as text."""

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import click
 
+from evidence_app.commands.shared.paths import FOLDER
 from evidence_app.errors import EvidenceError
 from evidence_app.sentence import sentence
 
@@ -18,11 +19,7 @@ from evidence_app.sentence import sentence
 @click.option("--language", type=click.Choice(["en", "de"]), help="Language of the screens.")
 @click.option("--camera", metavar="SPEC", help="camera:0, http://…, folder:PATH or file:PATH.")
 @click.option("--microphone", metavar="SPEC", help="microphone, microphone:NAME or file:PATH.")
-@click.option(
-    "--screenshots",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Write a picture of each screen into this folder.",
-)
+@click.option("--screenshots", type=FOLDER, help="Write a picture of each screen into this folder.")
 def tablet(
     practice: bool,
     size: str,

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.entering import bytes_of, progress_bar
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.package.keys.keylist import KeyList
@@ -15,18 +16,17 @@ from evidence_app.package.verify.check import verify as verify_package
 from evidence_app.package.verify.result import VerifyResult, lines, to_json
 from evidence_app.steplist.load import loads
 
-_PATH = click.Path(path_type=Path)
 _UNREADABLE = 2
 
 
 @click.command()
-@click.argument("packages", nargs=-1, required=True, type=_PATH)
+@click.argument("packages", nargs=-1, required=True, type=PATH)
 @with_key_list
-@click.option("--time-authority", type=_PATH, help="PEM file of authorities trusted for time.")
+@click.option("--time-authority", type=PATH, help="PEM file of authorities trusted for time.")
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
 @click.option(
     "--step-lists",
-    type=_PATH,
+    type=PATH,
     help="Folder with the step lists that were issued; a job by another one fails.",
 )
 @click.option(

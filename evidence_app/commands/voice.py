@@ -6,7 +6,9 @@ from pathlib import Path
 
 import click
 
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.errors import DeviceError
+from evidence_app.reading import open_named
 
 _PATIENCE_S = 2.0
 
@@ -73,13 +75,14 @@ def try_(spec: str, seconds: float, unit: str | None, decimals: int) -> None:
 
 
 @voice.command()
-@click.argument("note", type=click.Path(path_type=Path))
+@click.argument("note", type=PATH)
 def transcript(note: Path) -> None:
     """Write down what the voice note NOTE (FLAC or WAV, 16 kHz mono) says. Advice only."""
     from evidence_app.voice.understanding.recogniser import SpeechRecogniser
     from evidence_app.voice.understanding.transcript import transcribe
 
-    found = transcribe(note, SpeechRecogniser())
+    with open_named(note):  # refuses what is no ordinary file, by its name
+        found = transcribe(note, SpeechRecogniser())
     click.echo(found.text or "No speech was heard.")
     click.echo(
         f"made by a machine ({found.engine} {found.version}) from {found.seconds:.1f} s of "

@@ -37,18 +37,20 @@ def writable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
     Raises RegisterError when it is held by another run, damaged, not writable,
     not a register or of a newer version, StorageFull when the disk is full.
     """
-    _refuse_folder(path)
+    _refuse_no_register(path)
     with _trouble(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        with _only_one(path, wait_s), closing(sqlite3.connect(path)) as connection:
+        with _only_one(path, wait_s), closing(_connected(path)) as connection:
             # Before the first read, or SQLite shares the file all the same (its WAL page, section 6).
             connection.execute("PRAGMA locking_mode = exclusive")
             database = _opened(connection)
             version = _version(database, path)
             _set_pragmas(database, path)
             if version < VERSION:
-                kept = _bring_up_to_date(database, path, version)
-                if kept is not None and told is not None:
+                kept = path.with_name(f"{path.stem}-version-{version}{path.suffix}")
+                _keep_copy(database, kept)
+                _bring_up_to_date(database, version)
+                if told is not None:
                     told(
                         f"{path}: the register was of version {version} and is now of version "
                         f"{VERSION}; as it was, it is kept in {kept}"
@@ -69,7 +71,7 @@ def readable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
             where=str(path),
             remedy=sentence("take in a package first: evidence-app desk intake"),
         )
-    _refuse_folder(path)
+    _refuse_no_register(path)
     if _may_write(path):
         with writable(path, wait_s, told) as database:
             yield database
@@ -99,13 +101,32 @@ def check_whole(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = Non
         raise _damaged(path, "; ".join(str(answer) for answer in answers))
 
 
-def _refuse_folder(path: Path) -> None:
+def _refuse_no_register(path: Path) -> None:
     if path.is_dir():
         raise RegisterError(
             sentence("this is a folder, not a register"),
             where=str(path),
             remedy=sentence("name the register's file in it, or one that does not exist yet"),
         )
+    if path.is_file() and not path.stat().st_size:
+        raise RegisterError(
+            sentence("this file is empty; a register never is, so what it held is lost or elsewhere"),
+            where=str(path),
+            remedy=sentence(
+                "put back the latest copy of the register; to begin a new one, move this file away"
+            ),
+        )
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    """A connection to the register; a new one takes its place only when it has its tables."""
+    if not path.exists():
+        part = part_of(path)
+        part.unlink(missing_ok=True)
+        with closing(sqlite3.connect(part)) as made:
+            _bring_up_to_date(Database(made, execute_plugins=False), 0)
+        _take_place(part, path)
+    return sqlite3.connect(path)
 
 
 def _opened(connection: sqlite3.Connection) -> Database:
@@ -114,12 +135,9 @@ def _opened(connection: sqlite3.Connection) -> Database:
 
 
 def _version(database: Database, path: Path) -> int:
-    """The version of the tables; 0 for an empty file. Raises RegisterError for others' files."""
+    """The version of the tables. Raises RegisterError for others' files."""
     (application_id,) = database.conn.execute("PRAGMA application_id").fetchone()
     (version,) = database.conn.execute("PRAGMA user_version").fetchone()
-    (tables,) = database.conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    if (application_id, version, tables) == (0, 0, 0):
-        return 0
     if application_id != APPLICATION_ID or version < 1:
         raise RegisterError(
             sentence("this is an SQLite file, but not a register of this app"),
@@ -139,19 +157,13 @@ def _version(database: Database, path: Path) -> int:
     return version
 
 
-def _bring_up_to_date(database: Database, path: Path, version: int) -> Path | None:
-    """Run the missing steps in one transaction; the copy of the register as it was,
-    None for a new one."""
-    kept = None
-    if version:
-        kept = path.with_name(f"{path.stem}-version-{version}{path.suffix}")
-        _keep_copy(database, kept)
+def _bring_up_to_date(database: Database, version: int) -> None:
+    """Run the steps after ``version`` in one transaction."""
     with database.atomic():
         for step in STEPS[version:]:
             step(database)
         database.conn.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         database.conn.execute(f"PRAGMA user_version = {VERSION}")
-    return kept
 
 
 def _keep_copy(database: Database, copy: Path) -> None:
@@ -161,10 +173,14 @@ def _keep_copy(database: Database, copy: Path) -> None:
     part.unlink(missing_ok=True)
     with closing(sqlite3.connect(part)) as kept:
         database.conn.backup(kept)
+    _take_place(part, copy)
+
+
+def _take_place(part: Path, final: Path) -> None:
     with part.open("rb+") as file:
         sync_file(file.fileno())
-    os.replace(part, copy)
-    sync_folder(copy.parent)
+    os.replace(part, final)
+    sync_folder(final.parent)
 
 
 def _set_pragmas(database: Database, path: Path) -> None:

@@ -51,7 +51,8 @@ def make_kit(
         open_key_list(key_list)
     wheels = out / "wheels"
     wheels.mkdir(parents=True)
-    _wheels(wheels, "--no-deps", str(app))
+    # The whole path: a bare name would be fetched as a project of that name.
+    _wheels(wheels, "--no-deps", str(app.resolve()))
     tell(f"{len(list(wheels.iterdir()))} wheel of the app")
     _wheels(wheels, "--require-hashes", "-r", str(lock))
     tell(f"{len(list(wheels.iterdir()))} wheels with the libraries")

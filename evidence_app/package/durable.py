@@ -7,7 +7,7 @@ forced to disk too.
 import errno
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -93,5 +93,6 @@ def _tidy(part: Path) -> Iterator[None]:
     try:
         yield
     except BaseException:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):  # what is wrong with the place is told by its own name
+            part.unlink()
         raise

@@ -1,5 +1,6 @@
 """``evidence-app keys``: device keys and the depot's key list."""
 
+import os
 from datetime import datetime
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from evidence_app.commands.shared.entering import (
     pin_of,
     write_new,
 )
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.keys import transport
 from evidence_app.package.keys.keylist import DeviceKey, open_key_list, sign_key_list, write_key_list
@@ -21,9 +23,8 @@ from evidence_app.package.keys.signing_key import create_key, key_sha256, read_p
 from evidence_app.record.times import parse
 from evidence_app.sentence import sentence
 
-_PATH = click.Path(path_type=Path)
-_DEPOT_KEY = click.option("--depot-key", type=_PATH, required=True, help="The depot's own key.")
-_PIN_FILE = click.option("--pin-file", type=_PATH, help="File with the PIN of the key.")
+_DEPOT_KEY = click.option("--depot-key", type=PATH, required=True, help="The depot's own key.")
+_PIN_FILE = click.option("--pin-file", type=PATH, help="File with the PIN of the key.")
 
 
 @click.group()
@@ -32,8 +33,8 @@ def keys() -> None:
 
 
 @keys.command()
-@click.argument("path", type=_PATH, required=False)
-@click.option("--pin-file", type=_PATH, help="File with the new PIN; otherwise asked for.")
+@click.argument("path", type=PATH, required=False)
+@click.option("--pin-file", type=PATH, help="File with the new PIN; otherwise asked for.")
 @click.option("--unencrypted", is_flag=True, help="No PIN: only when the depot says so.")
 def make(path: Path | None, pin_file: Path | None, unencrypted: bool) -> None:
     """Make a signing key in PATH, by default this device's key.
@@ -50,15 +51,15 @@ def make(path: Path | None, pin_file: Path | None, unencrypted: bool) -> None:
 
 
 @keys.command()
-@click.argument("public_key", type=_PATH)
+@click.argument("public_key", type=PATH)
 def digest(public_key: Path) -> None:
     """Show the SHA-256 by which key lists and seals name PUBLIC_KEY (a PEM file)."""
     click.echo(key_sha256(read_public_key(bytes_of(public_key), str(public_key))))
 
 
 @keys.command()
-@click.argument("key_list", type=_PATH)
-@click.argument("public_key", type=_PATH)
+@click.argument("key_list", type=PATH)
+@click.argument("public_key", type=PATH)
 @click.option(
     "--owner", required=True, help="Who uses the tablet; several people with semicolons between."
 )
@@ -82,7 +83,7 @@ def enter(
     """Enter PUBLIC_KEY into KEY_LIST and sign the list with the depot's key."""
     sha256 = key_sha256(read_public_key(bytes_of(public_key), str(public_key)))
     entry = DeviceKey(sha256, owner, label, _time(valid_from), _time(valid_until))
-    if key_list.exists():
+    if os.path.lexists(key_list):
         old = open_key_list(key_list)
         depot, entries = depot or old.depot, (*old.device_keys, entry)
     else:
@@ -99,7 +100,7 @@ def enter(
 
 
 @keys.command()
-@click.argument("key_list", type=_PATH)
+@click.argument("key_list", type=PATH)
 @click.argument("sha256")
 @click.option("--at", "at", required=True, help="From when on, RFC 3339 time with offset.")
 @click.option("--reason", required=True)
@@ -127,7 +128,7 @@ def revoke(
 
 
 @keys.command()
-@click.argument("key_list", type=_PATH)
+@click.argument("key_list", type=PATH)
 @_DEPOT_KEY
 @_PIN_FILE
 def sign(key_list: Path, depot_key: Path, pin_file: Path | None) -> None:
@@ -137,7 +138,7 @@ def sign(key_list: Path, depot_key: Path, pin_file: Path | None) -> None:
 
 
 @keys.command("list")
-@click.argument("key_list", type=_PATH)
+@click.argument("key_list", type=PATH)
 def show_list(key_list: Path) -> None:
     """Show KEY_LIST, after checking its signature."""
     opened = open_key_list(key_list)
@@ -154,15 +155,15 @@ def show_list(key_list: Path) -> None:
 
 
 @keys.command("make-desk")
-@click.argument("path", type=_PATH)
+@click.argument("path", type=PATH)
 def make_desk(path: Path) -> None:
     """Make the desk's identity in PATH, to which packages can be encrypted."""
     click.echo(f"recipient, for the tablets: {transport.make_desk_identity(path)}")
 
 
 @keys.command()
-@click.argument("encrypted", type=_PATH)
-@click.option("--identity", type=_PATH, required=True, help="The desk's identity.")
+@click.argument("encrypted", type=PATH)
+@click.option("--identity", type=PATH, required=True, help="The desk's identity.")
 def decrypt(encrypted: Path, identity: Path) -> None:
     """Decrypt a package that was encrypted to the desk."""
     click.echo(f"decrypted: {transport.decrypt_package(encrypted, identity)}")

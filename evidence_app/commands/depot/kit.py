@@ -6,8 +6,7 @@ import click
 
 from evidence_app import locations
 from evidence_app.commands.shared.entering import opened_key
-
-_FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
+from evidence_app.commands.shared.paths import FILE, PATH
 
 
 @click.group()
@@ -16,12 +15,12 @@ def kit() -> None:
 
 
 @kit.command()
-@click.argument("out", type=click.Path(path_type=Path))
-@click.option("--depot-key", type=_FILE, required=True, help="The depot's own key; signs the kit.")
-@click.option("--pin-file", type=_FILE, help="A file that holds the key's PIN.")
-@click.option("--step-list", "step_lists", type=_FILE, multiple=True, help="May be given again.")
-@click.option("--key-list", type=_FILE, help="The depot's signed key list.")
-@click.option("--wheel", type=_FILE, help="The app's wheel, where this is no checkout.")
+@click.argument("out", type=PATH)
+@click.option("--depot-key", type=FILE, required=True, help="The depot's own key; signs the kit.")
+@click.option("--pin-file", type=FILE, help="A file that holds the key's PIN.")
+@click.option("--step-list", "step_lists", type=FILE, multiple=True, help="May be given again.")
+@click.option("--key-list", type=FILE, help="The depot's signed key list.")
+@click.option("--wheel", type=FILE, help="The app's wheel, where this is no checkout.")
 def make(
     out: Path,
     depot_key: Path,

@@ -6,6 +6,7 @@ import click
 
 from evidence_app.commands.desk import noticed, printable_lines
 from evidence_app.commands.shared.entering import opened_key
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.desk.countersign import DECISIONS
 from evidence_app.desk.register import Register, default_path
@@ -13,18 +14,16 @@ from evidence_app.errors import EvidenceError
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.sentence import sentence
 
-_PATH = click.Path(path_type=Path)
-
 
 @click.command()
-@click.argument("package", type=_PATH)
+@click.argument("package", type=PATH)
 @click.option("--decide", "decision", type=click.Choice(DECISIONS), help="Countersign so.")
 @click.option("--reason", default="", help="What is asked for, or why.")
 @click.option("--supervisor", help="Who countersigns.")
-@click.option("--key", type=_PATH, help="The supervisor's own key.")
-@click.option("--pin-file", type=_PATH, help="File with the PIN of the key.")
+@click.option("--key", type=PATH, help="The supervisor's own key.")
+@click.option("--pin-file", type=PATH, help="File with the PIN of the key.")
 @with_key_list
-@click.option("--register", "register_path", type=_PATH, help="The register's file.")
+@click.option("--register", "register_path", type=PATH, help="The register's file.")
 @click.option("--practice", is_flag=True, help="This is meant to be a practice package.")
 def review(
     package: Path,
@@ -54,7 +53,10 @@ def review(
     if decision is None:
         raise SystemExit(opened.result.exit_status)
     path = register_path or default_path()
-    register = Register(path, told=noticed) if path.exists() else None
+    register = Register(path, told=noticed) if register_path or path.exists() else None
+    if register is not None:
+        with register.lookup():  # what is no register is told before anything is signed
+            pass
     found = sign_review(opened, decision, reason, supervisor, opened_key(key, pin_file), register)
     entered = register is not None and register.known(opened.contents.content_sha256)
     click.echo(f"countersigned: {found.path}")

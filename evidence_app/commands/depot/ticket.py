@@ -5,10 +5,9 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.entering import bytes_of, opened_key, write_new
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.package.keys.keylist import open_key_list
 from evidence_app.package.keys.ticket import check_ticket, make_ticket
-
-_PATH = click.Path(path_type=Path)
 
 
 @click.group()
@@ -20,11 +19,11 @@ def ticket() -> None:
 
 
 @ticket.command()
-@click.argument("out", type=_PATH)
+@click.argument("out", type=PATH)
 @click.option("--depot", required=True, help="Name of the depot.")
 @click.option("--claim", help="Only for this claim.")
-@click.option("--depot-key", type=_PATH, required=True, help="The depot's own key.")
-@click.option("--pin-file", type=_PATH, help="File with the PIN of the key.")
+@click.option("--depot-key", type=PATH, required=True, help="The depot's own key.")
+@click.option("--pin-file", type=PATH, help="File with the PIN of the key.")
 def make(out: Path, depot: str, claim: str | None, depot_key: Path, pin_file: Path | None) -> None:
     """Make a ticket in OUT and its signature in OUT.sig."""
     data, signature = make_ticket(opened_key(depot_key, pin_file), depot, claim)
@@ -34,8 +33,8 @@ def make(out: Path, depot: str, claim: str | None, depot_key: Path, pin_file: Pa
 
 
 @ticket.command()
-@click.argument("file", type=_PATH)
-@click.option("--keys", "key_list", type=_PATH, required=True, help="The depot's key list.")
+@click.argument("file", type=PATH)
+@click.option("--keys", "key_list", type=PATH, required=True, help="The depot's key list.")
 def check(file: Path, key_list: Path) -> None:
     """Check the ticket in FILE against the depot's key."""
     signature = bytes_of(file.with_name(f"{file.name}.sig"))

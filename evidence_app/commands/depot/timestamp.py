@@ -5,9 +5,8 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.entering import bytes_of, write_new
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.package.keys.timestamp import attach_token, make_request
-
-_PATH = click.Path(path_type=Path)
 
 
 @click.group()
@@ -20,8 +19,8 @@ def timestamp() -> None:
 
 
 @timestamp.command()
-@click.argument("package", type=_PATH)
-@click.argument("out", type=_PATH)
+@click.argument("package", type=PATH)
+@click.argument("out", type=PATH)
 def request(package: Path, out: Path) -> None:
     """Write the request for PACKAGE to OUT (a .tsq file)."""
     write_new(out, make_request(package))
@@ -29,8 +28,8 @@ def request(package: Path, out: Path) -> None:
 
 
 @timestamp.command()
-@click.argument("package", type=_PATH)
-@click.argument("token", type=_PATH)
+@click.argument("package", type=PATH)
+@click.argument("token", type=PATH)
 def attach(package: Path, token: Path) -> None:
     """Attach the authority's answer TOKEN (a .tsr file) to PACKAGE."""
     time = attach_token(package, bytes_of(token))

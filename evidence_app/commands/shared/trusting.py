@@ -7,18 +7,17 @@ from typing import Any
 
 import click
 
+from evidence_app.commands.shared.paths import PATH
 from evidence_app.package.keys.keylist import open_key_list
-
-_PATH = click.Path(path_type=Path)
 
 
 def with_key_list(command: Callable[..., Any]) -> Callable[..., Any]:
     """Adds ``--keys`` and ``--depot-key``; the command gets ``known``, a KeyList or None."""
 
-    @click.option("--keys", type=_PATH, help="The depot's signed key list.")
+    @click.option("--keys", type=PATH, help="The depot's signed key list.")
     @click.option(
         "--depot-key",
-        type=_PATH,
+        type=PATH,
         help="The depot's public key, when it reached you by "
         "another way than the list. Without it depot-key.pem beside the list is believed.",
     )

@@ -11,6 +11,8 @@ checks it without this app.
 import hashlib
 import re
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -31,6 +33,7 @@ from evidence_app.package import layout
 from evidence_app.package.durable import durable_file
 from evidence_app.package.keys.token_der import with_sorted_certificates
 from evidence_app.package.zip.writing import CHUNK, entry_info
+from evidence_app.reading import open_named
 from evidence_app.sentence import sentence
 
 _SHA256_OID = "2.16.840.1.101.3.4.2.1"
@@ -196,15 +199,16 @@ def _read_seal_signature(package: Path) -> bytes:
         return archive.read(entry)
 
 
-def _open(package: Path) -> zipfile.ZipFile:
-    try:
-        archive = zipfile.ZipFile(package)
-    except (OSError, zipfile.BadZipFile) as error:
-        raise _no_package(package, error) from error
-    if not archive.infolist():
-        archive.close()
-        raise _no_package(package, ValueError("it is empty"))
-    return archive
+@contextmanager
+def _open(package: Path) -> Iterator[zipfile.ZipFile]:
+    with open_named(package, error=PackageError) as file:
+        try:
+            archive = zipfile.ZipFile(file)
+        except (OSError, zipfile.BadZipFile) as error:
+            raise _no_package(package, error) from error
+        if not archive.infolist():
+            raise _no_package(package, ValueError("it is empty"))
+        yield archive
 
 
 def _top(name: str) -> str:

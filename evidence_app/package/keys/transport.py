@@ -12,11 +12,13 @@ from typing import BinaryIO
 import pyrage
 from pyrage import x25519
 
-from evidence_app.errors import PackageError, SigningKeyError
+from evidence_app.errors import EvidenceError, PackageError, SigningKeyError
 from evidence_app.package.durable import durable_file, write_durably
+from evidence_app.reading import open_named, read_named
 from evidence_app.sentence import sentence
 
 SUFFIX = ".age"
+_LONGEST_IDENTITY = 64 * 1024
 
 
 def make_desk_identity(path: Path) -> str:
@@ -61,7 +63,7 @@ def encrypt_package(package: Path, recipient: str, target: Path | None = None) -
     desk = check_recipient(recipient)
     target = target or package.with_name(package.name + SUFFIX)
     _refuse_existing(target)
-    with _source(package) as source, durable_file(target) as file:
+    with open_named(package, error=PackageError) as source, durable_file(target) as file:
         out = _Target(file)
         try:
             pyrage.encrypt_io(source, out, [desk])
@@ -86,7 +88,7 @@ def decrypt_package(encrypted: Path, identity_file: Path, target: Path | None = 
             )
         target = encrypted.with_suffix("")
     _refuse_existing(target)
-    with _source(encrypted) as source, durable_file(target) as file:
+    with open_named(encrypted, error=PackageError) as source, durable_file(target) as file:
         out = _Target(file)
         try:
             pyrage.decrypt_io(source, out, [identity])
@@ -122,26 +124,14 @@ class _Target:
 
 def _read_identity(path: Path) -> x25519.Identity:
     try:
-        lines = path.read_text(encoding="ascii").splitlines()
+        lines = read_named(path, _LONGEST_IDENTITY).decode("ascii").splitlines()
         secret = next(line for line in lines if line.startswith("AGE-SECRET-KEY-"))
         return x25519.Identity.from_str(secret.strip())
-    except (OSError, UnicodeError, StopIteration, pyrage.IdentityError) as error:
+    except (EvidenceError, UnicodeError, StopIteration, pyrage.IdentityError) as error:
         raise SigningKeyError(
             sentence("the desk's identity cannot be read"),
             where=str(path),
             remedy=sentence("give the file that was made for this desk"),
-        ) from error
-
-
-def _source(path: Path) -> BinaryIO:
-    try:
-        return path.open("rb")
-    except OSError as error:
-        raise PackageError(
-            sentence(
-                "this file cannot be read ({lower})", lower=(error.strerror or str(error)).lower()
-            ),
-            where=str(path),
         ) from error
 
 

@@ -1,0 +1,24 @@
+"""How a path stands on the command line: never an empty one, which means the current folder."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+
+class _Named(click.Path):
+    def __init__(self, **options: Any) -> None:
+        super().__init__(path_type=Path, **options)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        if value == "":  # a variable that a script left unset; Path("") is the current folder
+            self.fail("no file was named; give its path", param, ctx)
+        path = super().convert(value, param, ctx)
+        if self.exists and not path.is_file():
+            self.fail(f"{path} is a pipe or a device, not an ordinary file", param, ctx)
+        return path
+
+
+PATH = _Named()
+FILE = _Named(exists=True, dir_okay=False)
+FOLDER = _Named(file_okay=False)
