@@ -28,13 +28,13 @@ from rfc3161_client import (
     decode_timestamp_response,
 )
 
-from evidence_app.errors import PackageError
+from evidence_app.errors import EvidenceError, PackageError
 from evidence_app.package import layout
 from evidence_app.package.durable import durable_file
 from evidence_app.package.keys.token_der import with_sorted_certificates
 from evidence_app.package.zip.writing import CHUNK, entry_info
 from evidence_app.reading import open_named
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 _SHA256_OID = "2.16.840.1.101.3.4.2.1"
 _OPENSSL_REASON = re.compile(r'data: "(?:Verify error: )?([^"]+)"')
@@ -201,7 +201,11 @@ def _read_seal_signature(package: Path) -> bytes:
 
 @contextmanager
 def _open(package: Path) -> Iterator[zipfile.ZipFile]:
-    with open_named(package, error=PackageError) as file:
+    try:
+        opened = open_named(package)
+    except EvidenceError as error:
+        raise _no_package(package, error.what) from error
+    with opened as file:
         try:
             archive = zipfile.ZipFile(file)
         except (OSError, zipfile.BadZipFile) as error:
@@ -215,7 +219,7 @@ def _top(name: str) -> str:
     return name.partition("/")[0]
 
 
-def _no_package(package: Path, error: Exception) -> PackageError:
+def _no_package(package: Path, error: Exception | Sentence | str) -> PackageError:
     return PackageError(
         sentence("this is not a sealed package: {error}", error=error),
         where=str(package),
