@@ -23,20 +23,20 @@ class Command(Struct, frozen=True):
 # --- preparing ------------------------------------------------------------------
 
 
-class OpenTicket(Command):
+class OpenTicket(Command, frozen=True):
     """Adds the depot's signed ticket: its JSON bytes and its detached signature."""
 
     ticket: bytes
     signature: bytes
 
 
-class AcknowledgeCaution(Command):
+class AcknowledgeCaution(Command, frozen=True):
     """One caution was read and understood."""
 
     caution: str
 
 
-class TickItem(Command):
+class TickItem(Command, frozen=True):
     """One tool, consumable or new part is at hand."""
 
     list: ItemList
@@ -46,52 +46,52 @@ class TickItem(Command):
 # --- moving ---------------------------------------------------------------------
 
 
-class GoOn(Command):
+class GoOn(Command, frozen=True):
     """To the next step, or from preparing to the first. At the last step, with
     nothing owed, it records nothing: the job is then ready to be closed."""
 
 
-class GoBack(Command):
+class GoBack(Command, frozen=True):
     """To the step before, to look at it again. Makes nothing void."""
 
 
-class GiveFinding(Command):
+class GiveFinding(Command, frozen=True):
     """What the person says after looking at the checkpoint of this step."""
 
     finding: FindingWord
 
 
-class StopRepair(Command):
+class StopRepair(Command, frozen=True):
     """The technician stops the repair, for the reason stated."""
 
     reason: str
 
 
-class GiveName(Command):
+class GiveName(Command, frozen=True):
     """A name that the stop rule asks for, such as the supervisor's."""
 
     role: str
     name: str
 
 
-class Close(Command):
+class Close(Command, frozen=True):
     """Ends the job as completed or stopped; nothing can be added afterwards."""
 
 
-class Abandon(Command):
+class Abandon(Command, frozen=True):
     """Ends the job without completing it, for the reason stated."""
 
     reason: str
 
 
-class Leave(Command):
+class Leave(Command, frozen=True):
     """The job is put down; it is taken up again at the same step."""
 
 
 # --- showing --------------------------------------------------------------------
 
 
-class TakePhoto(Command):
+class TakePhoto(Command, frozen=True):
     """A photo as the camera gave it.
 
     ``wanted`` is the id of the photo asked for at this step or by the stop rule,
@@ -105,14 +105,14 @@ class TakePhoto(Command):
     source: dict[str, Any]
 
 
-class KeepPhoto(Command):
+class KeepPhoto(Command, frozen=True):
     """A photo that the gate did not pass is kept all the same, for a reason."""
 
     photo: str
     reason: str
 
 
-class RecordMeasurement(Command):
+class RecordMeasurement(Command, frozen=True):
     """The result of a measurement run on a photo; ``markup`` is a PNG drawing of it.
 
     ``result`` has at least kind, unit, value, U, conformity, method, sentence.
@@ -124,15 +124,15 @@ class RecordMeasurement(Command):
     markup: bytes | None = None
 
 
-class StartHold(Command):
+class StartHold(Command, frozen=True):
     """The press or load of this step is on."""
 
 
-class EndHold(Command):
+class EndHold(Command, frozen=True):
     """The press or load is off."""
 
 
-class EnterReading(Command):
+class EnterReading(Command, frozen=True):
     """A value read off by a person: a decimal number with a full stop, or text.
 
     ``confirm_outside`` says that the person was told that the number lies
@@ -148,13 +148,13 @@ class EnterReading(Command):
 # --- notes and transcripts ---------------------------------------------------------
 
 
-class StartNote(Command):
+class StartNote(Command, frozen=True):
     """A spoken note begins, bound to the current step and, if given, to a photo."""
 
     photo: str | None = None
 
 
-class FinishNote(Command):
+class FinishNote(Command, frozen=True):
     """A spoken note ended. ``audio`` is FLAC, 16 kHz mono, as bytes or a file.
 
     With None, or no sound in it, the note is recorded as lost.
@@ -167,14 +167,14 @@ class FinishNote(Command):
     cut_short: bool = False
 
 
-class WriteNote(Command):
+class WriteNote(Command, frozen=True):
     """A written note, bound to the current step and, if given, to a photo."""
 
     text: str
     photo: str | None = None
 
 
-class AddTranscript(Command):
+class AddTranscript(Command, frozen=True):
     """What an engine made of a spoken note; advice beside the sound."""
 
     note: str
@@ -183,7 +183,7 @@ class AddTranscript(Command):
     version: str
 
 
-class CorrectTranscript(Command):
+class CorrectTranscript(Command, frozen=True):
     """The technician's correction of a transcript."""
 
     note: str
@@ -193,20 +193,20 @@ class CorrectTranscript(Command):
 # --- afterwards ---------------------------------------------------------------------
 
 
-class Correct(Command):
+class Correct(Command, frozen=True):
     """States that event ``of`` is wrong or incomplete; it stays as it is."""
 
     of: int
     text: str
 
 
-class TakeBack(Command):
+class TakeBack(Command, frozen=True):
     """Takes back event ``of``, at most five seconds after it."""
 
     of: int
 
 
-class ReportDevice(Command):
+class ReportDevice(Command, frozen=True):
     """A camera or microphone was lost, or is back after ``away_s`` seconds."""
 
     device: DeviceKind

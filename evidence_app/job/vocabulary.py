@@ -35,7 +35,7 @@ class Body(Struct, frozen=True, forbid_unknown_fields=True):
     """Settings shared by every body."""
 
 
-class Ref(Body):
+class Ref(Body, frozen=True):
     """An original in the record's store."""
 
     sha256: Sha
@@ -46,20 +46,20 @@ class Ref(Body):
 # --- opening and preparing ---------------------------------------------------
 
 
-class StepListNamed(Body):
+class StepListNamed(Body, frozen=True):
     id: Text
     version: Text
     sha256: Sha
     bytes: Count
 
 
-class DeviceNamed(Body):
+class DeviceNamed(Body, frozen=True):
     family: Text
     model: Text
     serial: Text
 
 
-class JobOpened(Body):
+class JobOpened(Body, frozen=True):
     """``clock`` says whether times come from the machine or from a practice clock."""
 
     format: int
@@ -75,7 +75,7 @@ class JobOpened(Body):
     platform: str
 
 
-class TicketOpened(Body):
+class TicketOpened(Body, frozen=True):
     ticket: Ref
     signature: Ref
     nonce: Text
@@ -83,11 +83,11 @@ class TicketOpened(Body):
     depot: Text
 
 
-class CautionAcknowledged(Body):
+class CautionAcknowledged(Body, frozen=True):
     caution: Text
 
 
-class ItemTicked(Body):
+class ItemTicked(Body, frozen=True):
     list: ItemList
     item: Text
 
@@ -95,14 +95,14 @@ class ItemTicked(Body):
 # --- moving --------------------------------------------------------------------
 
 
-class StepEntered(Body):
+class StepEntered(Body, frozen=True):
     """The event's own ``step`` is the step entered; ``from`` the step left."""
 
     reason: Literal["first", "next", "back", "redo", "resumed"]
     from_: str | None = field(name="from")
 
 
-class LeadsTo(Body):
+class LeadsTo(Body, frozen=True):
     """What the step list's rule makes of a finding."""
 
     action: Literal["go-on", "redo", "stop"]
@@ -110,12 +110,12 @@ class LeadsTo(Body):
     rule: str | None
 
 
-class FindingGiven(Body):
+class FindingGiven(Body, frozen=True):
     finding: FindingWord
     leads_to: LeadsTo
 
 
-class RepairStopped(Body):
+class RepairStopped(Body, frozen=True):
     rule: Text
     by: Literal["finding", "technician", "redo-limit"]
     reason: Text
@@ -123,7 +123,7 @@ class RepairStopped(Body):
     prohibitions: tuple[Text, ...]
 
 
-class NameGiven(Body):
+class NameGiven(Body, frozen=True):
     role: Text
     name: Text
 
@@ -131,7 +131,7 @@ class NameGiven(Body):
 # --- what was shown ---------------------------------------------------------------
 
 
-class PhotoTaken(Body):
+class PhotoTaken(Body, frozen=True):
     """``width`` and ``height`` are pixels as the picture is shown, Exif rotation applied."""
 
     photo: Ref
@@ -143,7 +143,7 @@ class PhotoTaken(Body):
     retake_of: Sha | None
 
 
-class JudgedCheck(Body):
+class JudgedCheck(Body, frozen=True):
     name: Text
     value: float | str | None
     limit: float | str | None
@@ -152,18 +152,18 @@ class JudgedCheck(Body):
     sentence: str
 
 
-class PhotoJudged(Body):
+class PhotoJudged(Body, frozen=True):
     photo: Sha
     passes: bool
     checks: tuple[JudgedCheck, ...]
 
 
-class PhotoKept(Body):
+class PhotoKept(Body, frozen=True):
     photo: Sha
     reason: Text
 
 
-class ScaleCardNamed(Body):
+class ScaleCardNamed(Body, frozen=True):
     """The confirmed card that measurements from here on rely on: ``scale`` is its true length
     over the printed one, by a rule held against its printed bar."""
 
@@ -174,18 +174,18 @@ class ScaleCardNamed(Body):
     thickness_u_mm: Annotated[float, Meta(ge=0)]
 
 
-class Measured(Body):
+class Measured(Body, frozen=True):
     photo: Sha
     wanted: Text
     result: dict[str, Any]
     markup: Ref | None
 
 
-class HoldStarted(Body):
+class HoldStarted(Body, frozen=True):
     at_least_s: Annotated[float, Meta(gt=0)]
 
 
-class HoldEnded(Body):
+class HoldEnded(Body, frozen=True):
     """``reason`` is given when the hold was not met: released early, or held too long."""
 
     held_s: Seconds
@@ -193,11 +193,11 @@ class HoldEnded(Body):
     reason: Literal["early", "too-long"] | None = None
 
 
-class HoldLost(Body):
+class HoldLost(Body, frozen=True):
     reason: Text
 
 
-class ReadingEntered(Body):
+class ReadingEntered(Body, frozen=True):
     reading: Text
     value: Text
     unit: str | None
@@ -208,12 +208,12 @@ class ReadingEntered(Body):
 # --- notes, devices, corrections ------------------------------------------------------
 
 
-class NoteStarted(Body):
+class NoteStarted(Body, frozen=True):
     note: Text
     photo: Sha | None
 
 
-class NoteRecorded(Body):
+class NoteRecorded(Body, frozen=True):
     note: Text
     audio: Ref
     seconds: Seconds
@@ -223,24 +223,24 @@ class NoteRecorded(Body):
     rate: Annotated[int, Meta(gt=0)]
 
 
-class NoteLost(Body):
+class NoteLost(Body, frozen=True):
     """A note was begun and no sound of it exists."""
 
     note: Text
     reason: Text
 
 
-class NoteWritten(Body):
+class NoteWritten(Body, frozen=True):
     text: Text
     photo: Sha | None
 
 
-class SpeechEngine(Body):
+class SpeechEngine(Body, frozen=True):
     name: Text
     version: Text
 
 
-class TranscriptMade(Body):
+class TranscriptMade(Body, frozen=True):
     """``text`` may be empty: the engine heard nothing that it could write."""
 
     note: Text
@@ -248,27 +248,27 @@ class TranscriptMade(Body):
     engine: SpeechEngine
 
 
-class TranscriptCorrected(Body):
+class TranscriptCorrected(Body, frozen=True):
     note: Text
     text: Annotated[str, Meta(max_length=200_000)]
 
 
-class Corrected(Body):
+class Corrected(Body, frozen=True):
     of: Annotated[int, Meta(ge=1)]
     text: Text
 
 
-class TakenBack(Body):
+class TakenBack(Body, frozen=True):
     of: Annotated[int, Meta(ge=1)]
 
 
-class SourceLost(Body):
+class SourceLost(Body, frozen=True):
     device: DeviceKind
     name: Text
     message: str
 
 
-class SourceReturned(Body):
+class SourceReturned(Body, frozen=True):
     device: DeviceKind
     name: Text
     away_s: Seconds
@@ -277,29 +277,29 @@ class SourceReturned(Body):
 # --- clocks, interruptions, the end ------------------------------------------------------
 
 
-class ClockStepped(Body):
+class ClockStepped(Body, frozen=True):
     by_s: float
     earlier: bool
 
 
-class MachineRestarted(Body):
+class MachineRestarted(Body, frozen=True):
     previous_boot: str
 
 
-class RecordRecovered(Body):
+class RecordRecovered(Body, frozen=True):
     set_aside: tuple[str, ...]
     finished: tuple[str, ...]
 
 
-class JobLeft(Body):
+class JobLeft(Body, frozen=True):
     pass
 
 
-class JobResumed(Body):
+class JobResumed(Body, frozen=True):
     pass
 
 
-class JobClosed(Body):
+class JobClosed(Body, frozen=True):
     outcome: Outcome
     reason: str | None
 

@@ -19,7 +19,7 @@ class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
     """Settings shared by every table of a script."""
 
 
-class Visit(_Table, kw_only=True):
+class Visit(_Table, kw_only=True, frozen=True):
     """What happens at one visit of one step, or after a stop.
 
     ``takes`` maps a wanted photo to the scenes before the camera at successive
@@ -45,7 +45,7 @@ class Visit(_Table, kw_only=True):
     out_s: float = 1800.0
 
 
-class AfterStop(_Table, kw_only=True):
+class AfterStop(_Table, kw_only=True, frozen=True):
     """What is added after a stop: scenes, the spoken reason and names by role."""
 
     takes: dict[str, tuple[str, ...]] = {}
@@ -53,7 +53,7 @@ class AfterStop(_Table, kw_only=True):
     names: dict[str, str] = {}
 
 
-class Expected(_Table, kw_only=True):
+class Expected(_Table, kw_only=True, frozen=True):
     """What the package of this session must show."""
 
     outcome: Literal["completed", "stopped", "abandoned"]
@@ -64,7 +64,7 @@ class Expected(_Table, kw_only=True):
     early_releases: int = 0
 
 
-class ConfirmedCard(_Table):
+class ConfirmedCard(_Table, frozen=True):
     """The scale card as a rule confirmed it: the length of its printed 50 mm bar, read to
     0.1 mm either way, and its thickness with its backing."""
 
@@ -73,7 +73,7 @@ class ConfirmedCard(_Table):
     thickness_mm: float
 
 
-class Session(_Table, kw_only=True):
+class Session(_Table, kw_only=True, frozen=True):
     """A whole script. ``card`` is the confirmed scale card, none when it is left out. ``scenes`` gives the scene for each wanted photo that no
     visit names; ``pace-s`` is the time that passes between two actions."""
 

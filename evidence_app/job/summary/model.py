@@ -21,7 +21,7 @@ from evidence_app.sentence import Sentence
 FORMAT = "evidence-record/2"
 
 
-class TicketRecord(Fact):
+class TicketRecord(Fact, frozen=True):
     """The depot's ticket opened at the start: the job is not older than it."""
 
     sequence: int
@@ -33,7 +33,7 @@ class TicketRecord(Fact):
     signature: Original | None
 
 
-class Identity(Fact):
+class Identity(Fact, frozen=True):
     """What was worked on, by whom, by which step list, with which app."""
 
     job: str | None
@@ -55,7 +55,7 @@ class Identity(Fact):
     ticket: TicketRecord | None
 
 
-class Outcome(Fact):
+class Outcome(Fact, frozen=True):
     """How the job ended. ``outcome`` is what job-closed says, or ``open``.
 
     ``elapsed_s`` is by the wall clock, opening to closing. ``worked_s`` adds the
@@ -72,7 +72,7 @@ class Outcome(Fact):
     worked_s: float
 
 
-class CautionRecord(Fact):
+class CautionRecord(Fact, frozen=True):
     """A caution of the step list and when it was acknowledged (None: never)."""
 
     id: str
@@ -83,7 +83,7 @@ class CautionRecord(Fact):
     acknowledged: tuple[Moment, ...]
 
 
-class ItemRecord(Fact):
+class ItemRecord(Fact, frozen=True):
     """A tool, consumable or new part and when it was ticked (None: never)."""
 
     list: str
@@ -92,7 +92,7 @@ class ItemRecord(Fact):
     ticked: tuple[Moment, ...]
 
 
-class StepVisit(Fact):
+class StepVisit(Fact, frozen=True):
     """One entering of a step and why (first, next, back, redo, resumed)."""
 
     sequence: int
@@ -101,7 +101,7 @@ class StepVisit(Fact):
     from_step: str | None
 
 
-class Requirement(Fact):
+class Requirement(Fact, frozen=True):
     """One thing that was owed and how the record answers for it.
 
     ``kind``: caution, tool, consumable, new-part, hold, reading, photo, finding,
@@ -122,7 +122,7 @@ class Requirement(Fact):
     by: int | None
 
 
-class StepRecord(Fact):
+class StepRecord(Fact, frozen=True):
     """One step: what was owed and what was shown.
 
     ``number`` is its place among the steps of this variant (None: the journal
@@ -145,7 +145,7 @@ class StepRecord(Fact):
     notes: tuple[NoteRecord, ...]
 
 
-class StopRecord(Fact):
+class StopRecord(Fact, frozen=True):
     """The stop of a repair and what was shown after it.
 
     ``finding_to_stop_s`` is the time from the finding that led to it,
@@ -176,7 +176,7 @@ class StopRecord(Fact):
     worked_after: tuple[Moment, ...]
 
 
-class ScaleCardRecord(Fact):
+class ScaleCardRecord(Fact, frozen=True):
     """A confirmed scale card that measurements relied on from this event on: ``scale`` is its
     true length over the printed one, ``scale_u`` the standard uncertainty of that."""
 
@@ -189,7 +189,7 @@ class ScaleCardRecord(Fact):
     thickness_u_mm: float
 
 
-class ClockNote(Fact):
+class ClockNote(Fact, frozen=True):
     """A wall clock that was stepped or ran backwards, or a machine restart.
 
     ``kind``: stepped, earlier or restarted; ``by_s`` the step in seconds.
@@ -205,7 +205,7 @@ class ClockNote(Fact):
     sentence: Sentence
 
 
-class DeviceLoss(Fact):
+class DeviceLoss(Fact, frozen=True):
     """A camera or microphone that was lost, and when it came back."""
 
     sequence: int
@@ -217,7 +217,7 @@ class DeviceLoss(Fact):
     away_s: float | None
 
 
-class RecoveryRecord(Fact):
+class RecoveryRecord(Fact, frozen=True):
     """What was set aside or finished when the job was opened again."""
 
     sequence: int
@@ -226,7 +226,7 @@ class RecoveryRecord(Fact):
     finished: tuple[str, ...]
 
 
-class Absence(Fact):
+class Absence(Fact, frozen=True):
     """The job was left and taken up again; ``away_s`` by the wall clock.
 
     ``left`` is None where the job was taken up without having been left, as
@@ -238,7 +238,7 @@ class Absence(Fact):
     away_s: float | None
 
 
-class Correction(Fact):
+class Correction(Fact, frozen=True):
     """A later word on an earlier event; ``text`` None: it was taken back."""
 
     sequence: int
@@ -248,7 +248,7 @@ class Correction(Fact):
     text: str | None
 
 
-class Missing(Fact):
+class Missing(Fact, frozen=True):
     """Something owed that nothing in the record answers for; ``step`` None
     after a stop."""
 
@@ -259,7 +259,7 @@ class Missing(Fact):
     name: str | Sentence
 
 
-class Unplaced(Fact):
+class Unplaced(Fact, frozen=True):
     """An event of an unknown kind, or one that fits nowhere, and why."""
 
     sequence: int
@@ -269,7 +269,7 @@ class Unplaced(Fact):
     sentence: Sentence
 
 
-class TimelineLine(Fact):
+class TimelineLine(Fact, frozen=True):
     """One event in plain words. ``since_opening_s`` is monotonic, and None
     after a restart of the machine."""
 
@@ -283,7 +283,7 @@ class TimelineLine(Fact):
     sentence: Sentence
 
 
-class Totals(Fact):
+class Totals(Fact, frozen=True):
     events: int
     steps: int
     steps_entered: int
@@ -307,7 +307,7 @@ class Totals(Fact):
     missing: int
 
 
-class Summary(Fact):
+class Summary(Fact, frozen=True):
     """A whole job. ``general_photos`` and ``general_notes`` belong to no step."""
 
     format: str

@@ -15,14 +15,14 @@ class Fact(Struct, frozen=True, kw_only=True):
     """Settings shared by every type of a summary."""
 
 
-class Moment(Fact):
+class Moment(Fact, frozen=True):
     """An event by number and wall time."""
 
     sequence: int
     wall: str
 
 
-class Original(Fact):
+class Original(Fact, frozen=True):
     """An original that an event names; ``sha256`` as written in the journal."""
 
     sha256: str
@@ -30,7 +30,7 @@ class Original(Fact):
     media_type: str | None
 
 
-class GateCheck(Fact):
+class GateCheck(Fact, frozen=True):
     """One check at capture: ``value`` against ``limit``, in ``unit``."""
 
     name: str
@@ -41,7 +41,7 @@ class GateCheck(Fact):
     sentence: str | None
 
 
-class MeasurementRecord(Fact):
+class MeasurementRecord(Fact, frozen=True):
     """A measurement's result as recorded; ``more`` is what else it carried."""
 
     sequence: int
@@ -58,7 +58,7 @@ class MeasurementRecord(Fact):
     more: dict[str, Any]
 
 
-class PhotoRecord(Fact):
+class PhotoRecord(Fact, frozen=True):
     """One take. ``round`` counts how often its step was begun again before it.
 
     ``passes`` is the gate's word (None: not judged). ``counts`` says that this
@@ -88,7 +88,7 @@ class PhotoRecord(Fact):
     taken_back: bool
 
 
-class HoldAttempt(Fact):
+class HoldAttempt(Fact, frozen=True):
     """One try at a hold. ``held_s`` is recomputed from the two events'
     monotonic times (None when they are not of one boot, or it never ended);
     ``recorded_s`` and ``recorded_met`` are what the event itself says."""
@@ -106,7 +106,7 @@ class HoldAttempt(Fact):
     taken_back: bool
 
 
-class HoldRecord(Fact):
+class HoldRecord(Fact, frozen=True):
     """A hold asked for by the step list (limits None: not asked for)."""
 
     applied: str | None
@@ -116,7 +116,7 @@ class HoldRecord(Fact):
     attempts: tuple[HoldAttempt, ...]
 
 
-class ReadingEntry(Fact):
+class ReadingEntry(Fact, frozen=True):
     """One value entered. ``within`` is recomputed from the step list's limits
     (None: no limits, or not a number), ``recorded_within`` is the event's."""
 
@@ -132,7 +132,7 @@ class ReadingEntry(Fact):
     taken_back: bool
 
 
-class ReadingRecord(Fact):
+class ReadingRecord(Fact, frozen=True):
     """A reading asked for by the step list and every value entered for it."""
 
     id: str
@@ -143,7 +143,7 @@ class ReadingRecord(Fact):
     entries: tuple[ReadingEntry, ...]
 
 
-class FindingRecord(Fact):
+class FindingRecord(Fact, frozen=True):
     """A finding, and what it led to by the journal's word."""
 
     sequence: int
@@ -158,7 +158,7 @@ class FindingRecord(Fact):
     taken_back: bool
 
 
-class TranscriptRecord(Fact):
+class TranscriptRecord(Fact, frozen=True):
     """The text made from a note, and the latest correction by a person."""
 
     sequence: int
@@ -168,7 +168,7 @@ class TranscriptRecord(Fact):
     corrected_at: Moment | None
 
 
-class NoteRecord(Fact):
+class NoteRecord(Fact, frozen=True):
     """A note: spoken (``note``, ``audio``) or written (``text``).
 
     ``sequence`` is the event that began it. A spoken note without a recording
@@ -191,7 +191,7 @@ class NoteRecord(Fact):
     taken_back: bool
 
 
-class NameRecord(Fact):
+class NameRecord(Fact, frozen=True):
     sequence: int
     wall: str
     role: str | None

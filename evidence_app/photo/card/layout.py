@@ -19,13 +19,13 @@ class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
     """Settings shared by every table of the file."""
 
 
-class Outline(_Table):
+class Outline(_Table, frozen=True):
     width: Length
     height: Length
     corner_radius: Length
 
 
-class MarkerPlace(_Table):
+class MarkerPlace(_Table, frozen=True):
     """``x`` and ``y`` are the middle of the marker."""
 
     id: int
@@ -33,7 +33,7 @@ class MarkerPlace(_Table):
     y: float
 
 
-class Markers(_Table):
+class Markers(_Table, frozen=True):
     """``side`` is the outer side of the black border; ``at`` lists top left, top
     right, bottom right, bottom left."""
 
@@ -42,12 +42,12 @@ class Markers(_Table):
     at: tuple[MarkerPlace, MarkerPlace, MarkerPlace, MarkerPlace]
 
 
-class Print(_Table):
+class Print(_Table, frozen=True):
     paper: Reflectance
     black: Reflectance
 
 
-class Patch(_Table):
+class Patch(_Table, frozen=True):
     """A grey rectangle; ``x`` and ``y`` are its middle."""
 
     x: float
@@ -57,7 +57,7 @@ class Patch(_Table):
     reflectance: Reflectance
 
 
-class CheckBar(_Table):
+class CheckBar(_Table, frozen=True):
     x: float
     y: float
     length: Length
@@ -66,23 +66,23 @@ class CheckBar(_Table):
     minor: Length
 
 
-class TextLine(_Table):
+class TextLine(_Table, frozen=True):
     x: float
     y: float
     height: Length
 
 
-class CardText(_Table):
+class CardText(_Table, frozen=True):
     title: TextLine
     serial: TextLine
 
 
-class Unconfirmed(_Table):
+class Unconfirmed(_Table, frozen=True):
     thickness: Length
     pitch_relative_limit: Length
 
 
-class CardLayout(_Table):
+class CardLayout(_Table, frozen=True):
     format: Annotated[int, Meta(ge=1, le=1)]
     name: str
     outline: Outline
