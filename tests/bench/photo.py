@@ -28,6 +28,7 @@ from tests.bench._photo_gate import gate_rows
 from tests.bench._photo_live import live_rows
 from tests.bench._photo_mesh import mesh_rows
 from tests.bench._photo_residue import residue_rows
+from tests.bench._photo_slots import slot_rows, tuning_slot_rows
 from tests.bench._photo_strips import strip_rows, tuning_strip_rows
 
 WIDTHS = (4000, 2000)
@@ -212,6 +213,8 @@ _PARTS: dict[str, Callable[[int, int], None]] = {
     "mesh": mesh_rows,
     "strips": strip_rows,
     "strips-tuning": tuning_strip_rows,
+    "slots": slot_rows,
+    "slots-tuning": tuning_slot_rows,
     "residue": residue_rows,
     "live": live_rows,
     "gate": gate_rows,

@@ -8,6 +8,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.residue.card_moved import in_reference
 from evidence_app.photo.residue.compare import Change, compare
 from evidence_app.photo.residue.marks import Mark, find_marks
 from evidence_app.photo.residue.regions import Ground, ground_of, regions_of
@@ -69,6 +70,7 @@ def find_residue(photo: bytes, reference: bytes, second: bytes) -> Residue:
 
 
 def _changed(clean: Sight, ground: Ground, sight: Sight, which: str) -> Change:
+    sight = in_reference(clean, sight, ground.frame)
     layers, share = find_layers(clean, sight, ground.frame)
     if not layers or share < (LEAST_SHARE if ground.slot else LEAST_SHARE_OF_ALL):
         raise _refused(

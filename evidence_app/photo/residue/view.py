@@ -6,7 +6,7 @@ y down. What lies below that plane is seen shifted (parallax); see residue_regis
 
 import cv2
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, field
 
 from evidence_app.photo import intake
 from evidence_app.photo.card.find import find_markers
@@ -25,13 +25,16 @@ AROUND_CARD_MM = 0.8  # the card's own shadow
 
 
 class Sight(Struct, frozen=True, eq=False):
-    """``light`` is (H, W, 3) float32 BGR, linear, 1 for white paper under the card's light."""
+    """``light`` is (H, W, 3) float32 BGR, linear, 1 for white paper under the card's light;
+    ``to_card`` (3, 3) takes places to those on this photo's own card, where that lay elsewhere
+    than in the photo whose places these are."""
 
     pose: Pose
     card_light: CardLight
     light: np.ndarray
     white: np.ndarray  # (H, W) uint8, 255 where a channel is clipped
     mm_per_pixel: float
+    to_card: np.ndarray = field(default_factory=lambda: np.eye(3))
 
     @property
     def eye(self) -> np.ndarray:
@@ -65,6 +68,8 @@ class Sight(Struct, frozen=True, eq=False):
     def on_card(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """Where (bool) places lie on the card or close to it."""
         outline = card_layout().outline
+        (a, b, dx), (c, d, dy) = self.to_card[:2]
+        x, y = a * x + b * y + dx, c * x + d * y + dy
         return (np.abs(x) < outline.width / 2 + AROUND_CARD_MM) & (
             np.abs(y) < outline.height / 2 + AROUND_CARD_MM
         )

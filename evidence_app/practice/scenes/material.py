@@ -34,12 +34,11 @@ class Material(Struct, frozen=True):
         factor = 1 + np.float32(self.depth) * noise
         return factor * planes(self.colour)
 
-    def times(self, factor: float) -> Material:
-        """The same material, brighter or darker."""
+    def times(self, factor: float, grain: float = 1.0) -> Material:
+        """The same material, brighter or darker, its grain stronger or weaker."""
         b, g, r = self.colour
-        return Material(
-            (b * factor, g * factor, r * factor), self.grain, self.depth, self.texel, self.gloss
-        )
+        colour = (b * factor, g * factor, r * factor)
+        return Material(colour, self.grain, self.depth * grain, self.texel, self.gloss)
 
 
 # The Ossmere H7 and the bench it lies on.

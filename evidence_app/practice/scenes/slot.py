@@ -33,6 +33,7 @@ class Slot(Struct, frozen=True, kw_only=True):
     felt_light: float = 1.0
     housing_light: float = 1.0
     texture: tuple[float, float] = (0.0, 0.0)
+    grain: float = 1.0  # of housing and felt, 1 as usual
 
 
 class Spot(Struct, frozen=True, kw_only=True):
@@ -141,7 +142,7 @@ def random_spots(
 def paint_slot(strip: Strip, slot: Slot, spots: tuple[Spot, ...], card: CardTruth | None) -> None:
     depth = card.thickness_mm if card else 0.5
     paint_bench(strip, depth + BODY_MM)
-    housing = HOUSING.times(slot.housing_light)
+    housing = HOUSING.times(slot.housing_light, slot.grain)
     area = strip.area(depth, (-90, -90, 90, EDGE_MM), margin=1)
     if area is not None:
         distance = area.y - np.float32(EDGE_MM)
@@ -181,7 +182,7 @@ def _floor(
     colour = bare.on(ground, slot.texture)
     inset = slot.lining_mm
     felt_box = (box[0] + inset, box[1] + inset, box[2] - inset, box[3] - inset)
-    felt = FELT.times(slot.felt_light).on(ground, slot.texture)
+    felt = FELT.times(slot.felt_light, slot.grain).on(ground, slot.texture)
     distance = rectangle(ground.x, ground.y, felt_box, slot.radius_mm - inset)
     share = ground.cover(distance, soft=0.08)
     colour += share * (felt - colour)
