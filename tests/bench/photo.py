@@ -32,7 +32,7 @@ from tests.bench._photo_slots import slot_rows, tuning_slot_rows
 from tests.bench._photo_strips import strip_rows, tuning_strip_rows
 
 WIDTHS = (4000, 2000)
-DECOYS = ("cable", "shadow", "scratch", "words", "nothing")
+DECOYS = ("cable", "shadow", "scratch", "words", "pen", "nothing")
 TARGETS = {4000: (0.008, 0.015, 0.020), 2000: (None, 0.020, None)}
 # Estimates of the lean are good to about half a degree: at the limit either is right.
 _AT_LIMIT_DEG = 0.6

@@ -36,7 +36,10 @@ LENS_U = 0.001  # relative error of the scale away from the card
 _THICKNESS_LIMIT = 0.3  # mm, of a card that was not measured
 _SHAPE_U = 0.09  # of the blur: what edges that are not quite as modelled move a width by
 _TONE_U, _TONE_MOST_MM = 0.02, 0.0015
-_DARKEST_GAP = 0.035  # reflectance; what is brighter all the way is a line, not a gap
+# How bright the inside may be, as reflectance. Ink is not darker than 0.026, and a line has
+# one surface on both sides; what is brighter than ink must have sides that differ, half its
+# darker side's light at most, and edges seen that well (own uncertainty over width).
+_AS_INK, _MOST_INSIDE, _EQUAL_SIDES, _WELL_SEEN = 0.022, 0.085, 1.25, 0.07
 _LEAST_CONTRAST = 0.010
 _STRAIGHT_MM = 0.06
 _LEAST_WIDTH_MM = 0.03
@@ -263,12 +266,12 @@ def _agreeing(strip: Strip, fit: GapFit) -> np.ndarray:
     """Stations whose profile is that of a gap on the common straight line."""
     uncertain = float(np.median(fit.own_u / fit.width))
     if (
-        fit.darkness > _DARKEST_GAP
-        or uncertain > _MOST_OWN_SHARE
+        uncertain > _MOST_OWN_SHARE
         or abs(fit.common[0]) > _MOST_BLUR_CHANGE
         or fit.strangeness > _MOST_STRANGE
     ):
         raise _no_gap()
+    _dark_inside(fit)
     straight = np.polyfit(strip.along, fit.middle, 2)
     for _ in range(3):
         off = np.abs(fit.middle - np.polyval(straight, strip.along))
@@ -287,6 +290,29 @@ def _agreeing(strip: Strip, fit: GapFit) -> np.ndarray:
         & (strip.white < _MOST_WHITE)
         & ~_spikes(fit.width)
     )
+
+
+def _dark_inside(fit: GapFit) -> None:
+    """Raises CannotMeasure for what is too bright between its edges to be told from a line."""
+    darker, brighter = sorted((float(np.median(fit.before)), float(np.median(fit.after))))
+    told = (
+        brighter > _EQUAL_SIDES * darker
+        and fit.darkness < min(_MOST_INSIDE, darker / 2)
+        and float(np.median(fit.own_u / fit.width)) < _WELL_SEEN
+    )
+    if fit.darkness > _AS_INK and not told:
+        raise CannotMeasure(
+            "bright inside",
+            sentence(
+                "the seam is too bright inside to be told from a line drawn on the surface "
+                "({share:.1f} percent of the light comes back)",
+                share=100 * fit.darkness,
+            ),
+            sentence(
+                "light it from the other side or lay a dark strip behind the seam, then take it "
+                "again; or use the feeler gauge"
+            ),
+        )
 
 
 def _spikes(width: np.ndarray) -> np.ndarray:

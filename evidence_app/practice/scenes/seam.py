@@ -37,7 +37,8 @@ class Seam(Struct, frozen=True, kw_only=True):
 
     ``step_mm`` is how far the panel stands above the housing (negative: below).
     ``wall_light`` is how bright the top of a visible gap wall is against its
-    surface. ``decoy`` replaces the seam by something that only looks like one.
+    surface. ``decoy`` replaces the seam by something that only looks like one; a ``pen`` line
+    along a ruler has ``width_mm`` and is as dark as ``gap_light``.
     """
 
     width_mm: float = 0.22
@@ -59,7 +60,7 @@ class Seam(Struct, frozen=True, kw_only=True):
     lean_deg: float = 0.0
     lint: int = 1
     leaf_mm: float | None = None  # a feeler gauge leaf of this thickness in the gap
-    decoy: Literal["cable", "shadow", "scratch", "words", "nothing"] | None = None
+    decoy: Literal["cable", "shadow", "scratch", "words", "pen", "nothing"] | None = None
 
 
 class SeamTruth(Struct, frozen=True, eq=False):
@@ -336,6 +337,10 @@ def _paint_decoy(strip: Strip, seam: Seam, shape: Shape, near: Material, depth: 
         depth_of = np.clip(4 * np.sin(along / np.float32(2.7) + 40 * broken), 0, 1)
         line = area.cover(np.abs(across - wander) - np.float32(0.04))
         area.paint(0.7 * line * depth_of, (0.30, 0.30, 0.30), 0.2)
+    elif seam.decoy == "pen":
+        first, last, _ = shape.edges(along)
+        line = area.cover(np.maximum(first - across, across - last), soft=0.02)
+        area.paint(line, (seam.gap_light,) * 3, 0.2)
     elif seam.decoy == "words":
         paint_words(
             strip,

@@ -94,6 +94,25 @@ def test_what_is_no_seam_never_gets_a_width(luma, decoy):
     )
 
 
+@pytest.mark.parametrize("seed", [931, 932, 933])
+@pytest.mark.parametrize("ink", [0.022, 0.035, 0.06])
+def test_a_pen_line_along_a_ruler_never_gets_a_width(luma, seed, ink):
+    """Black ink sends back a fortieth of the light and more: common practice, no source."""
+    written = f"seam?megapixels=1.5&decoy=pen&gap_mm=0.3&gap_light={ink}&seed={seed}"
+    assert refused(luma(written)) in ("no seam", "no gap", "narrow", "bright inside")
+
+
+def test_a_gap_as_bright_inside_as_the_glass_beside_it_is_refused_for_that(luma):
+    photo = luma("seam?gap_mm=0.4&gap_light=0.075&panel=dark&seed=934")
+    assert refused(photo) == "bright inside"
+
+
+def test_a_bright_gap_between_two_brighter_sides_is_measured(luma, scene):
+    written = "seam?gap_mm=0.4&gap_light=0.05&panel=light&seed=935"
+    gap = measured(luma(written))
+    assert abs(gap.median_mm - scene(written).truth.median()) <= gap.budget.expanded()
+
+
 @pytest.mark.parametrize(
     ("written", "reasons"),
     [
