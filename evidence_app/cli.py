@@ -19,11 +19,11 @@ from evidence_app.sentence import sentence
 # name on the command line -> (module in evidence_app.commands, attribute, one line of help)
 COMMANDS = {
     "steps": ("steps", "steps", "Check and show step lists."),
-    "job": ("job", "job", "Run a step list on one device from the command line."),
+    "job": ("job", "job", "Run a step list on one unit from the command line."),
     "seal": ("sealing", "seal", "Seal a closed job into a package."),
     "verify": ("verifying", "verify", "Check packages."),
-    "keys": ("depot.keys", "keys", "Device keys and the depot's key list."),
-    "ticket": ("depot.ticket", "ticket", "Tickets that bound a job's beginning."),
+    "keys": ("depot.keys", "keys", "Tablets' keys and the depot's key list."),
+    "ticket": ("depot.ticket", "ticket", "Depot tickets: proof that a job did not start earlier."),
     "timestamp": ("depot.timestamp", "timestamp", "RFC 3161 time-stamp of a seal."),
     "desk": ("desk", "desk", "Received packages: take in, look up, decide, count."),
     "review": ("depot.review", "review", "A supervisor's review of a stopped repair, countersigned."),

@@ -3,7 +3,7 @@
 The step list is the smallest one that has everything a package can hold: a
 caution, items, a hold, readings, photos with a measurement and its drawing, a
 finding, notes, a ticket and a stop rule. Photos are tiny and therefore fail the
-gate's size check: each is kept with a stated reason.
+gate's size check: each is kept with a reason.
 """
 
 from __future__ import annotations

@@ -91,6 +91,6 @@ def _say(made: Demo, console: Console) -> None:
     console.print("\n".join(lines(made.altered)), markup=False)
     console.print(
         f"\nIn {made.folder}/: the packages, what the check said (*.checked.txt), the jobs, and "
-        f"in keys/ the demo's key list. The demo's device key has the PIN {DEVICE_PIN}.",
+        f"in keys/ the demo's key list. The demo's tablet key has the PIN {DEVICE_PIN}.",
         markup=False,
     )

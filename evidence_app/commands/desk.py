@@ -33,13 +33,17 @@ def searching(command):
     """The options that choose packages."""
     for option in reversed(
         (
-            click.option("--serial", help="Serial number of the device."),
+            click.option("--serial", help="Serial number of the unit."),
             click.option("--claim", help="Claim number."),
             click.option("--technician", help="Who did the repair."),
             click.option("--outcome", type=click.Choice(["completed", "stopped", "abandoned"])),
             click.option("--decision", type=click.Choice([*DECISIONS, "none"])),
-            click.option("--since", type=_DATE, help="Closed on this day or later (UTC)."),
-            click.option("--until", type=_DATE, help="Closed on this day or earlier (UTC)."),
+            click.option(
+                "--closed-from", "since", type=_DATE, help="Closed on this day or later (UTC)."
+            ),
+            click.option(
+                "--closed-to", "until", type=_DATE, help="Closed on this day or earlier (UTC)."
+            ),
             click.option("--text", help="Words in notes, transcripts and reasons."),
             click.option("--fingerprint", help="Fingerprint of the seal, or a part of it."),
             click.option("--step-list", help="Step list, or a part of its name."),
@@ -248,7 +252,7 @@ def list_(register: Register, as_json: bool, **options) -> None:
 
 @desk.command("show")
 @click.argument("package", type=int)
-@click.option("--serial", help="What stands on the device: compared.")
+@click.option("--serial", help="What is written on the unit; it is compared.")
 @click.option("--claim", help="What the claim says: compared.")
 @click.pass_obj
 def show_(register: Register, package: int, serial: str | None, claim: str | None) -> None:

@@ -31,7 +31,7 @@ _JOB = click.argument("job", metavar="JOB")
 
 @click.group()
 def job() -> None:
-    """Run a step list on one device from the command line.
+    """Run a step list on one unit from the command line.
 
     JOB is the folder of a job, or its name as `job list` shows it.
     """
@@ -39,10 +39,10 @@ def job() -> None:
 
 @job.command("open")
 @click.argument("step_list", type=PATH)
-@click.option("--serial", required=True, help="Serial number of the device.")
+@click.option("--serial", required=True, help="Serial number of the unit.")
 @click.option("--claim", required=True, help="Number of the warranty claim.")
 @click.option("--technician", required=True, help="Who does the repair.")
-@click.option("--variant", help="Variant of the device, when the step list has variants.")
+@click.option("--variant", help="Variant of the unit, when the step list has variants.")
 @click.option("--folder", type=PATH, help="Where to keep the job.")
 @click.option("--practice", is_flag=True, help="Practice: the package can never pass for evidence.")
 def open_job(
@@ -54,7 +54,7 @@ def open_job(
     folder: Path | None,
     practice: bool,
 ) -> None:
-    """Open a job by STEP_LIST on one device."""
+    """Open a job by STEP_LIST on one unit."""
     data = bytes_of(step_list)
     folder = folder or new_job_folder(claim, serial)
     with Job.open(
@@ -137,7 +137,7 @@ def tick(job: str, items: tuple[str, ...]) -> None:
         for item in items:
             if item not in lists:
                 raise EvidenceError(
-                    sentence('"{item}" is not owed', item=item),
+                    sentence('"{item}" is not required', item=item),
                     where="items",
                     remedy=sentence(
                         "tick one of: {value}", value=", ".join(lists) or "nothing is owed"
@@ -184,7 +184,7 @@ def photo(job: str, wanted: str, camera: str, wait: float) -> None:
                 sentence(
                     "no photo “{name}” is wanted here", name=wanted_id
                 ),  # before a camera is waited for
-                remedy=sentence("take a photo that `job show` says is owed"),
+                remedy=sentence("take a photo that `job show` says is required"),
             )
         shot = take_shot(camera, wait, lambda report: _do(guide, report))
         _do(guide, c.TakePhoto(shot.data, wanted_id, purpose if wanted_id else "note", shot.source))

@@ -17,7 +17,7 @@ from evidence_app.record.record import Record
 @click.command()
 @click.argument("job")
 @click.option("--out", type=PATH, default=Path("."), show_default=True, help="Folder for the package.")
-@click.option("--key", type=PATH, help="Device key; by default this device's.")
+@click.option("--key", type=PATH, help="The tablet's key; by default the one on this machine.")
 @click.option(
     "--pin-file", type=PATH, help="File with the PIN; otherwise EVIDENCE_APP_PIN or asked for."
 )

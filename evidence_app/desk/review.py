@@ -215,7 +215,7 @@ def _stop_lines(review: Review) -> list[str]:
 def _because(stop: StopRecord) -> str:
     return {
         "finding": f"the finding was {stop.finding}",
-        "redo-limit": f"the step was begun again as often as allowed; last finding {stop.finding}",
+        "redo-limit": f"the step was sent back as often as allowed; last finding {stop.finding}",
         "technician": "the technician stopped it",
     }.get(stop.by, stop.by or "-")
 
@@ -223,11 +223,8 @@ def _because(stop: StopRecord) -> str:
 def _kept(stop: StopRecord) -> str:
     if stop.worked_after:
         events = ", ".join(str(moment.sequence) for moment in stop.worked_after)
-        return f"after the stop the record shows work on the device: events {events}"
-    return (
-        "after the stop the record shows no step, hold, reading or finding; what was done "
-        "without the app it cannot show"
-    )
+        return f"work was recorded on the unit after the stop: entries {events}"
+    return "no work was recorded on the unit after the stop; unrecorded work would not appear here"
 
 
 def _seconds(value: float | None) -> str:

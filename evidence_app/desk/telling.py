@@ -12,7 +12,7 @@ _FACTS = (
     ("model", "model"),
     ("variant", "variant"),
     ("step_list", "step list"),
-    ("step_list_version", "version of it"),
+    ("step_list_version", "step list version"),
     ("opened_at", "opened"),
     ("closed_at", "closed"),
     ("fingerprint", "fingerprint"),

@@ -141,7 +141,7 @@ def shown_of(summary: Summary) -> OwedShown:
     answered = sum(owed.state in ("shown", "kept") for _, owed in every)
     return OwedShown(
         outcome=say(summary.outcome.sentence),
-        head=say("{shown} of {owed} things that were owed are shown.", shown=answered, owed=len(every)),
+        head=say("{shown} of {owed} required items are recorded.", shown=answered, owed=len(every)),
         missing=tuple(
             _owed(lack.step_title, lack.kind, lack.name) for lack in summary.owed_but_missing
         ),

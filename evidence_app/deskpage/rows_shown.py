@@ -77,8 +77,8 @@ def asked_of(query: Mapping[str, str]) -> ListAsked:
         if day := query.get(name, "").strip():
             if not _DAY.fullmatch(day):
                 raise EvidenceError(
-                    sentence("“{text}” is no day", text=day[:40]),
-                    remedy=sentence("write it as year-month-day, like 2026-03-02"),
+                    sentence("“{text}” is not a date", text=day[:40]),
+                    remedy=sentence("use year-month-day, for example 2026-03-02"),
                 )
             texts[name] = day
     for name, known in (

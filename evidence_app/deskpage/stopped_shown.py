@@ -9,13 +9,13 @@ from evidence_app.package.report.words import bare, when
 
 _BECAUSE = {
     "finding": mark("the finding was “{finding}”"),
-    "redo-limit": mark("the step was begun again as often as allowed; last finding “{finding}”"),
+    "redo-limit": mark("the step was sent back as often as allowed; last finding “{finding}”"),
     "technician": mark("the technician stopped it"),
 }
 _ROLES = {"supervisor": mark("Supervisor"), "witness": mark("Witness")}
 _OWED = {
-    "shown": mark("shown"),
-    "kept": mark("kept with a stated reason"),
+    "shown": mark("recorded"),
+    "kept": mark("kept with a reason"),
     "missing": mark("MISSING"),
     "unfinished": mark("not finished"),
     "not-reached": mark("not reached"),
@@ -118,12 +118,11 @@ def _facts(review: Review, because: str):
 def _kept(stop) -> str:
     if stop.worked_after:
         return say(
-            "After the stop the record shows work on the device: entries {numbers}.",
+            "Work was recorded on the unit after the stop: entries {numbers}.",
             numbers=", ".join(str(moment.sequence) for moment in stop.worked_after),
         )
     return say(
-        "After the stop the record shows no step, hold, reading or finding. What was done "
-        "without the app it cannot show."
+        "No work was recorded on the unit after the stop. Unrecorded work would not appear here."
     )
 
 

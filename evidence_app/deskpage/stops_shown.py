@@ -10,7 +10,7 @@ GROUPINGS = {
     "week": mark("by week"),
     "step-list": mark("by step list"),
     "technician": mark("by technician"),
-    "device-batch": mark("by device batch"),
+    "device-batch": mark("by unit batch"),
     "part-batch": mark("by part batch"),
 }
 _LEFT_OUT = {
@@ -48,8 +48,8 @@ def headings() -> tuple[str, ...]:
 
 def no_judgement() -> str:
     return say(
-        "Shows where repairs stop. It does not judge a person: which units came to whom, "
-        "and how many, decides most of it."
+        "Shows where repairs stop, not who works well: the result depends mostly on which and how many "
+        "units each person was given."
     )
 
 

@@ -41,7 +41,7 @@ class JobLock:
             raise JobInUse(
                 sentence("another run of the app ({holder}) has this job open", holder=holder),
                 where=str(self._folder),
-                remedy=sentence("leave the job there first, or wait until that run has ended"),
+                remedy=sentence("pause the job there first, or wait until that run has ended"),
             ) from None
         except OSError as error:
             if not self._read_only:

@@ -1,4 +1,4 @@
-"""Countersigns: bound to the seal, verifiable by others, never replaced."""
+"""Countersignatures: bound to the seal, verifiable by others, never replaced."""
 
 from __future__ import annotations
 

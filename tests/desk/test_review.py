@@ -35,7 +35,7 @@ def test_spoken_reason_is_shown_without_a_transcript(stopped):
 
 
 def test_what_the_record_cannot_show_is_said(stopped):
-    assert "what was done without the app it cannot show" in text(open_review(stopped))
+    assert "unrecorded work would not appear here" in text(open_review(stopped))
 
 
 def test_work_after_the_stop_is_named(stopped):

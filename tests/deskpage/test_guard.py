@@ -109,4 +109,4 @@ def test_damaged_register_is_said_on_the_first_page(inside, register):
 
 def test_day_that_is_none_is_said(inside):
     status, text, _ = inside.ask("GET", "/?since=2026-13-45")
-    assert status == 409 and "is no day" in text
+    assert status == 409 and "is not a date" in text

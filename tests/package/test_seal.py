@@ -276,7 +276,7 @@ def test_a_claim_of_several_lines_cannot_add_a_line_to_bag_info():
 def test_an_open_job_is_refused_with_what_it_owes(tmp_path):
     arguments = (STEP_LIST, None, "H7-1", CLAIM, "M. Okafor-Lind", False, QuickClock())
     Job.open(tmp_path / "job", *arguments).close()
-    with pytest.raises(PackageError, match=r"still owed: Read and acknowledge.*Hand lamp"):
+    with pytest.raises(PackageError, match=r"still required: Read and acknowledge.*Hand lamp"):
         seal(tmp_path / "job", tmp_path / "out")
     assert not (tmp_path / "out").exists()
 

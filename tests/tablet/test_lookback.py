@@ -1,4 +1,4 @@
-"""The lines of Look back name things as the step list does, not by their ids."""
+"""The lines of Entries name things as the step list does, not by their ids."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ function unsound(result, items) {
   result.checks = CHECK_NAMES.map((name) =>
     name === "archive"
       ? fails(name, "The ZIP file is not built as a package must be, so nothing in it was read.", items)
-      : notChecked(name, "It needs archive, which fails."),
+      : notChecked(name, "Because the check “Package file” failed."),
   );
   return conclude(result);
 }
@@ -228,7 +228,7 @@ class Checking {
     if (said || this.seal?.practice) {
       this.put(fails("practice", "It was made for practice and says nothing about a real device."));
     } else if (signs.length) {
-      this.put(fails("practice", "It says that it is real and holds practice material.", signs));
+      this.put(fails("practice", "It is not marked as practice, but contains practice material.", signs));
     } else if (!this.seal && !this.journal.first) {
       this.put(notChecked("practice", "Neither seal nor journal could be read."));
     } else {

@@ -29,7 +29,7 @@ _PIN_FILE = click.option("--pin-file", type=PATH, help="File with the PIN of the
 
 @click.group()
 def keys() -> None:
-    """Device keys and the depot's key list."""
+    "Tablets' keys and the depot's key list."
 
 
 @keys.command()
@@ -37,7 +37,7 @@ def keys() -> None:
 @click.option("--pin-file", type=PATH, help="File with the new PIN; otherwise asked for.")
 @click.option("--unencrypted", is_flag=True, help="No PIN: only when the depot says so.")
 def make(path: Path | None, pin_file: Path | None, unencrypted: bool) -> None:
-    """Make a signing key in PATH, by default this device's key.
+    """Make a signing key in PATH, by default the one of this machine.
 
     The public key is written beside it as NAME.public.pem, for the depot.
     """
@@ -63,7 +63,7 @@ def digest(public_key: Path) -> None:
 @click.option(
     "--owner", required=True, help="Who uses the tablet; several people with semicolons between."
 )
-@click.option("--label", required=True, help="Which device it is.")
+@click.option("--label", required=True, help="Which tablet it is.")
 @click.option("--valid-from", required=True, help="RFC 3339 time with offset.")
 @click.option("--valid-until", required=True, help="RFC 3339 time with offset.")
 @click.option("--depot", help="Name of the depot, for a new list.")
@@ -96,7 +96,7 @@ def enter(
         )
     now = datetime.now().astimezone().replace(microsecond=0)
     write_key_list(key_list, depot, now, entries, opened_key(depot_key, pin_file))
-    click.echo(f"{key_list}: {len(entries)} device keys, signed")
+    click.echo(f"{key_list}: {len(entries)} tablet keys, signed")
 
 
 @keys.command()
@@ -109,7 +109,7 @@ def enter(
 def revoke(
     key_list: Path, sha256: str, at: str, reason: str, depot_key: Path, pin_file: Path | None
 ) -> None:
-    """Revoke in KEY_LIST the device key that SHA256 begins."""
+    """Revoke in KEY_LIST the tablet key that SHA256 begins."""
     old = open_key_list(key_list)
     found = [key for key in old.device_keys if key.sha256.startswith(sha256.lower())]
     if len(found) != 1:
@@ -157,16 +157,16 @@ def show_list(key_list: Path) -> None:
 @keys.command("make-desk")
 @click.argument("path", type=PATH)
 def make_desk(path: Path) -> None:
-    """Make the desk's identity in PATH, to which packages can be encrypted."""
-    click.echo(f"recipient, for the tablets: {transport.make_desk_identity(path)}")
+    """Make the desk's transport key (age, X25519) in PATH; packages can be encrypted to it."""
+    click.echo(f"public half, for the tablets: {transport.make_desk_identity(path)}")
 
 
 @keys.command()
 @click.argument("encrypted", type=PATH)
-@click.option("--identity", type=PATH, required=True, help="The desk's identity.")
-def decrypt(encrypted: Path, identity: Path) -> None:
+@click.option("--desk-key", type=PATH, required=True, help="The desk's transport key.")
+def decrypt(encrypted: Path, desk_key: Path) -> None:
     """Decrypt a package that was encrypted to the desk."""
-    click.echo(f"decrypted: {transport.decrypt_package(encrypted, identity)}")
+    click.echo(f"decrypted: {transport.decrypt_package(encrypted, desk_key)}")
 
 
 def _time(text: str) -> datetime:

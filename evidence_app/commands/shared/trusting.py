@@ -18,8 +18,8 @@ def with_key_list(command: Callable[..., Any]) -> Callable[..., Any]:
     @click.option(
         "--depot-key",
         type=PATH,
-        help="The depot's public key, when it reached you by "
-        "another way than the list. Without it depot-key.pem beside the list is believed.",
+        help="The depot's public key, if you got it separately from the list. Otherwise depot-key.pem "
+        "next to the list is trusted.",
     )
     @wraps(command)
     def asked(*arguments: Any, keys: Path | None, depot_key: Path | None, **options: Any) -> Any:

@@ -31,7 +31,7 @@ _MIDDLE_PX = 400  # the shorter side at which middles are cut out
 
 # The order in which the library gives them; each is checked against a turned picture in a test.
 TURNS = (
-    "as it is",
+    "not rotated",
     "turned a quarter to the left",
     "upside down",
     "turned a quarter to the right",

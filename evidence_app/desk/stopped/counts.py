@@ -22,8 +22,8 @@ from evidence_app.errors import RegisterError
 from evidence_app.sentence import sentence
 
 NO_JUDGEMENT = (
-    "Shows where repairs stop. It does not judge a person: which units came to whom, and how "
-    "many, decides most of it."
+    "Shows where repairs stop, not who works well: the result depends mostly on which and how many "
+    "units each person was given."
 )
 GROUPINGS = ("week", "step-list", "technician", "device-batch:N", "part-batch:READING")
 _NOT_GIVEN = "not given"

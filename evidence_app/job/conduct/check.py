@@ -119,7 +119,7 @@ def _step_over(walk: Walk, event: Event, body: v.Body) -> None:
         walk.breach(event, "is not allowed after the repair was stopped")
         return
     if walk.left and event.kind not in _WHILE_LEFT:
-        walk.breach(event, "comes while the job is left, before it is taken up again")
+        walk.breach(event, "comes while the job is paused")
     if walk.pending is not None and event.kind not in _WHILE_PENDING:
         walk.breach(
             event,

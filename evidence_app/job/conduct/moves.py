@@ -30,7 +30,7 @@ def _opened(walk: Walk, event: Event, body: v.JobOpened) -> None:
         )
     device = step_list.device
     if (body.device.family, body.device.model) != (device.family, device.model):
-        walk.breach(event, "names another device than the step list is for")
+        walk.breach(event, "names another unit than the step list is for")
     known = [variant.id for variant in device.variants] or [None]
     if body.variant not in known:
         walk.breach(
@@ -150,7 +150,9 @@ def _redo(walk: Walk, event: Event) -> None:
 
 def _resumed_at(walk: Walk, event: Event) -> None:
     if event.step != walk.step:
-        walk.breach(event, "takes the job up at another step than it stood at, {step}", step=walk.step)
+        walk.breach(
+            event, "resumes the job at another step than it was paused at, {step}", step=walk.step
+        )
 
 
 _ENTRIES = {"first": _first, "next": _next, "back": _back, "redo": _redo, "resumed": _resumed_at}

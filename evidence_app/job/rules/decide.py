@@ -101,7 +101,10 @@ _RULES: dict[type[c.Command], tuple[set[str], Callable[[Situation, Any], list[Dr
 _WRONG_PHASE = {
     "unopened": (sentence("the job is not open"), sentence("open it first")),
     "preparing": (sentence("the work has not begun"), sentence("finish the preparation, then go on")),
-    "working": (sentence("this is not done while working"), sentence("do what is owed at this step")),
+    "working": (
+        sentence("this is not done while working"),
+        sentence("do what is required at this step"),
+    ),
     "stopped": (
         sentence(
             "the repair is stopped; only photos of the reason, notes, names and corrections can be "
@@ -125,7 +128,7 @@ def decide(
     situation = Situation(state, step_list, now, stored)
     phases, rule = _RULES[type(command)]
     if state.left:
-        situation.refuse(sentence("the job was left"), sentence("take it up again first"))
+        situation.refuse(sentence("the job is paused"), sentence("resume it first"))
     if state.phase not in phases:
         raise Refused(_WRONG_PHASE[state.phase][0], where="job", remedy=_WRONG_PHASE[state.phase][1])
     return rule(situation, command)

@@ -129,7 +129,7 @@ def take_back(at: Situation, command: c.TakeBack) -> list[Draft]:
 
 
 def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
-    name = line(command.name, sentence("the device's name"))
+    name = line(command.name, sentence("the unit's name"))
     if command.lost:
         return [at.draft(v.SourceLost(command.device, name, command.message), APP)]
     if not math.isfinite(command.away_s) or command.away_s < 0:

@@ -36,7 +36,7 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
     elif wanted_now(at.step_list, at.state, command.wanted, command.purpose) is None:
         at.refuse(
             sentence("no photo “{name}” is wanted here", name=command.wanted),
-            sentence("take a photo that is owed here"),
+            sentence("take a photo that is required here"),
         )
     if at.stored is None:
         return []
@@ -97,7 +97,7 @@ def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
     if photo.purpose != due or here is None or here.sha256 != photo.sha256:
         at.refuse(
             sentence("only the newest photo for something wanted here can be kept"),
-            sentence("take the photo that is owed here, or keep the newest one"),
+            sentence("take the photo that is required here, or keep the newest one"),
         )
     if photo.passes is None:
         at.refuse(sentence("the photo is still being checked"), sentence("wait a moment"))
@@ -196,7 +196,7 @@ def _is_number(value: Any) -> bool:
 
 def start_hold(at: Situation, command: c.StartHold) -> list[Draft]:
     if at.step is None or at.step.hold is None:
-        at.refuse(sentence("this step has no hold"), sentence("go on with what is owed here"))
+        at.refuse(sentence("this step has no hold"), sentence("go on with what is required here"))
     if at.state.hold is not None:
         at.refuse(
             sentence("the hold is running already"), sentence("wait until it is over, then end it")
@@ -236,7 +236,7 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
     if reading is None:
         at.refuse(
             sentence("no reading “{reading}” is asked for here", reading=command.reading),
-            sentence("enter one that is owed here"),
+            sentence("enter one that is required here"),
         )
     if command.entered_by == "scanned" and not reading.scan:
         at.refuse(

@@ -53,12 +53,16 @@ def go_on(at: Situation, command: c.GoOn) -> list[Draft]:
     state = at.state
     if state.step is None:
         _refuse_owed(
-            at, owed_before_work(at.step_list, state), mark("work cannot begin; still owed: {listed}")
+            at,
+            owed_before_work(at.step_list, state),
+            mark("work cannot begin; still required: {listed}"),
         )
         first = steps_of(at.step_list, state.variant)[0]
         return [_enter(first.id, "first", None)]
     _refuse_owed(
-        at, owed_at(at.step_list, state, state.step), mark("the step is not done; still owed: {listed}")
+        at,
+        owed_at(at.step_list, state, state.step),
+        mark("the step is not done; still required: {listed}"),
     )
     following = neighbour(at.step_list, state.variant, state.step, +1)
     return [_enter(following.id, "next", state.step)] if following else []
@@ -78,10 +82,10 @@ def give_finding(at: Situation, command: c.GiveFinding) -> list[Draft]:
     if step is None or step.checkpoint is None:
         at.refuse(sentence("this step asks for no finding"), sentence("go on to the next step"))
     owed = [o for o in owed_at(at.step_list, at.state, step.id) if o.kind != "finding"]
-    _refuse_owed(at, tuple(owed), mark("the finding cannot be given yet; still owed: {listed}"))
+    _refuse_owed(at, tuple(owed), mark("the finding cannot be given yet; still required: {listed}"))
     standing = at.state.finding_of(step.id)
     if standing is not None and standing.finding == command.finding:
-        at.refuse(sentence("this finding stands already"), sentence("go on to the next step"))
+        at.refuse(sentence("this finding is already recorded"), sentence("go on to the next step"))
     rule = step.checkpoint.finding.rule_for(Finding(command.finding))
     leading = leads_to(rule, at.state.redos(step.id))
     given = at.draft(v.FindingGiven(command.finding, leading))
@@ -146,7 +150,7 @@ def give_name(at: Situation, command: c.GiveName) -> list[Draft]:
     if rule is None or command.role not in rule.names:
         at.refuse(
             sentence("no name is asked for “{role}”", role=command.role),
-            sentence("give a name that is owed"),
+            sentence("give a name that is required"),
         )
     return [at.draft(v.NameGiven(command.role, line(command.name, sentence("the name"))))]
 
@@ -162,7 +166,7 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
         _refuse_owed(
             at,
             owed_after_stop(at.step_list, state),
-            mark("the stopped job cannot be closed; still owed: {listed}"),
+            mark("the stopped job cannot be closed; still required: {listed}"),
         )
         return [at.draft(v.JobClosed("stopped", state.stop.reason))]
     if neighbour(at.step_list, state.variant, state.step, +1) is not None:
@@ -171,7 +175,9 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
             sentence("go on to the last step, or stop or abandon the job"),
         )
     _refuse_owed(
-        at, owed_anywhere(at.step_list, state), mark("the job cannot be closed; still owed: {listed}")
+        at,
+        owed_anywhere(at.step_list, state),
+        mark("the job cannot be closed; still required: {listed}"),
     )
     return [at.draft(v.JobClosed("completed", None))]
 

@@ -29,7 +29,7 @@ def aloud(action: str, step_list: StepList, state: JobState, now: Instant) -> Se
             return joined(" ", told) if told else sentence("There is no caution at this step.")
         case "owed":
             told = [_as_sentence(o.sentence) for o in owed_now(step_list, state)]
-            return joined(" ", told) if told else sentence("Nothing is owed.")
+            return joined(" ", told) if told else sentence("Nothing more is required.")
         case "time-left":
             return _time_left(state, now)
     raise ValueError(f"not something that is read aloud: {action}")

@@ -19,9 +19,7 @@ from evidence_app.voice.understanding.grammar import Allowed, AskedReading
 
 STOPS = sentence("That stops the repair and cannot be taken back.")
 NO_HOLD = sentence("No hold is running.")
-TOO_LATE = sentence(
-    "Only the newest entry can be taken back, for 5 seconds. Correct it in the look back."
-)
+TOO_LATE = sentence("Only the newest entry can be taken back, for 5 seconds. Correct it under Entries.")
 STOPPED_BY_VOICE = "The technician stopped the repair by voice."
 
 _ALWAYS = {"read-step", "read-cautions", "owed", "help", "mute"}

@@ -96,7 +96,7 @@ class KeyList(Struct, frozen=True):
     def trusted_key(self) -> str:
         """Which depot key the list was believed by, as part of a sentence."""
         return f"depot key {self.depot_key_sha256[:16]}…" + (
-            ", which lay beside the list" if self.key_came_with_list else ""
+            ", found next to the list" if self.key_came_with_list else ""
         )
 
     def look_up(self, sha256: str, at: datetime) -> Standing:

@@ -28,6 +28,7 @@ from evidence_app.package.verify.report import check_report
 from evidence_app.package.verify.result import (
     FAILS,
     HOLDS,
+    LABELS,
     OTHER_WORDING,
     WITHOUT_PICTURES,
     CheckResult,
@@ -143,9 +144,11 @@ def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
     for need in needs:
         if need in before and before[need].outcome != HOLDS:
             if before[need].outcome == FAILS:
-                return not_checked(name, sentence("it depends on {check}, which fails", check=need))
+                return not_checked(
+                    name, sentence("because the check “{check}” failed", check=LABELS[need])
+                )
             return not_checked(
-                name, sentence("it depends on {check}, which was not checked", check=need)
+                name, sentence("because “{check}” could not be checked", check=LABELS[need])
             )
     try:
         return check(case)

@@ -168,14 +168,14 @@ def _beside(taken: datetime, wall: datetime) -> timedelta:
 def _recorded_sentence(event: Event) -> Sentence:
     if event.kind == "machine-restarted":
         return sentence(
-            "event {sequence} at {wall}: the device was restarted",
+            "event {sequence} at {wall}: the tablet was restarted",
             sequence=event.sequence,
             wall=event.wall,
         )
     earlier = event.body.get("earlier")
     back = sentence(", to a time earlier than the event before") if earlier else NOTHING
     return sentence(
-        "event {sequence} at {wall}: the wall clock was set by {by_s} s{back}",
+        "event {sequence} at {wall}: the tablet's clock was set by {by_s} s{back}",
         sequence=event.sequence,
         wall=event.wall,
         by_s=event.body.get("by_s"),

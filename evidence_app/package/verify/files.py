@@ -90,7 +90,7 @@ def check_nothing_extra(case: Case) -> CheckResult:
     ]
     if extra:
         return fails(
-            "nothing-extra", sentence("there is more in it than was listed"), first_items(extra)
+            "nothing-extra", sentence("it contains files that are not on its list"), first_items(extra)
         )
     return holds("nothing-extra", sentence("there is nothing in it that is not listed"))
 

@@ -28,13 +28,13 @@ def check_practice(case: Case) -> CheckResult:
     )
     signs = [] if marked else _practice_signs(case, events)
     if not marked and signs:
-        return fails("practice", "it says that it is real and holds practice material",
+        return fails("practice", "it is not marked as practice, but contains practice material",
                      first_items(signs))  # fmt: skip
     if not marked:
         return holds("practice", "it is not marked as practice and holds no practice material")
     if case.asked.accept_practice:
         return holds("practice", "practice package, accepted because practice was asked for")
-    return fails("practice", "it was made for practice and proves nothing about a real device")
+    return fails("practice", "it was made for practice and proves nothing about a real unit")
 
 
 def _practice_signs(case: Case, events: Sequence[Event]) -> list[Sentence]:

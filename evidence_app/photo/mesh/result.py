@@ -89,8 +89,8 @@ def _length(mesh: Mesh, name: str) -> dict[str, float]:
 def _sentence(mesh: Mesh, asked: Measurement, verdict: Conformity) -> Sentence:
     values = mesh.values
     size = sentence(
-        "The strip's middle lies {distance:.2f} mm from its opening's (U = {U:.2f} mm, k = 2): "
-        "{along} mm along, {across} mm across, turned by {turned} degrees.",
+        "The strip is {distance:.2f} mm off centre in its opening (U = {U:.2f} mm, k = 2): {along} mm "
+        "along, {across} mm across, turned by {turned} degrees.",
         distance=values["distance"],
         U=mesh.budgets["distance"].expanded(),
         along=_rounded(values["along"], 2),

@@ -84,7 +84,7 @@ def _changed(clean: Sight, ground: Ground, sight: Sight, which: str) -> Change:
     if judged < LEAST_JUDGED_MM2:
         raise _refused(
             "little",
-            sentence("only {judged:.0f} mm2 can be compared with the reference", judged=judged),
+            sentence("only {judged:.0f} mm² can be compared with the reference", judged=judged),
             sentence("take it from where the reference was taken, in the same light"),
             which,
         )

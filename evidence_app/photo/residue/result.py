@@ -70,16 +70,16 @@ def measured_residue(data: bytes, asked: Measurement, beside: Beside) -> tuple[d
 def _sentence(found: Residue) -> Sentence:
     if not found.marks:
         return sentence(
-            "Nothing found on the {judged:.0f} mm2 that could be compared; look yourself.",
+            "No difference found in the {judged:.0f} mm² that could be compared. Inspect by eye as well.",
             judged=found.judged_mm2,
         )
     if len(found.marks) == 1:
         return sentence(
-            "1 mark differs from the reference, {area:.2f} mm2 in all; look at it.", area=found.area_mm2
+            "1 mark differs from the reference, {area:.2f} mm² in all. Inspect it.", area=found.area_mm2
         )
     return sentence(
-        "{count} marks differ from the reference, {area:.2f} mm2 in all, the largest "
-        "{largest:.2f} mm2; look at them.",
+        "{count} marks differ from the reference, {area:.2f} mm² in all, the largest {largest:.2f} "
+        "mm². Inspect them.",
         count=len(found.marks),
         area=found.area_mm2,
         largest=found.marks[0].area_mm2,

@@ -22,7 +22,7 @@ FRAME_IT = sentence("Frame it, then say: take the photo.")
 NO_PICTURE = sentence("There is no picture yet. Say it again in a moment.")
 NO_PHOTO = sentence("No photo is asked for here.")
 NO_NOTE = sentence("No voice note is being recorded.")
-FINISH = sentence("Everything owed is there. Close the job with a touch.")
+FINISH = sentence("Nothing is missing. Close the job with a touch.")
 RECORDED = sentence("Recorded.")
 _READ = ("read-step", "read-cautions", "owed", "time-left", "help")
 

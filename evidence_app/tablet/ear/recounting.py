@@ -12,7 +12,7 @@ from evidence_app.tablet.ear.speaking import Speaking
 _AFTER_SPOKEN_S = 5.2
 """A step is read only when what led to it can no longer be taken back by voice."""
 HOLD_OVER = sentence("The hold is long enough.")
-NOT_MET = sentence("The hold does not count. It is owed again.")
+NOT_MET = sentence("The hold does not count and must be repeated.")
 NO_SOUND = sentence("No sound of the note was recorded.")
 
 

@@ -103,7 +103,7 @@ class Speaking:
                     Notice(
                         "aloud",
                         say("Nothing is read aloud. {why}", why=error.sentence(say=say)),
-                        (DISMISS, say("Understood")),
+                        (DISMISS, say("OK")),
                     )
                 )
             )

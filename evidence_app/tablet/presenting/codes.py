@@ -46,15 +46,15 @@ def _problem(text: str, reading: Reading | None) -> str:
     """Why this text cannot be what is asked for; empty when it can."""
     if not text or len(text) > LONGEST or not text.isprintable():
         return say(
-            "The code was read, but it does not hold one plain line of text. It is "
-            "another code; show the right one, or type it."
+            "The code was read, but it is not one plain line of text. It is another code; show the "
+            "right one, or type it."
         )
     try:
         line(text, "code")
     except EvidenceError:
         return say(
-            "The code was read, but it does not hold one plain line of text. It is "
-            "another code; show the right one, or type it."
+            "The code was read, but it is not one plain line of text. It is another code; show the "
+            "right one, or type it."
         )
     if reading is not None and typed(reading, text).state == "wrong":
         return say(

@@ -53,7 +53,7 @@ def finishing(step_list: StepList, state: JobState) -> Finishing:
         }[state.outcome or "completed"]
         lead = say("Seal it now. Nothing can be added any more.")
     else:
-        title = say("Everything owed is there")
+        title = say("Nothing is missing")
         lead = say("Look it over once more. Closing ends the job; nothing can be added afterwards.")
     return Finishing(title, lead, tuple(lines), outside)
 
@@ -90,8 +90,8 @@ def disk_name(disk: Path) -> str:
 
 def copied_words(copy: Path) -> str:
     return say(
-        "A copy lies on the removable disk: {path}. It was read back and is whole. "
-        "Take the disk out by the system's own way.",
+        "A copy is on the removable disk: {path}. It was read back and is complete. Eject the disk "
+        "before you unplug it.",
         path=copy,
     )
 

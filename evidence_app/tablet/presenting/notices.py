@@ -143,14 +143,14 @@ def event_notice(event: Event) -> Notice | None:
         return Notice(
             "hold",
             say(
-                "The tablet was restarted during the hold, so its length cannot be shown. Begin the "
+                "The tablet was restarted during the hold, so its length cannot be proven. Start the "
                 "hold again."
             ),
             _read(),
         )
     if event.kind == "machine-restarted":
         return Notice(
-            "restart", say("The tablet was restarted. The job goes on where it stood."), _read()
+            "restart", say("The tablet was restarted. The job resumes where it was left."), _read()
         )
     if event.kind == "note-lost":
         return Notice(
@@ -167,7 +167,7 @@ def taken_up_notice(events: int, photos: int) -> Notice:
     return Notice(
         "resumed",
         say(
-            "The job was taken up again where it stood: {events} entries and {photos} photos are safe.",
+            "The job was resumed where it was left: {events} entries and {photos} photos are safe.",
             events=events,
             photos=photos,
         ),
@@ -192,4 +192,4 @@ def refusal_notice(sentence: str) -> Notice:
 
 
 def _read() -> tuple[str, str]:
-    return DISMISS, say("Understood")
+    return DISMISS, say("OK")

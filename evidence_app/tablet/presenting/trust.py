@@ -49,8 +49,8 @@ def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, 
         ), False
     if standing.status is Status.REVOKED:
         return say(
-            "This tablet's key was revoked on {date}. Packages sealed with it now are "
-            "said to be so at the desk. Ask the depot.",
+            "This tablet's key was revoked on {date}. The desk will see that on every package sealed "
+            "with it now. Ask the depot.",
             date=_day(key.revoked_at),
         ), False
     if standing.status is Status.NOT_YET_VALID:

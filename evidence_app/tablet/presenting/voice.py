@@ -188,7 +188,9 @@ def told_card(
     match answer.action:
         case "owed":
             owed = owed_now(step_list, state)
-            text = " ".join(owed_line(step_list, state, o) for o in owed) or say("Nothing is owed.")
+            text = " ".join(owed_line(step_list, state, o) for o in owed) or say(
+                "Nothing more is required."
+            )
         case "time-left":
             left = state.hold_remaining(now)
             if left is not None:
@@ -205,7 +207,7 @@ def told_card(
             text = say("You can say: {phrases}", phrases=phrases)
             if allowed.reading is not None:
                 text += "  ·  " + say("or the value: {name}", name=allowed.reading.name)
-    return CardShown(heard_line(answer), text, (("understood", say("Understood"), "plain"),))
+    return CardShown(heard_line(answer), text, (("understood", say("OK"), "plain"),))
 
 
 def help_phrases(allowed: Allowed, words: Words = ENGLISH) -> list[str]:
@@ -249,7 +251,7 @@ def action_words(action: str) -> str:
         "end-note": say("End the note"),
         "read-step": say("Reads the step aloud"),
         "read-cautions": say("Reads its cautions aloud"),
-        "owed": say("Tells what is still owed"),
+        "owed": say("Tells what is still required"),
         "time-left": say("Tells how long the hold still takes"),
         "help": say("Tells what can be said now"),
         "stop-repair": say("Stops the repair, after “yes, stop the repair”"),

@@ -129,8 +129,8 @@ class EntryScreen(BaseScreen):
                 panel,
                 Words(
                     text=say(
-                        "The value lies outside its limits. Recorded as outside, it stays so in the "
-                        "package. Is it what the instrument shows?"
+                        "The value is outside its limits and will be recorded as outside. Is it what "
+                        "the instrument shows?"
                     ),
                     role="lead",
                     tone="clay",
@@ -160,7 +160,7 @@ class EntryScreen(BaseScreen):
         pad = Flow(most=3 if self._pin else 4, spacing=dp(8))
         for key in _PIN_PAD if self._pin else _PAD:
             pad.add_widget(
-                self._wide_key(say("rub out"), lambda: self.key("rub out"))
+                self._wide_key(say("Delete"), lambda: self.key("rub out"))
                 if key == "<"
                 else self._key(key)
             )
@@ -176,7 +176,7 @@ class EntryScreen(BaseScreen):
         ]
         swap = "abc" if self._signs else "12:?" if self._low else ":?!"
         others = [
-            self._wide_key(say("rub out"), lambda: self.key("rub out")),
+            self._wide_key(say("Delete"), lambda: self.key("rub out")),
             self._wide_key(say("space"), lambda: self.typed(" ")),
             self._wide_key(swap, self._swap),
         ]

@@ -103,7 +103,7 @@ class FinishScreen(BaseScreen):
         self.fill_row(
             back,
             main,
-            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
+            plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
         )
 
     def enter_again(self) -> None:
@@ -238,7 +238,7 @@ class FinishScreen(BaseScreen):
             )
         self.page.refill(widgets)
         self.fill_row(
-            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
+            plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(
                 say("Done"), "done", lambda: self.place.put_down(lambda: self.frame.go("start")), "main"
             ),

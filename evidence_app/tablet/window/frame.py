@@ -138,7 +138,7 @@ class Frame(BoxLayout):
         elif job is None:
             self.where.text = say("Evidence App")
             self.owed.text = say("No job is open")
-            self.safe.text = say("All jobs on this tablet are on its disk")
+            self.safe.text = say("All jobs are saved on this tablet")
             self.rule.clear()
         else:
             stands = standing(job.step_list, job.state)

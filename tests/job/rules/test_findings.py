@@ -114,5 +114,5 @@ def test_person_can_change_the_finding_before_going_on(inspecting):
 
 def test_same_finding_twice_is_refused(inspecting):
     inspecting.do(c.GiveFinding("clear"))
-    with pytest.raises(Refused, match="stands already"):
+    with pytest.raises(Refused, match="already recorded"):
         inspecting.do(c.GiveFinding("clear"))

@@ -41,7 +41,7 @@ def test_closing_is_refused_while_something_is_owed(stopped, missing):
         stopped.say()
     if missing != "name":
         stopped.do(c.GiveName("supervisor", "R. Tavares-Holm"))
-    with pytest.raises(Refused, match="still owed"):
+    with pytest.raises(Refused, match="still required"):
         stopped.do(c.Close())
 
 

@@ -181,5 +181,5 @@ def test_an_entry_that_is_too_old_is_not_taken_back_and_the_way_on_is_told(bench
     bench.clock.advance(6)
     before = len(kinds(bench))
     (answer,) = speak(bench, "undo the last entry")
-    assert answer.kind == "refused" and "look back" in str(answer.sentence)
+    assert answer.kind == "refused" and "under Entries" in str(answer.sentence)
     assert len(kinds(bench)) == before

@@ -126,7 +126,7 @@ def test_another_depots_key_can_be_asked_for(path, tmp_path):
 
 def test_the_answer_says_that_the_depots_key_lay_beside_the_list(path):
     said = open_key_list(path).look_up(DEVICE.sha256, NOW).sentence
-    assert f"depot key {DEPOT_KEY.sha256[:16]}…, which lay beside the list" in said
+    assert f"depot key {DEPOT_KEY.sha256[:16]}…, found next to the list" in said
 
 
 def test_the_answer_does_not_say_so_of_a_key_from_elsewhere(path, tmp_path):

@@ -43,7 +43,7 @@ def preparing(step_list: StepList, state: JobState) -> Preparing:
         )
     done = not owed_before_work(step_list, state)
     return Preparing(
-        title=say("At hand before the work begins"),
+        title=say("Have ready before work begins"),
         lead=say("Tick each one when it lies on the bench."),
         defers_to="",
         caution=None,
@@ -56,7 +56,7 @@ def _items(step_list: StepList, state: JobState) -> tuple[tuple[str, tuple[ItemS
     heads = {
         "tools": say("Tools"),
         "consumables": say("Consumables"),
-        "new-parts": say("New parts, new each time"),
+        "new-parts": say("New parts, one for each repair"),
     }
     groups = []
     for name, head in heads.items():

@@ -54,11 +54,11 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
         )
     earlier = None
     if ended is not None:
-        earlier = say("The last hold was not met; it is begun again from the beginning.")
+        earlier = say("The last hold was not met. Start again from zero.")
     return HoldShown(
         phase="before",
         clock=_clock(hold.at_least_s),
-        words=say("Start the time when it is applied."),
+        words=say("Start the timer once it is in place."),
         share=0.0,
         main=("start", say("Start the hold")),
         earlier=earlier,
@@ -91,7 +91,9 @@ def _running(held_s: float, least_s: float, most_s: float | None, common: dict) 
             phase="late",
             clock=_clock(-left, "+"),
             share=1.0,
-            words=say("Held too long. End it; it is recorded as not met and owed again."),
+            words=say(
+                "Held too long. End it now; it will be recorded as not met and must be repeated."
+            ),
             main=("end", say("End the hold")),
             earlier=None,
             **common,

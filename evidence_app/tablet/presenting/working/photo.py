@@ -48,7 +48,7 @@ def wanted_here(step_list: StepList, state: JobState, wanted: str) -> PhotoWante
 def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraShown:
     if wanted is None:
         return CameraShown(say("A photo added as a note"), False, None)
-    retake = say("The earlier photo stays in the record.") if earlier else None
+    retake = say("The earlier photo stays in the journal.") if earlier else None
     return CameraShown(wanted.framing, wanted.scale_card, retake)
 
 
@@ -211,9 +211,9 @@ def _leads_to(
     target = step_named(step_list, rule.redo_from)
     title = bare(target.title) if target else ""
     if rule.redo_limit is None:
-        return say("The work is done again from: {title}.", title=title)
+        return say("Sends the work back to: {title}.", title=title)
     return say(
-        "The work is done again from: {title} ({number} of at most {limit} times).",
+        "Sends the work back to: {title} ({number} of at most {limit} times).",
         title=title,
         number=redone + 1,
         limit=rule.redo_limit,

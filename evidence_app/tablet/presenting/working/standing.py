@@ -56,10 +56,10 @@ def where_words(step_list: StepList, state: JobState) -> str:
 def owed_words(step_list: StepList, state: JobState) -> str:
     owed = owed_now(step_list, state)
     if state.phase == "closed":
-        return say("Nothing is owed; the job is closed")
+        return say("Nothing more is required; the job is closed")
     if not owed:
-        return say("Nothing is owed here")
-    return say_many("{count} thing owed here", "{count} things owed here", len(owed))
+        return say("Nothing more is required here")
+    return say_many("{count} item still required", "{count} items still required", len(owed))
 
 
 def safe_words(state: JobState) -> str:

@@ -97,7 +97,7 @@ def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ..
         *_finding_task(state, step),
     ]
     return tuple(
-        Task(t.kind, t.id, t.words, "next", say("to be done now"), t.action)
+        Task(t.kind, t.id, t.words, "next", say("next"), t.action)
         if t.state == "owed" and (t.kind, t.id) == due
         else t
         for t in tasks
@@ -115,7 +115,7 @@ def _hold_task(state: JobState, step: Step) -> list[Task]:
     ended = state.hold_of(step.id)
     if ended is not None and ended.met:
         return [Task("hold", None, words, "done", say("held long enough"), "hold")]
-    said = say("not held long enough; owed again") if ended else say("owed")
+    said = say("not held long enough; must be repeated") if ended else say("required")
     return [Task("hold", None, words, "owed", said, "hold")]
 
 
@@ -123,7 +123,7 @@ def _reading_task(state: JobState, step: Step, reading: Reading) -> Task:
     action = f"reading {reading.id}"
     given = state.reading_of(step.id, reading.id)
     if given is None:
-        return Task("reading", reading.id, bare(reading.name), "owed", say("owed"), action)
+        return Task("reading", reading.id, bare(reading.name), "owed", say("required"), action)
     value = f"{given.value} {given.unit}" if given.unit else given.value
     said = say("entered: {value}", value=value)
     if given.within is False:
@@ -143,13 +143,13 @@ def photo_task(framing: str, wanted: str, photo) -> Task:
     words = say("Photo: {framing}", framing=framing)
     action = f"photo {wanted}"
     if photo is None:
-        return Task("photo", wanted, words, "owed", say("owed"), action)
+        return Task("photo", wanted, words, "owed", say("required"), action)
     if photo.passes is None:
         return Task("photo", wanted, words, "open", say("taken, being checked"), action)
     if photo.passes:
         return Task("photo", wanted, words, "done", say("taken, passes the checks"), action)
     if photo.kept is not None:
-        return Task("photo", wanted, words, "done", say("kept with a stated reason"), action)
+        return Task("photo", wanted, words, "done", say("kept with a reason"), action)
     return Task("photo", wanted, words, "open", say("does not pass: retake or keep"), action)
 
 
@@ -161,7 +161,7 @@ def _finding_task(state: JobState, step: Step) -> list[Task]:
     if given is not None and given.leads_to.action == "go-on":
         said = say("finding: {finding}", finding=finding_words(given.finding))
         return [Task("finding", None, question, "done", said, "finding")]
-    return [Task("finding", None, question, "owed", say("finding owed"), "finding")]
+    return [Task("finding", None, question, "owed", say("finding required"), "finding")]
 
 
 def finding_words(finding: str) -> str:
@@ -195,7 +195,7 @@ def _main(due: Task | None, following: Step | None, ready: bool) -> tuple[str, s
         return due.action, words
     if following is not None:
         return "next", say("Next step")
-    return ("finish", say("Finish the job")) if ready else ("owed", say("See what is still owed"))
+    return ("finish", say("Finish the job")) if ready else ("owed", say("See what is still required"))
 
 
 def _ahead(step_list: StepList, state: JobState, step: Step) -> str:
@@ -214,10 +214,10 @@ def _why(step_list: StepList, entered: Event | None) -> str | None:
         came = step_named(step_list, entered.body.get("from"))
         title = bare(came.title) if came else ""
         return say(
-            "The finding at “{title}” sent the work back here. Everything from here on "
-            "is done again; what was shown before stays in the record.",
+            "The finding at “{title}” sent the work back here. Everything from here on must be "
+            "repeated; earlier entries stay in the journal.",
             title=title,
         )
     if reason == "back":
-        return say("You went back to look. Nothing that was shown is void.")
+        return say("You are only viewing an earlier step. Everything recorded still counts.")
     return None

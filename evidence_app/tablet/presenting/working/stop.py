@@ -29,13 +29,13 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
     due = next((t for t in tasks if t.state in ("next", "open")), None)
     main = _main(due) if due is not None else ("close", say("Close the stopped job"))
     if owed and due is None:
-        main = ("owed", say("See what is still owed"))
+        main = ("owed", say("See what is still required"))
     return StopShown(
         reason=stop.reason,
         by={
             "finding": say("by the finding"),
             "technician": say("by the technician"),
-            "redo-limit": say("because it was done again as often as allowed"),
+            "redo-limit": say("because it was sent back as often as allowed"),
         }[stop.by],
         disposition=stop.disposition,
         prohibitions=stop.prohibitions,
@@ -67,7 +67,7 @@ def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
                 None,
                 say("The reason, spoken in a note"),
                 "owed" if owed else "done",
-                say("owed") if owed else say("recorded"),
+                say("required") if owed else say("recorded"),
                 "note",
             )
         )
@@ -75,11 +75,18 @@ def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
         given = state.name_of(role)
         words = say("Name of the {role}", role=role_words(role))
         tasks.append(
-            Task("name", role, words, "done" if given else "owed", given or say("owed"), f"name {role}")
+            Task(
+                "name",
+                role,
+                words,
+                "done" if given else "owed",
+                given or say("required"),
+                f"name {role}",
+            )
         )
     first = next((t for t in tasks if t.state in ("owed", "open")), None)
     return tuple(
-        Task(t.kind, t.id, t.words, "next", say("to be done now"), t.action)
+        Task(t.kind, t.id, t.words, "next", say("next"), t.action)
         if t is first and t.state == "owed"
         else t
         for t in tasks

@@ -69,12 +69,7 @@ class NewJobScreen(BaseScreen):
         widgets = [Words(text=say("New job"), role="title")]
         if self._units:
             widgets.append(
-                plate(
-                    say("Take a practice unit from the shelf"),
-                    "unit",
-                    lambda: self._choose("unit"),
-                    mark="next",
-                )
+                plate(say("Load a practice job"), "unit", lambda: self._choose("unit"), mark="next")
             )
         fields = [
             self._field(
@@ -87,7 +82,7 @@ class NewJobScreen(BaseScreen):
         if new.step_list and new.step_list.variants:
             fields.append(
                 self._field(
-                    say("Build of the unit"),
+                    say("Variant of the unit"),
                     new.variant_title(),
                     "choose-variant",
                     lambda: self._choose("variant"),
@@ -114,7 +109,7 @@ class NewJobScreen(BaseScreen):
             ),
         ]
         ticket = self._ticket()
-        chosen, head = ticket.title if ticket else say("none"), say("Ticket of the depot")
+        chosen, head = ticket.title if ticket else say("none"), say("Depot ticket")
         fields.append(
             Plate(
                 text=f"{head}\n{chosen}",
@@ -129,8 +124,8 @@ class NewJobScreen(BaseScreen):
                 Words(
                     role="small",
                     text=say(
-                        "Without a ticket the job can go on; nothing then shows that it did not begin "
-                        "earlier."
+                        "You can work without a depot ticket, but then nothing proves that the job did "
+                        "not start earlier."
                     ),
                 )
             )
@@ -145,7 +140,7 @@ class NewJobScreen(BaseScreen):
         self.fill_row(
             plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"),
             main,
-            None if new == self._empty() else plate(say("Empty the form"), "clear", self._clear),
+            None if new == self._empty() else plate(say("Clear the form"), "clear", self._clear),
         )
 
     def _field(self, name: str, value: str, action: str, call) -> Plate:
@@ -161,7 +156,7 @@ class NewJobScreen(BaseScreen):
     def _missing_words(self, missing: str) -> str:
         return {
             "choose-list": say("Choose the step list"),
-            "choose-variant": say("Choose the build of the unit"),
+            "choose-variant": say("Choose the variant of the unit"),
             "enter-serial": say("Enter the serial number"),
             "enter-claim": say("Enter the claim number"),
             "enter-technician": say("Enter your name"),
@@ -183,7 +178,7 @@ class NewJobScreen(BaseScreen):
                 for c in self._choices
             ]
         elif self._choosing == "variant":
-            head = say("Which build of the unit is it?")
+            head = say("Which variant of the unit is it?")
             rows = [
                 Plate(
                     text=title, action=f"variant {key}", call=lambda key=key: self._chosen(variant=key)
@@ -191,10 +186,10 @@ class NewJobScreen(BaseScreen):
                 for key, title in self.place.new_job.step_list.variants
             ]
         elif self._choosing == "ticket":
-            head = say("Which ticket of the depot?")
+            head = say("Which depot ticket?")
             rows = self._ticket_rows()
         else:
-            head = say("Which practice unit?")
+            head = say("Which practice job?")
             rows = [
                 Plate(
                     text=f"{r.session.title}\n{r.session.story}",
@@ -276,7 +271,7 @@ class NewJobScreen(BaseScreen):
             )
         rows.append(
             Plate(
-                text=say("Without a ticket"),
+                text=say("Without a depot ticket"),
                 action="ticket none",
                 mark="owed",
                 call=lambda: self._chosen(ticket=None, ticket_chosen=True),
@@ -307,8 +302,8 @@ class NewJobScreen(BaseScreen):
             rows.append(
                 Words(
                     text=say(
-                        "There is no ticket on this tablet. Copy tickets and their "
-                        ".sig files into {folder}.",
+                        "There is no depot ticket on this tablet. Copy tickets and their .sig files "
+                        "into {folder}.",
                         folder=_tickets_folder(),
                     )
                 )

@@ -37,7 +37,7 @@ class PrepareScreen(BaseScreen):
             )
         self.fill_row(
             plate(
-                say("Put the job down"),
+                say("Pause the job"),
                 "leave",
                 lambda: self.place.put_down(lambda: self.frame.go("start")),
                 mark="back",

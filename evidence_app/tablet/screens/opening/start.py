@@ -72,8 +72,8 @@ def _way() -> Flow:
         (
             say("At each step"),
             say(
-                "One instruction; then the photo, the reading or the hold that "
-                "it owes, and a finding in words."
+                "One instruction; then the photo, the reading or the hold that it requires, and a "
+                "finding in words."
             ),
         ),
         (

@@ -50,7 +50,7 @@ class LookBackScreen(BaseScreen):
         page = shown[self._from : self._from + _A_PAGE]
         self.page.refill(
             [
-                Words(text=say("Look back"), role="title"),
+                Words(text=say("Entries"), role="title"),
                 Words(
                     text=say(
                         "Nothing here can be changed. A correction is a new entry that points "

@@ -61,7 +61,7 @@ class NoteScreen(BaseScreen):
                 ),
             ]
         )
-        speak = plate(say("Begin to speak"), "start-note", self._start, "main", "note")
+        speak = plate(say("Start recording"), "start-note", self._start, "main", "note")
         speak.disabled = self._busy
         self.fill_row(
             plate(say("Back"), "back", self.frame.home, mark="back"),

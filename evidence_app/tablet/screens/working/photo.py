@@ -76,8 +76,8 @@ class PhotoScreen(BaseScreen):
                 )
             )
         self._side.refill(widgets)
-        closer = plate(say("Closer"), "closer", self.pane.closer, mark="closer")
-        whole = plate(say("Whole picture"), "whole", self.pane.whole, mark="whole")
+        closer = plate(say("Zoom in"), "closer", self.pane.closer, mark="closer")
+        whole = plate(say("Fit to screen"), "whole", self.pane.whole, mark="whole")
         drawing = None
         if shown.markup:
             words = say("Show the photo") if self._drawing else say("Show the drawing")

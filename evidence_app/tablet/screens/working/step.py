@@ -47,9 +47,9 @@ class StepScreen(BaseScreen):
             previous if shown.can_go_back else None,
             plate(words, "next" if action == "next" else "main", lambda: self._do(action), "main"),
             plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
-            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
+            plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(
-                say("Stop or leave"), "stop", lambda: self.frame.go("stop", asking=True), mark="stop"
+                say("Stop or pause"), "stop", lambda: self.frame.go("stop", asking=True), mark="stop"
             ),
         )
 
@@ -66,7 +66,7 @@ class StepScreen(BaseScreen):
             owed = owed_anywhere(self.job.step_list, self.job.state)
             lines = [owed_line(self.job.step_list, self.job.state, o) for o in owed]
             self.page.refill(
-                [Words(text=say("Still owed"), role="title"), *(Words(text=line) for line in lines)]
+                [Words(text=say("Still required"), role="title"), *(Words(text=line) for line in lines)]
             )
             self._filled = None
         else:

@@ -23,9 +23,9 @@ class StopScreen(BaseScreen):
         elif self._asking and self.differs("asking"):
             self.page.refill(
                 [
-                    Words(text=say("Stop or leave?"), role="title"),
+                    Words(text=say("Stop or pause?"), role="title"),
                     plate(
-                        say("Put the job down for now\nIt is taken up again at this very step."),
+                        say("Pause the job\nYou resume at this step."),
                         "leave",
                         lambda: self.place.put_down(lambda: self.frame.go("start")),
                         mark="next",
@@ -81,7 +81,7 @@ class StopScreen(BaseScreen):
         widgets = [head, what]
         if shown.prohibitions:
             forbidden = Panel(border="clay")
-            forbidden.add_widget(Words(text=say("Forbidden now"), tone="clay"))
+            forbidden.add_widget(Words(text=say("Prohibited"), tone="clay"))
             for prohibition in shown.prohibitions:
                 forbidden.add_widget(Words(text=prohibition, role="lead"))
             widgets.append(forbidden)
@@ -91,9 +91,9 @@ class StopScreen(BaseScreen):
         self.fill_row(
             plate(words, "main", lambda: self._do(action), "main"),
             plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
-            plate(say("Look back"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
+            plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(
-                say("Put the job down"),
+                say("Pause the job"),
                 "leave",
                 lambda: self.place.put_down(lambda: self.frame.go("start")),
                 mark="back",
