@@ -44,7 +44,7 @@ def test_work_after_the_stop_is_named(stopped):
     review = open_review(stopped)
     stop = msgspec.structs.replace(review.stop, worked_after=(Moment(sequence=41, wall="later"),))
     said = text(msgspec.structs.replace(review, stop=stop))
-    assert "the record shows work on the device: events 41" in said
+    assert "work was recorded on the unit after the stop: entries 41" in said
 
 
 def test_completed_job_has_no_stop_to_review(completed):
