@@ -25,6 +25,7 @@ from evidence_app.record.event import Event
 from evidence_app.record.record import Record
 from evidence_app.sentence import sentence
 from evidence_app.steplist.model import PhotoWanted
+from evidence_app.steplist.show import caution_lines
 
 _JOB = click.argument("job", metavar="JOB")
 
@@ -115,16 +116,20 @@ def show(job: str) -> None:
 
 @job.command()
 @_JOB
-@click.argument("cautions", nargs=-1)
-def acknowledge(job: str, cautions: tuple[str, ...]) -> None:
-    """Acknowledge CAUTIONS by their ids; without any, show what must be read."""
+@click.argument("caution", required=False)
+def acknowledge(job: str, caution: str | None) -> None:
+    """Acknowledge one CAUTION by its id; without one, show the next that must be read.
+
+    Cautions are read and acknowledged one at a time; each answer shows the next in full.
+    """
     with _taken_up(job) as guide:
-        if not cautions:
-            wanted = {o.id for o in guide.owed if o.kind == "caution"}
-            for caution in (x for x in guide.step_list.cautions if x.id in wanted):
-                click.echo(f"{caution.id}: {caution.signal.value}: {caution.hazard} {caution.avoid}")
-        for caution in cautions:
+        if caution:
             _do(guide, c.AcknowledgeCaution(caution))
+        owed = next((o.id for o in guide.owed if o.kind == "caution"), None)
+        if owed is not None:
+            _say_cautions(guide, owed)
+            click.echo(guide.step_list.defers_to)
+            click.echo(f"read it, then: evidence-app job acknowledge {job} {owed}")
 
 
 @job.command()
@@ -320,8 +325,16 @@ def _one(job: str, command: c.Command) -> None:
 def _do(guide: Job, command: c.Command) -> None:
     for event in guide.do(command):
         click.echo(f"recorded {event.sequence}: {event.kind}{_detail(event)}")
+        if event.kind == "step-entered" and guide.step is not None:
+            _say_cautions(guide, *guide.step.cautions)
     if guide.state.phase != "closed":
         _say_standing(guide)
+
+
+def _say_cautions(guide: Job, *named: str) -> None:
+    for caution in guide.step_list.cautions:
+        if caution.id in named:
+            click.echo("\n".join(caution_lines(caution)))
 
 
 def _detail(event: Event) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from evidence_app.steplist.model import (
     USUAL_RECESS_TOLERANCE,
+    Caution,
     Checkpoint,
     Finding,
     Hold,
@@ -76,8 +77,13 @@ def _cautions(step_list: StepList, named: set[str]) -> Iterator[str]:
     gravest_first = sorted(step_list.cautions, key=lambda each: list(Signal).index(each.signal))
     for caution in gravest_first:
         if caution.id in named:
-            yield from _wrap(caution.hazard, f"  {caution.signal.value:<8} ", " " * 11)
-            yield from _wrap(caution.avoid, " " * 11)
+            yield from caution_lines(caution)
+
+
+def caution_lines(caution: Caution) -> list[str]:
+    """A caution in full: its signal word, the hazard and how to avoid it."""
+    hazard = _wrap(caution.hazard, f"  {caution.signal.value:<8} ", " " * 11)
+    return [*hazard, *_wrap(caution.avoid, " " * 11)]
 
 
 def _items(items: tuple[Item, ...]) -> Iterator[str]:

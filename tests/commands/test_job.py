@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 
 from evidence_app.practice.microphone import speech
-from tests.commands.bench import good_photo, write_sound
+from tests.commands.bench import good_photo, step_list, write_sound
 
 
 def test_a_repair_from_opening_to_a_package_that_holds(opened, tmp_path):
@@ -56,3 +56,22 @@ def test_list_and_show_say_where_a_job_stands(opened, tmp_path):
 def test_a_closed_job_takes_nothing_more(opened):
     opened.does("job abandon job 'The unit was taken away.'")
     assert "closed" in opened.refuses("job note job --text More.")
+
+
+def test_a_caution_is_read_in_full_before_it_can_be_acknowledged_and_again_at_its_step(
+    terminal, tmp_path
+):
+    (tmp_path / "list.toml").write_text(step_list(), "utf-8")
+    terminal.does("job open list.toml --serial H7-1 --claim K-1 --technician Lind --folder job")
+    hazard, avoid = "The stand is sprung and can pinch fingers.", "Hold the stand closed with one hand."
+    read = terminal.does("job acknowledge job")
+    assert hazard in read and avoid in read and "licensed" in read
+    terminal.does("job acknowledge job sprung-stand")
+    terminal.does("job tick job lamp")
+    assert hazard in terminal.does("job next job")
+
+
+def test_two_cautions_at_once_are_refused(terminal, tmp_path):
+    (tmp_path / "list.toml").write_text(step_list(), "utf-8")
+    terminal.does("job open list.toml --serial H7-1 --claim K-1 --technician Lind --folder job")
+    terminal.refuses("job acknowledge job sprung-stand sprung-stand")
