@@ -11,9 +11,9 @@ from msgspec import Struct
 from evidence_app.photo.residue.compare import Change
 
 LEAST_SIZE_MM = 0.3  # diameter of a disc of the same area
-TIMES_NOISE = 5.0
-LEAST_BRIGHTNESS = 0.10  # of the logarithm
-LEAST_COLOUR = 0.08
+TIMES_NOISE = 4.0
+LEAST_BRIGHTNESS = 0.07  # of the logarithm
+LEAST_COLOUR = 0.06
 _NOISE_OVER_MM = 3.0
 _LEAST_STEPS = 0.7  # share of the border
 _STEP_SHARE = 0.45  # of the mark's strength that must change within _ACROSS_MM
