@@ -305,6 +305,34 @@ def test_a_note_ends_by_itself_after_a_long_quiet(at, monkeypatch):
     assert "ended by itself" in talk.driver.texts()
 
 
+@pytest.mark.parametrize(
+    ("step", "screen", "phrases"),
+    [
+        (
+            "isolate-cell",
+            "step",
+            {"next step", "previous step", "begin the recording", "stop the repair"},
+        ),
+        ("stand-check", "finding", {"the finding is clear", "the finding is not clear"}),
+        ("stand-check", "camera", {"take the photo"}),
+        ("isolate-cell", "note", {"begin the recording"}),
+        ("isolate-cell", "stop", {"stop the repair"}),
+    ],
+)
+def test_a_german_screen_has_the_phrase_to_say_beside_each_plate(at, step, screen, phrases):
+    talk = at(step, language="de")
+    driver = talk.driver
+    driver.root.go(screen, **({"asking": True} if screen == "stop" else {}))
+    driver.settle()
+    assert {p for p in phrases if f"“{p}”" not in driver.texts()} == set()
+
+
+@pytest.mark.parametrize("given", [{"language": "en"}, {"language": "de", "listening": False}])
+def test_plates_have_no_phrase_where_it_is_the_screen_s_or_nobody_listens(at, given):
+    talk = at(**given)
+    assert "“next step”" not in getattr(talk, "driver", talk).texts()
+
+
 # --- looks -----------------------------------------------------------------------------
 
 

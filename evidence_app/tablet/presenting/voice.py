@@ -3,6 +3,8 @@
 Spoken commands and the voice are English; the screen says the same in its own language.
 """
 
+import re
+
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_now
@@ -95,7 +97,8 @@ def heard_line(answer: Answer) -> str:
 def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     """What was read back, with a yes and a no to touch."""
     heard = heard_line(answer)
-    no = ("reject", say("No, that is wrong"), "plain")
+    yes = with_phrase(say("Yes, confirmed"), "confirm")
+    no = ("reject", with_phrase(say("No, that is wrong"), "reject"), "plain")
     if answer.action == "stop-repair":
         return CardShown(
             heard,
@@ -112,7 +115,7 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
         return CardShown(
             heard,
             words,
-            (("confirm", say("Yes, confirmed"), "stop" if stops else "main"), no),
+            (("confirm", say("Yes, confirmed"), "stop") if stops else ("confirm", yes, "main"), no),
             "clay" if stops else "brass",
         )
     name = allowed.reading.name if allowed.reading else ""
@@ -121,16 +124,22 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     if answer.outside:
         words += " " + say("That is outside the limits.")
     return CardShown(
-        heard,
-        words,
-        (("confirm", say("Yes, confirmed"), "main"), no),
-        "clay" if answer.outside else "brass",
+        heard, words, (("confirm", yes, "main"), no), "clay" if answer.outside else "brass"
     )
 
 
 def yes_phrase(action: str, words: Words = ENGLISH) -> str:
     """The yes that names ``action``, as it is said."""
-    return _written(words.answers[action][0]).replace("yes ", "yes, ", 1)
+    return _written(words.answers[action][0])
+
+
+def with_phrase(words: str, action: str, said: Words = ENGLISH) -> str:
+    """``words`` of a plate and, where the screen is in another language than the ear, the
+    phrase that does the same. ``action`` as in ``Words.phrases``, "confirm" or "reject"."""
+    if language() == said.language:
+        return words
+    known = {**said.phrases, "confirm": said.answers[PLAIN], "reject": said.rejections}
+    return f"{words}\n“{_written(known[action][0])}”"
 
 
 def reject_words() -> str:
@@ -232,8 +241,9 @@ def phrase_rows(words: Words = ENGLISH) -> list[tuple[str, str]]:
 
 
 def _written(phrase: str) -> str:
-    """The words are all lower case; on the screen "I" is not."""
-    return " ".join("I" if word == "i" else word for word in phrase.split())
+    """The words are all lower case and without a mark; on the screen they are not."""
+    written = " ".join("I" if word == "i" else word for word in phrase.split())
+    return re.sub(r"^(yes|no) ", r"\1, ", written)
 
 
 def action_words(action: str) -> str:

@@ -8,6 +8,7 @@ from kivy.uix.screenmanager import Screen
 from kivy.uix.widget import Widget
 
 from evidence_app.tablet.presenting.theme import SIGNALS
+from evidence_app.tablet.presenting.voice import with_phrase
 from evidence_app.tablet.presenting.working.step import Task
 from evidence_app.tablet.widgets import Flow, Page, Panel, Plate, Words, fill
 from evidence_app.tablet.widgets.marked import MarkedWords
@@ -49,6 +50,11 @@ class BaseScreen(Screen):
 
     def leave(self) -> None:
         """Let go of what only this screen needs."""
+
+    def phrased(self, words: str, action: str) -> str:
+        """``words`` of a plate; where the screen is not in the language of the ear, with the
+        phrase that does the same."""
+        return with_phrase(words, action) if self.place.settings.listening else words
 
     def differs(self, *shown) -> bool:
         """Whether what is to be shown is another than what was filled in last."""

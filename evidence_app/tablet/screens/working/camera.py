@@ -74,7 +74,7 @@ class CameraScreen(BaseScreen):
         widgets += [_Meter(meter) for meter in found]
         self._side.refill(widgets)
         shutter = plate(
-            say("Storing the photo …") if self._busy else say("Take the photo"),
+            say("Storing the photo …") if self._busy else self.phrased(say("Take the photo"), "photo"),
             "shutter",
             self._take,
             "main",

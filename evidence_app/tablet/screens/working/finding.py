@@ -44,7 +44,7 @@ class FindingScreen(BaseScreen):
         head = say("Finding")
         choices = [
             Plate(
-                text=f"{head}: {x.words}\n{x.leads_to}",
+                text=self.phrased(f"{head}: {x.words}\n{x.leads_to}", x.finding),
                 action=f"finding {x.finding}",
                 role="lead",
                 kind="stop" if x.stops else "plain",

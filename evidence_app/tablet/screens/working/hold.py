@@ -74,6 +74,8 @@ class HoldScreen(BaseScreen):
             "step": lambda: self.frame.go("step"),
         }
         kind = "stop" if action == "release" else "main"
+        if action != "step":
+            words = self.phrased(words, "start-hold" if action == "start" else "end-hold")
         running = shown.phase in ("running", "over", "late")
         self.fill_row(
             None if running else plate(say("Back"), "back", lambda: self.frame.go("step"), mark="back"),

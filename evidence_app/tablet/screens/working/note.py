@@ -46,7 +46,9 @@ class NoteScreen(BaseScreen):
                     self._quiet,
                 ]
             )
-            end = plate(say("End the note"), "end-note", self._end, "main", "note")
+            end = plate(
+                self.phrased(say("End the note"), "end-note"), "end-note", self._end, "main", "note"
+            )
             end.disabled = self._busy
             self.fill_row(end)
             return
@@ -61,7 +63,13 @@ class NoteScreen(BaseScreen):
                 ),
             ]
         )
-        speak = plate(say("Start recording"), "start-note", self._start, "main", "note")
+        speak = plate(
+            self.phrased(say("Start recording"), "start-note"),
+            "start-note",
+            self._start,
+            "main",
+            "note",
+        )
         speak.disabled = self._busy
         self.fill_row(
             plate(say("Back"), "back", self.frame.home, mark="back"),

@@ -93,7 +93,7 @@ class PhotoScreen(BaseScreen):
         action, words = shown.main
         main = plate(words, action, self._go_on if action == "step" else self._retake, "main")
         retake = (
-            plate(say("Take it again"), "retake", self._retake, mark="shutter")
+            plate(self.phrased(say("Take it again"), "retake"), "retake", self._retake, mark="shutter")
             if action == "step"
             else None
         )

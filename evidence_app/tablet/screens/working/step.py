@@ -40,16 +40,31 @@ class StepScreen(BaseScreen):
         if new_step:
             self.page.scroll_y = 1
         action, words = shown.main
+        if action == "next":
+            words = self.phrased(words, "next")
+        elif action.startswith("photo ") and any(t.state == "next" for t in shown.tasks):
+            words = self.phrased(words, "photo")
         previous = plate(
-            say("Previous step"), "previous", lambda: self.place.do(c.GoBack()), mark="back"
+            self.phrased(say("Previous step"), "back"),
+            "previous",
+            lambda: self.place.do(c.GoBack()),
+            mark="back",
         )
         self.fill_row(
             previous if shown.can_go_back else None,
             plate(words, "next" if action == "next" else "main", lambda: self._do(action), "main"),
-            plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
+            plate(
+                self.phrased(say("Note"), "start-note"),
+                "note",
+                lambda: self.frame.go("note"),
+                mark="note",
+            ),
             plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(
-                say("Stop or pause"), "stop", lambda: self.frame.go("stop", asking=True), mark="stop"
+                self.phrased(say("Stop or pause"), "stop-repair"),
+                "stop",
+                lambda: self.frame.go("stop", asking=True),
+                mark="stop",
             ),
         )
 

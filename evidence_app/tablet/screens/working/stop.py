@@ -31,7 +31,10 @@ class StopScreen(BaseScreen):
                         mark="next",
                     ),
                     plate(
-                        say("Stop the repair\nFor a reason of your own. It cannot be taken back."),
+                        self.phrased(
+                            say("Stop the repair\nFor a reason of your own. It cannot be taken back."),
+                            "stop-repair",
+                        ),
                         "stop-repair",
                         self._ask_stop,
                         "stop",
