@@ -9,7 +9,7 @@ traceback.
 from collections.abc import Callable
 from typing import Any
 
-from evidence_app.sentence import Sentence
+from evidence_app.sentence import Sentence, joined, verbatim
 
 
 class EvidenceError(Exception):
@@ -28,6 +28,12 @@ class EvidenceError(Exception):
         self.where = where
         self.remedy = remedy
         super().__init__(self.sentence())
+
+    @property
+    def told(self) -> Sentence:
+        """``where: what. Remedy`` as a sentence to be said in any language."""
+        where = joined(": ", (verbatim(self.where), self.what)) if self.where else self.what
+        return joined(". ", (where, self.remedy)) if self.remedy else where
 
     def sentence(self, beside: str | None = None, say: Callable[[Any], str] = str) -> str:
         """The error as one line: ``where: what. remedy.``

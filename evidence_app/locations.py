@@ -77,6 +77,6 @@ def checkout() -> Path:
     if (root / "pyproject.toml").is_file():
         return root
     raise EvidenceError(
-        "this app was installed and does not run from a checkout",
-        remedy="name the wheel that it was installed from",
+        sentence("this app was installed and does not run from a checkout"),
+        remedy=sentence("name the wheel that it was installed from"),
     )

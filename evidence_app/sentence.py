@@ -21,7 +21,8 @@ class Sentence:
     """``template`` with ``values`` in its {named} places, format specifications allowed.
 
     ``many`` is the template for every count but one, where the count is the value ``count``.
-    A sentence without template is its ``parts``, joined by ``separator``.
+    A sentence without template is its ``parts``, joined by ``separator``; after a full stop
+    a template begins with a capital, but what begins with a value stays as it is.
     """
 
     template: str
@@ -46,7 +47,12 @@ class Sentence:
     def said(self, gettext: Callable[[str], str], ngettext: Callable[[str, str, int], str]) -> str:
         """The text by a catalogue's two functions."""
         if not self.template:
-            return self.separator.join(part.said(gettext, ngettext) for part in self.parts)
+            said = [part.said(gettext, ngettext) for part in self.parts]
+            if self.separator == ". ":
+                for place, part in enumerate(self.parts[1:], start=1):
+                    if not part.template.startswith("{"):
+                        said[place] = said[place][:1].upper() + said[place][1:]
+            return self.separator.join(said)
         values = dict(self.values)
         if self.many:
             # ``counted`` has put a whole number there.
@@ -81,6 +87,13 @@ def joined(separator: str, parts: Iterable[Sentence]) -> Sentence:
 
 
 NOTHING = Sentence("")
+
+
+def verbatim(words: Sentence | str) -> Sentence:
+    """Text that is the same in every language as a sentence; a sentence stays itself."""
+    if isinstance(words, Sentence):
+        return words
+    return Sentence("{words}", (("words", words),)) if words else NOTHING
 
 
 def to_fields(said: Sentence) -> list[dict[str, object]]:

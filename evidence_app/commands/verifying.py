@@ -14,6 +14,7 @@ from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.timestamp import read_certificates
 from evidence_app.package.verify.check import verify as verify_package
 from evidence_app.package.verify.result import VerifyResult, lines, to_json
+from evidence_app.sentence import sentence
 from evidence_app.steplist.load import loads
 
 _UNREADABLE = 2
@@ -99,9 +100,9 @@ def _issued(folder: Path) -> dict[tuple[str, str], str]:
         found[step_list.id, step_list.version] = hashlib.sha256(data).hexdigest()
     if not found:
         raise EvidenceError(
-            "there is no step list in this folder",
+            sentence("there is no step list in this folder"),
             where=str(folder),
-            remedy="name the folder with the .toml files that were issued",
+            remedy=sentence("name the folder with the .toml files that were issued"),
         )
     return found
 

@@ -18,7 +18,7 @@ from evidence_app.package.report.previews import Progress
 from evidence_app.package.report.words import when
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
-from evidence_app.package.verify.result import as_value
+from evidence_app.package.verify.result import verbatim
 from evidence_app.package.zip.archive import open_archive
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.sentence import Sentence, joined, sentence
@@ -111,7 +111,7 @@ def _countersigns(
     for found in read_all(package, seal_sha256, key_list) if seal_sha256 else ():
         content = found.content
         if found.problems or content is None:
-            problems = joined("; ", map(as_value, found.problems))
+            problems = joined("; ", map(verbatim, found.problems))
             yield "missing", sentence("{file} is not sound: {problems}", file=found.path.name,
                                       problems=problems)  # fmt: skip
             continue
@@ -123,4 +123,4 @@ def _countersigns(
         told = sentence("{name} {said}, {when}", name=content.supervisor, said=said,
                         when=when(content.at))  # fmt: skip
         mark = "shown" if content.decision == AGREE else "attention"
-        yield mark, joined(". ", map(as_value, filter(None, (told, content.reason, found.key))))
+        yield mark, joined(". ", map(verbatim, filter(None, (told, content.reason, found.key))))

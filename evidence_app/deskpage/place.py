@@ -21,9 +21,11 @@ from evidence_app.errors import EvidenceError, PackageError
 from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList, open_key_list
 from evidence_app.package.zip.archive import open_archive, read_all
+from evidence_app.sentence import sentence, verbatim
 
 _MOST_OPEN = 8
 _MOST_FILE_BYTES = 2**28
+_GONE = sentence("The package is not where it was received from any more.")
 
 
 class Opened(Struct, frozen=True):
@@ -81,7 +83,7 @@ class DeskPlace:
         try:
             pem = Path(authority).read_bytes() if authority else None
         except OSError as error:
-            raise EvidenceError(str(error), where=authority) from error
+            raise EvidenceError(verbatim(str(error)), where=authority) from error
         return Desk(by, self.key_list(), pem, self.practice)
 
     def open(self, package: int) -> Opened:
@@ -89,8 +91,7 @@ class DeskPlace:
         entry = search.show(self.register, package)
         path = self.path_of(package)
         if path is None or not path.exists():
-            gone = say("The package is not where it was received from any more.")
-            return Opened(entry, path, None, gone)
+            return Opened(entry, path, None, say(_GONE))
         try:
             contents = self._contents(path)
         except PackageError as error:
@@ -119,7 +120,7 @@ class DeskPlace:
         """Raises EvidenceError."""
         path = self.path_of(package)
         if path is None:
-            raise PackageError(say("The package is not where it was received from any more."))
+            raise PackageError(_GONE)
         return open_review(path, self.key_list(), self.practice)
 
     def _contents(self, path: Path) -> Contents:

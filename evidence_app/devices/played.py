@@ -77,7 +77,7 @@ class PlayedMicrophone(ABC):
         except DeviceError as error:
             if not frames:
                 raise
-            self._presence.gone(sentence("{told}", told=error.sentence()))
+            self._presence.gone(error.told)
         else:
             self._whole = True
             self._presence.ended(sentence("{name} was played to its end.", name=self.name))

@@ -158,7 +158,7 @@ class Watch:
             try:
                 self._work(self)
             except DeviceError as error:
-                self._presence.gone(sentence("{told}", told=error.sentence()))
+                self._presence.gone(error.told)
             except Exception as error:
                 # The capture must go on whatever a driver's binding throws at it.
                 _log.exception("%s failed", self._name)

@@ -31,14 +31,7 @@ def tried(name: Sentence, look: Callable[[], MachinePart], otherwise: State = "f
     try:
         return look()
     except EvidenceError as error:
-        return MachinePart(name, otherwise, verbatim(error.what), verbatim(error.remedy))
-
-
-def verbatim(words: Sentence | str) -> Sentence:
-    """As it stands: text that was put into words elsewhere, or has none to translate."""
-    if isinstance(words, Sentence):
-        return words
-    return Sentence("{words}", (("words", words),)) if words else NOTHING
+        return MachinePart(name, otherwise, error.what, error.remedy)
 
 
 def _whole(text: str) -> str:

@@ -7,7 +7,7 @@ import subprocess
 import threading
 
 from evidence_app.errors import DeviceError, VoiceError
-from evidence_app.machine.part import MachinePart, tried, verbatim
+from evidence_app.machine.part import MachinePart, tried
 from evidence_app.sentence import Sentence, sentence
 
 _PICTURE_S = 8.0
@@ -96,7 +96,7 @@ def _sound(spec: str) -> MachinePart:
         raise DeviceError(status.message)  # a whole sentence, with its device and remedy
     level = meter.level()
     if level.sentence:
-        return MachinePart(MICROPHONE, "limited", verbatim(status.message), verbatim(level.sentence))
+        return MachinePart(MICROPHONE, "limited", status.message, level.sentence)
     return MachinePart(
         MICROPHONE,
         "works",

@@ -12,8 +12,8 @@ from pathlib import Path
 
 from evidence_app import locations
 from evidence_app.errors import EvidenceError, RecordError
-from evidence_app.machine.part import MachinePart, tried, verbatim
-from evidence_app.sentence import sentence
+from evidence_app.machine.part import MachinePart, tried
+from evidence_app.sentence import sentence, verbatim
 
 SCREEN = sentence("Screen")
 PRINTER = sentence("Printer")

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 
 from evidence_app.errors import RecordError
 from evidence_app.record.event import Instant
+from evidence_app.sentence import sentence
 
 # A machine is never at microsecond zero of its monotonic clock when a program runs.
 _JUST_STARTED_US = 30_000_000
@@ -68,8 +69,8 @@ def _parse(rfc3339: str) -> datetime:
         wall = None
     if wall is None or wall.tzinfo is None:
         raise RecordError(
-            f"“{rfc3339}” is not a time with date and offset from UTC",
+            sentence("“{rfc3339}” is not a time with date and offset from UTC", rfc3339=rfc3339),
             where="practice clock",
-            remedy="write it like 2026-03-02T08:15:30.123+01:00",
+            remedy=sentence("write it like 2026-03-02T08:15:30.123+01:00"),
         )
     return wall

@@ -31,6 +31,7 @@ from evidence_app.practice.session import Session, load_session
 from evidence_app.practice.technician import NOTABLE, session_folder
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
+from evidence_app.sentence import sentence
 
 SESSIONS = ("completed", "stopped-at-residue", "power-loss", "retaken-and-gauged")
 DEPOT = "Northquay Instrument Depot"
@@ -77,9 +78,9 @@ def run_demo(folder: Path, tell: Tell) -> Demo:
         folder.mkdir(parents=True, exist_ok=True)
     if any(folder.iterdir()):
         raise EvidenceError(
-            "the folder is not empty",
+            sentence("the folder is not empty"),
             where=str(folder),
-            remedy="name a new folder; nothing in this one was touched",
+            remedy=sentence("name a new folder; nothing in this one was touched"),
         )
     sessions = {name: load_session(sample(f"{name}.session.toml")) for name in SESSIONS}
     key, key_list = _make_keys(folder / "keys", sessions)
@@ -143,11 +144,14 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
         if status == 0:
             return session_folder(folder / "jobs", load_session(script))
         if status != -signal.SIGKILL:
-            raise EvidenceError(f"the session could not be played: {complaint}", where=script.name)
+            raise EvidenceError(
+                sentence("the session could not be played: {complaint}", complaint=complaint),
+                where=script.name,
+            )
     raise EvidenceError(
-        f"the session was killed {_MOST_RESTARTS} times",
+        sentence("the session was killed {count} times", count=_MOST_RESTARTS),
         where=script.name,
-        remedy="look for a power cut that comes again at each visit",
+        remedy=sentence("look for a power cut that comes again at each visit"),
     )
 
 

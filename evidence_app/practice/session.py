@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
 from evidence_app.prepared import prepare
+from evidence_app.sentence import sentence
 
 
 class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
@@ -108,15 +109,15 @@ def load_session(path: Path) -> Session:
         return msgspec.toml.decode(path.read_bytes(), type=Session)
     except OSError as error:
         raise EvidenceError(
-            f"the session script cannot be read ({error.strerror})",
+            sentence("the session script cannot be read ({problem})", problem=error.strerror),
             where=str(path),
-            remedy="give the path of a .session.toml file",
+            remedy=sentence("give the path of a .session.toml file"),
         ) from error
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise EvidenceError(
-            f"the session script is not right: {error}",
+            sentence("the session script is not right: {error}", error=error),
             where=str(path),
-            remedy="correct that key; the keys are described in DEVELOPERS.md",
+            remedy=sentence("correct that key; the keys are described in DEVELOPERS.md"),
         ) from error
 
 

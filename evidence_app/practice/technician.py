@@ -22,6 +22,7 @@ from evidence_app.job.running.guide import Job
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.record.event import Event
+from evidence_app.sentence import sentence
 from evidence_app.voice.note.recorder import NoteRecorder
 
 NOTABLE = "* "
@@ -82,9 +83,9 @@ class PracticeTechnician:
             self._clock.advance(self._session.pace_s)
             self._one_action()
         raise EvidenceError(
-            f"the script has not ended after {_MOST_ACTIONS} actions",
+            sentence("the script has not ended after {count} actions", count=_MOST_ACTIONS),
             where=self._session.title,
-            remedy="look for a finding that sends the work back for ever",
+            remedy=sentence("look for a finding that sends the work back for ever"),
         )
 
     def _one_action(self) -> None:
@@ -177,9 +178,9 @@ class PracticeTechnician:
         value = visit.readings.get(owed.id, self._session.readings.get(owed.id))
         if value is None:
             raise EvidenceError(
-                f'the script gives no value for the reading "{owed.id}"',
+                sentence('the script gives no value for the reading "{id}"', id=owed.id),
                 where=self._session.title,
-                remedy="add it under [readings]",
+                remedy=sentence("add it under [readings]"),
             )
         self._job.do(c.EnterReading(owed.id, value, "typed", confirm_outside=True))
         self._tell(f"reading {owed.id}: {value}")
@@ -224,9 +225,13 @@ class PracticeTechnician:
         scenes = takes.get(owed.id) or (self._scene(owed.id),)
         if taken >= len(scenes) + _MOST_RETAKES:
             raise EvidenceError(
-                f'the photo "{owed.id}" was taken {taken} times and passes no time',
+                sentence(
+                    'the photo "{id}" was taken {taken} times and passes no time',
+                    id=owed.id,
+                    taken=taken,
+                ),
                 where=self._session.title,
-                remedy="give it a scene that passes, or say with keep why it is kept",
+                remedy=sentence("give it a scene that passes, or say with keep why it is kept"),
             )
         scene = scenes[min(taken, len(scenes) - 1)]
         # Each take is a different picture even of the same scene.
@@ -249,9 +254,9 @@ class PracticeTechnician:
             return self._session.scenes[wanted]
         except KeyError:
             raise EvidenceError(
-                f'the script gives no scene for the photo "{wanted}"',
+                sentence('the script gives no scene for the photo "{wanted}"', wanted=wanted),
                 where=self._session.title,
-                remedy="add it under [scenes]",
+                remedy=sentence("add it under [scenes]"),
             ) from None
 
     def _no_more_takes(self, owed: Owed, visit: Visit, since: list[Event]) -> bool:

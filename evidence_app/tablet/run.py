@@ -7,6 +7,7 @@ from pathlib import Path
 import msgspec
 
 from evidence_app.errors import EvidenceError
+from evidence_app.sentence import sentence
 from evidence_app.tablet.settings import load_settings
 from evidence_app.tablet.setup import prepare
 
@@ -23,9 +24,9 @@ def run(
         os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")
     ):
         raise EvidenceError(
-            "there is no screen to show the app on",
+            sentence("there is no screen to show the app on"),
             where="tablet",
-            remedy="start it on the tablet itself, or set DISPLAY",
+            remedy=sentence("start it on the tablet itself, or set DISPLAY"),
         )
     prepare(size)
     settings, problem = load_settings()

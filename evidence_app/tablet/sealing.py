@@ -16,6 +16,7 @@ from evidence_app.package.keys.signing_key import (
     open_key,
     read_public_key,
 )
+from evidence_app.sentence import sentence
 
 MOUNTS = ("/media/", "/run/media/", "/mnt/", "/Volumes/")
 """Where systems mount what is plugged in."""
@@ -112,7 +113,7 @@ def copy_to_disk(
     """
     if disk not in removable_disks():
         # Its folder may still be there, on the tablet's own disk.
-        raise DiskGone("the removable disk is not there", where=str(disk))
+        raise DiskGone(sentence("the removable disk is not there"), where=str(disk))
     final, total = disk / package.name, package.stat().st_size
     try:
         wanted = _sha256(package)
@@ -120,9 +121,9 @@ def copy_to_disk(
             if _sha256(final) == wanted:
                 return final
             raise PackageError(
-                "another file has this name already",
+                sentence("another file has this name already"),
                 where=str(final),
-                remedy="move it away or use another disk",
+                remedy=sentence("move it away or use another disk"),
             )
         done = 0
         with durable_file(final) as copy, package.open("rb") as source:
@@ -133,11 +134,13 @@ def copy_to_disk(
         with storage_errors(final):
             if _sha256(final) != wanted:
                 raise PackageError(
-                    "the copy differs from the package", where=str(final), remedy="use another disk"
+                    sentence("the copy differs from the package"),
+                    where=str(final),
+                    remedy=sentence("use another disk"),
                 )
     except (PackageError, OSError) as error:
         if disk not in removable_disks():
-            raise DiskGone("the removable disk went away", where=str(disk)) from error
+            raise DiskGone(sentence("the removable disk went away"), where=str(disk)) from error
         raise
     return final
 

@@ -11,6 +11,7 @@ from evidence_app import locations
 from evidence_app.errors import EvidenceError
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
+from evidence_app.sentence import sentence
 
 TEXT_SIZES = (100, 125, 150, 175, 200)
 
@@ -58,9 +59,9 @@ def load_settings() -> tuple[Settings, str | None]:
         return Settings(), None
     except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
         problem = EvidenceError(
-            f"the settings cannot be read ({error}); the first ones are used",
+            sentence("the settings cannot be read ({error}); the first ones are used", error=error),
             where=str(path),
-            remedy="set them again; that writes a new file",
+            remedy=sentence("set them again; that writes a new file"),
         )
         return Settings(), problem.sentence()
 

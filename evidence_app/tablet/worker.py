@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from evidence_app.errors import EvidenceError
+from evidence_app.sentence import sentence
 
 _log = logging.getLogger(__name__)
 
@@ -56,8 +57,8 @@ class Worker:
         except Exception as error:  # a mistake in the app: said, and the app goes on
             _log.exception("work beside the UI failed")
             problem = EvidenceError(
-                f"something went wrong in the app ({error})",
-                remedy="what was recorded is safe; try it again",
+                sentence("something went wrong in the app ({error})", error=error),
+                remedy=sentence("what was recorded is safe; try it again"),
             )
             self._answer(lambda: (failed or _unheard)(problem))
         else:

@@ -109,7 +109,10 @@ class Workplace:
                         error
                         if isinstance(error, EvidenceError)
                         else EvidenceError(
-                            f"the ticket cannot be read ({(error.strerror or '').lower()})"
+                            sentence(
+                                "the ticket cannot be read ({problem})",
+                                problem=(error.strerror or "").lower(),
+                            )
                         )
                     )
                     self.worker.report(lambda: self.refused(problem))

@@ -18,6 +18,7 @@ from msgspec import Struct
 
 from evidence_app.errors import PhotoError
 from evidence_app.photo.intake import decode, read_header
+from evidence_app.sentence import sentence
 
 BITS = 256
 SAME = 31
@@ -143,6 +144,6 @@ def small_picture(data: bytes, at_least_px: int, where: str = "") -> np.ndarray:
     header = read_header(data, where)
     shorter = min(header.width, header.height)
     if not shorter:
-        raise PhotoError("the picture has no pixels", where=where)
+        raise PhotoError(sentence("the picture has no pixels"), where=where)
     scale = next((s for s in (8, 4, 2) if shorter // s >= at_least_px), 1)
     return decode(data, scale, where)

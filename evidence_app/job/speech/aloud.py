@@ -10,7 +10,7 @@ from evidence_app.job.rules.owed import owed_now, seconds_in_words
 from evidence_app.job.rules.route import cautions_of, step_named, steps_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Event, Instant
-from evidence_app.sentence import Sentence, counted, joined, sentence
+from evidence_app.sentence import Sentence, counted, joined, sentence, verbatim
 from evidence_app.steplist.model import Caution, Signal, StepList
 from evidence_app.voice.understanding.grammar import Allowed
 from evidence_app.voice.understanding.words import ENGLISH, Words
@@ -28,7 +28,7 @@ def aloud(action: str, step_list: StepList, state: JobState, now: Instant) -> Se
             told = _cautions_told(step_list, state)
             return joined(" ", told) if told else sentence("There is no caution at this step.")
         case "owed":
-            told = [_as_sentence(o.sentence) for o in owed_now(step_list, state)]
+            told = [verbatim(o.sentence) for o in owed_now(step_list, state)]
             return joined(" ", told) if told else sentence("Nothing more is required.")
         case "time-left":
             return _time_left(state, now)
@@ -76,7 +76,7 @@ def _in_short(step_list: StepList, state: JobState) -> Sentence:
             told.append(more)
     owed = owed_now(step_list, state)
     if owed:
-        told.append(_as_sentence(owed[0].sentence))
+        told.append(verbatim(owed[0].sentence))
     return joined(" ", told)
 
 
@@ -84,7 +84,7 @@ def _step(step_list: StepList, state: JobState) -> Sentence:
     step = step_named(step_list, state.step)
     if step is None:
         return sentence("The work has not begun.")
-    return joined(" ", (_place(step_list, state), _as_sentence(step.instruction)))
+    return joined(" ", (_place(step_list, state), verbatim(step.instruction)))
 
 
 def _place(step_list: StepList, state: JobState) -> Sentence:
@@ -93,11 +93,6 @@ def _place(step_list: StepList, state: JobState) -> Sentence:
     return sentence(
         "Step {number} of {of}. {title}.", number=way.index(step) + 1, of=len(way), title=step.title
     )
-
-
-def _as_sentence(text: str | Sentence) -> Sentence:
-    """What a step list says stands as it is."""
-    return text if isinstance(text, Sentence) else sentence("{text}", text=text)
 
 
 def _cautions_told(step_list: StepList, state: JobState) -> list[Sentence]:

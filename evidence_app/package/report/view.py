@@ -24,7 +24,7 @@ from evidence_app.package.report.sentences import (
     unsettled,
 )
 from evidence_app.package.report.words import KINDS, NOT_STATED, conformity, limits
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.sentence import Sentence, joined, sentence, verbatim
 
 Words = str | Sentence
 
@@ -366,9 +366,7 @@ class Builder:
                 more: list[Sentence] = []
                 if not photo.passes:
                     more.append(sentence("Reason given: “{reason}”", reason=photo.kept_reason))
-                more += [
-                    sentence("{text}", text=m.sentence) for m in photo.measurements[-1:] if m.sentence
-                ]
+                more += [verbatim(m.sentence) for m in photo.measurements[-1:] if m.sentence]
                 said = sentence("Photo {number}", number=owed.by)
                 return said, f"photo-{owed.by}", joined(" ", more) if more else ""
             case "hold" if step and step.hold:

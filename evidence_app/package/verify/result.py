@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
 from evidence_app.package.zip.names import printable
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.sentence import Sentence, joined, sentence, verbatim
 
 HOLDS = "holds"
 FAILS = "fails"
@@ -165,35 +165,23 @@ class VerifyResult(Struct, frozen=True):
 
 def holds(name: str, told: Sentence | str, items: Iterable[Sentence | str] = ()) -> CheckResult:
     """``told`` is a sentence, or the template of one without places; so below."""
-    return CheckResult(name, HOLDS, _as_sentence(told), tuple(map(as_value, items)))
+    return CheckResult(name, HOLDS, _as_sentence(told), tuple(map(verbatim, items)))
 
 
 def fails(
     name: str, told: Sentence | str, items: Iterable[Sentence | str] = (), code: str = ""
 ) -> CheckResult:
-    return CheckResult(name, FAILS, _as_sentence(told), tuple(map(as_value, items)), code)
+    return CheckResult(name, FAILS, _as_sentence(told), tuple(map(verbatim, items)), code)
 
 
 def not_checked(name: str, told: Sentence | str, code: str = "") -> CheckResult:
     return CheckResult(name, NOT_CHECKED, _as_sentence(told), code=code)
 
 
-def as_value(text: Sentence | str) -> Sentence:
-    """A text that is never translated, as a sentence."""
-    return text if isinstance(text, Sentence) else Sentence("{text}", (("text", text),))
-
-
 def said(error: EvidenceError) -> tuple[Sentence, ...]:
     """What an error says, a sentence for each of its problems."""
     problems = getattr(error, "problems", None) or [error]
-    return tuple(
-        joined("", (
-            *((as_value(problem.where), as_value(": ")) if problem.where else ()),
-            as_value(problem.what),
-            *((as_value("; "), as_value(problem.remedy)) if problem.remedy else ()),
-        ))
-        for problem in problems
-    )  # fmt: skip
+    return tuple(problem.told for problem in problems)
 
 
 def conclude(

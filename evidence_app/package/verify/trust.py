@@ -25,7 +25,6 @@ from evidence_app.package.verify.result import (
     REVOKED_BEFORE,
     REVOKED_SINCE,
     CheckResult,
-    as_value,
     fails,
     holds,
     not_checked,
@@ -35,7 +34,7 @@ from evidence_app.package.zip.names import shown
 from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.event import Event
-from evidence_app.sentence import NOTHING, Sentence, joined, sentence
+from evidence_app.sentence import NOTHING, Sentence, joined, sentence, verbatim
 
 _SIGNATURE_BYTES = 64
 
@@ -96,7 +95,7 @@ def check_key(case: Case) -> CheckResult:
             "key", sentence("no key list was given, so whose key sealed this is not known")
         )
     standing = keys.look_up(case.seal.device_key_sha256, times.parse(case.seal.closed_at))
-    told = as_value(standing.sentence)
+    told = verbatim(standing.sentence)
     if standing.status not in (Status.VALID, Status.REVOKED_LATER):
         return fails("key", told, code=_CODES.get(standing.status, ""))
     technician = _technician(case)

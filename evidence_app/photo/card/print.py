@@ -27,7 +27,7 @@ def card_pdf(serial: str, paper: str = "A4") -> bytes:
     if paper not in PAPERS:
         raise EvidenceError(
             sentence("there is no paper size “{paper}”", paper=paper),
-            remedy="use " + " or ".join(PAPERS),
+            remedy=sentence("use one of: {names}", names=", ".join(PAPERS)),
         )
     if (
         not serial.strip()

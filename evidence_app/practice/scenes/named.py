@@ -28,6 +28,7 @@ from evidence_app.practice.scenes.scenes import (
 from evidence_app.practice.scenes.seam import Seam
 from evidence_app.practice.scenes.slot import random_slot, random_spots
 from evidence_app.prepared import prepare
+from evidence_app.sentence import sentence
 
 Keys = dict[str, str]
 
@@ -53,16 +54,18 @@ def scene_of(written: str) -> Scene:
     name, _, rest = written.strip().partition("?")
     if name not in _MAKERS:
         raise DeviceError(
-            f"there is no practice scene “{name}”",
+            sentence("there is no practice scene “{name}”", name=name),
             where=written,
-            remedy="use one of: " + ", ".join(sorted(_MAKERS)),
+            remedy=sentence("use one of: {names}", names=", ".join(sorted(_MAKERS))),
         )
     keys = dict(parse_qsl(rest, keep_blank_values=True))
     try:
         return _MAKERS[name](keys)
     except (msgspec.ValidationError, ValueError) as error:
         raise DeviceError(
-            f"the practice scene cannot be made: {error}", where=written, remedy="correct that key"
+            sentence("the practice scene cannot be made: {error}", error=error),
+            where=written,
+            remedy=sentence("correct that key"),
         ) from error
 
 

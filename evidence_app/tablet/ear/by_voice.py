@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from evidence_app.job.rules.owed import owed_now
 from evidence_app.language import say
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, verbatim
 from evidence_app.tablet.ear.hearing import TAKE_BACK_S
 from evidence_app.tablet.presenting import voice as shown
+from evidence_app.tablet.presenting.problem import problem_words
 
 if TYPE_CHECKING:
     from evidence_app.voice.understanding.dialogue import Answer
@@ -72,7 +73,7 @@ class ByVoice:
             self._place.do(
                 command,
                 lambda: self._done(answer),
-                lambda error: self._hearing.refuse(answer, error.sentence()),
+                lambda error: self._hearing.refuse(answer, verbatim(problem_words(error))),
                 spoken=True,
             )
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from kivy.clock import Clock
 
 from evidence_app.errors import DeviceError
+from evidence_app.sentence import sentence
 
 _LOOK_EVERY_S = 0.2
 
@@ -66,7 +67,7 @@ class Playing:
 
 def _unplayable(path: Path) -> DeviceError:
     return DeviceError(
-        "the note cannot be played here",
+        sentence("the note cannot be played here"),
         where="loudspeaker",
-        remedy="check the loudspeaker; the note itself is safe",
+        remedy=sentence("check the loudspeaker; the note itself is safe"),
     )

@@ -6,7 +6,7 @@ from typing import Any, Protocol
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
-from evidence_app.language import say
+from evidence_app.sentence import sentence
 from evidence_app.tablet.eye.glance import glance
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.settings import Settings
@@ -95,7 +95,8 @@ class Sensing:
     def take(self, done: Callable, failed: Callable[[EvidenceError], None]) -> None:
         camera = self.camera
         if camera is None:
-            failed(EvidenceError(say("The camera is not there yet"), remedy=say("Wait a moment")))
+            missing = sentence("The camera is not there yet")
+            failed(EvidenceError(missing, remedy=sentence("Wait a moment")))
             return
         self._place.worker.run(camera.take, done, failed, thread="camera")
 

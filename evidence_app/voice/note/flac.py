@@ -7,6 +7,7 @@ import numpy as np
 import soundfile
 
 from evidence_app.errors import RecordError
+from evidence_app.sentence import sentence
 from evidence_app.voice.note.wav import RATE, WavReader
 
 _FRAMES = 65_536  # 128 KiB at a time, so that an hour needs no more memory than a minute
@@ -34,9 +35,9 @@ def count_frames(flac: Path) -> int:
         return soundfile.info(os.fsencode(flac)).frames
     except soundfile.SoundFileError as error:
         raise RecordError(
-            f"the voice note cannot be read ({error})",
+            sentence("the voice note cannot be read ({problem})", problem=error),
             where=flac.name,
-            remedy="check the disk; keep the job's folder as it is",
+            remedy=sentence("check the disk; keep the job's folder as it is"),
         ) from error
 
 
@@ -92,9 +93,9 @@ def _write(wav: Path, target: _Target, flac: Path) -> int:
         # soundfile asserts that every frame was written; the cause is in target.error.
         if not target.error:
             raise RecordError(
-                f"the voice note cannot be encoded ({error})",
+                sentence("the voice note cannot be encoded ({error})", error=error),
                 where=flac.name,
-                remedy="keep the job's folder; the sound is in it",
+                remedy=sentence("keep the job's folder; the sound is in it"),
             ) from error
     if target.error:
         raise target.error
@@ -112,13 +113,13 @@ def _compare(wav: Path, flac: Path, frames: int) -> None:
                 same = np.array_equal(np.frombuffer(data, dtype="<i2"), decoded)
     except soundfile.SoundFileError as error:
         raise RecordError(
-            f"the voice note cannot be read back ({error})",
+            sentence("the voice note cannot be read back ({error})", error=error),
             where=flac.name,
-            remedy="check the disk; the sound is still in the note's WAV",
+            remedy=sentence("check the disk; the sound is still in the note's WAV"),
         ) from error
     if not same:
         raise RecordError(
-            "the voice note reads back differently from what was recorded",
+            sentence("the voice note reads back differently from what was recorded"),
             where=flac.name,
-            remedy="check the disk; the sound is still in the note's WAV",
+            remedy=sentence("check the disk; the sound is still in the note's WAV"),
         )

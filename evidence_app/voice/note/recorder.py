@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from evidence_app.errors import RecordError
+from evidence_app.sentence import sentence
 from evidence_app.voice.note.scratch import Binding, NoteFiles, notes_in, storage_error
 from evidence_app.voice.note.wav import FRAME_BYTES, RATE, WavWriter
 
@@ -160,9 +161,9 @@ class NoteRecorder:
             files.scratch.mkdir(parents=True, exist_ok=True)
             if any(path.exists() for path in (files.json, files.wav, files.flac)):
                 raise RecordError(
-                    "this voice note is already there",
+                    sentence("this voice note is already there"),
                     where=files.note,
-                    remedy="open the job again to have it finished",
+                    remedy=sentence("open the job again to have it finished"),
                 )
             files.bind(self._binding)
             self._wav = WavWriter(files.wav)

@@ -17,6 +17,7 @@ import msgspec
 
 from evidence_app.errors import RecordError, StorageFull
 from evidence_app.prepared import prepare
+from evidence_app.sentence import sentence
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _ENDINGS = (".json", ".json.part", ".wav", ".flac", ".flac.part", ".cleared")
@@ -120,14 +121,14 @@ def storage_error(error: OSError, path: Path) -> RecordError:
     """The system's refusal as a sentence; StorageFull when there is no room left."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return StorageFull(
-            "the disk is full; the voice note is kept as far as it was recorded",
+            sentence("the disk is full; the voice note is kept as far as it was recorded"),
             where=path.name,
-            remedy="make room, then open the job again",
+            remedy=sentence("make room, then open the job again"),
         )
     return RecordError(
-        f"the voice note cannot be written ({error.strerror})",
+        sentence("the voice note cannot be written ({problem})", problem=error.strerror),
         where=path.name,
-        remedy="check the disk and the permissions of the job's folder",
+        remedy=sentence("check the disk and the permissions of the job's folder"),
     )
 
 
