@@ -55,8 +55,9 @@ class Sentence:
             return self.separator.join(said)
         values = dict(self.values)
         if self.many:
-            # ``counted`` has put a whole number there.
-            text = ngettext(self.template, self.many, cast(int, values["count"]))
+            # ``counted`` has put a number there; a fraction takes the form of several.
+            count = cast(float, values["count"])
+            text = ngettext(self.template, self.many, int(count) if count == int(count) else 2)
         else:
             text = gettext(self.template)
         return (
@@ -76,7 +77,7 @@ def sentence(template: str, /, **values: object) -> Sentence:
     return Sentence(template, tuple(values.items()))
 
 
-def counted(one: str, many: str, count: int, /, **values: object) -> Sentence:
+def counted(one: str, many: str, count: float, /, **values: object) -> Sentence:
     """``one`` or ``many`` by ``count``, which fills the place {count}."""
     return Sentence(one, (("count", count), *values.items()), many)
 

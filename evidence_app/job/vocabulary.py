@@ -23,6 +23,8 @@ Seconds = Annotated[float, Meta(ge=0)]
 
 ItemList = Literal["tools", "consumables", "new-parts"]
 EnteredBy = Literal["typed", "spoken", "scanned"]
+EnteredFor = Literal["first", "next", "back", "redo", "resumed"]
+StoppedBy = Literal["finding", "technician", "redo-limit"]
 FindingWord = Literal["clear", "not-clear", "cannot-tell"]
 Purpose = Literal["checkpoint", "stop-reason", "note"]
 SourceKind = Literal["camera", "stream", "folder", "file", "practice"]
@@ -98,7 +100,7 @@ class ItemTicked(Body, frozen=True):
 class StepEntered(Body, frozen=True):
     """The event's own ``step`` is the step entered; ``from`` the step left."""
 
-    reason: Literal["first", "next", "back", "redo", "resumed"]
+    reason: EnteredFor
     from_: str | None = field(name="from")
 
 
@@ -117,7 +119,7 @@ class FindingGiven(Body, frozen=True):
 
 class RepairStopped(Body, frozen=True):
     rule: Text
-    by: Literal["finding", "technician", "redo-limit"]
+    by: StoppedBy
     reason: Text
     disposition: Text
     prohibitions: tuple[Text, ...]

@@ -12,6 +12,7 @@ are other checks.
 """
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 import msgspec
@@ -21,13 +22,13 @@ from evidence_app.job.conduct.moves import MOVES
 from evidence_app.job.conduct.notes_devices import TOLD
 from evidence_app.job.conduct.photos_holds_readings import SHOWN
 from evidence_app.job.conduct.taken_back import taken_back
-from evidence_app.job.conduct.walk import Breach, Walk
+from evidence_app.job.conduct.walk import Breach, Handlers, Walk
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import StepList
 
 __all__ = ["Breach", "check_conduct"]
 
-_HANDLERS: dict[str, Callable[[Walk, Event, Any], None]] = MOVES | SHOWN | TOLD
+_HANDLERS: Handlers = MOVES | SHOWN | TOLD
 
 _AFTER_STOP = frozenset({
     "photo-taken", "photo-judged", "photo-kept", "name-given", "note-started", "note-recorded",
@@ -61,7 +62,7 @@ def check_conduct(step_list: StepList, events: Sequence[Event]) -> list[Breach]:
         walk.breach(event, said)
     for event, body in readable:
         if event.sequence not in without:
-            _guarded(walk, event, lambda event=event, body=body: _step_over(walk, event, body))
+            _guarded(walk, event, partial(_step_over, walk, event, body))
     _guarded(walk, None, lambda: _check_end(walk))
     return sorted(walk.breaches, key=lambda b: (b.sequence is None, b.sequence or 0))
 

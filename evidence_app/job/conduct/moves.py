@@ -1,7 +1,7 @@
 """The conduct check on opening, preparing, moving, findings, stopping and closing."""
 
 from evidence_app.job import vocabulary as v
-from evidence_app.job.conduct.walk import PendingSeen, StepProgress, Walk
+from evidence_app.job.conduct.walk import Handlers, PendingSeen, StepProgress, Walk
 from evidence_app.record.event import Event
 from evidence_app.sentence import joined
 from evidence_app.steplist.model import Rule
@@ -31,7 +31,7 @@ def _opened(walk: Walk, event: Event, body: v.JobOpened) -> None:
     device = step_list.device
     if (body.device.family, body.device.model) != (device.family, device.model):
         walk.breach(event, "names another unit than the step list is for")
-    known = [variant.id for variant in device.variants] or [None]
+    known: list[str | None] = [variant.id for variant in device.variants] or [None]
     if body.variant not in known:
         walk.breach(
             event,
@@ -219,9 +219,10 @@ def _stopped(walk: Walk, event: Event, body: v.RepairStopped) -> None:
     pending, walk.pending, walk.hold = walk.pending, None, None
     if body.by == "technician":
         due = walk.step_list.stop_by_technician if pending is None else None
+    elif pending is not None and pending.by == body.by and pending.leads_to.action == "stop":
+        due = pending.leads_to.rule
     else:
-        led = pending is not None and pending.by == body.by and pending.leads_to.action == "stop"
-        due = pending.leads_to.rule if led else None
+        due = None
     if body.rule != due:
         walk.breach(
             event,
@@ -300,7 +301,7 @@ def _completed(walk: Walk, event: Event) -> None:
             )
 
 
-MOVES = {
+MOVES: Handlers = {
     "job-opened": _opened,
     "ticket-opened": _ticket,
     "caution-acknowledged": _acknowledged,

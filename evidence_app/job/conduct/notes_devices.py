@@ -1,7 +1,7 @@
 """The conduct check on notes, transcripts, corrections, devices and interruptions."""
 
 from evidence_app.job import vocabulary as v
-from evidence_app.job.conduct.walk import NoteSeen, Walk
+from evidence_app.job.conduct.walk import Handlers, NoteSeen, Walk
 from evidence_app.record.event import Event
 
 _RATE = 16_000
@@ -105,7 +105,7 @@ def _resumed(walk: Walk, event: Event, body: v.JobResumed) -> None:
     walk.lost.clear()
 
 
-TOLD = {
+TOLD: Handlers = {
     "note-started": _started,
     "note-recorded": _recorded,
     "note-lost": _lost,

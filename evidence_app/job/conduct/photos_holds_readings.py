@@ -7,7 +7,7 @@ import msgspec
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.recompute import gate_contradictions, measured_contradictions
-from evidence_app.job.conduct.walk import HoldSeen, PhotoSeen, Walk
+from evidence_app.job.conduct.walk import Handlers, HoldSeen, PhotoSeen, Walk
 from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Reading
@@ -306,7 +306,7 @@ def _within(value: Decimal, asked: Reading) -> bool | None:
     return asked.at_most is None or value <= Decimal(repr(asked.at_most))
 
 
-SHOWN = {
+SHOWN: Handlers = {
     "photo-taken": _taken,
     "photo-judged": _judged,
     "photo-kept": _kept,

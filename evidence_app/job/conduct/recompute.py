@@ -6,7 +6,7 @@ numbers that were rounded for the journal leave room, by half of their last digi
 """
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, TypeGuard
 
 from evidence_app.job import vocabulary as v
 from evidence_app.sentence import Sentence, sentence
@@ -126,8 +126,10 @@ def _extremes(
         place = result.get(name)
         place = place if isinstance(place, dict) else {}
         width, u = place.get("width_mm"), place.get("U_mm")
-        whole = _is_number(width) and _is_number(u) and u > 0
-        found.append((width, u) if whole else (value, expanded))
+        if _is_number(width) and _is_number(u) and u > 0:
+            found.append((width, u))
+        else:
+            found.append((value, expanded))
     return found[0], found[1]
 
 
@@ -156,5 +158,5 @@ def _against(room: float, guard: float) -> str:
     return "within" if room >= guard else "inconclusive"
 
 
-def _is_number(value: object) -> bool:
+def _is_number(value: object) -> TypeGuard[float]:
     return isinstance(value, int | float) and not isinstance(value, bool)

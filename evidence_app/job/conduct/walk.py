@@ -1,6 +1,6 @@
 """What the conduct check remembers on its walk over a journal."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -109,9 +109,7 @@ class Walk:
     def breach(self, event: Any, template: str | Sentence, /, **values: object) -> None:
         """Note a breach, said by ``template`` with ``values`` in its {named} places; ``event``
         is None for the journal as a whole."""
-        said = template
-        if isinstance(template, str):
-            said = Sentence(template, tuple(values.items()))
+        said = Sentence(template, tuple(values.items())) if isinstance(template, str) else template
         if event is None:
             self.breaches.append(Breach(None, None, said))
             return
@@ -167,11 +165,11 @@ class Walk:
     def unmeasured(self, step: str) -> list[str]:
         """The photos of the step that count and lack the measurement they ask for."""
         newest = self.at(step).photos
-        found = {name: self.photos.get(newest.get(name, "")) for name in self.wanted(step)}
+        lacking = {sha256 for sha256, seen in self.photos.items() if seen.counts and not seen.measured}
         return [
             name
             for name, wanted in self.wanted(step).items()
-            if wanted.measurement and found[name] and found[name].counts and not found[name].measured
+            if wanted.measurement and newest.get(name) in lacking
         ]
 
     def missing_reason(self) -> list[Sentence]:
@@ -194,3 +192,7 @@ class Walk:
             for name, photo in taken.items()
             if photo is None or not photo.counts
         ]
+
+
+Handlers = dict[str, Callable[[Walk, Event, Any], None]]
+"""What looks at an event and its body, by the event's kind."""

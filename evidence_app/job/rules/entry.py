@@ -19,7 +19,7 @@ TEXT_LENGTH = 4000
 _DECIMAL = re.compile(r"-?[0-9]{1,12}(?:\.([0-9]{1,12}))?")
 
 
-def line(text: str, what: Sentence, longest: int = LINE_LENGTH) -> str:
+def line(text: str, what: Sentence | str, longest: int = LINE_LENGTH) -> str:
     """One line of text without blanks at its ends. Raises Refused."""
     cleaned = _text(text, what, longest)
     if any(unicodedata.category(sign) in {"Cc", "Zl", "Zp"} for sign in cleaned):
@@ -89,7 +89,7 @@ def within(value: str, reading: Reading) -> bool | None:
     return high_enough and low_enough
 
 
-def _text(text: str, what: Sentence, longest: int) -> str:
+def _text(text: str, what: Sentence | str, longest: int) -> str:
     cleaned = text.strip()
     if not cleaned:
         raise Refused(sentence("{what} is empty", what=what), remedy=sentence("enter it"))

@@ -43,7 +43,7 @@ def finish_note(at: Situation, command: c.FinishNote) -> list[Draft]:
 
 def ended_note(note: Note, command: c.FinishNote, stored: Stored, actor: str = "technician") -> Draft:
     """The event that ends a note: recorded, or lost when it has no sound."""
-    audio = stored.refs["audio"]
+    audio = stored.refs.get("audio")
     if audio is None:
         return lost_note(note, "no sound was recorded")
     body = v.NoteRecorded(

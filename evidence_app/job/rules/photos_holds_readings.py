@@ -1,6 +1,6 @@
 """The rules on what is shown at a step: photos, measurements, holds, readings."""
 
-from typing import Any, get_args
+from typing import Any, Literal, get_args
 
 import msgspec
 
@@ -127,7 +127,7 @@ def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draf
         at.refuse(sentence("the drawing of the measurement is not a PNG"), sentence("draw it again"))
     if at.stored is None:
         return []
-    body = v.Measured(photo.sha256, command.wanted, command.result, at.stored.refs["markup"])
+    body = v.Measured(photo.sha256, command.wanted, command.result, at.stored.refs.get("markup"))
     try:
         card = named_card(command.result)
     except msgspec.ValidationError as problem:
@@ -210,7 +210,7 @@ def end_hold(at: Situation, command: c.EndHold) -> list[Draft]:
     held_us = at.state.held_us(at.now)
     if held_us is None:
         return lost_hold(at)
-    why = None
+    why: Literal["early", "too-long"] | None = None
     if held_us < microseconds(at.step.hold.at_least_s):
         why = "early"
     elif at.step.hold.at_most_s is not None and held_us > microseconds(at.step.hold.at_most_s):

@@ -1,5 +1,6 @@
 """The way through a step list for one variant: what to prepare, which step is next."""
 
+from evidence_app.job.vocabulary import ItemList
 from evidence_app.steplist.model import Caution, Item, PhotoWanted, Step, StepList, StopRule
 from evidence_app.steplist.variants import is_used
 
@@ -15,9 +16,9 @@ def cautions_of(step_list: StepList, variant: str | None) -> tuple[Caution, ...]
     return tuple(caution for caution in step_list.cautions if caution.id in named)
 
 
-def items_of(step_list: StepList) -> tuple[tuple[str, Item], ...]:
+def items_of(step_list: StepList) -> tuple[tuple[ItemList, Item], ...]:
     """Everything to tick off before work begins, as (list, item)."""
-    lists = (
+    lists: tuple[tuple[ItemList, tuple[Item, ...]], ...] = (
         ("tools", step_list.tools),
         ("consumables", step_list.consumables),
         ("new-parts", step_list.new_parts),

@@ -20,10 +20,10 @@ class Stored(Struct, frozen=True):
     """What the guide knows of a command's bytes once they are in the store.
 
     ``refs`` names the originals by their part in the event (photo, audio,
-    ticket, signature, markup); ``facts`` holds what was read from the bytes.
+    ticket, signature, markup) where there is one; ``facts`` holds what was read from the bytes.
     """
 
-    refs: dict[str, v.Ref | None]
+    refs: dict[str, v.Ref]
     facts: dict[str, Any] = {}
 
 

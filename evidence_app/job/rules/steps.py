@@ -20,7 +20,8 @@ def open_ticket(at: Situation, command: c.OpenTicket) -> list[Draft]:
         at.refuse(sentence("a ticket is already open"), sentence("go on with it, or begin another job"))
     if at.stored is None:
         return []
-    return [at.draft(v.TicketOpened(**at.stored.refs, **at.stored.facts))]
+    refs = at.stored.refs
+    return [at.draft(v.TicketOpened(refs["ticket"], refs["signature"], **at.stored.facts))]
 
 
 def acknowledge(at: Situation, command: c.AcknowledgeCaution) -> list[Draft]:
@@ -117,12 +118,11 @@ def _consequence(at: Situation, rule: Rule, leads_to: v.LeadsTo, step: str) -> l
     if leads_to.action == "redo" and leads_to.step is not None:
         return [_enter(leads_to.step, "redo", step)]
     if leads_to.action == "stop" and leads_to.rule is not None:
-        by = "redo-limit" if rule.redo_from else "finding"
-        return [_stop(at, leads_to.rule, by)]
+        return [_stop(at, leads_to.rule, "redo-limit" if rule.redo_from else "finding")]
     return []
 
 
-def _enter(step: str, why: str, left: str | None) -> Draft:
+def _enter(step: str, why: v.EnteredFor, left: str | None) -> Draft:
     return Draft("step-entered", v.to_body(v.StepEntered(why, left)), step)
 
 
@@ -134,7 +134,7 @@ def stop_repair(at: Situation, command: c.StopRepair) -> list[Draft]:
     return [_stop(at, at.step_list.stop_by_technician, "technician", stated)]
 
 
-def _stop(at: Situation, rule_id: str, by: str, stated: str | None = None) -> Draft:
+def _stop(at: Situation, rule_id: str, by: v.StoppedBy, stated: str | None = None) -> Draft:
     rule = stop_rule(at.step_list, rule_id)
     if rule is None:
         at.refuse(

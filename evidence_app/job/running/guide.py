@@ -42,7 +42,7 @@ from evidence_app.photo.gate.judge import judge
 from evidence_app.record.clock import Clock
 from evidence_app.record.event import Draft, Event, Instant
 from evidence_app.record.record import Record
-from evidence_app.steplist.model import PhotoWanted, Step, StepList
+from evidence_app.steplist.model import Measurement, PhotoWanted, Step, StepList
 from evidence_app.voice.note import recorder
 
 Measure = Callable[..., tuple[dict[str, Any], bytes | None]]
@@ -214,7 +214,7 @@ class Job:
                 events.append(event)
         return tuple(events)
 
-    def _store(self, command: c.Command) -> Stored | None:
+    def _store(self, command: c.Command) -> Stored:
         opened = self._state.opened
         return store(self.record, command, opened.claim if opened else "")
 
@@ -250,8 +250,8 @@ class Job:
         if wanted is None or wanted.measurement is None:
             return ()
         data = self.record.path_of(sha256).read_bytes()
+        asked = wanted.measurement
         try:
-            asked = wanted.measurement
             result, markup = self._measure(
                 data,
                 wanted,
@@ -259,7 +259,7 @@ class Job:
                 second=self._newest(asked.second, photo.step),
             )
         except EvidenceError as problem:
-            result, markup = _not_measured(wanted, problem), None
+            result, markup = _not_measured(asked, problem), None
         try:
             events = self._commit(c.RecordMeasurement(sha256, wanted.id, result, markup))
         except Refused:
@@ -287,10 +287,11 @@ class Job:
         for photo in self._state.photos:
             if photo.passes is None:
                 self._judged(photo.sha256, self.record.path_of(photo.sha256).read_bytes())
-        for wanted in photos_at(self.step) if self._state.phase == "working" else ():
-            photo = self._state.photo_of(self._state.step, wanted.id)
-            if photo is not None and photo.measured is None:
-                self._measured(photo.sha256)
+        step = self.step if self._state.phase == "working" else None
+        for wanted in photos_at(step):
+            newest = self._state.photo_of(step.id, wanted.id) if step else None
+            if newest is not None and newest.measured is None:
+                self._measured(newest.sha256)
 
     def _finish_notes(self) -> None:
         """Bring voice notes that an earlier run did not finish to their end.
@@ -304,8 +305,9 @@ class Job:
                 continue  # not of this journal: left where it is
             if note.heard != "recorded" and found.flac is not None:
                 self._finish_note(note, found)
-            if found.flac is None or self._state.note(note.id).heard == "recorded":
-                recorder.clear(scratch, note.id)
+            note = self._state.note(found.note)
+            if found.flac is None or (note and note.heard == "recorded"):
+                recorder.clear(scratch, found.note)
         for note in self._state.notes:
             if note.heard == "recording":
                 self._record_recovered(lost_note(note, _NO_SOUND))
@@ -340,10 +342,10 @@ def _judgement(data: bytes, scale_card: bool) -> tuple[bool, tuple[v.JudgedCheck
     return judgement.passes, checks
 
 
-def _not_measured(wanted: PhotoWanted, problem: EvidenceError) -> dict[str, Any]:
+def _not_measured(asked: Measurement, problem: EvidenceError) -> dict[str, Any]:
     return {
-        "kind": wanted.measurement.kind.value,
-        "unit": wanted.measurement.unit or "",
+        "kind": asked.kind.value,
+        "unit": asked.unit or "",
         "value": None,
         "U": None,
         "conformity": "refused",

@@ -4,6 +4,7 @@ import hashlib
 import platform
 import uuid
 from pathlib import Path
+from typing import Literal
 
 import evidence_app
 from evidence_app.errors import RecordError, Refused
@@ -27,7 +28,7 @@ def opening(
     claim: str,
     technician: str,
     practice: bool,
-    clock_name: str,
+    clock_name: Literal["system", "practice"],
 ) -> tuple[StepList, v.JobOpened]:
     """The step list and the body of the first event; nothing is written.
 
@@ -59,7 +60,7 @@ def opening(
     return step_list, body
 
 
-def clock_name(clock: Clock) -> str:
+def clock_name(clock: Clock) -> Literal["system", "practice"]:
     """Any clock but the machine's own can be set at will and is a practice clock."""
     return "system" if isinstance(clock, SystemClock) else "practice"
 

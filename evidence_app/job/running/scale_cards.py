@@ -158,7 +158,7 @@ def _read() -> dict[str, Confirmed | str]:
 
 def _entry(name: str, value: Any) -> Confirmed | str:
     try:
-        return msgspec.convert(value, str if name == IN_USE else Confirmed)
+        return msgspec.convert(value, str) if name == IN_USE else msgspec.convert(value, Confirmed)
     except msgspec.ValidationError as error:
         raise EvidenceError(
             sentence(

@@ -39,8 +39,8 @@ class _TicketFacts(Struct, frozen=True):
     claim: str | None = None
 
 
-def store(record: Record, command: c.Command, claim: str) -> Stored | None:
-    """Stores what ``command`` carries; None when it carries nothing.
+def store(record: Record, command: c.Command, claim: str) -> Stored:
+    """Stores what ``command`` carries.
 
     ``claim`` is the job's claim number, which a ticket may name. Raises
     PhotoError or Refused before anything is stored, StorageFull, RecordError.
@@ -53,8 +53,8 @@ def store(record: Record, command: c.Command, claim: str) -> Stored | None:
         return _ticket(record, command, claim)
     if isinstance(command, c.RecordMeasurement):
         markup = command.markup
-        return Stored({"markup": _ref(record.store(markup, "image/png")) if markup else None})
-    return None
+        return Stored({"markup": _ref(record.store(markup, "image/png"))} if markup else {})
+    return Stored({})
 
 
 def _photo(record: Record, command: c.TakePhoto) -> Stored:
@@ -64,9 +64,8 @@ def _photo(record: Record, command: c.TakePhoto) -> Stored:
 
 
 def _note(record: Record, command: c.FinishNote) -> Stored:
-    frames = _frames(command.audio) if command.audio else 0
-    if not frames:
-        return Stored({"audio": None})
+    if not command.audio or not (frames := _frames(command.audio)):
+        return Stored({})
     ref = _ref(record.store(command.audio, "audio/flac"))
     return Stored({"audio": ref}, {"seconds": round(frames / RATE, 3)})
 

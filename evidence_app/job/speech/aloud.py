@@ -11,7 +11,7 @@ from evidence_app.job.rules.route import cautions_of, step_named, steps_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Event, Instant
 from evidence_app.sentence import Sentence, counted, joined, sentence, verbatim
-from evidence_app.steplist.model import Caution, Signal, StepList
+from evidence_app.steplist.model import Caution, Signal, Step, StepList
 from evidence_app.voice.understanding.grammar import Allowed
 from evidence_app.voice.understanding.words import ENGLISH, Words
 
@@ -60,7 +60,7 @@ def _in_short(step_list: StepList, state: JobState) -> Sentence:
     step = step_named(step_list, state.step)
     if step is None:
         return sentence("The work has not begun.")
-    told = [_place(step_list, state)]
+    told = [_place(step_list, state, step)]
     cautions = _cautions(step_list, state)
     if cautions:
         gravest = min(cautions, key=lambda caution: list(Signal).index(caution.signal))
@@ -84,11 +84,10 @@ def _step(step_list: StepList, state: JobState) -> Sentence:
     step = step_named(step_list, state.step)
     if step is None:
         return sentence("The work has not begun.")
-    return joined(" ", (_place(step_list, state), verbatim(step.instruction)))
+    return joined(" ", (_place(step_list, state, step), verbatim(step.instruction)))
 
 
-def _place(step_list: StepList, state: JobState) -> Sentence:
-    step = step_named(step_list, state.step)
+def _place(step_list: StepList, state: JobState, step: Step) -> Sentence:
     way = steps_of(step_list, state.variant)
     return sentence(
         "Step {number} of {of}. {title}.", number=way.index(step) + 1, of=len(way), title=step.title

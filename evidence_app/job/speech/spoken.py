@@ -71,7 +71,7 @@ def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | Non
             return c.EndHold()
         case "clear" | "not-clear" | "cannot-tell" if answer.confirmed:
             return c.GiveFinding(answer.action)
-        case "reading" if answer.confirmed:
+        case "reading" if answer.confirmed and answer.reading and answer.value:
             return c.EnterReading(answer.reading, answer.value, "spoken", answer.outside)
         case "stop-repair" if answer.confirmed:
             return c.StopRepair(STOPPED_BY_VOICE)

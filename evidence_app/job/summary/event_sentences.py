@@ -25,7 +25,11 @@ SOURCES = {
 }
 DEVICES = {"camera": sentence("camera"), "microphone": sentence("microphone")}
 ENTERED_BY = {"typed": sentence("typed"), "spoken": sentence("spoken"), "scanned": sentence("scanned")}
-WITHIN = {True: sentence(", within its limits"), False: sentence(", OUTSIDE its limits")}
+WITHIN: dict[bool | None, Sentence] = {
+    True: sentence(", within its limits"),
+    False: sentence(", OUTSIDE its limits"),
+    None: NOTHING,
+}
 
 _STOPPED_BY = {
     "finding": sentence("by a finding"),
@@ -190,7 +194,7 @@ class EventSentences:
                     "Reading {name}: {value}{within} ({how}).",
                     name=bare(name),
                     value=f"{value} {unit}" if unit else value,
-                    within=WITHIN.get(body.within, NOTHING),
+                    within=WITHIN[body.within],
                     how=ENTERED_BY[body.entered_by],
                 )
         return None

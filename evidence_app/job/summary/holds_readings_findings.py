@@ -43,7 +43,7 @@ def _attempts(
     shown = []
     for start, end in tries:
         ended = end.body if end and isinstance(end.body, v.HoldEnded) else None
-        held = mono_s(start, end) if ended else None
+        held = mono_s(start, end) if end and ended else None
         met = _held_long_enough(held, start.body, asked)
         shown.append(
             HoldAttempt(

@@ -21,7 +21,7 @@ import msgspec
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.taken_back import taken_back
-from evidence_app.job.summary.model_step import Moment, Original
+from evidence_app.job.summary.model_step import Moment
 from evidence_app.record import times
 from evidence_app.record.event import Event
 
@@ -86,8 +86,7 @@ class ReadJournal:
 
     def entered(self, step: str) -> bool:
         """Whether the step was entered and not voided since."""
-        visits = self.visits.get(step)
-        return bool(visits) and visits[-1].sequence >= self.void_before(step)
+        return step in self.visits and self.visits[step][-1].sequence >= self.void_before(step)
 
     def _enter(self, entry: TypedEvent) -> None:
         if entry.step is None:
@@ -105,12 +104,6 @@ def _typed(event: Event) -> v.Body | None:
         return v.read_body(event.kind, event.body)
     except (KeyError, msgspec.ValidationError, RecursionError):
         return None
-
-
-def original(ref: v.Ref | None) -> Original | None:
-    if ref is None:
-        return None
-    return Original(sha256=ref.sha256, bytes=ref.bytes, media_type=ref.media_type)
 
 
 def mono_s(earlier: TypedEvent, later: TypedEvent) -> float | None:

@@ -12,10 +12,10 @@ from evidence_app.job.summary.model_step import (
     Moment,
     NameRecord,
     NoteRecord,
-    Original,
     PhotoRecord,
     ReadingRecord,
 )
+from evidence_app.job.vocabulary import Ref
 from evidence_app.sentence import Sentence
 
 FORMAT = "evidence-record/2"
@@ -29,8 +29,8 @@ class TicketRecord(Fact, frozen=True):
     nonce: str | None
     issued_at: str | None
     depot: str | None
-    ticket: Original | None
-    signature: Original | None
+    ticket: Ref | None
+    signature: Ref | None
 
 
 class Identity(Fact, frozen=True):

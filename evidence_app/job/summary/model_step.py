@@ -10,6 +10,8 @@ from typing import Any
 
 from msgspec import Struct
 
+from evidence_app.job.vocabulary import JudgedCheck, Ref
+
 
 class Fact(Struct, frozen=True, kw_only=True):
     """Settings shared by every type of a summary."""
@@ -20,25 +22,6 @@ class Moment(Fact, frozen=True):
 
     sequence: int
     wall: str
-
-
-class Original(Fact, frozen=True):
-    """An original that an event names; ``sha256`` as written in the journal."""
-
-    sha256: str
-    bytes: int | None
-    media_type: str | None
-
-
-class GateCheck(Fact, frozen=True):
-    """One check at capture: ``value`` against ``limit``, in ``unit``."""
-
-    name: str
-    value: float | str | None
-    limit: float | str | None
-    unit: str | None
-    holds: bool | None
-    sentence: str | None
 
 
 class MeasurementRecord(Fact, frozen=True):
@@ -54,7 +37,7 @@ class MeasurementRecord(Fact, frozen=True):
     conformity: str | None
     method: str | None
     sentence: str | None
-    markup: Original | None
+    markup: Ref | None
     more: dict[str, Any]
 
 
@@ -69,7 +52,7 @@ class PhotoRecord(Fact, frozen=True):
     sequence: int
     wall: str
     step: str | None
-    original: Original
+    original: Ref
     wanted: str | None
     framing: str | None
     purpose: str | None
@@ -80,7 +63,7 @@ class PhotoRecord(Fact, frozen=True):
     retake_of: str | None
     round: int
     passes: bool | None
-    checks: tuple[GateCheck, ...]
+    checks: tuple[JudgedCheck, ...]
     kept_reason: str | None
     measurements: tuple[MeasurementRecord, ...]
     counts: bool
@@ -180,7 +163,7 @@ class NoteRecord(Fact, frozen=True):
     step: str | None
     note: str | None
     photo: str | None
-    audio: Original | None
+    audio: Ref | None
     lost_reason: str | None
     seconds: float | None
     rate: int | None

@@ -1,16 +1,16 @@
 """Every note of a job, spoken and written, and the names that were given."""
 
 from evidence_app.job import vocabulary as v
-from evidence_app.job.summary.journal import ReadJournal, TypedEvent, original
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent
 from evidence_app.job.summary.model_step import NameRecord, NoteRecord, TranscriptRecord
 
 
 def notes(journal: ReadJournal) -> list[NoteRecord]:
     """Every note, spoken and written, in the order in which they were begun."""
     begun: dict[str | int, TypedEvent] = {}
-    ended: dict[str, TypedEvent] = {}
-    transcripts: dict[str, TypedEvent] = {}
-    corrected: dict[str, TypedEvent] = {}
+    ended: dict[str | int, TypedEvent] = {}
+    transcripts: dict[str | int, TypedEvent] = {}
+    corrected: dict[str | int, TypedEvent] = {}
     for entry in journal.all_of(
         v.NoteStarted, v.NoteRecorded, v.NoteLost, v.NoteWritten, v.TranscriptMade,
         v.TranscriptCorrected,
@@ -68,7 +68,7 @@ def _spoken(
         step=begun.step,
         note=begun.body.note,
         photo=(sound and sound.photo) or getattr(begun.body, "photo", None),
-        audio=original(sound.audio) if sound else None,
+        audio=sound.audio if sound else None,
         lost_reason=lost.reason if lost else None,
         seconds=sound.seconds if sound else None,
         rate=sound.rate if sound else None,

@@ -5,7 +5,7 @@ now?"; the two agree on what meets a debt. Measurements are advice and are not
 owed.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import cautions_of, items_of, stop_rule
@@ -80,7 +80,7 @@ def at_step(
     step: Step,
     lacking: str,
     attempts: Sequence[HoldAttempt],
-    entries: dict[str, Sequence[ReadingEntry]],
+    entries: Mapping[str, Sequence[ReadingEntry]],
     photos: Sequence[PhotoRecord],
     findings: Sequence[FindingRecord],
 ) -> tuple[Requirement, ...]:
@@ -88,17 +88,15 @@ def at_step(
     state of what nothing answers for (see ``lacking_state``)."""
     owed = []
     if step.hold:
-        held = next((a for a in attempts if a.counts), None)
-        owed.append(_owed("hold", step.id, step.hold.applied, held and held.ended, lacking))
+        held = next((a.ended for a in attempts if a.counts), None)
+        owed.append(_owed("hold", step.id, step.hold.applied, held, lacking))
     for reading in step.readings:
-        entry = next((e for e in entries.get(reading.id, ()) if e.counts), None)
-        owed.append(_owed("reading", reading.id, reading.name, entry and entry.sequence, lacking))
+        entry = next((e.sequence for e in entries.get(reading.id, ()) if e.counts), None)
+        owed.append(_owed("reading", reading.id, reading.name, entry, lacking))
     if step.checkpoint:
         owed += _photos_owed(step.checkpoint.photos, photos, lacking)
-        given = next((f for f in findings if f.counts), None)
-        owed.append(
-            _owed("finding", step.id, step.checkpoint.question, given and given.sequence, lacking)
-        )
+        given = next((f.sequence for f in findings if f.counts), None)
+        owed.append(_owed("finding", step.id, step.checkpoint.question, given, lacking))
     return tuple(owed)
 
 
@@ -123,14 +121,14 @@ def after_stop(
                 "spoken-reason",
                 "spoken-reason",
                 sentence("The reason for the stop in a voice note"),
-                reason and reason.sequence,
+                reason.sequence if reason else None,
                 lacking,
             )
         )
     for role in rule.names:
-        given = next((n for n in reversed(names) if n.role == role), None)
+        given = next((n.sequence for n in reversed(names) if n.role == role), None)
         words = sentence("The name of the {role}", role=role.replace("-", " "))
-        owed.append(_owed("name", role, words, given and given.sequence, lacking))
+        owed.append(_owed("name", role, words, given, lacking))
     return tuple(owed)
 
 

@@ -7,8 +7,8 @@ passed or was kept with a reason.
 from collections.abc import Sequence
 
 from evidence_app.job import vocabulary as v
-from evidence_app.job.summary.journal import ReadJournal, TypedEvent, original
-from evidence_app.job.summary.model_step import GateCheck, MeasurementRecord, PhotoRecord
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent
+from evidence_app.job.summary.model_step import MeasurementRecord, PhotoRecord
 from evidence_app.job.summary.open_parts import number, shallow, text
 from evidence_app.steplist.model import PhotoWanted
 
@@ -48,7 +48,7 @@ def _photo(
         sequence=take.sequence,
         wall=take.wall,
         step=take.step,
-        original=original(body.photo),
+        original=body.photo,
         wanted=body.wanted,
         framing=asked.framing if asked else None,
         purpose=body.purpose,
@@ -59,7 +59,7 @@ def _photo(
         retake_of=body.retake_of,
         round=journal.round_of(take),
         passes=passes,
-        checks=tuple(_check(check) for check in judged.checks) if judged else (),
+        checks=judged.checks if judged else (),
         kept_reason=kept.reason if kept else None,
         measurements=tuple(_measurement(e) for e in said if isinstance(e.body, v.Measured)),
         counts=body.wanted is not None and is_newest and (passes is True or kept is not None),
@@ -87,17 +87,6 @@ def _said_of_photos(journal: ReadJournal) -> dict[int, list[TypedEvent]]:
     return said
 
 
-def _check(check: v.JudgedCheck) -> GateCheck:
-    return GateCheck(
-        name=check.name,
-        value=check.value,
-        limit=check.limit,
-        unit=check.unit,
-        holds=check.holds,
-        sentence=check.sentence,
-    )
-
-
 def _measurement(entry: TypedEvent) -> MeasurementRecord:
     result = entry.body.result
     return MeasurementRecord(
@@ -111,6 +100,6 @@ def _measurement(entry: TypedEvent) -> MeasurementRecord:
         conformity=text(result, "conformity"),
         method=text(result, "method"),
         sentence=text(result, "sentence"),
-        markup=original(entry.body.markup),
+        markup=entry.body.markup,
         more={k: shallow(each) for k, each in result.items() if k not in _RESULT_FIELDS},
     )

@@ -19,7 +19,7 @@ from evidence_app.job.rules.route import steps_of, stop_rule
 from evidence_app.job.summary import disturbances, owed
 from evidence_app.job.summary.by_step import Recorded
 from evidence_app.job.summary.event_sentences import EventSentences
-from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s, original, wall_s
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s, wall_s
 from evidence_app.job.summary.model import (
     FORMAT,
     CautionRecord,
@@ -122,22 +122,22 @@ def plain_values(value: Any) -> Any:
 def _identity(step_list: StepList, journal: ReadJournal, opened: TypedEvent | None) -> Identity:
     body: v.JobOpened | None = opened.body if opened else None
     return Identity(
-        job=body and body.job,
-        claim=body and body.claim,
-        technician=body and body.technician,
-        serial=body and body.device.serial,
-        family=body and body.device.family,
-        model=body and body.device.model,
-        variant=body and body.variant,
-        step_list_id=body and body.step_list.id,
-        step_list_version=body and body.step_list.version,
-        step_list_sha256=body and body.step_list.sha256,
+        job=body.job if body else None,
+        claim=body.claim if body else None,
+        technician=body.technician if body else None,
+        serial=body.device.serial if body else None,
+        family=body.device.family if body else None,
+        model=body.device.model if body else None,
+        variant=body.variant if body else None,
+        step_list_id=body.step_list.id if body else None,
+        step_list_version=body.step_list.version if body else None,
+        step_list_sha256=body.step_list.sha256 if body else None,
         step_list_title=step_list.title,
         defers_to=step_list.defers_to,
-        practice=body and body.practice,
-        clock=body and body.clock,
-        app=body and body.app,
-        platform=body and body.platform,
+        practice=body.practice if body else None,
+        clock=body.clock if body else None,
+        app=body.app if body else None,
+        platform=body.platform if body else None,
         ticket=_ticket(journal),
     )
 
@@ -152,8 +152,8 @@ def _ticket(journal: ReadJournal) -> TicketRecord | None:
         nonce=entry.body.nonce,
         issued_at=entry.body.issued_at,
         depot=entry.body.depot,
-        ticket=original(entry.body.ticket),
-        signature=original(entry.body.signature),
+        ticket=entry.body.ticket,
+        signature=entry.body.signature,
     )
 
 
@@ -174,7 +174,7 @@ def _steps(
         photos = recorded.photos_at(name)
         findings = tuple(recorded.findings.get(name, ()))
         due: tuple = ()
-        if name in numbers:
+        if step is not None and name in numbers:
             lacking = owed.lacking_state(name, way, journal, outcome)
             due = owed.at_step(step, lacking, attempts, entries, photos, findings)
         visits = journal.visits.get(name, ())
@@ -277,6 +277,7 @@ def _stop(
 def _missing(
     before: tuple[Requirement, ...], steps: tuple[StepRecord, ...], stop: StopRecord | None
 ) -> tuple[Missing, ...]:
+    lacking: list[tuple[str | None, str | None, Requirement]]
     lacking = [(None, None, due) for due in before if due.state == "missing"]
     lacking += [(step.id, step.title, due) for step in steps for due in owed.missing_of(step)]
     lacking += [(None, None, due) for due in (stop.owed if stop else ()) if due.state == "missing"]

@@ -6,9 +6,10 @@ from markupsafe import Markup
 
 from evidence_app.job.summary.event_sentences import ENTERED_BY, WITHIN, duration, plain
 from evidence_app.job.summary.model import Identity, Requirement, StepRecord, Summary
-from evidence_app.job.summary.model_step import GateCheck, MeasurementRecord, PhotoRecord, ReadingEntry
+from evidence_app.job.summary.model_step import MeasurementRecord, PhotoRecord, ReadingEntry
+from evidence_app.job.vocabulary import JudgedCheck
 from evidence_app.package.report.words import NOT_STATED, bare, clock_time, said, when
-from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
+from evidence_app.sentence import Sentence, counted, joined, sentence
 
 
 def step_heading(step: StepRecord) -> str | Sentence:
@@ -20,7 +21,7 @@ def step_heading(step: StepRecord) -> str | Sentence:
 def reading_words(entry: ReadingEntry) -> Sentence:
     value = f"{entry.value} {entry.unit}" if entry.unit else entry.value
     how = ENTERED_BY.get(entry.entered_by or "", entry.entered_by or NOT_STATED)
-    within = WITHIN.get(entry.within, NOTHING)
+    within = WITHIN[entry.within]
     return sentence("{value}{within} ({how})", value=value, within=within, how=how)
 
 
@@ -94,7 +95,7 @@ def entered(step: StepRecord) -> Sentence:
     return joined("", (times, again))
 
 
-def check_words(check: GateCheck) -> str:
+def check_words(check: JudgedCheck) -> str:
     """Like "focus 2.2 (limit 3.3 px edge rise)"."""
     if check.limit is None or check.value is None:
         return check.name
