@@ -24,6 +24,7 @@ _STRIP_MM, _HOUSING_MM = 0.32, 0.45  # to be seen on either side of the groove
 _LEAST_START_MM = 0.05
 _MARGIN_PX = 3.0
 GROUPS = 6
+PARTS = ((0,), (1, 2), (3,), (4, 5))  # the groups of each side and of each end
 # A wall seen aslant is dark at its foot and bright at its rim, so the fitted edge lies a
 # share of its visible width too far in (practice scenes of the tuning seeds).
 WALL_SHARE = 0.28

@@ -21,7 +21,7 @@ from evidence_app.photo.card.light import CardLight
 from evidence_app.photo.card.pose import Pose
 from evidence_app.photo.gap.measure import Card, read_card, unconfirmed_card
 from evidence_app.photo.mesh.find import Groove, find_groove, no_groove
-from evidence_app.photo.mesh.fit import Edges, fit_edges, lean_slopes
+from evidence_app.photo.mesh.fit import PARTS, Edges, fit_edges, lean_slopes
 from evidence_app.photo.mesh.stadium import Stadium, StadiumFit, fit_stadium
 from evidence_app.photo.mesh.uncertainty import VALUES, budgets, values_of
 from evidence_app.photo.refusal import CannotMeasure
@@ -31,6 +31,7 @@ from evidence_app.sentence import sentence
 MOST_TILT_DEG = 5.0  # of the camera when the recess is not known
 MOST_TILT_KNOWN_DEG = 10.0
 LEAST_AGREEING = 0.8
+_LEAST_OF_A_PART = 0.3  # of a side's or an end's edges: an end left out misplaces the strip
 _MOST_LEAN_DEG = 12.0  # of the line of sight to the strip
 _LEDGE_MM = 0.17  # usual thickness of a strip: the wall of the opening goes on so far
 _ROUNDS = (0.1, 0.02)  # mm that an edge may be off before it counts as an outlier
@@ -201,6 +202,7 @@ def _require_mesh(
     play = opening.width - strip.width, opening.length - strip.length
     if (
         good.mean() < LEAST_AGREEING
+        or min(good[np.isin(edges.group, part)].mean() for part in PARTS) < _LEAST_OF_A_PART
         or max(off) > _MOST_OFF_MM
         or max(float(np.median(u)) for u in edges.u) > _MOST_OWN_U_MM
         or not 0 < min(play) <= max(play) < _MOST_PLAY_MM
