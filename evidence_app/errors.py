@@ -32,8 +32,9 @@ class EvidenceError(Exception):
     @property
     def told(self) -> Sentence:
         """``where: what. Remedy`` as a sentence to be said in any language."""
-        where = joined(": ", (verbatim(self.where), self.what)) if self.where else self.what
-        return joined(". ", (where, self.remedy)) if self.remedy else where
+        what = verbatim(self.what)
+        where = joined(": ", (verbatim(self.where), what)) if self.where else what
+        return joined(". ", (where, verbatim(self.remedy))) if self.remedy else where
 
     def sentence(self, beside: str | None = None, say: Callable[[Any], str] = str) -> str:
         """The error as one line: ``where: what. remedy.``

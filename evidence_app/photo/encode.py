@@ -52,7 +52,7 @@ def encode_jpeg(
             where=device,
             remedy=sentence("take the photo again; restart the camera if it repeats"),
         )
-    jpeg = memoryview(buffer)
+    jpeg = buffer.data
     return b"".join((jpeg[:2], exif, jpeg[_after_jfif(buffer) :]))
 
 

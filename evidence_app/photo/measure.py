@@ -16,7 +16,7 @@ from evidence_app.photo.kinds import KINDS
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.results import Beside
 from evidence_app.photo.uncertainty import Conformity
-from evidence_app.sentence import Sentence, sentence, to_fields
+from evidence_app.sentence import NOTHING, Sentence, sentence, to_fields
 from evidence_app.steplist.model import PhotoWanted
 
 Measured = tuple[dict[str, Any], bytes | None]
@@ -38,7 +38,7 @@ def measure(
     asked = wanted.measurement
     if asked is None:
         return _refused(
-            "", "", CannotMeasure("nothing", sentence("no measurement is asked for"), "")
+            "", "", CannotMeasure("nothing", sentence("no measurement is asked for"), NOTHING)
         ), None
     try:
         return KINDS[asked.kind](data, asked, Beside(card, reference, second))

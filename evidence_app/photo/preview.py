@@ -92,13 +92,13 @@ def _header(data: bytes, kind: str) -> tuple[int, int, Image.Transpose | None]:
 
 def _reduced(data: bytes, kind: str) -> Image.Image:
     with Image.open(io.BytesIO(data), formats=[KINDS[kind]]) as picture:
-        longest = max(picture.size)
-        picture.draft("RGB", tuple(max(1, side * FEWEST // longest) for side in picture.size))
+        width, height = (max(1, side * FEWEST // max(picture.size)) for side in picture.size)
+        picture.draft("RGB", (width, height))
         picture.load()
         small = picture.convert("RGB")
     scale = MOST / max(small.size)
     if scale >= 1:
         return small
-    box = tuple(max(1, round(side * scale)) for side in small.size)
+    width, height = (max(1, round(side * scale)) for side in small.size)
     # As sharp as a preview needs, at half the cost of the longest filter.
-    return small.resize(box, Image.Resampling.HAMMING)
+    return small.resize((width, height), Image.Resampling.HAMMING)

@@ -114,7 +114,8 @@ def study(
         )
         for name, variance in variances.items()
     )
-    return Study(*values.shape, effects, pooled, shares)
+    parts, operators, trials = values.shape
+    return Study(parts, operators, trials, effects, pooled, shares)
 
 
 def _effects(values: np.ndarray) -> tuple[Effect, Effect, Effect, Effect]:

@@ -140,7 +140,7 @@ class Prompter:
             time.sleep(_LOOK_EVERY_S)
 
     def _speak(self, text: str) -> None:
-        if not self.able:
+        if self._program is None:
             return
         # By standard input, since a text may begin with a dash.
         command = [

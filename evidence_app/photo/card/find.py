@@ -99,7 +99,9 @@ def _detect(
     corners, ids, _ = cv2.aruco.ArucoDetector(known, options).detectMarkers(copy)
     if ids is None:
         return [], []
-    return [quad.reshape(4, 2).astype(float) for quad in corners], ids.ravel().tolist()
+    return [quad.reshape(4, 2).astype(float) for quad in corners], [
+        int(number) for number in ids.ravel()
+    ]
 
 
 def _missing(copy: np.ndarray, layout: CardLayout, found: list[int], others: int) -> CannotMeasure:

@@ -103,7 +103,7 @@ class CardLight(Struct, frozen=True, eq=False):
         weight = self.edge.sharpened
         if weight < 0.02:
             return given
-        plain = given
+        plain: np.ndarray = given
         for _ in range(6):  # a contraction by weight / (1 + weight)
             soft = cv2.GaussianBlur(plain, (0, 0), self.edge.radius)
             plain = cv2.addWeighted(given, 1 / (1 + weight), soft, weight / (1 + weight), 0)
@@ -179,13 +179,13 @@ def _tone(luma: np.ndarray, pose: Pose) -> Tone:
             )
         )
         reflectance.append(patch.reflectance)
-    patch_grey, paper_grey = np.array(patch_grey) / 255, np.array(paper_grey) / 255
+    patches, papers = np.array(patch_grey) / 255, np.array(paper_grey) / 255
     expected = np.array(reflectance)
 
     def misfit(values: np.ndarray) -> np.ndarray:
         contrast, mirrored = values
         tone = Tone(contrast, 0.0)
-        share = tone.linear(patch_grey) / tone.linear(paper_grey)
+        share = tone.linear(patches) / tone.linear(papers)
         wanted = (expected + mirrored) / (layout.print.paper + mirrored)
         # A patch counts by its relative error, the blackest less (stray light).
         return np.append(

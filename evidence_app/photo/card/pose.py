@@ -64,7 +64,8 @@ class Pose(Struct, frozen=True, eq=False):
         """By how much the line of sight to a point leans along x and along y."""
         rotation, translation = self.frame
         ray = np.array([x, y, 0.0]) + rotation.T @ translation
-        return tuple(float(v) for v in np.degrees(np.arctan2(ray[:2], ray[2])))
+        along_x, along_y = np.degrees(np.arctan2(ray[:2], ray[2]))
+        return float(along_x), float(along_y)
 
 
 def fit_pose(luma: np.ndarray, corners: np.ndarray) -> Pose:

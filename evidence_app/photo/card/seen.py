@@ -16,10 +16,11 @@ class CardSeen(Struct, frozen=True, eq=False):
     check: Check
     corners: np.ndarray | None
 
-    def mm_per_pixel(self) -> float:
-        """At the card, the mean over all sides of its markers. Needs ``corners``."""
-        sides = np.linalg.norm(self.corners - np.roll(self.corners, 1, axis=1), axis=2)
-        return card_layout().markers.side / float(sides.mean())
+
+def mm_per_pixel(corners: np.ndarray) -> float:
+    """At the card, the mean over all sides of its markers; ``corners`` as above."""
+    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2)
+    return card_layout().markers.side / float(sides.mean())
 
 
 def see_card(luma: np.ndarray) -> CardSeen:

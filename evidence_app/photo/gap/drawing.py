@@ -166,9 +166,9 @@ def _draw_plot(
         y = y_of(low + number * tick)
         draw.line((LEFT - 6, y, LEFT, y), fill=INK)
         draw.text((LEFT - 10, y), f"{low + number * tick:.2f}", fill=INK, font=font(SMALL), anchor="rm")
-    for x in range(-40, 41, 10):
-        draw.line((_along(x), bottom, _along(x), bottom + 6), fill=INK)
-        draw.text((_along(x), bottom + 10), f"{x}", fill=INK, font=font(SMALL), anchor="ma")
+    for mm in range(-40, 41, 10):
+        draw.line((_along(mm), bottom, _along(mm), bottom + 6), fill=INK)
+        draw.text((_along(mm), bottom + 10), f"{mm}", fill=INK, font=font(SMALL), anchor="ma")
     draw.text(
         ((LEFT + RIGHT) / 2, bottom + 30),
         "mm along the card, from its middle",

@@ -128,15 +128,14 @@ def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: 
     prior = SEAM.blur_known_to(blur_u)
     mean = _seam(np.median(light, axis=0)[None, :], across, np.array([float(np.median(blur_mm))]))
     noise = max(0.0015, 1.4826 * float(np.median(np.abs(np.diff(light, axis=1)))))
-    best = None
+    trials = []
     for width in (0.04, 0.08, 0.15, 0.3, 0.55, 0.95):
         if width > 1.4 * across[-1]:
             continue
         for middle in (0.0, -0.08, 0.08) if width < 0.2 else (0.0,):
             start = np.array([[middle, width, *_edge_levels(mean.light, across)[0]]])
-            trial = _solve(mean, start, prior.mean, prior, noise / 3, 25)
-            if best is None or trial[2] < best[2]:
-                best = trial
+            trials.append(_solve(mean, start, prior.mean, prior, noise / 3, 25))
+    best = min(trials, key=lambda trial: trial[2])
     local = np.repeat(best[0], len(light), axis=0)
     local[:, 2:] = _edge_levels(light, across)
     seam = _seam(light, across, blur_mm)

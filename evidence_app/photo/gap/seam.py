@@ -224,7 +224,9 @@ def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm
     crop = luma[top:bottom]
     linear = light.tone.linear_picture(light.unsharpened(crop))
     map_u, map_v = u.astype(np.float32), (v - top).astype(np.float32)
-    seen = cv2.remap(linear, map_u, map_v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE)
+    seen: np.ndarray = cv2.remap(
+        linear, map_u, map_v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE
+    )
     raw = cv2.remap(crop, map_u, map_v, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
     seen /= light.level_at(x, y).astype(np.float32)
     folded = seen.reshape(len(across), count, inner)

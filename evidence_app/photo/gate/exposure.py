@@ -56,7 +56,8 @@ def glare(small: np.ndarray, card: np.ndarray | None = None) -> Check:
     rows, columns = small.shape[0] // _GLARE_TILE, small.shape[1] // _GLARE_TILE
     value = 0.0
     if rows and columns:
-        white = cv2.compare(small[: rows * _GLARE_TILE, : columns * _GLARE_TILE], WHITE, cv2.CMP_GE)
+        tiled = small[: rows * _GLARE_TILE, : columns * _GLARE_TILE]
+        white = cv2.compare(tiled, WHITE, cv2.CMP_GE)  # type: ignore[call-overload]  # its stubs know no number here
         blind = cv2.resize(white, (columns, rows), interpolation=cv2.INTER_AREA) == 255
         weight = (
             _middle_weight(rows, columns)

@@ -12,7 +12,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo import intake
-from evidence_app.photo.card.seen import see_card
+from evidence_app.photo.card.seen import mm_per_pixel, see_card
 from evidence_app.photo.gate import exposure, sharpness
 from evidence_app.photo.gate.check import Check, at_least, at_most
 from evidence_app.sentence import sentence
@@ -62,11 +62,11 @@ def judge(data: bytes, wanted_scale_card: bool = False) -> Judgement:
     card = see_card(half) if wanted_scale_card else None
     corners = card.corners if card else None
     spread = _spread(luma, quarter, scale, None if corners is None else 2 * corners)
-    mm_per_pixel = None if corners is None else card.mm_per_pixel() / (2 * scale)
+    mm = None if corners is None else mm_per_pixel(corners) / (2 * scale)
     checks = (
         _size(header),
         *((card.check,) if card else ()),
-        _focus(spread, side, scale, mm_per_pixel),
+        _focus(spread, side, scale, mm),
         _motion(spread, side, scale),
         exposure.shadows(small),
         exposure.highlights(small),

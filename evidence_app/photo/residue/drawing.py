@@ -54,7 +54,7 @@ def _bounds(covered: np.ndarray) -> tuple[int, int, int, int]:
 def _picture(light: np.ndarray, scale: float) -> Image.Image:
     """Light as a picture, brightened so that dark linings show (square root for display)."""
     top = max(float(np.percentile(light, 99.5)), 1e-3)
-    shown = (255 * np.sqrt(np.clip(light / top, 0, 1))).astype(np.uint8)
+    shown: np.ndarray = (255 * np.sqrt(np.clip(light / top, 0, 1))).astype(np.uint8)
     way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
     shown = cv2.resize(shown, None, fx=scale, fy=scale, interpolation=way)
     return Image.fromarray(np.ascontiguousarray(shown[..., ::-1]))

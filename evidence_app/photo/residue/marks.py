@@ -95,7 +95,8 @@ def _noise(values: np.ndarray, judged: np.ndarray, step: float) -> np.ndarray:
 def _standing_out(change: Change, values: np.ndarray, limit: np.ndarray) -> list:
     """(mark, part of the frame, where in it) for each connected place where ``values``
     pass the limit, the clearest first."""
-    step, judged, found = change.frame.step, change.judged, []
+    found: list = []
+    step, judged = change.frame.step, change.judged
     strong = judged & (values > limit)
     if not strong.any():
         return found

@@ -108,7 +108,9 @@ def _slot_box(reference: Sight, frame: Frame) -> tuple[np.ndarray, np.ndarray] |
 def _edges(log: np.ndarray, step: float) -> np.ndarray:
     """Long strong edges of the reference and a little around them, as bool."""
     soft = cv2.GaussianBlur(log, (0, 0), max(_EDGE_MM / step, 0.8))
-    slope = cv2.magnitude(cv2.Scharr(soft, cv2.CV_32F, 1, 0), cv2.Scharr(soft, cv2.CV_32F, 0, 1))
+    slope: np.ndarray = cv2.magnitude(
+        cv2.Scharr(soft, cv2.CV_32F, 1, 0), cv2.Scharr(soft, cv2.CV_32F, 0, 1)
+    )
     slope /= np.float32(32 * step)
     weak = (slope > _EDGE_LOW).astype(np.uint8)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(weak, connectivity=8)

@@ -40,7 +40,8 @@ class Frame(Struct, frozen=True):
     def points(self) -> tuple[np.ndarray, np.ndarray]:
         x = self.x0 + self.step * np.arange(self.columns)
         y = self.y0 + self.step * np.arange(self.rows)
-        return np.broadcast_arrays(x[None, :], y[:, None])
+        across, down = np.broadcast_arrays(x[None, :], y[:, None])
+        return across, down
 
     def at(self, values: np.ndarray, places: np.ndarray) -> np.ndarray:
         """Of ``values`` on the points those next to ``places`` (N, 2) in mm that lie in it."""

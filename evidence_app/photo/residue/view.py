@@ -121,7 +121,8 @@ def _linear(colour: np.ndarray, light: CardLight) -> np.ndarray:
 
 def _clipped(colour: np.ndarray) -> np.ndarray:
     brightest = cv2.max(cv2.max(colour[..., 0], colour[..., 1]), colour[..., 2])
-    return cv2.dilate(cv2.compare(brightest, 252, cv2.CMP_GE), np.ones((3, 3), np.uint8))
+    white = cv2.compare(brightest, 252, cv2.CMP_GE)  # type: ignore[call-overload]  # its stubs know no number here
+    return cv2.dilate(white, np.ones((3, 3), np.uint8))
 
 
 def _require_fine(sight: Sight) -> None:

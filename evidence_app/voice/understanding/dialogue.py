@@ -18,6 +18,7 @@ from evidence_app.voice.understanding.grammar import (
     REJECT,
     UNSURE,
     Allowed,
+    AskedReading,
     NotSaid,
     understand,
 )
@@ -105,8 +106,13 @@ class Dialogue:
         question = self._question
         said = understand(text, allowed, self.question, self._words)
         if isinstance(said, NotSaid):
-            kind = "unheard" if said.code == "talk" else "refused"
-            return Answer(kind, said.action, sentence=said.sentence, heard=text, code=said.code)
+            return Answer(
+                "unheard" if said.code == "talk" else "refused",
+                said.action,
+                sentence=said.sentence,
+                heard=text,
+                code=said.code,
+            )
         if said.action == UNSURE and question is not None:
             return self._ask_again(question, text, now_s)
         self._question = None
@@ -125,8 +131,8 @@ class Dialogue:
             )
         if said.action in FINDINGS:
             return self._ask_finding(said.action, allowed, now_s, text)
-        if said.action == "reading":
-            return self._ask_reading(said.value, allowed, now_s, text)
+        if said.value is not None and allowed.reading is not None:
+            return self._ask_reading(said.value, allowed.reading, allowed, now_s, text)
         told = ECHOES.get(said.action, NOTHING)
         return Answer("do", said.action, sentence=told, heard=text)
 
@@ -179,8 +185,9 @@ class Dialogue:
         )
         return self._ask(done, allowed, now_s, asked, text)
 
-    def _ask_reading(self, value: str, allowed: Allowed, now_s: float, text: str) -> Answer:
-        asked = allowed.reading
+    def _ask_reading(
+        self, value: str, asked: AskedReading, allowed: Allowed, now_s: float, text: str
+    ) -> Answer:
         unit = self._words.units.get(asked.unit, (asked.unit,))[-1] if asked.unit else ""
         told = f"{read_back(value, self._words)} {unit}".strip()
         other = confusable_with(value)
@@ -212,7 +219,7 @@ class Dialogue:
             return Answer("unheard", heard=heard)
         until = now_s + ANSWER_WITHIN_S
         self._question = replace(question, again=question.again + 1, until_s=until)
-        yes = self._yes(question.answer.action if question.answer.by_name else PLAIN)
+        yes = self._yes(self.question or PLAIN)
         no = self._words.rejections[0].replace("no ", "no, ", 1)
         told = sentence("That was not clear. Say “{yes}” or “{no}”.", yes=yes, no=no)
         return replace(

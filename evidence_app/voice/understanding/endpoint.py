@@ -75,7 +75,7 @@ class Endpointer:
         self._before: deque[np.ndarray] = deque(maxlen=_PRE_ROLL)
         self._recent: deque[np.ndarray] = deque(maxlen=_SMOOTH)
         self._over: deque[bool] = deque(maxlen=_BEGIN_IN)
-        self._frames: list[np.ndarray] | None = None
+        self._frames: list[np.ndarray] = []  # of the utterance under way, none between two
         self._levels: deque[np.ndarray] = deque(maxlen=_CUT_MEMORY)
         self._loud = self._quiet = 0
         self._loudest, self._nearer = 0.0, 0
@@ -83,7 +83,7 @@ class Endpointer:
     @property
     def hearing(self) -> bool:
         """Whether somebody seems to be speaking."""
-        return self._frames is not None and self._quiet < self._pause
+        return bool(self._frames) and self._quiet < self._pause
 
     def speaking(self, number: int) -> bool:
         """Whether utterance ``number`` went on, or another began, after its pause."""
@@ -117,7 +117,7 @@ class Endpointer:
         begins = over > max(_BEGIN_DB, _STRAY_BEGIN * self._stray)
         goes_on = over > max(_GO_ON_DB, _STRAY_GO_ON * self._stray, self._loudest - _NEAR_DB)
         self._follow_noise(levels, over, goes_on)
-        if self._frames is None:
+        if not self._frames:
             self._before.append(frame)
             self._over.append(begins)
             if sum(self._over) >= _BEGIN_OF:
@@ -159,7 +159,7 @@ class Endpointer:
                 self._floors = np.percentile(list(self._levels), 30, axis=0)
             self._over.clear()
             self._before.clear()
-            self._frames, self._loudest = None, 0.0
+            self._frames, self._loudest = [], 0.0
             return found
         if self._quiet == self._pause and self._loud >= _SHORTEST:
             return self._give("pause")
@@ -173,7 +173,7 @@ class Endpointer:
 
     def _follow_noise(self, levels: np.ndarray, over: float, stands_out: bool) -> None:
         above = levels - self._floors
-        noise = self._frames is None and not stands_out
+        noise = not self._frames and not stands_out
         rate = np.where(above < -_FAR_BELOW_DB, _FALL, _FOLLOW if noise else _RISE_IN_SPEECH)
         self._floors = self._floors + rate * above
         if noise:

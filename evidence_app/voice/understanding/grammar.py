@@ -120,7 +120,7 @@ def understand(
         return Said("reading", value)
     if question is not None and (not said or words.answering.intersection(said.split())):
         return Said(UNSURE)
-    if value is not None and _seems_a_value(said, allowed.reading, words):
+    if value is not None and allowed.reading and _seems_a_value(said, allowed.reading, words):
         return NotSaid("no-value", value.sentence)
     return NotSaid()
 

@@ -138,12 +138,12 @@ class SpeechRecogniser:
                 if found != text and seconds > MOST_S_AROUND + each * length:
                     continue
                 by_value[value] = (score, found)
-        ranked = sorted(by_value.values(), reverse=True)
+        ranked = sorted(((*best, value) for value, best in by_value.items()), reverse=True)
         if not ranked or ranked[0][0] < max(free - VALUE_BELOW_FREE, phrase):
             return None
-        score, found = ranked[0]
-        for other, text in ranked[1:3]:
-            twins = not asked.text and _twins(self._read(found, asked), self._read(text, asked))
+        score, found, likeliest = ranked[0]
+        for other, _, value in ranked[1:3]:
+            twins = not asked.text and _twins(likeliest, value)
             if score < other + (VALUE_OVER_TWIN if twins else VALUE_OVER_NEXT):
                 return None
         return found if -score <= ENOUGH_SURE * (1 + len(found.split())) else None
