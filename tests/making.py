@@ -9,6 +9,7 @@ gate's size check: each is kept with a reason.
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -162,20 +163,24 @@ def make_closed_job(
     photo_size: tuple[int, int] = (96, 72),
     extra_photos: int = 0,
     close: bool = True,
+    step_list: bytes = STEP_LIST,
+    taken: Callable[[int], bytes] | None = None,
+    measure: Callable[..., Any] | None = None,
 ) -> Path:
     """Run a job to its end in ``folder`` and let go of it; returns ``folder``.
 
     ``outcome`` is completed, stopped (by the finding) or abandoned. With
     ``depot_key`` the job opens a ticket of that depot, with ``extra_photos`` it
     has that many more as notes, and with ``close`` False it is left just before
-    its end.
+    its end. ``taken`` gives the photos by their number, ``measure`` measures on them.
     """
     clock = QuickClock()
-    arguments = (STEP_LIST, None, SERIAL, claim, TECHNICIAN, practice, clock)
-    with Job.open(folder, *arguments, measure=_measure) as job:
+    arguments = (step_list, None, SERIAL, claim, TECHNICIAN, practice, clock)
+    with Job.open(folder, *arguments, measure=measure or _measure) as job:
         if depot_key is not None:
             job.do(c.OpenTicket(*make_ticket(depot_key, DEPOT, claim, clock)))
-        _run(job, clock.hands, outcome, photo_size, extra_photos)
+        taken = taken or (lambda seed: photo(seed, *photo_size))
+        _run(job, clock.hands, outcome, taken, extra_photos)
         if not close:
             job.do(c.Leave())
         elif outcome == "abandoned":
@@ -190,38 +195,41 @@ def open_record(job_folder: Path, clock: Clock | None = None) -> Record:
     return Record.open(job_folder, clock or SystemClock(), read_only=True)
 
 
-def seal(job_folder: Path, out_folder: Path, key: SigningKey | None = None) -> SealedPackage:
+def seal(
+    job_folder: Path, out_folder: Path, key: SigningKey | None = None, step_list: bytes = STEP_LIST
+) -> SealedPackage:
     """Seal a made job."""
     with open_record(job_folder) as record:
-        return seal_job(record, loads(STEP_LIST, "step list"), key or make_key(), out_folder)
+        return seal_job(record, loads(step_list, "step list"), key or make_key(), out_folder)
 
 
 def make_package(folder: Path, *, key: SigningKey | None = None, **of_the_job: Any) -> SealedPackage:
     """Make a job below ``folder`` and seal it there; options as make_closed_job."""
-    return seal(make_closed_job(folder / "job", **of_the_job), folder / "out", key)
+    made = make_closed_job(folder / "job", **of_the_job)
+    return seal(made, folder / "out", key, of_the_job.get("step_list", STEP_LIST))
 
 
 def _run(
-    job: Job, hands: PracticeClock, outcome: str, size: tuple[int, int], extra_photos: int
+    job: Job, hands: PracticeClock, outcome: str, taken: Callable[[int], bytes], extra_photos: int
 ) -> None:
     finding = "not-clear" if outcome == "stopped" else "clear"
     seeds = iter(range(1, 1000))
-    _meet_all(job, hands, finding, seeds, size)
+    _meet_all(job, hands, finding, seeds, taken)
     job.do(c.GoOn())
-    _meet_all(job, hands, finding, seeds, size)
+    _meet_all(job, hands, finding, seeds, taken)
     job.do(c.WriteNote("Lamp held at the left rim."))
     for _ in range(extra_photos):
-        job.do(c.TakePhoto(photo(next(seeds), *size), None, "note", dict(_SOURCE)))
+        job.do(c.TakePhoto(taken(next(seeds)), None, "note", dict(_SOURCE)))
     job.do(c.GoOn())
-    _meet_all(job, hands, finding, seeds, size)
+    _meet_all(job, hands, finding, seeds, taken)
 
 
-def _meet_all(job: Job, hands: PracticeClock, finding: str, seeds, size: tuple[int, int]) -> None:
+def _meet_all(job: Job, hands: PracticeClock, finding: str, seeds, taken) -> None:
     while job.owed:
-        _meet(job, hands, job.owed[0], finding, seeds, size)
+        _meet(job, hands, job.owed[0], finding, seeds, taken)
 
 
-def _meet(job: Job, hands: PracticeClock, owed, finding: str, seeds, size) -> None:
+def _meet(job: Job, hands: PracticeClock, owed, finding: str, seeds, taken) -> None:
     match owed.kind:
         case "caution":
             job.do(c.AcknowledgeCaution(owed.id))
@@ -237,7 +245,7 @@ def _meet(job: Job, hands: PracticeClock, owed, finding: str, seeds, size) -> No
             job.do(c.KeepPhoto(owed.photo, "the only camera at hand is small"))
         case "photo":
             purpose = "stop-reason" if job.state.stop else "checkpoint"
-            job.do(c.TakePhoto(photo(next(seeds), *size), owed.id, purpose, dict(_SOURCE)))
+            job.do(c.TakePhoto(taken(next(seeds)), owed.id, purpose, dict(_SOURCE)))
         case "finding":
             _speak(job, hands, next(seeds))
             job.do(c.GiveFinding(finding))

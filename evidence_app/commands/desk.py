@@ -176,6 +176,7 @@ def list_accounts(register: Register) -> None:
 @click.option("--time-authority", type=PATH, help="PEM file of authorities trusted for time.")
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
 @click.option("--check-again", is_flag=True, help="Check packages that are known once more.")
+@click.option("--without-measuring", is_flag=True, help="Do not judge and measure the photos again.")
 @click.pass_obj
 def intake(
     register: Register,
@@ -185,6 +186,7 @@ def intake(
     time_authority: Path | None,
     practice: bool,
     check_again: bool,
+    without_measuring: bool,
 ) -> None:
     """Check and enter packages: ZIP files, unpacked bags, folders and disks.
 
@@ -204,7 +206,7 @@ def intake(
     if time_authority is not None:
         authority = bytes_of(time_authority)
         read_certificates(authority, str(time_authority))
-    taking = Intake(register, Desk(by, known, authority, practice))
+    taking = Intake(register, Desk(by, known, authority, practice, not without_measuring))
     counts: dict[str, int] = {}
     status = 0
     packages = _listed(packages_below, paths)

@@ -31,6 +31,9 @@ _UNREADABLE = 2
     help="Folder with the step lists that were issued; a job by another one fails.",
 )
 @click.option(
+    "--measure-again", is_flag=True, help="Judge and measure every photo again; takes its time."
+)
+@click.option(
     "--other-wording",
     is_flag=True,
     help="Let a summary or report of another version of the app pass when its facts hold.",
@@ -42,6 +45,7 @@ def verify(
     time_authority: Path | None,
     practice: bool,
     step_lists: Path | None,
+    measure_again: bool,
     other_wording: bool,
     as_json: bool,
 ) -> None:
@@ -69,6 +73,7 @@ def verify(
                     accept_practice=practice,
                     other_wording=other_wording,
                     step_lists=issued,
+                    measure_again=measure_again,
                 )
             except EvidenceError as error:
                 result = error

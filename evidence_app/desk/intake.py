@@ -43,12 +43,13 @@ _ROUNDS = 5
 
 
 class Desk(Struct, frozen=True):
-    """Who takes in, and what they bring along; see ``verify`` for the last three."""
+    """Who takes in, and what they bring along; see ``verify`` for all but the first."""
 
     by: str
     key_list: KeyList | None = None
     time_authorities: bytes | None = None
     accept_practice: bool = False
+    measure_again: bool = False
 
 
 class Taken(Struct, frozen=True):
@@ -116,6 +117,7 @@ class Intake:
             progress,
             accept_practice=desk.accept_practice,
             received_at=parse(at),
+            measure_again=desk.measure_again,
         )
         return Checked(result, None, at, listed)
 

@@ -33,13 +33,16 @@ class Attack(Struct, frozen=True):
 
 ATTACKS: dict[str, Attack] = {}
 
+AGAIN: dict[str, Attack] = {}
+"""Those on a :func:`tests.hostile.on_measuring.measured_package`, found by measuring again only."""
 
-def attack(check: str | None) -> Callable:
+
+def attack(check: str | None, among: dict[str, Attack] = ATTACKS) -> Callable:
     """Enter a function into the list under its own name; its docstring says what it stops."""
 
     def enter(alter: Callable[[Bag], Bag | bytes]) -> Callable[[Bag], Bag | bytes]:
         name = alter.__name__.replace("_", "-").strip("-")
-        ATTACKS[name] = Attack(name, check, alter.__doc__ or "", alter)
+        among[name] = Attack(name, check, alter.__doc__ or "", alter)
         return alter
 
     return enter

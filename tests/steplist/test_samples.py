@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+
 import pytest
 
 from evidence_app.locations import sample
@@ -13,6 +15,22 @@ LEAST_STEPS = {
     "ossmere-h7-window-rebond": 20,
     "ossmere-h7-window-rebond-cellular": 22,
     "ossmere-h7-bail-stand-exchange": 8,
+}
+# SHA-256 of each list by the version it was issued under. A desk knows an issued list by both:
+# who changes a list gives it the next version and enters it here, the older line stays.
+ISSUED = {
+    (
+        "ossmere-h7-window-rebond",
+        "1.1",
+    ): "447a51433c7b3bb7042fcec26419ff8f0a98453b15db8204c6d4c5b236126c41",
+    (
+        "ossmere-h7-window-rebond-cellular",
+        "1.1",
+    ): "018d1226d82857bf6a00692c65dc87a79916f09798eadb397f936f6d398aa96d",
+    (
+        "ossmere-h7-bail-stand-exchange",
+        "1.1",
+    ): "5e1083c65ab9f464eed84e61c704471bffc48f60928e623ab0eecb35398add79",
 }
 WINDOW_LISTS = ("ossmere-h7-window-rebond", "ossmere-h7-window-rebond-cellular")
 
@@ -35,6 +53,11 @@ def step(step_list, ident):
 def test_id_is_the_file_name(step_list):
     assert step_list.id in LEAST_STEPS
     assert load(sample(f"{step_list.id}.toml")) == step_list
+
+
+def test_a_changed_list_has_a_new_version(step_list):
+    data = sample(f"{step_list.id}.toml").read_bytes()
+    assert ISSUED.get((step_list.id, step_list.version)) == hashlib.sha256(data).hexdigest()
 
 
 def test_each_variant_has_its_number_of_steps(step_list):

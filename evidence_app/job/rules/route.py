@@ -1,5 +1,7 @@
 """The way through a step list for one variant: what to prepare, which step is next."""
 
+from evidence_app.job.state.facts import Photo
+from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
 from evidence_app.steplist.model import Caution, Item, PhotoWanted, Step, StepList, StopRule
 from evidence_app.steplist.variants import is_used
@@ -45,6 +47,24 @@ def stop_rule(step_list: StepList, rule: str | None) -> StopRule | None:
 
 def wanted_photo(photos: tuple[PhotoWanted, ...], wanted: str | None) -> PhotoWanted | None:
     return next((photo for photo in photos if photo.id == wanted), None)
+
+
+def asked_of(step_list: StepList, state: JobState, photo: Photo | None) -> PhotoWanted | None:
+    """What the step list asks of a photo that was taken; None where it asks for none."""
+    if photo is None:
+        return None
+    if photo.purpose == "stop-reason" and state.stop is not None:
+        rule = stop_rule(step_list, state.stop.rule)
+        return wanted_photo(rule.photos, photo.wanted) if rule else None
+    return wanted_photo(photos_at(step_named(step_list, photo.step)), photo.wanted)
+
+
+def newest_settled(state: JobState, view: str | None, step: str | None = None) -> Photo | None:
+    """The newest photo of a view that counts, at one step or at any."""
+    for photo in reversed(state.photos) if view is not None else ():
+        if photo.wanted == view and photo.settled and step in (None, photo.step):
+            return photo
+    return None
 
 
 def photos_at(step: Step | None) -> tuple[PhotoWanted, ...]:

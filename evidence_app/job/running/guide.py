@@ -23,26 +23,26 @@ from evidence_app.job.rules.notes_devices import ended_note, lost_note
 from evidence_app.job.rules.owed import Advice, Owed, advice_at, owed_anywhere, owed_now
 from evidence_app.job.rules.photos_holds_readings import judged
 from evidence_app.job.rules.route import (
+    asked_of,
     neighbour,
+    newest_settled,
     photos_at,
     step_named,
     steps_of,
-    stop_rule,
-    wanted_photo,
 )
 from evidence_app.job.rules.situation import APP, Stored, draft
 from evidence_app.job.running.one_instant import ReadingOnce
 from evidence_app.job.running.opening import begin, clock_name, opening, refuse_practice_clock, standing
 from evidence_app.job.running.previewing import Previewing
 from evidence_app.job.running.storing import BYTES_CARRIERS, store
-from evidence_app.job.state.facts import Note, Photo
+from evidence_app.job.state.facts import Note
 from evidence_app.job.state.fold import apply
 from evidence_app.job.state.job_state import JobState
 from evidence_app.photo.gate.judge import judge
 from evidence_app.record.clock import Clock
 from evidence_app.record.event import Draft, Event, Instant
 from evidence_app.record.record import Record
-from evidence_app.steplist.model import Measurement, PhotoWanted, Step, StepList
+from evidence_app.steplist.model import Measurement, Step, StepList
 from evidence_app.voice.note import recorder
 
 Measure = Callable[..., tuple[dict[str, Any], bytes | None]]
@@ -230,21 +230,15 @@ class Job:
 
     def _judged(self, sha256: str, data: bytes) -> tuple[Event, ...]:
         photo = self._state.photo(sha256)
-        wanted = self._wanted(photo) if photo else None
+        wanted = asked_of(self.step_list, self._state, photo)
         passes, checks = _judgement(data, bool(wanted and wanted.scale_card))
         with self._lock, self._clock.stopped():
             return self._append(judged(self._state, sha256, passes, checks))
 
-    def _wanted(self, photo: Photo) -> PhotoWanted | None:
-        if photo.purpose == "stop-reason" and self._state.stop is not None:
-            rule = stop_rule(self.step_list, self._state.stop.rule)
-            return wanted_photo(rule.photos, photo.wanted) if rule else None
-        return wanted_photo(photos_at(step_named(self.step_list, photo.step)), photo.wanted)
-
     def _measured(self, sha256: str) -> tuple[Event, ...]:
         """Measure on a photo that counts, when the step list asks for it and it can be done."""
         photo = self._state.photo(sha256)
-        wanted = self._wanted(photo) if photo else None
+        wanted = asked_of(self.step_list, self._state, photo)
         if self._measure is None or photo is None or not photo.settled:
             return ()
         if wanted is None or wanted.measurement is None:
@@ -271,11 +265,8 @@ class Job:
         return events
 
     def _newest(self, view: str | None, step: str | None = None) -> bytes | None:
-        """The newest photo of a view that counts, at one step or at any."""
-        for photo in reversed(self._state.photos) if view is not None else ():
-            if photo.wanted == view and photo.settled and step in (None, photo.step):
-                return self.record.path_of(photo.sha256).read_bytes()
-        return None
+        photo = newest_settled(self._state, view, step)
+        return None if photo is None else self.record.path_of(photo.sha256).read_bytes()
 
     # --- taking up again ------------------------------------------------------------
 

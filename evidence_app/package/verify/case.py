@@ -69,6 +69,7 @@ class Asked(Struct, frozen=True):
     compare_pictures: bool = True
     other_wording: bool = False
     step_lists: Mapping[tuple[str, str], str] | None = None
+    measure_again: bool = False
 
 
 class Case:

@@ -78,6 +78,7 @@ def verify(
     compare_pictures: bool = True,
     other_wording: bool = False,
     step_lists: Mapping[tuple[str, str], str] | None = None,
+    measure_again: bool = False,
 ) -> VerifyResult:
     """Check the package at ``path``, a ZIP file or an unpacked bag.
 
@@ -90,7 +91,7 @@ def verify(
     the words and sounds of the report are compared. With ``other_wording`` a summary or
     report that another version of the app worded passes when its facts are the journal's.
     ``step_lists`` gives the SHA-256 of the step list issued under an (id, version); a job by
-    another one fails ``conduct``.
+    another one fails ``conduct``. With ``measure_again`` every photo is judged and measured again.
 
     Raises PackageError when there is no package that could be judged: missing,
     empty, no ZIP file, cut short, encrypted for transport, not readable, or
@@ -104,6 +105,7 @@ def verify(
         compare_pictures,
         other_wording,
         step_lists,
+        measure_again,
     )
     case = Case(open_archive(path), asked, progress)
     try:

@@ -78,12 +78,23 @@ def check_originals(case: Case) -> CheckResult:
     if untrue := media_problems(case):
         return fails("originals", "an original is not the picture or sound that the journal says",
                      first_items(untrue))  # fmt: skip
+    if case.asked.measure_again:
+        from evidence_app.package.verify.again import again_problems
+
+        if otherwise := again_problems(case):
+            return fails("originals", "measured again, an original gives something else than was recorded",
+                         first_items(otherwise))  # fmt: skip
     roles = Counter(place.role for place in places)
     kinds = joined(", ", [
         counted("{count} photo", "{count} photos", roles["photo"]),
         counted("{count} note", "{count} notes", roles["voice"]),
         counted("{count} drawing", "{count} drawings", roles["markup"]),
     ])  # fmt: skip
+    if case.asked.measure_again:
+        return holds("originals", sentence(
+            "the journal names {kinds}; each is there and no other; measured again, the photos "
+            "give what was recorded", kinds=kinds,
+        ))  # fmt: skip
     return holds(
         "originals", sentence("the journal names {kinds}; each is there and no other", kinds=kinds)
     )
