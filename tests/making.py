@@ -176,7 +176,7 @@ def make_closed_job(
     """
     clock = QuickClock()
     arguments = (step_list, None, SERIAL, claim, TECHNICIAN, practice, clock)
-    with Job.open(folder, *arguments, measure=measure or _measure) as job:
+    with Job.open(folder, *arguments, measure=measure or measure_fixed) as job:
         if depot_key is not None:
             job.do(c.OpenTicket(*make_ticket(depot_key, DEPOT, claim, clock)))
         taken = taken or (lambda seed: photo(seed, *photo_size))
@@ -261,7 +261,7 @@ def _speak(job: Job, hands: PracticeClock, seed: int) -> None:
     job.do(c.FinishNote(started.body["note"], note(seed), 0.5))
 
 
-def _measure(
+def measure_fixed(
     data: bytes, wanted: PhotoWanted, reference: bytes | None, second: bytes | None
 ) -> tuple[dict[str, Any], bytes]:
     """Stands where the measuring room stands: a fixed result and a real drawing."""

@@ -69,39 +69,39 @@ def main(argv: list[str]) -> int:
     return 0
 
 
-def make_large_package(folder: Path, size: int) -> Path:
+def make_large_package(folder: Path, size: int, pixels: tuple[int, int] = (96, 72)) -> Path:
     """A sealed job of the wanted size: one checkpoint with very many retakes.
 
-    The photos are small pictures with noise behind their end marker, which
+    The photos are pictures of ``pixels`` with noise behind their end marker, which
     counts in full for everything but decoding.
     """
     clock = making.QuickClock()
     arguments = (making.STEP_LIST, None, making.SERIAL, making.CLAIM, making.TECHNICIAN)
-    with Job.open(folder / "job", *arguments, False, clock) as job:
-        for take in range(max(1, size // PHOTO_BYTES)):
-            _reach_photo(job, clock)
-            _take(job, job.owed[0].id, take)
+    with Job.open(folder / "job", *arguments, False, clock, making.measure_fixed) as job:
+        picture = making.photo(1, *pixels)
+        for _ in range(max(1, size // PHOTO_BYTES)):
+            _reach_photo(job, clock, picture)
+            _take(job, job.owed[0].id, picture)
         while job.owed:
-            _meet(job, clock)
+            _meet(job, clock, picture)
         job.do(c.Close())
     return making.seal(folder / "job", folder / "out").path
 
 
-def _reach_photo(job: Job, clock: making.QuickClock) -> None:
+def _reach_photo(job: Job, clock: making.QuickClock, picture: bytes) -> None:
     while not job.owed or job.owed[0].kind != "photo":
         if job.owed:
-            _meet(job, clock)
+            _meet(job, clock, picture)
         else:
             job.do(c.GoOn())
 
 
-def _take(job: Job, wanted: str, seed: int) -> None:
-    data = making.photo(seed)
+def _take(job: Job, wanted: str, data: bytes) -> None:
     source = {"kind": "file", "name": "test camera"}
     job.do(c.TakePhoto(data + os.urandom(PHOTO_BYTES - len(data)), wanted, "checkpoint", source))
 
 
-def _meet(job: Job, clock: making.QuickClock) -> None:
+def _meet(job: Job, clock: making.QuickClock, picture: bytes) -> None:
     owed = job.owed[0]
     match owed.kind:
         case "caution":
@@ -117,7 +117,7 @@ def _meet(job: Job, clock: making.QuickClock) -> None:
         case "photo" if owed.photo is not None:
             job.do(c.KeepPhoto(owed.photo, "the picture is small on purpose"))
         case "photo":
-            _take(job, owed.id, 1_000_000)
+            _take(job, owed.id, picture)
         case "finding":
             job.do(c.GiveFinding("clear"))
 

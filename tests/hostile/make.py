@@ -23,6 +23,7 @@ from tests.hostile import (
     on_files,
     on_job,
     on_journal,
+    on_measuring,
     on_media,
     on_people,
     on_photos,
@@ -36,7 +37,18 @@ from tests.making import DEPOT, TECHNICIAN, make_key, make_package
 
 __all__ = ["ATTACKS", "Hostile", "build", "build_all", "sound_package"]
 
-ROOMS = (on_files, on_seal, on_journal, on_job, on_media, on_people, on_photos, on_report, on_zip)
+ROOMS = (
+    on_files,
+    on_seal,
+    on_journal,
+    on_job,
+    on_measuring,
+    on_media,
+    on_people,
+    on_photos,
+    on_report,
+    on_zip,
+)
 
 
 class Hostile(NamedTuple):
