@@ -19,7 +19,7 @@ import rfc8785
 from msgspec import Struct
 
 from evidence_app import __version__
-from evidence_app.errors import PackageError, SigningKeyError
+from evidence_app.errors import EvidenceError, PackageError, SigningKeyError
 from evidence_app.package.durable import storage_errors, write_durably
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.signing_key import (
@@ -31,6 +31,7 @@ from evidence_app.package.keys.signing_key import (
 from evidence_app.package.layout import Digest
 from evidence_app.package.verify.result import said
 from evidence_app.prepared import prepare
+from evidence_app.reading import read_named
 from evidence_app.record.times import parse
 from evidence_app.sentence import Sentence, joined, sentence
 
@@ -228,11 +229,9 @@ def _standing(content: Countersign, key_list: KeyList | None) -> Sentence | None
 def _bytes(path: Path) -> bytes:
     """A file's bytes, empty when it is missing or too large, which no check lets pass."""
     try:
-        with path.open("rb") as file:
-            data = file.read(_MAX_BYTES + 1)
-    except OSError:
+        return read_named(path, _MAX_BYTES)
+    except EvidenceError:
         return b""
-    return data if len(data) <= _MAX_BYTES else b""
 
 
 prepare(Countersign)

@@ -13,7 +13,7 @@ from typing import BinaryIO
 
 from evidence_app.errors import EvidenceError, PackageError, StorageFull
 from evidence_app.record.durable import sync_file, sync_folder
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 _FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
 
@@ -53,14 +53,17 @@ def write_durably(
 @contextmanager
 def new_file(final: Path) -> Iterator[BinaryIO]:
     """A :func:`durable_file` where there must be nothing yet. Raises EvidenceError if there is."""
-    if os.path.lexists(final):
-        raise EvidenceError(
-            sentence("the file cannot be written: there is one of this name already"),
-            where=str(final),
-            remedy=sentence("name a new file, or move that one away"),
-        )
+    taken = sentence("the file cannot be written: there is one of this name already")
+    refuse_existing(final, taken, EvidenceError)
     with durable_file(final, error=EvidenceError) as file:
         yield file
+
+
+def refuse_existing(final: Path, what: Sentence, error: type[EvidenceError]) -> None:
+    """Raises ``error``, saying ``what``, when there is anything at ``final``."""
+    if os.path.lexists(final):
+        move = sentence("name a new file, or move that one away")
+        raise error(what, where=str(final), remedy=move)
 
 
 def part_of(final: Path) -> Path:

@@ -28,7 +28,7 @@ from cryptography.hazmat.primitives.serialization import (
 from filelock import FileLock
 
 from evidence_app.errors import SigningKeyError
-from evidence_app.package.durable import storage_errors, write_durably
+from evidence_app.package.durable import refuse_existing, storage_errors, write_durably
 from evidence_app.package.keys.pin_delay import PinDelay
 from evidence_app.reading import read_named
 from evidence_app.record.clock import Clock, SystemClock
@@ -91,12 +91,8 @@ def create_key(path: Path, pin: str | None, *, unencrypted: bool = False) -> Sig
     if pin is not None:
         check_new_pin(pin)
     with _one_at_a_time(path):
-        if os.path.lexists(path):
-            raise SigningKeyError(
-                sentence("there is a key already and it is not replaced"),
-                where=str(path),
-                remedy=sentence("open it with its PIN, or move it away by hand and revoke it"),
-            )
+        there = sentence("there is a key already and it is not replaced")
+        refuse_existing(path, there, SigningKeyError)
         private = Ed25519PrivateKey.generate()
         write_durably(path, _private_pem(private, pin), mode=0o600, error=SigningKeyError)
     return SigningKey(private)
@@ -239,19 +235,13 @@ def _private_of(data: bytes, pin: str | None, path: Path) -> Ed25519PrivateKey:
 
 
 def _read_key_file(path: Path) -> bytes:
-    try:
-        path.lstat()
-        data = read_named(path, error=SigningKeyError)
-    except FileNotFoundError as error:
+    if not os.path.lexists(path):
         raise SigningKeyError(
             sentence("there is no key here"),
             where=str(path),
             remedy=sentence("make one on this device first"),
-        ) from error
-    except OSError as error:
-        raise SigningKeyError(
-            sentence("the key cannot be read: {reason}", reason=error.strerror), where=str(path)
-        ) from error
+        )
+    data = read_named(path, error=SigningKeyError)
     if len(data) > _LONGEST_KEY_FILE or b"PRIVATE KEY" not in data:
         raise _not_a_key(str(path), ValueError("no PEM private key in the file"))
     return data

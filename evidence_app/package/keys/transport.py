@@ -5,7 +5,6 @@ the seal inside. Files are streamed, so a package of any size fits. Whoever has
 the desk's identity file can open what was encrypted to it; keep it off tablets.
 """
 
-import os
 from pathlib import Path
 from typing import BinaryIO
 
@@ -13,12 +12,13 @@ import pyrage
 from pyrage import x25519
 
 from evidence_app.errors import EvidenceError, PackageError, SigningKeyError
-from evidence_app.package.durable import durable_file, write_durably
+from evidence_app.package.durable import durable_file, refuse_existing, write_durably
 from evidence_app.reading import open_named, read_named
 from evidence_app.sentence import sentence
 
 SUFFIX = ".age"
 _LONGEST_IDENTITY = 64 * 1024
+_THERE = sentence("there is a file of this name already and it is not replaced")
 
 
 def make_desk_identity(path: Path) -> str:
@@ -26,12 +26,8 @@ def make_desk_identity(path: Path) -> str:
 
     Raises SigningKeyError when the file exists already: it is never replaced.
     """
-    if os.path.lexists(path):
-        raise SigningKeyError(
-            sentence("there is an identity already and it is not replaced"),
-            where=str(path),
-            remedy=sentence("use it, or move it away by hand"),
-        )
+    there = sentence("there is an identity already and it is not replaced")
+    refuse_existing(path, there, SigningKeyError)
     identity = x25519.Identity.generate()
     recipient = str(identity.to_public())
     text = f"# public key: {recipient}\n{identity}\n"
@@ -62,7 +58,7 @@ def encrypt_package(package: Path, recipient: str, target: Path | None = None) -
     """
     desk = check_recipient(recipient)
     target = target or package.with_name(package.name + SUFFIX)
-    _refuse_existing(target)
+    refuse_existing(target, _THERE, PackageError)
     with open_named(package, error=PackageError) as source, durable_file(target) as file:
         out = _Target(file)
         try:
@@ -87,7 +83,7 @@ def decrypt_package(encrypted: Path, identity_file: Path, target: Path | None = 
                 remedy=sentence("name the file to write to"),
             )
         target = encrypted.with_suffix("")
-    _refuse_existing(target)
+    refuse_existing(target, _THERE, PackageError)
     with open_named(encrypted, error=PackageError) as source, durable_file(target) as file:
         out = _Target(file)
         try:
@@ -133,12 +129,3 @@ def _read_identity(path: Path) -> x25519.Identity:
             where=str(path),
             remedy=sentence("give the file that was made for this desk"),
         ) from error
-
-
-def _refuse_existing(target: Path) -> None:
-    if os.path.lexists(target):
-        raise PackageError(
-            sentence("there is a file of this name already and it is not replaced"),
-            where=str(target),
-            remedy=sentence("move it away or choose another name"),
-        )

@@ -27,7 +27,7 @@ GATE_APART = 0.02
 """Of the limit."""
 
 U_APART = 0.1
-"""Of the expanded uncertainty; and never less than the last decimal that the journal keeps."""
+"""Of the expanded uncertainty."""
 
 _LAST_DECIMAL = 0.0002
 _LEVELS_APART, _MOST_APART = 16, 0.005
@@ -40,21 +40,11 @@ def again_problems(case: Case) -> list[Sentence]:
     state = JobState()
     for event in case.events:
         body = v.read_body(event.kind, event.body)
-        if isinstance(body, v.PhotoJudged):
-            found = _judged(case, state, body)
-        elif isinstance(body, v.Measured):
-            found = _measured(case, state, body)
-        else:
-            found = iter(())
-        for what in found:
-            path = case.find_original(
-                body.photo if isinstance(body, v.PhotoJudged | v.Measured) else ""
-            )
-            problems.append(
-                sentence(
-                    "{file}: event {sequence}: {what}", file=path, sequence=event.sequence, what=what
-                )
-            )
+        if isinstance(body, v.PhotoJudged | v.Measured):
+            look = _judged if isinstance(body, v.PhotoJudged) else _measured
+            where = {"file": case.find_original(body.photo), "sequence": event.sequence}
+            for what in look(case, state, body):
+                problems.append(sentence("{file}: event {sequence}: {what}", what=what, **where))
         state = apply(state, event)
     return problems
 
@@ -64,21 +54,14 @@ def _judged(case: Case, state: JobState, body: v.PhotoJudged) -> Iterator[Senten
     try:
         again = judge(case.load_original(body.photo), bool(asked and asked.scale_card)).checks
     except EvidenceError:
-        again = ()  # recorded as a picture that cannot be decoded, or the kinds differ
-    told = {check.name: check for check in body.checks}
-    if again and told.keys() != {check.name for check in again}:
+        return  # recorded as a picture that cannot be decoded
+    told = {check.name: check.value for check in body.checks}
+    if told.keys() != {check.name for check in again}:
         yield sentence("was judged by other checks than the gate makes")
         return
     for check in again:
-        value, limit = told[check.name].value, abs(check.limit or 0.0)
-        if value is None or abs(value - check.value) > max(GATE_APART * limit, _LAST_DECIMAL):
-            yield sentence(
-                "{check} is {again:g} {unit} on the photo, not {told}",
-                check=check.name,
-                again=check.value,
-                unit=check.unit,
-                told=value,
-            )
+        room = max(GATE_APART * abs(check.limit), _LAST_DECIMAL)
+        yield from _apart(str(check.name), told[check.name], check.value, room, check.unit)
 
 
 def _measured(case: Case, state: JobState, body: v.Measured) -> Iterator[Sentence]:
@@ -86,25 +69,11 @@ def _measured(case: Case, state: JobState, body: v.Measured) -> Iterator[Sentenc
     asked = asked_of(case.step_list, state, photo)
     if photo is None or asked is None or asked.measurement is None:
         return  # conduct says so
-    beside = [
-        case.load_original(other.sha256) if other else None
-        for other in (
-            newest_settled(state, asked.measurement.reference),
-            newest_settled(state, asked.measurement.second, photo.step),
-        )
-    ]
-    told = body.result
-    again, drawing = measure(
-        case.load_original(body.photo), asked, beside[0], _card(told.get("card")), beside[1]
-    )
-    yield from _otherwise(told, again)
-    if (drawing is None) != (body.markup is None) or (
-        drawing is not None and not _alike(drawing, case.load_original(body.markup.sha256))
-    ):
-        yield sentence("its drawing is not the one that measuring this photo gives")
-
-
-def _otherwise(told: dict[str, Any], again: dict[str, Any]) -> Iterator[Sentence]:
+    reference = newest_settled(state, asked.measurement.reference)
+    second = newest_settled(state, asked.measurement.second, photo.step)
+    clean, other = (each and case.load_original(each.sha256) for each in (reference, second))
+    data, told = case.load_original(body.photo), body.result
+    again, drawing = measure(data, asked, clean, _card(told.get("card")), other)
     if told.get("method") != again["method"]:
         yield sentence(
             "was measured by “{told}”, measured again by “{again}”",
@@ -114,15 +83,22 @@ def _otherwise(told: dict[str, Any], again: dict[str, Any]) -> Iterator[Sentence
         return
     room = max(U_APART * (again["U"] or 0.0), _LAST_DECIMAL)
     for name in ("value", "U"):
-        was, now = told.get(name), again[name]
-        if (was is None) != (now is None) or (was is not None and abs(was - now) > room):
-            yield sentence(
-                "its {quantity} is {again} {unit} when measured again, not {told}",
-                quantity=name,
-                again=now,
-                unit=again["unit"],
-                told=was,
-            )
+        yield from _apart(name, told.get(name), again[name], room, again["unit"])
+    drawn = body.markup and case.load_original(body.markup.sha256)
+    if (drawing is None) != (drawn is None) or (drawing and not _alike(drawing, drawn)):
+        yield sentence("its drawing is not the one that measuring this photo gives")
+
+
+def _apart(name: str, told: Any, again: float | None, room: float, unit: str) -> Iterator[Sentence]:
+    if told == again or (told is not None and again is not None and abs(told - again) <= room):
+        return
+    yield sentence(
+        "its {quantity} is {again} {unit} when measured again, not {told}",
+        quantity=name,
+        again=again,
+        unit=unit,
+        told=told,
+    )
 
 
 def _card(told: Any) -> Card | None:
@@ -133,8 +109,10 @@ def _card(told: Any) -> Card | None:
 
 
 def _alike(drawing: bytes, told: bytes) -> bool:
-    one, other = (Image.open(io.BytesIO(data), formats=["PNG"]) for data in (drawing, told))
+    one, other = (
+        Image.open(io.BytesIO(data), formats=["PNG"]).convert("L") for data in (drawing, told)
+    )
     if one.size != other.size:
         return False
-    apart = np.abs(np.asarray(one.convert("L"), np.int16) - np.asarray(other.convert("L"), np.int16))
+    apart = np.abs(np.asarray(one, np.int16) - np.asarray(other, np.int16))
     return float(np.mean(apart > _LEVELS_APART)) <= _MOST_APART

@@ -90,14 +90,11 @@ def check_originals(case: Case) -> CheckResult:
         counted("{count} note", "{count} notes", roles["voice"]),
         counted("{count} drawing", "{count} drawings", roles["markup"]),
     ])  # fmt: skip
+    named = sentence("the journal names {kinds}; each is there and no other", kinds=kinds)
     if case.asked.measure_again:
-        return holds("originals", sentence(
-            "the journal names {kinds}; each is there and no other; measured again, the photos "
-            "give what was recorded", kinds=kinds,
-        ))  # fmt: skip
-    return holds(
-        "originals", sentence("the journal names {kinds}; each is there and no other", kinds=kinds)
-    )
+        again = sentence("measured again, the photos give what was recorded")
+        named = joined("; ", [named, again])
+    return holds("originals", named)
 
 
 def check_conduct_of(case: Case) -> CheckResult:

@@ -20,25 +20,8 @@ FAILS = "fails"
 NOT_CHECKED = "not checked"
 Outcome = Literal["holds", "fails", "not checked"]
 
-# Every check, in the order in which it is shown.
-CHECK_NAMES = (
-    "archive",
-    "bag",
-    "checksums",
-    "nothing-extra",
-    "seal",
-    "key",
-    "journal-chain",
-    "originals",
-    "conduct",
-    "record",
-    "report",
-    "clocks",
-    "time-bracket",
-    "practice",
-)
-
-# What each check is called wherever people read it: here, at the desk, on the browser page.
+# What each check is called wherever people read it: here, at the desk, on the browser page;
+# in the order in which they are shown.
 LABELS = {
     "archive": sentence("Package file"),
     "bag": sentence("Lists of files"),
@@ -55,6 +38,7 @@ LABELS = {
     "time-bracket": sentence("Time from outside"),
     "practice": sentence("Real, not practice"),
 }
+CHECK_NAMES = tuple(LABELS)
 
 # What a failure of each check means for somebody who relies on the package.
 MEANINGS = {
@@ -153,10 +137,7 @@ class VerifyResult(Struct, frozen=True):
 
     def check(self, name: str) -> CheckResult:
         """The check of that name; KeyError when there is none."""
-        for check in self.checks:
-            if check.name == name:
-                return check
-        raise KeyError(name)
+        return {check.name: check for check in self.checks}[name]
 
     @property
     def failed(self) -> tuple[str, ...]:
