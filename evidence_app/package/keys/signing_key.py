@@ -207,7 +207,7 @@ def _private_pem(private: Ed25519PrivateKey, pin: str | None) -> bytes:
         return private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
     # The library used elsewhere here writes PBKDF2 only, hence the second library for this one line.
     der = private.private_bytes(Encoding.DER, PrivateFormat.PKCS8, NoEncryption())
-    pem = ECC.import_key(der).export_key(
+    pem = ECC.import_key(der).export_key(  # type: ignore[call-overload]  # its stubs keep the type of prot_params to themselves
         format="PEM",
         passphrase=pin,
         use_pkcs8=True,
@@ -220,7 +220,7 @@ def _private_pem(private: Ed25519PrivateKey, pin: str | None) -> bytes:
 def _private_of(data: bytes, pin: str | None, path: Path) -> Ed25519PrivateKey:
     """Raises SigningKeyError; a wrong PIN and a damaged file look the same."""
     try:
-        private = load_pem_private_key(data, pin and pin.encode("utf-8"))
+        private = load_pem_private_key(data, None if pin is None else pin.encode("utf-8"))
         if not isinstance(private, Ed25519PrivateKey):
             raise ValueError("it is a key of another kind")
     except (ValueError, TypeError, UnsupportedAlgorithm) as error:

@@ -49,7 +49,7 @@ def _inside(data: bytes, element: tuple[int, int], tag: int) -> tuple[int, int]:
 
 def _members(data: bytes, start: int, end: int) -> list[tuple[int, int]]:
     """Start and end of each element between ``start`` and ``end``; at least one."""
-    found = []
+    found: list[tuple[int, int]] = []
     while start < end or not found:
         _, after = _element(data, start, end)
         found.append((start, after))

@@ -6,7 +6,7 @@ from markupsafe import Markup
 
 from evidence_app.job.summary.event_sentences import ENTERED_BY, WITHIN, duration, plain
 from evidence_app.job.summary.model import Identity, Requirement, StepRecord, Summary
-from evidence_app.job.summary.model_step import MeasurementRecord, PhotoRecord, ReadingEntry
+from evidence_app.job.summary.model_step import HoldRecord, MeasurementRecord, PhotoRecord, ReadingEntry
 from evidence_app.job.vocabulary import JudgedCheck
 from evidence_app.package.report.words import NOT_STATED, bare, clock_time, said, when
 from evidence_app.sentence import Sentence, counted, joined, sentence
@@ -64,8 +64,7 @@ def unsettled(owed: Requirement, photos: Sequence[PhotoRecord]) -> str | Sentenc
     return ""
 
 
-def held(step: StepRecord) -> Sentence:
-    hold = step.hold
+def held(hold: HoldRecord) -> Sentence:
     counting = next((a for a in hold.attempts if a.counts), None)
     asked = sentence("no minimum")
     if hold.at_least_s is not None:

@@ -220,8 +220,8 @@ class Builder:
 
     def _measured_row(self, photo: PhotoRecord, measured: MeasurementRecord) -> MeasuredRow:
         unit = (measured.unit or "").replace("mm2", "mm²")
-        at = [measured.more.get(name) for name in ("at_least", "at_most")]
-        bounds = [value if isinstance(value, float | int) else None for value in at]
+        at = (measured.more.get(name) for name in ("at_least", "at_most"))
+        low, high = (value if isinstance(value, float | int) else None for value in at)
         value: Words = f"{plain(measured.value)} {unit}" if measured.value is not None else "–"
         largest = measured.more.get("largest")  # a gap keeps its limit where it is widest
         if isinstance(largest, dict) and isinstance(largest.get("width_mm"), float | int):
@@ -232,7 +232,7 @@ class Builder:
             title=photo_title(photo),
             value=value,
             u=f"{plain(measured.U)} {unit}" if measured.U is not None else "–",
-            limit=limits(*bounds, unit),
+            limit=limits(low, high, unit),
             verdict=conformity(measured.kind, measured.conformity),
             mark="attention" if to_look_at(measured) else "" if measured.kind == "residue" else "shown",
         )
@@ -352,12 +352,16 @@ class Builder:
 
     def _measured_of(self, owed: Requirement, step: StepRecord | None) -> bool:
         """Whether the photo that answers for a debt has a measurement that is to be looked at."""
-        photos = step.photos if step else self._summary.stop.photos
+        photos = self._photos_beside(step)
         return any(to_look_at(m) for p in photos if p.sequence == owed.by for m in p.measurements[-1:])
+
+    def _photos_beside(self, step: StepRecord | None) -> tuple[PhotoRecord, ...]:
+        stop = self._summary.stop
+        return step.photos if step else stop.photos if stop else ()
 
     def _answer(self, owed: Requirement, step: StepRecord | None) -> tuple:
         """What answers for a debt, where it stands on the page, and what was said with it."""
-        photos = step.photos if step else self._summary.stop.photos
+        photos = self._photos_beside(step)
         match owed.kind:
             case "photo" if owed.by is None:
                 return (unsettled(owed, photos),)
@@ -370,7 +374,7 @@ class Builder:
                 said = sentence("Photo {number}", number=owed.by)
                 return said, f"photo-{owed.by}", joined(" ", more) if more else ""
             case "hold" if step and step.hold:
-                return held(step), "holds" if step.hold.attempts else None
+                return held(step.hold), "holds" if step.hold.attempts else None
             case "reading" if step:
                 entries = [e for r in step.readings if r.id == owed.id for e in r.entries]
                 counting = next((e for e in entries if e.counts), None)
@@ -384,8 +388,7 @@ class Builder:
             case "spoken-reason" if owed.by is not None:
                 return sentence("Note, event {number}", number=owed.by), f"note-{owed.by}"
             case "name" if owed.by is not None:
-                names = self._summary.stop.names
-                return (next(n.name or "" for n in names if n.sequence == owed.by),)
+                return (next(n.name or "" for n in self._summary.names if n.sequence == owed.by),)
         return ()
 
     # --- files ------------------------------------------------------------------------------

@@ -142,6 +142,12 @@ class Case:
         except (EvidenceError, Unavailable):
             return None
 
+    def read_seal(self) -> Seal:
+        """``seal`` where a check before has read it. Raises Unavailable."""
+        if self.seal is None:
+            raise Unavailable(sentence("the seal cannot be read"))
+        return self.seal
+
     @cached_property
     def lines(self) -> list[bytes]:
         """The journal's lines, each with its newline. Raises Defective or Unavailable."""

@@ -141,9 +141,10 @@ def _in_photo(case: Case, before: Event, event: Event) -> tuple[list[Sentence], 
     source = event.body.get("source")
     by_app = isinstance(source, dict) and source.get("kind") in _ENCODED_BY_APP
     wall = times.parse(event.wall)
-    if by_app and (taken is None or taken.tzinfo is None):
-        return [], [sentence("{path}: carries no time, though the app's own camera took it", path=path)]
     if by_app:
+        if taken is None or taken.tzinfo is None:
+            told = sentence("{path}: carries no time, though the app's own camera took it", path=path)
+            return [], [told]
         around = [wall]
         if before.kind == "clock-stepped" and isinstance(before.body.get("by_s"), int | float):
             around.append(wall - timedelta(seconds=before.body["by_s"]))

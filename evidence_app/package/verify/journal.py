@@ -66,11 +66,11 @@ def check_originals(case: Case) -> CheckResult:
                     found=found,
                 )
             )
-    named = {place.path for place in places}
+    known = {place.path for place in places}
     problems += [
         sentence("{path}: no event of the journal names it", path=path)
         for path in case.payload
-        if path not in named and path not in _NOT_FROM_EVENTS
+        if path not in known and path not in _NOT_FROM_EVENTS
     ]
     if problems:
         return fails("originals", sentence("the files are not those that the journal names"),

@@ -41,8 +41,7 @@ def media_problems(case: Case) -> list[Sentence]:
         if event.kind == "repair-stopped":
             stopped = event.sequence
         ref = _ref(event)
-        path = case.find_original(ref) if isinstance(ref, str) else None
-        if path is None:
+        if not isinstance(ref, str) or (path := case.find_original(ref)) is None:
             continue  # said by the list of originals
         data = case.load_original(ref)
         for what in _LOOK[event.kind](event, data, case.asked.compare_pictures, stopped):

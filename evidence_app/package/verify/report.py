@@ -99,11 +99,12 @@ def _made_again(case: Case, form: str, pictured: bool) -> bytes:
     from evidence_app.package.report.page import render_report
     from evidence_app.package.report.previews import Embedded, Unpictured
 
+    seal = case.read_seal()
     return render_report(
         case.summary,
-        fingerprint=case.seal.fingerprint,
-        head=case.seal.journal_head,
-        device_key_sha256=case.seal.device_key_sha256,
+        fingerprint=seal.fingerprint,
+        head=seal.journal_head,
+        device_key_sha256=seal.device_key_sha256,
         embedded=(Embedded if pictured else Unpictured)(case.load_original),
         path_in_package=case.path_of.__getitem__,
         form=form,

@@ -63,7 +63,7 @@ def _words(case: Case, read: _Page) -> list[Sentence]:
     text, heading = (" ".join(" ".join(parts).split()) for parts in (read.text, read.heading))
     summary = case.summary
     outcome = summary.outcome.outcome
-    wanted = [summary.identity.claim, summary.identity.serial, case.seal.fingerprint,
+    wanted = [summary.identity.claim, summary.identity.serial, case.read_seal().fingerprint,
               HEADLINES.get(outcome)]  # fmt: skip
     if summary.stop:
         wanted.append(summary.stop.disposition)

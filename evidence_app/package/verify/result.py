@@ -6,7 +6,7 @@ package is true; it says what was checked.
 """
 
 from collections.abc import Iterable
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 import msgspec
 from msgspec import Struct
@@ -15,9 +15,9 @@ from evidence_app.errors import EvidenceError
 from evidence_app.package.zip.names import printable
 from evidence_app.sentence import Sentence, joined, sentence, verbatim
 
-HOLDS = "holds"
-FAILS = "fails"
-NOT_CHECKED = "not checked"
+HOLDS: Final = "holds"
+FAILS: Final = "fails"
+NOT_CHECKED: Final = "not checked"
 Outcome = Literal["holds", "fails", "not checked"]
 
 # What each check is called wherever people read it: here, at the desk, on the browser page;

@@ -60,7 +60,7 @@ def check_seal(case: Case) -> CheckResult:
         seal, key = _signed_seal(case)
     except EvidenceError as error:
         return fails("seal", sentence("the seal does not hold"), said(error))
-    told = _told_by_files(case, key)
+    told = _told_by_files(case, seal, key)
     try:
         told |= _told_by_journal(case.events)
         what = sentence("the signature holds; key, manifests and journal are those that it names")
@@ -94,12 +94,14 @@ def check_key(case: Case) -> CheckResult:
         return not_checked(
             "key", sentence("no key list was given, so whose key sealed this is not known")
         )
-    standing = keys.look_up(case.seal.device_key_sha256, times.parse(case.seal.closed_at))
+    seal = case.read_seal()
+    standing = keys.look_up(seal.device_key_sha256, times.parse(seal.closed_at))
+    known = standing.key
     told = verbatim(standing.sentence)
-    if standing.status not in (Status.VALID, Status.REVOKED_LATER):
+    if known is None or standing.status not in (Status.VALID, Status.REVOKED_LATER):
         return fails("key", told, code=_CODES.get(standing.status, ""))
     technician = _technician(case)
-    if technician and not _is_among(technician, standing.key.owner):
+    if technician and not _is_among(technician, known.owner):
         other = sentence(
             "{standing}; the job's technician is {technician}",
             standing=told,
@@ -108,8 +110,8 @@ def check_key(case: Case) -> CheckResult:
         return fails("key", other, code=OTHER_OWNER)
     if standing.status is Status.VALID:
         return holds("key", told)
-    seen_by = latest_time(case)
-    if seen_by is not None and seen_by < standing.key.revoked_at:
+    seen_by, revoked = latest_time(case), known.revoked_at
+    if seen_by is not None and revoked is not None and seen_by < revoked:
         existed = sentence(
             "{standing}; it is shown that the seal existed at {seen_by}, before that",
             standing=told,
@@ -212,12 +214,12 @@ def _stated(seal: layout.Seal) -> dict[str, object]:
     return stated | {"top folder": layout.top_folder(seal.claim, seal.job)}
 
 
-def _told_by_files(case: Case, key) -> dict[str, object]:
+def _told_by_files(case: Case, seal: layout.Seal, key) -> dict[str, object]:
     """The seal's fields as the files of the package give them."""
     key_name = key_sha256(key)
     told: dict[str, object] = {
         "device_key_sha256": key_name,
-        "fingerprint": layout.fingerprint(case.seal.journal_head, key_name),
+        "fingerprint": layout.fingerprint(seal.journal_head, key_name),
     }
     if case.archive.kind == "zip":
         told["top folder"] = case.archive.top
@@ -313,9 +315,8 @@ def _ticket_bound(case: Case, proved: list[Sentence], left_open: list[Sentence])
 
 
 def _original_of(case: Case, event: Event, key: str) -> bytes:
-    ref = event.body.get(key)
     try:
-        return case.load_original(ref["sha256"])
+        return case.load_original(event.body[key]["sha256"])
     except (Unavailable, KeyError, TypeError) as error:
         raise Defective(
             sentence(

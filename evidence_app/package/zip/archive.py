@@ -15,7 +15,7 @@ import os
 import stat
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import BinaryIO, Protocol
+from typing import Any, BinaryIO, Protocol
 
 from msgspec import Struct
 
@@ -59,7 +59,7 @@ class Archive(Protocol):
     sizes: dict[str, int]
     empty_folders: tuple[str, ...]
 
-    def open(self, name: str) -> BinaryIO:
+    def open(self, name: str) -> "_Section":
         """The file's bytes, unbuffered and seekable; safe from several threads.
 
         Raises KeyError for a name that is not in ``sizes``; it and the reads
@@ -114,7 +114,7 @@ class ZipArchive:
     """A package as a ZIP file."""
 
     kind = "zip"
-    empty_folders = ()
+    empty_folders: tuple[str, ...] = ()
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -140,7 +140,7 @@ class ZipArchive:
             self._entries = {}
         self.sizes = {name: entry.size for name, entry in self._entries.items()}
 
-    def open(self, name: str) -> BinaryIO:
+    def open(self, name: str) -> "_Section":
         entry = self._entries[name]
         return _Section(self.path, self._identity, entry.data_at, entry.size, os.O_RDONLY)
 
@@ -171,7 +171,7 @@ class FolderArchive:
             self._identities = listing.files
         self.sizes = {name: found.size for name, found in self._identities.items()}
 
-    def open(self, name: str) -> BinaryIO:
+    def open(self, name: str) -> "_Section":
         identity = self._identities[name]
         return _Section(self.path / name, identity, 0, identity.size, _OPEN_FLAGS)
 
@@ -240,7 +240,7 @@ class _Section(io.RawIOBase):
             raise _changed(path)
         os.lseek(self._file, start, os.SEEK_SET)
 
-    def readinto(self, buffer: memoryview) -> int:
+    def readinto(self, buffer: Any) -> int:
         wanted = min(len(buffer), self._size - self._at)
         if wanted <= 0:
             return 0
