@@ -5,7 +5,7 @@ After a stop, photos and notes belong to the stop and not to a step any more.
 
 from evidence_app.job.summary import holds_readings_findings
 from evidence_app.job.summary.journal import ReadJournal
-from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord, ReadingEntry
+from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord
 from evidence_app.job.summary.notes import names, notes
 from evidence_app.job.summary.photos import photos
 from evidence_app.steplist.model import PhotoWanted, StepList
@@ -34,18 +34,12 @@ class Recorded:
         self.names_after_stop = [
             name for name in self.names if stopped is not None and name.sequence > stopped
         ]
-        self._readings: dict[str, dict[str, list[ReadingEntry]]] = {}
-        for (step, reading), entries in self.readings.items():
-            self._readings.setdefault(step, {})[reading] = entries
 
     def photos_at(self, step: str | None) -> list[PhotoRecord]:
         return self._photos.get(step, [])
 
     def notes_at(self, step: str | None) -> list[NoteRecord]:
         return self._notes.get(step, [])
-
-    def readings_at(self, step: str) -> dict[str, list[ReadingEntry]]:
-        return self._readings.get(step, {})
 
     def title(self, step: str | None) -> str | None:
         return self._titles.get(step or "", step)

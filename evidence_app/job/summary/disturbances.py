@@ -76,26 +76,14 @@ def device_losses(journal: ReadJournal) -> list[DeviceLoss]:
 
 def _loss(lost: TypedEvent, returned: TypedEvent | None) -> DeviceLoss:
     return DeviceLoss(
-        sequence=lost.sequence,
-        wall=lost.wall,
-        device=lost.body.device,
-        name=lost.body.name,
-        message=lost.body.message,
+        **lost.fields(),
         returned=returned.moment if returned else None,
         away_s=returned.body.away_s if returned else None,
     )
 
 
 def recoveries(journal: ReadJournal) -> list[RecoveryRecord]:
-    return [
-        RecoveryRecord(
-            sequence=entry.sequence,
-            wall=entry.wall,
-            set_aside=entry.body.set_aside,
-            finished=entry.body.finished,
-        )
-        for entry in journal.of(v.RecordRecovered)
-    ]
+    return [RecoveryRecord(**entry.fields()) for entry in journal.of(v.RecordRecovered)]
 
 
 def absences(journal: ReadJournal) -> list[Absence]:

@@ -5,10 +5,12 @@ holds only when it was held long enough.
 """
 
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from evidence_app.job import vocabulary as v
+from evidence_app.job.rules.entry import within
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s
 from evidence_app.job.summary.model_step import FindingRecord, HoldAttempt, ReadingEntry
 from evidence_app.steplist.model import Hold, Reading
@@ -72,12 +74,16 @@ def _held_long_enough(held: float | None, start: v.HoldStarted, asked: Hold | No
 
 def readings(
     journal: ReadJournal, asked: dict[tuple[str, str], Reading]
-) -> dict[tuple[str, str], list[ReadingEntry]]:
-    """Every value entered, by step and reading. ``asked`` are the step list's readings."""
+) -> dict[str, dict[str, list[ReadingEntry]]]:
+    """Every value entered, by step and then by reading. ``asked`` are the step list's readings."""
+    found: dict[str, dict[str, list[ReadingEntry]]] = {}
     entered = _grouped(
         journal.all_of(v.ReadingEntered), lambda entry: (entry.step or "", entry.body.reading)
     )
-    return {key: _values(journal, here, asked.get(key)) for key, here in entered.items()}
+    for (step, reading), here in entered.items():
+        values = _values(journal, here, asked.get((step, reading)))
+        found.setdefault(step, {})[reading] = values
+    return found
 
 
 def _values(
@@ -103,18 +109,10 @@ def _values(
 
 def _within(value: str, asked: Reading | None) -> bool | None:
     """Whether a decimal text lies within the limits; None without limits or number."""
-    if asked is None or asked.text or (asked.at_least is None and asked.at_most is None):
-        return None
-    try:
-        given = Decimal(value)
-    except InvalidOperation:
-        return None
-    if not given.is_finite():
-        return None
-    # repr() of a limit is the number that the step list's author wrote.
-    above = asked.at_least is None or given >= Decimal(repr(asked.at_least))
-    below = asked.at_most is None or given <= Decimal(repr(asked.at_most))
-    return above and below
+    with suppress(InvalidOperation):
+        if asked is not None and not asked.text and Decimal(value).is_finite():
+            return within(value, asked)
+    return None
 
 
 def findings(journal: ReadJournal) -> dict[str, list[FindingRecord]]:

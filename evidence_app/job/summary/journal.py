@@ -48,6 +48,10 @@ class TypedEvent(NamedTuple):
     def moment(self) -> Moment:
         return Moment(sequence=self.event.sequence, wall=self.event.wall)
 
+    def fields(self) -> dict[str, Any]:
+        """Number, time and the body's fields, for a record that has them by the same names."""
+        return {"sequence": self.sequence, "wall": self.wall, **msgspec.structs.asdict(self.body)}
+
 
 class ReadJournal:
     """``by_sequence`` finds an event; ``visits`` are the entries into each step; ``marks[step]``

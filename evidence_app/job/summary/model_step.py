@@ -89,12 +89,12 @@ class HoldAttempt(Fact, frozen=True):
     taken_back: bool
 
 
-class HoldRecord(Fact, frozen=True):
+class HoldRecord(Fact, frozen=True, kw_only=True):
     """A hold asked for by the step list (limits None: not asked for)."""
 
-    applied: str | None
-    at_least_s: float | None
-    at_most_s: float | None
+    applied: str | None = None
+    at_least_s: float | None = None
+    at_most_s: float | None = None
     met: bool
     attempts: tuple[HoldAttempt, ...]
 
@@ -115,14 +115,14 @@ class ReadingEntry(Fact, frozen=True):
     taken_back: bool
 
 
-class ReadingRecord(Fact, frozen=True):
+class ReadingRecord(Fact, frozen=True, kw_only=True):
     """A reading asked for by the step list and every value entered for it."""
 
     id: str
-    name: str | None
-    unit: str | None
-    at_least: float | None
-    at_most: float | None
+    name: str | None = None
+    unit: str | None = None
+    at_least: float | None = None
+    at_most: float | None = None
     entries: tuple[ReadingEntry, ...]
 
 
@@ -151,7 +151,7 @@ class TranscriptRecord(Fact, frozen=True):
     corrected_at: Moment | None
 
 
-class NoteRecord(Fact, frozen=True):
+class NoteRecord(Fact, frozen=True, kw_only=True):
     """A note: spoken (``note``, ``audio``) or written (``text``).
 
     ``sequence`` is the event that began it. A spoken note without a recording
@@ -161,16 +161,16 @@ class NoteRecord(Fact, frozen=True):
     sequence: int
     wall: str
     step: str | None
-    note: str | None
-    photo: str | None
-    audio: Ref | None
-    lost_reason: str | None
-    seconds: float | None
-    rate: int | None
-    dropouts: int | None
-    cut_short: bool | None
-    text: str | None
-    transcript: TranscriptRecord | None
+    note: str | None = None
+    photo: str | None = None
+    audio: Ref | None = None
+    lost_reason: str | None = None
+    seconds: float | None = None
+    rate: int | None = None
+    dropouts: int | None = None
+    cut_short: bool | None = None
+    text: str | None = None
+    transcript: TranscriptRecord | None = None
     taken_back: bool
 
 

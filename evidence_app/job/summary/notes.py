@@ -35,22 +35,7 @@ def notes(journal: ReadJournal) -> list[NoteRecord]:
 
 
 def _written(journal: ReadJournal, entry: TypedEvent) -> NoteRecord:
-    return NoteRecord(
-        sequence=entry.sequence,
-        wall=entry.wall,
-        step=entry.step,
-        note=None,
-        photo=entry.body.photo,
-        audio=None,
-        lost_reason=None,
-        seconds=None,
-        rate=None,
-        dropouts=None,
-        cut_short=None,
-        text=entry.body.text,
-        transcript=None,
-        taken_back=entry.sequence in journal.undone,
-    )
+    return NoteRecord(**entry.fields(), step=entry.step, taken_back=entry.sequence in journal.undone)
 
 
 def _spoken(
@@ -60,21 +45,18 @@ def _spoken(
     transcript: TypedEvent | None,
     corrected: TypedEvent | None,
 ) -> NoteRecord:
-    sound = ended.body if ended and isinstance(ended.body, v.NoteRecorded) else None
-    lost = ended.body if ended and isinstance(ended.body, v.NoteLost) else None
+    sound = ended.fields() if ended and isinstance(ended.body, v.NoteRecorded) else {}
+    lost = ended.body.reason if ended and isinstance(ended.body, v.NoteLost) else None
+    told = sound | {
+        "sequence": begun.sequence,
+        "wall": begun.wall,
+        "note": begun.body.note,
+        "photo": sound.get("photo") or getattr(begun.body, "photo", None),
+    }
     return NoteRecord(
-        sequence=begun.sequence,
-        wall=begun.wall,
+        **told,
         step=begun.step,
-        note=begun.body.note,
-        photo=(sound and sound.photo) or getattr(begun.body, "photo", None),
-        audio=sound.audio if sound else None,
-        lost_reason=lost.reason if lost else None,
-        seconds=sound.seconds if sound else None,
-        rate=sound.rate if sound else None,
-        dropouts=sound.dropouts if sound else None,
-        cut_short=sound.cut_short if sound else None,
-        text=None,
+        lost_reason=lost,
         transcript=_transcript(transcript, corrected),
         taken_back=begun.sequence in journal.undone,
     )
@@ -94,7 +76,4 @@ def _transcript(made: TypedEvent | None, corrected: TypedEvent | None) -> Transc
 
 
 def names(journal: ReadJournal) -> list[NameRecord]:
-    return [
-        NameRecord(sequence=entry.sequence, wall=entry.wall, role=entry.body.role, name=entry.body.name)
-        for entry in journal.of(v.NameGiven)
-    ]
+    return [NameRecord(**entry.fields()) for entry in journal.of(v.NameGiven)]

@@ -1,78 +1,81 @@
 """How a job ended, in plain words."""
 
-from msgspec import Struct
+from collections.abc import Sequence
 
 from evidence_app.job.summary.event_sentences import bare, reason_given
+from evidence_app.job.summary.model import StepRecord, StopRecord
 from evidence_app.sentence import Sentence, counted, joined, sentence
 
 
-class Ending(Struct, frozen=True):
-    """What the sentence tells. ``step`` is the title of the last step, ``number`` its place
-    among the ``steps`` of the variant; ``kept`` photos did not pass and were kept with a
-    reason, ``outside`` readings lie outside their limits."""
-
-    outcome: str
-    reason: str | None
-    steps: int
-    missing: int
-    kept: int
-    outside: int
-    step: str | Sentence | None
-    number: int | None
-    stop_reason: str | None
-    disposition: str | None
-
-
-def outcome_sentence(ending: Ending) -> Sentence:
-    parts = [_ended(ending)]
-    if ending.outcome == "stopped" and ending.missing:
-        parts.append(sentence("In the record, {missing}", missing=_missing(ending.missing)))
-    if ending.reason and ending.outcome == "abandoned":
-        parts.append(reason_given(ending.reason))
-    if ending.kept:
+def outcome_sentence(
+    outcome: str,
+    reason: str | None,
+    steps: Sequence[StepRecord],
+    last: StepRecord | None,
+    stop: StopRecord | None,
+    missing: int,
+) -> Sentence:
+    """``last`` is the step at which the job stopped or stands, ``missing`` the number of
+    things that were owed and are missing."""
+    parts = [_ended(outcome, reason, steps, last, stop, missing)]
+    if outcome == "stopped" and missing:
+        parts.append(sentence("In the record, {missing}", missing=_missing(missing)))
+    if reason and outcome == "abandoned":
+        parts.append(reason_given(reason))
+    owed = [due for step in steps for due in step.owed] + list(stop.owed if stop else ())
+    if kept := sum(due.state == "kept" for due in owed):
         parts.append(
             counted(
                 "{count} photo did not pass and was kept with a stated reason.",
                 "{count} photos did not pass and were kept with stated reasons.",
-                ending.kept,
+                kept,
             )
         )
-    if ending.outside:
+    entries = [entry for step in steps for reading in step.readings for entry in reading.entries]
+    if outside := sum(entry.within is False and entry.counts for entry in entries):
         parts.append(
             counted(
                 "{count} reading lies outside its limits.",
                 "{count} readings lie outside their limits.",
-                ending.outside,
+                outside,
             )
         )
     return joined(" ", parts) if len(parts) > 1 else parts[0]
 
 
-def _ended(ending: Ending) -> Sentence:
-    place = _place(ending)
-    match ending.outcome:
-        case "completed" if ending.missing:
+def _ended(
+    outcome: str,
+    reason: str | None,
+    steps: Sequence[StepRecord],
+    last: StepRecord | None,
+    stop: StopRecord | None,
+    missing: int,
+) -> Sentence:
+    count = sum(step.number is not None for step in steps)
+    place = _place(last, count) if last else None
+    match outcome:
+        case "completed" if missing:
             return sentence(
-                "The repair was closed as completed, but {missing}", missing=_missing(ending.missing)
+                "The repair was closed as completed, but {missing}", missing=_missing(missing)
             )
         case "completed":
             return sentence(
                 "The repair was completed: everything that its {steps} steps owed was shown.",
-                steps=ending.steps,
+                steps=count,
             )
         case "stopped":
-            reason = bare(ending.stop_reason or ending.reason or "") or sentence("not stated")
-            disposition = bare(ending.disposition or "") or sentence("not stated")
+            why = bare((stop and stop.reason) or reason or "") or sentence("not stated")
+            disposition = bare((stop and stop.disposition) or "") or sentence("not stated")
             if place is None:
                 return sentence(
                     "The repair was stopped: {reason}. Disposition: {disposition}.",
-                    reason=reason,
+                    reason=why,
                     disposition=disposition,
                 )
             return sentence(
                 "The repair was stopped at step {place}: {reason}. Disposition: {disposition}.",
                 place=place,
-                reason=reason,
+                reason=why,
                 disposition=disposition,
             )
         case "abandoned" if place is None:
@@ -86,14 +89,10 @@ def _ended(ending: Ending) -> Sentence:
     return sentence("The job is not closed; it stands at step {place}.", place=place)
 
 
-def _place(ending: Ending) -> Sentence | None:
-    if ending.step is None:
-        return None
-    if ending.number is None:
-        return sentence("“{step}”", step=ending.step)
-    return sentence(
-        "{number} of {steps}, “{step}”", number=ending.number, steps=ending.steps, step=ending.step
-    )
+def _place(step: StepRecord, count: int) -> Sentence:
+    if step.number is None:
+        return sentence("“{step}”", step=step.title)
+    return sentence("{number} of {steps}, “{step}”", number=step.number, steps=count, step=step.title)
 
 
 def _missing(count: int) -> Sentence:

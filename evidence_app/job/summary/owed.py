@@ -65,13 +65,7 @@ def before_work(
         (ITEM_KINDS.get(i.list, i.list), i.id, i.name, i.ticked) for i in ticked
     ]
     return tuple(
-        Requirement(
-            kind=kind,
-            id=identifier,
-            name=name,
-            state="shown" if when else lacking,
-            by=when[0].sequence if when else None,
-        )
+        _owed(kind, identifier, name, when[0].sequence if when else None, lacking)
         for kind, identifier, name, when in owed
     )
 

@@ -13,6 +13,7 @@ from typing import Any
 
 import rfc8785
 from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import steps_of, stop_rule
@@ -39,7 +40,7 @@ from evidence_app.job.summary.model import (
     Totals,
 )
 from evidence_app.job.summary.model_step import HoldAttempt, HoldRecord, ReadingEntry, ReadingRecord
-from evidence_app.job.summary.outcome_sentence import Ending, outcome_sentence
+from evidence_app.job.summary.outcome_sentence import outcome_sentence
 from evidence_app.job.summary.unplaced import unplaced
 from evidence_app.record.event import LARGEST_INTEGER, Event
 from evidence_app.sentence import Sentence
@@ -63,14 +64,15 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
     stop = _stop(step_list, recorded, closed, outcome)
     missing = _missing(before, steps, stop)
     clock_notes = tuple(disturbances.clock_notes(journal))
-    ending = _ending(outcome, journal, closed, steps, stop, missing, sentences)
+    reason = closed.body.reason if closed else None
+    last_step = _last_step(journal, steps, stop)
     return Summary(
         format=FORMAT,
         identity=identity,
         outcome=Outcome(
             outcome=outcome,
-            reason=closed.body.reason if closed else None,
-            sentence=outcome_sentence(ending),
+            reason=reason,
+            sentence=outcome_sentence(outcome, reason, steps, last_step, stop, len(missing)),
             opened_at=opened.wall if opened else None,
             closed_at=closed.wall if closed else None,
             elapsed_s=wall_s(opened, closed) if opened and closed else None,
@@ -85,10 +87,7 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
         general_photos=tuple(recorded.photos_at(None)),
         general_notes=tuple(recorded.notes_at(None)),
         names=tuple(recorded.names),
-        scale_cards=tuple(
-            ScaleCardRecord(sequence=each.sequence, wall=each.wall, **v.to_body(each.body))
-            for each in journal.of(v.ScaleCardNamed)
-        ),
+        scale_cards=tuple(ScaleCardRecord(**each.fields()) for each in journal.of(v.ScaleCardNamed)),
         clock_notes=clock_notes,
         device_losses=tuple(disturbances.device_losses(journal)),
         recoveries=tuple(disturbances.recoveries(journal)),
@@ -121,6 +120,7 @@ def plain_values(value: Any) -> Any:
 
 def _identity(step_list: StepList, journal: ReadJournal, opened: TypedEvent | None) -> Identity:
     body: v.JobOpened | None = opened.body if opened else None
+    ticket = next(journal.of(v.TicketOpened), None)
     return Identity(
         job=body.job if body else None,
         claim=body.claim if body else None,
@@ -138,22 +138,7 @@ def _identity(step_list: StepList, journal: ReadJournal, opened: TypedEvent | No
         clock=body.clock if body else None,
         app=body.app if body else None,
         platform=body.platform if body else None,
-        ticket=_ticket(journal),
-    )
-
-
-def _ticket(journal: ReadJournal) -> TicketRecord | None:
-    entry = next(journal.of(v.TicketOpened), None)
-    if entry is None:
-        return None
-    return TicketRecord(
-        sequence=entry.sequence,
-        wall=entry.wall,
-        nonce=entry.body.nonce,
-        issued_at=entry.body.issued_at,
-        depot=entry.body.depot,
-        ticket=entry.body.ticket,
-        signature=entry.body.signature,
+        ticket=TicketRecord(**ticket.fields()) if ticket else None,
     )
 
 
@@ -170,7 +155,7 @@ def _steps(
     for name in named:
         step = known.get(name)
         attempts = tuple(recorded.holds.get(name, ()))
-        entries = recorded.readings_at(name)
+        entries = recorded.readings.get(name, {})
         photos = recorded.photos_at(name)
         findings = tuple(recorded.findings.get(name, ()))
         due: tuple = ()
@@ -210,29 +195,21 @@ def _hold(step: Step | None, attempts: tuple[HoldAttempt, ...]) -> HoldRecord | 
     asked = step.hold if step else None
     if asked is None and not attempts:
         return None
-    return HoldRecord(
-        applied=asked.applied if asked else None,
-        at_least_s=asked.at_least_s if asked else None,
-        at_most_s=asked.at_most_s if asked else None,
-        met=any(attempt.counts for attempt in attempts),
-        attempts=attempts,
-    )
+    met = any(attempt.counts for attempt in attempts)
+    return HoldRecord(**(asdict(asked) if asked else {}), met=met, attempts=attempts)
 
 
 def _readings(step: Step | None, entries: dict[str, list[ReadingEntry]]) -> tuple[ReadingRecord, ...]:
     """The readings of the step in its order, then any other that was entered."""
     asked = {reading.id: reading for reading in step.readings} if step else {}
-    return tuple(
-        ReadingRecord(
-            id=name,
-            name=asked[name].name if name in asked else None,
-            unit=asked[name].unit if name in asked else None,
-            at_least=asked[name].at_least if name in asked else None,
-            at_most=asked[name].at_most if name in asked else None,
-            entries=tuple(entries.get(name, ())),
-        )
-        for name in dict.fromkeys([*asked, *entries])
-    )
+    shown = []
+    for name in dict.fromkeys([*asked, *entries]):
+        record = ReadingRecord(id=name, entries=tuple(entries.get(name, ())))
+        if (of := asked.get(name)) is not None:
+            limits = {"at_least": of.at_least, "at_most": of.at_most}
+            record = replace(record, name=of.name, unit=of.unit, **limits)
+        shown.append(record)
+    return tuple(shown)
 
 
 def _stop(
@@ -250,15 +227,9 @@ def _stop(
     photos, notes = recorded.photos_after_stop, recorded.notes_after_stop
     worked = journal.all_of(v.StepEntered, v.HoldStarted, v.ReadingEntered, v.FindingGiven)
     return StopRecord(
-        sequence=stop.sequence,
-        wall=stop.wall,
-        rule=body.rule,
-        by=body.by,
+        **stop.fields() | {"prohibitions": body.prohibitions or (rule.prohibitions if rule else ())},
         step=stop.step,
         step_title=recorded.title(stop.step),
-        reason=body.reason,
-        disposition=body.disposition,
-        prohibitions=body.prohibitions or (rule.prohibitions if rule else ()),
         finding=finding.body.finding if finding else None,
         finding_sequence=finding.sequence if finding else None,
         finding_to_stop_s=mono_s(finding, stop) if finding else None,
@@ -287,31 +258,13 @@ def _missing(
     )
 
 
-def _ending(
-    outcome: str,
-    journal: ReadJournal,
-    closed: TypedEvent | None,
-    steps: tuple[StepRecord, ...],
-    stop: StopRecord | None,
-    missing: tuple[Missing, ...],
-    sentences: EventSentences,
-) -> Ending:
-    owed_anywhere = [due for step in steps for due in step.owed] + list(stop.owed if stop else ())
+def _last_step(
+    journal: ReadJournal, steps: tuple[StepRecord, ...], stop: StopRecord | None
+) -> StepRecord | None:
+    """The step at which the repair was stopped, else the one entered last."""
     entered = list(journal.of(v.StepEntered))
     last = stop.step if stop else entered[-1].step if entered else None
-    entries = [entry for step in steps for reading in step.readings for entry in reading.entries]
-    return Ending(
-        outcome=outcome,
-        reason=closed.body.reason if closed else None,
-        steps=sum(step.number is not None for step in steps),
-        missing=len(missing),
-        kept=sum(due.state == "kept" for due in owed_anywhere),
-        outside=sum(entry.within is False and entry.counts for entry in entries),
-        step=sentences.title(last) if last else None,
-        number=next((step.number for step in steps if step.id == last), None),
-        stop_reason=stop.reason if stop else None,
-        disposition=stop.disposition if stop else None,
-    )
+    return next((step for step in steps if step.id == last), None)
 
 
 def _corrections(journal: ReadJournal) -> tuple[Correction, ...]:
@@ -359,7 +312,7 @@ def _totals(
 ) -> Totals:
     kinds = Counter(type(entry.body) for entry in journal.entries)
     photos = recorded.photos
-    entries = [entry for here in recorded.readings.values() for entry in here]
+    entries = [e for by_id in recorded.readings.values() for here in by_id.values() for e in here]
     spoken = [note for note in recorded.notes if note.audio]
     return Totals(
         events=len(journal.entries),
