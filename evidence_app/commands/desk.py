@@ -400,13 +400,14 @@ def rebuild(register: Register) -> None:
 @photos.command()
 @click.argument("package", type=int)
 @click.argument("folder", type=PATH)
+@click.option("--possible", is_flag=True, help="Possible copies too.")
 @click.pass_obj
-def pairs(register: Register, package: int, folder: Path) -> None:
-    """Write each photo of PACKAGE that resembles an earlier one, beside that, into FOLDER."""
+def pairs(register: Register, package: int, folder: Path, possible: bool) -> None:
+    """Write each photo of PACKAGE that was shown before, beside the earlier one, into FOLDER."""
     from evidence_app.desk.photos.pairs import pairs_of
 
     folder.mkdir(parents=True, exist_ok=True)
-    found = pairs_of(register, package)
+    found = pairs_of(register, package, possible)
     for number, (row, picture) in enumerate(found, start=1):
         click.echo(printable(f"{row['path']}: {row['sentence']}"))
         if picture is None:
@@ -416,7 +417,7 @@ def pairs(register: Register, package: int, folder: Path) -> None:
             write_new(path, picture)
             click.echo(f"  {path}")
     before = sum(row["verdict"] in _SHOWN_BEFORE for row, _ in found)
-    click.echo(f"{before} photos were shown before, {len(found) - before} only look alike")
+    click.echo(f"{before} photos were shown before, {len(found) - before} possibly")
 
 
 def noticed(sentence: str) -> None:

@@ -271,13 +271,13 @@ def foreign_below(paths: Sequence[Path]) -> list[Taken]:
 def hash_missing_photos(
     register: Register, on_package: Callable[[int, str], None] | None = None
 ) -> tuple[int, list[str]]:
-    """Enter the photos of packages that were received before photos, or their middles, were
-    kept, where the packages still are: (photos entered, a sentence for each package that could
+    """Enter the photos of packages that were received before photos, or their features,
+    were kept, where the packages still are: (photos entered, a sentence for each package that could
     not be read)."""
     with register.lookup() as database:
         rows = database.conn.execute(
             "SELECT id, content_sha256 FROM packages p WHERE kind != 'unreadable' AND NOT EXISTS "
-            "(SELECT 1 FROM photos JOIN middles ON photo = photos.id WHERE package = p.id) "
+            "(SELECT 1 FROM photos JOIN features ON photo = photos.id WHERE package = p.id) "
             "ORDER BY id"
         ).fetchall()
         places = {number: search.latest_path(database, number) for number, _ in rows}

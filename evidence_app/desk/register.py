@@ -26,9 +26,8 @@ _UNREADABLE = 2
 
 
 class HashedPhoto(Struct, frozen=True):
-    """A photo to be entered. ``pdq`` is its 32-byte hash, None where the picture
-    has too little in it to be recognised (``quality`` 0 to 100); ``middle`` that of its
-    middle, None where that has too little in it."""
+    """A photo to be entered. ``rows`` are its features, None where the picture has too little in
+    it to be recognised; ``quality`` is how many were found."""
 
     sha256: str
     path: str
@@ -36,23 +35,20 @@ class HashedPhoto(Struct, frozen=True):
     step: str | None
     wanted: str | None
     purpose: str | None
-    pdq: bytes | None
+    rows: bytes | None
     quality: int
-    middle: bytes | None = None
 
 
 class Reuse(Struct, frozen=True):
     """A photo (by its place among the package's photos) that looks like an earlier one.
 
-    ``verdict`` is same-file, same-picture, look-alike or not-compared; ``distance``
-    in bits of 256 (None: not compared by hash); ``turned`` how it was turned or
-    mirrored; ``agreement`` the part of the picture that agrees, 0 to 1.
+    ``verdict`` is same-file, same-picture, possible-copy or not-compared; ``turned`` whether it
+    was mirrored; ``agreement`` the part of the picture that agrees, 0 to 1.
     """
 
     photo: int
     earlier: int
     verdict: str
-    distance: int | None
     turned: str | None
     agreement: float | None
     sentence: str
@@ -160,7 +156,6 @@ class Register:
                         "photo": numbers[each.photo],
                         "earlier": each.earlier,
                         "verdict": each.verdict,
-                        "distance": each.distance,
                         "turned": each.turned,
                         "agreement": each.agreement,
                         "sentence": each.sentence,
@@ -229,7 +224,7 @@ class Register:
             _must_exist(database, package)
             if not database["photos"].count_where("package = ?", [package]):
                 return len(_insert_photos(database, package, photos))
-            return _insert_middles(database, package, photos)
+            return _insert_features(database, package, photos)
 
     def check_whole(self) -> None:
         """Read all of it once. Raises RegisterError when it is damaged."""
@@ -325,26 +320,23 @@ def _insert_photos(database: Database, package: int, photos: Sequence[HashedPhot
             "purpose": clean(photo.purpose),
             "sha256": photo.sha256,
             "path": photo.path,
-            "pdq": photo.pdq,
             "quality": photo.quality,
         }
         numbers.append(database["photos"].insert(row).last_pk)
-        database["middles"].insert({"photo": numbers[-1], "pdq": photo.middle})
+        database["features"].insert({"photo": numbers[-1], "rows": photo.rows})
     return numbers
 
 
-def _insert_middles(database: Database, package: int, photos: Sequence[HashedPhoto]) -> int:
-    """Of the photos that were entered before middles were kept; how many."""
+def _insert_features(database: Database, package: int, photos: Sequence[HashedPhoto]) -> int:
+    """Of the photos that were entered before features were kept; how many."""
     missing = database.conn.execute(
-        "SELECT id, sha256 FROM photos WHERE package = ? AND id NOT IN (SELECT photo FROM middles)",
+        "SELECT id, sha256 FROM photos WHERE package = ? AND id NOT IN (SELECT photo FROM features)",
         [package],
     ).fetchall()
-    middles = {photo.sha256: photo.middle for photo in photos}
-    rows = [
-        {"photo": number, "pdq": middles[sha256]} for number, sha256 in missing if sha256 in middles
-    ]
-    _insert_all(database, "middles", rows)
-    return len(rows)
+    rows = {photo.sha256: photo.rows for photo in photos}
+    told = [{"photo": number, "rows": rows[sha256]} for number, sha256 in missing if sha256 in rows]
+    _insert_all(database, "features", told)
+    return len(told)
 
 
 def _insert_all(database: Database, table: str, rows) -> None:

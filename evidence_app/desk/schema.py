@@ -170,6 +170,15 @@ def _third(database: Database) -> None:
     _guard(database, "middles")
 
 
+def _fourth(database: Database) -> None:
+    """Version 4: the features of each photo, NULL where there is too little in it. They take the
+    place of both hashes, which stay as they are and are not written any more."""
+    database["features"].create(
+        {"photo": int, "rows": bytes}, pk="photo", foreign_keys=[("photo", "photos", "id")], strict=True
+    )
+    _guard(database, "features")
+
+
 def _guard(database: Database, *tables: str) -> None:
     for table in tables:
         for statement in _APPEND_ONLY.format(table=table).split("END;")[:-1]:
@@ -178,5 +187,5 @@ def _guard(database: Database, *tables: str) -> None:
 
 
 # Step n brings a register of version n to version n + 1; version 0 is an empty file.
-STEPS: tuple[Callable[[Database], None], ...] = (_first, _second, _third)
+STEPS: tuple[Callable[[Database], None], ...] = (_first, _second, _third, _fourth)
 VERSION = len(STEPS)

@@ -54,8 +54,9 @@ def find(register: Register, wanted: Wanted = Wanted()) -> list[dict[str, Any]]:
         return list(database.query(f"{_LISTED} WHERE {among} ORDER BY p.id", [json.dumps(numbers)]))
 
 
-def show(register: Register, package: int) -> Entry:
-    """Everything about one package. Raises RegisterError when there is none of that number."""
+def show(register: Register, package: int, possible: bool = False) -> Entry:
+    """Everything about one package, with ``possible`` the possible copies among its photos too.
+    Raises RegisterError when there is none of that number."""
     with register.lookup() as database:
         found = list(database.query(f"{_LISTED} WHERE p.id = ?", [package]))
         if not found:
@@ -75,7 +76,7 @@ def show(register: Register, package: int) -> Entry:
                 for row in database.query(f"SELECT * FROM events {of_it}", [package])
             ],
             conflicts=_conflicts(database, found[0]),
-            reused=_reused(database, package),
+            reused=_reused(database, package, possible),
             unsearched=_unsearched(database, package),
             words=list(database.query(f"SELECT source, text FROM words {of_it}", [package])),
         )
@@ -104,38 +105,45 @@ def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:
     return found
 
 
-def _reused(database: Any, package: int) -> list[dict[str, Any]]:
+def _reused(database: Any, package: int, possible: bool) -> list[dict[str, Any]]:
     return list(
         database.query(
             """
-        SELECT u.verdict, u.distance, u.turned, u.agreement, u.sentence,
+        SELECT u.verdict, u.turned, u.agreement, u.sentence,
                f.path AS path, f.step AS step, f.sha256 AS sha256,
                e.id AS earlier_photo, e.path AS earlier_path, e.step AS earlier_step,
                e.package AS earlier_package, o.claim AS earlier_claim, o.serial AS earlier_serial
           FROM reused u JOIN photos f ON f.id = u.photo
           JOIN photos e ON e.id = u.earlier JOIN packages o ON o.id = e.package
-         WHERE f.package = ? ORDER BY u.id
+         WHERE f.package = ? AND (u.verdict != 'look-alike')
+           AND (? OR u.verdict != 'possible-copy') ORDER BY u.id
         """,
-            [package],
+            [package, possible],
         )
     )
 
 
 def _unsearched(database: Any, package: int) -> list[dict[str, Any]]:
-    """Photos without a hash: to leave them out in silence would pass for "not shown before"."""
-    query = "SELECT path, quality FROM photos WHERE package = ? AND pdq IS NULL ORDER BY id"
+    """Photos without features: to leave them out in silence would pass for "not shown before"."""
+    query = (
+        "SELECT path, quality, photo IS NULL FROM photos LEFT JOIN features ON photo = id "
+        "WHERE package = ? AND rows IS NULL ORDER BY id"
+    )
+
+    def why(quality: int, older: bool) -> str:
+        if older:
+            return "(an older version entered it; see: evidence-app desk photos rebuild)"
+        if quality:
+            return "(there is too little in it)"
+        return "(it cannot be read as a photo, is too large, or shows nothing)"
+
     return [
         {
             "path": path,
             "sentence": "its picture could not be compared with earlier photos "
-            + (
-                "(there is too little in it); only the very same file is recognised"
-                if quality
-                else "(it cannot be read as a photo, is too large, or shows nothing); only the "
-                "very same file is recognised"
-            ),
+            f"{why(quality, older)}; only the very same file is recognised",
         }
-        for path, quality in database.conn.execute(query, [package])
+        for path, quality, older in database.conn.execute(query, [package])
     ]
 
 

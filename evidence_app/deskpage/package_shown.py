@@ -8,7 +8,7 @@ from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
 from evidence_app.desk.search import Entry
 from evidence_app.deskpage.taken_shown import before_words, shown_before
 from evidence_app.job.summary.model import Summary
-from evidence_app.language import mark, say, say_many
+from evidence_app.language import mark, say
 from evidence_app.package.report.words import bare, when
 from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
 
@@ -84,6 +84,7 @@ def package_shown(entry: Entry) -> PackageShown:
     found = latest["json"]
     checks = found.get("checks", [])
     key = next((c for c in checks if c["name"] == "key"), None)
+    before = shown_before(entry.reused)
     return PackageShown(
         title=say(
             "Package {number}: claim {claim}, serial {serial}",
@@ -102,8 +103,8 @@ def package_shown(entry: Entry) -> PackageShown:
         sealed_by=key["sentence"] if key else say("Who sealed it could not be read."),
         key=grouped(package["device_key_sha256"] or ""),
         facts=tuple(_facts(package)),
-        reused_head=_reused_head(entry),
-        shown_before=shown_before(entry.reused) > 0,
+        reused_head=before_words(before) if before else "",
+        shown_before=before > 0,
         reused=tuple(f"{each['path']}: {each['sentence']}" for each in entry.reused),
         unsearched=tuple(f"{each['path']}: {each['sentence']}" for each in entry.unsearched),
         conflicts=tuple(each["sentence"] for each in entry.conflicts),
@@ -221,20 +222,6 @@ def _facts(package: dict[str, Any]):
         (say("File"), f"{package['name']}, {package['bytes'] / 1e6:.1f} MB"),
     )
     return ((name, value) for name, value in rows if value)
-
-
-def _reused_head(entry: Entry) -> str:
-    before = shown_before(entry.reused)
-    alike = len({each["path"] for each in entry.reused}) - before
-    if before:
-        return before_words(before)
-    if alike:
-        return say_many(
-            "{count} photo only looks like one in another claim.",
-            "{count} photos only look like some in other claims.",
-            alike,
-        )
-    return ""
 
 
 def _decided(package: dict[str, Any]) -> str:

@@ -10,12 +10,11 @@ import cv2
 import numpy as np
 import pytest
 
-from evidence_app.desk import schema
 from evidence_app.desk.contents import Contents
 from evidence_app.desk.intake import Desk, Intake, hash_missing_photos
 from evidence_app.desk.photos.card import without_card
-from evidence_app.desk.photos.compare import compare, prepare_picture
-from evidence_app.desk.photos.hash import BITS, SAME, TURNS, hash_picture
+from evidence_app.desk.photos.compare import compare, picture_of
+from evidence_app.desk.photos.features import BITS, ROW, Features, features_in
 from evidence_app.desk.photos.index import PhotoIndex
 from evidence_app.desk.photos.pairs import pairs_of
 from evidence_app.desk.register import Checked, HashedPhoto, Register
@@ -57,69 +56,43 @@ COPIES = {
 }
 
 
-def nearest(one: np.ndarray, other: np.ndarray) -> tuple[int, int]:
-    """(distance, turn) between a picture, turned as it may be, and another."""
-    bits = np.frombuffer(hash_picture(other).bits, np.uint8)
-    distances = np.unpackbits(hash_picture(one).turned ^ bits, axis=1).sum(axis=1)
-    return int(distances.min()), int(distances.argmin())
-
-
-TURNED = (
-    lambda p: p,
-    np.rot90,
-    lambda p: np.rot90(p, 2),
-    lambda p: np.rot90(p, 3),
-    lambda p: p[::-1],
-    lambda p: p[:, ::-1],
-    lambda p: p.transpose(1, 0, 2),
-    lambda p: np.rot90(p, 2).transpose(1, 0, 2),
-)
-
-
-@pytest.mark.parametrize("turn", range(8), ids=TURNS)
-def test_hash_knows_each_turned_picture(slot, turn):
-    distance, _ = nearest(np.ascontiguousarray(TURNED[turn](slot)), slot)
-    assert distance <= 8
-
-
-@pytest.mark.parametrize("turn", range(8), ids=TURNS)
-def test_turns_are_named_as_they_are(slot, turn):
-    # turned[t] is the hash of the picture after turn t.
-    bits = np.frombuffer(hash_picture(np.ascontiguousarray(TURNED[turn](slot))).bits, np.uint8)
-    distances = np.unpackbits(hash_picture(slot).turned ^ bits, axis=1).sum(axis=1)
-    assert int(distances.argmin()) == turn
-
-
-@pytest.mark.parametrize("name", COPIES)
-def test_hash_takes_a_copy_for_the_same_picture(slot, name):
-    assert nearest(COPIES[name](slot), slot)[0] <= SAME
-
-
 @pytest.mark.parametrize("name", [*COPIES, "cropped"])
 def test_strict_comparison_takes_a_copy_for_the_same_picture(slot, name):
     copy = COPIES[name](slot) if name in COPIES else cropped(slot, 0.2)
     mirrored = name == "mirrored"
-    assert compare(prepare_picture(copy), prepare_picture(slot), mirrored).same
+    assert compare(picture_of(copy), picture_of(slot), mirrored).same
 
 
 def test_strict_comparison_tells_honest_photos_apart(slot, honest):
-    found = compare(prepare_picture(honest), prepare_picture(slot))
-    assert not found.same
-    assert found.inliers > 16, "they look alike enough for the features to agree"
+    assert not compare(picture_of(honest), picture_of(slot)).same
 
 
-def test_scale_card_does_not_make_one_of_two_honest_photos(slot, honest):
-    """Quiet surfaces leave the card, the same print in both, nearly all that has structure."""
-    on_card = without_card(cv2.cvtColor(slot, cv2.COLOR_BGR2GRAY)) == 0
-    one, other = cv2.GaussianBlur(slot, (0, 0), 2), cv2.GaussianBlur(honest, (0, 0), 2)
-    one[on_card] = other[on_card] = slot[on_card]
-    found = compare(prepare_picture(one), prepare_picture(other))
-    assert found.inliers > 16, "the card lies on itself"
+def test_honest_photos_that_lie_on_each_other_at_a_small_size_are_told_apart():
+    """Of 60 jobs these two seams were the nearest: 98 % of the patches agreed at 640 pixels."""
+    one, other = (scene_of(f"seam?seed={seed}&megapixels=3").picture for seed in (249, 203))
+    found = compare(picture_of(one), picture_of(other))
+    assert found.inliers > 40, "they look alike enough for the features to agree"
     assert not found.same
 
 
-def test_picture_with_nothing_in_it_is_not_hashed():
-    assert not hash_picture(np.full((400, 600, 3), 90, np.uint8)).usable
+def test_no_feature_lies_on_the_scale_card(slot):
+    """The card is the same print in every photo: it would speak for every pair."""
+    apart = without_card(cv2.cvtColor(slot, cv2.COLOR_BGR2GRAY))
+    rows = features_in(slot).rows
+    x, y = ((rows[name].astype(float) * max(slot.shape)).astype(int) for name in ("x", "y"))
+    assert len(rows) > 100
+    assert apart[y.clip(max=apart.shape[0] - 1), x.clip(max=apart.shape[1] - 1)].all()
+
+
+def test_features_of_the_mirror_image_are_those_of_the_mirrored_picture(slot):
+    asked = features_in(slot).mirrored
+    found = features_in(np.ascontiguousarray(slot[:, ::-1])).rows
+    bits = np.bitwise_count(asked["bits"][:, None] ^ found["bits"][None]).sum(axis=2)
+    assert (bits.min(axis=1) <= 16).mean() > 0.7
+
+
+def test_picture_with_nothing_in_it_has_no_features():
+    assert not features_in(np.full((400, 600, 3), 90, np.uint8)).usable
 
 
 def package_with(folder: Path, pictures: list[np.ndarray], monkeypatch, seed: int, claim: str):
@@ -174,14 +147,40 @@ def test_photo_that_lost_its_rims_is_found_at_intake(intake, slot, first, tmp_pa
     again = package_with(tmp_path / "two", [saved(CUTS[cut](slot), 80), other], monkeypatch, 2, "NQ-2")
     reused = intake.take(again).reused
     assert [each["verdict"] for each in reused] == ["same-picture"]
-    assert reused[0]["turned"] == "cut or slightly turned"
 
 
-def test_honest_photo_is_not_told_by_its_middle(intake, first, tmp_path, monkeypatch):
+@pytest.fixture(scope="module")
+def alike() -> list[np.ndarray]:
+    """The same checkpoint in twelve other jobs."""
+    return [scene_of(f"slot?side=left&seed={n}&megapixels=0.5").picture for n in range(21, 33)]
+
+
+def test_copy_is_found_among_honest_photos_of_the_same_checkpoint(
+    intake, slot, first, alike, tmp_path, monkeypatch
+):
+    """Honest photos once used up the few that were compared, and were told one by one."""
     intake.take(first)
-    pictures = [scene_of(f"slot?side=left&seed={n}&megapixels=0.5").picture for n in (13, 14)]
-    again = package_with(tmp_path / "two", pictures, monkeypatch, 2, "NQ-2")
-    assert "same-picture" not in [each["verdict"] for each in intake.take(again).reused]
+    for seed, pictures in enumerate(zip(alike[::2], alike[1::2], strict=True), start=2):
+        folder = tmp_path / str(seed)
+        other = package_with(folder, list(pictures), monkeypatch, seed, f"NQ-{seed}")
+        assert intake.take(other).reused == ()
+    copy = cv2.convertScaleAbs(cropped(slot, 0.1), alpha=1.1, beta=10)
+    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+    again = package_with(tmp_path / "again", [saved(copy, 80), other], monkeypatch, 90, "NQ-90")
+    reused = intake.take(again).reused
+    assert [(each["verdict"], each["earlier_claim"]) for each in reused] == [("same-picture", "NQ-1")]
+
+
+def test_picture_sent_in_again_and_again_is_found_each_time(intake, slot, first, tmp_path, monkeypatch):
+    """What everybody has counts nothing, and that must not become true of a copy."""
+    intake.take(first)
+    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+    for seed in range(2, 16):
+        pictures = [saved(slot, 95 - seed), scene_again(other, seed)]
+        again = package_with(tmp_path / str(seed), pictures, monkeypatch, seed, f"NQ-{seed}")
+        told = {each["earlier_claim"] for each in intake.take(again).reused if "0001" in each["path"]
+                or each["verdict"] == "same-picture"}  # fmt: skip
+        assert "NQ-1" in told
 
 
 def test_same_file_is_found_without_looking(intake, slot, honest, first, tmp_path, monkeypatch):
@@ -195,6 +194,11 @@ def test_photos_of_the_same_job_are_not_reused(intake, first, tmp_path):
     intake.take(first)
     resealed = seal(first.parents[1] / "job", tmp_path / "twice", make_key(9))
     assert intake.take(resealed.path).reused == ()
+
+
+def scene_again(picture: np.ndarray, seed: int) -> np.ndarray:
+    """Another picture for every seed."""
+    return np.roll(picture, 40 * seed, axis=1)
 
 
 def test_earlier_package_that_is_gone_is_said(intake, slot, first, tmp_path, monkeypatch):
@@ -232,90 +236,68 @@ def test_photos_entered_meanwhile_by_another_desk_are_looked_at(
 # --- the index ---------------------------------------------------------------------------
 
 
-def enter(register: Register, count: int) -> np.ndarray:
-    """Photos with random hashes, entered as the register enters them; (count, 32) uint8."""
-    rng = np.random.default_rng(register.last_photo())
-    codes, middles = rng.integers(0, 256, (2, count, 32), np.uint8)
-    name = f"{register.last_photo():064x}"
-    contents = Contents(Path("some.zip"), "unreadable", 0, name, unreadable="it is made up")
-    photos = [
-        HashedPhoto(
-            f"{name[:32]}{n:032x}",
-            f"data/photos/{n}.jpg",
-            n,
-            None,
-            None,
-            None,
-            row.tobytes(),
-            90,
-            middles[n].tobytes(),
-        )
-        for n, row in enumerate(codes)
-    ]
-    register.receive(contents, Checked(None, "it is made up", making.START), "desk 2", photos)
-    return codes
-
-
-def turned(code: np.ndarray, flipped: int) -> np.ndarray:
-    """Eight hashes, the third of which differs from ``code`` in so many bits."""
-    rows = np.random.default_rng(5).integers(0, 256, (8, BITS // 8), np.uint8)
-    bits = np.unpackbits(code)
-    bits[:flipped] ^= 1
-    rows[2] = np.packbits(bits)
+def made_up(seed: int) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    rows = np.zeros(60, ROW)
+    rows["bits"] = rng.integers(0, 256, (60, BITS // 8), np.uint8)
+    rows["x"], rows["y"] = rng.random((2, 60))
+    rows["angle"], rows["size"] = rng.random(60) * 360, 0.02
     return rows
 
 
-NOTHING_LIKE = np.random.default_rng(6).integers(0, 256, (8, BITS // 8), np.uint8)
+def enter(register: Register, count: int) -> None:
+    """Photos with random features, entered as the register enters them; photo n has made_up(n)."""
+    start = register.last_photo()
+    name = f"{start:064x}"
+    contents = Contents(Path("some.zip"), "unreadable", 0, name, unreadable="it is made up")
+    photos = [
+        HashedPhoto(f"{name[:32]}{n:032x}", f"data/photos/{n}.jpg", n, None, None, None,
+                    made_up(start + n).tobytes(), 60)
+        for n in range(1, count + 1)
+    ]  # fmt: skip
+    register.receive(contents, Checked(None, "it is made up", making.START), "desk 2", photos)
 
 
-def asked(index: PhotoIndex, whole: np.ndarray, middles: np.ndarray = NOTHING_LIKE, after: int = 0):
-    return index.near(whole, middles, within=60, middle_within=54, after=after)
-
-
-def test_index_finds_the_nearest_and_how_it_was_turned(register):
-    codes = enter(register, 500)
-    index = PhotoIndex.open(register)
-    near = asked(index, turned(codes[123], 20))
-    assert [(each.photo, each.distance, each.turn, each.middle) for each in near] == [
-        (124, 20, 2, False)
+def asked(index: PhotoIndex, seed: int, after: int = 0) -> list[int]:
+    """Numbers of the photos near to photo ``seed`` with some bits of each feature changed."""
+    rows = made_up(seed)
+    rows["bits"][:, 0] ^= 0b10110
+    return [
+        near.photo for near in index.near(Features(rows, made_up(10**6)), after) if near.votes > 500
     ]
-    assert asked(index, turned(codes[123], 20), after=124) == []
 
 
-def test_index_finds_a_photo_by_its_middle(register):
+def test_index_finds_the_photo_with_the_same_features(register):
     enter(register, 500)
     index = PhotoIndex.open(register)
-    with register.lookup() as database:
-        (middle,) = database.conn.execute("SELECT pdq FROM middles WHERE photo = 77").fetchone()
-    near = asked(index, NOTHING_LIKE, turned(np.frombuffer(middle, np.uint8), 20))
-    assert [(each.photo, each.distance, each.middle) for each in near] == [(77, 20, True)]
+    assert asked(index, 123) == [123]
+    assert asked(index, 123, after=124) == []
 
 
-def test_middles_that_an_older_version_did_not_keep_are_hashed(register, first):
-    schema_of_before = schema.STEPS[:2]
+def test_features_that_an_older_version_did_not_keep_are_made(register, first):
     Intake(register, Desk("desk 1")).take(first)
     with closing(sqlite3.connect(register.path)) as database:
         database.execute("PRAGMA journal_mode = delete")
-        database.execute("DROP TABLE middles")
-        database.execute(f"PRAGMA user_version = {len(schema_of_before)}")
+        database.execute("DROP TABLE features")
+        database.execute("PRAGMA user_version = 3")
+    assert "older version" in show(register, 1).unsearched[0]["sentence"]
     assert hash_missing_photos(register) == (2, [])
     assert hash_missing_photos(register) == (0, [])
-    with register.lookup() as database:
-        assert database["middles"].count == 2
+    assert show(register, 1).unsearched == []
 
 
 def test_saved_index_is_used_again(register):
-    codes = enter(register, 300)
+    enter(register, 300)
     PhotoIndex.open(register).save()
     enter(register, 5)
     index = PhotoIndex.open(register)
-    assert len(index) == 305
-    assert asked(index, turned(codes[7], 3))[0].photo == 8
+    assert len(index) == 305 * 60
+    assert asked(index, 8) == [8]
 
 
 @pytest.mark.parametrize("damage", ["missing", "cut", "byte", "foreign"])
 def test_damaged_index_is_made_again_from_the_register(register, tmp_path, damage):
-    codes = enter(register, 300)
+    enter(register, 300)
     index = PhotoIndex.open(register)
     index.save()
     data = bytearray(index.path.read_bytes())
@@ -331,8 +313,8 @@ def test_damaged_index_is_made_again_from_the_register(register, tmp_path, damag
         data[-40] ^= 1
         index.path.write_bytes(data[: len(data) // 2] if damage == "cut" else data)
     again = PhotoIndex.open(register)
-    assert len(again) == 300
-    assert asked(again, turned(codes[99], 10))[0].photo == 100
+    assert len(again) == 300 * 60
+    assert asked(again, 100) == [100]
 
 
 # --- both photos side by side ----------------------------------------------------------------

@@ -17,7 +17,7 @@ from tests.making import make_package
 
 WITHOUT = """
 import os, sys, time, signal, subprocess, shutil, tempfile, asyncio, multiprocessing, uuid, platform
-for name in ('platformdirs.unix filelock sqlite_utils msgspec numpy cv2 faiss pdqhash PIL.Image matplotlib.figure '
+for name in ('platformdirs.unix filelock sqlite_utils msgspec numpy cv2 faiss PIL.Image matplotlib.figure '
              'matplotlib.backends.backend_agg cryptography.x509 jinja2 tomlkit rich.console psutil '
              'weasyprint fontTools.subset').split():
     try:

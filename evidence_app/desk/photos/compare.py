@@ -1,15 +1,15 @@
-"""The second, stricter comparison: are two photos one and the same picture?
+"""The strict comparison: are two photos one and the same picture?
 
-The hash tells look-alikes; two honest photos of the same checkpoint look alike
-too. But two photos are never taken from quite the same place with the same
-light, dust and grain, so one cannot be laid over the other to the pixel. A copy
-can, however it was cropped, turned, saved again, made smaller or brighter.
+Two honest photos of a checkpoint look alike, but they are never taken from quite the same place
+with the same light, dust and grain, so one cannot be laid over the other to the pixel. A copy
+can, however it was cut, turned, saved again, made smaller or brighter.
 
-So: local features (SIFT, Lowe 2004) are matched, the turn, scale and shift that
-most of them agree on are found (RANSAC, Fischler and Bolles 1981), one picture
-is laid over the other, and the fine structure of both is compared block by
-block by its correlation (which brightness and contrast do not change). The
-scale card is left out: it is the same print in all photos.
+The features that both have give the placement (RANSAC, Fischler and Bolles 1981), which is
+refined on the pictures themselves, and the fine structure of both is compared patch by patch by
+its correlation, which brightness and contrast do not change. Where that cannot tell, as with a
+picture taken of a screen, the patches of both at full size must lie still on each other: parts of
+different height move against each other when the camera moves (parallax), those of a picture do
+not. The scale card is left out: it is the same print in all photos.
 """
 
 import cv2
@@ -17,165 +17,170 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.desk.photos.card import without_card
-from evidence_app.desk.photos.hash import small_picture
+from evidence_app.desk.photos.features import Features, features_in
 
-# The longer side that both pictures are brought to. Fine enough to see grain of the
-# scene, coarse enough that saving a copy at low quality does not wipe it out.
-SIDE_PX = 800
-_FEATURES = 1500
-_RATIO = 0.8
-_RANSAC_PX = 2.0
-_LEAST_INLIERS = 16
-_BLOCK_PX = 32
-_LEAST_BLOCKS = 12
-# Two demands at once: (contrast of a block from which it counts, correlation from which it
-# agrees). Clear outlines must lie on each other exactly; honest photos fail there, for they were
-# taken from another place. Faint grain must be the same as well; there photos fail that agree
-# only in what is printed or milled alike on all units.
-_OUTLINES = (2.0, 0.9)
-_GRAIN = (0.8, 0.5)
-_MOST_DRIFT_PX = 6.0
-# The filters reach so far across the rim of the overlap, where there is nothing to compare.
-_EDGE_PX = 25
-# tests/bench/reuse.py measures it: copies reach 1.0 unless saved again at low quality, honest
-# photos of one checkpoint in different jobs at most 0.75. To call two honest photos one is worse
-# than to call a copy a look-alike, which is shown to the clerk as well.
-SAME_AGREEMENT = 0.8
+SIDE_PX, LARGE_PX = 640, 1280
+_RATIO, _MOST_BITS = 0.85, 44
+_RANSAC = 3.0 / SIDE_PX
+_LEAST_INLIERS = 10
+_MOST_DRIFT = 8.0 / SIDE_PX
+_PATCH_PX, _LEAST_PATCHES = 20, 15
+_CONTRAST = 1.0  # grey levels from which a patch tells something
+_AGREES, _RESEMBLES = 0.75, 0.5  # correlation from which a patch agrees, or nearly
+# tests/bench/reuse.py measures what follows. At the small size copies agree to 0.9 and more but
+# so do single honest photos; at the large one honest photos of one checkpoint agreed to 0.51,
+# resembled to 0.84 and moved by 0.98 px.
+_WORTH_A_LOOK = 0.7
+_SAME_AGREEMENT, _SAME_RESEMBLANCE, _POSSIBLE_RESEMBLANCE = 0.85, 0.9, 0.7
+_STILL_PX, _LEAST_STILL = 96, 16
+_STILL_75, _STILL_90, _STILL_CORRELATION, _NEARLY_STILL = 0.34, 0.42, 0.3, 0.8
+
+
+class Picture(Struct, frozen=True):
+    """A photo ready to be compared, grey (H, W) uint8."""
+
+    grey: np.ndarray
+    features: Features
 
 
 class Comparison(Struct, frozen=True):
-    """``agreement`` is the part of the overlap's blocks whose fine structure agrees,
-    0 to 1; ``overlap`` the part of the smaller picture that lies on the other;
-    ``inliers`` the number of features that agree on ``placement`` (2, 3), which takes
-    points of the first picture to the second, both at SIDE_PX."""
+    """``agreement`` is the part of the patches whose fine structure agrees at the largest size
+    looked at, 0 to 1; ``possible`` whether they resemble each other more than honest photos
+    mostly do; ``placement`` (3, 3) takes places of the first picture to the second, both in
+    shares of their longer side, None where there is none."""
 
     same: bool
+    possible: bool
     agreement: float
-    overlap: float
     inliers: int
     placement: tuple[tuple[float, ...], ...] | None
 
 
-class Prepared(Struct, frozen=True):
-    """A photo made ready once for several comparisons: grey (H, W) float32, where it tells
-    something (H, W) float32, its features."""
-
-    grey: np.ndarray
-    telling: np.ndarray
-    points: np.ndarray
-    descriptors: np.ndarray | None
+def picture_of(colours: np.ndarray, features: Features | None = None) -> Picture:
+    """Of a picture (H, W, 3), uint8, BGR."""
+    grey = cv2.cvtColor(colours, cv2.COLOR_BGR2GRAY)
+    return Picture(_sized(grey, min(LARGE_PX, max(grey.shape))), features or features_in(colours))
 
 
-def prepare(data: bytes, where: str = "") -> Prepared:
-    """Raises PhotoError when the bytes are no photo."""
-    return prepare_picture(small_picture(data, SIDE_PX * 3 // 4, where))
-
-
-def prepare_picture(picture: np.ndarray) -> Prepared:
-    """``picture`` is (H, W, 3), uint8, BGR."""
-    scale = SIDE_PX / max(picture.shape[:2])
-    interpolation = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-    grey = cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY)
-    grey = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=interpolation)
-    finder = cv2.SIFT_create(_FEATURES, contrastThreshold=0.02)
-    found, descriptors = finder.detectAndCompute(grey, None)
-    points = np.float32([feature.pt for feature in found]).reshape(-1, 2)
-    return Prepared(grey.astype(np.float32), without_card(grey), points, descriptors)
-
-
-def compare(one: Prepared, other: Prepared, mirrored: bool = False) -> Comparison:
-    """Lay ``one`` (mirrored first when the hash says so) over ``other`` and see how much agrees."""
-    one = _mirrored(one) if mirrored else one
-    placement, inliers = _placement(one, other)
+def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
+    """Lay ``one`` (in a mirror first when ``mirrored``) over ``other`` and see how much agrees."""
+    placement, inliers = _placement(one.features, other.features, mirrored)
     if placement is None:
-        return Comparison(False, 0.0, 0.0, inliers, None)
-    placement = _refined(one, other, placement)
-    agreement, overlap = _agreement(one, other, placement)
+        return Comparison(False, False, 0.0, inliers, None)
+    mine = np.ascontiguousarray(one.grey[:, ::-1]) if mirrored else one.grey
+    small = _sized(mine, SIDE_PX), _sized(other.grey, SIDE_PX)
+    placement = _refined(*small, placement)
+    agreement, resemblance = _agreement(*small, placement)
+    same = possible = False
+    if agreement >= _WORTH_A_LOOK:
+        side = max(SIDE_PX, min(max(mine.shape), max(other.grey.shape)))
+        large = _sized(mine, side), _sized(other.grey, side)
+        placement = _refined(*large, placement)
+        agreement, resemblance = _agreement(*large, placement)
+        possible = resemblance >= _POSSIBLE_RESEMBLANCE
+        same = agreement >= _SAME_AGREEMENT or _lie_still(
+            *large, placement, resemblance >= _SAME_RESEMBLANCE
+        )
     return Comparison(
-        same=agreement >= SAME_AGREEMENT,
+        same=same,
+        possible=possible,
         agreement=round(agreement, 3),
-        overlap=round(overlap, 3),
         inliers=inliers,
         placement=tuple(tuple(float(v) for v in row) for row in placement),
     )
 
 
-def _mirrored(photo: Prepared) -> Prepared:
-    # Descriptors do not survive mirroring, so the features are found anew.
-    grey = np.ascontiguousarray(photo.grey[:, ::-1])
-    return prepare_picture(cv2.cvtColor(grey.astype(np.uint8), cv2.COLOR_GRAY2BGR))
+def features_shared(one: Features, rows: np.ndarray, mirrored: bool) -> int:
+    """How many features lie on each other, where a picture itself is not to be had."""
+    return _placement(one, Features(rows, rows), mirrored)[1]
 
 
-def _placement(one: Prepared, other: Prepared) -> tuple[np.ndarray | None, int]:
-    if one.descriptors is None or other.descriptors is None or len(other.points) < 2:
+def _sized(grey: np.ndarray, side: int) -> np.ndarray:
+    scale = side / max(grey.shape)
+    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    return cv2.resize(grey, None, fx=scale, fy=scale, interpolation=way)
+
+
+def _placement(one: Features, other: Features, mirrored: bool) -> tuple[np.ndarray | None, int]:
+    mine, theirs = (one.mirrored if mirrored else one.rows), other.rows
+    if len(mine) < _LEAST_INLIERS or len(theirs) < _LEAST_INLIERS:
         return None, 0
-    pairs = cv2.BFMatcher(cv2.NORM_L2).knnMatch(one.descriptors, other.descriptors, k=2)
-    good = [
-        pair[0] for pair in pairs if len(pair) == 2 and pair[0].distance < _RATIO * pair[1].distance
-    ]
-    if len(good) < _LEAST_INLIERS:
-        return None, len(good)
-    start = one.points[[match.queryIdx for match in good]]
-    end = other.points[[match.trainIdx for match in good]]
+    bits = np.bitwise_count(mine["bits"][:, None] ^ theirs["bits"][None]).sum(axis=2, dtype=np.int32)
+    nearest = bits.argmin(axis=1)
+    best, second = np.partition(bits, 1, axis=1)[:, :2].T
+    good = (best <= _MOST_BITS) & (
+        (best < _RATIO * second) | (bits.argmin(axis=0)[nearest] == np.arange(len(mine)))
+    )
+    if good.sum() < _LEAST_INLIERS:
+        return None, int(good.sum())
+    start, end = (
+        np.column_stack([rows["x"], rows["y"]]).astype(np.float64)
+        for rows in (mine[good], theirs[nearest[good]])
+    )
     cv2.setRNGSeed(1)  # the same two photos always give the same answer
-    placement, inside = cv2.estimateAffinePartial2D(
-        start, end, method=cv2.RANSAC, ransacReprojThreshold=_RANSAC_PX, maxIters=4000, confidence=0.999
+    placement, inside = cv2.findHomography(
+        start, end, cv2.RANSAC, _RANSAC, maxIters=3000, confidence=0.999
     )
     inliers = int(inside.sum()) if inside is not None else 0
-    return (placement, inliers) if inliers >= _LEAST_INLIERS else (None, inliers)
+    return (
+        (placement, inliers) if placement is not None and inliers >= _LEAST_INLIERS else (None, inliers)
+    )
 
 
-def _refined(one: Prepared, other: Prepared, placement: np.ndarray) -> np.ndarray:
+def _in_pixels(placement: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    return np.diag([max(other.shape)] * 2 + [1]) @ placement @ np.diag([1 / max(one.shape)] * 2 + [1])
+
+
+def _refined(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> np.ndarray:
     """The placement to a fraction of a pixel, by maximising the correlation of both (Evangelidis
     and Psarakis 2008); as it was where that does not converge."""
-    inverse = cv2.invertAffineTransform(placement).astype(np.float32)
-    size = (other.grey.shape[1], other.grey.shape[0])
-    mask = cv2.warpAffine(np.full(one.grey.shape, 255, np.uint8), placement, size)
-    criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 30, 1e-4)
+    start = _in_pixels(placement, one, other)
+    inverse = np.linalg.inv(start).astype(np.float32)
+    mask = cv2.warpPerspective(np.full(one.shape, 255, np.uint8), start, other.shape[::-1])
+    criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 20, 1e-4)
     try:
-        _, inverse = cv2.findTransformECC(
-            other.grey, one.grey, inverse, cv2.MOTION_AFFINE, criteria, mask, 5
-        )
-    except cv2.error:
+        _, inverse = cv2.findTransformECC(other, one, inverse, cv2.MOTION_HOMOGRAPHY, criteria, mask, 5)
+        found = np.linalg.inv(inverse.astype(np.float64))
+    except (cv2.error, np.linalg.LinAlgError):
         return placement
-    refined = cv2.invertAffineTransform(inverse)
-    height, width = one.grey.shape
-    corners = np.array([[0, 0, 1], [width, 0, 1], [0, height, 1], [width, height, 1]], np.float64)
-    moved = np.linalg.norm(corners @ (refined - placement).T, axis=1).max()
-    return refined if moved <= _MOST_DRIFT_PX else placement
+    back = np.diag([1 / max(other.shape)] * 2 + [1]) @ found @ np.diag([max(one.shape)] * 2 + [1])
+    corners = np.array([[[0, 0], [1, 0], [0, 0.75], [1, 0.75]]], np.float64)
+    moved = cv2.perspectiveTransform(corners, back) - cv2.perspectiveTransform(corners, placement)
+    return back / back[2, 2] if np.abs(moved).max() <= _MOST_DRIFT else placement
 
 
-def _agreement(one: Prepared, other: Prepared, placement: np.ndarray) -> tuple[float, float]:
-    size = (other.grey.shape[1], other.grey.shape[0])
-    laid = cv2.warpAffine(one.grey, placement, size, flags=cv2.INTER_LINEAR)
-    whole = cv2.warpAffine(np.ones_like(one.grey), placement, size, flags=cv2.INTER_NEAREST)
-    area = abs(np.linalg.det(placement[:, :2])) * one.grey.size
-    overlap = float(whole.sum() / max(1.0, min(area, other.grey.size)))
-    inside = cv2.warpAffine(one.telling, placement, size, flags=cv2.INTER_NEAREST) * other.telling
-    inside = cv2.erode(inside, np.ones((_EDGE_PX, _EDGE_PX)), borderValue=0)
-    a, b = _fine(laid), _fine(other.grey)
-    correlation, contrast, covered = _by_block(a, b, inside)
-    shares = []
-    for least_contrast, agrees in (_OUTLINES, _GRAIN):
-        told = (covered > 0.95) & (contrast > least_contrast)
-        shares.append(float((correlation[told] > agrees).mean()) if told.any() else 0.0)
-    enough = ((covered > 0.95) & (contrast > _GRAIN[0])).sum() >= _LEAST_BLOCKS
-    return (min(shares) if enough else 0.0), overlap
+def _laid(one: np.ndarray, other: np.ndarray, placement: np.ndarray, margin: int):
+    """``one`` laid over ``other``, and (H, W) where both are and tell something."""
+    matrix, size = _in_pixels(placement, one, other), other.shape[::-1]
+    laid = cv2.warpPerspective(one, matrix, size, flags=cv2.INTER_LINEAR)
+    inside = cv2.warpPerspective(without_card(one), matrix, size, flags=cv2.INTER_NEAREST)
+    inside = cv2.erode(inside * without_card(other), np.ones((margin, margin)), borderValue=0)
+    return laid.astype(np.float32), other.astype(np.float32), inside
+
+
+def _agreement(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> tuple[float, float]:
+    """The part of the telling patches that agree, and the part that at least resemble."""
+    a, b, inside = _laid(one, other, placement, 9)
+    correlation, contrast, covered = _by_patch(_fine(a), _fine(b), inside)
+    told = (covered > 0.9) & (contrast > _CONTRAST)
+    if told.sum() < _LEAST_PATCHES:
+        return 0.0, 0.0
+    return tuple(float((correlation[told] > each).mean()) for each in (_AGREES, _RESEMBLES))
 
 
 def _fine(grey: np.ndarray) -> np.ndarray:
-    """Structure of about 2 to 12 px: outlines and shading, which all photos of a thing share, are
-    taken away, and so is the finest grain, which saving again destroys."""
+    """Structure of about 2 to 12 px: shading, which all photos of a thing share, is taken away,
+    and so is the finest grain, which saving again destroys."""
     return cv2.GaussianBlur(grey, (0, 0), 1.0) - cv2.GaussianBlur(grey, (0, 0), 4.0)
 
 
-def _by_block(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
+def _by_patch(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
     """Correlation, contrast (the weaker of the two, as standard deviation) and coverage."""
-    height, width = (n // _BLOCK_PX * _BLOCK_PX for n in a.shape)
+    height, width = (n // _PATCH_PX * _PATCH_PX for n in a.shape)
 
     def mean(values: np.ndarray) -> np.ndarray:
         blocks = values[:height, :width].reshape(
-            height // _BLOCK_PX, _BLOCK_PX, width // _BLOCK_PX, _BLOCK_PX
+            height // _PATCH_PX, _PATCH_PX, width // _PATCH_PX, _PATCH_PX
         )
         return blocks.mean(axis=(1, 3))
 
@@ -184,3 +189,38 @@ def _by_block(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
     covariance = mean(a * b) - mean(a) * mean(b)
     correlation = covariance / np.sqrt(variance_a * variance_b)
     return correlation, np.sqrt(np.minimum(variance_a, variance_b)), mean(inside)
+
+
+def _lie_still(one: np.ndarray, other: np.ndarray, placement: np.ndarray, resembling: bool) -> bool:
+    """Whether patches of both move against each other by less than honest photos' do; a little
+    more is let pass where nearly all resemble, for blur makes places uncertain."""
+    a, b, inside = _laid(one, other, placement, 25)
+    a, b = _fine(a), _fine(b)
+    window = cv2.createHanningWindow((_STILL_PX, _STILL_PX), cv2.CV_32F)
+    moved, places, alike = [], [], []
+    for y in range(0, a.shape[0] - _STILL_PX, _STILL_PX // 2):
+        for x in range(0, a.shape[1] - _STILL_PX, _STILL_PX // 2):
+            at = slice(y, y + _STILL_PX), slice(x, x + _STILL_PX)
+            if inside[at].mean() < 0.9 or min(a[at].std(), b[at].std()) < _CONTRAST:
+                continue
+            shift, _ = cv2.phaseCorrelate(a[at], b[at], window)
+            moved.append(shift)
+            places.append((x / a.shape[1], y / a.shape[1], 1.0))
+            alike.append(_alike(a, b, y, x, shift))
+    if len(moved) < _LEAST_STILL:
+        return False
+    shifts, where = np.array(moved), np.array(places)
+    rest = shifts - where @ np.linalg.lstsq(where, shifts, rcond=None)[0]
+    quarter, tenth = np.percentile(np.hypot(*rest.T), [75, 90])
+    still = (quarter <= _STILL_75 and tenth <= _STILL_90) or (resembling and quarter <= _NEARLY_STILL)
+    return bool(still and np.percentile(alike, 10) >= _STILL_CORRELATION)
+
+
+def _alike(a: np.ndarray, b: np.ndarray, y: int, x: int, shift: tuple[float, float]) -> float:
+    """Correlation of a patch with the one it moved to, to the whole pixel."""
+    dy, dx = round(shift[1]), round(shift[0])
+    if not (0 <= y + dy <= b.shape[0] - _STILL_PX and 0 <= x + dx <= b.shape[1] - _STILL_PX):
+        return 0.0
+    mine = a[y : y + _STILL_PX, x : x + _STILL_PX]
+    theirs = b[y + dy : y + dy + _STILL_PX, x + dx : x + dx + _STILL_PX]
+    return float(np.corrcoef(mine.ravel(), theirs.ravel())[0, 1])

@@ -1,68 +1,72 @@
-"""An index of photo hashes that answers for a million photos in milliseconds.
+"""An index of the photos' features: which earlier photos share what few others share.
 
-Two of Faiss's flat binary indexes, of whole photos and of their middles: 32 bytes of
-hash and 8 bytes of number for each, and an exact answer. Both are asked at once. Its
-hashed indexes answer sooner, but need 230 to 890 bytes a photo at a million, measured.
-The file is only a copy of what the register holds: when it is missing, damaged or of
-another register it is made again.
+All honest photos of a checkpoint have most features in common. So a match counts by how much
+nearer it is than that feature's eleventh neighbour: what everybody has counts nothing. Matches
+must agree in how one photo is turned and enlarged against the other.
+
+Faiss's binary inverted lists; a photo takes about 5,800 bytes in memory. The file is only a copy
+of what the register holds: when it is missing, damaged or of another register it is made again.
 """
 
 from __future__ import annotations
 
 import hashlib
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 
 import msgspec
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.desk.photos.hash import BITS
+from evidence_app.desk.photos.features import BITS, ROW, Features
 from evidence_app.desk.register import Register
 from evidence_app.errors import RegisterError
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
 
-_NEAREST = 8
-_MAGIC = b"evidence photo index 2\n"
+_NEIGHBOURS = 11
+_LOOKED_INTO = 48  # photos with the most votes, before turn and size are asked
+_MOST_BITS = 40  # bits in which a match may differ
+_TURN_BINS, _SIZE_STEP = 24, 0.35  # 15 degrees; octaves
+_MAGIC = b"evidence photo index 3\n"
 # A tail shorter than this is read from the register faster than the file is written.
-_LEAST_TAIL = 2000
-_TAIL_SHARE = 0.05
+_LEAST_TAIL, _TAIL_SHARE = 2000, 0.05
+# Below so many features every one is compared; above, lists of some hundred each are looked into.
+_FLAT, _LISTED, _PROBES = 150_000, 300, 8
+_PER_PHOTO = 256
 
 
 class Near(Struct, frozen=True):
-    """A photo of the register near the one asked for; ``turn`` is its place in TURNS.
-    ``middle``: not the whole photos are near, but a middle of one and that of the other."""
+    """An earlier photo: ``votes`` how much it shares that others do not, in bits."""
 
     photo: int
-    distance: int
-    turn: int
-    middle: bool = False
+    votes: float
+    mirrored: bool
 
 
 class _Head(Struct, frozen=True):
     """``last`` is the number of the last photo of the register that is in the index; ``ends``
-    the SHA-256 of the first photo and of that one, by which an index knows its register;
-    ``whole_bytes`` how much of the body is the index of whole photos."""
+    the SHA-256 of the first photo and of that one, by which an index knows its register."""
 
     last: int
     ends: tuple[str, str]
     body_sha256: str
-    whole_bytes: int
 
 
 class PhotoIndex:
-    """The hashes of a register's photos. ``last`` is the last photo that it knows of."""
+    """The features of a register's photos. ``last`` is the last photo that it knows of.
+
+    A photo that was found to be a copy is left out: its first appearance stands for it, or a
+    picture sent in often would be taken for one that everybody has.
+    """
 
     def __init__(self, register: Register) -> None:
         import faiss
 
         self._faiss = faiss
-        self._beside = ThreadPoolExecutor(1, thread_name_prefix="photo-index")
         self._register = register
         self.path = register.path.with_name(f"{register.path.stem}.photo-index")
-        self.last = 0
-        self._saved = 0
-        self._whole, self._middles = self._empty(), self._empty()
+        self.last = self._saved = 0
+        self._lists = self._empty(0)
 
     @classmethod
     def open(cls, register: Register) -> PhotoIndex:
@@ -73,88 +77,94 @@ class PhotoIndex:
         return index
 
     def __len__(self) -> int:
-        return self._whole.ntotal
+        """How many features it has."""
+        return self._lists.ntotal
 
-    def near(
-        self, turned: np.ndarray, asked: np.ndarray, within: int, middle_within: int, after: int = 0
-    ) -> list[Near]:
-        """The nearest photos to one picture, by the eight hashes ``turned`` (8, 32) of the whole
-        and the hashes ``asked`` (N, 32) of its middles, nearest first.
-
-        ``within`` bits and ``middle_within`` for middles, at most eight for each hash, each
-        photo once; ``after`` leaves out the photos up to that number.
-        """
-        # Half of all questions each: the answer comes when the longer part is done.
-        half = (len(turned) + len(asked)) // 2
-        beside = self._beside.submit(lambda: self._search(self._middles, asked[-half:]))
+    def near(self, features: Features, after: int = 0, most: int = 4) -> list[Near]:
+        """The earlier photos (numbers above ``after``) with the most votes, the best first."""
         best: dict[int, Near] = {}
-        by_middle: dict[int, Near] = {}
-        for turn, photo, distance in self._search(self._whole, turned):
-            _keep_nearer(best, Near(photo, distance, turn), within, after)
-        for _, photo, distance in (*self._search(self._middles, asked[:-half]), *beside.result()):
-            _keep_nearer(by_middle, Near(photo, distance, 0, middle=True), middle_within, after)
-        # What is near as a whole needs no middle to be found.
-        best = by_middle | best
-        return sorted(best.values(), key=lambda near: (near.distance, near.photo))
+        for rows, mirrored in ((features.rows, False), (features.mirrored, True)):
+            for photo, votes in self._voted(rows, after).items():
+                if photo not in best or votes > best[photo].votes:
+                    best[photo] = Near(photo, votes, mirrored)
+        return sorted(best.values(), key=lambda near: (-near.votes, near.photo))[:most]
 
-    def _search(self, index, hashes: np.ndarray) -> list[tuple[int, int, int]]:
-        """(place of the hash, number of the photo, distance) of the nearest to each."""
-        if not index.ntotal or not len(hashes):
-            return []
-        # For this thread, whichever it is. One question is too short to be shared out: with two
-        # threads, one of them busy elsewhere, the slowest answers took ten times as long.
-        self._faiss.omp_set_num_threads(1)
-        distances, numbers = index.search(np.ascontiguousarray(hashes), min(_NEAREST, index.ntotal))
-        return [
-            (place, photo, distance)
-            for place, row in enumerate(zip(distances.tolist(), numbers.tolist(), strict=True))
-            for distance, photo in zip(*row, strict=True)
-        ]
-
-    def add(self, numbers: np.ndarray, bits: np.ndarray, middles: bool = False) -> None:
-        """``numbers`` (N,) int64 and ``bits`` (N, 32) uint8, of whole photos or of middles."""
-        index = self._middles if middles else self._whole
-        index.add_with_ids(np.ascontiguousarray(bits), np.ascontiguousarray(numbers))
+    def add(self, numbers: Sequence[int], rows: Sequence[np.ndarray]) -> None:
+        """``rows`` are the features of each photo of ``numbers``."""
+        if not numbers:
+            return
+        bits = np.ascontiguousarray(np.concatenate([each["bits"] for each in rows]))
+        ids = np.concatenate([
+            number * _PER_PHOTO + np.arange(len(each)) for number, each in zip(numbers, rows, strict=True)
+        ]).astype(np.int64)  # fmt: skip
+        if not self._lists.is_trained:
+            self._lists.train(bits)
+        self._lists.add_with_ids(bits, ids)
 
     def catch_up(self) -> int:
         """Take in the photos that were registered since; how many. Saves now and then."""
+        query = (
+            "SELECT f.photo, f.rows FROM features f WHERE f.photo > ? AND f.rows IS NOT NULL "
+            "AND f.photo NOT IN (SELECT photo FROM reused WHERE verdict IN "
+            "('same-file', 'same-picture')) ORDER BY f.photo"
+        )
         with self._register.lookup() as database:
-            rows = database.conn.execute(
-                "SELECT id, photos.pdq, middles.pdq FROM photos LEFT JOIN middles ON photo = id "
-                "WHERE id > ? ORDER BY id",
-                [self.last],
-            ).fetchall()
-        before = len(self)
-        for middles in (False, True):
-            told = [(row[0], row[1 + middles]) for row in rows if row[1 + middles] is not None]
-            if told:
-                numbers, hashes = zip(*told, strict=True)
-                bits = np.frombuffer(b"".join(hashes), np.uint8).reshape(-1, BITS // 8)
-                self.add(np.array(numbers, np.int64), bits, middles)
-        if rows:
-            self.last = rows[-1][0]
-        if self.last - self._saved > max(_LEAST_TAIL, _TAIL_SHARE * len(self)):
+            found = database.conn.execute(query, [self.last]).fetchall()
+            (newest,) = database.conn.execute("SELECT coalesce(max(id), 0) FROM photos").fetchone()
+        rows = [np.frombuffer(each, ROW) for _, each in found]
+        if len(self) + sum(map(len, rows)) > 4 * max(len(self), _FLAT) and self.last:
+            return self.rebuild()
+        if not self.last:
+            self._lists = self._empty(sum(map(len, rows)))
+        self.add([number for number, _ in found], rows)
+        self.last = newest
+        if self.last - self._saved > max(_LEAST_TAIL, _TAIL_SHARE * self.last):
             self.save()
-        return len(self) - before
+        return len(found)
 
     def rebuild(self) -> int:
         """Make it again from the register alone and save it; how many photos it has."""
-        self._whole, self._middles = self._empty(), self._empty()
         self.last = 0
-        self.catch_up()
+        count = self.catch_up()
         self.save()
-        return len(self)
+        return count
 
     def save(self) -> None:
-        whole, middles = (
-            self._faiss.serialize_index_binary(index).tobytes()
-            for index in (self._whole, self._middles)
-        )
-        body = whole + middles
-        ends = self._ends(self.last)
-        head = _Head(self.last, ends, hashlib.sha256(body).hexdigest(), len(whole))
+        body = self._faiss.serialize_index_binary(self._lists).tobytes()
+        head = _Head(self.last, self._ends(self.last), hashlib.sha256(body).hexdigest())
         write_durably(self.path, _MAGIC + msgspec.json.encode(head) + b"\n" + body, error=RegisterError)
         self._saved = self.last
+
+    def places(self, photos: Sequence[int]) -> dict[int, np.ndarray]:
+        """The features (N,) of ROW of each photo, out of the register."""
+        with self._register.lookup() as database:
+            rows = database.conn.execute(
+                "SELECT photo, rows FROM features WHERE photo IN (SELECT value FROM json_each(?))",
+                [msgspec.json.encode(list(photos)).decode()],
+            ).fetchall()
+        return {number: np.frombuffer(each, ROW) for number, each in rows}
+
+    def _voted(self, rows: np.ndarray, after: int) -> dict[int, float]:
+        if not len(rows) or not len(self):
+            return {}
+        # Many desks ask at once; one question is too short to be shared out.
+        self._faiss.omp_set_num_threads(1)
+        distances, ids = self._lists.search(np.ascontiguousarray(rows["bits"]), _NEIGHBOURS)
+        distances = np.where(ids < 0, BITS // 2, distances)
+        # The eleventh neighbour, but never one that is no neighbour at all.
+        votes = np.minimum(distances[:, -1:], _MOST_BITS) - distances
+        asked, place = np.nonzero((votes > 0) & (ids >= 0) & (ids // _PER_PHOTO > after))
+        photos, theirs = np.divmod(ids[asked, place], _PER_PHOTO)
+        votes = votes[asked, place].astype(float)
+        numbers, whose = np.unique(photos, return_inverse=True)
+        first = np.argsort(-np.bincount(whose, votes, len(numbers)))[:_LOOKED_INTO]
+        places = self.places(numbers[first].tolist())
+        found = {}
+        for at in first.tolist():
+            mine = whose == at
+            number = int(numbers[at])
+            found[number] = _agreeing(rows[asked[mine]], places[number][theirs[mine]], votes[mine])
+        return found
 
     def _load(self) -> None:
         """Take the file over; leaves the index empty when it does not belong here."""
@@ -171,9 +181,7 @@ class PhotoIndex:
             return
         if head.ends != self._ends(head.last):
             return
-        bytes_ = np.frombuffer(body, np.uint8)
-        self._whole = self._faiss.deserialize_index_binary(bytes_[: head.whole_bytes])
-        self._middles = self._faiss.deserialize_index_binary(bytes_[head.whole_bytes :])
+        self._lists = self._faiss.deserialize_index_binary(np.frombuffer(body, np.uint8))
         self.last = self._saved = head.last
 
     def _ends(self, last: int) -> tuple[str, str]:
@@ -182,15 +190,27 @@ class PhotoIndex:
             found = [row[0] for row in database.conn.execute(query, [last])] or [""]
         return found[0], found[-1]
 
-    def _empty(self):
-        return self._faiss.IndexBinaryIDMap(self._faiss.IndexBinaryFlat(BITS))
+    def _empty(self, features: int):
+        if features <= _FLAT:
+            return self._faiss.IndexBinaryIDMap(self._faiss.IndexBinaryFlat(BITS))
+        self._quantizer = self._faiss.IndexBinaryFlat(BITS)
+        lists = self._faiss.IndexBinaryIVF(self._quantizer, BITS, features // _LISTED)
+        lists.nprobe = _PROBES
+        lists.cp.niter = 8
+        return lists
 
 
-def _keep_nearer(best: dict[int, Near], near: Near, within: int, after: int) -> None:
-    if near.photo <= after or near.distance > within:
-        return
-    if near.photo not in best or near.distance < best[near.photo].distance:
-        best[near.photo] = near
+def _agreeing(mine: np.ndarray, theirs: np.ndarray, votes: np.ndarray) -> float:
+    """The votes that agree in turn and enlargement. A feature of theirs is voted for once."""
+    turn = (theirs["angle"].astype(float) - mine["angle"].astype(float)) % 360
+    size = np.log2(theirs["size"].astype(float) / mine["size"].astype(float))
+    turn_bin = (turn * _TURN_BINS / 360).astype(int) % _TURN_BINS
+    size_bin = np.clip((size / _SIZE_STEP).round().astype(int) + 8, 1, 15)
+    grid = np.zeros((_TURN_BINS, 17))
+    np.add.at(grid, (turn_bin, size_bin), votes)
+    wide = sum(np.roll(grid, step, axis=0) for step in (-1, 0, 1))
+    wide = wide + np.roll(wide, 1, axis=1) + np.roll(wide, -1, axis=1)
+    return float(wide.max())
 
 
 prepare(_Head)

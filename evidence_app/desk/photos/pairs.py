@@ -7,24 +7,26 @@ import cv2
 import numpy as np
 
 from evidence_app.desk.photos import reuse
-from evidence_app.desk.photos.compare import SIDE_PX, compare, prepare_picture
-from evidence_app.desk.photos.hash import TURNS, small_picture
+from evidence_app.desk.photos.compare import compare, picture_of
+from evidence_app.desk.photos.features import small_picture
 from evidence_app.desk.register import Register
 from evidence_app.desk.search import latest_path, show
 from evidence_app.errors import EvidenceError
 
-_GAP_PX = 16
+_SIDE_PX, _GAP_PX = 800, 16
 _LINE = (0, 165, 255)
 
 
-def pairs_of(register: Register, package: int) -> list[tuple[dict[str, Any], bytes | None]]:
-    """Every reused photo of a package (a row of ``search.Entry.reused``) and a JPEG of both
-    photos; None where one of the packages is not there any more.
+def pairs_of(
+    register: Register, package: int, possible: bool = False
+) -> list[tuple[dict[str, Any], bytes | None]]:
+    """Every reused photo of a package (a row of ``search.Entry.reused``, with ``possible``
+    those of possible copies too) and a JPEG of both photos; None where one of the packages is not there any more.
 
     On the left the earlier photo, on the right the one of this package; where they are the
     same picture, the frame on the left is what of it the right one shows.
     """
-    entry = show(register, package)
+    entry = show(register, package, possible)
     with register.lookup() as database:
         places = {row["earlier_package"]: None for row in entry.reused} | {package: None}
         places = {number: latest_path(database, number) for number in places}
@@ -41,14 +43,13 @@ def pairs_of(register: Register, package: int) -> list[tuple[dict[str, Any], byt
 
 
 def _side_by_side(earlier: bytes, now: bytes, turned: str | None) -> bytes:
-    left, right = (_fitted(small_picture(data, SIDE_PX * 3 // 4)) for data in (earlier, now))
-    mirrored = turned in TURNS[4:]
-    compared = compare(prepare_picture(right), prepare_picture(left), mirrored)
-    if compared.same:
-        height, width = right.shape[:2]
-        corners = np.float64([[0, 0, 1], [width, 0, 1], [width, height, 1], [0, height, 1]])
-        frame = np.round(corners @ np.float64(compared.placement).T).astype(np.int32)
-        cv2.polylines(left, [frame], True, _LINE, 3, cv2.LINE_AA)
+    left, right = (_fitted(small_picture(data, _SIDE_PX)) for data in (earlier, now))
+    compared = compare(picture_of(right), picture_of(left), turned == "mirrored")
+    if compared.placement and (compared.same or compared.possible):
+        corners = np.array([[right.shape[1::-1]]], float) * [[[0, 0]], [[1, 0]], [[1, 1]], [[0, 1]]]
+        shares = corners.reshape(1, 4, 2) / max(right.shape)
+        frame = cv2.perspectiveTransform(shares, np.float64(compared.placement)) * max(left.shape)
+        cv2.polylines(left, [np.round(frame).astype(np.int32)], True, _LINE, 3, cv2.LINE_AA)
     height = max(left.shape[0], right.shape[0])
     sheet = np.full((height, left.shape[1] + _GAP_PX + right.shape[1], 3), 255, np.uint8)
     sheet[: left.shape[0], : left.shape[1]] = left
@@ -57,6 +58,6 @@ def _side_by_side(earlier: bytes, now: bytes, turned: str | None) -> bytes:
 
 
 def _fitted(picture: np.ndarray) -> np.ndarray:
-    """At the size that both photos are compared at."""
-    scale = SIDE_PX / max(picture.shape[:2])
+    """At the size that both photos are shown at."""
+    scale = _SIDE_PX / max(picture.shape[:2])
     return cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)

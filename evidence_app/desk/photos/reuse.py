@@ -1,13 +1,12 @@
 """Photos that were shown before, in another job.
 
-Three looks, each at what the one before let through: the same file (SHA-256),
-a near hash (PDQ, in the index), and the strict comparison of both pictures. The
-hash alone cannot tell two honest photos of one checkpoint apart; the third look
-can, as long as the earlier package is still where it was received from.
+Three looks: the same file (SHA-256); the features that a photo shares with earlier ones and few
+others do, in the index; and the strict comparison of both pictures, as long as the earlier
+package is still where it was received from. What merely looks alike is not told: honest photos
+of one checkpoint do.
 """
 
 import hashlib
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -15,8 +14,8 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.desk.contents import Contents
-from evidence_app.desk.photos.compare import Prepared, compare, prepare
-from evidence_app.desk.photos.hash import SAME, TURNS, PhotoHash, hash_photo
+from evidence_app.desk.photos.compare import LARGE_PX, Picture, compare, features_shared, picture_of
+from evidence_app.desk.photos.features import Features, small_picture
 from evidence_app.desk.photos.index import Near, PhotoIndex
 from evidence_app.desk.register import HashedPhoto, Register, Reuse
 from evidence_app.desk.search import latest_path
@@ -25,25 +24,22 @@ from evidence_app.package import layout
 from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import open_archive, read_all
 
-# Wider than the hash's own 31, for copies that lost an edge; the strict comparison decides.
-WITHIN = 60
-# Middles of copies that were cut or slightly turned: tests/bench/reuse.py measures them.
-MIDDLE_WITHIN = 64
-CUT = "cut or slightly turned"
-_LOOKED_AT = 4  # of whole photos, and as many of middles
 # The earliest few are enough to act on; a picture sent in a thousand times must not slow intake.
 _SAME_FILES_TOLD = 8
 
+# Of 240 features; honest photos of one checkpoint shared up to 82. Asked only where the
+# pictures themselves cannot be compared.
+_MOST_SHARED = 100
 SAME_FILE, SAME_PICTURE = "same-file", "same-picture"
-LOOK_ALIKE, NOT_COMPARED = "look-alike", "not-compared"
+POSSIBLE, NOT_COMPARED = "possible-copy", "not-compared"
 
 
 class Hashed(Struct, frozen=True):
-    """A package's photos ready to be entered, and the hashes to look for; None for a photo
+    """A package's photos ready to be entered, and each ready to be compared; None for a photo
     with too little in it."""
 
     photos: tuple[HashedPhoto, ...]
-    hashes: tuple[PhotoHash | None, ...]
+    pictures: tuple[Picture | None, ...]
 
 
 class EarlierPhoto(Struct, frozen=True):
@@ -63,30 +59,29 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
     if not contents.photos:
         return Hashed((), ())
     archive = open_archive(contents.path)
-    photos, hashes = [], []
+    photos, pictures = [], []
     for done, photo in enumerate(contents.photos):
         if progress:
             progress(done, len(contents.photos))
-        found, quality = None, 0
+        found: Picture | None = None
+        count = 0
         with suppress(PhotoError, KeyError):
-            found = hash_photo(read_all(archive, photo.path, layout.MAX_TEXT_BYTES), photo.path)
-            quality = found.quality
-            found = found if found.usable else None
+            found = _picture(read_all(archive, photo.path, layout.MAX_TEXT_BYTES), photo.path)
+            count = len(found.features.rows)
+            found = found if found.features.usable else None
+        rows = found.features.rows.tobytes() if found else None
         photos.append(
             HashedPhoto(
-                photo.sha256,
-                photo.path,
-                photo.sequence,
-                photo.step,
-                photo.wanted,
-                photo.purpose,
-                found and found.bits,
-                quality,
-                found and found.middle,
+                photo.sha256, photo.path, photo.sequence, photo.step, photo.wanted, photo.purpose,
+                rows, count,
             )
-        )
-        hashes.append(found)
-    return Hashed(tuple(photos), tuple(hashes))
+        )  # fmt: skip
+        pictures.append(found)
+    return Hashed(tuple(photos), tuple(pictures))
+
+
+def _picture(data: bytes, where: str = "", features: Features | None = None) -> Picture:
+    return picture_of(small_picture(data, LARGE_PX, where), features)
 
 
 def find_reused(
@@ -94,39 +89,19 @@ def find_reused(
 ) -> list[Reuse]:
     """Where photos of a package stand in other jobs, among the photos after number ``after``.
 
-    ``index`` must be up to date. A look-alike is only told when its hash is as near as
-    the hash's authors take for the same picture.
+    ``index`` must be up to date. A possible copy is among them, for who asks for it.
     """
-    candidates = list(_candidates(register, index, hashed, after))
-    earlier = _earlier(register, [each for _, _, each in candidates])
-    mine: dict[int, Prepared | None] = {}
     found: list[Reuse] = []
-    looked: Counter[tuple[int, bool]] = Counter()
+    candidates = list(_candidates(register, index, hashed, after))
+    earlier = _earlier(register, [number for _, _, number in candidates])
     for photo, near, number in candidates:
         other = earlier[number]
         if _same_job(contents, other):
             continue
         if near is None:
-            found.append(
-                Reuse(
-                    photo,
-                    number,
-                    SAME_FILE,
-                    0,
-                    TURNS[0],
-                    1.0,
-                    f"the very same file as in {_named(other)}",
-                )
-            )
-            looked[photo, False] += 1
-            continue
-        if looked[photo, near.middle] >= _LOOKED_AT:
-            continue
-        looked[photo, near.middle] += 1
-        if photo not in mine:
-            mine[photo] = _prepared(str(contents.path), hashed.photos[photo].path)
-        reuse = _looked_at(photo, mine[photo], near, other)
-        if reuse is not None:
+            said = f"the very same file as in {_named(other)}"
+            found.append(Reuse(photo, number, SAME_FILE, "as it is", 1.0, said))
+        elif reuse := _looked_at(index, photo, hashed.pictures[photo], near, other):
             found.append(reuse)
     return found
 
@@ -134,53 +109,46 @@ def find_reused(
 def _candidates(
     register: Register, index: PhotoIndex, hashed: Hashed, after: int
 ) -> Iterator[tuple[int, Near | None, int]]:
-    """(place of the photo, how near or None for the same file, number of the earlier photo)."""
+    """(place of the photo, its votes or None for the same file, number of the earlier photo)."""
     same = _same_files(register, [photo.sha256 for photo in hashed.photos], after)
-    for place, (photo, found) in enumerate(zip(hashed.photos, hashed.hashes, strict=True)):
+    for place, (photo, picture) in enumerate(zip(hashed.photos, hashed.pictures, strict=True)):
         numbers = same.get(photo.sha256, [])
         for number in numbers:
             yield place, None, number
-        if found is not None:
-            for near in index.near(found.turned, found.asked, WITHIN, MIDDLE_WITHIN, after):
+        if picture is not None:
+            for near in index.near(picture.features, after):
                 if near.photo not in numbers:
                     yield place, near, near.photo
 
 
-def _looked_at(photo: int, mine: Prepared | None, near: Near, other: EarlierPhoto) -> Reuse | None:
-    theirs = _prepared(other.package_path, other.path, other.sha256)
-    turned = CUT if near.middle else TURNS[near.turn]
-    how = f"{near.distance} of 256 bits{' of its middle' if near.middle else ''} differ, {turned}"
-    # Middles are asked for in so many ways that alone they say nothing.
-    alone = near.distance <= SAME and not near.middle
-    if mine is None or theirs is None:
-        if not alone:
+def _looked_at(
+    index: PhotoIndex, photo: int, mine: Picture, near: Near, other: EarlierPhoto
+) -> Reuse | None:
+    data = photo_bytes(other.package_path, other.path, other.sha256)
+    turned = "mirrored" if near.mirrored else "as it is"
+    theirs = None
+    with suppress(PhotoError):
+        theirs = _picture(data, other.path) if data is not None else None
+    if theirs is None:
+        rows = index.places([other.number])[other.number]
+        if features_shared(mine.features, rows, near.mirrored) < _MOST_SHARED:
             return None
-        sentence = (
-            f"looks like one in {_named(other)} ({how}); that package is not there any "
-            "more, so the pictures were not laid over each other"
+        said = (
+            f"shares more with one in {_named(other)} than photos of one checkpoint mostly do; that "
+            "package is not there any more, so the pictures were not laid over each other"
         )
-        return Reuse(photo, other.number, NOT_COMPARED, near.distance, turned, None, sentence)
-    seen = compare(mine, theirs, mirrored=near.turn >= 4)
-    if seen.same:
-        verdict = SAME_PICTURE
-        sentence = (
-            f"the same picture as in {_named(other)}: {how}; laid over each other, "
-            f"{seen.agreement:.0%} of the overlap agrees to the finest structure"
-        )
-    elif alone:
-        verdict = LOOK_ALIKE
-        sentence = (
-            f"looks like one in {_named(other)} ({how}) but is another picture as far as "
-            f"can be told: laid over each other, {_share(seen.agreement)} of the overlap agrees "
-            "to the finest structure"
-        )
-    else:
+        return Reuse(photo, other.number, NOT_COMPARED, turned, None, said)
+    seen = compare(mine, theirs, near.mirrored)
+    if not (seen.same or seen.possible):
         return None
-    return Reuse(photo, other.number, verdict, near.distance, turned, seen.agreement, sentence)
-
-
-def _share(agreement: float) -> str:
-    return "none" if agreement < 0.005 else f"only {agreement:.0%}"
+    how = f"{turned}, {seen.agreement:.0%} of the overlap agrees to the finest structure"
+    said = (
+        f"the same picture as in {_named(other)}: laid over each other {how}"
+        if seen.same
+        else f"possibly a copy of one in {_named(other)}: laid over each other {how}"
+    )
+    return Reuse(photo, other.number, SAME_PICTURE if seen.same else POSSIBLE, turned,
+                 seen.agreement, said)  # fmt: skip
 
 
 def _same_job(contents: Contents, other: EarlierPhoto) -> bool:
@@ -230,10 +198,3 @@ def photo_bytes(package_path: str | None, path: str, sha256: str | None = None) 
     if sha256 is not None and hashlib.sha256(data).hexdigest() != sha256:
         return None
     return data
-
-
-def _prepared(package_path: str | None, path: str, sha256: str | None = None) -> Prepared | None:
-    data = photo_bytes(package_path, path, sha256)
-    with suppress(PhotoError):
-        return prepare(data, path) if data is not None else None
-    return None
