@@ -199,7 +199,7 @@ def test_entry_that_fails_half_way_leaves_nothing(register, completed):
     register.last_photo()
     contents = read_contents(completed)
     checked = Checked(verify(completed), None, AT)
-    wrong = Reuse(0, 99, "same-file", 0, None, None, "names a photo that there is not")
+    wrong = Reuse(0, 99, "same-file", None, None, "names a photo that there is not")
     photos = Intake(register, Desk("desk 2"))
     with pytest.raises(RegisterError):
         register.receive(contents, checked, "desk 2", _hashed(contents), [wrong])
