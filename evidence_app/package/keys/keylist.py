@@ -27,7 +27,7 @@ from evidence_app.package.keys.signing_key import (
 )
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 DEPOT_KEY_NAME = "depot-key.pem"
 _LARGEST_LIST = 4 * 2**20
@@ -70,12 +70,29 @@ class Status(StrEnum):
     UNKNOWN = "unknown"
 
 
+_TOLD = {
+    Status.VALID: sentence("the key of {owner} ({label}) was valid at {at}, by {listed}"),
+    Status.REVOKED_LATER: sentence(
+        "the key of {owner} ({label}) was valid at {at} but was revoked at {revoked}, by {listed}"
+    ),
+    Status.REVOKED: sentence(
+        "the key of {owner} ({label}) was revoked from {revoked} on, so it was not valid at {at}, by {listed}"
+    ),
+    Status.NOT_YET_VALID: sentence(
+        "the key of {owner} ({label}) is valid from {starts} on, so it was not valid at {at}, by {listed}"
+    ),
+    Status.EXPIRED: sentence(
+        "the key of {owner} ({label}) was valid until {ends}, so it was not valid at {at}, by {listed}"
+    ),
+}
+
+
 class Standing(Struct, frozen=True):
     """The answer for one key at one time; ``key`` is None when it is unknown."""
 
     status: Status
     key: DeviceKey | None
-    sentence: str
+    sentence: Sentence
 
 
 class KeyList(Struct, frozen=True):
@@ -93,11 +110,12 @@ class KeyList(Struct, frozen=True):
     key_came_with_list: bool = False
 
     @property
-    def trusted_key(self) -> str:
+    def trusted_key(self) -> Sentence:
         """Which depot key the list was believed by, as part of a sentence."""
-        return f"depot key {self.depot_key_sha256[:16]}…" + (
-            ", found next to the list" if self.key_came_with_list else ""
-        )
+        begins = self.depot_key_sha256[:16]
+        if self.key_came_with_list:
+            return sentence("depot key {begins}…, found next to the list", begins=begins)
+        return sentence("depot key {begins}…", begins=begins)
 
     def look_up(self, sha256: str, at: datetime) -> Standing:
         """Where the key with this SHA-256 stands at ``at`` (a time with offset).
@@ -107,14 +125,28 @@ class KeyList(Struct, frozen=True):
         can also claim an earlier time, so only a time token or the desk's
         receipt from before the revocation supports it.
         """
-        issued = f"issued {self.issued_at.isoformat()}"
-        listed = f"the list of {self.depot} {issued} (signed with {self.trusted_key})"
+        listed = sentence(
+            "the list of {depot} issued {issued} (signed with {depot_key})",
+            depot=self.depot,
+            issued=self.issued_at.isoformat(),
+            depot_key=self.trusted_key,
+        )
         key = next((key for key in self.device_keys if key.sha256 == sha256), None)
         if key is None:
-            return Standing(Status.UNKNOWN, None, f"the key is not in {listed}")
-        status, words = _status(key, at)
-        sentence = f"the key of {key.owner} ({key.label}) {words}, by {listed}"
-        return Standing(status, key, sentence)
+            unknown = sentence("the key is not in {listed}", listed=listed)
+            return Standing(Status.UNKNOWN, None, unknown)
+        status = _status(key, at)
+        revoked = key.revoked_at.isoformat() if key.revoked_at else ""
+        values = {
+            "owner": key.owner,
+            "label": key.label,
+            "listed": listed,
+            "at": at.isoformat(),
+            "starts": key.valid_from.isoformat(),
+            "ends": key.valid_until.isoformat(),
+            "revoked": revoked + (f" ({key.reason})" if key.reason else ""),
+        }
+        return Standing(status, key, Sentence(_TOLD[status].template, tuple(values.items())))
 
 
 def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
@@ -123,10 +155,10 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
     The depot's public key is ``depot_key_file``, by default ``depot-key.pem``
     beside the list. Raises SigningKeyError naming the file and what is wrong.
     """
-    data = _read(path, "key list")
+    data = _read(path, sentence("key list"))
     key_file = depot_key_file or path.with_name(DEPOT_KEY_NAME)
-    signature = _read(signature_path(path), "signature of the key list")
-    depot_key = read_public_key(_read(key_file, "depot's public key"), str(key_file))
+    signature = _read(signature_path(path), sentence("signature of the key list"))
+    depot_key = read_public_key(_read(key_file, sentence("depot's public key")), str(key_file))
     if not signature_holds(depot_key, signature, data):
         raise SigningKeyError(
             sentence("the signature does not hold under the depot's key {name}", name=key_file.name),
@@ -169,12 +201,12 @@ def sign_key_list(path: Path, depot_key: SigningKey) -> None:
     Raises SigningKeyError naming the first thing wrong in it, or when another
     depot's public key stands beside it.
     """
-    data = _read(path, "key list")
+    data = _read(path, sentence("key list"))
     _parse(data, str(path))
     beside = path.with_name(DEPOT_KEY_NAME)
     if not beside.exists():
         write_durably(beside, depot_key.public_pem, error=SigningKeyError)
-    elif _read(beside, "depot's public key") != depot_key.public_pem:
+    elif _read(beside, sentence("depot's public key")) != depot_key.public_pem:
         raise SigningKeyError(
             sentence("the public key beside the list is not the one that signs it"),
             where=str(beside),
@@ -188,21 +220,14 @@ def signature_path(path: Path) -> Path:
     return path.with_name(f"{path.name}.sig")
 
 
-def _status(key: DeviceKey, at: datetime) -> tuple[Status, str]:
-    then = at.isoformat()
-    if key.revoked_at is not None:
-        revoked = key.revoked_at.isoformat() + (f" ({key.reason})" if key.reason else "")
-        if key.revoked_at <= at:
-            return Status.REVOKED, f"was revoked from {revoked} on, so it was not valid at {then}"
+def _status(key: DeviceKey, at: datetime) -> Status:
+    if key.revoked_at is not None and key.revoked_at <= at:
+        return Status.REVOKED
     if at < key.valid_from:
-        starts = key.valid_from.isoformat()
-        return Status.NOT_YET_VALID, f"is valid from {starts} on, so it was not valid at {then}"
+        return Status.NOT_YET_VALID
     if at >= key.valid_until:
-        ends = key.valid_until.isoformat()
-        return Status.EXPIRED, f"was valid until {ends}, so it was not valid at {then}"
-    if key.revoked_at is not None:
-        return Status.REVOKED_LATER, f"was valid at {then} but was revoked at {revoked}"
-    return Status.VALID, f"was valid at {then}"
+        return Status.EXPIRED
+    return Status.VALID if key.revoked_at is None else Status.REVOKED_LATER
 
 
 def _parse(data: bytes, where: str) -> _File:
@@ -217,14 +242,14 @@ def _parse(data: bytes, where: str) -> _File:
     seen: set[str] = set()
     for key in file.device_keys:
         if key.sha256 in seen:
-            raise _unsound(where, key, "stands in the list twice")
+            raise _unsound(where, key, sentence("stands in the list twice"))
         if key.valid_until <= key.valid_from:
-            raise _unsound(where, key, "has a valid-until that is not after its valid-from")
+            raise _unsound(where, key, sentence("has a valid-until that is not after its valid-from"))
         seen.add(key.sha256)
     return file
 
 
-def _unsound(where: str, key: DeviceKey, problem: str) -> SigningKeyError:
+def _unsound(where: str, key: DeviceKey, problem: Sentence) -> SigningKeyError:
     return SigningKeyError(
         sentence(
             "the key {sha256}… of {owner} ({label}) {problem}",
@@ -238,8 +263,8 @@ def _unsound(where: str, key: DeviceKey, problem: str) -> SigningKeyError:
     )
 
 
-def _read(path: Path, what: str) -> bytes:
-    remedy = "a key list comes as three files: the list, its .sig and the depot's public key"
+def _read(path: Path, what: Sentence) -> bytes:
+    remedy = sentence("a key list comes as three files: the list, its .sig and the depot's public key")
     try:
         return read_named(path, _LARGEST_LIST, remedy=remedy, error=SigningKeyError)
     except SigningKeyError as error:

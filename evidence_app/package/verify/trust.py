@@ -34,7 +34,7 @@ from evidence_app.package.zip.names import shown
 from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.event import Event
-from evidence_app.sentence import NOTHING, Sentence, joined, sentence, verbatim
+from evidence_app.sentence import NOTHING, Sentence, joined, sentence
 
 _SIGNATURE_BYTES = 64
 
@@ -97,7 +97,7 @@ def check_key(case: Case) -> CheckResult:
     seal = case.read_seal()
     standing = keys.look_up(seal.device_key_sha256, times.parse(seal.closed_at))
     known = standing.key
-    told = verbatim(standing.sentence)
+    told = standing.sentence
     if known is None or standing.status not in (Status.VALID, Status.REVOKED_LATER):
         return fails("key", told, code=_CODES.get(standing.status, ""))
     technician = _technician(case)

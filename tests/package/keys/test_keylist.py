@@ -84,7 +84,7 @@ def test_an_unlisted_key_is_unknown(path):
 
 
 def test_the_answer_names_owner_tablet_and_the_date_of_the_list(path):
-    sentence = open_key_list(path).look_up(DEVICE.sha256, NOW).sentence
+    sentence = str(open_key_list(path).look_up(DEVICE.sha256, NOW).sentence)
     assert all(words in sentence for words in ("M. Okafor-Lind", "tablet 3", DEPOT, "2026-03-01T00:00"))
 
 
@@ -92,7 +92,7 @@ def test_the_answer_gives_the_reason_of_a_revocation(tmp_path):
     path = tmp_path / "keys.toml"
     lost = entry(revoked_at=NOW + DAY, reason="tablet lost overboard")
     write_key_list(path, DEPOT, NOW, [lost], DEPOT_KEY)
-    assert "tablet lost overboard" in open_key_list(path).look_up(DEVICE.sha256, NOW).sentence
+    assert "tablet lost overboard" in str(open_key_list(path).look_up(DEVICE.sha256, NOW).sentence)
 
 
 def test_a_list_may_be_empty(tmp_path):
@@ -125,13 +125,13 @@ def test_another_depots_key_can_be_asked_for(path, tmp_path):
 
 
 def test_the_answer_says_that_the_depots_key_lay_beside_the_list(path):
-    said = open_key_list(path).look_up(DEVICE.sha256, NOW).sentence
+    said = str(open_key_list(path).look_up(DEVICE.sha256, NOW).sentence)
     assert f"depot key {DEPOT_KEY.sha256[:16]}…, found next to the list" in said
 
 
 def test_the_answer_does_not_say_so_of_a_key_from_elsewhere(path, tmp_path):
     (tmp_path / "own.pem").write_bytes(DEPOT_KEY.public_pem)
-    said = open_key_list(path, tmp_path / "own.pem").look_up(DEVICE.sha256, NOW).sentence
+    said = str(open_key_list(path, tmp_path / "own.pem").look_up(DEVICE.sha256, NOW).sentence)
     assert f"depot key {DEPOT_KEY.sha256[:16]}…)" in said
 
 
