@@ -13,6 +13,7 @@ import importlib
 import click
 
 from evidence_app.errors import EvidenceError
+from evidence_app.locations import asset
 from evidence_app.release import release
 from evidence_app.sentence import sentence
 
@@ -49,7 +50,9 @@ class _Commands(click.Group):
         if cmd_name not in COMMANDS:
             return None
         module, attribute, _ = COMMANDS[cmd_name]
-        return getattr(importlib.import_module(f"evidence_app.commands.{module}"), attribute)
+        command = getattr(importlib.import_module(f"evidence_app.commands.{module}"), attribute)
+        _end_help_with_example(command, ["evidence-app", cmd_name])
+        return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
@@ -70,6 +73,15 @@ class _Commands(click.Group):
             told = _not_installed(error)
         click.echo(f"evidence-app: {told.sentence()}", err=True)
         ctx.exit(told.exit_status)
+
+
+def _end_help_with_example(command: click.Command, path: list[str]) -> None:
+    """The first line of assets/examples.txt that begins with ``path``; a test runs them all."""
+    lines = asset("examples.txt").read_text("utf-8").splitlines()
+    example = next((line for line in lines if line.split()[: len(path)] == path), None)
+    command.epilog = f"\b\nExample:\n  {example}" if example else None
+    for name, inner in getattr(command, "commands", {}).items():
+        _end_help_with_example(inner, [*path, name])
 
 
 def _of_the_system(error: OSError) -> EvidenceError:
@@ -95,7 +107,12 @@ def _say_release(ctx: click.Context) -> None:
     ctx.exit()
 
 
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    invoke_without_command=True,
+    epilog="\b\nExample:\n  evidence-app demo",
+)
 @click.option(
     "--version",
     is_flag=True,
@@ -104,13 +121,20 @@ def _say_release(ctx: click.Context) -> None:
     callback=lambda ctx, _, asked: _say_release(ctx) if asked else None,
     help="Show version and commit and exit.",
 )
-def main() -> None:
+@click.pass_context
+def main(context: click.Context) -> None:
     """Offline voice-and-photo evidence recorder for field repairs.
+
+    Without a command: asks who you are and opens the tablet's screens or the desk's page.
 
     \b
     Exit status: 0 done and everything holds, 1 a check fails or something is
     owed, 2 the input could not be read or used.
     """
+    if context.invoked_subcommand is None:
+        from evidence_app.commands.start import ask
+
+        ask(context)
 
 
 if __name__ == "__main__":

@@ -13,12 +13,7 @@ from evidence_app.release import release
 
 @click.command()
 def about() -> None:
-    """Show version and licence, and those of each library that is installed with it.
-
-    \b
-    Example:
-      evidence-app about
-    """
+    """Show version and licence, and those of each library that is installed with it."""
     table = Table("library", "version", "licence", "MB", box=None, pad_edge=False)
     for library in sorted(_used("evidence-app", {}).values(), key=lambda each: each.name.lower()):
         if library.name != "evidence-app":

@@ -25,10 +25,6 @@ def ready(camera: str | None, microphone: str | None, language: str | None) -> N
 
     Nothing is recorded. The exit status is 1 when something does not work without which a
     job cannot be done on this machine, and 0 when the rest only limits it.
-
-    \b
-    Example:
-      evidence-app ready --camera camera:1
     """
     from evidence_app.locations import keys_folder
     from evidence_app.machine.ready import look

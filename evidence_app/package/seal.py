@@ -129,9 +129,9 @@ def _still_owed(step_list: StepList, events: Sequence[Event]) -> Sentence:
     named = joined(" ", (each.sentence for each in owed[:_OWED_SHOWN]))
     if len(owed) > _OWED_SHOWN:
         return sentence(
-            "still owed: {listed} (and {more} more)", listed=named, more=len(owed) - _OWED_SHOWN
+            "still required: {listed} (and {more} more)", listed=named, more=len(owed) - _OWED_SHOWN
         )
-    return sentence("still owed: {listed}", listed=named)
+    return sentence("still required: {listed}", listed=named)
 
 
 class _Payload(dict[str, tuple[str, int]]):

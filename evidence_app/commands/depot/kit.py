@@ -32,10 +32,6 @@ def make(
     """Write the kit into the new folder OUT. Needs a network.
 
     Copy OUT to a disk; on the tablet, run `sh install` in it.
-
-    \b
-    Example:
-      evidence-app kit make kit --depot-key depot-private-key.pem --step-list list.toml
     """
     from evidence_app.machine.kit import make_kit
 

@@ -1,0 +1,23 @@
+"""``evidence-app`` without a command: which of its three users is there, and their window."""
+
+import os
+import sys
+
+import click
+
+_USERS = {"technician": "tablet", "clerk": "desk", "supervisor": "desk"}
+
+
+def ask(context: click.Context) -> None:
+    """Ask who is there and open the tablet's screens or the desk's page; without a screen or
+    nobody to ask, show the help."""
+    shown = os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
+    if not sys.stdin.isatty() or (sys.platform.startswith("linux") and not shown):
+        click.echo(context.get_help())
+        return
+    user = click.prompt("Who are you", type=click.Choice(list(_USERS)))
+    if user == "supervisor":
+        click.echo("Repairs to review are under “Stopped, not reviewed”.")
+    command = context.command.get_command(context, _USERS[user])
+    with command.make_context(_USERS[user], [], parent=context) as chosen:
+        command.invoke(chosen)
