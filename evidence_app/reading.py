@@ -11,6 +11,7 @@ from typing import BinaryIO
 
 from evidence_app.errors import EvidenceError
 from evidence_app.sentence import Sentence, sentence
+from evidence_app.system_calls import READ_PLAINLY
 
 LARGEST_NAMED_FILE = 256 * 2**20
 """Photos and sounds; a list, key or token has a limit of its own, given with it."""
@@ -49,8 +50,7 @@ def open_named(
     if str(path) in ("", "."):
         raise error(sentence("no file was named"), where="''", remedy=remedy)
     try:
-        # A pipe is opened without waiting for somebody to write into it.
-        file = os.fdopen(os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC), "rb")
+        file = os.fdopen(os.open(path, READ_PLAINLY), "rb")
     except IsADirectoryError as problem:
         raise error(_no_file(stat.S_IFDIR), where=str(path), remedy=remedy) from problem
     except (OSError, ValueError) as problem:

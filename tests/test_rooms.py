@@ -15,7 +15,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "evidence_app"
 
-# Lowest first. A room may import itself, any room before it, and errors, locations and prepared.
+# Lowest first. A room may import itself, any room before it, and the free ones.
 ORDER = ["steplist", "photo", "voice", "devices", "record", "job", "package", "desk", "deskpage"]
 # Sound and pictures are stamped with the record's instants and measured in its units of time.
 ALSO = {"voice": {"record"}, "devices": {"record"}}
@@ -26,6 +26,7 @@ FREE = {
     "prepared",
     "release",
     "sentence",
+    "system_calls",
     "reading",
     "writing",
     "__version__",

@@ -19,9 +19,9 @@ from sqlite_utils import Database
 from evidence_app.desk.schema import APPLICATION_ID, STEPS, VERSION
 from evidence_app.errors import RegisterError, StorageFull
 from evidence_app.package.durable import part_of
-from evidence_app.record.durable import sync_file, sync_folder
 from evidence_app.record.safe_sqlite import set_pragmas
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import sync_file, sync_folder
 
 LOCK_WAIT_S = 30.0
 Told = Callable[[str], None]

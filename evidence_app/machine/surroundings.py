@@ -14,6 +14,7 @@ from evidence_app import locations
 from evidence_app.errors import EvidenceError, RecordError
 from evidence_app.machine.part import MachinePart, tried
 from evidence_app.sentence import sentence, verbatim
+from evidence_app.system_calls import sync_file
 
 SCREEN = sentence("Screen")
 PRINTER = sentence("Printer")
@@ -128,7 +129,7 @@ def _seconds_to_write(folder: Path) -> float:
         with tempfile.TemporaryFile(dir=folder) as file:
             file.write(content)
             file.flush()
-            os.fsync(file.fileno())
+            sync_file(file.fileno())
     except OSError as error:
         raise RecordError(
             sentence(

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import BinaryIO
 
 from evidence_app.errors import EvidenceError, PackageError, StorageFull
-from evidence_app.record.durable import sync_file, sync_folder
 from evidence_app.sentence import Sentence, sentence
+from evidence_app.system_calls import sync_file, sync_folder
 
 _FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
 

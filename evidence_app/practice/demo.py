@@ -4,7 +4,6 @@ Each session runs in a process of its own, two at a time, so that its power cuts
 are real ones. Everything it makes stays in one folder.
 """
 
-import signal
 import subprocess
 import sys
 import tempfile
@@ -32,6 +31,7 @@ from evidence_app.practice.technician import NOTABLE, session_folder
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import KILLED
 
 SESSIONS = ("completed", "stopped-at-residue", "power-loss", "retaken-and-gauged")
 DEPOT = "Northquay Instrument Depot"
@@ -143,7 +143,7 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
             complaint = complaints.read().strip()
         if status == 0:
             return session_folder(folder / "jobs", load_session(script))
-        if status != -signal.SIGKILL:
+        if status not in KILLED:
             raise EvidenceError(
                 sentence("the session could not be played: {complaint}", complaint=complaint),
                 where=script.name,

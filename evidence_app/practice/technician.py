@@ -7,7 +7,6 @@ it stands.
 """
 
 import os
-import signal
 import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -23,6 +22,7 @@ from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.record.event import Event
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import KILL
 from evidence_app.voice.note.recorder import NoteRecorder
 
 NOTABLE = "* "
@@ -292,7 +292,7 @@ class PracticeTechnician:
 
     def _power_goes(self, visit: Visit) -> None:
         self._tell(f"{NOTABLE}the battery dies ({visit.power_cut.replace('-', ' ')})")
-        os.kill(os.getpid(), signal.SIGKILL)
+        os.kill(os.getpid(), KILL)
 
     # --- reading the record -----------------------------------------------------------
 

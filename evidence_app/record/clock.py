@@ -13,6 +13,7 @@ from typing import Protocol
 
 from evidence_app.record.event import Draft, Instant
 from evidence_app.record.times import format_ms, parse
+from evidence_app.system_calls import monotonic_ns
 
 # A wall clock disciplined by NTP is slewed by at most 500 parts in a million (the kernel's
 # limit) and stepped only when it is further off; 2 s covers reading the two clocks apart on a
@@ -41,9 +42,9 @@ class SystemClock:
         self._boot = boot_id()
 
     def now(self) -> Instant:
-        monotonic_ns = _monotonic_ns()
+        monotonic = monotonic_ns()
         wall = datetime.now().astimezone()
-        return Instant(format_ms(wall), monotonic_ns // 1000, self._boot)
+        return Instant(format_ms(wall), monotonic // 1000, self._boot)
 
 
 def clock_changes(previous: Instant, now: Instant) -> list[Draft]:
@@ -93,20 +94,12 @@ def boot_id() -> str:
         )
         if answer.stdout.strip():
             return answer.stdout.strip().lower()
-    return derived_boot_id(time.time(), _monotonic_ns() / 1e9)
+    return derived_boot_id(time.time(), monotonic_ns() / 1e9)
 
 
 def derived_boot_id(wall_s: float, monotonic_s: float) -> str:
     """Name of a boot from the UTC minute it began; both times in seconds."""
     return f"started-{round((wall_s - monotonic_s) / 60)}"
-
-
-def _monotonic_ns() -> int:
-    if hasattr(time, "CLOCK_BOOTTIME"):
-        return time.clock_gettime_ns(time.CLOCK_BOOTTIME)
-    if sys.platform == "darwin":
-        return time.clock_gettime_ns(time.CLOCK_MONOTONIC)
-    return time.monotonic_ns()
 
 
 def _stepped(by_s: float, earlier: bool) -> Draft:

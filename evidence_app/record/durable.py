@@ -1,12 +1,6 @@
-"""Writing files so that they survive a power cut, and saying clearly when they cannot be written.
-
-A file is durable once its bytes and the folder entry that names it have both
-been forced to the disk; ``os.replace`` alone gives neither.
-"""
+"""Saying clearly when a file cannot be written."""
 
 import errno
-import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,28 +10,6 @@ from evidence_app.sentence import sentence
 
 _FULL = {errno.ENOSPC, errno.EFBIG} | ({errno.EDQUOT} if hasattr(errno, "EDQUOT") else set())
 _FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
-
-
-def sync_file(descriptor: int) -> None:
-    """Force a file's bytes through the operating system to the disk itself."""
-    if sys.platform == "darwin":
-        import fcntl
-
-        # macOS's fsync stops at the drive's own cache (fsync(2) there).
-        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
-    else:
-        os.fsync(descriptor)
-
-
-def sync_folder(folder: Path) -> None:
-    """Force a folder's entries to the disk. Windows offers no such call and needs none on NTFS."""
-    if sys.platform == "win32":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        sync_file(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 @contextmanager

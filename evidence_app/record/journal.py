@@ -17,9 +17,10 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from evidence_app.errors import RecordError
-from evidence_app.record.durable import storage_full, storage_trouble, sync_file, sync_folder
+from evidence_app.record.durable import storage_full, storage_trouble
 from evidence_app.record.safe_sqlite import set_pragmas
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import sync_file, sync_folder
 
 FILE_NAME = "journal.db"
 UNFINISHED_NAME = "journal.db.new"

@@ -18,8 +18,9 @@ from typing import BinaryIO
 from msgspec import Struct
 
 from evidence_app.errors import RecordError
-from evidence_app.record.durable import storage_trouble, sync_file, sync_folder
+from evidence_app.record.durable import storage_trouble
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import make_read_only, sync_file, sync_folder
 
 EXTENSIONS = {
     "image/jpeg": "jpg",
@@ -111,8 +112,7 @@ class Originals:
                 hashed = hasher.submit(digest.update, chunk)
                 _write_all(target, chunk)
                 size += len(chunk)
-            if hasattr(os, "fchmod"):
-                os.fchmod(target.fileno(), 0o444)
+            make_read_only(target.fileno())
             sync_file(target.fileno())
             hashed.result()
         return path, digest.hexdigest(), size

@@ -20,7 +20,7 @@ from evidence_app.record import journal as journal_file
 from evidence_app.record import recovery
 from evidence_app.record.clock import Clock, clock_changes
 from evidence_app.record.derived import Derived
-from evidence_app.record.durable import storage_trouble, sync_folder
+from evidence_app.record.durable import storage_trouble
 from evidence_app.record.event import (
     GENESIS,
     Draft,
@@ -37,6 +37,7 @@ from evidence_app.record.lock import JobLock
 from evidence_app.record.originals import OriginalRef, Originals, check_media_type, is_hash
 from evidence_app.record.recovery import Progress, Recovery
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import sync_folder
 
 __all__ = ["OriginalRef", "Record", "Recovery"]
 

@@ -7,11 +7,14 @@ first. That shows which of them the app calls, not how another system behaves.
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
+import evidence_app
 from evidence_app.locations import sample
 from tests.making import make_package
 
@@ -70,3 +73,76 @@ def test_a_clerk_s_commands_run(package, tmp_path):
             env={"EVIDENCE_APP_HOME": str(tmp_path / "home"), "PATH": "/usr/bin:/bin"},
         )
         assert said.returncode == 0, words + said.stdout + said.stderr
+
+
+# What Python's documentation marks "Availability: Unix" or "not Windows", in os, signal and time,
+# and the modules that exist there only.
+_NAMES = frozenset(
+    [
+        "fork",
+        "forkpty",
+        "fchmod",
+        "fchown",
+        "chown",
+        "lchown",
+        "chroot",
+        "fsync",
+        "fdatasync",
+        "sync",
+        "posix_fallocate",
+        "posix_fadvise",
+        "pread",
+        "pwrite",
+        "getuid",
+        "geteuid",
+        "getgid",
+        "getegid",
+        "setsid",
+        "getpgid",
+        "killpg",
+        "statvfs",
+        "fstatvfs",
+        "mkfifo",
+        "mknod",
+        "lockf",
+        "sched_getaffinity",
+        "uname",
+        "getloadavg",
+        "sysconf",
+        "pathconf",
+        "O_DIRECTORY",
+        "O_NONBLOCK",
+        "O_NOFOLLOW",
+        "O_CLOEXEC",
+        "SIGKILL",
+        "SIGHUP",
+        "SIGUSR1",
+        "SIGALRM",
+        "alarm",
+        "setitimer",
+        "CLOCK_BOOTTIME",
+        "clock_gettime",
+        "clock_gettime_ns",
+    ]
+)
+_MODULES = frozenset(("fcntl", "pwd", "grp", "resource", "termios", "tty", "pty", "syslog"))
+
+
+def _of_posix(path: Path):
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+            if node.value.id in ("os", "signal", "time") and node.attr in _NAMES:
+                yield f"{node.value.id}.{node.attr}"
+        elif isinstance(node, ast.Import):
+            yield from (each.name for each in node.names if each.name in _MODULES)
+        elif isinstance(node, ast.ImportFrom) and node.module in ("os", "signal", "time", *_MODULES):
+            yield from (
+                each.name for each in node.names if {node.module, each.name} & (_NAMES | _MODULES)
+            )
+
+
+def test_one_module_alone_makes_the_calls_that_not_every_system_has():
+    top = Path(evidence_app.__file__).parent
+    found = {path.name: sorted(used) for path in top.rglob("*.py") if (used := set(_of_posix(path)))}
+    assert found.pop("system_calls.py")
+    assert found == {}

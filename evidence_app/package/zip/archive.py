@@ -23,18 +23,11 @@ from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.zip.directory import MAX_PROBLEMS, NotAZip, ZipEntry, read_directory
 from evidence_app.package.zip.names import name_problem, shown, twins
+from evidence_app.system_calls import READ_NO_LINK
 
 _SENT_ENCRYPTED = b"age-encryption.org/"
 _ZIP_START = b"PK\x03\x04"
 _MARKS_OF_A_BAG = (layout.BAGIT, layout.SEAL, layout.MANIFEST, layout.TAG_MANIFEST)
-
-# Windows needs the one and has not the other two.
-_OPEN_FLAGS = (
-    os.O_RDONLY
-    | getattr(os, "O_BINARY", 0)
-    | getattr(os, "O_NOFOLLOW", 0)
-    | getattr(os, "O_NONBLOCK", 0)
-)
 
 
 class Unreadable(PackageError):
@@ -173,7 +166,7 @@ class FolderArchive:
 
     def open(self, name: str) -> "_Section":
         identity = self._identities[name]
-        return _Section(self.path / name, identity, 0, identity.size, _OPEN_FLAGS)
+        return _Section(self.path / name, identity, 0, identity.size, READ_NO_LINK)
 
 
 class _Identity(Struct, frozen=True):

@@ -8,6 +8,7 @@ import soundfile
 
 from evidence_app.errors import RecordError
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import sync_file
 from evidence_app.voice.note.wav import RATE, WavReader
 
 _FRAMES = 65_536  # 128 KiB at a time, so that an hour needs no more memory than a minute
@@ -23,7 +24,7 @@ def encode_note(wav: Path, flac: Path) -> int:
     """
     with open(os.open(flac, os.O_RDWR | os.O_CREAT, 0o644), "r+b", buffering=0) as file:
         frames = _write(wav, _Target(file), flac)
-        os.fsync(file.fileno())
+        sync_file(file.fileno())
     if frames:
         _compare(wav, flac, frames)
     return frames

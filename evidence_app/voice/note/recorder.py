@@ -9,7 +9,6 @@ go only when the journal has them (``clear``).
 from __future__ import annotations
 
 import contextlib
-import os
 import threading
 import time
 from collections.abc import Callable
@@ -20,6 +19,7 @@ import msgspec
 
 from evidence_app.errors import RecordError
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import CAN_RESERVE, reserve
 from evidence_app.voice.note.scratch import Binding, NoteFiles, notes_in, storage_error
 from evidence_app.voice.note.wav import FRAME_BYTES, RATE, WavWriter
 
@@ -226,11 +226,11 @@ class NoteRecorder:
         to finish what was recorded.
         """
         needed = int((self._wav.bytes + more) * _OVERHEAD) + _HEADERS_BYTES
-        if needed <= self._reserved or not hasattr(os, "posix_fallocate"):
+        if needed <= self._reserved or not CAN_RESERVE:
             return
         grown = max(needed, self._reserved + _RESERVE_BYTES)
         with open(self._files.part, "ab") as file:
-            os.posix_fallocate(file.fileno(), self._reserved, grown - self._reserved)
+            reserve(file.fileno(), self._reserved, grown - self._reserved)
         self._reserved = grown
 
 

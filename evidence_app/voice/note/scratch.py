@@ -18,6 +18,7 @@ import msgspec
 from evidence_app.errors import RecordError, StorageFull
 from evidence_app.prepared import prepare
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import sync_file, sync_folder
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _ENDINGS = (".json", ".json.part", ".wav", ".flac", ".flac.part", ".cleared")
@@ -55,7 +56,7 @@ class NoteFiles:
         with self.unfinished.open("wb") as file:
             file.write(msgspec.json.encode(binding))
             file.flush()
-            os.fsync(file.fileno())
+            sync_file(file.fileno())
         os.replace(self.unfinished, self.json)
         self.sync_folder()
 
@@ -98,11 +99,7 @@ class NoteFiles:
     def sync_folder(self) -> None:
         """Make the names durable, where the system lets a folder be synced."""
         with contextlib.suppress(PermissionError):
-            handle = os.open(self.scratch, os.O_RDONLY)
-            try:
-                os.fsync(handle)
-            finally:
-                os.close(handle)
+            sync_folder(self.scratch)
 
 
 def notes_in(scratch: Path) -> list[NoteFiles]:

@@ -11,6 +11,8 @@ import os
 import struct
 from pathlib import Path
 
+from evidence_app.system_calls import sync_file
+
 RATE = 16_000
 FRAME_BYTES = 2
 _HEADER = struct.Struct("<4sI4s4sIHHIIHH4sI")
@@ -29,7 +31,7 @@ class WavWriter:
         self._file = path.open("xb", buffering=0)
         self.bytes = 0  # of sound, without the header
         self._write_at(_header(0), 0)
-        os.fsync(self._file.fileno())
+        sync_file(self._file.fileno())
 
     def append(self, data: bytes) -> None:
         self._write_at(data, HEADER_BYTES + self.bytes)
@@ -37,7 +39,7 @@ class WavWriter:
 
     def sync(self) -> None:
         self._write_at(_header(self.bytes), 0)
-        os.fsync(self._file.fileno())
+        sync_file(self._file.fileno())
 
     def close(self) -> None:
         self._file.close()
