@@ -32,6 +32,11 @@ CLASSES: dict[str, Callable[[Rng], dict[str, float]]] = {
         "chamfer_light": rng.uniform(0.13, 0.3),
         "chamfer_mm": rng.uniform(0.05, 0.16),
     },
+    "highlight off the edge": lambda rng: {
+        "chamfer_light": rng.uniform(0.05, 0.3),
+        "chamfer_mm": rng.uniform(0.03, 0.1),
+        "chamfer_start_mm": rng.uniform(0.03, 0.1),
+    },
     "stepped": lambda rng: {"step_mm": float(rng.choice([-1, 1]) * rng.uniform(0.08, 0.15))},
     "bright floor": lambda rng: {"gap_light": rng.uniform(0.015, 0.03)},
     "too bright floor": lambda rng: {"gap_light": rng.uniform(0.05, 0.08)},
@@ -71,7 +76,7 @@ def edge_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
             if errors:
                 tail = float(np.quantile(np.abs(errors), 0.95))
                 found = f"mean error {np.mean(errors):+.4f}, 95 % {tail:.4f} mm, U holds {covered}"
-            print(f"  {name:<17} answered {len(errors)} of {photos}  {found}  {reasons}", flush=True)
+            print(f"  {name:<23} answered {len(errors)} of {photos}  {found}  {reasons}", flush=True)
 
 
 def tuning_rows(photos: int, first: int) -> None:

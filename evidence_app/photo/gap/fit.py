@@ -5,22 +5,26 @@ bright line, or a rounding's dark one), the gap, the far wall as far as one look
 another edge strip, frame. Each step is blurred by a Gaussian, so the profile is a sum of
 normal distribution functions. Every station has its own place, width and two levels;
 strips, darkness, the wall's light and blur are common to the seam and bound by what is
-known of them beforehand. The width reaches from edge to edge; the wall is part of it. The fit is a penalised least
-squares (Levenberg and Marquardt) whose normal equations are reduced to the common
-unknowns (Schur complement); their inverse gives the covariances.
+known of them beforehand; what may be known of plain, chamfered, bright and rounded edges
+is tried in turn, and the evidence chooses. The width reaches from edge to edge; the wall
+is part of it. The fit is a penalised least squares (Levenberg and Marquardt) whose normal
+equations are reduced to the common unknowns (Schur complement); their inverse gives the
+covariances.
 """
 
 from __future__ import annotations
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from scipy.special import ndtr
 
 
 class Prior(Struct, frozen=True, eq=False):
-    """What is known beforehand of the common unknowns, (7,) each: the log of the blur's
+    """What is known beforehand of the common unknowns, (K,) each: the log of the blur's
     factor, the darkness of the gap (reflectance), width (mm) and light of the near and of
-    the far strip, the wall's reflectance. ``u`` is the standard uncertainty of ``mean``."""
+    the far strip, the wall's reflectance (K = 7) and how far off its edge (mm) the near and
+    the far strip start (K = 9). ``u`` is the standard uncertainty of ``mean``."""
 
     mean: np.ndarray
     u: np.ndarray
@@ -31,12 +35,21 @@ class Prior(Struct, frozen=True, eq=False):
         return Prior(self.mean, np.array([relative_u, *self.u[1:]]), self.low, self.high)
 
 
-SEAM = Prior(
-    np.array([0.0, 0.012, 0.08, 0.02, 0.08, 0.0, 0.05]),
-    np.array([0.05, 0.006, 0.05, 0.04, 0.05, 0.04, 0.05]),
-    np.array([-0.4, 0.0, 0.015, -0.15, 0.015, -0.15, 0.0]),
-    np.array([0.4, 0.30, 0.25, 0.40, 0.25, 0.40, 0.40]),
-)
+def _edges(near: float, far: float, light_u: float, floor_u: float, start_u: float) -> Prior:
+    """Strips of lights known to ``light_u``, that start off the edge by about ``start_u`` mm."""
+    start = start_u / 2
+    return Prior(
+        np.array([0.0, max(0.012, floor_u), 0.08, near, 0.08, far, 0.05, start, start]),
+        np.array([0.05, floor_u, 0.05, light_u, 0.05, light_u, 0.05, start_u, start_u]),
+        np.array([-0.4, 0.0, 0.015, -0.15, 0.015, -0.15, 0.0, 0.0, 0.0]),
+        np.array([0.4, 0.30, 0.25, 0.60, 0.25, 0.60, 0.40, 5 * start_u, 5 * start_u]),
+    )
+
+
+PLAIN = _edges(0.0, 0.0, 0.006, 0.006, 1e-4)
+CHAMFERED = _edges(0.02, 0.0, 0.04, 0.006, 1e-4)
+BRIGHT = _edges(0.08, 0.08, 0.12, 0.03, 1e-4)  # about a floor that may be bright as well
+ROUNDED = _edges(0.08, 0.08, 0.12, 0.03, 0.04)  # its highlight starts off the edge
 COMMON = (
     "edge spread",
     "darkness of the gap",
@@ -45,20 +58,28 @@ COMMON = (
     "strip beside the gap",
     "strip beside the gap",
     "wall of the gap",
+    "strip beside the gap",
+    "strip beside the gap",
 )
 _LOCAL = 4  # middle, width, level before, level after
 _STEPS = 40
 _LEAST_WIDTH = 0.004
 _STRIPS = ((2, 3), (4, 5))  # places of width and light among the common unknowns
 _LEAST_STRIP_LIGHT = 0.03  # reflectance over the surface beside it; darker is no strip
+_BRIGHT_STRIP = 0.08
+_NO_EDGES = 0.5  # own uncertainty of the widths over them from which no other edges are tried
+# Neighbouring samples err together, so what the profiles say for one kind of edges against
+# another counts as a quarter.
+_DOUBT = 4.0
 
 
 class GapFit(Struct, frozen=True, eq=False):
     """Results for each station (N,): middle and width in mm, levels before and after,
     ``noise`` the residual's spread. ``own_u`` (N,) is the uncertainty of each width
     from its own profile, ``own_cov`` (N, 2, 2) the covariance of middle and width;
-    ``common_slope`` and ``middle_slope`` (N, 7) how each width and each middle follow the
-    common unknowns, whose covariance is ``common_cov``."""
+    ``common_slope`` and ``middle_slope`` (N, K) how each width and each middle follow the
+    common unknowns, whose covariance is ``common_cov``; ``choice_u`` (mm) by how much the
+    median width hangs on which kind of edges was taken."""
 
     middle: np.ndarray
     width: np.ndarray
@@ -71,7 +92,21 @@ class GapFit(Struct, frozen=True, eq=False):
     common_cov: np.ndarray
     common_slope: np.ndarray
     middle_slope: np.ndarray
+    prior: Prior
     cost: float
+    choice_u: float = 0.0
+
+    @property
+    def evidence(self) -> float:
+        """Logarithm of the evidence for the prior that was used, but for a constant, by
+        Laplace's method (MacKay, Information Theory, Inference, and Learning Algorithms,
+        chapters 27 and 28)."""
+        return (np.linalg.slogdet(self.common_cov)[1] - self.cost) / 2 - np.log(self.prior.u).sum()
+
+    @property
+    def unusual(self) -> bool:
+        """Whether its edges are other than plain or narrowly chamfered ones."""
+        return bool(self.prior.u[_STRIPS[0][1]] > CHAMFERED.u[_STRIPS[0][1]])
 
     @property
     def darkness(self) -> float:
@@ -82,7 +117,8 @@ class GapFit(Struct, frozen=True, eq=False):
         """How far the strips beside the gap are from what is usual, in standard
         deviations: large when something else than a chamfer was taken for one. Where a
         strip has no light its width means nothing: beside a plain edge it drifts."""
-        off = np.abs((self.common - SEAM.mean) / SEAM.u)
+        known = self.prior if self.unusual else CHAMFERED
+        off = np.abs((self.common - known.mean) / known.u)
         for width, light in _STRIPS:
             if abs(self.common[light]) < _LEAST_STRIP_LIGHT:
                 off[width] = 0.0
@@ -125,22 +161,42 @@ def _seam(light: np.ndarray, across: np.ndarray, blur: np.ndarray) -> Profiles:
 def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: float) -> GapFit:
     """The gap of an even seam: ``light`` (N, M) reflectances at ``across`` (M,) mm,
     ``blur_mm`` (N,) the blur with relative uncertainty ``blur_u``."""
-    prior = SEAM.blur_known_to(blur_u)
     mean = _seam(np.median(light, axis=0)[None, :], across, np.array([float(np.median(blur_mm))]))
     noise = max(0.0015, 1.4826 * float(np.median(np.abs(np.diff(light, axis=1)))))
+    seam, ends = _seam(light, across, blur_mm), _edge_levels(light, across)
+
+    def fitted(edges: Prior) -> GapFit:
+        prior = edges.blur_known_to(blur_u)
+        local, common, _ = _started(mean, prior, noise / 3)
+        local = np.column_stack([np.repeat(local[:, :2], len(light), axis=0), ends])
+        local, common, cost = _solve(seam, local, common, prior, noise, _STEPS)
+        return _judged(seam, local, common, cost, prior)
+
+    usual = fitted(CHAMFERED)
+    found = [usual]
+    if float(np.median(usual.own_u / usual.width)) < _NO_EDGES:
+        lit = max(abs(usual.common[light]) for _, light in _STRIPS)
+        if lit < _LEAST_STRIP_LIGHT:
+            found.append(fitted(PLAIN))
+        if lit > _BRIGHT_STRIP or usual.darkness > _LEAST_STRIP_LIGHT:
+            found.append(fitted(BRIGHT))
+        found.append(fitted(ROUNDED))
+    best = max(found, key=lambda fit: fit.evidence)
+    share = np.exp([(fit.evidence - best.evidence) / _DOUBT for fit in found])
+    off = [float(np.median(fit.width) - np.median(best.width)) for fit in found]
+    return replace(best, choice_u=float(np.sqrt(np.average(np.square(off), weights=share))))
+
+
+def _started(mean: Profiles, prior: Prior, noise: float):
+    """The best fit to the seam's mean profile, from several widths and places."""
     trials = []
     for width in (0.04, 0.08, 0.15, 0.3, 0.55, 0.95):
-        if width > 1.4 * across[-1]:
+        if width > 1.4 * mean.across[-1]:
             continue
         for middle in (0.0, -0.08, 0.08) if width < 0.2 else (0.0,):
-            start = np.array([[middle, width, *_edge_levels(mean.light, across)[0]]])
-            trials.append(_solve(mean, start, prior.mean, prior, noise / 3, 25))
-    best = min(trials, key=lambda trial: trial[2])
-    local = np.repeat(best[0], len(light), axis=0)
-    local[:, 2:] = _edge_levels(light, across)
-    seam = _seam(light, across, blur_mm)
-    local, common, cost = _solve(seam, local, best[1], prior, noise, _STEPS)
-    return _judged(seam, local, common, prior, cost)
+            start = np.array([[middle, width, *_edge_levels(mean.light, mean.across)[0]]])
+            trials.append(_solve(mean, start, prior.mean, prior, noise, 8))
+    return min(trials, key=lambda trial: trial[2])
 
 
 def fit_gaps(seen: Profiles, prior: Prior, start: np.ndarray) -> GapFit:
@@ -157,7 +213,7 @@ def fit_gaps(seen: Profiles, prior: Prior, start: np.ndarray) -> GapFit:
     local, common, cost = _solve(
         seen, np.column_stack([start, *levels]), prior.mean, prior, noise, _STEPS
     )
-    return _judged(seen, local, common, prior, cost)
+    return _judged(seen, local, common, cost, prior)
 
 
 def _edge_levels(light: np.ndarray, across: np.ndarray) -> np.ndarray:
@@ -168,13 +224,15 @@ def _edge_levels(light: np.ndarray, across: np.ndarray) -> np.ndarray:
 
 def _model(seen: Profiles, local: np.ndarray, common: np.ndarray):
     """Light (N, M), its slopes by the local (4, N, M) and by the common unknowns
-    (7, N, M)."""
-    factor, dark, near_w, near_l, far_w, far_l, wall_l = common
+    (K, N, M)."""
+    factor, dark, near_w, near_l, far_w, far_l, wall_l, *starts = common
+    near_s, far_s = starts or (0.0, 0.0)
     sigma = (seen.blur * np.exp(factor))[:, None]
     middle, width, before, after = (local[:, i : i + 1] for i in range(_LOCAL))
     first, second = middle - width / 2, middle + width / 2
-    places = (first - near_w, first, second - seen.wall[:, None], second, second + far_w)
-    jumps = (near_l, dark - before - near_l, wall_l - dark, after + far_l - wall_l, -far_l)
+    near, far = first - near_s, second + far_s
+    places = (near - near_w, near, first, second - seen.wall[:, None], second, far, far + far_w)
+    jumps = (near_l, -near_l, dark - before, wall_l - dark, after - wall_l, far_l, -far_l)
     steps, bells, by_sigma = [], [], 0.0
     for place, jump in zip(places, jumps, strict=True):
         z = (seen.across[None, :] - place) / sigma
@@ -183,18 +241,20 @@ def _model(seen: Profiles, local: np.ndarray, common: np.ndarray):
         bells.append(-jump * bell)  # slope of the light by the place of the step
         by_sigma = by_sigma - jump * bell * z * sigma  # by the log of sigma
     light = before + sum(j * s for j, s in zip(jumps, steps, strict=True))
-    left, right = bells[0] + bells[1], bells[2] + bells[3] + bells[4]
-    by_local = np.array([left + right, (right - left) / 2, 1 - steps[1], steps[3]])
+    left, right = sum(bells[:3]), sum(bells[3:])
+    by_local = np.array([left + right, (right - left) / 2, 1 - steps[2], steps[4]])
     by_common = np.array(
         [
             by_sigma,
-            steps[1] - steps[2],
+            steps[2] - steps[3],
             -bells[0],
             steps[0] - steps[1],
-            bells[4],
+            bells[6],
+            steps[5] - steps[6],
             steps[3] - steps[4],
-            steps[2] - steps[3],
-        ]
+            -bells[0] - bells[1],
+            bells[5] + bells[6],
+        ][: len(common)]
     )
     return light, by_local, by_common
 
@@ -207,7 +267,7 @@ def _equations(seen: Profiles, local, common, prior: Prior, noise: float):
     weight = seen.use / np.maximum(1, size / 4)  # lint and scratches count less (Huber)
     cost = float((seen.use * np.where(size < 4, error**2, 8 * size - 16)).sum())
     a = np.moveaxis(by_local, 0, 1) / noise  # (N, 4, M)
-    b = np.moveaxis(by_common, 0, 1) / noise  # (N, 7, M)
+    b = np.moveaxis(by_common, 0, 1) / noise  # (N, K, M)
     wa = a * weight[:, None, :]
     h_ll = wa @ a.transpose(0, 2, 1)
     h_lc = wa @ b.transpose(0, 2, 1)
@@ -262,7 +322,7 @@ def _solve(seen: Profiles, local, common, prior: Prior, noise: float, steps: int
     return local, common, now[0]
 
 
-def _judged(seen: Profiles, local, common, prior: Prior, cost: float) -> GapFit:
+def _judged(seen: Profiles, local, common, cost: float, prior: Prior) -> GapFit:
     made, _, _ = _model(seen, local, common)
     error = seen.light - made
     misfit = np.sqrt((error**2).mean(axis=1, where=seen.use))
@@ -283,5 +343,6 @@ def _judged(seen: Profiles, local, common, prior: Prior, cost: float) -> GapFit:
         common_cov=np.linalg.inv(reduced),
         common_slope=-pull[:, 1, :],
         middle_slope=-pull[:, 0, :],
+        prior=prior,
         cost=cost,
     )

@@ -26,11 +26,10 @@ MOST_LEAN_DEG = 10.0  # of the line of sight across the seam
 MOST_TILT_DEG = 20.0
 MOST_BLUR_PX = 1.4  # standard deviation, in a photo of up to 4000 pixels on its long side
 LEAST_AGREEING = 0.8
-_TILTED = "tilted"
+_TILTED, _BRIGHT = "tilted", "bright inside"
 _CERTAIN = 0.95  # share of agreeing stations from which no other line is tried
 
-# The panel may stand above or below the frame by this (standard deviation, mm).
-STEP_U_MM = 0.06
+MOST_STEP_MM = 0.15  # by which the panel may stand above or below the frame
 _LEAN_U_DEG = 1.0
 LENS_U = 0.001  # relative error of the scale away from the card
 _THICKNESS_LIMIT = 0.3  # mm, of a card that was not measured
@@ -45,7 +44,7 @@ _STRAIGHT_MM = 0.06
 _LEAST_WIDTH_MM = 0.03
 # A station's own uncertainty over its width: on practice scenes at 3 megapixels seams of
 # 0.04 mm stay below 0.17, what only looks like a seam begins at 0.27.
-_MOST_OWN_SHARE = 0.22
+_MOST_OWN_SHARE, _MOST_OWN_SHARE_UNUSUAL = 0.22, 0.10
 _MOST_BLUR_CHANGE = 0.15  # of the logarithm, against the card's edges
 _MOST_STRANGE = 3.2  # standard deviations; seams on practice scenes reach 2.2
 _MOST_WHITE = 0.02
@@ -122,8 +121,8 @@ def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
             found = _measured(luma, pose, light, line, card)
         except CannotMeasure as refusal:
             problem = problem or refusal
-            if refusal.reason == _TILTED:
-                break  # a gap, seen too much from the side: no other line may stand for it
+            if refusal.reason in (_TILTED, _BRIGHT):
+                break  # a gap it may well be: no other line may stand for it
             continue
         if best is None or found.good.mean() > best.good.mean():
             best = found
@@ -265,8 +264,9 @@ def _no_gap() -> CannotMeasure:
 def _agreeing(strip: Strip, fit: GapFit) -> np.ndarray:
     """Stations whose profile is that of a gap on the common straight line."""
     uncertain = float(np.median(fit.own_u / fit.width))
+    unusual = fit.unusual or fit.darkness > _AS_INK
     if (
-        uncertain > _MOST_OWN_SHARE
+        uncertain > (_MOST_OWN_SHARE_UNUSUAL if unusual else _MOST_OWN_SHARE)
         or abs(fit.common[0]) > _MOST_BLUR_CHANGE
         or fit.strangeness > _MOST_STRANGE
     ):
@@ -302,7 +302,7 @@ def _dark_inside(fit: GapFit) -> None:
     )
     if fit.darkness > _AS_INK and not told:
         raise CannotMeasure(
-            "bright inside",
+            _BRIGHT,
             sentence(
                 "the seam is too bright inside to be told from a line drawn on the surface "
                 "({share:.1f} percent of the light comes back)",
@@ -339,11 +339,11 @@ def _budget(
     terms = [Term("repeatability along the seam", random)]
     terms += [Term(name, u) for name, u in fit.common_share(weight).items()]
     terms += [
-        Term("height step across the seam", STEP_U_MM * float(tangent)),
+        Term("height step across the seam", rectangular(MOST_STEP_MM) * float(tangent)),
         Term("scale of the card", width * card.scale_u),
         Term("height of the card", width * card.thickness_u / pose.distance_mm),
         Term("lens beside the card", width * LENS_U),
-        Term("shape of the edges", _SHAPE_U * blur),
+        Term("shape of the edges", float(np.hypot(_SHAPE_U * blur, fit.choice_u))),
         Term("tone curve", min(_TONE_U * width, _TONE_MOST_MM)),
     ]
     return Budget(tuple(terms))

@@ -3,7 +3,7 @@
 from typing import Any
 
 from evidence_app.photo.gap.drawing import draw_gap
-from evidence_app.photo.gap.measure import STEP_U_MM, Gap, measure_gap
+from evidence_app.photo.gap.measure import MOST_STEP_MM, Gap, measure_gap
 from evidence_app.photo.results import (
     Beside,
     card_fields,
@@ -116,6 +116,6 @@ def _reasons(gap: Gap) -> list[str]:
         )
     said.append(
         f"Guard band {GUARD_FACTOR:g} u. A height step across the seam of "
-        f"{STEP_U_MM:g} mm (standard deviation) is allowed for."
+        f"up to {MOST_STEP_MM:g} mm is allowed for."
     )
     return said

@@ -50,6 +50,7 @@ class Seam(Struct, frozen=True, kw_only=True):
     step_mm: float = 0.0
     chamfer_mm: float = 0.10
     chamfer_light: float = 0.06
+    chamfer_start_mm: float = 0.0  # from the edge: a rounding's highlight starts off it
     wall_light: float = 0.06
     gap_light: float = 0.006
     panel: Literal["dark", "light"] = "dark"
@@ -247,7 +248,10 @@ def _paint_gap(
         (far_colour, far_distance, high, not panel_is_near),
     ):
         if is_panel and seam.chamfer_mm:
-            ridge = area.cover(-distance - np.float32(seam.chamfer_mm))
+            start = np.float32(seam.chamfer_start_mm)
+            ridge = area.cover(-distance - start - np.float32(seam.chamfer_mm))
+            if start:
+                ridge -= area.cover(-distance - start)
             colour += ridge * np.float32(seam.chamfer_light)
         elif not is_panel:
             rounding = np.clip(1 + distance / np.float32(0.15), 0, 1)

@@ -54,6 +54,21 @@ def test_a_card_on_the_housing_is_no_hindrance(luma, scene):
     assert abs(gap.median_mm - scene(written).truth.median()) <= gap.budget.expanded()
 
 
+@pytest.mark.parametrize(
+    "edges",
+    [
+        "chamfer_light=0&chamfer_mm=0",
+        "chamfer_light=0.25&chamfer_mm=0.1",
+        "chamfer_light=0.25&chamfer_mm=0.07&chamfer_start_mm=0.07",
+        "step_mm=0.15",
+    ],
+)
+def test_width_holds_whatever_the_edges_are_like(luma, scene, edges):
+    written = f"seam?gap_mm=0.25&seed=936&{edges}"
+    gap = measured(luma(written))
+    assert abs(gap.median_mm - scene(written).truth.median()) <= gap.budget.expanded() <= 0.035
+
+
 def test_a_photo_upside_down_gives_the_same_width(luma):
     photo = luma(SEAM)
     turned = np.ascontiguousarray(np.rot90(photo, 2))
