@@ -33,7 +33,8 @@ TAKE_BACK_S = 5.0
 
 
 class Workplace:
-    """``job`` is the job.guide.Job that is open, or None."""
+    """``job`` is the job.guide.Job that is open, or None; ``doing`` how many commands that
+    change what the screens mean have not answered yet."""
 
     def __init__(
         self,
@@ -47,10 +48,12 @@ class Workplace:
         self.worker = worker
         self._clock = clock
         self.job = None
+        self.doing = 0
         self.new_job = NewJob(technician=settings.technician)
         self.sealed = None
         self.notices: dict[str, n.Notice] = {}
         self.changed: Callable[[], None] = lambda: None
+        self.home: Callable[[], None] = lambda: None
         self.sensing = Sensing(self, camera, microphone)
         self.engine = Engine()
         self.hearing = Hearing(self)
@@ -59,7 +62,7 @@ class Workplace:
         self.recounting = Recounting(self)
         self.actions: dict[str, Callable[[], None]] = {
             "recheck-disk": self.look_at_machine,
-            n.OFFER: self.take_back,
+            n.OFFER: lambda: self.take_back(self.home),
         }
         language.use(settings.language)
 
@@ -118,7 +121,7 @@ class Workplace:
                     self.worker.report(lambda: self.refused(problem))
             return job
 
-        self.worker.run(work, lambda job: self._opened(job, then), self.refused)
+        self._command(work, lambda job: self._opened(job, then), self.refused)
 
     def resume(self, folder: Path, then: Callable[[], None]) -> None:
         """Take up the job in ``folder`` exactly where it stands."""
@@ -138,7 +141,7 @@ class Workplace:
                 for event in job.record.events[since - 1 :]:
                     self._tell_event(event)
 
-        self.worker.run(work, done, self.refused)
+        self._command(work, done, self.refused)
 
     def put_down(self, then: Callable[[], None]) -> None:
         """Leave the job; it is taken up again at the same step."""
@@ -159,7 +162,7 @@ class Workplace:
             then()
             self.changed()
 
-        self.worker.run(work, done, self.refused)
+        self._command(work, done, self.refused)
 
     def do(
         self,
@@ -184,20 +187,22 @@ class Workplace:
             self.transcribing.look()
             self.changed()
 
-        self.worker.run(lambda: job.do(command), done, refused or self.refused)
+        # One may go on to look around while a photo is stored and judged.
+        run = self.worker.run if isinstance(command, c.TakePhoto) else self._command
+        run(lambda: job.do(command), done, refused or self.refused)
 
     def do_beside(self, command: c.Command, refused: Callable[[EvidenceError], None]) -> None:
         """For what the app adds by itself: no notice and no offer to take back is touched."""
         job = self.job
         self.worker.run(lambda: job.do(command), lambda _: self.changed(), refused)
 
-    def take_back(self) -> None:
+    def take_back(self, then: Callable[[], None]) -> None:
         if self.job is None:
             return
         of = self.job.state.can_take_back(self.job.now())
         self.notices.pop(n.OFFER, None)
         if of is not None:
-            self.do(c.TakeBack(of))
+            self.do(c.TakeBack(of), then)
         else:
             self.changed()
 
@@ -282,6 +287,15 @@ class Workplace:
 
     # --- inside ---------------------------------------------------------------------------
 
+    def _command(self, work: Callable, done: Callable, failed: Callable) -> None:
+        self.doing += 1
+
+        def answered(then: Callable, answer: object) -> None:
+            self.doing -= 1
+            then(answer)
+
+        self.worker.run(work, lambda found: answered(done, found), lambda no: answered(failed, no))
+
     def _opened(self, job, then: Callable[[], None]) -> None:
         self.job, self.sealed = job, None
         self.look_at_machine()
@@ -302,8 +316,7 @@ class Workplace:
         """For five seconds after an entry that the technician made."""
         job = self.job
         sequence = job.state.can_take_back(job.now()) if job else None
-        wanted = ("finding-given", "reading-entered", "hold-ended", "photo-kept", "name-given")
-        made = next((e for e in events if e.sequence == sequence and e.kind in wanted), None)
+        made = next((e for e in events if e.sequence == sequence), None)
         self.set_notice(n.OFFER, None if made is None else n.take_back_notice())
         self._take_back_until = time.monotonic() + TAKE_BACK_S
 

@@ -28,7 +28,7 @@ from evidence_app.practice.clock import PracticeClock  # noqa: E402
 from evidence_app.practice.session import Session  # noqa: E402
 from evidence_app.tablet.app import TabletApp  # noqa: E402
 from evidence_app.tablet.settings import Settings  # noqa: E402
-from evidence_app.tablet.widgets.sizes import sizes  # noqa: E402
+from evidence_app.tablet.widgets.sizes import GUARD_S, sizes  # noqa: E402
 from tests.tablet import rendered  # noqa: E402
 
 rendered.use()
@@ -68,6 +68,9 @@ class Driver:
         self.app = TabletApp(Settings(**settings), clock=clock, camera=camera, microphone=microphone)
         self.resize(size)
         self.root = self.app.build()
+        # The guard's time is the hand's: it goes on when a person would wait, never by itself.
+        self.hand_s = 1000.0
+        self.root.guard.clock = lambda: self.hand_s
         self.app.root = self.root
         self._frame, self._draw_all = 0, shots is not None
         Window.bind(on_draw=self._leave_out, on_flip=self._leave_out_too)
@@ -160,11 +163,32 @@ class Driver:
         self._plate(action).bind(on_release=lambda _: released.append(True))
         finger.touch_up()
         self.until(lambda: released, f"“{action}” to be pressed")
+        self.after_touch(finger)
         self.settle()
         self.look()
 
+    def after_touch(self, finger: UnitTestTouch) -> None:
+        """For tests in which the finger bounces."""
+
+    def tap(self, x: float, y: float) -> None:
+        """A finger down and up again, long enough for a page to pass it on."""
+        finger = UnitTestTouch(x, y)
+        finger.touch_down()
+        for _ in range(4):
+            time.sleep(0.001)
+            EventLoop.idle()
+        finger.touch_up()
+        EventLoop.idle()
+
+    def wait_for_the_guard(self) -> None:
+        """As a person does who sees the plates fill."""
+        self.root.guard.look()
+        self.hand_s += 2 * GUARD_S
+        self.root.guard.look()
+
     def _press(self, plate) -> UnitTestTouch:
         self._into_view(plate)
+        self.wait_for_the_guard()
         finger = UnitTestTouch(*plate.to_window(plate.center_x, plate.center_y))
         finger.touch_down()
         self._pressed = time.monotonic()
@@ -206,6 +230,11 @@ class Driver:
         EventLoop.idle()
 
     def key(self, code: int, modifiers=()) -> None:
+        self.wait_for_the_guard()
+        self.tap_key(code, modifiers)
+
+    def tap_key(self, code: int, modifiers=()) -> None:
+        """At once, as a held key repeats."""
         Window.dispatch("on_key_down", code, 0, None, list(modifiers))
         EventLoop.idle()
 

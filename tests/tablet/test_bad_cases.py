@@ -96,6 +96,7 @@ def test_the_offer_to_take_back_moves_nothing_and_covers_nothing(at_step):
         at_step.settle()
         return {p.action: (*p.to_window(*p.pos), *p.size) for p in at_step.root.plates()}
 
+    at_step.place.dismiss("take-back")  # of the step that was just begun
     for size, percent in (((1024, 600), 100), ((1280, 800), 150), ((600, 1024), 200)):
         at_step.place.change_settings(text_size=percent)
         at_step.resize(size)

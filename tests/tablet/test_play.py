@@ -24,14 +24,14 @@ def test_a_session_played_by_touch_says_what_the_command_line_says(tablet, tmp_p
     driver.begin(name)
     driver.play(session)
     package = driver.seal()
-    assert essence(driver.job.record.events) == _by_command_line(
+    assert essence(driver.job.record.events) == by_command_line(
         session, tmp_path / "other", driver.job.record
     )
     result = verify(package, accept_practice=True)
     assert not result.failed, result.failed
 
 
-def _by_command_line(session, folder, record):
+def by_command_line(session, folder, record):
     """The demo's own technician, before whose eyes are the photos that the app took."""
     eyes = recalled(record.events, record.path_of)
     clock = PracticeClock(session.begins)

@@ -48,6 +48,10 @@ class BaseScreen(Screen):
     def show(self) -> None:
         raise NotImplementedError
 
+    def about(self) -> object:
+        """What the plates are about, where their words do not say it: by default the step."""
+        return self.job.state.step if self.job is not None else None
+
     def leave(self) -> None:
         """Let go of what only this screen needs."""
 

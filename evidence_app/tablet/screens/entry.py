@@ -101,13 +101,10 @@ class EntryScreen(BaseScreen):
             self._upper = False
         self.show()
 
-    def key(self, name: str) -> None:
-        if name == "rub out":
-            self._value, self._by = self._value[:-1], "typed"
-            self._confirming = False
-            self.show()
-        elif name == "enter":
-            self._record()
+    def rub_out(self) -> None:
+        self._value, self._by = self._value[:-1], "typed"
+        self._confirming = False
+        self.show()
 
     # --- building ---------------------------------------------------------------------
 
@@ -160,9 +157,7 @@ class EntryScreen(BaseScreen):
         pad = Flow(most=3 if self._pin else 4, spacing=dp(8))
         for key in _PIN_PAD if self._pin else _PAD:
             pad.add_widget(
-                self._wide_key(say("Delete"), lambda: self.key("rub out"))
-                if key == "<"
-                else self._key(key)
+                self._wide_key(say("Delete"), self.rub_out) if key == "<" else self._key(key)
             )
         return pad
 
@@ -176,7 +171,7 @@ class EntryScreen(BaseScreen):
         ]
         swap = "abc" if self._signs else "12:?" if self._low else ":?!"
         others = [
-            self._wide_key(say("Delete"), lambda: self.key("rub out")),
+            self._wide_key(say("Delete"), self.rub_out),
             self._wide_key(say("space"), lambda: self.typed(" ")),
             self._wide_key(swap, self._swap),
         ]
@@ -249,8 +244,6 @@ class EntryScreen(BaseScreen):
     # --- doing ---------------------------------------------------------------------------
 
     def _record(self) -> None:
-        if self._confirming or self._go.disabled:
-            return
         if self._reading is not None and typed(self._reading, self._value).state == "outside":
             self._confirming = True
             self.page.scroll_y = 1

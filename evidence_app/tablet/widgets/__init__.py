@@ -5,7 +5,13 @@ from functools import lru_cache
 from kivy.core.text import Label as CoreLabel
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
 from kivy.metrics import dp
-from kivy.properties import BooleanProperty, ObjectProperty, OptionProperty, StringProperty
+from kivy.properties import (
+    BooleanProperty,
+    NumericProperty,
+    ObjectProperty,
+    OptionProperty,
+    StringProperty,
+)
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.gridlayout import GridLayout
 from kivy.uix.label import Label
@@ -63,7 +69,8 @@ class Plate(ButtonBehavior, Words):
     """The one button. ``kind``: "main" (a tag with a hole), "plain", "stop" or "row".
 
     ``action`` is the name by which touch, keys and voice reach it; ``mark`` a shape
-    drawn at its left, ``call`` what a press does.
+    drawn at its left, ``call`` what a press does. ``ready`` is 1 when it takes a touch, and
+    the part of the wait that is over, by which it is filled, while its ``guard`` says no.
     """
 
     kind = OptionProperty("plain", options=["main", "plain", "stop", "row"])
@@ -71,6 +78,8 @@ class Plate(ButtonBehavior, Words):
     mark = StringProperty("")
     call = ObjectProperty(None, allownone=True)
     ringed = BooleanProperty(False)
+    ready = NumericProperty(1)
+    guard, meaning = None, ()
     focusable = True
 
     def __init__(self, **given) -> None:
@@ -85,17 +94,36 @@ class Plate(ButtonBehavior, Words):
             ringed=self._draw,
             disabled=self._draw,
             mark=self._look,
+            ready=self._draw,
         )
         self._look()
 
+    def on_touch_down(self, touch) -> bool:
+        if self.collide_point(*touch.pos) and not self._takes(touch):
+            return True
+        return super().on_touch_down(touch)
+
+    def on_touch_up(self, touch) -> bool:
+        if touch.grab_current is self and not self._takes(touch):
+            touch.ungrab(self)
+            self._do_release()
+            return True
+        return super().on_touch_up(touch)
+
+    def _takes(self, touch) -> bool:
+        began = touch.ud.get("began")
+        return self.guard is None or began is None or self.guard.takes(self, began)
+
     def on_release(self) -> None:
         if self.call is not None and not self.disabled:
+            if self.guard is not None:
+                self.guard.begin(self)
             self.call()
 
     def press(self) -> None:
         """As a touch would: from a key or a spoken command."""
         if not self.disabled:
-            self.trigger_action(0.05)
+            self.trigger_action(0)
 
     def fitting_width(self) -> float:
         """Width at which the text stands on one line, or with more words than one on two."""
@@ -133,8 +161,13 @@ class Plate(ButtonBehavior, Words):
         points = plate_outline(self.kind, self.x, self.y, self.x + self.width, self.y + self.height)
         self.canvas.before.clear()
         with self.canvas.before:
+            waiting = {"main": "chalk", "stop": "chalk"}.get(self.kind, "well")
             Color(*rgba("chalk" if self.state == "down" and self.kind == "main" else face))
             _polygon(points)
+            if self.ready < 1:
+                Color(*rgba(waiting))
+                full = self.x + self.width * self.ready
+                _polygon([max(at, full) if place % 2 == 0 else at for place, at in enumerate(points)])
             Color(*rgba("edge" if self.kind in ("plain", "row") else face))
             Line(points=points, width=dp(2.4) if self.state == "down" else dp(1.1), close=True)
             middle = (self.x + dp(28), self.y + self.height / 2)

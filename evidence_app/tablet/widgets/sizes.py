@@ -20,6 +20,10 @@ TEXT = {
 
 TOUCH_MM = 12.0
 
+GUARD_S = 0.5
+"""How long a place takes no touch after its meaning changed. A glove bounces for up to 0.4 s
+(common practice, no source)."""
+
 _HALF = ("huge", "head")
 """A countdown is large already, and what is always there must leave room for the page: they
 grow half as much as the rest."""

@@ -74,19 +74,18 @@ class FocusRing:
             self.move(-1)
         elif key in (_ENTER, _KEYPAD_ENTER):
             if self.ringed is not None:
-                self.ringed.press()
-            else:
-                self._screen_key("enter")
+                self._frame.press_by_key(self.ringed)
+            elif hasattr(self._frame.screen, "typed"):
+                self._frame.act_by_key("record")
         elif key == _SPACE and self.ringed is not None:
-            self.ringed.press()
+            self._frame.press_by_key(self.ringed)
         elif key == _ESCAPE:
-            self._frame.act("back")
+            self._frame.act_by_key("back")
         elif key in SHORTCUTS:
-            acted = any(self._frame.act(action) for action in SHORTCUTS[key])
-            if not acted and key in _PAGES:
+            if not self._frame.act_by_key(*SHORTCUTS[key]) and key in _PAGES:
                 self._scroll(_PAGES[key])
-        elif key == 8:
-            self._screen_key("rub out")
+        elif key == 8 and hasattr(self._frame.screen, "rub_out"):
+            self._frame.screen.rub_out()
         else:
             return False
         return True
@@ -103,11 +102,6 @@ class FocusRing:
         if pane is not None:
             pane.move(right, up)
         return pane is not None
-
-    def _screen_key(self, key: str) -> None:
-        taken = getattr(self._frame.screen, "key", None)
-        if taken is not None:
-            taken(key)
 
     def _typed(self, _window, text) -> bool:
         taken = getattr(self._frame.screen, "typed", None)

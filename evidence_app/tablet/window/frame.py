@@ -19,9 +19,12 @@ from evidence_app.tablet.presenting.working.standing import Standing, standing
 from evidence_app.tablet.screens import make
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.sizes import sizes
+from evidence_app.tablet.window.guard import Guard
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
 from evidence_app.tablet.window.signal import Given, Signal
 from evidence_app.tablet.window.voice_bar import TopRow, VoiceBar, VoiceCard  # noqa: F401  for frame.kv
+
+_LOOK_EVERY_S = 0.05
 
 
 class Frame(BoxLayout):
@@ -44,6 +47,7 @@ class Frame(BoxLayout):
         self.place = place
         self._headed = None
         place.changed = Clock.create_trigger(lambda _: self.refresh(), 0)
+        place.home = self.home
         self.screens = ScreenManager(transition=NoTransition())
         self.middle.add_widget(self.screens)
         self._notices: list[Notice] = []
@@ -53,6 +57,13 @@ class Frame(BoxLayout):
         self.voice.begin(self)
         self.card.begin(self)
         self.bind(size=lambda *_: place.changed())
+        self._visit = 0
+        self.guard = Guard(self._meanings, lambda: place.doing > 0)
+        Clock.schedule_interval(lambda _: self.guard.look(), _LOOK_EVERY_S)
+
+    def on_touch_down(self, touch) -> bool:
+        touch.ud["began"] = self.guard.clock()
+        return super().on_touch_down(touch)
 
     # --- moving -------------------------------------------------------------------------
 
@@ -68,6 +79,7 @@ class Frame(BoxLayout):
         if left is not None:
             left.leave()
         self.screens.current = name
+        self._visit += 1
         if name != "entry":
             self._headed = self.screen
         self.screen.enter(**given)
@@ -102,14 +114,22 @@ class Frame(BoxLayout):
 
     def plates(self) -> list[Plate]:
         """Everything that can be pressed now, in reading order."""
+        return [plate for plate in self._meanings() if not plate.disabled]
+
+    def _meanings(self) -> dict[Plate, tuple]:
+        """Every plate in reading order, with what it belongs to: what stands around the
+        screens stays the same when another one is shown."""
         roots = (self.headplace, self.voice, self.card, self.strip, self.screen)
-        return [
-            w
+        here = (self._visit, self.screen.about()) if self.screen is not None else ()
+        undo = self.place.job.state.undo if self.place.job is not None else None
+        about = {self.screen: here, self.headplace: (undo and undo.sequence,)}
+        return {
+            w: about.get(root, ())
             for root in roots
             if root is not None
             for w in _walk(root)
-            if isinstance(w, Plate) and not w.disabled
-        ]
+            if isinstance(w, Plate)
+        }
 
     def act(self, action: str) -> bool:
         """Press the plate of that name on this screen; whether there is one."""
@@ -117,6 +137,19 @@ class Frame(BoxLayout):
         if plate is not None:
             plate.press()
         return plate is not None
+
+    def act_by_key(self, *actions: str) -> bool:
+        """As ``act`` for the first that is there; a key is guarded as a touch is."""
+        plates = {plate.action: plate for plate in reversed(self.plates())}
+        plate = next((plates[action] for action in actions if action in plates), None)
+        if plate is not None:
+            self.press_by_key(plate)
+        return plate is not None
+
+    def press_by_key(self, plate: Plate) -> None:
+        self.guard.look()
+        if self.guard.takes(plate, self.guard.clock()):
+            plate.press()
 
     # --- showing ------------------------------------------------------------------------
 

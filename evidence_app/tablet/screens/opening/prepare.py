@@ -45,6 +45,9 @@ class PrepareScreen(BaseScreen):
             main,
         )
 
+    def about(self) -> object:
+        return self._filled and self._filled[0].title
+
     def _item(self, item) -> Plate:
         words = say("at hand") if item.ticked else say("not ticked yet")
         return Plate(

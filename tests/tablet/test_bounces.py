@@ -1,0 +1,145 @@
+"""A finger in a glove that bounces does once what a single touch does, and nothing more."""
+
+from __future__ import annotations
+
+from itertools import cycle
+
+import pytest
+from kivy.base import EventLoop
+from kivy.core.window import Window
+
+from evidence_app.job import commands as c
+from evidence_app.locations import sample
+from evidence_app.practice.clock import PracticeClock
+from evidence_app.practice.session import load_session
+from evidence_app.tablet.presenting.theme import rgb
+from evidence_app.tablet.widgets.sizes import GUARD_S
+from tests.tablet.content import essence
+from tests.tablet.test_play import by_command_line
+
+_GAPS_S = (0.05, 0.4, 0.1, 0.2, 0.3)
+"""Common practice, no source."""
+ENTER = 13
+
+
+class Bouncing:
+    """Lets each touch bounce: at its own place, and on a screen that it opened at every plate."""
+
+    def __init__(self, driver) -> None:
+        self.driver, self.hit = driver, set()
+        self._gaps, self._before = cycle(_GAPS_S), self._where()
+        driver.after_touch = self.bounce
+
+    def _where(self):
+        return self.driver.root._visit, self.driver.root.screen.about()
+
+    def bounce(self, finger) -> None:
+        driver = self.driver
+        driver.hand_s += 0.05
+        driver.tap(finger.x, finger.y)
+        driver.settle()
+        if self._where() != self._before:
+            driver.hand_s += 0.35
+            for plate in driver.root.plates():
+                x, y = plate.to_window(*plate.center)
+                stays = plate.action in ("listen", "voice")  # means the same on every screen
+                if not stays and 0 < x < Window.width and 0 < y < Window.height:
+                    self.hit.add((driver.screen, plate.action.split(" ")[0]))
+                    driver.tap(x, y)
+        for _ in range(2):
+            driver.hand_s += next(self._gaps)
+            driver.tap(finger.x, finger.y)
+        driver.settle()
+        self._before = self._where()
+
+
+def test_bounces_at_every_plate_of_a_session_record_what_single_touches_do(tablet, tmp_path):
+    name = "stopped-at-residue"
+    session = load_session(sample(f"{name}.session.toml"))
+    driver = tablet(size=(1024, 600), clock=PracticeClock(session.begins))
+    bouncing = Bouncing(driver)
+    driver.begin(name)
+    driver.play(session)
+    driver.settle()
+    assert essence(driver.job.record.events) == by_command_line(
+        session, tmp_path / "other", driver.job.record
+    )
+    screens = {screen for screen, _ in bouncing.hit}
+    assert {"newjob", "prepare", "step", "entry", "camera", "photo", "finding", "stop"} <= screens
+
+
+def test_a_key_that_repeats_presses_once(tablet):
+    driver = tablet(size=(1024, 600))
+    driver.begin("completed")
+    ring = driver.app.ring
+    while ring.ringed is None or ring.ringed.action != "acknowledge":
+        ring.move(1)
+    driver.key(ENTER)
+    for _ in range(40):
+        driver.hand_s += 0.03
+        driver.tap_key(ENTER)
+        driver.settle()
+    kinds = [e.kind for e in driver.job.record.events]
+    assert kinds.count("caution-acknowledged") == 1
+
+
+def test_a_touch_that_began_before_the_screen_changed_does_nothing(tablet):
+    from kivy.tests.common import UnitTestTouch
+
+    driver = tablet(size=(1024, 600))
+    driver.at_first_step()
+    plate = driver._plate("main")
+    driver.wait_for_the_guard()
+    finger = UnitTestTouch(*plate.to_window(*plate.center))
+    finger.touch_down()
+    EventLoop.idle()
+    driver.root.go("note")
+    driver.settle()
+    driver.wait_for_the_guard()
+    before = driver.screen, driver.job.state.sequence
+    finger.touch_up()
+    driver.settle()
+    assert (driver.screen, driver.job.state.sequence) == before
+
+
+def test_a_plate_that_takes_no_touch_shows_it_and_fills(tablet, tmp_path):
+    driver = tablet(size=(1024, 600))
+    driver.at_first_step()
+    driver.wait_for_the_guard()
+    brass = [round(255 * part) for part in rgb("brass")]
+    driver.until(lambda: _face(driver, tmp_path) == (brass, brass), "the plate, filled")
+    driver.root.go("step")
+    driver.settle()
+    driver.root.guard.look()
+    driver.hand_s += GUARD_S / 2
+    driver.root.guard.look()
+    driver.until(lambda: _face(driver, tmp_path)[0] == brass, "its left half")
+    assert _face(driver, tmp_path)[1] != brass
+
+
+def _face(driver, folder):
+    """The colour near the main plate's lower edge, left and right of its middle."""
+    plate = driver._plate("main")
+    x, y = plate.to_window(*plate.pos)
+    row = driver.pixels(folder)[-int(y) - 8]
+    return tuple(row[int(x + part * plate.width)].tolist() for part in (0.3, 0.7))
+
+
+@pytest.mark.parametrize("move", ["acknowledge", "tick", "next"])
+def test_every_move_forward_can_be_taken_back_for_five_seconds(tablet, move):
+    driver = tablet(size=(1024, 600))
+    driver.begin("completed")
+    while move not in (a.split(" ")[0] for a in driver.actions()):
+        owed = next(o for o in driver.job.owed if o.kind in ("caution", "item"))
+        driver.job.do(
+            c.AcknowledgeCaution(owed.id) if owed.kind == "caution" else c.TickItem(owed.list, owed.id)
+        )
+        driver.place.changed()
+        driver.settle()
+    before, screen = driver.job.state, driver.screen
+    driver.touch(next(a for a in driver.actions() if a.split(" ")[0] == move))
+    assert "taken back for 5 seconds" in driver.texts()
+    driver.touch("take-back")
+    after = driver.job.state
+    assert driver.screen == screen
+    assert (after.cautions, after.ticked, after.step) == (before.cautions, before.ticked, before.step)
