@@ -8,6 +8,7 @@ from pathlib import Path
 from evidence_app.errors import PackageError, SigningKeyError
 from evidence_app.locations import keys_folder
 from evidence_app.package.durable import durable_file, storage_errors, write_durably
+from evidence_app.package.keys.pin_delay import PinDelay
 from evidence_app.package.keys.signing_key import (
     SigningKey,
     change_pin,
@@ -16,6 +17,7 @@ from evidence_app.package.keys.signing_key import (
     open_key,
     read_public_key,
 )
+from evidence_app.record.clock import SystemClock
 from evidence_app.sentence import sentence
 
 MOUNTS = ("/media/", "/run/media/", "/mnt/", "/Volumes/")
@@ -61,6 +63,11 @@ def change_device_pin(pin: str, new_pin: str) -> SigningKey:
     key = change_pin(device_key_path(), pin, new_pin)
     _write_public(key)
     return key
+
+
+def wrong_pins() -> tuple[int, int]:
+    """How many PINs in a row were wrong, and the seconds until another one is tried."""
+    return PinDelay(device_key_path(), SystemClock()).standing()
 
 
 def device_key_sha256() -> str | None:

@@ -121,7 +121,7 @@ class Workplace:
                     self.worker.report(lambda: self.refused(problem))
             return job
 
-        self._command(work, lambda job: self._opened(job, then), self.refused)
+        self.command(work, lambda job: self._opened(job, then), self.refused)
 
     def resume(self, folder: Path, then: Callable[[], None]) -> None:
         """Take up the job in ``folder`` exactly where it stands."""
@@ -141,7 +141,7 @@ class Workplace:
                 for event in job.record.events[since - 1 :]:
                     self._tell_event(event)
 
-        self._command(work, done, self.refused)
+        self.command(work, done, self.refused)
 
     def put_down(self, then: Callable[[], None]) -> None:
         """Leave the job; it is taken up again at the same step."""
@@ -162,7 +162,17 @@ class Workplace:
             then()
             self.changed()
 
-        self._command(work, done, self.refused)
+        self.command(work, done, self.refused)
+
+    def command(self, work: Callable, done: Callable, failed: Callable) -> None:
+        """Do ``work`` on the job's thread; until it answered, no place takes a touch."""
+        self.doing += 1
+
+        def answered(then: Callable, answer: object) -> None:
+            self.doing -= 1
+            then(answer)
+
+        self.worker.run(work, lambda found: answered(done, found), lambda no: answered(failed, no))
 
     def do(
         self,
@@ -188,7 +198,7 @@ class Workplace:
             self.changed()
 
         # One may go on to look around while a photo is stored and judged.
-        run = self.worker.run if isinstance(command, c.TakePhoto) else self._command
+        run = self.worker.run if isinstance(command, c.TakePhoto) else self.command
         run(lambda: job.do(command), done, refused or self.refused)
 
     def do_beside(self, command: c.Command, refused: Callable[[EvidenceError], None]) -> None:
@@ -286,15 +296,6 @@ class Workplace:
         self.transcribing.end()
 
     # --- inside ---------------------------------------------------------------------------
-
-    def _command(self, work: Callable, done: Callable, failed: Callable) -> None:
-        self.doing += 1
-
-        def answered(then: Callable, answer: object) -> None:
-            self.doing -= 1
-            then(answer)
-
-        self.worker.run(work, lambda found: answered(done, found), lambda no: answered(failed, no))
 
     def _opened(self, job, then: Callable[[], None]) -> None:
         self.job, self.sealed = job, None

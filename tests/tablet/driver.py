@@ -219,6 +219,7 @@ class Driver:
         from PIL import Image
 
         self._draw_all, before = True, self._draw_all
+        Window.canvas.ask_update()
         EventLoop.idle()
         taken = Window.screenshot(name=str(folder / "window.png"))
         self._draw_all = before
@@ -354,11 +355,7 @@ class Driver:
         self.touch("end-note")
 
     def _at_camera(self, session) -> None:
-        self.until(
-            lambda: self.place.sensing.camera is not None
-            and self.place.sensing.camera.latest() is not None,
-            "a picture",
-        )
+        self.until(lambda: "shutter" in self.actions(), "a picture")
         for _ in range(3):
             EventLoop.idle()
         self.look()

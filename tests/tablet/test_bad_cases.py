@@ -37,8 +37,7 @@ def test_a_camera_that_is_lost_and_returns_is_told_and_recorded(at_step):
 def test_a_full_disk_refuses_photos_and_says_that_the_rest_is_safe(at_step, monkeypatch):
     monkeypatch.setattr(type(at_step.place), "free_bytes", lambda _: 150_000_000)
     at_step.root.go("camera", wanted="front-as-received")
-    at_step.until(lambda: at_step.place.sensing.camera is not None, "the camera")
-    at_step.settle()
+    at_step.until(lambda: "shutter" in at_step.actions(), "the picture")
     before = at_step.job.state.sequence
     at_step.touch("shutter")
     assert at_step.job.state.sequence == before

@@ -15,6 +15,9 @@ from evidence_app.steplist.model import Reading
 LINE_LENGTH = 120
 TEXT_LENGTH = 4000
 
+SERIAL = "serial-number"
+"""The reading that reads the unit's own serial number."""
+
 # No sign but a minus, no exponent, no grouping, ASCII digits only.
 _DECIMAL = re.compile(r"-?[0-9]{1,12}(?:\.([0-9]{1,12}))?")
 
@@ -44,6 +47,11 @@ def reason(text: str, what: Sentence) -> str:
             remedy=sentence("state the reason in a few words"),
         )
     return cleaned
+
+
+def plain(number: str) -> str:
+    """A serial or claim number as it is compared: case and blanks are no difference."""
+    return "".join(number.split()).casefold()
 
 
 def number(text: str, reading: Reading) -> str:

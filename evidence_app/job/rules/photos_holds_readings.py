@@ -7,7 +7,7 @@ import msgspec
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
-from evidence_app.job.rules.entry import line, number, reason, within
+from evidence_app.job.rules.entry import SERIAL, line, number, plain, reason, within
 from evidence_app.job.rules.owed import limits_in_words
 from evidence_app.job.rules.route import photos_at, step_named, stop_rule, wanted_photo
 from evidence_app.job.rules.situation import APP, Situation, draft
@@ -244,6 +244,20 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
         )
     if reading.text:
         value, fits = line(command.value, reading.name), None
+        serial = at.state.opened.device.serial if at.state.opened else value
+        if reading.id == SERIAL and plain(value) != plain(serial) and not command.confirm_outside:
+            raise Refused(
+                sentence(
+                    "{value} is not the serial number of this job, which is {serial}",
+                    value=value,
+                    serial=serial,
+                ),
+                where=reading.name,
+                remedy=sentence(
+                    "look at the unit again and enter what stands there; where it is another unit, "
+                    "confirm the value as outside and say why in a note"
+                ),
+            )
     else:
         value = number(command.value, reading)
         fits = within(value, reading)

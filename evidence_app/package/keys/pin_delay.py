@@ -61,6 +61,11 @@ class PinDelay:
         now = self._clock.now()
         self._write(_Attempts(attempts.failed + 1, now.mono_us, now.boot))
 
+    def standing(self) -> tuple[int, int]:
+        """How many wrong PINs in a row, and the seconds until the next one is tried."""
+        attempts = self._read()
+        return attempts.failed, self._seconds_left(attempts)
+
     def succeeded(self) -> None:
         """Forget the attempts: the PIN was right."""
         now = self._clock.now()

@@ -22,6 +22,9 @@ QUIET_DBFS = -50.0
 """A note without 50 ms this loud says nothing; speech at arm's length is 20 dB and more above
 (common practice, no source)."""
 
+LEAST_REASON_S = 0.4
+"""No reason is said in less; one short word takes about as long (common practice, no source)."""
+
 _PIECE_S = 0.05
 
 
@@ -114,6 +117,12 @@ def _note(event: Event, data: bytes, decoding: bool, stopped: int) -> Iterator[S
             "{level:.0f} dBFS",
             level=max(sound.loudest_dbfs, -120.0),
         )
+
+
+def says_nothing(data: bytes) -> bool:
+    """Whether a note, a whole FLAC file, is too quiet or too short to say a reason."""
+    sound = _listen(data)
+    return sound is None or sound.loudest_dbfs < QUIET_DBFS or sound.seconds < LEAST_REASON_S
 
 
 def _listen(data: bytes) -> Sound | None:

@@ -164,14 +164,20 @@ class Sensing:
         self.microphone = self.recorder = self.meter = self.note_end = None
 
         def work():
+            from evidence_app.package.verify.media import says_nothing
+
             microphone.stop()
             done = recorder.finish()
-            return job.do(c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short))
+            silent = job.state.phase == "stopped" and done.flac and says_nothing(done.flac.read_bytes())
+            flac = None if silent else done.flac
+            return job.do(c.FinishNote(note, flac, done.seconds, done.dropouts, done.cut_short))
 
         def finished(events) -> None:
             self._place.set_notice("microphone", None)
             for event in events:
                 notice = n.event_notice(event)
+                if event.kind == "note-lost" and job.state.phase == "stopped":
+                    notice = n.silent_reason_notice()
                 if notice is not None:
                     self._place.tell(notice)
             self._place.recounting.recorded(events, False)

@@ -163,6 +163,27 @@ def event_notice(event: Event) -> Notice | None:
     return None
 
 
+LATE = "late-photo"
+
+
+def late_photo_notice() -> Notice:
+    words = say("The photo that you did not wait for is stored now.")
+    return Notice(LATE, words, (LATE, say("Look at it")))
+
+
+def too_late_notice() -> Notice:
+    words = say("A photo came after its step was left and is not recorded. Take it again there.")
+    return Notice(LATE, words, _read())
+
+
+def silent_reason_notice() -> Notice:
+    words = say(
+        "Nothing was heard in the spoken reason, so it does not count. Say it again, close to the "
+        "microphone."
+    )
+    return Notice("note", words, _read())
+
+
 def taken_up_notice(events: int, photos: int) -> Notice:
     return Notice(
         "resumed",

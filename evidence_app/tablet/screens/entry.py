@@ -12,6 +12,7 @@ from evidence_app.tablet.presenting.working.reading import reading_asked, typed
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Flow, Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
+from evidence_app.tablet.widgets.compared import compared_numbers
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.sizes import touch
 
@@ -26,6 +27,7 @@ _VERDICTS = {
     "wrong": ("open", "chalk"),
     "within": ("done", "mint"),
     "outside": ("open", "clay"),
+    "other": ("open", "clay"),
 }  # shape and tone
 _LONGEST = 400
 _ROOM = 150  # dp above the letters, for what is asked and what was typed
@@ -55,6 +57,7 @@ class EntryScreen(BaseScreen):
         super().enter()
         self._asked, self._done, self._back, self._scan = asked, done, back, scan
         self._reading, self._pin, self._main = reading, pin, main
+        self._serial = self.job.state.opened.device.serial if self.job is not None else ""
         self._value, self._by, self._confirming = given, by, False
         self._upper, self._signs = not given, False
         if reading is not None:
@@ -121,7 +124,20 @@ class EntryScreen(BaseScreen):
         panel.add_widget(self._field)
         if self._reading is not None:
             panel.add_widget(self._verdict)
-        if self._confirming:
+        other = self._confirming and self._reading.text
+        if other:
+            widgets = [
+                Words(text=say("This is another unit than the job's"), role="title", tone="clay"),
+                compared_numbers(self._serial, self._value),
+                Words(
+                    text=say(
+                        "Look at the unit and at the job sheet again. Where the right unit lies here, "
+                        "enter the number again. Where it is another one, work no further on it."
+                    ),
+                    role="lead",
+                ),
+            ]
+        elif self._confirming:
             widgets = [
                 panel,
                 Words(
@@ -143,7 +159,12 @@ class EntryScreen(BaseScreen):
         if self._confirming:
             self.fill_row(
                 plate(say("Enter it again"), "again", self._again, "main"),
-                plate(say("Record it as outside"), "outside", self._record_outside, "stop"),
+                plate(
+                    say("Record it with a reason") if other else say("Record it as outside"),
+                    "outside",
+                    self._record_outside,
+                    "stop",
+                ),
             )
             return
         scan = (
@@ -230,10 +251,10 @@ class EntryScreen(BaseScreen):
         shown = "* " * len(self._value) if self._pin else self._value
         self._field.text = f"{shown}_ {unit}".rstrip()
         if self._reading is not None:
-            verdict = typed(self._reading, self._value)
+            verdict = typed(self._reading, self._value, self._serial)
             self._verdict.text = verdict.words
             self._verdict.mark, self._verdict.tone = _VERDICTS[verdict.state]
-            ready = verdict.state in ("within", "outside")
+            ready = verdict.state in ("within", "outside", "other")
         else:
             self._verdict.text = ""
             ready = bool(self._value.strip())
@@ -244,7 +265,9 @@ class EntryScreen(BaseScreen):
     # --- doing ---------------------------------------------------------------------------
 
     def _record(self) -> None:
-        if self._reading is not None and typed(self._reading, self._value).state == "outside":
+        if self._reading is not None and typed(
+            self._reading, self._value.strip(), self._serial
+        ).state in ("outside", "other"):
             self._confirming = True
             self.page.scroll_y = 1
             self.show()

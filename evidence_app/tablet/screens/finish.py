@@ -8,7 +8,7 @@ from kivy.core.image import Image as CoreImage
 from kivy.metrics import dp
 from kivy.uix.image import Image
 
-from evidence_app.errors import StorageFull
+from evidence_app.errors import EvidenceError, SigningKeyError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.finish import (
@@ -20,7 +20,7 @@ from evidence_app.tablet.presenting.finish import (
     progress_words,
 )
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
-from evidence_app.tablet.screens.pin import ask_pin, choose_pin
+from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
 from evidence_app.tablet.sealing import (
     DiskGone,
     copy_to_disk,
@@ -117,17 +117,12 @@ class FinishScreen(BaseScreen):
 
     # --- sealing -----------------------------------------------------------------------
 
-    def _ask_pin(self) -> None:
+    def _ask_pin(self, problem: EvidenceError | None = None) -> None:
         needs = key_needs()
         if needs == "none":
             self._seal(None)
         elif needs == "pin":
-            ask_pin(
-                self.frame,
-                say("PIN of this tablet's key"),
-                lambda pin, _by: self._with_pin(pin),
-                self.enter_again,
-            )
+            ask_device_pin(self.frame, self._with_pin, self.enter_again, problem)
         else:
             choose_pin(self.frame, self._with_pin, self.enter_again)
 
@@ -162,7 +157,10 @@ class FinishScreen(BaseScreen):
     def _not_sealed(self, error) -> None:
         self._progress = None
         self._filled = None
-        self.place.refused(error)
+        if isinstance(error, SigningKeyError) and key_needs() == "pin":
+            self._ask_pin(error)
+        else:
+            self.place.refused(error)
 
     # --- sealed --------------------------------------------------------------------------
 

@@ -3,9 +3,10 @@
 from collections.abc import Callable
 
 from evidence_app.errors import EvidenceError, SigningKeyError
-from evidence_app.language import say
+from evidence_app.language import say, say_many
 from evidence_app.package.keys.signing_key import check_new_pin
 from evidence_app.tablet.presenting.problem import problem_words
+from evidence_app.tablet.sealing import wrong_pins
 
 
 def choose_pin(
@@ -33,6 +34,22 @@ def choose_pin(
         ask_pin(frame, say("The same PIN once more"), compared, back)
 
     ask_pin(frame, f"{problem} {asked}".strip(), again, back)
+
+
+def ask_device_pin(
+    frame, done: Callable[[str], None], back: Callable[[], None], problem: EvidenceError | None = None
+) -> None:
+    """The PIN of this tablet's key. After a wrong one the pad stays, and says how many were
+    wrong and how long to wait."""
+    asked = say("PIN of this tablet's key")
+    if problem is not None:
+        failed, left = wrong_pins()
+        told = say_many("{count} wrong PIN so far.", "{count} wrong PINs so far.", failed)
+        wait = say("Wait {left} s before the next one.", left=left) if left else ""
+        asked = "\n".join(
+            part for part in (problem_words(EvidenceError(problem.what)), told, wait, asked) if part
+        )
+    ask_pin(frame, asked, lambda pin, _by: done(pin), back)
 
 
 def ask_pin(frame, asked: str, done: Callable[[str, str], None], back: Callable[[], None]) -> None:

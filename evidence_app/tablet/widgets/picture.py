@@ -28,11 +28,20 @@ class LivePicture(Widget):
         with self.canvas:
             Color(*rgba("well"))
             self._well = Rectangle()
-            Color(1, 1, 1, 1)
+            self._light = Color(1, 1, 1, 1)
             self._picture = Rectangle()
             Color(*rgba("brass"))
             self._corners = [Line(width=dp(2)) for _ in range(4)]
         self._place()
+
+    @property
+    def grey(self) -> bool:
+        """Whether the picture is darkened, since it shows nothing of now."""
+        return self._light.rgb[0] < 1
+
+    @grey.setter
+    def grey(self, grey: bool) -> None:
+        self._light.rgb = (0.35, 0.35, 0.35) if grey else (1, 1, 1)
 
     def show(self, frame) -> None:
         """Drawing area is what costs: large frames are halved until they are small enough."""

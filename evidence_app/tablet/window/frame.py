@@ -15,7 +15,7 @@ from evidence_app.tablet.ear.by_voice import ByVoice
 from evidence_app.tablet.presenting.notices import DISMISS, OFFER, Notice, offer_words
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.working.hold import long_enough
-from evidence_app.tablet.presenting.working.standing import Standing, standing
+from evidence_app.tablet.presenting.working.standing import Standing, standing, unit_words
 from evidence_app.tablet.screens import make
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.sizes import sizes
@@ -39,6 +39,7 @@ class Frame(BoxLayout):
     owed = ObjectProperty()
     safe = ObjectProperty()
     practice = ObjectProperty()
+    unit = ObjectProperty()
     voice = ObjectProperty()
     card = ObjectProperty()
 
@@ -57,7 +58,7 @@ class Frame(BoxLayout):
         self.voice.begin(self)
         self.card.begin(self)
         self.bind(size=lambda *_: place.changed())
-        self._visit = 0
+        self.visit = 0
         self.guard = Guard(self._meanings, lambda: place.doing > 0)
         Clock.schedule_interval(lambda _: self.guard.look(), _LOOK_EVERY_S)
 
@@ -79,7 +80,7 @@ class Frame(BoxLayout):
         if left is not None:
             left.leave()
         self.screens.current = name
-        self._visit += 1
+        self.visit += 1
         if name != "entry":
             self._headed = self.screen
         self.screen.enter(**given)
@@ -120,7 +121,7 @@ class Frame(BoxLayout):
         """Every plate in reading order, with what it belongs to: what stands around the
         screens stays the same when another one is shown."""
         roots = (self.headplace, self.voice, self.card, self.strip, self.screen)
-        here = (self._visit, self.screen.about()) if self.screen is not None else ()
+        here = (self.visit, self.screen.about()) if self.screen is not None else ()
         undo = self.place.job.state.undo if self.place.job is not None else None
         about = {self.screen: here, self.headplace: (undo and undo.sequence,)}
         return {
@@ -163,6 +164,7 @@ class Frame(BoxLayout):
     def _show_head(self) -> None:
         job = self.place.job
         self.practice.shown = self.place.practice
+        self.unit.text = unit_words(job.state.opened) if job is not None else ""
         # A value is entered under the head of the screen that asks for it.
         head = getattr(self._headed, "head", None)
         if head is not None:

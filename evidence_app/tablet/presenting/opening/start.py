@@ -5,6 +5,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError, JobInUse
+from evidence_app.job.rules.entry import plain
 from evidence_app.job.running.opening import peek
 from evidence_app.language import say
 from evidence_app.steplist.load import load
@@ -17,7 +18,8 @@ MOST_JOBS = 50
 
 
 class JobRow(Struct, frozen=True):
-    """``usable`` is false for a folder that cannot be read; ``words`` then says why."""
+    """``usable`` is false for a folder that cannot be read; ``words`` then says why. ``unit``:
+    its claim and serial number, as they are compared."""
 
     folder: Path
     title: str
@@ -26,6 +28,7 @@ class JobRow(Struct, frozen=True):
     usable: bool
     closed: bool
     practice: bool
+    unit: tuple[str, str] = ("", "")
 
 
 def job_rows(folder: Path) -> tuple[JobRow, ...]:
@@ -63,6 +66,7 @@ def _row(folder: Path) -> JobRow:
         True,
         state.phase == "closed",
         state.practice,
+        (plain(opened.claim), plain(opened.device.serial)),
     )
 
 

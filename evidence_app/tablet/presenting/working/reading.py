@@ -1,9 +1,12 @@
 """A reading: what is asked, its unit and limits, and what a value typed so far means."""
 
+from difflib import SequenceMatcher
+from itertools import zip_longest
+
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
-from evidence_app.job.rules.entry import line, number, within
+from evidence_app.job.rules.entry import SERIAL, line, number, plain, within
 from evidence_app.language import say
 from evidence_app.steplist.model import Reading
 from evidence_app.tablet.presenting.working.step import limits_words
@@ -30,18 +33,22 @@ def reading_asked(reading: Reading) -> ReadingAsked:
 
 
 class Typed(Struct, frozen=True):
-    """What was typed, judged: ``state`` is "empty", "wrong", "within" or "outside"."""
+    """What was typed, judged: ``state`` is "empty", "wrong", "within", "outside" or "other"
+    (the serial number of another unit)."""
 
     state: str
     words: str
 
 
-def typed(reading: Reading, value: str) -> Typed:
+def typed(reading: Reading, value: str, serial: str) -> Typed:
+    """``serial`` is the job's."""
     if not value:
         return Typed("empty", say("Nothing entered yet."))
     try:
         if reading.text:
             line(value, reading.name)
+            if reading.id == SERIAL and plain(value) != plain(serial):
+                return Typed("other", say("Not the serial number of this job: {serial}", serial=serial))
             return Typed("within", say("Compare it once more, then record it."))
         entered = number(value, reading)
     except EvidenceError:
@@ -54,3 +61,15 @@ def typed(reading: Reading, value: str) -> Typed:
     return Typed(
         "outside", say("Outside its limits. It can be recorded as outside after you confirm it.")
     )
+
+
+def side_by_side(one: str, other: str) -> list[tuple[str, str, bool]]:
+    """The signs of two numbers beside each other and whether they differ; where one has no
+    sign there is an empty text."""
+    one, other = "".join(one.split()), "".join(other.split())
+    pairs = []
+    signs = SequenceMatcher(None, one.casefold(), other.casefold(), autojunk=False)
+    for what, a, b, c, d in signs.get_opcodes():
+        same = what == "equal"
+        pairs += [(x, y, not same) for x, y in zip_longest(one[a:b], other[c:d], fillvalue="")]
+    return pairs

@@ -5,6 +5,7 @@ from msgspec import Struct
 from evidence_app.job.rules.owed import Owed, owed_now
 from evidence_app.job.rules.route import cautions_of, items_of, steps_of, stop_rule, wanted_photo
 from evidence_app.job.state.job_state import JobState
+from evidence_app.job.vocabulary import JobOpened
 from evidence_app.language import say, say_many
 from evidence_app.steplist.model import PhotoWanted, Step, StepList
 from evidence_app.writing import bare, duration
@@ -38,6 +39,11 @@ def standing(step_list: StepList, state: JobState) -> Standing:
         long=tuple(step.checkpoint is not None for step in way),
         practice=state.practice,
     )
+
+
+def unit_words(opened: JobOpened) -> str:
+    """What the job is about, in view all the time."""
+    return say("Serial {serial}   ·   Claim {claim}", serial=opened.device.serial, claim=opened.claim)
 
 
 def where_words(step_list: StepList, state: JobState) -> str:

@@ -6,9 +6,16 @@ import msgspec
 
 from evidence_app import locations
 from evidence_app.errors import EvidenceError
+from evidence_app.job.rules.entry import plain
 from evidence_app.language import say
 from evidence_app.tablet.draft import clear_draft, load_draft, save_draft
-from evidence_app.tablet.presenting.opening.start import NewJob, StepListChoice, step_list_choices
+from evidence_app.tablet.presenting.opening.start import (
+    JobRow,
+    NewJob,
+    StepListChoice,
+    job_rows,
+    step_list_choices,
+)
 from evidence_app.tablet.presenting.trust import (
     TicketChoice,
     proposed_ticket,
@@ -20,7 +27,8 @@ from evidence_app.tablet.widgets import Plate, Words
 
 
 class NewJobScreen(BaseScreen):
-    """``_choosing`` is "", "list", "variant", "ticket" or "unit" (a practice unit)."""
+    """``_choosing`` is "", "list", "variant", "ticket", "unit" (a practice unit) or "twice" (there is a
+    job of this claim and serial number already)."""
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
@@ -28,6 +36,7 @@ class NewJobScreen(BaseScreen):
         self._units: dict = {}
         self._tickets: tuple[TicketChoice, ...] = ()
         self._choosing = ""
+        self._same: tuple[JobRow, ...] = ()
 
     def enter(self, fresh: bool = True) -> None:
         super().enter()
@@ -188,6 +197,9 @@ class NewJobScreen(BaseScreen):
         elif self._choosing == "ticket":
             head = say("Which depot ticket?")
             rows = self._ticket_rows()
+        elif self._choosing == "twice":
+            head = say("There is a job of this claim and serial number already")
+            rows = self._same_rows()
         else:
             head = say("Which practice job?")
             rows = [
@@ -315,7 +327,37 @@ class NewJobScreen(BaseScreen):
         self.place.new_job = msgspec.structs.replace(
             self.place.new_job, ticket=ticket.path if ticket else None, ticket_chosen=True
         )
-        self.place.open_job(self.frame.home)
+        new, practice = self.place.new_job, self.place.settings.practice
+        unit = (plain(new.claim), plain(new.serial))
+
+        def work() -> tuple[JobRow, ...]:
+            rows = job_rows(locations.jobs_folder())
+            return tuple(row for row in rows if row.unit == unit and row.practice == practice)
+
+        def found(same: tuple[JobRow, ...]) -> None:
+            self._same = same
+            if same:
+                self._choose("twice")
+            else:
+                self.place.open_job(self.frame.home)
+
+        self.place.command(work, found, self.place.refused)
+
+    def _same_rows(self) -> list[Plate]:
+        rows = [
+            Plate(
+                text=say("Open it: {title}", title=row.title) + f"\n{row.words} {row.safe}",
+                action=f"same {number}",
+                mark="done" if row.closed else "next",
+                call=lambda row=row: self.place.resume(row.folder, self.frame.home),
+            )
+            for number, row in enumerate(self._same, 1)
+        ]
+        words = say("Open another job of the same unit\nFor when it came back under the same claim.")
+        return [
+            *rows,
+            Plate(text=words, action="open-twice", call=lambda: self.place.open_job(self.frame.home)),
+        ]
 
 
 def _tickets_folder() -> Path:

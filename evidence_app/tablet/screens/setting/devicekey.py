@@ -1,11 +1,13 @@
 """This tablet's key: its PIN tried and changed, and what the depot's key list says of it."""
 
+from collections.abc import Callable
 from pathlib import Path
 
+from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.tablet.presenting.problem import problem_words
 from evidence_app.tablet.screens.base import BaseScreen, plate
-from evidence_app.tablet.screens.pin import ask_pin, choose_pin
+from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
 from evidence_app.tablet.sealing import (
     change_device_pin,
     device_key_sha256,
@@ -128,15 +130,10 @@ class DeviceKeyScreen(BaseScreen):
         )
 
     def _try(self) -> None:
-        ask_pin(
-            self.frame,
-            say("PIN of this tablet's key"),
-            lambda pin, _by: self._work(lambda: open_device_key(pin), say("The PIN is right.")),
-            self._again,
-        )
+        self._with_pin(lambda _: self._again(say("The PIN is right.")))
 
     def _change(self) -> None:
-        def old(pin: str, _by: str) -> None:
+        def change(pin: str) -> None:
             choose_pin(
                 self.frame,
                 lambda new: self._work(
@@ -146,7 +143,20 @@ class DeviceKeyScreen(BaseScreen):
                 self._again,
             )
 
-        ask_pin(self.frame, say("The PIN as it is now"), old, self._again)
+        self._with_pin(change)
+
+    def _with_pin(self, then: Callable[[str], None], problem: EvidenceError | None = None) -> None:
+        """``then(pin)`` once the PIN is right; after a wrong one it is asked for again."""
+
+        def given(pin: str) -> None:
+            self.frame.go("devicekey", told=(say("Trying the PIN …"), "brass"))
+            self.place.command(
+                lambda: open_device_key(pin),
+                lambda _: then(pin),
+                lambda error: self._with_pin(then, error),
+            )
+
+        ask_device_pin(self.frame, given, self._again, problem)
 
     # --- the list ------------------------------------------------------------------------
 

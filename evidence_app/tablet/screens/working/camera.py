@@ -1,5 +1,7 @@
 """The live picture with its framing outline, the gate's live meters, one large shutter."""
 
+import cv2
+import numpy as np
 from kivy.clock import Clock
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
@@ -31,10 +33,12 @@ class CameraScreen(BaseScreen):
         self._split.bind(size=self._turn)
         self._clocks = []
         self._wanted, self._busy = None, False
+        self._pictured, self._shown_as = False, ""
 
     def enter(self, wanted: str | None = None) -> None:
         self._filled = None
         self._wanted, self._busy = wanted, False
+        self._pictured, self._shown_as = False, ""
         self._side.scroll_y = 1
         self._turn()  # the text size may be another than it was
         self.place.sensing.start_camera(wanted, self.place.refused)
@@ -65,32 +69,62 @@ class CameraScreen(BaseScreen):
         )
         shown = camera_shown(wanted, earlier)
         found = meters(self.place.sensing.seen, shown.card)
-        present = self.place.sensing.camera is not None
-        if not self.differs(shown, found, self._busy, present):
+        stands = self._stands()
+        if not self.differs(shown, found, self._busy, stands):
             return
         widgets = [Words(text=shown.framing, role="lead")]
+        self.live.grey = stands == "lost" and not self._busy
+        if self.live.grey:
+            words = say("The camera is lost. This is the last picture that it gave.")
+            widgets.insert(0, Words(text=words, role="lead", tone="clay"))
         if shown.retake:
             widgets.append(Words(text=shown.retake, role="small"))
         widgets += [_Meter(meter) for meter in found]
         self._side.refill(widgets)
         shutter = plate(
-            say("Storing the photo …") if self._busy else self.phrased(say("Take the photo"), "photo"),
+            say("Storing the photo …") if self._busy else self._shutter_words(stands),
             "shutter",
             self._take,
             "main",
             "shutter",
         )
-        shutter.disabled = self._busy
+        shutter.disabled = self._busy or stands not in ("ready", "arrived")
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), shutter)
 
     def _turn(self, *_) -> None:
         beside(self._split, self._side, 0.3, 0.6)
 
-    def _picture(self) -> None:
+    def _shutter_words(self, stands: str) -> str:
+        return {
+            "waits": say("Waiting for the camera's picture …"),
+            "ready": self.phrased(say("Take the photo"), "photo"),
+            "lost": say("The camera is lost"),
+            "arrived": say("Take over the photo that arrived"),
+        }[stands]
+
+    def _stands(self) -> str:
+        """How the camera stands: "waits" for its first picture, "ready", "lost", or "arrived":
+        a folder has a photo that was not taken over yet."""
         camera = self.place.sensing.camera
-        frame = camera.latest() if camera is not None else None
+        if camera is None:
+            return "waits"
+        by_folder = hasattr(camera, "waiting")
+        if not camera.status().present:
+            return "lost" if self._pictured else "waits"
+        if by_folder and camera.waiting:
+            return "arrived"
+        return "ready" if by_folder or camera.latest() is not None else "waits"
+
+    def _picture(self) -> None:
+        """While a photo is stored the picture stands still, on what was taken."""
+        camera = self.place.sensing.camera
+        frame = camera.latest() if camera is not None and not self._busy else None
         if frame is not None:
             self.live.show(frame)
+            self._pictured = True
+        if self._shown_as != self._stands():
+            self._shown_as = self._stands()
+            self.show()
 
     def _meters(self) -> None:
         if not self._busy:
@@ -103,20 +137,54 @@ class CameraScreen(BaseScreen):
             return
         self._busy = True
         self.show()
-        self.place.sensing.take(self._taken, self._not_taken)
+        wanted, visit, job = self._wanted, self.frame.visit, self.job
+        at = (job.state.phase, job.state.step)
 
-    def _taken(self, shot) -> None:
-        purpose = "stop-reason" if self.job.state.phase == "stopped" else "checkpoint"
-        command = c.TakePhoto(shot.data, self._wanted, purpose if self._wanted else "note", shot.source)
-        self.place.do(command, self._stored, self._not_taken)
+        def here() -> bool:
+            return self.frame.visit == visit
 
-    def _stored(self) -> None:
-        self._busy = False
-        self.frame.go("photo", wanted=self._wanted)
+        def taken(shot) -> None:
+            if self.job is not job or (job.state.phase, job.state.step) != at:
+                self.place.tell(notices.too_late_notice())
+                return
+            if here():
+                self._freeze(shot.data)
+            purpose = "stop-reason" if job.state.phase == "stopped" else "checkpoint"
+            command = c.TakePhoto(shot.data, wanted, purpose if wanted else "note", shot.source)
+            self.place.do(command, stored, not_taken)
 
-    def _not_taken(self, error) -> None:
-        self._busy = False
-        self.place.refused(error)
+        def stored() -> None:
+            if here():
+                self._busy = False
+                self.frame.go("photo", wanted=wanted)
+            else:
+                self._offer(job.state.photos[-1].sha256)
+
+        def not_taken(error) -> None:
+            self._busy = self._busy and not here()
+            self.place.refused(error)
+
+        self.place.sensing.take(taken, not_taken)
+
+    def _freeze(self, data: bytes) -> None:
+        def still():
+            return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_REDUCED_COLOR_4)
+
+        def decoded(frame) -> None:
+            if frame is not None and self._busy:
+                self.live.show(frame)
+
+        self.place.worker.run(still, decoded, thread="camera")
+
+    def _offer(self, sha256: str) -> None:
+        """A photo whose screen was left before it was stored jumps before nobody's eyes."""
+
+        def look() -> None:
+            self.place.dismiss(notices.LATE)
+            self.frame.go("photo", sha256=sha256, back="home")
+
+        self.place.actions[notices.LATE] = look
+        self.place.tell(notices.late_photo_notice())
 
 
 class _Meter(Panel):

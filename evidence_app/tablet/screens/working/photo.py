@@ -24,9 +24,12 @@ class PhotoScreen(BaseScreen):
         self.put_for_page(self._split)
         self._split.bind(size=self._turn)
 
-    def enter(self, wanted: str | None = None, sha256: str | None = None) -> None:
+    def enter(
+        self, wanted: str | None = None, sha256: str | None = None, back: str = "lookback"
+    ) -> None:
         self._filled, self._wanted, self._sha, self._drawing = None, wanted, sha256, False
         self._looking_back = sha256 is not None
+        self._back = self.frame.home if back == "home" else lambda: self.frame.go(back)
         self._side.scroll_y = 1
         self._turn()  # the text size may be another than it was
         self._load()
@@ -83,12 +86,7 @@ class PhotoScreen(BaseScreen):
             words = say("Show the photo") if self._drawing else say("Show the drawing")
             drawing = plate(words, "drawing", self._toggle, mark="rule")
         if self._looking_back:
-            self.fill_row(
-                plate(say("Back"), "back", lambda: self.frame.go("lookback"), mark="back"),
-                closer,
-                whole,
-                drawing,
-            )
+            self.fill_row(plate(say("Back"), "back", self._back, mark="back"), closer, whole, drawing)
             return
         action, words = shown.main
         main = plate(words, action, self._go_on if action == "step" else self._retake, "main")

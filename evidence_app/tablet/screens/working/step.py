@@ -7,6 +7,7 @@ from evidence_app import locations
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.language import say
+from evidence_app.tablet.presenting.working.reading import typed
 from evidence_app.tablet.presenting.working.standing import owed_line
 from evidence_app.tablet.presenting.working.step import step_shown
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate, task_plate
@@ -91,12 +92,32 @@ class StepScreen(BaseScreen):
         reading = next(r for r in self.job.step.readings if r.id == name)
 
         def done(value: str, by: str) -> None:
-            self.place.do(
-                c.EnterReading(name, value, by, confirm_outside=True), lambda: self.frame.go("step")
-            )
+            enter = c.EnterReading(name, value, by, confirm_outside=True)
+            if typed(reading, value, self.job.state.opened.device.serial).state == "other":
+                self._ask_why(enter)
+            else:
+                self.place.do(enter, lambda: self.frame.go("step"))
 
         self.frame.go(
             "entry", asked=reading.name, reading=reading, done=done, back=lambda: self.frame.go("step")
+        )
+
+    def _ask_why(self, enter: c.EnterReading) -> None:
+        """The serial number of another unit is recorded after its reason."""
+
+        def done(reason: str, _by: str) -> None:
+            job = self.job.state.opened.device.serial
+            note = say("Serial number read: {read}, not {job}", read=enter.value, job=job)
+            self.place.do(
+                c.WriteNote(f"{note}. {reason}"),
+                lambda: self.place.do(enter, lambda: self.frame.go("step")),
+            )
+
+        self.frame.go(
+            "entry",
+            asked=say("Why is this serial number recorded, although the job is for another unit?"),
+            done=done,
+            back=lambda: self.frame.go("step"),
         )
 
     def _picture(self, name: str | None):
