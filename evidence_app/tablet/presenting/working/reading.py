@@ -67,6 +67,8 @@ def side_by_side(one: str, other: str) -> list[tuple[str, str, bool]]:
     """The signs of two numbers beside each other and whether they differ; where one has no
     sign there is an empty text."""
     one, other = "".join(one.split()), "".join(other.split())
+    if len(one) == len(other):
+        return [(x, y, x.casefold() != y.casefold()) for x, y in zip(one, other, strict=True)]
     pairs = []
     signs = SequenceMatcher(None, one.casefold(), other.casefold(), autojunk=False)
     for what, a, b, c, d in signs.get_opcodes():

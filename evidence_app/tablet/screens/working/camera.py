@@ -68,8 +68,8 @@ class CameraScreen(BaseScreen):
             else state.photo_of(state.step or "", self._wanted or "")
         )
         shown = camera_shown(wanted, earlier)
-        found = meters(self.place.sensing.seen, shown.card)
         stands = self._stands()
+        found = meters(self.place.sensing.seen, shown.card) if stands != "lost" else ()
         if not self.differs(shown, found, self._busy, stands):
             return
         widgets = [Words(text=shown.framing, role="lead")]
@@ -81,14 +81,15 @@ class CameraScreen(BaseScreen):
             widgets.append(Words(text=shown.retake, role="small"))
         widgets += [_Meter(meter) for meter in found]
         self._side.refill(widgets)
+        there = not self._busy and stands in ("ready", "arrived")
         shutter = plate(
             say("Storing the photo …") if self._busy else self._shutter_words(stands),
             "shutter",
             self._take,
-            "main",
+            "main" if there else "row",
             "shutter",
         )
-        shutter.disabled = self._busy or stands not in ("ready", "arrived")
+        shutter.disabled = not there
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), shutter)
 
     def _turn(self, *_) -> None:
