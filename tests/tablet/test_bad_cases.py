@@ -190,7 +190,7 @@ def test_a_sealed_package_is_copied_to_a_removable_disk(sealed, monkeypatch, tmp
     sealed.root.go("finish")
     sealed.until(lambda: any(a.startswith("copy") for a in sealed.actions()), "the disk")
     sealed.touch(next(a for a in sealed.actions() if a.startswith("copy")))
-    sealed.until(lambda: "It was read back and is whole." in sealed.texts(), "the copy")
+    sealed.until(lambda: "It was read back and is complete." in sealed.texts(), "the copy")
     package = sealed.place.sealed.path
     assert (tmp_path / package.name).read_bytes() == package.read_bytes()
 
