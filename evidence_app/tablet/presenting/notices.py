@@ -28,7 +28,7 @@ DISMISS = "dismiss"
 
 def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
     """Warns under 2 GB, or under what the step list still needs."""
-    megabytes = free // 1_000_000
+    megabytes, again = free // 1_000_000, ("recheck-disk", say("Look again"))
     if free < REFUSE_BYTES:
         return Notice(
             "disk",
@@ -37,7 +37,7 @@ def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
                 "and notes wait until there is room: delete or move other files on this tablet.",
                 free=megabytes,
             ),
-            ("recheck-disk", say("Look again")),
+            again,
         )
     if free < max(WARN_BYTES, photos_ahead * _NEEDED_PER_PHOTO):
         return Notice(
@@ -47,7 +47,7 @@ def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
                 "job, then make room.",
                 free=megabytes,
             ),
-            ("recheck-disk", say("Look again")),
+            again,
         )
     return None
 

@@ -7,6 +7,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import Screen
 from kivy.uix.widget import Widget
 
+from evidence_app.language import language, say
 from evidence_app.tablet.presenting.theme import SIGNALS
 from evidence_app.tablet.presenting.voice import with_phrase
 from evidence_app.tablet.presenting.working.step import Task
@@ -62,13 +63,17 @@ class BaseScreen(Screen):
 
     def differs(self, *shown) -> bool:
         """Whether what is to be shown is another than what was filled in last."""
-        from evidence_app.language import language
-
         shown = (*shown, language(), sizes.percent, tuple(self.frame.size))
         if shown == self._filled:
             return False
         self._filled = shown
         return True
+
+    def switch(self, name: str, setting: str, action: str, mark: str) -> Plate:
+        """A setting that is on or off, which a touch changes."""
+        on = getattr(self.place.settings, setting)
+        words = f"{name}\n" + (say("on") if on else say("off"))
+        return plate(words, action, lambda: self.place.change_settings(**{setting: not on}), mark=mark)
 
     def put_for_page(self, widget: Widget) -> None:
         """``widget`` where the page stood; the page may then be added inside it. What a kv rule

@@ -16,13 +16,14 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.gridlayout import GridLayout
 from kivy.uix.label import Label
 from kivy.uix.scrollview import ScrollView
+from kivy.uix.widget import Widget
 
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.widgets.flow import ActionRow, Flow
 from evidence_app.tablet.widgets.shapes import draw_shape, plate_outline
 from evidence_app.tablet.widgets.sizes import TEXT, sizes, touch
 
-__all__ = ["ActionRow", "Flow", "Page", "Panel", "Plate", "Rows", "Words", "fill"]
+__all__ = ["ActionRow", "Flow", "Page", "Panel", "Plate", "Rows", "Words", "backed", "fill"]
 
 
 class Words(Label):
@@ -244,6 +245,15 @@ class Page(ScrollView):
         self.rows.clear_widgets()
         for widget in widgets:
             self.rows.add_widget(widget)
+
+
+def backed(widget: Widget, face: str) -> None:
+    """Paint ``face`` of the palette behind all of ``widget``, wherever it goes."""
+    with widget.canvas.before:
+        Color(*rgba(face))
+        back = Rectangle(pos=widget.pos, size=widget.size)
+    widget.bind(pos=lambda _, at: setattr(back, "pos", at))
+    widget.bind(size=lambda _, size: setattr(back, "size", size))
 
 
 def fill(row: ActionRow, plates: list[Plate]) -> None:

@@ -1,4 +1,4 @@
-"""How loud it is, as a bar of pieces that stand up."""
+"""How loud it is, or how much of a time is over, as a bar of pieces that stand up."""
 
 from kivy.graphics import Color, Rectangle
 from kivy.metrics import dp

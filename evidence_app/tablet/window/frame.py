@@ -17,7 +17,7 @@ from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.working.hold import long_enough
 from evidence_app.tablet.presenting.working.standing import Standing, standing, unit_words
 from evidence_app.tablet.screens import make
-from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.tablet.widgets import Plate, Words, backed
 from evidence_app.tablet.widgets.sizes import sizes
 from evidence_app.tablet.window.guard import Guard
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
@@ -230,10 +230,7 @@ class HeadRow(GridLayout):
         )
         self.bind(minimum_height=self.setter("height"), width=self._fit)
         sizes.listen(self, type(self)._fit)
-        with self.canvas.before:
-            Color(*rgba("well"))
-            self._back = Rectangle()
-        self.bind(pos=self._draw, size=self._draw)
+        backed(self, "well")
 
     def do_layout(self, *arguments) -> None:
         """A text on one line stands at the middle of one on two."""
@@ -244,9 +241,6 @@ class HeadRow(GridLayout):
 
     def _fit(self, *_) -> None:
         self.cols = 3 if self.width >= dp(820) * sizes.half else 1
-
-    def _draw(self, *_) -> None:
-        self._back.pos, self._back.size = self.pos, self.size
 
 
 class PracticeBand(Words):
@@ -348,9 +342,8 @@ class _NoticeStrip(GridLayout):
                 call=lambda: pressed(notice),
             )
             self.add_widget(self._plate)
+        backed(self, "board")
         with self.canvas.before:
-            Color(*rgba("board"))
-            self._back = Rectangle()
             Color(*rgba("haze"))
             self._mark = Rectangle()
         self.bind(pos=self._draw, size=self._draw)
@@ -366,7 +359,6 @@ class _NoticeStrip(GridLayout):
             self._plate.width = min(self.width * 0.4, max(dp(150), self._plate.fitting_width()))
 
     def _draw(self, *_) -> None:
-        self._back.pos, self._back.size = self.pos, self.size
         self._mark.pos, self._mark.size = self.pos, (dp(6), self.height)
 
 

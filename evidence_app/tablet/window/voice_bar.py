@@ -8,7 +8,7 @@ from kivy.uix.gridlayout import GridLayout
 
 from evidence_app.language import language, say
 from evidence_app.tablet.presenting.theme import rgba
-from evidence_app.tablet.widgets import ActionRow, Page, Plate, Words, fill
+from evidence_app.tablet.widgets import ActionRow, Page, Plate, Words, backed, fill
 from evidence_app.tablet.widgets.sizes import sizes, touch
 
 _LOOK_EVERY_S = 0.1
@@ -24,10 +24,8 @@ class TopRow(BoxLayout):
 
     def __init__(self, **given) -> None:
         super().__init__(size_hint_y=None, height=0, **given)
-        with self.canvas.before:
-            Color(*rgba("well"))
-            self._back = Rectangle()
-        self.bind(pos=self._draw, size=self._draw, width=self._fit)
+        backed(self, "well")
+        self.bind(width=self._fit)
         sizes.listen(self, type(self)._fit)
 
     def add_widget(self, widget, *given, **named) -> None:
@@ -46,9 +44,6 @@ class TopRow(BoxLayout):
                 child.fit()
         heights = [child.height for child in self.children]
         self.height = max(heights, default=0) if wide else sum(heights)
-
-    def _draw(self, *_) -> None:
-        self._back.pos, self._back.size = self.pos, self.size
 
 
 class VoiceBar(BoxLayout):

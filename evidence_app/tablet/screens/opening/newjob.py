@@ -1,5 +1,6 @@
 """A new job: step list, variant, serial, claim, technician, ticket; one thing at a time."""
 
+from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -97,26 +98,13 @@ class NewJobScreen(BaseScreen):
                     lambda: self._choose("variant"),
                 )
             )
-        fields += [
-            self._field(
-                say("Serial number"),
-                new.serial,
-                "enter-serial",
-                lambda: self._enter("serial", say("Serial number on the unit"), True),
-            ),
-            self._field(
-                say("Claim number"),
-                new.claim,
-                "enter-claim",
-                lambda: self._enter("claim", say("Claim number on the paperwork"), True),
-            ),
-            self._field(
-                say("Technician"),
-                new.technician,
-                "enter-technician",
-                lambda: self._enter("technician", say("Your name"), False),
-            ),
-        ]
+        for name, words, asked in (
+            ("serial", say("Serial number"), say("Serial number on the unit")),
+            ("claim", say("Claim number"), say("Claim number on the paperwork")),
+            ("technician", say("Technician"), say("Your name")),
+        ):
+            call = partial(self._enter, name, asked, name != "technician")
+            fields.append(self._field(words, getattr(new, name), f"enter-{name}", call))
         ticket = self._ticket()
         chosen, head = ticket.title if ticket else say("none"), say("Depot ticket")
         fields.append(
@@ -154,13 +142,7 @@ class NewJobScreen(BaseScreen):
 
     def _field(self, name: str, value: str, action: str, call) -> Plate:
         shown = value or say("not chosen yet")
-        return Plate(
-            text=f"{name}\n{shown}",
-            action=action,
-            call=call,
-            mark="done" if value else "owed",
-            kind="plain",
-        )
+        return plate(f"{name}\n{shown}", action, call, mark="done" if value else "owed")
 
     def _missing_words(self, missing: str) -> str:
         return {

@@ -1,5 +1,7 @@
 """Which camera, which microphone: those at this tablet to touch, any other to be entered."""
 
+from functools import partial
+
 from evidence_app.language import say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
@@ -52,12 +54,9 @@ class DeviceScreen(BaseScreen):
         used = device.spec == chosen
         name = device.name or say("The one the system has chosen")
         state = say("in use") if used else device.spec
-        return Plate(
-            text=f"{name}\n{state}",
-            action=f"device {device.spec}",
-            mark="done" if used else "owed",
-            call=lambda: self._choose(device.spec),
-        )
+        mark = "done" if used else "owed"
+        call = partial(self._choose, device.spec)
+        return plate(f"{name}\n{state}", f"device {device.spec}", call, mark=mark)
 
     def _choose(self, spec: str) -> None:
         self.place.change_settings(**{self._kind: spec})

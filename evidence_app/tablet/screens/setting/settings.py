@@ -21,7 +21,6 @@ _MARKS = {
     "camera": "shutter",
     "microphone": "note",
     "devicekey": "key",
-    "sound": "speaking",
     "vibration": "voice",
     "packages": "folder",
     "technician": "person",
@@ -77,12 +76,7 @@ class SettingsScreen(BaseScreen):
                 "devicekey",
                 lambda: self.frame.go("devicekey"),
             ),
-            self._row(
-                say("Sound at the end of a hold"),
-                _on_off(settings.sound),
-                "sound",
-                lambda: self.place.change_settings(sound=not settings.sound),
-            ),
+            self.switch(say("Sound at the end of a hold"), "sound", "sound", "speaking"),
             self._row(
                 say("Vibration at the end of a hold"),
                 self._vibration(),
@@ -113,9 +107,7 @@ class SettingsScreen(BaseScreen):
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"))
 
     def _row(self, name: str, value: str, action: str, call) -> Plate:
-        return Plate(
-            text=f"{name}\n{value}", action=action, call=call, mark=_MARKS.get(action, "slides")
-        )
+        return plate(f"{name}\n{value}", action, call, mark=_MARKS.get(action, "slides"))
 
     # --- choosing ----------------------------------------------------------------------
 
@@ -138,7 +130,7 @@ class SettingsScreen(BaseScreen):
     def _vibration(self) -> str:
         if not can_vibrate():
             return say("this tablet has none that the app can use")
-        return _on_off(self.place.settings.vibration)
+        return say("on") if self.place.settings.vibration else say("off")
 
     def _try_signal(self) -> None:
         settings, given = self.place.settings, self.frame.try_signal()
@@ -221,7 +213,3 @@ class SettingsScreen(BaseScreen):
             else:
                 self.place.sensing.end_trial()
         self._testing = ""
-
-
-def _on_off(on: bool) -> str:
-    return say("on") if on else say("off")

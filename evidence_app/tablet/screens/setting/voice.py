@@ -10,14 +10,7 @@ from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
 _SPEEDS = (110, 130, 150, 175, 200)
 _VOLUMES = (25, 50, 75, 100)
 _SPOKEN = ("all", "answers", "off")
-_MARKS = {
-    "listening": "ear",
-    "spoken": "speaking",
-    "speed": "slides",
-    "volume": "voice",
-    "transcripts": "pencil",
-    "note-ends": "note",
-}
+_MARKS = {"listening": "ear", "spoken": "speaking", "speed": "slides", "volume": "voice"}
 
 
 class VoiceScreen(BaseScreen):
@@ -43,7 +36,7 @@ class VoiceScreen(BaseScreen):
                 tiles(
                     self._row(
                         say("Listen while a job is open"),
-                        _on_off(settings.listening),
+                        say("on") if settings.listening else say("off"),
                         "listening",
                         self._listening,
                     ),
@@ -66,18 +59,8 @@ class VoiceScreen(BaseScreen):
                         lambda: self._next("speech_volume", _VOLUMES),
                     ),
                     plate(say("Say a sentence to try it"), "try-voice", self._try, mark="speaking"),
-                    self._row(
-                        say("Write spoken notes down"),
-                        _on_off(settings.transcripts),
-                        "transcripts",
-                        lambda: self.place.change_settings(transcripts=not settings.transcripts),
-                    ),
-                    self._row(
-                        say("End a note after a long quiet"),
-                        _on_off(settings.note_ends),
-                        "note-ends",
-                        lambda: self.place.change_settings(note_ends=not settings.note_ends),
-                    ),
+                    self.switch(say("Write spoken notes down"), "transcripts", "transcripts", "pencil"),
+                    self.switch(say("End a note after a long quiet"), "note_ends", "note-ends", "note"),
                 ),
                 Words(text=say("What can be said"), role="lead", tone="brass"),
                 _phrases(),
@@ -109,10 +92,6 @@ class VoiceScreen(BaseScreen):
             self.frame.home()
         else:
             self.frame.go("settings")
-
-
-def _on_off(on: bool) -> str:
-    return say("on") if on else say("off")
 
 
 def _phrases() -> Rows:

@@ -12,8 +12,8 @@ from evidence_app.tablet.presenting import notices
 from evidence_app.tablet.presenting.working.photo import camera_shown, meters, wanted_here
 from evidence_app.tablet.screens.base import BaseScreen, beside, plate
 from evidence_app.tablet.widgets import Page, Panel, Words
+from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.picture import LivePicture
-from evidence_app.tablet.widgets.shapes import draw_shape
 
 _PICTURES_S = 1 / 25
 _METERS_S = 0.5
@@ -79,7 +79,7 @@ class CameraScreen(BaseScreen):
             widgets.insert(0, Words(text=words, role="lead", tone="clay"))
         if shown.retake:
             widgets.append(Words(text=shown.retake, role="small"))
-        widgets += [_Meter(meter) for meter in found]
+        widgets += [_meter(meter) for meter in found]
         self._side.refill(widgets)
         there = not self._busy and stands in ("ready", "arrived")
         shutter = plate(
@@ -188,17 +188,8 @@ class CameraScreen(BaseScreen):
         self.place.tell(notices.late_photo_notice())
 
 
-class _Meter(Panel):
-    def __init__(self, meter) -> None:
-        super().__init__(padding=[dp(48), dp(8), dp(10), dp(8)])
-        tone = {True: "mint", False: "clay", None: "chalk"}[meter.holds]
-        self._mark = {True: "done", False: "open", None: "owed"}[meter.holds]
-        self._tone = tone
-        self.add_widget(Words(text=f"{meter.name}: {meter.words}", tone=tone))
-        self._draw()
-
-    def _draw(self, *_) -> None:
-        super()._draw()
-        if hasattr(self, "_mark"):
-            with self.canvas.before:
-                draw_shape(self._mark, self.x + dp(26), self.y + self.height / 2, dp(9), self._tone)
+def _meter(meter) -> Panel:
+    tone, mark = {True: ("mint", "done"), False: ("clay", "open"), None: ("chalk", "owed")}[meter.holds]
+    panel = Panel(padding=[dp(12), dp(8), dp(10), dp(8)])
+    panel.add_widget(MarkedWords(text=f"{meter.name}: {meter.words}", tone=tone, mark=mark))
+    return panel

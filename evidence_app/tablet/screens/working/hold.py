@@ -1,18 +1,16 @@
 """A hold: a large countdown on the job's own clock. The frame gives the signal at its end."""
 
 from kivy.clock import Clock
-from kivy.graphics import Color, Rectangle
 from kivy.metrics import dp
-from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
-from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.working.hold import hold_shown
 from evidence_app.tablet.presenting.working.step import caution_shown
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate
 from evidence_app.tablet.widgets import Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
+from evidence_app.tablet.widgets.level import LevelBar
 from evidence_app.tablet.widgets.sizes import sizes
 
 _LOW = 700  # dp of height
@@ -24,7 +22,7 @@ class HoldScreen(BaseScreen):
         super().__init__(frame, **given)
         self._clock = Words(role="huge", halign="center")
         self._words = Words(role="lead", halign="center")
-        self._bar = _Bar()
+        self._bar = LevelBar()
         self._ticking = None
 
     def enter(self) -> None:
@@ -41,7 +39,7 @@ class HoldScreen(BaseScreen):
             return
         shown = hold_shown(step, self.job.state, self.job.now())
         self._clock.text, self._words.text = shown.clock, shown.words
-        self._bar.fill(shown.share, shown.phase)
+        self._bar.fill(shown.share)
         self.frame.signal_hold()
         if not self.differs(shown.phase, shown.main, shown.applied, shown.earlier):
             return
@@ -84,22 +82,3 @@ class HoldScreen(BaseScreen):
 
     def _end(self) -> None:
         self.place.do(c.EndHold(), lambda: self.frame.go("step"))
-
-
-class _Bar(Widget):
-    def __init__(self) -> None:
-        super().__init__(size_hint_y=None, height=dp(26))
-        self._share, self._phase = 0.0, "before"
-        self.bind(pos=self._draw, size=self._draw)
-
-    def fill(self, share: float, phase: str) -> None:
-        self._share, self._phase = min(1.0, share), phase
-        self._draw()
-
-    def _draw(self, *_) -> None:
-        self.canvas.clear()
-        with self.canvas:
-            Color(*rgba("board"))
-            Rectangle(pos=self.pos, size=self.size)
-            Color(*rgba("mint" if self._share >= 1 else "brass"))
-            Rectangle(pos=self.pos, size=(self.width * self._share, self.height))

@@ -93,6 +93,9 @@ class LookBackScreen(BaseScreen):
             plate(say("Show all entries"), "show-all", lambda: self._seek("")),
         ]
 
+    def _again(self) -> None:
+        self.frame.go("lookback")
+
     def _find(self) -> None:
         def done(words: str, _by: str) -> None:
             self._seek(words)
@@ -103,7 +106,7 @@ class LookBackScreen(BaseScreen):
             asked=say("Words to find in notes, transcripts and entries"),
             done=done,
             main=say("Find"),
-            back=lambda: self.frame.go("lookback"),
+            back=self._again,
         )
 
     def _seek(self, words: str) -> None:
@@ -172,10 +175,8 @@ class LookBackScreen(BaseScreen):
             "entry",
             asked=say("What was really said?"),
             given=shown.transcript,
-            done=lambda text, _by: self.place.do(
-                c.CorrectTranscript(shown.note, text), lambda: self.frame.go("lookback")
-            ),
-            back=lambda: self.frame.go("lookback"),
+            done=lambda text, _by: self.place.do(c.CorrectTranscript(shown.note, text), self._again),
+            back=self._again,
         )
 
     def _correct(self) -> None:
@@ -183,10 +184,8 @@ class LookBackScreen(BaseScreen):
         self.frame.go(
             "entry",
             asked=say("What is wrong with entry {number}, and what is right?", number=of),
-            done=lambda text, _by: self.place.do(
-                c.Correct(of, text), lambda: self.frame.go("lookback")
-            ),
-            back=lambda: self.frame.go("lookback"),
+            done=lambda text, _by: self.place.do(c.Correct(of, text), self._again),
+            back=self._again,
         )
 
     def _play(self, sha256: str) -> None:

@@ -123,8 +123,7 @@ class StepScreen(BaseScreen):
     def _picture(self, name: str | None):
         if not name:
             return None
-        for folder in (locations.home() / "step-lists",):
-            path = folder / name
-            if path.is_file():
-                return Image(source=str(path), size_hint_y=None, height=dp(320))
+        path = locations.home() / "step-lists" / name
+        if path.is_file():
+            return Image(source=str(path), size_hint_y=None, height=dp(320))
         return Words(text=say("The drawing {name} is not on this tablet.", name=name), role="small")

@@ -52,22 +52,16 @@ class StopScreen(BaseScreen):
             self.fill_row(plate(say("Back to the step"), "back", self.frame.home, mark="back"))
 
     def _ask_stop(self) -> None:
-        self.frame.go(
-            "entry",
-            asked=say("Why is the repair stopped?"),
-            main=say("Stop the repair"),
-            back=self.frame.home,
-            done=lambda text, _by: self.place.do(c.StopRepair(text), self.frame.home),
-        )
+        self._ask(say("Why is the repair stopped?"), say("Stop the repair"), c.StopRepair)
 
     def _ask_abandon(self) -> None:
-        self.frame.go(
-            "entry",
-            asked=say("Why is the job abandoned?"),
-            main=say("Abandon the job"),
-            back=self.frame.home,
-            done=lambda text, _by: self.place.do(c.Abandon(text), self.frame.home),
-        )
+        self._ask(say("Why is the job abandoned?"), say("Abandon the job"), c.Abandon)
+
+    def _ask(self, asked: str, main: str, command: type[c.Command]) -> None:
+        def done(text: str, _by: str) -> None:
+            self.place.do(command(text), self.frame.home)
+
+        self.frame.go("entry", asked=asked, main=main, back=self.frame.home, done=done)
 
     def _show_stopped(self) -> None:
         shown = stop_shown(self.job.step_list, self.job.state)
