@@ -19,7 +19,7 @@ from evidence_app.tablet.presenting.working.standing import Standing, standing, 
 from evidence_app.tablet.screens import make
 from evidence_app.tablet.widgets import Plate, Words, backed
 from evidence_app.tablet.widgets.sizes import sizes
-from evidence_app.tablet.window.guard import Guard
+from evidence_app.tablet.window.guard import BounceGuard
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
 from evidence_app.tablet.window.signal import Given, Signal
 from evidence_app.tablet.window.voice_bar import TopRow, VoiceBar, VoiceCard  # noqa: F401  for frame.kv
@@ -59,7 +59,7 @@ class Frame(BoxLayout):
         self.card.begin(self)
         self.bind(size=lambda *_: place.changed())
         self.visit = 0
-        self.guard = Guard(self._meanings, lambda: place.doing > 0)
+        self.guard = BounceGuard(self._meanings, lambda: place.doing > 0)
         Clock.schedule_interval(lambda _: self.guard.look(), _LOOK_EVERY_S)
 
     def on_touch_down(self, touch) -> bool:

@@ -15,7 +15,7 @@ from evidence_app.tablet.widgets import Plate
 from evidence_app.tablet.widgets.sizes import GUARD_S
 
 
-class Guard:
+class BounceGuard:
     """``clock`` gives seconds that never run back; ``waits`` whether a command is under way."""
 
     def __init__(
