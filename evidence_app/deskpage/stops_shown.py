@@ -65,6 +65,14 @@ def stops_shown(stops: Stops) -> StopsShown:
         if chart.jobs
         else say("There is no job to count yet.")
     )
+    if stops.failing[1]:
+        both, jobs = stops.with_failing
+        head += " " + say(
+            "With the {count} of which a check fails (a revoked key is one): {stops} of {jobs}.",
+            count=stops.failing[1],
+            stops=both,
+            jobs=jobs,
+        )
     return StopsShown(
         head=head,
         left_out=tuple(
@@ -112,13 +120,11 @@ def picture_labels(stops: Stops) -> Labels:
 
 
 def _group(point) -> Group:
-    remark = (
-        say("few jobs: no conclusion")
-        if point.small
-        else say("outside the limits")
-        if point.outside
-        else ""
-    )
+    remark = say("few jobs: no conclusion") if point.small else ""
+    if point.outside:
+        remark = say("outside the limits")
+    if point.told:
+        remark = say("few jobs, but the chance of this is {chance}", chance=f"{point.chance:.2g}")
     return Group(
         (
             point.label,
@@ -128,5 +134,5 @@ def _group(point) -> Group:
             f"{point.wilson_lower:.1%} – {point.wilson_upper:.1%}",
             remark,
         ),
-        point.outside,
+        point.outside or point.told,
     )

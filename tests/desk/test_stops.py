@@ -13,6 +13,7 @@ from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops, lines_o
 from evidence_app.desk.stopped.picture import draw
 from evidence_app.desk.stopped.proportions import p_chart
 from evidence_app.errors import EvidenceError, RegisterError
+from tests.hostile.make import ATTACKS, build
 from tests.making import make_closed_job, make_key, make_package, seal
 
 
@@ -66,6 +67,15 @@ def test_practice_and_failing_packages_and_second_receipts_do_not_count(register
     }
 
 
+def test_jobs_that_a_failing_check_takes_away_are_told(register, intake, completed, stopped, tmp_path):
+    intake.take(completed)
+    intake.take(build(ATTACKS["photo-byte-altered"], stopped, tmp_path).path)
+    counted = count_stops(register)
+    assert (counted.chart.stops, counted.chart.jobs) == (0, 1)
+    assert counted.with_failing == (1, 2)
+    assert "1 of 2 were stopped" in "\n".join(lines_of(counted))
+
+
 def test_hidden_names_appear_nowhere(filled):
     counted = count_stops(filled, "technician", hide_names=True)
     said = "\n".join(lines_of(counted)) + as_csv(counted).decode("utf-8-sig")
@@ -84,7 +94,7 @@ def test_table_csv_and_picture_never_judge_a_person(filled, tmp_path):
     draw(counted, tmp_path / "stops.svg")
     svg = (tmp_path / "stops.svg").read_text("utf-8")
     for said in ("\n".join(lines_of(counted)), as_csv(counted).decode("utf-8-sig"), svg):
-        assert "does not judge a person" in re.sub(r"\s+", " ", said)
+        assert "not who works well" in re.sub(r"\s+", " ", said)
 
 
 def a_year() -> Stops:

@@ -31,12 +31,19 @@ _NOT_GIVEN = "not given"
 
 class Stops(Struct, frozen=True):
     """``by`` is the grouping, ``chart`` the shares, ``reasons`` (reason, stops) most frequent
-    first, ``left_out`` how many packages did not count and why."""
+    first, ``left_out`` how many packages did not count and why. ``failing`` are (stops, jobs)
+    among those left out because a check fails: a revoked key must not take jobs away unseen."""
 
     by: str
     chart: PChart
     reasons: tuple[tuple[str, int], ...]
     left_out: tuple[tuple[str, int], ...]
+    failing: tuple[int, int] = (0, 0)
+
+    @property
+    def with_failing(self) -> tuple[int, int]:
+        """(stops, jobs) with the packages of which a check fails."""
+        return self.chart.stops + self.failing[0], self.chart.jobs + self.failing[1]
 
 
 def count_stops(
@@ -50,7 +57,7 @@ def count_stops(
     Raises RegisterError for another one.
     """
     rows = search.find(register, wanted or Wanted())
-    counted, left_out = _counted(rows)
+    counted, left_out, failing = _counted(rows)
     label_of = _labels(register, by, counted)
     if hide_names and by == "technician":
         label_of = _hidden(label_of)
@@ -65,21 +72,24 @@ def count_stops(
         row["stop_reason"] or _NOT_GIVEN for row in counted if row["outcome"] == "stopped"
     )
     ranked = tuple(sorted(reasons.items(), key=lambda item: (-item[1], item[0])))
-    return Stops(by, p_chart(groups), ranked, tuple(left_out.items()))
+    return Stops(by, p_chart(groups), ranked, tuple(left_out.items()), failing)
 
 
 def lines_of(stops: Stops) -> list[str]:
     """The counts as a plain table."""
     chart = stops.chart
     lines = [f"{chart.stops} of {chart.jobs} jobs were stopped ({chart.centre:.1%}), by {stops.by}"]
+    if stops.failing[1]:
+        lines.append(
+            f"with the {stops.failing[1]} of which a check fails (a revoked key is one): "
+            "{} of {} were stopped".format(*stops.with_failing)
+        )
     lines += [f"not counted: {count} {why}" for why, count in stops.left_out]
     lines.append(f"{'group':<32}{'stops':>6}{'jobs':>6}{'share':>8}  control limits   95 % interval")
     for point in chart.points:
-        mark = (
-            "  few jobs: no conclusion"
-            if point.small
-            else ("  outside the limits" if point.outside else "")
-        )
+        mark = "  outside the limits" if point.outside else "  few jobs: no conclusion" * point.small
+        if point.told:
+            mark = f"  few jobs, but the chance of this is {point.chance:.2g}"
         lines.append(
             f"{point.label[:31]:<32}{point.stops:>6}{point.jobs:>6}{point.share:>8.3f}  "
             f"{point.lower:.3f} to {point.upper:.3f}   "
@@ -115,6 +125,7 @@ def as_csv(stops: Stops) -> bytes:
             "Wilson 95 % upper",
             "few jobs",
             "outside the limits",
+            "chance",
         )
     ]
     rows += [
@@ -129,17 +140,23 @@ def as_csv(stops: Stops) -> bytes:
             round(p.wilson_upper, 4),
             "yes" if p.small else "no",
             "yes" if p.outside else "no",
+            round(p.chance, 5),
         )
         for p in stops.chart.points
     ]
+    if stops.failing[1]:
+        rows += [(), ("all, with those of which a check fails", *stops.with_failing)]
     rows += [(), ("reason", "stops", "share so far")]
     rows += [(reason, count, round(so_far, 4)) for reason, count, so_far in pareto(stops)]
     return table([*rows, (), (NO_JUDGEMENT,)])
 
 
-def _counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str, int]]:
+def _counted(
+    rows: list[dict[str, Any]],
+) -> tuple[list[dict[str, Any]], dict[str, int], tuple[int, int]]:
     left_out: Counter[str] = Counter()
     counted: dict[str, dict[str, Any]] = {}
+    failing: dict[str, bool] = {}
     for row in rows:
         if row["unreadable"] or row["closed_utc"] is None or row["job"] is None:
             left_out["that could not be read"] += 1
@@ -147,11 +164,13 @@ def _counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str
             left_out["practice packages"] += 1
         elif row["exit_status"]:
             left_out["of which a check fails"] += 1
+            failing[row["job"]] = row["outcome"] == "stopped"
         elif row["job"] in counted:
             left_out["of a job that was received before"] += 1
         else:
             counted[row["job"]] = row
-    return list(counted.values()), dict(left_out)
+    only = [stopped for job, stopped in failing.items() if job not in counted]
+    return list(counted.values()), dict(left_out), (sum(only), len(only))
 
 
 def _labels(register: Register, by: str, rows: list[dict[str, Any]]) -> dict[int, str]:

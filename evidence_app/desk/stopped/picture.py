@@ -85,7 +85,7 @@ def _chart(axes, stops: Stops, labels: Labels) -> None:
     for marker, words, chosen in (
         ("o", labels.within, [i for i, p in enumerate(points) if not p.small and not p.outside]),
         ("s", labels.outside, [i for i, p in enumerate(points) if p.outside]),
-        ("x", labels.few, [i for i, p in enumerate(points) if p.small]),
+        ("x", labels.few, [i for i, p in enumerate(points) if p.small and not p.outside]),
     ):
         if chosen:
             axes.plot(
