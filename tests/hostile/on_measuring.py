@@ -91,6 +91,11 @@ def photo_of_something_else(bag: Bag) -> Bag:
     return _exchanged(bag, bag.files[name], other)
 
 
+def by_an_older_method(bag: Bag) -> Bag:
+    """No attack: the last photo was measured by the method of a version before."""
+    return _result(bag, method=lambda told: f"{told}, first try")
+
+
 def _result(bag: Bag, **changes: Any) -> Bag:
     def tell(events: list[Event]) -> None:
         result = _all(events, "measured")[-1]["body"]["result"]

@@ -7,7 +7,7 @@ no source).
 
 import io
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from PIL import Image
@@ -34,19 +34,37 @@ _LEVELS_APART, _MOST_APART = 16, 0.005
 """Of 255 brightness levels; the share of a drawing's pixels that may differ by more."""
 
 
-def again_problems(case: Case) -> list[Sentence]:
-    """Where an original gives something else than its event says. Raises as ``events``."""
+class OtherMethod(Exception):
+    """A photo was measured by a method that this version of the app does not have."""
+
+
+def again_problems(case: Case) -> tuple[list[Sentence], int]:
+    """Where an original gives something else than its event says, and how many photos were
+    measured by another version's method, which proves nothing either way. Raises as ``events``."""
+    by_another = 0
     problems: list[Sentence] = []
     state = JobState()
     for event in case.events:
         body = v.read_body(event.kind, event.body)
         if isinstance(body, v.PhotoJudged | v.Measured):
-            look = _judged if isinstance(body, v.PhotoJudged) else _measured
-            where = {"file": case.find_original(body.photo), "sequence": event.sequence}
-            for what in look(case, state, body):
-                problems.append(sentence("{file}: event {sequence}: {what}", what=what, **where))
+            found = (
+                _judged(case, state, body)
+                if isinstance(body, v.PhotoJudged)
+                else _measured(case, state, body)
+            )
+            file = case.find_original(body.photo)
+            try:
+                otherwise = list(found)
+            except OtherMethod:
+                by_another += 1
+                continue
+            for what in otherwise:
+                told = sentence(
+                    "{file}: event {sequence}: {what}", file=file, sequence=event.sequence, what=what
+                )
+                problems.append(told)
         state = apply(state, event)
-    return problems
+    return problems, by_another
 
 
 def _judged(case: Case, state: JobState, body: v.PhotoJudged) -> Iterator[Sentence]:
@@ -71,26 +89,21 @@ def _measured(case: Case, state: JobState, body: v.Measured) -> Iterator[Sentenc
         return  # conduct says so
     reference = newest_settled(state, asked.measurement.reference)
     second = newest_settled(state, asked.measurement.second, photo.step)
-    clean, other = (each and case.load_original(each.sha256) for each in (reference, second))
+    clean, other = (case.load_original(p.sha256) if p else None for p in (reference, second))
     data, told = case.load_original(body.photo), body.result
     again, drawing = measure(data, asked, clean, _card(told.get("card")), other)
     if told.get("method") != again["method"]:
-        yield sentence(
-            "was measured by “{told}”, measured again by “{again}”",
-            told=told.get("method"),
-            again=again["method"],
-        )
-        return
+        raise OtherMethod
     room = max(U_APART * (again["U"] or 0.0), _LAST_DECIMAL)
     for name in ("value", "U"):
         yield from _apart(name, told.get(name), again[name], room, again["unit"])
-    drawn = body.markup and case.load_original(body.markup.sha256)
-    if (drawing is None) != (drawn is None) or (drawing and not _alike(drawing, drawn)):
+    drawn = case.load_original(body.markup.sha256) if body.markup else None
+    if (drawing is None) != (drawn is None) or (drawing and drawn and not _alike(drawing, drawn)):
         yield sentence("its drawing is not the one that measuring this photo gives")
 
 
 def _apart(name: str, told: Any, again: float | None, room: float, unit: str) -> Iterator[Sentence]:
-    if told == again or (told is not None and again is not None and abs(told - again) <= room):
+    if told == again or (_is_number(told) and again is not None and abs(told - again) <= room):
         return
     yield sentence(
         "its {quantity} is {again} {unit} when measured again, not {told}",
@@ -101,11 +114,17 @@ def _apart(name: str, told: Any, again: float | None, room: float, unit: str) ->
     )
 
 
+def _is_number(told: Any) -> bool:
+    return isinstance(told, int | float) and not isinstance(told, bool)
+
+
 def _card(told: Any) -> Card | None:
     if not isinstance(told, dict) or not told.get("confirmed"):
         return None
-    names = ("serial", "scale", "scale_u", "thickness_mm", "thickness_u_mm")
-    return Card(*(told.get(name) for name in names))
+    numbers = [told.get(n) for n in ("scale", "scale_u", "thickness_mm", "thickness_u_mm")]
+    if not all(map(_is_number, numbers)):
+        return None  # a journal may say anything: then the measurements differ, which is told
+    return Card(str(told.get("serial")), *map(float, cast(list[float], numbers)))
 
 
 def _alike(drawing: bytes, told: bytes) -> bool:

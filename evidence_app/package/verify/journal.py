@@ -81,7 +81,8 @@ def check_originals(case: Case) -> CheckResult:
     if case.asked.measure_again:
         from evidence_app.package.verify.again import again_problems
 
-        if otherwise := again_problems(case):
+        otherwise, by_another = again_problems(case)
+        if otherwise:
             return fails("originals", "measured again, an original gives something else than was recorded",
                          first_items(otherwise))  # fmt: skip
     roles = Counter(place.role for place in places)
@@ -94,6 +95,13 @@ def check_originals(case: Case) -> CheckResult:
     if case.asked.measure_again:
         again = sentence("measured again, the photos give what was recorded")
         named = joined("; ", [named, again])
+        if by_another:
+            other = counted(
+                "{count} photo was measured by another version's method and is not measured again",
+                "{count} photos were measured by another version's method and are not measured again",
+                by_another,
+            )
+            named = joined("; ", [named, other])
     return holds("originals", named)
 
 

@@ -22,7 +22,7 @@ from evidence_app.steplist.model import Measurement
 GAP_METHOD = (
     "width fitted to profiles across the seam every 0.5 mm, in linear light, blur taken "
     "from the edges of the scale card; U with k = 2 after JCGM 100, guard band of "
-    "1.65 u after ISO 14253-1"
+    "1.65 u after ISO 14253-1; second version"
 )
 
 

@@ -29,7 +29,7 @@ MESH_METHOD = (
     "outlines with rounded ends fitted to the edges of the groove round the strip, in "
     "linear light, blur taken from the edges of the scale card, edges moved to their "
     "own depths along the lines of sight; U with k = 2 after JCGM 100, guard band of "
-    "1.65 u after ISO 14253-1"
+    "1.65 u after ISO 14253-1; second version"
 )
 _DIGITS_DEG = 3
 _CLEARANCES = ("start", "end", "near", "far")

@@ -12,7 +12,7 @@ from evidence_app.steplist.model import Measurement
 
 METHOD = (
     "compared with the clean reference photo, surface by surface, the light's change removed; "
-    "marks stand out of the noise and end in a step"
+    "marks stand out of the noise and end in a step; second version"
 )
 
 

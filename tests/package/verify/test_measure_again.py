@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from evidence_app.package.verify.check import verify
+from tests.hostile.bag import Bag
 from tests.hostile.make import build
-from tests.hostile.on_measuring import measured_package
+from tests.hostile.on_measuring import by_an_older_method, measured_package
 from tests.hostile.registry import AGAIN
 
 
@@ -28,3 +29,11 @@ def test_the_file_that_gives_something_else_is_named(measured, tmp_path, attack)
     found = verify(package, measure_again=True)
     assert found.failed == ("originals",)
     assert all("data/photos/" in str(item) for item in found.check("originals").items)
+
+
+def test_a_photo_measured_by_another_versions_method_is_told_and_does_not_fail(measured, tmp_path):
+    package = tmp_path / "older.zip"
+    package.write_bytes(by_an_older_method(Bag.read(measured)).zip())
+    found = verify(package, measure_again=True)
+    assert found.exit_status == 0
+    assert "another version's method" in str(found.check("originals").sentence)
