@@ -9,21 +9,24 @@ traceback.
 from collections.abc import Callable
 from typing import Any
 
-from evidence_app.sentence import Sentence, joined, verbatim
+from evidence_app.sentence import NOTHING, Sentence, joined, verbatim
 
 
 class EvidenceError(Exception):
     """Something the user can act on.
 
     ``what`` is a plain sentence without a final full stop, ``where`` names the
-    file, key, step, event or device, ``remedy`` says what to do next.
+    file, key, step, event or device, ``remedy`` says what to do next. A plain text as
+    ``what`` or ``remedy`` could not be said in another language: it raises TypeError.
     """
 
     exit_status = 2
 
     def __init__(
-        self, what: Sentence | str, *, where: Sentence | str = "", remedy: Sentence | str = ""
+        self, what: Sentence, *, where: Sentence | str = "", remedy: Sentence = NOTHING
     ) -> None:
+        if not (isinstance(what, Sentence) and isinstance(remedy, Sentence)):
+            raise TypeError(f"an error is worded in sentences, not in {what!r} and {remedy!r}")
         self.what = what
         self.where = where
         self.remedy = remedy
@@ -42,12 +45,9 @@ class EvidenceError(Exception):
         The place is left out where it is ``beside``, which already stands before it.
         ``say`` gives a sentence's text in the language wanted, English without it.
         """
-        what, where, remedy = (
-            say(part) if isinstance(part, Sentence) else part
-            for part in (self.what, self.where, self.remedy)
-        )
+        what, where = say(self.what), say(verbatim(self.where))
         head = (f"{where}: {what}" if where and where != beside else what).rstrip(".")
-        remedy = remedy.rstrip(".")
+        remedy = say(self.remedy).rstrip(".")
         tail = f" {remedy[0].upper()}{remedy[1:]}." if remedy else ""
         return f"{head}{'' if head.endswith(('?', '!')) else '.'}{tail}"
 

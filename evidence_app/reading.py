@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from evidence_app.errors import EvidenceError
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import NOTHING, Sentence, sentence
 from evidence_app.system_calls import READ_PLAINLY
 
 LARGEST_NAMED_FILE = 256 * 2**20
@@ -21,7 +21,7 @@ def read_named(
     path: Path,
     most: int = LARGEST_NAMED_FILE,
     *,
-    remedy: Sentence | str = "",
+    remedy: Sentence = NOTHING,
     error: type[EvidenceError] = EvidenceError,
 ) -> bytes:
     """All bytes of the ordinary file at ``path``, at most ``most``.
@@ -44,7 +44,7 @@ def read_named(
 
 
 def open_named(
-    path: Path, *, remedy: Sentence | str = "", error: type[EvidenceError] = EvidenceError
+    path: Path, *, remedy: Sentence = NOTHING, error: type[EvidenceError] = EvidenceError
 ) -> BinaryIO:
     """The ordinary file at ``path``, opened to be read piece by piece; else raises ``error``."""
     if str(path) in ("", "."):
@@ -63,7 +63,7 @@ def open_named(
 
 
 def _unreadable(
-    path: Path, problem: Exception, remedy: Sentence | str, error: type[EvidenceError]
+    path: Path, problem: Exception, remedy: Sentence, error: type[EvidenceError]
 ) -> EvidenceError:
     why = getattr(problem, "strerror", None) or str(problem)
     return error(sentence("the file cannot be read ({why})", why=why), where=str(path), remedy=remedy)

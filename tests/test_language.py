@@ -15,8 +15,10 @@ from babel.messages.pofile import read_po
 
 import evidence_app
 from evidence_app import language
+from evidence_app.errors import EvidenceError
 from evidence_app.locations import asset
-from evidence_app.sentence import sentence
+from evidence_app.sentence import NOTHING, sentence
+from evidence_app.steplist.load import loads
 
 _PACKAGE = Path(evidence_app.__file__).parent
 
@@ -80,6 +82,47 @@ def test_no_text_hides_where_the_extraction_does_not_look():
                 if any(not _literal(each) for each in node.args[:count]):
                     hidden.append(f"{path.relative_to(_PACKAGE)}:{node.lineno}")
     assert not hidden
+
+
+def test_no_error_is_worded_in_plain_text():
+    """``what`` and ``remedy`` are sentences, so that each can be said in another language."""
+    trees = {path: ast.parse(path.read_text("utf-8")) for path in _PACKAGE.rglob("*.py")}
+    family = {"EvidenceError", "error"}  # "error" is how a parameter for one of the classes is named
+    classes = [
+        node for tree in trees.values() for node in ast.walk(tree) if isinstance(node, ast.ClassDef)
+    ]
+    for _ in classes:  # as often as a chain of classes can be long
+        family |= {c.name for c in classes if family & {ast.unparse(base) for base in c.bases}}
+    assert {"Refused", "DiskGone", "TooLarge"} <= family
+    plain = []
+    for path, tree in trees.items():
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] in family - {
+                "CannotMeasure"
+            }:
+                worded = [
+                    *node.args[:1],
+                    *(k.value for k in node.keywords if k.arg in ("what", "remedy")),
+                ]
+                if any(isinstance(each, ast.JoinedStr) or _literal(each) for each in worded):
+                    plain.append(f"{path.relative_to(_PACKAGE)}:{node.lineno}")
+    assert not plain
+
+
+@pytest.mark.parametrize("worded", [("a text", NOTHING), (sentence("a sentence"), "a text")])
+def test_an_error_takes_sentences_only(worded):
+    what, remedy = worded
+    with pytest.raises(TypeError):
+        EvidenceError(what, remedy=remedy)
+
+
+def test_a_step_lists_defects_are_told_in_german():
+    with pytest.raises(EvidenceError) as caught:
+        loads(b'format = 1\nresidue = "R\xc3\xbcckstand"', "residue.toml")
+    with language.speaking("de"):
+        told = caught.value.sentence(say=language.say)
+    assert "residue.toml, Zeile 2, Schlüssel residue: unbekannter Schlüssel „residue“." in told
+    assert "der nötige Schlüssel „steps“ fehlt" in told
 
 
 def _imported_from(tree, modules):

@@ -30,7 +30,11 @@ KEYWORDS = {
     "fails": (2,),
     "not_checked": (2,),
     "breach": (2,),  # of the conduct check: an event, then the template
+    "defect": (2,),  # of a step list, and so are these two: a place, what is wrong, the remedy
+    "_alone": (2,),
+    "_unreadable": (2,),
 }
+_SECOND = {"defect": (3,), "_alone": (3,), "_unreadable": (3,)}
 _METHODS = [("**.py", "python"), ("**.html", "jinja2")]
 _NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)  # the same texts give the same file
 _HEADER = "# Texts of Evidence App in another language. Room: {room}."
@@ -39,9 +43,10 @@ _HEADER = "# Texts of Evidence App in another language. Room: {room}."
 def texts() -> dict[str, dict[str, str | tuple[str, str]]]:
     """Room -> every text of it: its key, and with that the text itself or its two forms."""
     found: dict[str, dict[str, str | tuple[str, str]]] = {}
-    for name, _, message, _, _ in extract_from_dir(str(_PACKAGE), _METHODS, keywords=KEYWORDS):
-        room = Path(name).parts[0].removesuffix(".py")
-        found.setdefault(room, {})[_key(message)] = message
+    for keywords in (KEYWORDS, _SECOND):
+        for name, _, message, _, _ in extract_from_dir(str(_PACKAGE), _METHODS, keywords=keywords):
+            room = Path(name).parts[0].removesuffix(".py")
+            found.setdefault(room, {})[_key(message)] = message
     return found
 
 

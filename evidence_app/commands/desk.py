@@ -212,7 +212,7 @@ def intake(
     packages = _listed(packages_below, paths)
     for number, path in enumerate(packages, start=1):
         if isinstance(path, EvidenceError):
-            taken = not_received(Path(path.where), path)
+            taken = not_received(Path(str(path.where)), path)
         else:
             with progress_bar(f"{number} of {len(packages)}: {path.name}") as progress:
                 taken = taking.take(path, progress, again=check_again)

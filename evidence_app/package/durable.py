@@ -85,9 +85,9 @@ def storage_errors(where: Path, error: type[EvidenceError] = PackageError) -> It
             ) from problem
         reason = (problem.strerror or str(problem)).lower()
         raise error(
-            f"this file could not be written ({reason})",
+            sentence("this file could not be written ({reason})", reason=reason),
             where=str(where),
-            remedy="choose a folder that exists and that you may write to",
+            remedy=sentence("choose a folder that exists and that you may write to"),
         ) from problem
 
 

@@ -24,7 +24,7 @@ from msgspec import Struct
 from PIL import Image
 
 from evidence_app.errors import PhotoError
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 MAX_PIXELS = 120_000_000
 MAX_SIDE = 29_999
@@ -33,6 +33,8 @@ SCALES = (1, 2, 4, 8)
 
 _RETAKE = sentence("set the camera to save ordinary 8-bit colour JPEG and take the photo again")
 _RESEND = sentence("copy or take the photo again")
+_CUT_OFF = sentence("the photo is cut off before its end")
+_DAMAGED = sentence("the JPEG header is damaged")
 
 # First bytes of what people hand in by mistake, to be able to name it.
 _OTHER_FORMATS = (
@@ -97,7 +99,7 @@ def read_header(data: bytes, where: str = "") -> PhotoHeader:
     _require_readable(frame, where)
     _require_size(frame, where)
     if data.rfind(b"\xff\xd9", scan_start) < 0:
-        raise _truncated(where)
+        raise _resend(where, _CUT_OFF)
     orientation, taken = _read_exif(data)
     width, height = frame.width, frame.height
     if orientation >= 5:
@@ -149,29 +151,23 @@ def _decode(data: bytes, flag: int, where: str) -> np.ndarray:
     except cv2.error:
         pixels = None
     if pixels is None:
-        raise PhotoError(
-            sentence("the picture inside the JPEG cannot be decoded"),
-            where=where or "photo",
-            remedy=_RESEND,
-        )
+        raise _resend(where or "photo", sentence("the picture inside the JPEG cannot be decoded"))
     return pixels
 
 
 def _require_jpeg(data: bytes, where: str) -> None:
     if not data:
-        raise PhotoError(sentence("the photo is empty (0 bytes)"), where=where, remedy=_RESEND)
+        raise _resend(where, sentence("the photo is empty (0 bytes)"))
     if data[:3] == b"\xff\xd8\xff":
         return
     for signature, name in _OTHER_FORMATS:
         if signature.match(data):
-            raise PhotoError(
-                sentence("this is {name}, not a JPEG photo, whatever its name says", name=name),
-                where=where,
-                remedy=_RETAKE,
+            raise _retake(
+                where, sentence("this is {name}, not a JPEG photo, whatever its name says", name=name)
             )
     if data[:2] == b"\xff\xd8"[: len(data[:2])]:
-        raise _truncated(where)
-    raise PhotoError(sentence("this is not a JPEG photo"), where=where, remedy=_RETAKE)
+        raise _resend(where, _CUT_OFF)
+    raise _retake(where, sentence("this is not a JPEG photo"))
 
 
 def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
@@ -180,9 +176,9 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
     position = 2
     while True:
         if position + 4 > len(data):
-            raise _truncated(where)
+            raise _resend(where, _CUT_OFF)
         if data[position] != 0xFF:
-            raise PhotoError(sentence("the JPEG header is damaged"), where=where, remedy=_RESEND)
+            raise _resend(where, _DAMAGED)
         marker = data[position + 1]
         if marker == 0xFF:  # fill byte before a marker
             position += 1
@@ -192,65 +188,56 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
             continue
         (length,) = struct.unpack_from(">H", data, position + 2)
         if marker in (_EOI, _SOI) or length < 2:
-            raise PhotoError(sentence("the JPEG header is damaged"), where=where, remedy=_RESEND)
+            raise _resend(where, _DAMAGED)
         end = position + 2 + length
         if end > len(data):
-            raise _truncated(where)
+            raise _resend(where, _CUT_OFF)
         if marker in _FRAMES:
             if length < 8:
-                raise PhotoError(sentence("the JPEG header is damaged"), where=where, remedy=_RESEND)
+                raise _resend(where, _DAMAGED)
             frame = _Frame(marker, *struct.unpack_from(">BHHB", data, position + 4))
         if marker == _SOS:
             if frame is None:
-                raise PhotoError(sentence("the JPEG header is damaged"), where=where, remedy=_RESEND)
+                raise _resend(where, _DAMAGED)
             return frame, end
         position = end
 
 
 def _require_readable(frame: _Frame, where: str) -> None:
     if frame.precision != 8:
-        raise PhotoError(
+        raise _retake(
+            where,
             sentence(
                 "the photo has {precision} bits a sample; only 8 can be taken",
                 precision=frame.precision,
             ),
-            where=where,
-            remedy=_RETAKE,
         )
     if frame.marker not in _READABLE_FRAMES:
-        raise PhotoError(
+        raise _retake(
+            where,
             sentence(
                 "the photo is a lossless, hierarchical or arithmetic-coded JPEG; only "
                 "ordinary JPEG can be taken"
             ),
-            where=where,
-            remedy=_RETAKE,
         )
     if frame.components == 4:
-        raise PhotoError(
-            sentence("the photo is in printing colours (CMYK); only grey and RGB can be taken"),
-            where=where,
-            remedy=_RETAKE,
+        raise _retake(
+            where, sentence("the photo is in printing colours (CMYK); only grey and RGB can be taken")
         )
     if frame.components not in (1, 3):
-        raise PhotoError(
+        raise _retake(
+            where,
             sentence(
                 "the photo has {components} colour channels; only 1 and 3 can be taken",
                 components=frame.components,
             ),
-            where=where,
-            remedy=_RETAKE,
         )
 
 
 def _require_size(frame: _Frame, where: str) -> None:
     width, height = frame.width, frame.height
     if not width or not height:
-        raise PhotoError(
-            sentence("the JPEG header is damaged: it gives no picture size"),
-            where=where,
-            remedy=_RESEND,
-        )
+        raise _resend(where, sentence("the JPEG header is damaged: it gives no picture size"))
     if max(width, height) > MAX_SIDE or width * height > MAX_PIXELS:
         raise PhotoError(
             sentence(
@@ -264,8 +251,12 @@ def _require_size(frame: _Frame, where: str) -> None:
         )
 
 
-def _truncated(where: str) -> PhotoError:
-    return PhotoError(sentence("the photo is cut off before its end"), where=where, remedy=_RESEND)
+def _retake(where: str, what: Sentence) -> PhotoError:
+    return PhotoError(what, where=where, remedy=_RETAKE)
+
+
+def _resend(where: str, what: Sentence) -> PhotoError:
+    return PhotoError(what, where=where, remedy=_RESEND)
 
 
 _EXIF_IFD = 0x8769

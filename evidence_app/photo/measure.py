@@ -16,7 +16,7 @@ from evidence_app.photo.kinds import KINDS
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.results import Beside
 from evidence_app.photo.uncertainty import Conformity
-from evidence_app.sentence import NOTHING, Sentence, sentence, to_fields
+from evidence_app.sentence import NOTHING, sentence, to_fields
 from evidence_app.steplist.model import PhotoWanted
 
 Measured = tuple[dict[str, Any], bytes | None]
@@ -71,9 +71,4 @@ def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:
 
 def _wording_of(problem: EvidenceError) -> list[dict[str, object]]:
     """The templates of a refusal: what is wrong, and what to do."""
-    return [
-        fields
-        for part in (problem.what, problem.remedy)
-        if isinstance(part, Sentence)
-        for fields in to_fields(part)
-    ]
+    return [fields for part in (problem.what, problem.remedy) for fields in to_fields(part)]

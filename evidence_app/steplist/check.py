@@ -41,7 +41,8 @@ import re
 from collections.abc import Iterable, Iterator
 from itertools import zip_longest
 
-from evidence_app.steplist.defect import Defect, Path
+from evidence_app.sentence import Sentence, sentence, verbatim
+from evidence_app.steplist.defect import Defect, Path, defect
 from evidence_app.steplist.model import Finding, Rule, Step, StepList
 from evidence_app.steplist.quantities import quantity_defects
 from evidence_app.steplist.variants import is_used, variant_ids, variants_lacking
@@ -66,27 +67,32 @@ def rule_defects(step_list: StepList) -> list[Defect]:
 # Names
 
 
+_VARIANT, _CAUTION = sentence("variant"), sentence("caution")
+_STEP, _STOP_RULE = sentence("step"), sentence("stop rule")
+
+
 def _unique_ids(step_list: StepList) -> Iterator[Defect]:
-    kinds: dict[str, Iterable[tuple[Path, str]]] = {
-        "variant": _ids(("device", "variants"), step_list.device.variants),
-        "caution": _ids(("cautions",), step_list.cautions),
-        "tool": _ids(("tools",), step_list.tools),
-        "consumable": _ids(("consumables",), step_list.consumables),
-        "new part": _ids(("new-parts",), step_list.new_parts),
-        "step": _ids(("steps",), step_list.steps),
-        "stop rule": _ids(("stop-rules",), step_list.stop_rules),
-        "photo": (((*path, "id"), photo.id) for path, photo in all_photos(step_list)),
-        "reading": (((*path, "id"), reading.id) for path, reading in all_readings(step_list)),
+    kinds: dict[Sentence, Iterable[tuple[Path, str]]] = {
+        _VARIANT: _ids(("device", "variants"), step_list.device.variants),
+        _CAUTION: _ids(("cautions",), step_list.cautions),
+        sentence("tool"): _ids(("tools",), step_list.tools),
+        sentence("consumable"): _ids(("consumables",), step_list.consumables),
+        sentence("new part"): _ids(("new-parts",), step_list.new_parts),
+        _STEP: _ids(("steps",), step_list.steps),
+        _STOP_RULE: _ids(("stop-rules",), step_list.stop_rules),
+        sentence("photo"): (((*path, "id"), photo.id) for path, photo in all_photos(step_list)),
+        sentence("reading"): (((*path, "id"), reading.id) for path, reading in all_readings(step_list)),
     }
     for kind, named in kinds.items():
         seen = set()
         for path, name in named:
             if name in seen:
-                yield Defect(
+                yield defect(
                     path,
-                    f'the id "{name}" is already used by an earlier {kind}',
-                    f"Give each {kind} its own id",
-                )
+                    'the id "{name}" is already used by an earlier {kind}',
+                    "Give each {kind} its own id",
+                    name=name, kind=kind,
+                )  # fmt: skip
             seen.add(name)
 
 
@@ -96,65 +102,84 @@ def _known_references(step_list: StepList) -> Iterator[Defect]:
     steps = {step.id for step in step_list.steps}
     stop_rules = {rule.id for rule in step_list.stop_rules}
     for index, step in enumerate(step_list.steps):
-        yield from _known_each(("steps", index, "cautions"), step.cautions, "caution", cautions)
-        yield from _known_each(("steps", index, "variants"), step.variants, "variant", variants)
+        yield from _known_each(("steps", index, "cautions"), step.cautions, _CAUTION, cautions)
+        yield from _known_each(("steps", index, "variants"), step.variants, _VARIANT, variants)
     for path, _, rule in all_rules(step_list):
-        yield from _known((*path, "redo-from"), rule.redo_from, "step", steps)
-        yield from _known((*path, "then-stop"), rule.then_stop, "stop rule", stop_rules)
-        yield from _known((*path, "stop"), rule.stop, "stop rule", stop_rules)
-    yield from _known(("stop-by-technician",), step_list.stop_by_technician, "stop rule", stop_rules)
+        yield from _known((*path, "redo-from"), rule.redo_from, _STEP, steps)
+        yield from _known((*path, "then-stop"), rule.then_stop, _STOP_RULE, stop_rules)
+        yield from _known((*path, "stop"), rule.stop, _STOP_RULE, stop_rules)
+    yield from _known(("stop-by-technician",), step_list.stop_by_technician, _STOP_RULE, stop_rules)
     for index, stop_rule in enumerate(step_list.stop_rules):
-        yield from _once(("stop-rules", index, "names"), stop_rule.names, "role")
+        yield from _once(("stop-rules", index, "names"), stop_rule.names, sentence("role"))
 
 
-def _known_each(path: Path, names: tuple[str, ...], kind: str, known: set[str]) -> Iterator[Defect]:
+def _known_each(
+    path: Path, names: tuple[str, ...], kind: Sentence, known: set[str]
+) -> Iterator[Defect]:
     for index, name in enumerate(names):
         yield from _known((*path, index), name, kind, known)
     yield from _once(path, names, kind)
 
 
-def _once(path: Path, names: tuple[str, ...], kind: str) -> Iterator[Defect]:
+def _once(path: Path, names: tuple[str, ...], kind: Sentence) -> Iterator[Defect]:
     for index, name in enumerate(names):
         if name in names[:index]:
-            yield Defect((*path, index), f'the {kind} "{name}" is named twice here', "Name it once")
+            yield defect(
+                (*path, index),
+                'the {kind} "{name}" is named twice here',
+                "Name it once",
+                kind=kind, name=name,
+            )  # fmt: skip
 
 
-def _known(path: Path, name: str | None, kind: str, known: set[str]) -> Iterator[Defect]:
+def _known(path: Path, name: str | None, kind: Sentence, known: set[str]) -> Iterator[Defect]:
     if name is None or name in known:
         return
-    have = f"Known: {', '.join(sorted(known))}" if known else f"This list has no {kind} at all"
-    yield Defect(path, f'there is no {kind} "{name}"', f"{have}; correct the name or add it")
+    have = (
+        sentence("Known: {names}", names=", ".join(sorted(known)))
+        if known
+        else sentence("This list has no {kind} at all", kind=kind)
+    )
+    yield defect(
+        path,
+        'there is no {kind} "{name}"',
+        "{have}; correct the name or add it",
+        kind=kind, name=name, have=have,
+    )  # fmt: skip
 
 
 def _unused(step_list: StepList) -> Iterator[Defect]:
     shown = {name for step in step_list.steps for name in step.cautions}
     for index, caution in enumerate(step_list.cautions):
         if caution.id not in shown:
-            yield Defect(
+            yield defect(
                 ("cautions", index, "id"),
-                f'no step shows the caution "{caution.id}"',
+                'no step shows the caution "{caution}"',
                 "Name it in the cautions of each step where the hazard is met, or remove it",
+                caution=caution.id,
             )
     reached: set[str | None] = {step_list.stop_by_technician}
     for _, _, rule in all_rules(step_list):
         reached |= {rule.stop, rule.then_stop}
     for index, stop_rule in enumerate(step_list.stop_rules):
         if stop_rule.id not in reached:
-            yield Defect(
+            yield defect(
                 ("stop-rules", index, "id"),
-                f'nothing leads to the stop rule "{stop_rule.id}"',
+                'nothing leads to the stop rule "{stop_rule}"',
                 "Name it in a finding's stop or then-stop, or remove it",
+                stop_rule=stop_rule.id,
             )
 
 
 def _pictures(step_list: StepList) -> Iterator[Defect]:
     for index, step in enumerate(step_list.steps):
         if step.picture is not None and not _PICTURE.fullmatch(step.picture):
-            yield Defect(
+            yield defect(
                 ("steps", index, "picture"),
-                f'"{step.picture}" is not the plain name of a picture file',
+                '"{picture}" is not the plain name of a picture file',
                 "Keep the .png or .jpg beside the step list; "
                 "name it with letters, digits, full stops, hyphens",
+                picture=step.picture,
             )
 
 
@@ -164,13 +189,14 @@ def _pictures(step_list: StepList) -> Iterator[Defect]:
 def _ways(step_list: StepList) -> Iterator[Defect]:
     blocked = set()
     for variant in variant_ids(step_list) or (None,):
-        of = f' of the variant "{variant}"' if variant else ""
+        of = sentence(' of the variant "{variant}"', variant=variant) if variant else ""
         used = [i for i, step in enumerate(step_list.steps) if is_used(step, variant)]
         if variant and not used:
-            yield Defect(
+            yield defect(
                 ("device", "variants", variant_ids(step_list).index(variant)),
-                f'the variant "{variant}" has no step',
+                'the variant "{variant}" has no step',
                 "Add its steps, or remove the variant",
+                variant=variant,
             )
         for here, after in zip_longest(used, used[1:]):
             step = step_list.steps[here]
@@ -178,18 +204,20 @@ def _ways(step_list: StepList) -> Iterator[Defect]:
                 continue
             blocked.add((here, after))
             if after is None:
-                yield Defect(
+                yield defect(
                     ("steps", here, "checkpoint", "finding"),
-                    f'no finding of the last step "{step.id}"{of} goes on, so no job can be completed',
+                    'no finding of the last step "{step}"{of} goes on, so no job can be completed',
                     "Let one of its findings lead to go-on = true",
-                )
+                    step=step.id, of=of,
+                )  # fmt: skip
             else:
-                yield Defect(
+                yield defect(
                     ("steps", after, "id"),
-                    f'the step "{step_list.steps[after].id}"{of} is never reached: '
-                    f'no finding of the step "{step.id}" before it goes on',
-                    f'Let a finding of "{step.id}" lead to go-on = true, or remove what follows',
-                )
+                    'the step "{after}"{of} is never reached: '
+                    'no finding of the step "{step}" before it goes on',
+                    'Let a finding of "{step}" lead to go-on = true, or remove what follows',
+                    after=step_list.steps[after].id, of=of, step=step.id,
+                )  # fmt: skip
 
 
 def _can_go_on(step: Step) -> bool:
@@ -214,11 +242,14 @@ def _finding_rules(step_list: StepList) -> Iterator[Defect]:
             if given
         ]
         if len(ways) != 1:
-            found = " and ".join(ways) if ways else "none of them"
-            yield Defect(
+            found = sentence("none of them")
+            for number, way in enumerate(ways):
+                found = sentence("{found} and {way}", found=found, way=way) if number else verbatim(way)
+            yield defect(
                 path,
-                f"expected exactly one of go-on, redo-from and stop, found {found}",
+                "expected exactly one of go-on, redo-from and stop, found {found}",
                 "Write one of go-on = true, redo-from = a step, stop = a stop rule",
+                found=found,
             )
         yield from _redo_limits(path, rule)
         if rule.redo_from in place:
@@ -227,19 +258,19 @@ def _finding_rules(step_list: StepList) -> Iterator[Defect]:
 
 def _redo_limits(path: Path, rule: Rule) -> Iterator[Defect]:
     if rule.redo_limit is not None and rule.redo_from is None:
-        yield Defect(
+        yield defect(
             (*path, "redo-limit"),
             "redo-limit stands without redo-from",
             "Name the step with redo-from, or remove redo-limit",
         )
     if rule.redo_limit is not None and rule.then_stop is None:
-        yield Defect(
+        yield defect(
             (*path, "redo-limit"),
             "redo-limit needs then-stop, the stop rule that applies after the last redo",
             "Add then-stop = a stop rule",
         )
     if rule.then_stop is not None and rule.redo_limit is None:
-        yield Defect(
+        yield defect(
             (*path, "then-stop"),
             "then-stop stands without redo-limit, so it would never apply",
             "Add redo-limit = how many redos are allowed, or remove then-stop",
@@ -249,17 +280,19 @@ def _redo_limits(path: Path, rule: Rule) -> Iterator[Defect]:
 def _redo_target(path: Path, step_list: StepList, here: int, back: int) -> Iterator[Defect]:
     step, target = step_list.steps[here], step_list.steps[back]
     if back > here:
-        yield Defect(
+        yield defect(
             path,
-            f'redo-from names "{target.id}", which comes after "{step.id}"',
+            'redo-from names "{target}", which comes after "{step}"',
             "Name the same step or an earlier one",
-        )
+            target=target.id, step=step.id,
+        )  # fmt: skip
     for variant in variants_lacking(step_list, step, target):
-        yield Defect(
+        yield defect(
             path,
-            f'redo-from names "{target.id}", which is not used in the variant "{variant}"',
-            f'Name a step that each variant of "{step.id}" has',
-        )
+            'redo-from names "{target}", which is not used in the variant "{variant}"',
+            'Name a step that each variant of "{step}" has',
+            target=target.id, variant=variant, step=step.id,
+        )  # fmt: skip
 
 
 def _ids(path: Path, named: Iterable) -> Iterator[tuple[Path, str]]:

@@ -13,7 +13,8 @@ from typing import Any
 
 from msgspec import inspect
 
-from evidence_app.steplist.defect import Defect, Path
+from evidence_app.sentence import NOTHING, Sentence, joined, sentence, verbatim
+from evidence_app.steplist.defect import Defect, Path, defect
 from evidence_app.steplist.model import StepList
 
 _STEP_LIST = inspect.type_info(StepList)
@@ -36,16 +37,19 @@ def _walk(value: Any, kind: inspect.Type, path: Path) -> Iterator[Defect]:
         case inspect.EnumType():
             words = [word.value for word in kind.cls]
             if value not in words:
-                yield Defect(
+                yield defect(
                     path,
-                    f"expected one of {_quoted(words)}, found {_found(value)}",
-                    f"Write {path[-1]} with one of these words",
+                    "expected one of {words}, found {found}",
+                    "Write {name} with one of these words",
+                    words=", ".join(f'"{word}"' for word in words),
+                    found=_found(value),
+                    name=path[-1],
                 )
         case inspect.StrType():
             yield from _walk_text(value, kind, path, description)
         case inspect.BoolType():
             if not isinstance(value, bool):
-                yield _mismatch(path, "true or false", value, "true")
+                yield _mismatch(path, sentence("true or false"), value, "true")
         case inspect.IntType() | inspect.FloatType():
             yield from _walk_number(value, kind, path)
         case _:
@@ -54,73 +58,89 @@ def _walk(value: Any, kind: inspect.Type, path: Path) -> Iterator[Defect]:
 
 def _walk_table(value: Any, kind: inspect.StructType, path: Path) -> Iterator[Defect]:
     if not isinstance(value, dict):
-        yield Defect(
+        yield defect(
             path,
-            f"expected a table, found {_found(value)}",
-            f"Write a table with the keys {', '.join(f.encode_name for f in kind.fields)}",
-        )
+            "expected a table, found {found}",
+            "Write a table with the keys {keys}",
+            found=_found(value), keys=", ".join(f.encode_name for f in kind.fields),
+        )  # fmt: skip
         return
     known = {field.encode_name: field for field in kind.fields}
     for key, inner in value.items():
         if key in known:
             yield from _walk(inner, known[key].type, (*path, key))
         else:
-            yield Defect((*path, key), f'unknown key "{key}"', _nearest(key, list(known)))
+            yield _unknown((*path, key), key, list(known))
     for key, field in known.items():
         if field.required and key not in value:
-            yield Defect(
+            yield defect(
                 path,
-                f'the required key "{key}" is missing',
-                f"Add {_example((*path, key), field.type)}",
-            )
+                'the required key "{key}" is missing',
+                "Add {example}",
+                key=key, example=_example((*path, key), field.type),
+            )  # fmt: skip
 
 
 def _walk_array(value: Any, kind: inspect.VarTupleType, path: Path) -> Iterator[Defect]:
     if not isinstance(value, list):
-        yield Defect(path, f"expected an array, found {_found(value)}", f"Write {_example(path, kind)}")
+        yield defect(
+            path,
+            "expected an array, found {found}",
+            "Write {example}",
+            found=_found(value), example=_example(path, kind),
+        )  # fmt: skip
         return
     if kind.min_length and len(value) < kind.min_length:
-        yield Defect(
-            path, f"expected at least {kind.min_length} here, found none", f"Add {_example(path, kind)}"
-        )
+        yield defect(
+            path,
+            "expected at least {least} here, found none",
+            "Add {example}",
+            least=kind.min_length, example=_example(path, kind),
+        )  # fmt: skip
     for index, inner in enumerate(value):
         yield from _walk(inner, kind.item_type, (*path, index))
 
 
 def _walk_text(value: Any, kind: inspect.StrType, path: Path, description: str) -> Iterator[Defect]:
-    expected = description or "text"
+    expected = Sentence(description) if description else sentence("text")
     if not isinstance(value, str):
         yield _mismatch(path, expected, value, '"…"')
     elif kind.max_length is not None and len(value) > kind.max_length:
-        yield Defect(
+        yield defect(
             path,
-            f"the text has {len(value)} characters, more than {kind.max_length}",
+            "the text has {count} characters, more than {most}",
             "Shorten it, or share it between two steps",
-        )
+            count=len(value), most=kind.max_length,
+        )  # fmt: skip
     elif kind.pattern is not None and not re.search(kind.pattern, value):
-        yield Defect(
-            path, f"expected {expected}, found {_found(value)}", f"Write {_name(path)} as {expected}"
-        )
-    elif control := _CONTROL.search(value):
-        yield Defect(
+        yield defect(
             path,
-            f"the text holds the control character U+{ord(control.group()):04X}",
+            "expected {expected}, found {found}",
+            "Write {name} as {expected}",
+            expected=expected, found=_found(value), name=_name(path),
+        )  # fmt: skip
+    elif control := _CONTROL.search(value):
+        yield defect(
+            path,
+            "the text holds the control character U+{code:04X}",
             "Remove it; only line breaks and tabs are allowed",
+            code=ord(control.group()),
         )
 
 
 def _walk_number(value: Any, kind: inspect.IntType | inspect.FloatType, path: Path) -> Iterator[Defect]:
     whole = isinstance(kind, inspect.IntType)
-    expected = "a whole number" if whole else "a number"
     bounds = [
-        (kind.ge, "of at least", lambda limit: value >= limit),
-        (kind.gt, "greater than", lambda limit: value > limit),
-        (kind.le, "of at most", lambda limit: value <= limit),
+        (kind.ge, sentence(" of at least {limit:g}", limit=kind.ge), lambda limit: value >= limit),
+        (kind.gt, sentence(" greater than {limit:g}", limit=kind.gt), lambda limit: value > limit),
+        (kind.le, sentence(" of at most {limit:g}", limit=kind.le), lambda limit: value <= limit),
     ]
     given = [(limit, words, holds) for limit, words, holds in bounds if limit is not None]
-    expected += " and".join(f" {words} {limit:g}" for limit, words, _ in given)
+    expected = sentence("a whole number") if whole else sentence("a number")
+    for place, (_, words, _) in enumerate(given):
+        expected = joined("", (expected, sentence(" and") if place else NOTHING, words))
     if kind.ge is not None and kind.ge == kind.le:
-        expected = f"{kind.ge:g}"
+        expected = verbatim(f"{kind.ge:g}")
     accepted = int if whole else (int, float)
     sound = (
         isinstance(value, accepted)
@@ -129,7 +149,7 @@ def _walk_number(value: Any, kind: inspect.IntType | inspect.FloatType, path: Pa
         and all(holds(limit) for limit, _, holds in given)
     )
     if not sound:
-        example = given[0][0] + (1 if given[0][1] == "greater than" else 0) if given else 1
+        example = given[0][0] + (1 if kind.gt is not None and kind.ge is None else 0) if given else 1
         yield _mismatch(path, expected, value, f"{example:g}")
 
 
@@ -153,10 +173,13 @@ def _unwrap(kind: inspect.Type) -> tuple[inspect.Type, str]:
             return kind, description
 
 
-def _mismatch(path: Path, expected: str, value: Any, example: str) -> Defect:
-    return Defect(
-        path, f"expected {expected}, found {_found(value)}", f"Write it as {_name(path)} = {example}"
-    )
+def _mismatch(path: Path, expected: Sentence, value: Any, example: str) -> Defect:
+    return defect(
+        path,
+        "expected {expected}, found {found}",
+        "Write it as {name} = {example}",
+        expected=expected, found=_found(value), name=_name(path), example=example,
+    )  # fmt: skip
 
 
 def _name(path: Path) -> str:
@@ -164,7 +187,7 @@ def _name(path: Path) -> str:
     return next(str(part) for part in reversed(path) if isinstance(part, str))
 
 
-def _example(path: Path, kind: inspect.Type) -> str:
+def _example(path: Path, kind: inspect.Type) -> Sentence:
     """How to write the value at ``path``, as a line of the file or in words."""
     kind, description = _unwrap(kind)
     key = _name(path)
@@ -173,43 +196,59 @@ def _example(path: Path, kind: inspect.Type) -> str:
         case inspect.VarTupleType():
             inner, _ = _unwrap(kind.item_type)
             is_tables = isinstance(inner, inspect.StructType)
-            return f"a table headed [[{header}]]" if is_tables else f'{key} = ["…"]'
+            if is_tables:
+                return sentence("a table headed {header}", header=f"[[{header}]]")
+            return verbatim(f'{key} = ["…"]')
         case inspect.StructType():
             keys = [field.encode_name for field in kind.fields if field.required]
-            return f"a table headed [{header}] with {', '.join(keys) or 'one of its keys'}"
+            return sentence(
+                "a table headed {header} with {keys}",
+                header=f"[{header}]",
+                keys=", ".join(keys) or sentence("one of its keys"),
+            )
         case inspect.EnumType():
-            return f'{key} = "{next(iter(kind.cls)).value}"'
+            return verbatim(f'{key} = "{next(iter(kind.cls)).value}"')
         case inspect.IntType():
-            return f"{key} = {kind.ge or 0}"
+            return verbatim(f"{key} = {kind.ge or 0}")
         case inspect.FloatType():
-            return f"{key} = 1.0"
+            return verbatim(f"{key} = 1.0")
         case _:
-            return f'{key} = "…" ({description})' if description else f'{key} = "…"'
+            text = verbatim(f'{key} = "…"')
+            return (
+                joined("", (text, verbatim(" ("), Sentence(description), verbatim(")")))
+                if description
+                else text
+            )
 
 
-def _nearest(key: str, known: list[str]) -> str:
+def _unknown(path: Path, key: str, known: list[str]) -> Defect:
     close = difflib.get_close_matches(key.replace("_", "-").lower(), known, n=1)
-    return f'Perhaps "{close[0]}" is meant' if close else f"Remove it; known here: {', '.join(known)}"
+    if close:
+        return defect(
+            path, 'unknown key "{key}"', 'Perhaps "{close}" is meant', key=key, close=close[0]
+        )
+    names = ", ".join(known)
+    return defect(path, 'unknown key "{key}"', "Remove it; known here: {names}", key=key, names=names)
 
 
-def _quoted(words: list[str]) -> str:
-    return ", ".join(f'"{word}"' for word in words)
-
-
-def _found(value: Any) -> str:
+def _found(value: Any) -> Sentence:
     match value:
         case bool():
-            return "true" if value else "false"
+            return verbatim("true" if value else "false")
         case str():
             short = value if len(value) <= 40 else value[:39] + "…"
-            return f'the text "{short}"'.replace("\n", " ") if value.strip() else "blank text"
+            if not value.strip():
+                return sentence("blank text")
+            return sentence('the text "{text}"', text=short.replace("\n", " "))
         case int():
-            return f"the whole number {value}" if abs(value) < 10**15 else "a very large number"
+            if abs(value) >= 10**15:
+                return sentence("a very large number")
+            return sentence("the whole number {value}", value=value)
         case float():
-            return f"the number {value}"
+            return sentence("the number {value}", value=value)
         case dict():
-            return "a table"
+            return sentence("a table")
         case list():
-            return "an array"
+            return sentence("an array")
         case _:
-            return "a date or time"
+            return sentence("a date or time")

@@ -14,8 +14,9 @@ import msgspec
 
 from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.prepared import prepare
+from evidence_app.sentence import Sentence, joined, sentence, verbatim
 from evidence_app.steplist.check import rule_defects
-from evidence_app.steplist.defect import Defect, Path
+from evidence_app.steplist.defect import Defect, Path, defect
 from evidence_app.steplist.form import form_defects
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.positions import Positions
@@ -46,7 +47,10 @@ def load(path: str | FilePath) -> StepList:
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise _alone(
-            str(path), f"the file cannot be read ({reason})", "Check its permissions and the disk"
+            str(path),
+            "the file cannot be read ({reason})",
+            "Check its permissions and the disk",
+            reason=reason,
         ) from error
     return loads(data, str(path))
 
@@ -65,9 +69,9 @@ def loads(data: bytes, where: str) -> StepList:
         defects = rule_defects(step_list)
     if defects:
         lined = sorted(
-            ((positions.line(defect.path), defect) for defect in defects), key=lambda pair: pair[0]
+            ((positions.line(found.path), found) for found in defects), key=lambda pair: pair[0]
         )
-        raise StepListError([_problem(defect, line, where, table) for line, defect in lined])
+        raise StepListError([_problem(found, line, where, table) for line, found in lined])
     return step_list
 
 
@@ -77,12 +81,13 @@ def _text(data: bytes, where: str) -> str:
     if len(data) > MAX_BYTES:
         raise _alone(
             where,
-            f"the file is larger than {MAX_BYTES:,} bytes",
+            "the file is larger than {most:,} bytes",
             "Choose a step list; pictures stand in files of their own",
+            most=MAX_BYTES,
         )
     if data.startswith(_BYTE_ORDER_MARK):
         raise _alone(
-            f"{where}, line 1",
+            _line(where, 1),
             "the file begins with a byte order mark, which TOML does not allow",
             "Save it as UTF-8 without a byte order mark",
         )
@@ -91,10 +96,11 @@ def _text(data: bytes, where: str) -> str:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise _alone(
-            f"{where}, line {line}",
-            f"byte {error.start} (0x{data[error.start]:02x}) is not UTF-8 text",
+            _line(where, line),
+            "byte {place} (0x{byte:02x}) is not UTF-8 text",
             "Save the file as UTF-8",
-        ) from None
+            place=error.start, byte=data[error.start],
+        ) from None  # fmt: skip
 
 
 def _table(text: str, where: str) -> dict[str, Any]:
@@ -103,9 +109,10 @@ def _table(text: str, where: str) -> dict[str, Any]:
         name = line if line.lstrip().startswith("[") else line.partition("=")[0]
         if name.count(".") > MOST_DOTS:
             raise _alone(
-                f"{where}, line {number}",
-                f"a name has more than {MOST_DOTS} dots",
+                _line(where, number),
+                "a name has more than {most} dots",
                 "Write the tables with names of their own",
+                most=MOST_DOTS,
             )
     try:
         return tomllib.loads(text)
@@ -114,36 +121,41 @@ def _table(text: str, where: str) -> dict[str, Any]:
             where, "arrays or tables are nested too deeply", "Write the step list flatter"
         ) from None
     except ValueError as error:  # TOMLDecodeError, or a number with thousands of digits
-        what, at = _syntax(str(error), text)
+        problem, at = _syntax(str(error), text)
         raise _alone(
-            f"{where}, line {at}",
-            f"the file is not valid TOML: {what}",
+            _line(where, at),
+            "the file is not valid TOML: {problem}",
             "Correct this line or the one before; "
             "text stands between quotation marks and each key is given once",
+            problem=problem,
         ) from None
 
 
-def _syntax(message: str, text: str) -> tuple[str, int]:
+def _syntax(message: str, text: str) -> tuple[Sentence, int]:
     """The parser's message without its position, and the line of that position."""
     at = _AT_LINE.search(message)
     last = text.rstrip().count("\n") + 1
     if at is None:
-        return message, last
+        return verbatim(message), last
     what = message[: at.start()]
     line, column = at.groups()
     if line is None:
-        return f"{what} at the end of the file", last
-    return f"{what} at column {column}", int(line)
+        return sentence("{problem} at the end of the file", problem=what), last
+    return sentence("{problem} at column {column}", problem=what, column=column), int(line)
 
 
-def _problem(defect: Defect, line: int, where: str, table: dict[str, Any]) -> EvidenceError:
-    place = ", ".join([where, f"line {line}", *_place(defect.path, table)])
-    return EvidenceError(defect.what, where=place, remedy=defect.remedy)
+def _problem(found: Defect, line: int, where: str, table: dict[str, Any]) -> EvidenceError:
+    place = joined(", ", [_line(where, line), *_place(found.path, table)])
+    return EvidenceError(found.what, where=place, remedy=found.remedy)
 
 
-def _place(path: Path, table: dict[str, Any]) -> list[str]:
+def _line(where: str, line: int) -> Sentence:
+    return sentence("{file}, line {line}", file=where, line=line)
+
+
+def _place(path: Path, table: dict[str, Any]) -> list[Sentence]:
     """Table and key in the file's spelling: ``[[steps]] "press"``, ``key hold.unit``."""
-    tables: list[str] = []
+    tables: list[Sentence] = []
     keys: list[str] = []
     value: Any = table
     for part in path:
@@ -152,16 +164,21 @@ def _place(path: Path, table: dict[str, Any]) -> list[str]:
             keys.append(part)
         elif isinstance(value, dict):
             name = value.get("id")
-            label = f'"{name}"' if isinstance(name, str) else f"number {part + 1}"
-            tables.append(f"[[{'.'.join(keys)}]] {label}")
+            label = (
+                verbatim(f'"{name}"')
+                if isinstance(name, str)
+                else sentence("number {number}", number=part + 1)
+            )
+            tables.append(joined(" ", (verbatim(f"[[{'.'.join(keys)}]]"), label)))
             keys = []
         else:
             keys[-1] += f" (number {part + 1})"
-    return [*tables, f"key {'.'.join(keys)}"] if keys else tables
+    return [*tables, sentence("key {key}", key=".".join(keys))] if keys else tables
 
 
-def _alone(where: str, what: str, remedy: str) -> StepListError:
-    return StepListError([EvidenceError(what, where=where, remedy=remedy)])
+def _alone(where: Sentence | str, what: str, remedy: str, /, **values: object) -> StepListError:
+    alone = defect((), what, remedy, **values)
+    return StepListError([EvidenceError(alone.what, where=where, remedy=alone.remedy)])
 
 
 prepare(StepList)

@@ -12,6 +12,8 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
+from evidence_app.language import mark
+
 # The end of the text; a dollar sign would let Python pass over a last line break.
 _END = r"(?![\s\S])"
 
@@ -20,14 +22,14 @@ Identifier = Annotated[
     Meta(
         pattern=r"^[a-z0-9]+(-[a-z0-9]+)*" + _END,
         max_length=64,
-        description="lower-case words and digits joined by hyphens",
+        description=mark("lower-case words and digits joined by hyphens"),
     ),
 ]
 Sentence = Annotated[
-    str, Meta(pattern=r"\S", max_length=2000, description="plain text that is not blank")
+    str, Meta(pattern=r"\S", max_length=2000, description=mark("plain text that is not blank"))
 ]
 Unit = Annotated[
-    str, Meta(pattern=r"^\S( ?\S)*" + _END, max_length=16, description="a unit, for instance mm")
+    str, Meta(pattern=r"^\S( ?\S)*" + _END, max_length=16, description=mark("a unit, for instance mm"))
 ]
 
 
@@ -241,7 +243,7 @@ class StepList(_Table, frozen=True, kw_only=True):
         Meta(
             pattern=r"^[0-9]+\.[0-9]+(\.[0-9]+)?" + _END,
             max_length=32,
-            description="numbers joined by full stops, for instance 1.0",
+            description=mark("numbers joined by full stops, for instance 1.0"),
         ),
     ]
     title: Sentence

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from evidence_app.steplist.defect import Defect, Path
+from evidence_app.steplist.defect import Defect, Path, defect
 from evidence_app.steplist.model import (
     MOST_RECESS,
     Measurement,
@@ -30,11 +30,12 @@ def _holds(step_list: StepList) -> Iterator[Defect]:
     for index, step in enumerate(step_list.steps):
         hold = step.hold
         if hold and hold.at_most_s is not None and hold.at_most_s < hold.at_least_s:
-            yield Defect(
+            yield defect(
                 ("steps", index, "hold", "at-most-s"),
-                f"at-most-s {hold.at_most_s:g} is below at-least-s {hold.at_least_s:g}",
+                "at-most-s {at_most_s:g} is below at-least-s {at_least_s:g}",
                 "Write the longer time in at-most-s, both in seconds",
-            )
+                at_most_s=hold.at_most_s, at_least_s=hold.at_least_s,
+            )  # fmt: skip
 
 
 def _readings(step_list: StepList) -> Iterator[Defect]:
@@ -54,10 +55,11 @@ def _text_reading(path: Path, reading: Reading) -> Iterator[Defect]:
         ("decimals", reading.decimals or None),
     ):
         if value is not None:
-            yield Defect(
+            yield defect(
                 (*path, key),
-                f"a text reading cannot have {key}",
-                f"Remove {key}, or remove text = true if a number is read",
+                "a text reading cannot have {key}",
+                "Remove {key}, or remove text = true if a number is read",
+                key=key,
             )
 
 
@@ -67,24 +69,26 @@ def _enterable_limits(path: Path, reading: Reading) -> Iterator[Defect]:
             continue
         written = Decimal(str(limit))
         if written != round(written, reading.decimals):
-            yield Defect(
+            yield defect(
                 (*path, key),
-                f"the limit {limit:g} cannot be entered with {reading.decimals} decimals",
+                "the limit {limit:g} cannot be entered with {decimals} decimals",
                 "Raise decimals, or round the limit",
-            )
+                limit=limit, decimals=reading.decimals,
+            )  # fmt: skip
 
 
 def _limits(path: Path, limited: Reading | Measurement) -> Iterator[Defect]:
     low, high = limited.at_least, limited.at_most
     for key, limit in (("at-least", low), ("at-most", high)):
         if limit is not None and limited.unit is None:
-            yield Defect((*path, key), "this limit has no unit", "Add unit beside it")
+            yield defect((*path, key), "this limit has no unit", "Add unit beside it")
     if low is not None and high is not None and low > high:
-        yield Defect(
+        yield defect(
             (*path, "at-least"),
-            f"at-least {low:g} is above at-most {high:g}",
+            "at-least {low:g} is above at-most {high:g}",
             "Write the smaller limit in at-least",
-        )
+            low=low, high=high,
+        )  # fmt: skip
 
 
 def _measurements(step_list: StepList) -> Iterator[Defect]:
@@ -96,14 +100,14 @@ def _measurements(step_list: StepList) -> Iterator[Defect]:
         yield from _second((*path, "measurement"), step_list.steps[index], photo)
         yield from recess_defects((*path, "measurement"), photo.measurement)
         if not photo.scale_card:
-            yield Defect(
+            yield defect(
                 path,
                 "a measured photo needs the scale card in view",
                 "Add scale-card = true to the photo",
             )
     for path, photo in stop_photos(step_list):
         if photo.measurement is not None:
-            yield Defect(
+            yield defect(
                 (*path, "measurement"),
                 "a photo owed by a stop rule is not measured",
                 "Remove the measurement, or move it to the checkpoint before the stop",
@@ -114,21 +118,25 @@ def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
     kind, unit = measurement.kind, UNIT_OF[measurement.kind]
     yield from _limits(path, measurement)
     if measurement.unit is not None and measurement.unit != unit:
-        yield Defect(
+        yield defect(
             (*path, "unit"),
-            f'the measurement {kind.value} is in {unit}, found "{measurement.unit}"',
-            f'Write unit = "{unit}" and the limits in {unit}',
-        )
+            'the measurement {kind} is in {unit}, found "{found}"',
+            'Write unit = "{unit}" and the limits in {unit}',
+            kind=kind.value, unit=unit, found=measurement.unit,
+        )  # fmt: skip
     limits = {"at-least": measurement.at_least, "at-most": measurement.at_most}
     for key, limit in limits.items():
         if limit is not None and limit < 0:
-            yield Defect((*path, key), f"the limit {limit:g} is negative", "Write it from 0 up")
+            yield defect(
+                (*path, key), "the limit {limit:g} is negative", "Write it from 0 up", limit=limit
+            )
     if kind is not MeasurementKind.RESIDUE and set(limits.values()) == {None}:
-        yield Defect(
+        yield defect(
             path,
-            f"the measurement {kind.value} has no limit",
-            f'Add at-most or at-least with unit = "{unit}"',
-        )
+            "the measurement {kind} has no limit",
+            'Add at-most or at-least with unit = "{unit}"',
+            kind=kind.value, unit=unit,
+        )  # fmt: skip
 
 
 def recess_defects(path: Path, measurement: Measurement) -> Iterator[Defect]:
@@ -136,30 +144,33 @@ def recess_defects(path: Path, measurement: Measurement) -> Iterator[Defect]:
     recess, tolerance = measurement.recess, measurement.recess_tolerance
     for key, value in (("recess", recess), ("recess-tolerance", tolerance)):
         if value is not None and measurement.kind is not MeasurementKind.MESH:
-            yield Defect(
+            yield defect(
                 (*path, key),
-                f"the measurement {measurement.kind.value} has no {key}",
-                f"Remove {key}; only a mesh has one",
-            )
+                "the measurement {kind} has no {key}",
+                "Remove {key}; only a mesh has one",
+                kind=measurement.kind.value, key=key,
+            )  # fmt: skip
             return
     if recess is not None and not 0 <= recess <= MOST_RECESS:
-        yield Defect(
+        yield defect(
             (*path, "recess"),
-            f"the recess {recess:g} is not between 0 and {MOST_RECESS:g} mm",
+            "the recess {recess:g} is not between 0 and {most_recess:g} mm",
             "Write how far the strip lies below its opening's rim, in mm",
-        )
+            recess=recess, most_recess=MOST_RECESS,
+        )  # fmt: skip
     if tolerance is not None and recess is None:
-        yield Defect(
+        yield defect(
             (*path, "recess-tolerance"),
             "this tolerance has no recess",
             "Add recess beside it, or remove recess-tolerance",
         )
     if tolerance is not None and not 0 < tolerance <= MOST_RECESS:
-        yield Defect(
+        yield defect(
             (*path, "recess-tolerance"),
-            f"the recess tolerance {tolerance:g} is not above 0 and at most {MOST_RECESS:g} mm",
+            "the recess tolerance {tolerance:g} is not above 0 and at most {most_recess:g} mm",
             "Write by how much the recess may differ to either side, in mm",
-        )
+            tolerance=tolerance, most_recess=MOST_RECESS,
+        )  # fmt: skip
 
 
 def _reference(
@@ -168,34 +179,37 @@ def _reference(
     reference, is_residue = measurement.reference, measurement.kind is MeasurementKind.RESIDUE
     if reference is None:
         if is_residue:
-            yield Defect(
+            yield defect(
                 path,
                 "the measurement residue needs a reference",
                 "Add reference = the id of a photo of an earlier step that shows the area clean",
             )
         return
     if not is_residue:
-        yield Defect(
+        yield defect(
             (*path, "reference"),
-            f"the measurement {measurement.kind.value} has no reference",
+            "the measurement {kind} has no reference",
             "Remove reference; only residue has one",
+            kind=measurement.kind.value,
         )
         return
     step, earlier = step_list.steps[index], step_list.steps[:index]
     source = {photo.id: each for each in earlier for photo in photos_of(each)}
     if reference not in source:
-        yield Defect(
+        yield defect(
             (*path, "reference"),
-            f'no step before "{step.id}" wants a photo "{reference}"',
+            'no step before "{step}" wants a photo "{reference}"',
             "Name a photo of an earlier step that shows the same area clean",
-        )
+            step=step.id, reference=reference,
+        )  # fmt: skip
         return
     for variant in variants_lacking(step_list, step, source[reference]):
-        yield Defect(
+        yield defect(
             (*path, "reference"),
-            f'the photo "{reference}" is not taken in the variant "{variant}"',
-            f'Name a photo that each variant of "{step.id}" takes',
-        )
+            'the photo "{reference}" is not taken in the variant "{variant}"',
+            'Name a photo that each variant of "{step}" takes',
+            reference=reference, variant=variant, step=step.id,
+        )  # fmt: skip
 
 
 def _second(path: Path, step: Step, photo: PhotoWanted) -> Iterator[Defect]:
@@ -204,16 +218,18 @@ def _second(path: Path, step: Step, photo: PhotoWanted) -> Iterator[Defect]:
     if measurement is None or measurement.second is None:
         return
     if measurement.kind is not MeasurementKind.RESIDUE:
-        yield Defect(
+        yield defect(
             (*path, "second"),
-            f"the measurement {measurement.kind.value} has no second photo",
+            "the measurement {kind} has no second photo",
             "Remove second; only residue has one",
+            kind=measurement.kind.value,
         )
         return
     ids = [each.id for each in photos_of(step)]
     if measurement.second not in ids[: ids.index(photo.id)]:
-        yield Defect(
+        yield defect(
             (*path, "second"),
-            f'the step "{step.id}" wants no photo "{measurement.second}" before this one',
+            'the step "{step}" wants no photo "{second}" before this one',
             "Name a photo that stands above this one at the same checkpoint",
-        )
+            step=step.id, second=measurement.second,
+        )  # fmt: skip

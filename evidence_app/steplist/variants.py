@@ -5,6 +5,7 @@ exactly one of them: a job cannot leave open which device lies on the bench.
 """
 
 from evidence_app.errors import EvidenceError
+from evidence_app.sentence import sentence
 from evidence_app.steplist.model import Step, StepList
 
 
@@ -42,17 +43,17 @@ def require_variant(step_list: StepList, variant: str | None) -> None:
     known = variant_ids(step_list)
     if variant in known or (variant is None and not known):
         return
-    where = f"step list {step_list.id} {step_list.version}"
+    where = sentence("step list {id} {version}", id=step_list.id, version=step_list.version)
     if not known:
         raise EvidenceError(
-            f'there is no variant "{variant}"; this list has no variants',
+            sentence('there is no variant "{variant}"; this list has no variants', variant=variant),
             where=where,
-            remedy="Leave the variant out",
+            remedy=sentence("Leave the variant out"),
         )
     raise EvidenceError(
-        "this list has variants and none was named"
+        sentence("this list has variants and none was named")
         if variant is None
-        else f'there is no variant "{variant}"',
+        else sentence('there is no variant "{variant}"', variant=variant),
         where=where,
-        remedy=f"Name one of: {', '.join(known)}",
+        remedy=sentence("Name one of: {names}", names=", ".join(known)),
     )

@@ -24,12 +24,12 @@ class Case(NamedTuple):
 def assert_told(case: Case) -> None:
     text = changed(case.old, case.new)
     problem = only_problem(text)
-    assert problem.where.split(", ")[:2] == ["lamp.toml", f"line {line_of(case.on_line, text)}"]
-    assert case.table in problem.where
+    assert str(problem.where).split(", ")[:2] == ["lamp.toml", f"line {line_of(case.on_line, text)}"]
+    assert case.table in str(problem.where)
     if case.key:
-        assert problem.where.endswith(f", key {case.key}")
+        assert str(problem.where).endswith(f", key {case.key}")
     else:
-        assert ", key " not in problem.where
+        assert ", key " not in str(problem.where)
     assert case.message in problem.sentence()
     assert problem.remedy
 

@@ -14,7 +14,7 @@ def test_every_problem_of_the_form_is_told():
     text = changed('title = "Press"', "title = 5")
     text = changed("scan = true", "scan = 1", text)
     text = changed("at-most-s = 60", "at-most = 60", text)
-    keys = [problem.where.rsplit("key ", 1)[1] for problem in problems_of(text)]
+    keys = [str(problem.where).rsplit("key ", 1)[1] for problem in problems_of(text)]
     assert keys == ["scan", "title", "hold.at-most"]
 
 
@@ -22,7 +22,7 @@ def test_every_breach_of_the_rules_is_told():
     text = changed("at-most-s = 60", "at-most-s = 6")
     text = changed('stop-by-technician = "left-to-supervisor"', 'stop-by-technician = "x"', text)
     text = changed('then-stop = "seat-dirty"', 'then-stop = "y"', text)
-    assert [problem.what for problem in problems_of(text)] == [
+    assert [str(problem.what) for problem in problems_of(text)] == [
         'there is no stop rule "x"',
         'there is no stop rule "y"',
         "at-most-s 6 is below at-least-s 10",
@@ -48,7 +48,7 @@ def test_each_variant_tells_its_first_step_after_an_always_stopping_one():
         'clear = { go-on = true }\nnot-clear = { stop = "seat-dirty" }',
         'clear = { stop = "seat-dirty" }\nnot-clear = { stop = "seat-dirty" }',
     )
-    assert [problem.what.partition(":")[0] for problem in problems_of(text)] == [
+    assert [str(problem.what).partition(":")[0] for problem in problems_of(text)] == [
         'the step "extend" of the variant "long" is never reached',
         'the step "press" of the variant "short" is never reached',
     ]
@@ -67,4 +67,4 @@ def test_variant_without_a_step_is_refused():
     problem = only_problem(text)
     assert 'the variant "short" has no step' in problem.sentence()
     line = line_of('id = "short"', text) - 1
-    assert problem.where == f'lamp.toml, line {line}, [[device.variants]] "short"'
+    assert str(problem.where) == f'lamp.toml, line {line}, [[device.variants]] "short"'

@@ -24,6 +24,7 @@ from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_now
 from evidence_app.job.running.guide import Job
 from evidence_app.locations import jobs_folder, sample
+from evidence_app.sentence import sentence
 
 VOICES = ("en-gb", "en-us", "en-gb-x-rp")
 """A person says it otherwise when it was not understood."""
@@ -89,7 +90,7 @@ class Mouth(PlayedMicrophone):
             if watch.ending:
                 return
             self._on_block(block)
-        raise DeviceError("the microphone is not there", where=self.name)
+        raise DeviceError(sentence("the microphone is not there"), where=self.name)
 
 
 register_microphone("bench", Mouth)

@@ -16,7 +16,7 @@ from evidence_app.locations import keys_folder
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.signing_key import SigningKey, open_key
 from evidence_app.reading import read_named
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 PIN_VARIABLE = "EVIDENCE_APP_PIN"
 
@@ -27,7 +27,7 @@ def device_key_path() -> Path:
 
 def opened_key(path: Path, pin_file: Path | None) -> SigningKey:
     """The key in ``path``; its PIN from the file, the environment, or asked for."""
-    if b"ENCRYPTED" not in bytes_of(path, "make one with: evidence-app keys make"):
+    if b"ENCRYPTED" not in bytes_of(path, sentence("make one with: evidence-app keys make")):
         return open_key(path)
     return open_key(path, pin_of(pin_file))
 
@@ -52,7 +52,10 @@ def _asked_pin(confirm: bool) -> str:
     )
 
 
-def bytes_of(path: Path, remedy: str = "check the path") -> bytes:
+_CHECK_PATH = sentence("check the path")
+
+
+def bytes_of(path: Path, remedy: Sentence = _CHECK_PATH) -> bytes:
     return read_named(path, remedy=remedy)
 
 

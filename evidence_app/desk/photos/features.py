@@ -16,6 +16,7 @@ from msgspec import Struct
 from evidence_app.desk.photos.card import without_card
 from evidence_app.errors import PhotoError
 from evidence_app.photo.intake import decode, read_header
+from evidence_app.sentence import sentence
 
 BITS = 128
 SIDE_PX = 640
@@ -65,7 +66,7 @@ def small_picture(data: bytes, longer_px: int, where: str = "") -> np.ndarray:
     header = read_header(data, where)
     longer = max(header.width, header.height)
     if not longer:
-        raise PhotoError("the picture has no pixels", where=where)
+        raise PhotoError(sentence("the picture has no pixels"), where=where)
     scale = next((s for s in (8, 4, 2) if longer // s >= longer_px), 1)
     return decode(data, scale, where)
 

@@ -21,6 +21,7 @@ from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
 from evidence_app.steplist.model import Hold, PhotoWanted, Reading, Step, StepList
+from evidence_app.writing import bare
 
 Kind = Literal["caution", "item", "hold", "reading", "photo", "finding", "spoken-reason", "name"]
 
@@ -75,7 +76,7 @@ def owed_before_work(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
             sentence(
                 "Read and acknowledge: {signal}, {hazard}.",
                 signal=c.signal.value,
-                hazard=_bare(c.hazard),
+                hazard=bare(c.hazard),
             ),
             id=c.id,
         )
@@ -184,7 +185,7 @@ def _hold(state: JobState, step: Step, hold: Hold) -> list[Owed]:
     ended = state.hold_of(step.id)
     if ended is not None and ended.met:
         return []
-    applied = _bare(hold.applied)
+    applied = bare(hold.applied)
     asked = (
         sentence(
             "Hold for at least {time} again, from the beginning: {applied}.", time=time, applied=applied
@@ -197,7 +198,7 @@ def _hold(state: JobState, step: Step, hold: Hold) -> list[Owed]:
 
 def _photo(wanted: PhotoWanted, photo: Photo | None, step: str | None = None) -> list[Owed]:
     if photo is None:
-        asked = sentence("Take the photo: {framing}.", framing=_bare(wanted.framing))
+        asked = sentence("Take the photo: {framing}.", framing=bare(wanted.framing))
         return [Owed("photo", asked, id=wanted.id, step=step)]
     if photo.settled:
         return []
@@ -206,7 +207,7 @@ def _photo(wanted: PhotoWanted, photo: Photo | None, step: str | None = None) ->
         return [Owed("photo", asked, id=wanted.id, step=step)]
     asked = sentence(
         "The photo did not pass: take it again, or keep it with a reason ({framing}).",
-        framing=_bare(wanted.framing),
+        framing=bare(wanted.framing),
     )
     return [Owed("photo", asked, id=wanted.id, step=step, photo=photo.sha256)]
 
@@ -220,7 +221,7 @@ def _reason_given(state: JobState, stopped: int) -> bool:
 
 
 def _reading_sentence(reading: Reading) -> Sentence:
-    name, limits = _bare(reading.name), limits_in_words(reading)
+    name, limits = bare(reading.name), limits_in_words(reading)
     if reading.unit:
         return sentence("Enter {name} in {unit}{limits}.", name=name, unit=reading.unit, limits=limits)
     return sentence("Enter {name}{limits}.", name=name, limits=limits)
@@ -249,9 +250,5 @@ def seconds_in_words(seconds: float) -> Sentence:
 
 def _tick_sentence(name: str, item: str) -> Sentence:
     if name == "new-parts":
-        return sentence("Tick when at hand and new: {item}.", item=_bare(item))
-    return sentence("Tick when at hand: {item}.", item=_bare(item))
-
-
-def _bare(sentence: str) -> str:
-    return sentence.strip().rstrip(".")
+        return sentence("Tick when at hand and new: {item}.", item=bare(item))
+    return sentence("Tick when at hand: {item}.", item=bare(item))

@@ -23,6 +23,7 @@ from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.zip.directory import MAX_PROBLEMS, NotAZip, ZipEntry, read_directory
 from evidence_app.package.zip.names import name_problem, shown, twins
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import READ_NO_LINK
 
 _SENT_ENCRYPTED = b"age-encryption.org/"
@@ -81,7 +82,10 @@ def read_all(archive: Archive, name: str, at_most: int) -> bytes:
     """The whole file. Raises TooLarge beyond ``at_most`` bytes, else as ``open``."""
     size = archive.sizes[name]
     if size > at_most:
-        raise TooLarge(f"the file has {size} bytes, more than the {at_most} accepted", where=name)
+        told = sentence(
+            "the file has {size} bytes, more than the {most} accepted", size=size, most=at_most
+        )
+        raise TooLarge(told, where=name)
     return read_head(archive, name, size)
 
 
@@ -314,7 +318,10 @@ def _not_a_zip(path: Path, start: bytes, size: int) -> Unreadable:
 def _failed(path: Path, error: OSError) -> Unreadable:
     reason = error.strerror or str(error) or type(error).__name__
     return _unreadable(
-        path, f"reading failed ({reason})", "check the disk and its permissions, then try again"
+        path,
+        "reading failed ({reason})",
+        "check the disk and its permissions, then try again",
+        reason=reason,
     )
 
 
@@ -324,5 +331,6 @@ def _changed(path: Path) -> Unreadable:
     )
 
 
-def _unreadable(path: Path, what: str, remedy: str) -> Unreadable:
-    return Unreadable(what, where=str(path), remedy=remedy)
+def _unreadable(path: Path, what: str, remedy: str, /, **values: object) -> Unreadable:
+    named = tuple(values.items())
+    return Unreadable(Sentence(what, named), where=str(path), remedy=Sentence(remedy, named))

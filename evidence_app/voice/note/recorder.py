@@ -18,9 +18,10 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from evidence_app.errors import RecordError
+from evidence_app.record.durable import storage_error
 from evidence_app.sentence import sentence
 from evidence_app.system_calls import CAN_RESERVE, reserve
-from evidence_app.voice.note.scratch import Binding, NoteFiles, notes_in, storage_error
+from evidence_app.voice.note.scratch import Binding, NoteFiles, notes_in
 from evidence_app.voice.note.wav import FRAME_BYTES, RATE, WavWriter
 
 if TYPE_CHECKING:
@@ -170,7 +171,7 @@ class NoteRecorder:
             files.sync_folder()
             self._reserve(0)
         except OSError as error:
-            raise storage_error(error, files.wav) from error
+            raise storage_error(error, files.wav.name) from error
         self._thread = threading.Thread(target=self._run, name=f"note {files.note}", daemon=True)
         self._thread.start()
 
@@ -181,7 +182,7 @@ class NoteRecorder:
         try:
             self._keep_writing()
         except OSError as error:
-            self._problem = storage_error(error, self._files.wav)
+            self._problem = storage_error(error, self._files.wav.name)
             with self._change:
                 self._waiting.clear()
                 self._waiting_bytes = 0
@@ -254,7 +255,7 @@ def recover_notes(scratch: Path) -> list[InterruptedNote]:
                 binding = msgspec.structs.replace(binding, cut_short=True)
             notes.append(InterruptedNote(**_finish(files, binding)))
         except OSError as error:
-            raise storage_error(error, files.wav) from error
+            raise storage_error(error, files.wav.name) from error
     return sorted(notes, key=lambda note: (str(note.started.get("wall", "")), note.note))
 
 
@@ -264,7 +265,7 @@ def clear(scratch: Path, note: str) -> None:
     try:
         files.clear()
     except OSError as error:
-        raise storage_error(error, files.wav) from error
+        raise storage_error(error, files.wav.name) from error
 
 
 def _finish(files: NoteFiles, binding: Binding, problem: str | None = None) -> dict:
@@ -285,7 +286,7 @@ def _finish(files: NoteFiles, binding: Binding, problem: str | None = None) -> d
             if frames:
                 files.settle()
     except OSError as error:
-        raise storage_error(error, files.part) from error
+        raise storage_error(error, files.part.name) from error
     return {
         "note": binding.note,
         "step": binding.step,

@@ -8,16 +8,13 @@ the rest may go. Whatever the moment of a cut, these names tell what is left to 
 """
 
 import contextlib
-import errno
 import os
 import re
 from pathlib import Path
 
 import msgspec
 
-from evidence_app.errors import RecordError, StorageFull
 from evidence_app.prepared import prepare
-from evidence_app.sentence import sentence
 from evidence_app.system_calls import sync_file, sync_folder
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -112,21 +109,6 @@ def notes_in(scratch: Path) -> list[NoteFiles]:
         if dot + ending in _ENDINGS and _NAME.fullmatch(stem):
             names.add(stem)
     return [NoteFiles(scratch, name) for name in sorted(names)]
-
-
-def storage_error(error: OSError, path: Path) -> RecordError:
-    """The system's refusal as a sentence; StorageFull when there is no room left."""
-    if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return StorageFull(
-            sentence("the disk is full; the voice note is kept as far as it was recorded"),
-            where=path.name,
-            remedy=sentence("make room, then open the job again"),
-        )
-    return RecordError(
-        sentence("the voice note cannot be written ({problem})", problem=error.strerror),
-        where=path.name,
-        remedy=sentence("check the disk and the permissions of the job's folder"),
-    )
 
 
 prepare(Binding)

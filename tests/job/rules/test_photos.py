@@ -4,6 +4,7 @@ import pytest
 
 from evidence_app.errors import EvidenceError, PhotoError, Refused
 from evidence_app.job import commands as c
+from evidence_app.sentence import sentence
 from tests.job.bench import MEASURED, SOURCE, STEP_LIST, Bench
 
 RESULT = MEASURED
@@ -261,7 +262,9 @@ def test_measurer_is_given_the_photo_from_another_angle(folder, clock, photos):
 
 def test_measurer_that_cannot_measure_is_recorded_as_refusing(folder, clock, photos):
     def measure(data, wanted, reference, second):
-        raise EvidenceError("the scale card is not in view", remedy="lay it beside the seam")
+        raise EvidenceError(
+            sentence("the scale card is not in view"), remedy=sentence("lay it beside the seam")
+        )
 
     bench = Bench(folder, clock, photos, measure=measure)
     with bench.open():

@@ -142,4 +142,4 @@ print(json.dumps({"seconds": note.seconds, "kept": kept(note), "problem": note.p
     )
     assert 30 < seen["seconds"] < 48
     assert seen["kept"]
-    assert "cannot be written" in seen["problem"]
+    assert "could not be used" in seen["problem"]

@@ -120,7 +120,7 @@ def test_name_that_could_leave_the_folder_is_a_mistake(scratch, name):
 
 def test_folder_that_cannot_be_written_is_one_sentence(tmp_path):
     (tmp_path / "scratch").write_text("a file where the folder should be")
-    with pytest.raises(RecordError, match="cannot be written") as caught:
+    with pytest.raises(RecordError, match="could not be used") as caught:
         NoteRecorder(tmp_path / "scratch", "n1", None, None, STARTED)
     assert "\n" not in caught.value.sentence()
 

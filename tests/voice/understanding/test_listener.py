@@ -10,6 +10,7 @@ import pytest
 
 from evidence_app.devices.microphone import BLOCK, RATE
 from evidence_app.errors import VoiceError
+from evidence_app.sentence import sentence
 from evidence_app.voice.understanding.endpoint import Utterance
 from evidence_app.voice.understanding.grammar import Allowed, AskedReading
 from evidence_app.voice.understanding.listener import AFTER_SPEAKING_S, Listener
@@ -187,7 +188,7 @@ def test_an_engine_that_fails_turns_listening_off_and_says_so():
         name, version = "broken", "1"
 
         def hear(self, *_):
-            raise VoiceError("the engine failed")
+            raise VoiceError(sentence("the engine failed"))
 
     talk = Talk(Broken())
     talk.play((np.sin(np.arange(RATE) * 0.3) * 9000).astype(np.int16))
