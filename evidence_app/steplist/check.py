@@ -88,10 +88,8 @@ def _unique_ids(step_list: StepList) -> Iterator[Defect]:
         for path, name in named:
             if name in seen:
                 yield defect(
-                    path,
-                    'the id "{name}" is already used by an earlier {kind}',
-                    "Give each {kind} its own id",
-                    name=name, kind=kind,
+                    path, 'the id "{name}" is already used by an earlier {kind}',
+                    "Give each {kind} its own id", name=name, kind=kind,
                 )  # fmt: skip
             seen.add(name)
 
@@ -125,10 +123,8 @@ def _once(path: Path, names: tuple[str, ...], kind: Sentence) -> Iterator[Defect
     for index, name in enumerate(names):
         if name in names[:index]:
             yield defect(
-                (*path, index),
-                'the {kind} "{name}" is named twice here',
-                "Name it once",
-                kind=kind, name=name,
+                (*path, index), 'the {kind} "{name}" is named twice here',
+                "Name it once", kind=kind, name=name,
             )  # fmt: skip
 
 
@@ -141,10 +137,8 @@ def _known(path: Path, name: str | None, kind: Sentence, known: set[str]) -> Ite
         else sentence("This list has no {kind} at all", kind=kind)
     )
     yield defect(
-        path,
-        'there is no {kind} "{name}"',
-        "{have}; correct the name or add it",
-        kind=kind, name=name, have=have,
+        path, 'there is no {kind} "{name}"',
+        "{have}; correct the name or add it", kind=kind, name=name, have=have,
     )  # fmt: skip
 
 
@@ -153,22 +147,19 @@ def _unused(step_list: StepList) -> Iterator[Defect]:
     for index, caution in enumerate(step_list.cautions):
         if caution.id not in shown:
             yield defect(
-                ("cautions", index, "id"),
-                'no step shows the caution "{caution}"',
+                ("cautions", index, "id"), 'no step shows the caution "{caution}"',
                 "Name it in the cautions of each step where the hazard is met, or remove it",
                 caution=caution.id,
-            )
+            )  # fmt: skip
     reached: set[str | None] = {step_list.stop_by_technician}
     for _, _, rule in all_rules(step_list):
         reached |= {rule.stop, rule.then_stop}
     for index, stop_rule in enumerate(step_list.stop_rules):
         if stop_rule.id not in reached:
             yield defect(
-                ("stop-rules", index, "id"),
-                'nothing leads to the stop rule "{stop_rule}"',
-                "Name it in a finding's stop or then-stop, or remove it",
-                stop_rule=stop_rule.id,
-            )
+                ("stop-rules", index, "id"), 'nothing leads to the stop rule "{stop_rule}"',
+                "Name it in a finding's stop or then-stop, or remove it", stop_rule=stop_rule.id,
+            )  # fmt: skip
 
 
 def _pictures(step_list: StepList) -> Iterator[Defect]:
@@ -195,9 +186,8 @@ def _ways(step_list: StepList) -> Iterator[Defect]:
             yield defect(
                 ("device", "variants", variant_ids(step_list).index(variant)),
                 'the variant "{variant}" has no step',
-                "Add its steps, or remove the variant",
-                variant=variant,
-            )
+                "Add its steps, or remove the variant", variant=variant,
+            )  # fmt: skip
         for here, after in zip_longest(used, used[1:]):
             step = step_list.steps[here]
             if _can_go_on(step) or (here, after) in blocked:
@@ -207,8 +197,7 @@ def _ways(step_list: StepList) -> Iterator[Defect]:
                 yield defect(
                     ("steps", here, "checkpoint", "finding"),
                     'no finding of the last step "{step}"{of} goes on, so no job can be completed',
-                    "Let one of its findings lead to go-on = true",
-                    step=step.id, of=of,
+                    "Let one of its findings lead to go-on = true", step=step.id, of=of,
                 )  # fmt: skip
             else:
                 yield defect(
@@ -246,11 +235,9 @@ def _finding_rules(step_list: StepList) -> Iterator[Defect]:
             for number, way in enumerate(ways):
                 found = sentence("{found} and {way}", found=found, way=way) if number else verbatim(way)
             yield defect(
-                path,
-                "expected exactly one of go-on, redo-from and stop, found {found}",
-                "Write one of go-on = true, redo-from = a step, stop = a stop rule",
-                found=found,
-            )
+                path, "expected exactly one of go-on, redo-from and stop, found {found}",
+                "Write one of go-on = true, redo-from = a step, stop = a stop rule", found=found,
+            )  # fmt: skip
         yield from _redo_limits(path, rule)
         if rule.redo_from in place:
             yield from _redo_target((*path, "redo-from"), step_list, index, place[rule.redo_from])
@@ -259,10 +246,9 @@ def _finding_rules(step_list: StepList) -> Iterator[Defect]:
 def _redo_limits(path: Path, rule: Rule) -> Iterator[Defect]:
     if rule.redo_limit is not None and rule.redo_from is None:
         yield defect(
-            (*path, "redo-limit"),
-            "redo-limit stands without redo-from",
+            (*path, "redo-limit"), "redo-limit stands without redo-from",
             "Name the step with redo-from, or remove redo-limit",
-        )
+        )  # fmt: skip
     if rule.redo_limit is not None and rule.then_stop is None:
         yield defect(
             (*path, "redo-limit"),
@@ -271,25 +257,21 @@ def _redo_limits(path: Path, rule: Rule) -> Iterator[Defect]:
         )
     if rule.then_stop is not None and rule.redo_limit is None:
         yield defect(
-            (*path, "then-stop"),
-            "then-stop stands without redo-limit, so it would never apply",
+            (*path, "then-stop"), "then-stop stands without redo-limit, so it would never apply",
             "Add redo-limit = how many redos are allowed, or remove then-stop",
-        )
+        )  # fmt: skip
 
 
 def _redo_target(path: Path, step_list: StepList, here: int, back: int) -> Iterator[Defect]:
     step, target = step_list.steps[here], step_list.steps[back]
     if back > here:
         yield defect(
-            path,
-            'redo-from names "{target}", which comes after "{step}"',
-            "Name the same step or an earlier one",
-            target=target.id, step=step.id,
+            path, 'redo-from names "{target}", which comes after "{step}"',
+            "Name the same step or an earlier one", target=target.id, step=step.id,
         )  # fmt: skip
     for variant in variants_lacking(step_list, step, target):
         yield defect(
-            path,
-            'redo-from names "{target}", which is not used in the variant "{variant}"',
+            path, 'redo-from names "{target}", which is not used in the variant "{variant}"',
             'Name a step that each variant of "{step}" has',
             target=target.id, variant=variant, step=step.id,
         )  # fmt: skip

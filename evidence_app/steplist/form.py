@@ -38,13 +38,10 @@ def _walk(value: Any, kind: inspect.Type, path: Path) -> Iterator[Defect]:
             words = [word.value for word in kind.cls]
             if value not in words:
                 yield defect(
-                    path,
-                    "expected one of {words}, found {found}",
+                    path, "expected one of {words}, found {found}",
                     "Write {name} with one of these words",
-                    words=", ".join(f'"{word}"' for word in words),
-                    found=_found(value),
-                    name=path[-1],
-                )
+                    words=", ".join(f'"{word}"' for word in words), found=_found(value), name=path[-1],
+                )  # fmt: skip
         case inspect.StrType():
             yield from _walk_text(value, kind, path, description)
         case inspect.BoolType():
@@ -59,8 +56,7 @@ def _walk(value: Any, kind: inspect.Type, path: Path) -> Iterator[Defect]:
 def _walk_table(value: Any, kind: inspect.StructType, path: Path) -> Iterator[Defect]:
     if not isinstance(value, dict):
         yield defect(
-            path,
-            "expected a table, found {found}",
+            path, "expected a table, found {found}",
             "Write a table with the keys {keys}",
             found=_found(value), keys=", ".join(f.encode_name for f in kind.fields),
         )  # fmt: skip
@@ -74,28 +70,22 @@ def _walk_table(value: Any, kind: inspect.StructType, path: Path) -> Iterator[De
     for key, field in known.items():
         if field.required and key not in value:
             yield defect(
-                path,
-                'the required key "{key}" is missing',
-                "Add {example}",
-                key=key, example=_example((*path, key), field.type),
+                path, 'the required key "{key}" is missing',
+                "Add {example}", key=key, example=_example((*path, key), field.type),
             )  # fmt: skip
 
 
 def _walk_array(value: Any, kind: inspect.VarTupleType, path: Path) -> Iterator[Defect]:
     if not isinstance(value, list):
         yield defect(
-            path,
-            "expected an array, found {found}",
-            "Write {example}",
-            found=_found(value), example=_example(path, kind),
+            path, "expected an array, found {found}",
+            "Write {example}", found=_found(value), example=_example(path, kind),
         )  # fmt: skip
         return
     if kind.min_length and len(value) < kind.min_length:
         yield defect(
-            path,
-            "expected at least {least} here, found none",
-            "Add {example}",
-            least=kind.min_length, example=_example(path, kind),
+            path, "expected at least {least} here, found none",
+            "Add {example}", least=kind.min_length, example=_example(path, kind),
         )  # fmt: skip
     for index, inner in enumerate(value):
         yield from _walk(inner, kind.item_type, (*path, index))
@@ -107,25 +97,19 @@ def _walk_text(value: Any, kind: inspect.StrType, path: Path, description: str) 
         yield _mismatch(path, expected, value, '"…"')
     elif kind.max_length is not None and len(value) > kind.max_length:
         yield defect(
-            path,
-            "the text has {count} characters, more than {most}",
-            "Shorten it, or share it between two steps",
-            count=len(value), most=kind.max_length,
+            path, "the text has {count} characters, more than {most}",
+            "Shorten it, or share it between two steps", count=len(value), most=kind.max_length,
         )  # fmt: skip
     elif kind.pattern is not None and not re.search(kind.pattern, value):
         yield defect(
-            path,
-            "expected {expected}, found {found}",
-            "Write {name} as {expected}",
-            expected=expected, found=_found(value), name=_name(path),
+            path, "expected {expected}, found {found}",
+            "Write {name} as {expected}", expected=expected, found=_found(value), name=_name(path),
         )  # fmt: skip
     elif control := _CONTROL.search(value):
         yield defect(
-            path,
-            "the text holds the control character U+{code:04X}",
-            "Remove it; only line breaks and tabs are allowed",
-            code=ord(control.group()),
-        )
+            path, "the text holds the control character U+{code:04X}",
+            "Remove it; only line breaks and tabs are allowed", code=ord(control.group()),
+        )  # fmt: skip
 
 
 def _walk_number(value: Any, kind: inspect.IntType | inspect.FloatType, path: Path) -> Iterator[Defect]:
@@ -175,8 +159,7 @@ def _unwrap(kind: inspect.Type) -> tuple[inspect.Type, str]:
 
 def _mismatch(path: Path, expected: Sentence, value: Any, example: str) -> Defect:
     return defect(
-        path,
-        "expected {expected}, found {found}",
+        path, "expected {expected}, found {found}",
         "Write it as {name} = {example}",
         expected=expected, found=_found(value), name=_name(path), example=example,
     )  # fmt: skip

@@ -47,11 +47,9 @@ def load(path: str | FilePath) -> StepList:
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise _alone(
-            str(path),
-            "the file cannot be read ({reason})",
-            "Check its permissions and the disk",
-            reason=reason,
-        ) from error
+            str(path), "the file cannot be read ({reason})",
+            "Check its permissions and the disk", reason=reason,
+        ) from error  # fmt: skip
     return loads(data, str(path))
 
 
@@ -80,26 +78,21 @@ def _text(data: bytes, where: str) -> str:
         raise _alone(where, "the file is empty", "Choose a step list, a TOML file with [[steps]]")
     if len(data) > MAX_BYTES:
         raise _alone(
-            where,
-            "the file is larger than {most:,} bytes",
-            "Choose a step list; pictures stand in files of their own",
-            most=MAX_BYTES,
-        )
+            where, "the file is larger than {most:,} bytes",
+            "Choose a step list; pictures stand in files of their own", most=MAX_BYTES,
+        )  # fmt: skip
     if data.startswith(_BYTE_ORDER_MARK):
         raise _alone(
-            _line(where, 1),
-            "the file begins with a byte order mark, which TOML does not allow",
+            _line(where, 1), "the file begins with a byte order mark, which TOML does not allow",
             "Save it as UTF-8 without a byte order mark",
-        )
+        )  # fmt: skip
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise _alone(
-            _line(where, line),
-            "byte {place} (0x{byte:02x}) is not UTF-8 text",
-            "Save the file as UTF-8",
-            place=error.start, byte=data[error.start],
+            _line(where, line), "byte {place} (0x{byte:02x}) is not UTF-8 text",
+            "Save the file as UTF-8", place=error.start, byte=data[error.start],
         ) from None  # fmt: skip
 
 
@@ -109,11 +102,9 @@ def _table(text: str, where: str) -> dict[str, Any]:
         name = line if line.lstrip().startswith("[") else line.partition("=")[0]
         if name.count(".") > MOST_DOTS:
             raise _alone(
-                _line(where, number),
-                "a name has more than {most} dots",
-                "Write the tables with names of their own",
-                most=MOST_DOTS,
-            )
+                _line(where, number), "a name has more than {most} dots",
+                "Write the tables with names of their own", most=MOST_DOTS,
+            )  # fmt: skip
     try:
         return tomllib.loads(text)
     except RecursionError:

@@ -56,11 +56,9 @@ def _text_reading(path: Path, reading: Reading) -> Iterator[Defect]:
     ):
         if value is not None:
             yield defect(
-                (*path, key),
-                "a text reading cannot have {key}",
-                "Remove {key}, or remove text = true if a number is read",
-                key=key,
-            )
+                (*path, key), "a text reading cannot have {key}",
+                "Remove {key}, or remove text = true if a number is read", key=key,
+            )  # fmt: skip
 
 
 def _enterable_limits(path: Path, reading: Reading) -> Iterator[Defect]:
@@ -70,10 +68,8 @@ def _enterable_limits(path: Path, reading: Reading) -> Iterator[Defect]:
         written = Decimal(str(limit))
         if written != round(written, reading.decimals):
             yield defect(
-                (*path, key),
-                "the limit {limit:g} cannot be entered with {decimals} decimals",
-                "Raise decimals, or round the limit",
-                limit=limit, decimals=reading.decimals,
+                (*path, key), "the limit {limit:g} cannot be entered with {decimals} decimals",
+                "Raise decimals, or round the limit", limit=limit, decimals=reading.decimals,
             )  # fmt: skip
 
 
@@ -84,10 +80,8 @@ def _limits(path: Path, limited: Reading | Measurement) -> Iterator[Defect]:
             yield defect((*path, key), "this limit has no unit", "Add unit beside it")
     if low is not None and high is not None and low > high:
         yield defect(
-            (*path, "at-least"),
-            "at-least {low:g} is above at-most {high:g}",
-            "Write the smaller limit in at-least",
-            low=low, high=high,
+            (*path, "at-least"), "at-least {low:g} is above at-most {high:g}",
+            "Write the smaller limit in at-least", low=low, high=high,
         )  # fmt: skip
 
 
@@ -101,17 +95,15 @@ def _measurements(step_list: StepList) -> Iterator[Defect]:
         yield from recess_defects((*path, "measurement"), photo.measurement)
         if not photo.scale_card:
             yield defect(
-                path,
-                "a measured photo needs the scale card in view",
+                path, "a measured photo needs the scale card in view",
                 "Add scale-card = true to the photo",
-            )
+            )  # fmt: skip
     for path, photo in stop_photos(step_list):
         if photo.measurement is not None:
             yield defect(
-                (*path, "measurement"),
-                "a photo owed by a stop rule is not measured",
+                (*path, "measurement"), "a photo owed by a stop rule is not measured",
                 "Remove the measurement, or move it to the checkpoint before the stop",
-            )
+            )  # fmt: skip
 
 
 def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
@@ -119,8 +111,7 @@ def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
     yield from _limits(path, measurement)
     if measurement.unit is not None and measurement.unit != unit:
         yield defect(
-            (*path, "unit"),
-            'the measurement {kind} is in {unit}, found "{found}"',
+            (*path, "unit"), 'the measurement {kind} is in {unit}, found "{found}"',
             'Write unit = "{unit}" and the limits in {unit}',
             kind=kind.value, unit=unit, found=measurement.unit,
         )  # fmt: skip
@@ -132,10 +123,8 @@ def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
             )
     if kind is not MeasurementKind.RESIDUE and set(limits.values()) == {None}:
         yield defect(
-            path,
-            "the measurement {kind} has no limit",
-            'Add at-most or at-least with unit = "{unit}"',
-            kind=kind.value, unit=unit,
+            path, "the measurement {kind} has no limit",
+            'Add at-most or at-least with unit = "{unit}"', kind=kind.value, unit=unit,
         )  # fmt: skip
 
 
@@ -145,25 +134,21 @@ def recess_defects(path: Path, measurement: Measurement) -> Iterator[Defect]:
     for key, value in (("recess", recess), ("recess-tolerance", tolerance)):
         if value is not None and measurement.kind is not MeasurementKind.MESH:
             yield defect(
-                (*path, key),
-                "the measurement {kind} has no {key}",
-                "Remove {key}; only a mesh has one",
-                kind=measurement.kind.value, key=key,
+                (*path, key), "the measurement {kind} has no {key}",
+                "Remove {key}; only a mesh has one", kind=measurement.kind.value, key=key,
             )  # fmt: skip
             return
     if recess is not None and not 0 <= recess <= MOST_RECESS:
         yield defect(
-            (*path, "recess"),
-            "the recess {recess:g} is not between 0 and {most_recess:g} mm",
+            (*path, "recess"), "the recess {recess:g} is not between 0 and {most_recess:g} mm",
             "Write how far the strip lies below its opening's rim, in mm",
             recess=recess, most_recess=MOST_RECESS,
         )  # fmt: skip
     if tolerance is not None and recess is None:
         yield defect(
-            (*path, "recess-tolerance"),
-            "this tolerance has no recess",
+            (*path, "recess-tolerance"), "this tolerance has no recess",
             "Add recess beside it, or remove recess-tolerance",
-        )
+        )  # fmt: skip
     if tolerance is not None and not 0 < tolerance <= MOST_RECESS:
         yield defect(
             (*path, "recess-tolerance"),
@@ -180,33 +165,28 @@ def _reference(
     if reference is None:
         if is_residue:
             yield defect(
-                path,
-                "the measurement residue needs a reference",
+                path, "the measurement residue needs a reference",
                 "Add reference = the id of a photo of an earlier step that shows the area clean",
-            )
+            )  # fmt: skip
         return
     if not is_residue:
         yield defect(
-            (*path, "reference"),
-            "the measurement {kind} has no reference",
-            "Remove reference; only residue has one",
-            kind=measurement.kind.value,
-        )
+            (*path, "reference"), "the measurement {kind} has no reference",
+            "Remove reference; only residue has one", kind=measurement.kind.value,
+        )  # fmt: skip
         return
     step, earlier = step_list.steps[index], step_list.steps[:index]
     source = {photo.id: each for each in earlier for photo in photos_of(each)}
     if reference not in source:
         yield defect(
-            (*path, "reference"),
-            'no step before "{step}" wants a photo "{reference}"',
+            (*path, "reference"), 'no step before "{step}" wants a photo "{reference}"',
             "Name a photo of an earlier step that shows the same area clean",
             step=step.id, reference=reference,
         )  # fmt: skip
         return
     for variant in variants_lacking(step_list, step, source[reference]):
         yield defect(
-            (*path, "reference"),
-            'the photo "{reference}" is not taken in the variant "{variant}"',
+            (*path, "reference"), 'the photo "{reference}" is not taken in the variant "{variant}"',
             'Name a photo that each variant of "{step}" takes',
             reference=reference, variant=variant, step=step.id,
         )  # fmt: skip
@@ -219,17 +199,14 @@ def _second(path: Path, step: Step, photo: PhotoWanted) -> Iterator[Defect]:
         return
     if measurement.kind is not MeasurementKind.RESIDUE:
         yield defect(
-            (*path, "second"),
-            "the measurement {kind} has no second photo",
-            "Remove second; only residue has one",
-            kind=measurement.kind.value,
-        )
+            (*path, "second"), "the measurement {kind} has no second photo",
+            "Remove second; only residue has one", kind=measurement.kind.value,
+        )  # fmt: skip
         return
     ids = [each.id for each in photos_of(step)]
     if measurement.second not in ids[: ids.index(photo.id)]:
         yield defect(
-            (*path, "second"),
-            'the step "{step}" wants no photo "{second}" before this one',
+            (*path, "second"), 'the step "{step}" wants no photo "{second}" before this one',
             "Name a photo that stands above this one at the same checkpoint",
             step=step.id, second=measurement.second,
         )  # fmt: skip
