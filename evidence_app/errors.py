@@ -61,10 +61,7 @@ class StepListError(EvidenceError):
         super().__init__(first.what, where=first.where, remedy=first.remedy)
 
     def sentence(self, beside: str | None = None, say: Callable[[Any], str] = str) -> str:
-        problems = getattr(self, "problems", None)
-        if not problems:
-            return super().sentence(beside, say)
-        return "\n".join(EvidenceError.sentence(problem, beside, say) for problem in problems)
+        return "\n".join(EvidenceError.sentence(problem, beside, say) for problem in self.problems)
 
 
 class Refused(EvidenceError):

@@ -16,6 +16,7 @@ Nothing here changes the bytes: what is stored is what came in.
 import io
 import re
 import struct
+from functools import partial
 from typing import NamedTuple
 
 import cv2
@@ -24,7 +25,7 @@ from msgspec import Struct
 from PIL import Image
 
 from evidence_app.errors import PhotoError
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import sentence
 
 MAX_PIXELS = 120_000_000
 MAX_SIDE = 29_999
@@ -35,6 +36,7 @@ _RETAKE = sentence("set the camera to save ordinary 8-bit colour JPEG and take t
 _RESEND = sentence("copy or take the photo again")
 _CUT_OFF = sentence("the photo is cut off before its end")
 _DAMAGED = sentence("the JPEG header is damaged")
+_retake, _resend = partial(PhotoError, remedy=_RETAKE), partial(PhotoError, remedy=_RESEND)
 
 # First bytes of what people hand in by mistake, to be able to name it.
 _OTHER_FORMATS = (
@@ -99,7 +101,7 @@ def read_header(data: bytes, where: str = "") -> PhotoHeader:
     _require_readable(frame, where)
     _require_size(frame, where)
     if data.rfind(b"\xff\xd9", scan_start) < 0:
-        raise _resend(where, _CUT_OFF)
+        raise _resend(_CUT_OFF, where=where)
     orientation, taken = _read_exif(data)
     width, height = frame.width, frame.height
     if orientation >= 5:
@@ -151,23 +153,24 @@ def _decode(data: bytes, flag: int, where: str) -> np.ndarray:
     except cv2.error:
         pixels = None
     if pixels is None:
-        raise _resend(where or "photo", sentence("the picture inside the JPEG cannot be decoded"))
+        raise _resend(sentence("the picture inside the JPEG cannot be decoded"), where=where or "photo")
     return pixels
 
 
 def _require_jpeg(data: bytes, where: str) -> None:
     if not data:
-        raise _resend(where, sentence("the photo is empty (0 bytes)"))
+        raise _resend(sentence("the photo is empty (0 bytes)"), where=where)
     if data[:3] == b"\xff\xd8\xff":
         return
     for signature, name in _OTHER_FORMATS:
         if signature.match(data):
             raise _retake(
-                where, sentence("this is {name}, not a JPEG photo, whatever its name says", name=name)
+                sentence("this is {name}, not a JPEG photo, whatever its name says", name=name),
+                where=where,
             )
     if data[:2] == b"\xff\xd8"[: len(data[:2])]:
-        raise _resend(where, _CUT_OFF)
-    raise _retake(where, sentence("this is not a JPEG photo"))
+        raise _resend(_CUT_OFF, where=where)
+    raise _retake(sentence("this is not a JPEG photo"), where=where)
 
 
 def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
@@ -176,9 +179,9 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
     position = 2
     while True:
         if position + 4 > len(data):
-            raise _resend(where, _CUT_OFF)
+            raise _resend(_CUT_OFF, where=where)
         if data[position] != 0xFF:
-            raise _resend(where, _DAMAGED)
+            raise _resend(_DAMAGED, where=where)
         marker = data[position + 1]
         if marker == 0xFF:  # fill byte before a marker
             position += 1
@@ -188,17 +191,17 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
             continue
         (length,) = struct.unpack_from(">H", data, position + 2)
         if marker in (_EOI, _SOI) or length < 2:
-            raise _resend(where, _DAMAGED)
+            raise _resend(_DAMAGED, where=where)
         end = position + 2 + length
         if end > len(data):
-            raise _resend(where, _CUT_OFF)
+            raise _resend(_CUT_OFF, where=where)
         if marker in _FRAMES:
             if length < 8:
-                raise _resend(where, _DAMAGED)
+                raise _resend(_DAMAGED, where=where)
             frame = _Frame(marker, *struct.unpack_from(">BHHB", data, position + 4))
         if marker == _SOS:
             if frame is None:
-                raise _resend(where, _DAMAGED)
+                raise _resend(_DAMAGED, where=where)
             return frame, end
         position = end
 
@@ -206,38 +209,39 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
 def _require_readable(frame: _Frame, where: str) -> None:
     if frame.precision != 8:
         raise _retake(
-            where,
             sentence(
                 "the photo has {precision} bits a sample; only 8 can be taken",
                 precision=frame.precision,
             ),
+            where=where,
         )
     if frame.marker not in _READABLE_FRAMES:
         raise _retake(
-            where,
             sentence(
                 "the photo is a lossless, hierarchical or arithmetic-coded JPEG; only "
                 "ordinary JPEG can be taken"
             ),
+            where=where,
         )
     if frame.components == 4:
         raise _retake(
-            where, sentence("the photo is in printing colours (CMYK); only grey and RGB can be taken")
+            sentence("the photo is in printing colours (CMYK); only grey and RGB can be taken"),
+            where=where,
         )
     if frame.components not in (1, 3):
         raise _retake(
-            where,
             sentence(
                 "the photo has {components} colour channels; only 1 and 3 can be taken",
                 components=frame.components,
             ),
+            where=where,
         )
 
 
 def _require_size(frame: _Frame, where: str) -> None:
     width, height = frame.width, frame.height
     if not width or not height:
-        raise _resend(where, sentence("the JPEG header is damaged: it gives no picture size"))
+        raise _resend(sentence("the JPEG header is damaged: it gives no picture size"), where=where)
     if max(width, height) > MAX_SIDE or width * height > MAX_PIXELS:
         raise PhotoError(
             sentence(
@@ -249,14 +253,6 @@ def _require_size(frame: _Frame, where: str) -> None:
             where=where,
             remedy=sentence("set the camera to a smaller picture size and take the photo again"),
         )
-
-
-def _retake(where: str, what: Sentence) -> PhotoError:
-    return PhotoError(what, where=where, remedy=_RETAKE)
-
-
-def _resend(where: str, what: Sentence) -> PhotoError:
-    return PhotoError(what, where=where, remedy=_RESEND)
 
 
 _EXIF_IFD = 0x8769

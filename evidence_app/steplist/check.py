@@ -131,11 +131,9 @@ def _once(path: Path, names: tuple[str, ...], kind: Sentence) -> Iterator[Defect
 def _known(path: Path, name: str | None, kind: Sentence, known: set[str]) -> Iterator[Defect]:
     if name is None or name in known:
         return
-    have = (
-        sentence("Known: {names}", names=", ".join(sorted(known)))
-        if known
-        else sentence("This list has no {kind} at all", kind=kind)
-    )
+    have = sentence("This list has no {kind} at all", kind=kind)
+    if known:
+        have = sentence("Known: {names}", names=", ".join(sorted(known)))
     yield defect(
         path, 'there is no {kind} "{name}"',
         "{have}; correct the name or add it", kind=kind, name=name, have=have,
@@ -221,15 +219,8 @@ def _can_go_on(step: Step) -> bool:
 def _finding_rules(step_list: StepList) -> Iterator[Defect]:
     place = {step.id: index for index, step in reversed(list(enumerate(step_list.steps)))}
     for path, index, rule in all_rules(step_list):
-        ways = [
-            key
-            for key, given in (
-                ("go-on", rule.go_on),
-                ("redo-from", rule.redo_from),
-                ("stop", rule.stop),
-            )
-            if given
-        ]
+        given = {"go-on": rule.go_on, "redo-from": rule.redo_from, "stop": rule.stop}
+        ways = [key for key, value in given.items() if value]
         if len(ways) != 1:
             found = sentence("none of them")
             for number, way in enumerate(ways):

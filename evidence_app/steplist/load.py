@@ -66,9 +66,7 @@ def loads(data: bytes, where: str) -> StepList:
         step_list = msgspec.convert(table, StepList)
         defects = rule_defects(step_list)
     if defects:
-        lined = sorted(
-            ((positions.line(found.path), found) for found in defects), key=lambda pair: pair[0]
-        )
+        lined = sorted(((positions.line(d.path), d) for d in defects), key=lambda pair: pair[0])
         raise StepListError([_problem(found, line, where, table) for line, found in lined])
     return step_list
 
@@ -155,11 +153,8 @@ def _place(path: Path, table: dict[str, Any]) -> list[Sentence]:
             keys.append(part)
         elif isinstance(value, dict):
             name = value.get("id")
-            label = (
-                verbatim(f'"{name}"')
-                if isinstance(name, str)
-                else sentence("number {number}", number=part + 1)
-            )
+            number = sentence("number {number}", number=part + 1)
+            label = verbatim(f'"{name}"') if isinstance(name, str) else number
             tables.append(joined(" ", (verbatim(f"[[{'.'.join(keys)}]]"), label)))
             keys = []
         else:

@@ -44,16 +44,12 @@ def require_variant(step_list: StepList, variant: str | None) -> None:
     if variant in known or (variant is None and not known):
         return
     where = sentence("step list {id} {version}", id=step_list.id, version=step_list.version)
+    remedy = sentence("Name one of: {names}", names=", ".join(known))
     if not known:
-        raise EvidenceError(
-            sentence('there is no variant "{variant}"; this list has no variants', variant=variant),
-            where=where,
-            remedy=sentence("Leave the variant out"),
-        )
-    raise EvidenceError(
-        sentence("this list has variants and none was named")
-        if variant is None
-        else sentence('there is no variant "{variant}"', variant=variant),
-        where=where,
-        remedy=sentence("Name one of: {names}", names=", ".join(known)),
-    )
+        what = sentence('there is no variant "{variant}"; this list has no variants', variant=variant)
+        remedy = sentence("Leave the variant out")
+    elif variant is None:
+        what = sentence("this list has variants and none was named")
+    else:
+        what = sentence('there is no variant "{variant}"', variant=variant)
+    raise EvidenceError(what, where=where, remedy=remedy)

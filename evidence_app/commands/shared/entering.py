@@ -16,7 +16,7 @@ from evidence_app.locations import keys_folder
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.signing_key import SigningKey, open_key
 from evidence_app.reading import read_named
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import NOTHING, Sentence, sentence
 
 PIN_VARIABLE = "EVIDENCE_APP_PIN"
 
@@ -52,11 +52,8 @@ def _asked_pin(confirm: bool) -> str:
     )
 
 
-_CHECK_PATH = sentence("check the path")
-
-
-def bytes_of(path: Path, remedy: Sentence = _CHECK_PATH) -> bytes:
-    return read_named(path, remedy=remedy)
+def bytes_of(path: Path, remedy: Sentence = NOTHING) -> bytes:
+    return read_named(path, remedy=remedy or sentence("check the path"))
 
 
 def write_new(path: Path, data: bytes) -> None:
