@@ -21,6 +21,7 @@ from evidence_app.package.layout import Seal
 from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
 from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import Archive, Unreadable, open_archive
+from evidence_app.record.event import Event
 from evidence_app.record.times import parse
 from evidence_app.sentence import sentence
 
@@ -135,7 +136,7 @@ def closed_in_utc(closed_at: str | None) -> str | None:
 def _photos(case: Case) -> Iterator[PhotoInside]:
     try:
         places = {place.sha256: place for place in case.places if place.role == "photo"}
-        told = {}
+        told: dict[str, Event] = {}
         for event in case.events:
             if event.kind == "photo-taken" and isinstance(event.body.get("photo"), dict):
                 told.setdefault(event.body["photo"].get("sha256"), event)

@@ -33,7 +33,7 @@ from evidence_app.package.verify.result import said
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
 from evidence_app.record.times import parse
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.sentence import Sentence, joined, sentence, verbatim
 
 FORMAT = "evidence-countersign/1"
 AGREE, ASK, DISAGREE = "agree", "ask-for-more", "disagree"
@@ -77,7 +77,8 @@ def paths_of(package: Path, number: int) -> tuple[Path, Path, Path]:
     """Content, signature and public key of countersign ``number`` of a package."""
     stem = package.stem if package.suffix.lower() == ".zip" else package.name
     base = f"{stem}.countersign-{number}"
-    return tuple(package.with_name(base + end) for end in (".json", ".sig", "-key.pem"))
+    json, signature, key = (package.with_name(base + end) for end in (".json", ".sig", "-key.pem"))
+    return json, signature, key
 
 
 def to_bytes(content: Countersign) -> bytes:
@@ -223,7 +224,7 @@ def _standing(content: Countersign, key_list: KeyList | None) -> Sentence | None
         at: datetime = parse(content.at)
     except ValueError:
         return sentence("its time cannot be read, so whose key this is was not checked")
-    return key_list.look_up(content.key_sha256, at).sentence
+    return verbatim(key_list.look_up(content.key_sha256, at).sentence)
 
 
 def _bytes(path: Path) -> bytes:

@@ -105,9 +105,9 @@ class Intake:
         """Check a package as the desk checks it. Raises Unreadable when it went away meanwhile."""
         at = self._clock.now().wall
         desk = self._desk
-        listed = desk.key_list and (
-            f"{desk.key_list.depot}, issued {desk.key_list.issued_at.isoformat()}"
-        )
+        listed = None
+        if desk.key_list:
+            listed = f"{desk.key_list.depot}, issued {desk.key_list.issued_at.isoformat()}"
         if contents.unreadable is not None:
             return Checked(None, contents.unreadable, at, listed)
         result = verify(
@@ -160,6 +160,7 @@ class Intake:
             )
             if number is not None:
                 break
+        assert number is not None  # the last round is entered whatever came since
         said = (
             f"entered as package {number}: {checked.overall}"
             if new

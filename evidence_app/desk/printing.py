@@ -86,8 +86,7 @@ def _references(case: Case, summary: Summary) -> dict[str, str]:
 
 
 def _decision(register: Register | None, content: str) -> Sentence:
-    number = register.known(content) if register and register.path.exists() else None
-    if number is None:
+    if register is None or not register.path.exists() or (number := register.known(content)) is None:
         return sentence("none: the package is not in the register this was printed from")
     entry = show(register, number).package
     if entry["decision"] is None:
@@ -123,4 +122,7 @@ def _countersigns(
         told = sentence("{name} {said}, {when}", name=content.supervisor, said=said,
                         when=when(content.at))  # fmt: skip
         mark = "shown" if content.decision == AGREE else "attention"
-        yield mark, joined(". ", map(verbatim, filter(None, (told, content.reason, found.key))))
+        yield (
+            mark,
+            joined(". ", map(verbatim, filter(None, (told, verbatim(content.reason), found.key)))),
+        )

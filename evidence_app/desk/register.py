@@ -122,7 +122,7 @@ class Register:
                 return known, False
             if compared_up_to is not None and _last_photo(database) != compared_up_to:
                 return None, False
-            package = database["packages"].insert(_row(contents, checked.at)).last_pk
+            package = _entered(database, "packages", _row(contents, checked.at))
             _event(database, package, "received", checked.at, by, _place(contents))
             _result(database, package, checked)
             _insert_all(
@@ -211,18 +211,18 @@ class Register:
             _must_exist(database, package)
             written = json.dumps(body, sort_keys=True, ensure_ascii=False)
             same = "package = ? AND kind = 'countersigned' AND body = ?"
-            if database["events"].count_where(same, [package, clean(written)]):
+            if database.table("events").count_where(same, [package, clean(written)]):
                 return
             _event(database, package, "countersigned", at, by, body, decision, clean(reason))
             if reason:
-                _word(database, package, f"supervisor: {decision}", clean(reason))
+                _word(database, package, f"supervisor: {decision}", reason)
 
     def add_photos(self, package: int, photos: Sequence[HashedPhoto]) -> int:
         """Enter photos of a package that has none yet, or what an older version did not
         keep of them; how many were entered."""
         with self._writable() as database, database.atomic():
             _must_exist(database, package)
-            if not database["photos"].count_where("package = ?", [package]):
+            if not database.table("photos").count_where("package = ?", [package]):
                 return len(_insert_photos(database, package, photos))
             return _insert_features(database, package, photos)
 
@@ -256,7 +256,7 @@ def _last_photo(database: Database) -> int:
 
 
 def _must_exist(database: Database, package: int) -> None:
-    if not database["packages"].count_where("id = ?", [package]):
+    if not database.table("packages").count_where("id = ?", [package]):
         raise RegisterError(
             sentence("there is no package {package} in the register", package=package),
             remedy=sentence("see the numbers with: evidence-app desk list"),
@@ -272,6 +272,7 @@ def _row(contents: Contents, at: str) -> dict:
     seal, summary = contents.seal, contents.summary
     who = summary.identity if summary else None
     stop = summary.stop if summary else None
+    closed_at = seal.closed_at if seal else summary.outcome.closed_at if summary else None
     facts = {
         "seal_sha256": contents.seal_sha256,
         "job": seal.job if seal else who and who.job,
@@ -282,7 +283,7 @@ def _row(contents: Contents, at: str) -> dict:
         "step_list": seal.step_list.id if seal else who and who.step_list_id,
         "step_list_version": seal.step_list.version if seal else who and who.step_list_version,
         "opened_at": seal.opened_at if seal else summary and summary.outcome.opened_at,
-        "closed_at": seal.closed_at if seal else summary and summary.outcome.closed_at,
+        "closed_at": closed_at,
         "fingerprint": seal and seal.fingerprint,
         "device_key_sha256": seal and seal.device_key_sha256,
         "technician": who and who.technician,
@@ -303,10 +304,16 @@ def _row(contents: Contents, at: str) -> dict:
         "bytes": contents.bytes,
         "received_at": at,
         "unreadable": contents.unreadable,
-        "closed_utc": closed_in_utc(row["closed_at"]),
+        "closed_utc": closed_in_utc(clean(closed_at)),
         "owed_but_missing": len(summary.owed_but_missing) if summary else None,
         "clock_notes": len(summary.clock_notes) if summary else None,
     }
+
+
+def _entered(database: Database, table: str, row: dict) -> int:
+    """The number that ``table`` gives the new ``row``."""
+    database.table(table).insert(row)
+    return database.conn.execute("SELECT last_insert_rowid()").fetchone()[0]
 
 
 def _insert_photos(database: Database, package: int, photos: Sequence[HashedPhoto]) -> list[int]:
@@ -322,8 +329,8 @@ def _insert_photos(database: Database, package: int, photos: Sequence[HashedPhot
             "path": photo.path,
             "quality": photo.quality,
         }
-        numbers.append(database["photos"].insert(row).last_pk)
-        database["features"].insert({"photo": numbers[-1], "rows": photo.rows})
+        numbers.append(_entered(database, "photos", row))
+        database.table("features").insert({"photo": numbers[-1], "rows": photo.rows})
     return numbers
 
 
@@ -342,12 +349,12 @@ def _insert_features(database: Database, package: int, photos: Sequence[HashedPh
 def _insert_all(database: Database, table: str, rows) -> None:
     rows = list(rows)
     if rows:
-        database[table].insert_all(rows)
+        database.table(table).insert_all(rows)
 
 
 def _result(database: Database, package: int, checked: Checked) -> None:
     found = to_json(checked.result) if checked.result else {"unreadable": checked.unreadable}
-    database["results"].insert(
+    database.table("results").insert(
         {
             "package": package,
             "at": checked.at,
@@ -370,7 +377,7 @@ def _event(
     decision: str | None = None,
     reason: str | None = None,
 ) -> None:
-    database["events"].insert(
+    database.table("events").insert(
         {
             "package": package,
             "kind": kind,
@@ -384,7 +391,7 @@ def _event(
 
 
 def _word(database: Database, package: int, source: str, text: str) -> None:
-    database["words"].insert({"package": package, "source": source, "text": text})
+    database.table("words").insert({"package": package, "source": source, "text": clean(text)})
 
 
 def _place(contents: Contents) -> dict:

@@ -10,13 +10,14 @@ from msgspec import Struct
 
 from evidence_app.desk import countersign
 from evidence_app.desk.contents import Contents, photos_of, read_contents
-from evidence_app.desk.countersign import AGREE, Countersign, Found
+from evidence_app.desk.countersign import AGREE, Found
 from evidence_app.desk.register import Register
 from evidence_app.errors import PackageError
 from evidence_app.job.summary.model import StepRecord, StopRecord, Summary
 from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.signing_key import SigningKey
+from evidence_app.package.layout import Seal
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import FAILS, VerifyResult
@@ -46,6 +47,8 @@ class Review(Struct, frozen=True):
     package: Path
     result: VerifyResult
     contents: Contents
+    seal: Seal
+    seal_sha256: str
     summary: Summary
     stop: StopRecord | None
     step: StepRecord | None
@@ -64,7 +67,8 @@ def open_review(
     """
     result = verify(package, key_list, accept_practice=accept_practice)
     contents = read_contents(package)
-    if result.check("seal").outcome == FAILS or contents.seal is None:
+    seal, seal_sha256 = contents.seal, contents.seal_sha256
+    if result.check("seal").outcome == FAILS or seal is None or seal_sha256 is None:
         raise PackageError(
             sentence(
                 "its seal does not hold, so there is nothing that a countersign could be bound to"
@@ -85,12 +89,14 @@ def open_review(
         package=package,
         result=result,
         contents=contents,
+        seal=seal,
+        seal_sha256=seal_sha256,
         summary=summary,
         stop=stop,
         step=step,
         sides=tuple(_sides(contents, summary, stop, step, package)),
         notes=(*(step.notes if step else ()), *(stop.notes if stop else ())),
-        countersigns=tuple(countersign.read_all(package, contents.seal_sha256, key_list)),
+        countersigns=tuple(countersign.read_all(package, seal_sha256, key_list)),
     )
 
 
@@ -128,10 +134,10 @@ def sign_review(
         # Before signing, or a signature could stand that the register cannot take.
         register.check_whole()
         number = register.known(review.contents.content_sha256)
-    seal = review.contents.seal
+    seal = review.seal
     found = countersign.sign(
         review.package,
-        seal_sha256=review.contents.seal_sha256,
+        seal_sha256=review.seal_sha256,
         job=seal.job,
         claim=seal.claim,
         serial=seal.serial,
@@ -142,14 +148,16 @@ def sign_review(
         at=(clock or SystemClock()).now().wall,
         key=key,
     )
-    if number is not None:
+    if register is not None and number is not None:
         enter(register, number, found)
     return found
 
 
 def enter(register: Register, package: int, found: Found) -> None:
     """Enter a sound countersign in the register, once."""
-    content: Countersign = found.content
+    content = found.content
+    if content is None:
+        raise ValueError(f"{found.path.name} is not sound")
     body = {
         "file": found.path.name,
         "sha256": found.sha256,
@@ -163,7 +171,7 @@ def enter(register: Register, package: int, found: Found) -> None:
 
 def lines_of(review: Review) -> list[str]:
     """The review's material as plain text."""
-    seal = review.contents.seal
+    seal = review.seal
     lines = [
         f"{review.package.name}",
         f"  {review.result.overall}",
@@ -174,14 +182,13 @@ def lines_of(review: Review) -> list[str]:
     if review.stop is None:
         lines.append("  This repair was not stopped by a rule.")
     else:
-        lines += _stop_lines(review)
+        lines += _stop_lines(review, review.stop)
     lines += [f"  clock: {note.sentence}" for note in review.summary.clock_notes]
     lines += [_countersign_line(found) for found in review.countersigns]
     return lines
 
 
-def _stop_lines(review: Review) -> list[str]:
-    stop = review.stop
+def _stop_lines(review: Review, stop: StopRecord) -> list[str]:
     lines = [
         f"  stopped: event {stop.sequence}, {stop.wall}, at {stop.step_title or stop.step or '-'}",
         f"    rule: {stop.rule or '-'}, because {_because(stop)}",
@@ -217,7 +224,7 @@ def _because(stop: StopRecord) -> str:
         "finding": f"the finding was {stop.finding}",
         "redo-limit": f"the step was sent back as often as allowed; last finding {stop.finding}",
         "technician": "the technician stopped it",
-    }.get(stop.by, stop.by or "-")
+    }.get(stop.by or "-", stop.by or "-")
 
 
 def _kept(stop: StopRecord) -> str:
@@ -243,9 +250,9 @@ def _note_line(note: NoteRecord) -> str:
 
 
 def _countersign_line(found: Found) -> str:
-    if found.problems:
-        return f"  countersign {found.path.name}: not sound: {'; '.join(map(str, found.problems))}"
     content = found.content
+    if found.problems or content is None:
+        return f"  countersign {found.path.name}: not sound: {'; '.join(map(str, found.problems))}"
     reason = f" – {content.reason}" if content.reason else ""
     return (
         f"  countersign {content.number}: {content.decision} by {content.supervisor}, "
@@ -308,4 +315,4 @@ def reference_of(
         and not other.taken_back
     ]
     counting = [other for other in takes if other.counts]
-    return (counting or takes or [None])[-1]
+    return (counting or takes)[-1] if takes else None

@@ -58,14 +58,14 @@ _PACKAGES = {
 
 def _first(database: Database) -> None:
     """Version 1: packages, results, events, readings and words."""
-    database["packages"].create(
+    database.table("packages").create(
         _PACKAGES, pk="id", not_null={"content_sha256", "kind", "name", "received_at"}, strict=True
     )
-    database["packages"].create_index(["content_sha256"], unique=True)
+    database.table("packages").create_index(["content_sha256"], unique=True)
     for column in ("serial", "claim", "technician", "outcome", "job", "closed_utc", "seal_sha256"):
-        database["packages"].create_index([column])
+        database.table("packages").create_index([column])
     to_package = [("package", "packages", "id")]
-    database["results"].create(
+    database.table("results").create(
         {
             "id": int,
             "package": int,
@@ -81,7 +81,7 @@ def _first(database: Database) -> None:
         not_null={"package", "at", "app", "overall", "json"},
         strict=True,
     )
-    database["events"].create(
+    database.table("events").create(
         {
             "id": int,
             "package": int,
@@ -97,14 +97,14 @@ def _first(database: Database) -> None:
         not_null={"package", "kind", "at", "by", "body"},
         strict=True,
     )
-    database["readings"].create(
+    database.table("readings").create(
         {"id": int, "package": int, "reading": str, "name": str, "value": str, "unit": str},
         pk="id",
         foreign_keys=to_package,
         not_null={"package", "reading", "value"},
         strict=True,
     )
-    database["words"].create(
+    database.table("words").create(
         {"id": int, "package": int, "source": str, "text": str},
         pk="id",
         foreign_keys=to_package,
@@ -112,8 +112,8 @@ def _first(database: Database) -> None:
         strict=True,
     )
     for table in ("results", "events", "readings", "words"):
-        database[table].create_index(["package"])
-    database["words"].enable_fts(
+        database.table(table).create_index(["package"])
+    database.table("words").enable_fts(
         ["text"], create_triggers=True, tokenize="unicode61 remove_diacritics 2"
     )
     _guard(database, "packages", "results", "events", "readings", "words")
@@ -121,7 +121,7 @@ def _first(database: Database) -> None:
 
 def _second(database: Database) -> None:
     """Version 2: photos with their perceptual hash, and where one was found again."""
-    database["photos"].create(
+    database.table("photos").create(
         {
             "id": int,
             "package": int,
@@ -139,9 +139,9 @@ def _second(database: Database) -> None:
         not_null={"package", "sha256", "path", "quality"},
         strict=True,
     )
-    database["photos"].create_index(["package"])
-    database["photos"].create_index(["sha256"])
-    database["reused"].create(
+    database.table("photos").create_index(["package"])
+    database.table("photos").create_index(["sha256"])
+    database.table("reused").create(
         {
             "id": int,
             "photo": int,
@@ -157,14 +157,14 @@ def _second(database: Database) -> None:
         not_null={"photo", "earlier", "verdict", "sentence"},
         strict=True,
     )
-    database["reused"].create_index(["photo"])
-    database["reused"].create_index(["earlier"])
+    database.table("reused").create_index(["photo"])
+    database.table("reused").create_index(["earlier"])
     _guard(database, "photos", "reused")
 
 
 def _third(database: Database) -> None:
     """Version 3: the hash of each photo's middle, NULL where there is too little in it."""
-    database["middles"].create(
+    database.table("middles").create(
         {"photo": int, "pdq": bytes}, pk="photo", foreign_keys=[("photo", "photos", "id")], strict=True
     )
     _guard(database, "middles")
@@ -173,7 +173,7 @@ def _third(database: Database) -> None:
 def _fourth(database: Database) -> None:
     """Version 4: the features of each photo, NULL where there is too little in it. They take the
     place of both hashes, which stay as they are and are not written any more."""
-    database["features"].create(
+    database.table("features").create(
         {"photo": int, "rows": bytes}, pk="photo", foreign_keys=[("photo", "photos", "id")], strict=True
     )
     _guard(database, "features")

@@ -121,13 +121,14 @@ def _refused(request: Request) -> Response:
     return page(request, "trouble.html", 403, what=text)
 
 
-def _trouble(request: Request, error: EvidenceError) -> Response:
+def _trouble(request: Request, error: Exception) -> Response:
     """What went wrong, where and what to do, in place of the page."""
     with speaking(_language(request)):
-        return page(request, "trouble.html", 409, what=error.sentence(say=say))
+        what = error.sentence(say=say) if isinstance(error, EvidenceError) else str(error)
+        return page(request, "trouble.html", 409, what=what)
 
 
-def _nothing_there(request: Request, _: KeyError) -> Response:
+def _nothing_there(request: Request, _: Exception) -> Response:
     with speaking(_language(request)):
         return page(request, "trouble.html", 404, what=say("There is nothing at this address."))
 
@@ -207,7 +208,8 @@ def package(request: Request, place: DeskPlace) -> Response:
 def _detail(place: DeskPlace, number: int) -> dict:
     opened: Opened = place.open(number)
     contents = opened.contents
-    steps, owed = (), None
+    steps: tuple = ()
+    owed = None
     if contents is not None and contents.summary is not None:
         steps, owed = steps_shown(contents), shown_of(contents.summary)
     return {

@@ -7,10 +7,11 @@ from msgspec import Struct
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
 from evidence_app.desk.search import Entry
 from evidence_app.deskpage.taken_shown import before_words, shown_before
-from evidence_app.job.summary.model import Summary
+from evidence_app.job.summary.model import Requirement, Summary
 from evidence_app.language import mark, say
 from evidence_app.package.report.words import bare, when
 from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
+from evidence_app.sentence import Sentence
 
 OUTCOMES = {"completed": mark("completed"), "stopped": mark("stopped"), "abandoned": mark("abandoned")}
 DECISIONS = {
@@ -136,6 +137,7 @@ class OwedShown(Struct, frozen=True):
 
 
 def shown_of(summary: Summary) -> OwedShown:
+    every: list[tuple[str | None, Requirement]]
     every = [(None, owed) for owed in summary.before_work]
     every += [(step.title, owed) for step in summary.steps for owed in step.owed]
     every += [(None, owed) for owed in (summary.stop.owed if summary.stop else ())]
@@ -253,6 +255,6 @@ def _happened(event: dict[str, Any]) -> str:
     return f"{when(event['at'])}  ·  {event['by']}  ·  {what}{reason}"
 
 
-def _owed(title: str | None, kind: str, name: str) -> str:
+def _owed(title: str | None, kind: str, name: str | Sentence) -> str:
     head = f"{bare(title)}: " if title else ""
     return head + say(_OWED.get(kind, kind)) + f", {bare(name)}"

@@ -152,8 +152,8 @@ class _Photos:
     def _last(self, fits, photo: PhotoRecord) -> str | None:
         """The file of the last photo before this one that fits, one that counts if there is."""
         before = [o for o in self._every if o.sequence < photo.sequence and fits(o)]
-        chosen = ([o for o in before if o.counts] or before or [None])[-1]
-        return self.paths.get(chosen.original.sha256) if chosen else None
+        chosen = [o for o in before if o.counts] or before
+        return self.paths.get(chosen[-1].original.sha256) if chosen else None
 
 
 def _gate(photo: PhotoRecord, failing: list[str]) -> str:

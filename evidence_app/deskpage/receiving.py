@@ -104,14 +104,14 @@ class Receiving:
                 found.append(error)
         batch.count = len(found)
         taking = Intake(self._register, self._desk_of(batch.by))
-        for path in found:
+        for each in found:
             if self._cancel.is_set():
                 raise _Cancelled
-            if isinstance(path, EvidenceError):
-                batch.taken.append(not_received(Path(str(path.where)), path))
+            if isinstance(each, EvidenceError):
+                batch.taken.append(not_received(Path(str(each.where)), each))
                 continue
-            batch.now, batch.turn, batch.done, batch.total = path.name, 1, 0, 0
-            place = self._kept_place(path) if dropped else path
+            batch.now, batch.turn, batch.done, batch.total = each.name, 1, 0, 0
+            place = self._kept_place(each) if dropped else each
             batch.taken.append(taking.take(place, lambda *at: self._told(batch, *at)))
         batch.taken += foreign_below(paths)
 

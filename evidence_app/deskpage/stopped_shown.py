@@ -4,6 +4,7 @@ from msgspec import Struct
 
 from evidence_app.desk.review import Review, Side
 from evidence_app.deskpage.package_shown import SIGNED, finding_words
+from evidence_app.job.summary.model import StopRecord
 from evidence_app.language import mark, say, say_many
 from evidence_app.package.report.words import bare, when
 
@@ -60,11 +61,11 @@ class Stopped(Struct, frozen=True):
 
 def stopped_of(review: Review) -> Stopped | None:
     """None for a repair that was not stopped."""
-    stop, seal = review.stop, review.contents.seal
+    stop, seal = review.stop, review.seal
     if stop is None:
         return None
     finding = finding_words(stop.finding)
-    because = _BECAUSE.get(stop.by)
+    because = _BECAUSE.get(stop.by or "")
     return Stopped(
         title=say(
             "Stopped repair: claim {claim}, serial {serial}", claim=seal.claim, serial=seal.serial
@@ -73,7 +74,7 @@ def stopped_of(review: Review) -> Stopped | None:
         good=not review.result.failed,
         because=stop.reason or "–",
         disposition=stop.disposition or "–",
-        facts=tuple(_facts(review, say(because, finding=finding) if because else stop.by or "–")),
+        facts=tuple(_facts(review, stop, say(because, finding=finding) if because else stop.by or "–")),
         prohibitions=stop.prohibitions,
         kept=_kept(stop),
         broken=bool(stop.worked_after),
@@ -87,8 +88,7 @@ def stopped_of(review: Review) -> Stopped | None:
     )
 
 
-def _facts(review: Review, because: str):
-    stop = review.stop
+def _facts(review: Review, stop: StopRecord, because: str):
     yield say("Rule"), f"{stop.rule or '–'}: {because}"
     yield say("At the step"), bare(stop.step_title or stop.step or "–")
     if review.step is not None and review.step.question:
@@ -107,7 +107,7 @@ def _facts(review: Review, because: str):
     yield say("Technician"), review.summary.identity.technician or "–"
     for name in stop.names:
         yield (
-            say(_ROLES.get(name.role, name.role or "–")),
+            say(_ROLES.get(name.role or "", name.role or "–")),
             say("{name} (as given; nobody has checked it)", name=name.name or "–"),
         )
     yield say("From finding to stop"), _seconds(stop.finding_to_stop_s)

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 from textwrap import fill
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from matplotlib import rc_context
 from matplotlib.figure import Figure
@@ -14,7 +14,7 @@ from evidence_app.package.durable import new_file
 from evidence_app.sentence import sentence
 
 # Text stays text in an SVG file, so that it can be searched and read aloud.
-_SETTINGS = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
+_SETTINGS: dict[Any, Any] = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
 _MOST_REASONS = 12
 _WIDEST_IN = 60.0
 _MOST_UPRIGHT = 8
