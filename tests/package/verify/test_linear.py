@@ -27,7 +27,7 @@ HEAD, STEPS, REST = STEP_LIST.decode().partition("[[steps]]")
 STEP = (
     '[[steps]]\nid = "s{}"\ntitle = "Press"\ninstruction = "Press it."\ncautions = ["sprung-stand"]\n'
 )
-LOOK = STEP + (
+LOOK = STEP.replace("{}", "{0}") + (
     '[steps.checkpoint]\nquestion = "Is it?"\n[[steps.checkpoint.photos]]\nid = "p{0}"\n'
     'framing = "It"\n[steps.checkpoint.finding]\nclear = {{ go-on = true }}\n'
     'not-clear = {{ stop = "slot-residue" }}\n'
