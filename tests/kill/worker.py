@@ -90,12 +90,12 @@ def main() -> None:
     photo = base_photo()
     with opened(folder) as job:
         for event in job.record.events:
-            _say("event", event.sequence, event.hash)
+            say("event", event.sequence, event.hash)
         if job.state.phase == "preparing":
             _do(job, c.GoOn())
         while True:
             number += 1
-            _say("number", number)
+            say("number", number)
             _do(job, c.TakePhoto(numbered(photo, number), None, "note", SOURCE))
             if number % 5 == 0:
                 _do(job, c.WriteNote(f"note {number}"))
@@ -112,7 +112,7 @@ def _speak(job: Job) -> None:
     begun = time.monotonic()
     for block in range(_NOTE_BLOCKS):
         recorder.write((rng.normal(0, 3000, _BLOCK)).astype(np.int16))
-        _say("spoken", note, (block + 1) * _BLOCK_S)
+        say("spoken", note, (block + 1) * _BLOCK_S)
         time.sleep(max(0.0, begun + (block + 1) * _BLOCK_S - time.monotonic()))
     done = recorder.finish()
     _do(job, c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short))
@@ -121,11 +121,11 @@ def _speak(job: Job) -> None:
 def _do(job: Job, command: c.Command):
     events = job.do(command)
     for event in events:
-        _say("event", event.sequence, event.hash)
+        say("event", event.sequence, event.hash)
     return events
 
 
-def _say(*words: object) -> None:
+def say(*words: object) -> None:
     print(*words, flush=True)
 
 

@@ -8,12 +8,17 @@ left out.
 """
 
 import base64
+import hashlib
+import io
+import re
+import secrets
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from itertools import islice
+from typing import BinaryIO
 
 from markupsafe import Markup
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from evidence_app.errors import PhotoError
 from evidence_app.photo.preview import make_preview, maker, read_preview
@@ -128,6 +133,35 @@ class Unpictured(Embedded):
 
     def pictures(self, wanted: Iterable[PreviewWanted], progress: Progress | None) -> dict[str, Medium]:
         return {want.sha256: Medium(Markup(PICTURE_URI)) for want in wanted}
+
+
+class Digested(Embedded):
+    """Keeps the length and SHA-256 of each picture and sound, and in the page a mark for it."""
+
+    def __init__(self, load: Load) -> None:
+        super().__init__(load)
+        self._mark = secrets.token_hex(8)  # which nobody can write into a note beforehand
+        self._digests: list[tuple[int, bytes]] = []
+
+    def _within_budget(self, shown: Medium) -> Medium:
+        shown = super()._within_budget(shown)
+        if shown.uri is None:
+            return shown
+        data = shown.uri.encode("ascii")
+        self._digests.append((len(data), hashlib.sha256(data).digest()))
+        return structs.replace(shown, uri=Markup(f"{self._mark}-{len(self._digests)};"))
+
+    def is_all_of(self, file: BinaryIO, page: bytes) -> bool:
+        """Whether ``file`` is the page with its pictures and sounds; one at a time is in memory."""
+        read = io.BufferedReader(file).read
+        for place, part in enumerate(re.split(rf"{self._mark}-(\d+);".encode(), page)):
+            if place % 2:
+                length, digest = self._digests[int(part) - 1]
+                if hashlib.sha256(read(length)).digest() != digest:
+                    return False
+            elif read(len(part)) != part:
+                return False
+        return not read(1)
 
 
 def _batches(wanted: list[PreviewWanted]) -> Iterator[list[PreviewWanted]]:

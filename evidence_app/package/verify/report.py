@@ -6,6 +6,10 @@ story. One of an earlier layout is not written any more; it is held against the 
 fact. What version of the app the seal names plays no part.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from evidence_app.package import layout
 from evidence_app.package.verify.case import Case, first_items, is_earlier, other_wording
 from evidence_app.package.verify.result import (
@@ -16,9 +20,14 @@ from evidence_app.package.verify.result import (
     holds,
     not_checked,
 )
+from evidence_app.package.zip.archive import read_head
 from evidence_app.package.zip.names import shown
 from evidence_app.sentence import sentence
 
+if TYPE_CHECKING:
+    from evidence_app.package.report.previews import Embedded
+
+_HEAD_BYTES = 64 * 1024
 _FALSE = "the report does not say or show what the journal gives"
 
 
@@ -35,19 +44,19 @@ def check_report(case: Case) -> CheckResult:
         return not_checked(
             "report", sentence("it shows the seal's fingerprint, and the seal cannot be read")
         )
-    found = case.read(layout.REPORT, layout.MAX_TEXT_BYTES)
     # Libraries for pictures and pages take longer to load than a small package to check.
     from evidence_app.package.report.compare import made_by
     from evidence_app.package.report.page import LAYOUT, PLAIN_MARKS
 
-    written_as = made_by(found).partition(";")[0]
+    head = read_head(case.archive, layout.REPORT, _HEAD_BYTES)
+    written_as = made_by(head).partition(";")[0]
     if is_earlier(written_as, PLAIN_MARKS):
-        return _by_facts(case, found, written_as)
+        return _by_facts(case, written_as)
     if written_as not in (LAYOUT, PLAIN_MARKS):
         unknown = sentence("{file}: has the layout {form}, this app knows {known}",
                            file=layout.REPORT, form=shown(written_as), known=LAYOUT)  # fmt: skip
         return fails("report", sentence("the report has a layout that is not known"), [unknown])
-    if not case.asked.compare_pictures and _words_agree(case, found, written_as):
+    if not case.asked.compare_pictures and _words_agree(case, written_as):
         return not_checked(
             "report",
             sentence(
@@ -56,17 +65,22 @@ def check_report(case: Case) -> CheckResult:
             ),
             WITHOUT_PICTURES,
         )
-    return _made_again_and_compared(case, found, written_as)
+    return _made_again_and_compared(case, written_as)
 
 
-def _made_again_and_compared(case: Case, found: bytes, form: str) -> CheckResult:
+def _made_again_and_compared(case: Case, form: str) -> CheckResult:
     """Another version of the picture library gives other bytes for the same pictures."""
     from evidence_app.package.report.compare import differences, made_by
+    from evidence_app.package.report.previews import Digested, Embedded
 
-    expected = _made_again(case, form, pictured=True)
-    if found == expected:
+    digested = Digested(case.load_original)
+    page = _made_again(case, form, digested)
+    with case.archive.open(layout.REPORT) as file:
+        exactly = digested.is_all_of(file, page)
+    if exactly:
         return holds("report", sentence("the report is exactly what journal and originals give"))
-    different = differences(found, expected)
+    found = case.read(layout.REPORT, layout.MAX_TEXT_BYTES)
+    different = differences(found, _made_again(case, form, Embedded(case.load_original)))
     if different:
         told = [sentence("{file}: {part}", file=layout.REPORT, part=part) for part in different]
         return fails("report", _FALSE, first_items(told))
@@ -79,25 +93,27 @@ def _made_again_and_compared(case: Case, found: bytes, form: str) -> CheckResult
     )
 
 
-def _by_facts(case: Case, found: bytes, written_as: str) -> CheckResult:
+def _by_facts(case: Case, written_as: str) -> CheckResult:
     from evidence_app.package.report.page import LAYOUT
     from evidence_app.package.verify.report_facts import contradictions
 
-    problems = contradictions(case, found)
+    problems = contradictions(case, case.read(layout.REPORT, layout.MAX_TEXT_BYTES))
     if problems:
         return fails("report", _FALSE, first_items(problems))
     return not_checked("report", other_wording(shown(written_as) or "?", LAYOUT), OTHER_WORDING)
 
 
-def _words_agree(case: Case, found: bytes, form: str) -> bool:
+def _words_agree(case: Case, form: str) -> bool:
     from evidence_app.package.report.compare import without_pictures
+    from evidence_app.package.report.previews import Unpictured
 
-    return without_pictures(found) == without_pictures(_made_again(case, form, pictured=False))
+    found = case.read(layout.REPORT, layout.MAX_TEXT_BYTES)
+    page = _made_again(case, form, Unpictured(case.load_original))
+    return without_pictures(found) == without_pictures(page)
 
 
-def _made_again(case: Case, form: str, pictured: bool) -> bytes:
+def _made_again(case: Case, form: str, embedded: Embedded) -> bytes:
     from evidence_app.package.report.page import render_report
-    from evidence_app.package.report.previews import Embedded, Unpictured
 
     seal = case.read_seal()
     return render_report(
@@ -105,7 +121,7 @@ def _made_again(case: Case, form: str, pictured: bool) -> bytes:
         fingerprint=seal.fingerprint,
         head=seal.journal_head,
         device_key_sha256=seal.device_key_sha256,
-        embedded=(Embedded if pictured else Unpictured)(case.load_original),
+        embedded=embedded,
         path_in_package=case.path_of.__getitem__,
         form=form,
     )
