@@ -25,9 +25,9 @@ SOURCE = Path(__file__).with_name("fault.c")
 _SUMMER_ENDS = 1792889998  # 2026-10-25T00:59:58Z
 
 FAULTS = {
-    "disk full from a write on": ("full", range(1, 60, 3)),
-    "one write fails (EIO)": ("io", range(1, 60, 3)),
-    "one fsync fails (EIO)": ("sync", range(1, 30, 3)),
+    "disk full from a write on": ("full", range(3, 90, 6)),
+    "one write fails (EIO)": ("io", range(3, 90, 6)),
+    "one fsync fails (EIO)": ("sync", range(1, 40, 3)),
     "wall clock set back by an hour": ("back", range(2, 14, 2)),
     "summer time ends": ("at", (0,)),
 }

@@ -97,6 +97,8 @@ def judge(folder: Path, out: Path, told: Told) -> Left:
     """Takes the job up a last time, finishes and seals it, and compares with what was told."""
     begun = time.monotonic()
     with Job.resume(folder, SystemClock()) as job:
+        if job.state.phase == "preparing":
+            job.do(c.GoOn())
         job.do(c.TakePhoto(numbered(base_photo(), 0), "place", "checkpoint", SOURCE))
         job.do(c.GiveFinding("clear"))
         job.do(c.Close())
