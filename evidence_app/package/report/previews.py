@@ -15,7 +15,6 @@ import secrets
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from itertools import islice
-from typing import BinaryIO
 
 from markupsafe import Markup
 from msgspec import Struct, structs
@@ -151,7 +150,7 @@ class Digested(Embedded):
         self._digests.append((len(data), hashlib.sha256(data).digest()))
         return structs.replace(shown, uri=Markup(f"{self._mark}-{len(self._digests)};"))
 
-    def is_all_of(self, file: BinaryIO, page: bytes) -> bool:
+    def is_all_of(self, file: io.RawIOBase, page: bytes) -> bool:
         """Whether ``file`` is the page with its pictures and sounds; one at a time is in memory."""
         read = io.BufferedReader(file).read
         for place, part in enumerate(re.split(rf"{self._mark}-(\d+);".encode(), page)):
