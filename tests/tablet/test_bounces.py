@@ -70,6 +70,16 @@ def test_bounces_at_every_plate_of_a_session_record_what_single_touches_do(table
     assert {"newjob", "prepare", "step", "entry", "camera", "photo", "finding", "stop"} <= screens
 
 
+def test_a_digit_touched_twice_quickly_counts_once_and_that_is_said(tablet):
+    driver = tablet(size=(1024, 600))
+    driver.at_first_step()
+    driver.touch("main")
+    driver.after_touch = Bouncing(driver).bounce
+    driver.touch("key 1")
+    assert driver.root.screen._value == "1"
+    assert "“1” was touched twice quickly" in driver.texts()
+
+
 def test_a_key_that_repeats_presses_once(tablet):
     driver = tablet(size=(1024, 600))
     driver.begin("completed")

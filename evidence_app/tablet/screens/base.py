@@ -49,6 +49,9 @@ class BaseScreen(Screen):
     def show(self) -> None:
         raise NotImplementedError
 
+    def too_soon(self, plate: Plate) -> None:
+        """A touch of ``plate`` did not count; it shows that by filling anew."""
+
     def about(self) -> object:
         """What the plates are about, where their words do not say it: by default the step."""
         return self.job.state.step if self.job is not None else None

@@ -104,6 +104,14 @@ class EntryScreen(BaseScreen):
             self._upper = False
         self.show()
 
+    def too_soon(self, plate: Plate) -> None:
+        """A number must not lack a digit that the technician believes to be typed."""
+        if plate.role == "key":
+            self._verdict.text = say(
+                "“{sign}” was touched twice quickly: it counts once.", sign=plate.text
+            )
+            self._verdict.mark, self._verdict.tone = "open", "clay"
+
     def rub_out(self) -> None:
         self._value, self._by = self._value[:-1], "typed"
         self._confirming = False

@@ -59,7 +59,9 @@ class Frame(BoxLayout):
         self.card.begin(self)
         self.bind(size=lambda *_: place.changed())
         self.visit = 0
-        self.guard = BounceGuard(self._meanings, lambda: place.doing > 0)
+        self.guard = BounceGuard(
+            self._meanings, lambda: place.doing > 0, lambda p: self.screen.too_soon(p)
+        )
         Clock.schedule_interval(lambda _: self.guard.look(), _LOOK_EVERY_S)
 
     def on_touch_down(self, touch) -> bool:

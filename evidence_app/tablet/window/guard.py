@@ -16,15 +16,18 @@ from evidence_app.tablet.widgets.sizes import GUARD_S
 
 
 class BounceGuard:
-    """``clock`` gives seconds that never run back; ``waits`` whether a command is under way."""
+    """``clock`` gives seconds that never run back; ``waits`` whether a command is under way;
+    ``refused`` is told of a plate that was touched too soon."""
 
     def __init__(
         self,
         meanings: Callable[[], dict[Plate, tuple]],
         waits: Callable[[], bool],
+        refused: Callable[[Plate], None],
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._meanings, self._waits, self.clock = meanings, waits, clock
+        self._refused = refused
         self._since: dict[tuple, float] = {}
 
     def look(self) -> None:
@@ -45,6 +48,7 @@ class BounceGuard:
         taken = since is not None and began - since >= GUARD_S and not self._waits()
         if not taken and since is not None:
             self.begin(plate)
+            self._refused(plate)
         return taken
 
     def begin(self, plate: Plate) -> None:
