@@ -21,6 +21,7 @@ How it is built, from what knows nothing of a window to what draws it:
   safe (for a few seconds the offer to take back in their place), the calm strip of
   notices, the graduated rule at the left. ``frame.act(name)``
   presses the plate with that action, which is how a spoken command is carried out.
+- ``window/guard.py``: a place whose meaning changed takes no touch and no key for a while.
 - ``app.py``: the window, keys, the focus ring, the first screen.
 
 May import every lower room; nothing but the command line imports it.

@@ -169,7 +169,7 @@ class CameraScreen(BaseScreen):
 
     def _freeze(self, data: bytes) -> None:
         def still():
-            return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_REDUCED_COLOR_4)
+            return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_REDUCED_COLOR_2)
 
         def decoded(frame) -> None:
             if frame is not None and self._busy:
