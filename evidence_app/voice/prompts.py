@@ -23,7 +23,9 @@ SPEEDS = (90, 260)  # words a minute
 _LONGEST_S = 120.0  # a text that takes longer hangs
 GAP_S = 0.7  # between sentences, after what the room and the loudspeaker still give
 _LOOK_EVERY_S = 0.05
-_LONGEST_WAIT_S = 8.0  # for a person who goes on speaking, or a noise that is taken for one
+# For a person who goes on speaking. What goes on without a pause is a noise: the endpointer
+# takes it for a part of the place after ten seconds.
+_LONGEST_WAIT_S = 12.0
 _SHORT = 40  # characters of a sentence that is spoken with the next
 _WORDS = 150
 _VOLUME = 100

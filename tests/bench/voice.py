@@ -159,7 +159,7 @@ class _Bench:
         self._took: list[tuple[float, float]] = []
 
     def rows(self):
-        working = Allowed("", frozenset(ENGLISH.phrases) - {"unmute"})
+        working = Allowed("", frozenset(ENGLISH.phrases) - {"unmute", "wait"})
         number = AskedReading("r", "Reading", None, 2)
         asked = Allowed("", working.actions, number)
         gap = Allowed("", working.actions, AskedReading("g", "Gap", "mm", 2))

@@ -6,11 +6,13 @@ import os
 import subprocess
 import sys
 
+import pytest
+
 from evidence_app.locations import asset, sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
 from tests.devices.conftest import sound_server  # noqa: F401  a fixture
-from tests.tablet.talking import at_work, need_engine
+from tests.tablet.talking import VOICES, Mouth, Talk, at_work, need_engine, spoken
 
 
 def test_a_note_begun_by_touch_silences_what_is_read_aloud(tablet, sound_server):  # noqa: F811
@@ -29,6 +31,51 @@ def test_a_note_begun_by_touch_silences_what_is_read_aloud(tablet, sound_server)
     driver.touch("start-note")
     driver.pass_time(0.5)
     assert not speaking.going
+
+
+_RULES = "The rules of the depot are long and each of them is read to its end. "
+
+
+@pytest.mark.parametrize(
+    ("said", "next_spoken"),
+    [("stop the repair", "To stop the repair, say: yes, stop the repair."), ("wait a moment", None)],
+)
+def test_who_speaks_between_two_sentences_is_not_told_the_rest(
+    tablet, tmp_path, monkeypatch, said, next_spoken
+):
+    need_engine()
+    monkeypatch.setattr("evidence_app.voice.prompts.GAP_S", 3.0)  # for a busy machine
+    (tmp_path / "bin").mkdir()
+    program, told = tmp_path / "bin" / "espeak-ng", tmp_path / "told"
+    program.write_text(f'#!/bin/sh\nread -r line\necho "$line" >> {told}\nsleep 0.3\n')
+    program.chmod(0o755)
+    stop = [spoken(said, tmp_path, voice) for voice in VOICES]
+    session = load_session(sample("power-loss.session.toml"))
+    clock = PracticeClock(session.begins)
+    driver = tablet(clock=clock, microphone="bench:", listening=True, spoken="answers")
+    driver.place.resume(at_work(session, clock), driver.root.home)
+    driver.until(lambda: driver.job is not None, "the job")
+    talk = Talk(driver, tmp_path)
+    monkeypatch.setenv("PATH", f"{program.parent}{os.pathsep}{os.environ['PATH']}")
+    driver.place.speaking.answer(_RULES * 6)
+
+    def understood() -> list[str]:
+        return [a.action for a in talk.answers if a.kind in ("do", "ask")]
+
+    for sound in stop:
+        for sign in ("speaking", "listening"):
+            driver.until(lambda s=sign: understood() or talk.hearing.listener.sign == s, sign)
+        if understood():
+            break
+        Mouth.here.say(sound)
+        driver.until(lambda: understood() or talk._heard_out(), "an answer")
+    driver.until(understood, "an answer")
+    assert understood() == ["stop-repair" if next_spoken else "wait"]
+    driver.until(lambda: not driver.place.speaking.going, "silence")
+    spoken_lines = told.read_text().splitlines()
+    rules = [line for line in spoken_lines if line == _RULES.strip()]
+    assert len(rules) < 6
+    assert spoken_lines[len(rules) :] == ([next_spoken] if next_spoken else [])
 
 
 _PLAYS = """

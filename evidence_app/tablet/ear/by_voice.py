@@ -62,6 +62,8 @@ class ByVoice:
             self._start_note(answer)
         elif answer.action == "end-note":
             self._end_note(answer)
+        elif answer.action == "wait":  # it was silenced when it was heard
+            self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(answer.sentence)))
         elif answer.action in ("mute", "unmute"):
             self._hearing.mute(answer.action == "mute")
             self._tell(answer, answer.sentence)

@@ -276,7 +276,9 @@ class Hearing:
         job = self._place.job
         if job is None:
             return Allowed("", frozenset())
-        return allowed_now(job.step_list, job.state, job.now(), muted=self._muted)
+        now = allowed_now(job.step_list, job.state, job.now(), muted=self._muted)
+        reading = self._place.speaking.going and not now.silent
+        return replace(now, actions=now.actions | {"wait"}) if reading else now
 
     def confirm(self) -> None:
         """A touch says yes to what was read back, or that the repair is to be stopped."""
@@ -315,6 +317,8 @@ class Hearing:
         if answer.kind == "unheard":
             return
         self._asked = answer if answer.kind == "ask" else None
+        if answer.kind != "lapsed" and answer.code != "too-long":
+            self._place.speaking.hush()  # who spoke does not want the rest of what was read
         if answer.kind == "do":
             self.carry_out(answer)
         elif answer.kind == "ask":

@@ -265,6 +265,7 @@ def action_words(action: str) -> str:
         "time-left": say("Tells how long the hold still takes"),
         "help": say("Tells what can be said now"),
         "stop-repair": say("Stops the repair, after “yes, stop the repair”"),
+        "wait": say("Ends what is being read aloud"),
         "mute": say("Hears nothing more but a stop and “open the microphone”"),
         "unmute": say("Listens again"),
         "take-back": say("Takes the newest entry back, within 5 seconds"),

@@ -45,6 +45,7 @@ ECHOES = {
     "start-note": sentence("The voice note begins."),
     "end-note": sentence("The voice note ends."),
     "take-back": sentence("Taken back."),
+    "wait": sentence("Waiting."),
     "mute": sentence("The microphone is muted. Say “open the microphone” to go on by voice."),
     "unmute": sentence("Listening."),
 }

@@ -85,6 +85,11 @@ class Endpointer:
         """Whether somebody seems to be speaking."""
         return bool(self._frames) and self._quiet < self._pause
 
+    @property
+    def under_way(self) -> bool:
+        """Whether somebody speaks or draws breath: the utterance has not ended yet."""
+        return self._frames is not None
+
     def speaking(self, number: int) -> bool:
         """Whether utterance ``number`` went on, or another began, after its pause."""
         return number != self._number or self._quiet < self._pause

@@ -18,8 +18,14 @@ from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words
 FINDINGS = ("clear", "not-clear", "cannot-tell")
 """Actions that give a finding: read back and confirmed before they are recorded."""
 
-CONFIRM, REJECT, UNSURE, NEITHER = "confirm", "reject", "unsure", "neither"
-"""What answers say: yes, no, something near to a yes; and what is near to a phrase only."""
+CONFIRM, REJECT, UNSURE = "confirm", "reject", "unsure"
+"""What answers say: yes, no, something near to a yes or a yes to another question."""
+
+NEITHER, NEAR = "neither", "near"
+"""What is near to a phrase only, and what is near to a yes only."""
+
+WAIT = "wait"
+"""Ends what is read aloud; open only meanwhile."""
 
 
 class AskedReading(Struct, frozen=True):
@@ -85,7 +91,7 @@ def phrases_for(
     near = [*words.near_phrases, *(f"{no} {phrase}" for no in words.denied for phrase in known)]
     found = dict.fromkeys(near, NEITHER)
     if question is not None:
-        found |= dict.fromkeys(words.near_answers, UNSURE)
+        found |= dict.fromkeys(words.near_answers, NEAR)
         found |= dict.fromkeys(
             (phrase for phrases in words.answers.values() for phrase in phrases), UNSURE
         )
@@ -107,7 +113,7 @@ def understand(
     if action is not None:
         if action in allowed.actions:
             return Said(action)
-        if allowed.silent:
+        if allowed.silent or action == WAIT:  # where nothing is read, it is said to others
             return NotSaid()
         told = allowed.refusals.get(action, sentence("That cannot be done now."))
         return NotSaid("not-open", told, action)

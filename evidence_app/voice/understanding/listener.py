@@ -85,7 +85,7 @@ class Listener:
     @property
     def busy(self) -> bool:
         """Whether somebody is speaking, or an utterance is not answered yet."""
-        return self._running.is_set() and (self._ends.hearing or bool(self._waiting.unfinished_tasks))
+        return self._running.is_set() and (self._ends.under_way or bool(self._waiting.unfinished_tasks))
 
     @property
     def waiting(self) -> str | None:

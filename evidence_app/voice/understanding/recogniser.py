@@ -20,6 +20,7 @@ from evidence_app.voice.note.wav import RATE
 from evidence_app.voice.understanding import speech_model
 from evidence_app.voice.understanding.grammar import (
     CONFIRM,
+    NEAR,
     NEITHER,
     Allowed,
     AskedReading,
@@ -39,14 +40,17 @@ NEAR_OVER_NEXT = 2.0  # the same over what is only near to a phrase, or its oppo
 WRITTEN_OVER_NEXT = 1.5  # the same for a phrase that the free text is, word for word
 ANSWER_BELOW_FREE = 2.0
 ANSWER_OVER_NEXT = 2.5
+ANSWER_OVER_NEAR = 1.0  # the same over what is only near to a yes and denies nothing
 VALUE_BELOW_FREE = 8.0
 VALUE_OVER_NEXT = 1.0
-VALUE_OVER_TWIN = 2.0  # fourteen over forty, nine hundred over nine hundredths
+VALUE_OVER_TWIN = 2.0  # fourteen over forty
+VALUE_OVER_PART = 8.0  # nine hundred over nine hundredths, whose end is hardly heard
 LEAST_S_A_WORD, LEAST_S = 0.13, 0.55  # the quiet at both ends is part of an utterance
 MOST_S_A_WORD, MOST_S = 0.6, 1.2
 MORE_WORDS = 3
 MOST_S_A_DIGIT, MOST_S_AROUND = 0.35, 1.1  # of a value, with the quiet at both ends
 ENOUGH_SURE = 1.5  # the most doubt for each word of a value, its end counting as one
+_AROUND = round(0.3 * RATE)  # of silence at both ends: the model takes less for a cut word
 _KEPT_PATHS = 32
 
 
@@ -84,7 +88,7 @@ class SpeechRecogniser:
     def hear(
         self, samples: np.ndarray, phrases: Mapping[str, str], asked: AskedReading | None = None
     ) -> str:
-        heard = self._model.listen(_level(samples))
+        heard = self._model.listen(np.pad(_level(samples), _AROUND))
         text, free = heard.freely()
         seconds = len(samples) / RATE
         forms = {
@@ -133,7 +137,7 @@ class SpeechRecogniser:
         for found, score in [(text, free), *heard.along(self._paths(asked), least)]:
             value = self._read(found, asked)
             if isinstance(value, str) and score > by_value.get(value, (-np.inf, ""))[0]:
-                length = len(found.split())
+                length = _spoken_words(found)
                 each = MOST_S_A_WORD if asked.text else MOST_S_A_DIGIT  # spelling is slower
                 if found != text and seconds > MOST_S_AROUND + each * length:
                     continue
@@ -142,11 +146,11 @@ class SpeechRecogniser:
         if not ranked or ranked[0][0] < max(free - VALUE_BELOW_FREE, phrase):
             return None
         score, found, likeliest = ranked[0]
-        for other, _, value in ranked[1:3]:
-            twins = not asked.text and _twins(likeliest, value)
-            if score < other + (VALUE_OVER_TWIN if twins else VALUE_OVER_NEXT):
+        for other, _, value in ranked[1:]:
+            wanted = VALUE_OVER_NEXT if asked.text else _clear_of(likeliest, value)
+            if score < other + wanted:
                 return None
-        return found if -score <= ENOUGH_SURE * (1 + len(found.split())) else None
+        return found if -score <= ENOUGH_SURE * (1 + _spoken_words(found)) else None
 
     def _read(self, text: str, asked: AskedReading) -> str | NotAValue | None:
         return read_value(text, Allowed("", frozenset(), asked), self._words)
@@ -160,12 +164,18 @@ class SpeechRecogniser:
         return Paths(graph, self._model.spell)
 
 
-def _twins(one: str, other: str) -> bool:
-    """Whether two values sound nearly the same."""
+def _spoken_words(value: str) -> int:
+    """How many words a value is: of one in numerals, each digit and the point."""
+    words = value.rstrip(".?!").split()
+    return sum(len(word) if "." in word[1:-1] and word[0].isdigit() else 1 for word in words)
+
+
+def _clear_of(one: str, other: str) -> float:
+    """By how much ``one`` is to be likelier than ``other``: more where both sound the same."""
     if confusable_with(one) == other:
-        return True
+        return VALUE_OVER_TWIN
     small, large = sorted((one, other), key=lambda value: abs(Decimal(value)))
-    return Decimal(large) == 10_000 * Decimal(small) != 0
+    return VALUE_OVER_PART if Decimal(large) == 10_000 * Decimal(small) != 0 else VALUE_OVER_NEXT
 
 
 def _phrase(
@@ -182,10 +192,11 @@ def _phrase(
         return None
     over = WRITTEN_OVER_NEXT if best == written else PHRASE_OVER_NEXT
     for name, score in by_phrase.items():
-        near = min(over, NEAR_OVER_NEXT) if actions[name] == NEITHER else over
-        if actions[name] != actions[best] and by_phrase[best] < score + (
-            ANSWER_OVER_NEXT if answers else near
-        ):
+        if answers:
+            wanted = ANSWER_OVER_NEAR if actions[name] == NEAR else ANSWER_OVER_NEXT
+        else:
+            wanted = min(over, NEAR_OVER_NEXT) if actions[name] in (NEITHER, NEAR) else over
+        if actions[name] != actions[best] and by_phrase[best] < score + wanted:
             return None
     return best
 

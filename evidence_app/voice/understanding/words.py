@@ -84,6 +84,7 @@ ENGLISH = Words(
             "stop stop",
             "halt",
         ),
+        "wait": ("wait a moment", "wait", "wait wait", "be quiet"),
         "mute": ("mute the microphone",),
         "unmute": ("open the microphone",),
         "take-back": ("take back the last entry", "undo the last entry", "undo last entry"),
