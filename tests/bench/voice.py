@@ -31,6 +31,9 @@ from collections.abc import Iterable
 import numpy as np
 from msgspec import Struct
 
+from evidence_app.locations import sample
+from evidence_app.steplist.load import load
+from evidence_app.voice.prompts import _sentences
 from evidence_app.voice.understanding.endpoint import Endpointer
 from evidence_app.voice.understanding.grammar import (
     CONFIRM,
@@ -131,8 +134,11 @@ def main(argv: list[str]) -> int:
     for row in bench.rows():
         if not wanted or any(word in row.title for word in wanted):
             bench.show(row)
+    if "own speech" in wanted:
+        bench.own_speech()
     if not wanted:
         bench.dictation()
+        bench.own_speech()
         bench.speed()
         bench.delay()
     return 0
@@ -282,6 +288,39 @@ class _Bench:
         )
         print(f"listening while nobody speaks: {100 * idle:.1f} percent of one core")
 
+    def own_speech(self) -> None:
+        """What the tablet reads aloud, as its own microphone hears it at the level of a voice:
+        a room whose sound decays by 60 dB in 0.3 s (ISO 3382-2), a loudspeaker that is 0.1 s
+        late. The ears are closed and opened as the voice does it."""
+        chance = np.random.default_rng(11)
+        room = chance.normal(size=RATE * 3 // 10) * 10 ** (-3 * np.linspace(0, 1, RATE * 3 // 10))
+        told, fed = [], 0
+        allowed = Allowed("", frozenset(ENGLISH.phrases))
+        listener = Listener(self._engine, lambda: allowed, told.append, now_s=lambda: fed / RATE)
+        listener.start()
+        read = [x for text in _read_aloud() for x in _sentences(text)][:: self._every]
+        for sentence in read:
+            sound = np.convolve(say(("espeak", "en"), sentence), room)
+            sound = np.concatenate([np.zeros(RATE // 10), sound, np.zeros(RATE)])
+            sound *= 0.08 / np.sqrt(np.mean(sound[np.abs(sound) > 0.05 * np.abs(sound).max()] ** 2))
+            sound += chance.normal(size=len(sound)) * 0.0003
+            over = len(sound) - RATE - len(room) - RATE // 10
+            placed = np.clip(sound * 32767, -32768, 32767).astype(np.int16)
+            listener.app_speaks(True)
+            for start in range(0, len(placed), 320):
+                if over <= start < over + 320:
+                    listener.app_speaks(False)
+                listener.feed(placed[start : start + 320])
+                fed += 320
+        listener.finish()
+        listener.stop()
+        acted = [a for a in told if a.kind in ("do", "ask")]
+        stops = [a for a in acted if a.action == "stop-repair"]
+        print(
+            f"own speech: of {len(read)} sentences {len(told)} were taken for an utterance, "
+            f"{len(acted)} for a command, {len(stops)} for a stop"
+        )
+
     def delay(self) -> None:
         """From the end of speech to the answer, in real time, with noise at 20 dB."""
         told: queue.Queue = queue.Queue()
@@ -334,6 +373,14 @@ class _Bench:
             and re.search("[a-z]", t)
         ]
         return [(g722(name), None) for name in sorted(names)[:300]]
+
+
+def _read_aloud() -> Iterable[str]:
+    """Every instruction and caution of the sample step lists."""
+    for name in ("bail-stand-exchange", "window-rebond", "window-rebond-cellular"):
+        steps = load(sample(f"ossmere-h7-{name}.toml"))
+        yield from (f"{c.signal.value}. {c.hazard}. {c.avoid}." for c in steps.cautions)
+        yield from (step.instruction for step in steps.steps)
 
 
 def _utterances(sound: np.ndarray) -> list[np.ndarray]:
