@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from importlib.metadata import Distribution, PackageNotFoundError, distribution
+from pathlib import Path
 
 import click
 from rich.console import Console
@@ -40,8 +41,9 @@ def _needed(library: Distribution) -> Iterator[str]:
     for line in library.requires or ():
         extra = re.search(r"extra\s*==\s*['\"]([\w.-]+)['\"]", line)
         own = library.name == "evidence-app"
-        if extra is None or (own and extra[1] != "test"):
-            yield re.sub(r"[-_.]+", "-", re.match(r"[\w.-]+", line)[0]).lower()
+        name = re.match(r"[\w.-]+", line)
+        if name and (extra is None or (own and extra[1] != "test")):
+            yield re.sub(r"[-_.]+", "-", name[0]).lower()
 
 
 def _licence(library: Distribution) -> str:
@@ -51,10 +53,11 @@ def _licence(library: Distribution) -> str:
         for line in told.get_all("Classifier") or ()
         if line.startswith("License :: OSI")
     ]
-    written = (told.get("License") or "").splitlines()
-    return told.get("License-Expression") or ", ".join(classified) or "".join(written[:1]) or "?"
+    written = (told.get_all("License") or [""])[0].splitlines()
+    expression = (told.get_all("License-Expression") or [""])[0]
+    return expression or ", ".join(classified) or "".join(written[:1]) or "?"
 
 
 def _mb(library: Distribution) -> float:
-    paths = (path.locate() for path in library.files or ())
+    paths = (Path(path.locate()) for path in library.files or ())
     return sum(path.stat().st_size for path in paths if path.is_file()) / 1e6

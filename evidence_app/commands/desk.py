@@ -3,6 +3,7 @@
 import json
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import click
 from msgspec import structs
@@ -58,12 +59,11 @@ def searching(command):
 
 
 def wanted_of(options: dict) -> Wanted:
-    return Wanted(
-        **{
-            name: value.strftime("%Y-%m-%d") if isinstance(value, datetime) else value
-            for name, value in options.items()
-        }
-    )
+    given: dict[str, Any] = {
+        name: value.strftime("%Y-%m-%d") if isinstance(value, datetime) else value
+        for name, value in options.items()
+    }
+    return Wanted(**given)
 
 
 @click.group(invoke_without_command=True)

@@ -19,12 +19,14 @@ from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
 from evidence_app.job.running.guide import Job
 from evidence_app.job.running.opening import peek, standing
+from evidence_app.job.state.job_state import JobState
+from evidence_app.job.vocabulary import FindingWord, Purpose
 from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
 from evidence_app.sentence import sentence
-from evidence_app.steplist.model import PhotoWanted
+from evidence_app.steplist.model import PhotoWanted, StepList
 from evidence_app.steplist.show import caution_lines
 
 _JOB = click.argument("job", metavar="JOB")
@@ -78,10 +80,9 @@ def list_jobs() -> None:
             click.echo(f"{folder.name}: {error.sentence()}")
             continue
         where = f"at step {state.step}" if state.phase == "working" else state.phase
-        opened = state.opened
         click.echo(
-            f"{folder.name}: {step_list.title}, serial {opened.device.serial}, "
-            f"claim {opened.claim}: {where}, {counted(len(state.photos), 'photo')} safe"
+            f"{folder.name}: {_whose(step_list, state)}: {where}, "
+            f"{counted(len(state.photos), 'photo')} safe"
         )
 
 
@@ -97,7 +98,7 @@ def show(job: str) -> None:
     with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
         step_list, state = standing(record)
         damage = (*record.recovered.problems, *record.recovered.missing)
-    click.echo(f"{step_list.title}, serial {state.opened.device.serial}, claim {state.opened.claim}")
+    click.echo(_whose(step_list, state))
     click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
     kept = sum(note.heard in ("recorded", "written") for note in state.notes)
     click.echo(
@@ -138,7 +139,7 @@ def acknowledge(job: str, caution: str | None) -> None:
 def tick(job: str, items: tuple[str, ...]) -> None:
     """Tick ITEMS (tools, consumables, new parts) by their ids."""
     with _taken_up(job) as guide:
-        lists = {o.id: o.list for o in guide.owed if o.kind == "item"}
+        lists = {o.id: o.list for o in guide.owed if o.id is not None and o.list is not None}
         for item in items:
             if item not in lists:
                 raise EvidenceError(
@@ -182,7 +183,8 @@ def photo(job: str, wanted: str, camera: str, wait: float) -> None:
     from evidence_app.job.rules.photos_holds_readings import wanted_now
 
     with _taken_up(job) as guide:
-        purpose = "stop-reason" if guide.state.phase == "stopped" else "checkpoint"
+        stopped = guide.state.phase == "stopped"
+        purpose: Purpose = "stop-reason" if stopped else "checkpoint"
         wanted_id = None if wanted == "-" else wanted
         if wanted_id and wanted_now(guide.step_list, guide.state, wanted_id, purpose) is None:
             raise Refused(
@@ -244,7 +246,7 @@ def reading(job: str, reading: str, value: str, outside: bool) -> None:
 @job.command()
 @_JOB
 @click.argument("finding", type=click.Choice(["clear", "not-clear", "cannot-tell"]))
-def finding(job: str, finding: str) -> None:
+def finding(job: str, finding: FindingWord) -> None:
     """Give the FINDING of this checkpoint."""
     _one(job, c.GiveFinding(finding))
 
@@ -256,16 +258,16 @@ def finding(job: str, finding: str) -> None:
 @click.option("--seconds", type=Seconds(), default=60.0, show_default=True, help="Longest note.")
 def note(job: str, text: str | None, microphone: str | None, seconds: float) -> None:
     """Add a note: written, or spoken until Control-C."""
-    if (text is None) == (microphone is None):
+    if text is not None and microphone is None:
+        _one(job, c.WriteNote(text))
+    elif microphone is not None and text is None:
+        with _taken_up(job) as guide:
+            record_note(guide, open_microphone(microphone), seconds, _do)
+    else:
         raise EvidenceError(
             sentence("a note is either written or spoken"),
             remedy=sentence("give --text or --microphone"),
         )
-    if text is not None:
-        _one(job, c.WriteNote(text))
-        return
-    with _taken_up(job) as guide:
-        record_note(guide, open_microphone(microphone), seconds, _do)
 
 
 @job.command()
@@ -408,3 +410,10 @@ def folder_of(job: str) -> Path:
         where=job,
         remedy=sentence("give its folder, or a name that `evidence-app job list` shows"),
     )
+
+
+def _whose(step_list: StepList, state: JobState) -> str:
+    """What is repaired and for which claim, in one line."""
+    opened = state.opened
+    about = f", serial {opened.device.serial}, claim {opened.claim}" if opened else ""
+    return step_list.title + about

@@ -35,8 +35,8 @@ def ready(camera: str | None, microphone: str | None, language: str | None) -> N
         click.echo(problem, err=True)
     use(language or settings.language)
     table = Table(box=None, pad_edge=False, show_header=False)
-    for column in ({"no_wrap": True}, {"no_wrap": True}, {}):
-        table.add_column(**column)
+    for no_wrap in (True, True, False):
+        table.add_column(no_wrap=no_wrap)
     found = []
     for part in look(
         camera or settings.camera,

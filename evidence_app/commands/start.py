@@ -18,6 +18,7 @@ def ask(context: click.Context) -> None:
     user = click.prompt("Who are you", type=click.Choice(list(_USERS)))
     if user == "supervisor":
         click.echo("Repairs to review are under “Stopped, not reviewed”.")
-    command = context.command.get_command(context, _USERS[user])
-    with command.make_context(_USERS[user], [], parent=context) as chosen:
-        command.invoke(chosen)
+    group = context.command
+    if isinstance(group, click.Group) and (command := group.get_command(context, _USERS[user])):
+        with command.make_context(_USERS[user], [], parent=context) as chosen:
+            command.invoke(chosen)

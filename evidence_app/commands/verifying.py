@@ -65,7 +65,7 @@ def verify(
     for package in packages:
         with progress_bar(package.name) as progress:
             try:
-                result = verify_package(
+                result: VerifyResult | EvidenceError = verify_package(
                     package,
                     known,
                     authority,

@@ -83,6 +83,8 @@ def transcript(note: Path) -> None:
 
     with open_named(note):  # refuses what is no ordinary file, by its name
         found = transcribe(note, SpeechRecogniser())
+    if found is None:  # only who is told the progress can end it
+        return
     click.echo(found.text or "No speech was heard.")
     click.echo(
         f"made by a machine ({found.engine} {found.version}) from {found.seconds:.1f} s of "

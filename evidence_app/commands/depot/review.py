@@ -50,7 +50,7 @@ def review(
         )
     opened = open_review(package, known, practice)
     click.echo(printable_lines(lines_of(opened)))
-    if decision is None:
+    if decision is None or supervisor is None or key is None:
         raise SystemExit(opened.result.exit_status)
     path = register_path or default_path()
     register = Register(path, told=noticed) if register_path or path.exists() else None

@@ -83,8 +83,8 @@ def record_note(
     click.echo()
     done = recorder.finish()
     do(guide, c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
-    for told in news:
-        do(guide, c.ReportDevice.of(told))
+    for each in news:
+        do(guide, c.ReportDevice.of(each))
 
 
 def _note_recorder(guide: Job, microphone: Microphone) -> NoteRecorder:

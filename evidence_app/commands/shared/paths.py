@@ -14,7 +14,7 @@ class _Named(click.Path):
         if value == "":  # a variable that a script left unset; Path("") is the current folder
             self.fail("no file was named; give its path", param, ctx)
         path = super().convert(value, param, ctx)
-        if self.exists and not path.is_file():
+        if self.exists and isinstance(path, Path) and not path.is_file():
             self.fail(f"{path} is a pipe or a device, not an ordinary file", param, ctx)
         return path
 
