@@ -51,7 +51,7 @@ def _licence(library: Distribution) -> str:
     classified = [
         line.rsplit(" :: ", 1)[1]
         for line in told.get_all("Classifier") or ()
-        if line.startswith("License :: OSI")
+        if line.startswith("License ::")
     ]
     written = (told.get_all("License") or [""])[0].splitlines()
     expression = (told.get_all("License-Expression") or [""])[0]

@@ -146,7 +146,7 @@ def tick(job: str, items: tuple[str, ...]) -> None:
                     sentence('"{item}" is not required', item=item),
                     where="items",
                     remedy=sentence(
-                        "tick one of: {value}", value=", ".join(lists) or "nothing is owed"
+                        "tick one of: {value}", value=", ".join(lists) or "nothing is required"
                     ),
                 )
             _do(guide, c.TickItem(lists[item], item))
@@ -365,7 +365,7 @@ def _say_standing(guide: Job) -> None:
     for advice in guide.advice:
         click.echo(f"note: {advice.sentence}")
     if guide.ready:
-        click.echo("nothing is owed: the job can be closed")
+        click.echo("nothing more is required: the job can be closed")
 
 
 def _measure(data: bytes, wanted: PhotoWanted, reference: bytes | None, second: bytes | None):

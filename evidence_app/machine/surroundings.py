@@ -93,8 +93,8 @@ def _clock() -> MachinePart:
         "limited",
         sentence("{now}; nothing keeps it right.", now=shown),
         sentence(
-            "Compare it with a clock you trust before each job. "
-            "Holds do not depend on it, and a ticket of the depot bounds the job's beginning."
+            "Compare it with a clock you trust before each job. Holds do not depend on it, and a depot "
+            "ticket proves that the job did not start earlier."
         ),
     )
 

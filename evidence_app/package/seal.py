@@ -125,7 +125,7 @@ def _still_owed(step_list: StepList, events: Sequence[Event]) -> Sentence:
     working = state.phase == "working"
     owed = owed_anywhere(step_list, state) if working else owed_now(step_list, state)
     if not owed:
-        return sentence("nothing is owed but closing it")
+        return sentence("nothing more is required but closing it")
     named = joined(" ", (each.sentence for each in owed[:_OWED_SHOWN]))
     if len(owed) > _OWED_SHOWN:
         return sentence(

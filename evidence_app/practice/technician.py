@@ -151,7 +151,7 @@ class PracticeTechnician:
             owed.photo is not None and owed.id in visit.keep and self._no_more_takes(owed, visit, since)
         ):
             self._job.do(c.KeepPhoto(owed.photo, visit.keep[owed.id]))
-            self._tell(f'{NOTABLE}photo kept all the same: "{visit.keep[owed.id]}"')
+            self._tell(f'{NOTABLE}photo kept with a reason: "{visit.keep[owed.id]}"')
         else:
             self._photograph(owed, visit.takes, since, "checkpoint")
             if visit.power_cut == "after-photo" and not _of(since, "job-resumed"):

@@ -154,7 +154,7 @@ def test_the_address_of_a_camera_is_entered_with_the_keys_on_the_screen(tablet):
     driver.touch("camera")
     driver.touch("other-device")
     while driver.root.screen._value:
-        driver.touch("key rub out")
+        driver.touch("key Delete")
     for sign in "http":
         driver.touch(f"key {sign}")
     driver.touch("key :?!")

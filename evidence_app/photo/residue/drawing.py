@@ -30,7 +30,7 @@ def draw_residue(found: Residue) -> bytes:
     said = (
         f"{count} marks against the reference, {found.area_mm2:.2f} mm2 in all"
         if count
-        else "No mark found; look yourself"
+        else "No mark found; inspect by eye"
     )
     draw.text((_MARGIN, 20), said, fill=INK, font=font(28))
     sheet.paste(shown, (_MARGIN, _TOP))
