@@ -283,7 +283,7 @@ def test_an_open_job_is_refused_with_what_it_owes(tmp_path):
 
 def test_a_job_ready_to_close_is_refused_too(tmp_path):
     make_closed_job(tmp_path / "job", close=False)
-    with pytest.raises(PackageError, match="nothing is owed but closing"):
+    with pytest.raises(PackageError, match="nothing more is required but closing"):
         seal(tmp_path / "job", tmp_path / "out")
 
 
