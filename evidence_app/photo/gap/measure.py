@@ -24,7 +24,9 @@ OVER_MM = 2.0
 LEAST_MEGAPIXELS = 1.0
 MOST_LEAN_DEG = 10.0  # of the line of sight across the seam
 MOST_TILT_DEG = 20.0
-MOST_BLUR_PX = 1.4  # standard deviation, in a photo of up to 4000 pixels on its long side
+# Standard deviation of the blur at the card: a photo of many pixels may be as soft as one of
+# few. Below so many pixels it is never refused for it.
+MOST_BLUR_MM, MOST_BLUR_PX = 0.08, 1.4
 LEAST_AGREEING = 0.8
 _TILTED, _BRIGHT = "tilted", "bright inside"
 _CERTAIN = 0.95  # share of agreeing stations from which no other line is tried
@@ -143,8 +145,7 @@ def read_card(luma: np.ndarray) -> tuple[Pose, CardLight]:
         )
     pose = fit_pose(luma, find_markers(luma))
     light = read_light(luma, pose)
-    limit = MOST_BLUR_PX * max(1.0, max(luma.shape) / 4000)
-    if light.edge.blur > limit:
+    if light.edge.blur > max(MOST_BLUR_PX, MOST_BLUR_MM * max(pose.pixels_per_mm(0.0, 0.0))):
         raise CannotMeasure(
             "blurred",
             sentence("the photo is too soft to measure on"),

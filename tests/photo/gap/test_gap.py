@@ -69,6 +69,12 @@ def test_width_holds_whatever_the_edges_are_like(luma, scene, edges):
     assert abs(gap.median_mm - scene(written).truth.median()) <= gap.budget.expanded() <= 0.035
 
 
+def test_a_soft_photo_of_many_pixels_is_measured_like_a_sharp_one_of_few(luma, scene):
+    written = "seam?gap_mm=0.3&seed=937&megapixels=12&blur_px=2.2"
+    gap = measured(luma(written))
+    assert abs(gap.median_mm - scene(written).truth.median()) <= gap.budget.expanded()
+
+
 def test_a_photo_upside_down_gives_the_same_width(luma):
     photo = luma(SEAM)
     turned = np.ascontiguousarray(np.rot90(photo, 2))
