@@ -109,7 +109,9 @@ class Area:
         """Share of each pixel inside a signed distance; ``soft`` mm blurs the edge."""
         return np.clip(0.5 - distance / np.float32(max(self.pixel, soft)), 0, 1)
 
-    def paint(self, share: np.ndarray, colour: np.ndarray | Colour, gloss: float = 0.0) -> None:
+    def paint(
+        self, share: np.ndarray | np.floating, colour: np.ndarray | Colour, gloss: float = 0.0
+    ) -> None:
         """Lay ``colour`` over what is there, by ``share``."""
         change = planes(colour) - self._colour
         change *= share
@@ -171,7 +173,7 @@ class Area:
 
 def planes(colour: np.ndarray | Colour) -> np.ndarray:
     """A colour for every pixel, (3, 1, 1) float32; an array (3, H, W) is handed back."""
-    return colour if isinstance(colour, np.ndarray) else np.float32(colour)[:, None, None]
+    return colour if isinstance(colour, np.ndarray) else np.array(colour, np.float32)[:, None, None]
 
 
 def slopes(distance: np.ndarray, pixel: float) -> tuple[np.ndarray, np.ndarray]:

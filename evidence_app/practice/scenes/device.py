@@ -4,6 +4,7 @@ These scenes are looked at, not measured; their truth is a few plain facts.
 """
 
 from collections.abc import Callable
+from functools import partial
 
 import cv2
 import numpy as np
@@ -142,7 +143,7 @@ def _paint_back(strip: Strip, present: dict[str, bool], serial: str) -> None:
             slot,
             0.0,
             2.6,
-            lambda x, y, slot=slot: rectangle(x, y, slot, 1.6),
+            partial(rectangle, box=slot, radius=1.6),
             HOUSING.times(0.8),
             lambda area: (FELT.on(area), 0.02),
         )
@@ -152,7 +153,7 @@ def _paint_back(strip: Strip, present: dict[str, bool], serial: str) -> None:
             mesh,
             0.0,
             0.4,
-            lambda x, y, mesh=mesh: rectangle(x, y, mesh, 2.0),
+            partial(rectangle, box=mesh, radius=2.0),
             HOUSING,
             lambda area: (DARK_STEEL.times(1.6).on(area), 0.3),
         )

@@ -89,7 +89,9 @@ def _tile(grain: str) -> np.ndarray:
     elif grain == "brushed":
         tile = _smooth(white[0], 90, 0.7) + 0.5 * _smooth(white[1], 25, 1.2)
     elif grain == "felt":
-        tile = sum(_lean(_smooth(white[i], 9, 0.9), i) for i in range(4))
+        tile = _lean(_smooth(white[0], 9, 0.9), 0)
+        for i in (1, 2, 3):
+            tile = tile + _lean(_smooth(white[i], 9, 0.9), i)
         tile = tile + 0.6 * _smooth(white[0], 18, 18)
     elif grain == "speckle":
         tile = _smooth(white[0], 1.2, 1.2) + 2.2 * (_smooth(white[1], 1.5, 1.5) > 2.2)

@@ -6,6 +6,7 @@ unnoticed. ``take`` gives another photo of the same thing.
 """
 
 from collections.abc import Callable
+from typing import TypeVar
 from urllib.parse import parse_qsl
 
 import msgspec
@@ -69,7 +70,10 @@ def scene_of(written: str) -> Scene:
         ) from error
 
 
-def _take(keys: Keys, kind: type, **renamed: str) -> Struct:
+Kind = TypeVar("Kind", bound=Struct)
+
+
+def _take(keys: Keys, kind: type[Kind], **renamed: str) -> Kind:
     """Takes the keys that ``kind`` knows out of ``keys``; ``renamed`` gives the field
     that a key of another name stands for."""
     known = {field.name for field in fields(kind)}

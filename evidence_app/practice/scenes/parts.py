@@ -23,6 +23,8 @@ Outline = Callable[[np.ndarray, np.ndarray], np.ndarray]  # signed distance at (
 def paint_bench(strip: Strip, depth: float) -> None:
     """The static-dissipative mat with its printed 10 mm grid."""
     area = strip.area(depth)
+    if area is None:
+        return
     area.paint(np.float32(1), MAT.on(area), MAT.gloss)
     for across in (area.x, area.y):
         lines = across * np.float32(1 / 25)
@@ -47,9 +49,7 @@ def paint_slab(
     ground = strip.area(depth + height, box, margin=2.5 * height + 2)
     if ground is not None:
         ground.cast(outline, height, soft=0.4)
-        ground.paint(
-            ground.cover(outline(ground.x, ground.y)), tuple(0.45 * c for c in material.colour)
-        )
+        ground.paint(ground.cover(outline(ground.x, ground.y)), material.times(0.45).colour)
     top = strip.area(depth, box, margin=0.2)
     if top is not None:
         distance = outline(top.x, top.y)

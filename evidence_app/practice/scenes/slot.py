@@ -67,10 +67,9 @@ class Spot(Struct, frozen=True, kw_only=True):
         return np.hypot(dx, dy) - self._radius(np.arctan2(dy, dx)).astype(np.float32)
 
     def _radius(self, angle: np.ndarray) -> np.ndarray:
-        wave = sum(
-            lobe * np.cos((k + 2) * angle + phase)
-            for k, (lobe, phase) in enumerate(zip(self.lobes, self.phases, strict=True))
-        )
+        wave = np.zeros_like(angle)
+        for k, (lobe, phase) in enumerate(zip(self.lobes, self.phases, strict=True)):
+            wave = wave + lobe * np.cos((k + 2) * angle + phase)
         return self.radius_mm * (1 + wave)
 
 
@@ -110,7 +109,7 @@ def random_spots(
         if len(spots) == count:
             break
         size = float(np.exp(rng.uniform(*np.log(diameter))))
-        surface = str(rng.choice(surfaces))
+        surface: Literal["floor", "rim"] = "floor" if rng.choice(surfaces) == "floor" else "rim"
         reach = size * 0.9
         if surface == "floor":
             room_x = slot.length_mm / 2 - 0.9 - reach
