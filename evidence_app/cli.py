@@ -13,6 +13,7 @@ import importlib
 import click
 
 from evidence_app.errors import EvidenceError
+from evidence_app.language import LANGUAGES, of_the_system, say, use
 from evidence_app.locations import asset
 from evidence_app.release import release
 from evidence_app.sentence import sentence
@@ -71,7 +72,7 @@ class _Commands(click.Group):
             if (error.name or "").split(".")[0] == "evidence_app":
                 raise
             told = _not_installed(error)
-        click.echo(f"evidence-app: {told.sentence()}", err=True)
+        click.echo(f"evidence-app: {told.sentence(say=say)}", err=True)
         ctx.exit(told.exit_status)
 
 
@@ -121,8 +122,13 @@ def _say_release(ctx: click.Context) -> None:
     callback=lambda ctx, _, asked: _say_release(ctx) if asked else None,
     help="Show version and commit and exit.",
 )
+@click.option(
+    "--language",
+    type=click.Choice(list(LANGUAGES)),
+    help="Language of errors, checks and answers; the system's if left out.",
+)
 @click.pass_context
-def main(context: click.Context) -> None:
+def main(context: click.Context, language: str | None) -> None:
     """Offline voice-and-photo evidence recorder for field repairs.
 
     Without a command: asks who you are and opens the tablet's screens or the desk's page.
@@ -131,6 +137,7 @@ def main(context: click.Context) -> None:
     Exit status: 0 done and everything holds, 1 a check fails or something is
     owed, 2 the input could not be read or used.
     """
+    use(language or of_the_system())
     if context.invoked_subcommand is None:
         from evidence_app.commands.start import ask
 

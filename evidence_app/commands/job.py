@@ -17,15 +17,17 @@ from evidence_app.commands.shared.paths import PATH
 from evidence_app.devices.named import open_microphone
 from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
+from evidence_app.job.rules.owed import Owed, owed_now
 from evidence_app.job.running.guide import Job
 from evidence_app.job.running.opening import peek, standing
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import FindingWord, Purpose
+from evidence_app.language import say
 from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, verbatim
 from evidence_app.steplist.model import PhotoWanted, StepList
 from evidence_app.steplist.show import caution_lines
 
@@ -63,7 +65,7 @@ def open_job(
     with Job.open(
         folder, data, variant, serial, claim, technician, practice, SystemClock(), _measure
     ) as job:
-        click.echo(f"job opened in {folder}")
+        click.echo(say("job opened in {folder}", folder=folder))
         _say_standing(job)
 
 
@@ -72,12 +74,12 @@ def list_jobs() -> None:
     """List the jobs in the jobs folder and where each stands."""
     folders = sorted(path for path in _folders() if path.is_dir())
     if not folders:
-        click.echo(f"no jobs in {jobs_folder()}")
+        click.echo(say("no jobs in {folder}", folder=jobs_folder()))
     for folder in folders:
         try:
             step_list, state = peek(folder)
         except EvidenceError as error:
-            click.echo(f"{folder.name}: {error.sentence()}")
+            click.echo(f"{folder.name}: {error.sentence(say=say)}")
             continue
         where = f"at step {state.step}" if state.phase == "working" else state.phase
         click.echo(
@@ -93,8 +95,6 @@ def show(job: str) -> None:
 
     Exit status 1 when its journal or its originals are damaged.
     """
-    from evidence_app.job.rules.owed import owed_now
-
     with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
         step_list, state = standing(record)
         damage = (*record.recovered.problems, *record.recovered.missing)
@@ -109,7 +109,7 @@ def show(job: str) -> None:
         judged = "kept with a reason" if photo.kept else "passes" if photo.passes else "does not pass"
         click.echo(f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}")
     for owed in owed_now(step_list, state):
-        click.echo(f"owed: {owed.kind} {owed.id or ''} - {owed.sentence}".replace("  ", " "))
+        _say_owed(owed)
     _say_damage(damage)
     if damage:
         raise SystemExit(1)
@@ -359,13 +359,19 @@ def _say_standing(guide: Job) -> None:
     step = guide.step
     if guide.state.phase == "working" and step is not None:
         number = [s.id for s in guide.steps].index(step.id) + 1
-        click.echo(f"step {number} of {len(guide.steps)}, {step.id}: {step.instruction}")
+        place = say("step {number} of {count}", number=number, count=len(guide.steps))
+        click.echo(f"{place}, {step.id}: {step.instruction}")
     for owed in guide.owed:
-        click.echo(f"owed: {owed.kind} {owed.id or ''}: {owed.sentence}".replace(" :", ":"))
+        _say_owed(owed)
     for advice in guide.advice:
-        click.echo(f"note: {advice.sentence}")
+        click.echo(say(sentence("note: {what}", what=verbatim(advice.sentence))))
     if guide.ready:
-        click.echo("nothing more is required: the job can be closed")
+        click.echo(say("nothing more is required: the job can be closed"))
+
+
+def _say_owed(owed: Owed) -> None:
+    named = f"{owed.kind} {owed.id}" if owed.id else owed.kind
+    click.echo(say(sentence("owed: {named}: {what}", named=named, what=verbatim(owed.sentence))))
 
 
 def _measure(data: bytes, wanted: PhotoWanted, reference: bytes | None, second: bytes | None):

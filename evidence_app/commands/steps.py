@@ -7,6 +7,7 @@ import click
 from evidence_app.commands.shared.entering import counted
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.errors import StepListError
+from evidence_app.language import say
 from evidence_app.steplist.load import load
 from evidence_app.steplist.show import describe
 
@@ -29,7 +30,7 @@ def check(files: tuple[Path, ...]) -> None:
             step_list = load(file)
         except StepListError as error:
             refused += 1
-            click.echo(error.sentence(), err=True)
+            click.echo(error.sentence(say=say), err=True)
         else:
             click.echo(
                 f"{file}: can be used: {step_list.id} {step_list.version}, "

@@ -10,6 +10,7 @@ from evidence_app.commands.shared.entering import bytes_of, progress_bar
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.errors import EvidenceError, StepListError
+from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.timestamp import read_certificates
 from evidence_app.package.verify.check import verify as verify_package
@@ -114,18 +115,22 @@ def _issued(folder: Path) -> dict[tuple[str, str], str]:
 
 def _say(package: Path, result: VerifyResult | EvidenceError, alone: bool) -> None:
     if isinstance(result, EvidenceError):
-        click.echo(f"could not be read: {result.sentence()}", err=True)
+        told = sentence("could not be read: {problem}", problem=result.sentence(say=say))
+        click.echo(say(told), err=True)
     elif alone:
-        click.echo("\n".join(lines(result)))
+        click.echo("\n".join(lines(result, say)))
     else:
-        click.echo(f"{package}: {result.overall}")
+        click.echo(f"{package}: {say(result.overall)}")
 
 
 def _say_summary(results: list[VerifyResult | EvidenceError]) -> None:
     hold = sum(_status(result) == 0 for result in results)
     unreadable = sum(_status(result) == _UNREADABLE for result in results)
     fail = len(results) - hold - unreadable
-    click.echo(f"{len(results)} packages: {hold} hold, {fail} fail, {unreadable} could not be read")
+    click.echo(say(
+        "{count} packages: {hold} hold, {fail} fail, {unreadable} could not be read",
+        count=len(results), hold=hold, fail=fail, unreadable=unreadable,
+    ))  # fmt: skip
 
 
 def _status(result: VerifyResult | EvidenceError) -> int:

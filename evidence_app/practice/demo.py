@@ -144,10 +144,8 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
         if status == 0:
             return session_folder(folder / "jobs", load_session(script))
         if status not in KILLED:
-            raise EvidenceError(
-                sentence("the session could not be played: {complaint}", complaint=complaint),
-                where=script.name,
-            )
+            told = sentence("the session could not be played: {complaint}", complaint=complaint)
+            raise EvidenceError(told, where=script.name)
     raise EvidenceError(
         sentence("the session was killed {count} times", count=_MOST_RESTARTS),
         where=script.name,

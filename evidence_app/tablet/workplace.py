@@ -108,16 +108,11 @@ class Workplace:
                     signature = Path(f"{chosen.ticket}.sig").read_bytes()
                     job.do(c.OpenTicket(chosen.ticket.read_bytes(), signature))
                 except (OSError, EvidenceError) as error:
-                    problem = (
-                        error
-                        if isinstance(error, EvidenceError)
-                        else EvidenceError(
-                            sentence(
-                                "the ticket cannot be read ({problem})",
-                                problem=(error.strerror or "").lower(),
-                            )
-                        )
-                    )
+                    problem = error
+                    if isinstance(error, OSError):
+                        why = (error.strerror or "").lower()
+                        told = sentence("the ticket cannot be read ({problem})", problem=why)
+                        problem = EvidenceError(told)
                     self.worker.report(lambda: self.refused(problem))
             return job
 

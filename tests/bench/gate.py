@@ -38,11 +38,26 @@ from evidence_app.practice.scenes.scenes import (
     good_conditions,
     mesh_scene,
     seam_scene,
-    slot_pair,
     slot_scene,
 )
+from evidence_app.practice.scenes.slot import Spot, random_slot, random_spots
 
 console = Console()
+
+
+def slot_pair(
+    seed: int, count: int, width: int = 4000, height: int = 3000, **spot_ranges
+) -> tuple[Scene, Scene]:
+    """The clean reference of a slot and a later photo of it with ``count`` spots;
+    ``spot_ranges`` as for random_spots."""
+    slot = random_slot(np.random.default_rng([seed, 3]))
+    spots = random_spots(np.random.default_rng([seed, 5]), slot, count, **spot_ranges)
+
+    def photo(take: int, spots: tuple[Spot, ...]) -> Scene:
+        rng = np.random.default_rng([seed, 7, take])
+        return slot_scene(seed, spots, take, slot, good_conditions(rng, width, height, 6.0))
+
+    return photo(0, ()), photo(1, spots)
 
 
 def main(argv: list[str]) -> int:

@@ -5,7 +5,7 @@ checked``, and the sentence beside it says why. Nothing here says that a
 package is true; it says what was checked.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any, Final, Literal
 
 import msgspec
@@ -189,15 +189,16 @@ def conclude(
     return VerifyResult(package, overall, 1 if failed or unmade else 0, checks, facts, altered)
 
 
-def lines(result: VerifyResult) -> list[str]:
-    """The result as plain text: the overall line, then each check and its items."""
-    text = [result.package, f"  {result.overall}"]
+def lines(result: VerifyResult, say: Callable[[Sentence], str] = str) -> list[str]:
+    """The result as plain text: the overall line, then each check and its items. ``say`` gives
+    a sentence's text in the language wanted; names and outcomes of checks are codes."""
+    text = [result.package, f"  {say(result.overall)}"]
     if result.facts is not None:
-        text.append(f"  {_facts_line(result.facts)}")
+        text.append(f"  {say(_facts_line(result.facts))}")
     for check in result.checks:
-        told = f"{check.label}: {check.sentence}"
+        told = f"{say(check.label)}: {say(check.sentence)}"
         text.append(f"  {check.outcome:<12} {check.name:<{_WIDTH}}{told}")
-        text.extend(f"{'':<{15 + _WIDTH}}- {item}" for item in check.items)
+        text.extend(f"{'':<{15 + _WIDTH}}- {say(item)}" for item in check.items)
     return [printable(line) for line in text]
 
 

@@ -21,14 +21,7 @@ from evidence_app.practice.scenes.device import VIEWS, Facts
 from evidence_app.practice.scenes.mesh import Mesh, paint_mesh, random_mesh
 from evidence_app.practice.scenes.mesh import truth_of as mesh_truth_of
 from evidence_app.practice.scenes.seam import Seam, paint_seam, shape_of, truth_of
-from evidence_app.practice.scenes.slot import (
-    Slot,
-    SlotTruth,
-    Spot,
-    paint_slot,
-    random_slot,
-    random_spots,
-)
+from evidence_app.practice.scenes.slot import Slot, SlotTruth, Spot, paint_slot, random_slot
 
 TUNING_SEEDS = range(1_000, 50_000)
 SCORING_SEEDS = range(500_000, 600_000)
@@ -165,21 +158,6 @@ def slot_scene(
         lambda strip: paint_slot(strip, slot, spots, card),
     )
     return Scene("slot", seed, conditions, picture, SlotTruth(slot, card, view, spots))
-
-
-def slot_pair(
-    seed: int, count: int, width: int = 4000, height: int = 3000, **spot_ranges
-) -> tuple[Scene, Scene]:
-    """The clean reference of a slot and a later photo of it with ``count`` spots;
-    ``spot_ranges`` as for random_spots."""
-    slot = random_slot(np.random.default_rng([seed, 3]))
-    spots = random_spots(np.random.default_rng([seed, 5]), slot, count, **spot_ranges)
-
-    def photo(take: int, spots: tuple[Spot, ...]) -> Scene:
-        rng = np.random.default_rng([seed, 7, take])
-        return slot_scene(seed, spots, take, slot, good_conditions(rng, width, height, 6.0))
-
-    return photo(0, ()), photo(1, spots)
 
 
 def device_scene(

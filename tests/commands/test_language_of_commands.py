@@ -1,0 +1,71 @@
+"""Errors, checks and answers are told in the language asked for; a person's words stay as they are."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from evidence_app import language
+from tests.making import make_package
+
+# Words that are also words or places of the catalogues.
+TECHNICIAN, CLAIM, SERIAL, NOTE, REASON = "Rückstand", "{claim}", "residue", "stopped", "clear %s"
+
+
+@pytest.fixture(autouse=True)
+def english_afterwards():
+    yield
+    language.use("en")
+
+
+@pytest.fixture(scope="module")
+def package(tmp_path_factory):
+    return make_package(tmp_path_factory.mktemp("package")).path
+
+
+def test_an_error_is_told_in_the_language_asked_for(terminal):
+    assert "there is no such file or folder" in terminal.refuses("--language en verify gone.zip")
+    assert "Den Namen prüfen." in terminal.refuses("--language de verify gone.zip")
+
+
+def test_the_systems_language_is_taken_when_none_is_asked_for(terminal, monkeypatch):
+    monkeypatch.setenv("LANGUAGE", "de")
+    assert "diese Datei gibt es nicht" in terminal.refuses("steps show gone.toml")
+
+
+def test_checks_are_told_in_german_and_their_codes_stay(terminal, package):
+    german = terminal.does(f"--language de verify {package}")
+    english = terminal.does(f"--language en verify {package}")
+    codes = [line.split()[:2] for line in english.splitlines()[3:] if line[2:3].strip()]
+    assert codes == [line.split()[:2] for line in german.splitlines()[3:] if line[2:3].strip()]
+    assert "the report is exactly what journal and originals give" in english
+    assert "the report is exactly what journal and originals give" not in german
+
+
+def test_json_is_the_same_in_every_language(terminal, package):
+    said = [
+        json.loads(terminal.does(f"--language {each} verify --json {package}"))
+        for each in language.LANGUAGES
+    ]
+    assert said[0] == said[1]
+
+
+@pytest.mark.parametrize("spoken", language.LANGUAGES)
+def test_a_persons_words_appear_unchanged(opened, tmp_path, spoken):
+    says = f"--language {spoken}"
+    open_it = f"job open list.toml --serial {SERIAL} --technician {TECHNICIAN} --folder mine"
+    opened.does(f"{says} {open_it} --claim '{CLAIM}'")
+    opened.does(f"{says} job note mine --text {NOTE}")
+    shown = opened.does(f"{says} job show mine")
+    assert f"serial {SERIAL}, claim {CLAIM}" in shown
+    opened.does(f"{says} job abandon mine '{REASON}'")
+    opened.does("keys make key.pem --unencrypted")
+    opened.does(f"{says} seal mine --key key.pem --out out")
+    (package,) = (tmp_path / "out").glob("*.zip")
+    assert f"claim {CLAIM}, serial {SERIAL}" in opened.does(f"--language en verify '{package}'")
+    told = opened.does(f"{says} verify '{package}'")
+    assert CLAIM in told and SERIAL in told
+    opened.does(f"{says} desk intake '{package}' --by '{TECHNICIAN}'")
+    told = opened.does(f"{says} desk show 1")
+    assert all(word in told for word in (TECHNICIAN, CLAIM, SERIAL))
