@@ -8,6 +8,8 @@ from typing import Any
 import click
 from msgspec import structs
 
+from evidence_app.commands.desk_accounts import accounts, accounts_path
+from evidence_app.commands.desk_photos import SHOWN_BEFORE, photos
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.trusting import with_key_list
@@ -26,7 +28,6 @@ from evidence_app.record.clock import SystemClock
 _BY = click.option(
     "--by", default="desk", envvar="EVIDENCE_APP_CLERK", show_default=True, help="Who does this."
 )
-_SHOWN_BEFORE = ("same-file", "same-picture")
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
 
 
@@ -118,55 +119,6 @@ def desk(
         bytes_of(pem)  # what is no ordinary file is refused by its name before TLS waits for it
     team = Accounts(accounts_path(register))
     serve_team(DeskPlace(register, settings, practice, team), listen, certificate, key, click.echo)
-
-
-def accounts_path(register: Register) -> Path:
-    """The accounts of a register's team lie beside it."""
-    return register.path.with_name("accounts.json")
-
-
-@desk.group()
-def accounts() -> None:
-    """Who may use the page of a team (desk --listen)."""
-
-
-@accounts.command("add")
-@click.argument("name")
-@click.option("--role", type=click.Choice(["reader", "clerk", "supervisor"]), required=True)
-@click.option("--password-file", type=PATH, help="File with the password; else it is asked for.")
-@click.pass_obj
-def add_account(register: Register, name: str, role: str, password_file: Path | None) -> None:
-    """Add NAME, or give that account another role and password."""
-    from evidence_app.deskpage.accounts import Accounts
-
-    password = (
-        bytes_of(password_file).decode("utf-8", "replace").strip("\r\n")
-        if password_file
-        else click.prompt("Password", hide_input=True, confirmation_prompt=True)
-    )
-    Accounts(accounts_path(register)).put(name, role, password)
-    click.echo(printable(f"{name}: {role}"))
-
-
-@accounts.command("remove")
-@click.argument("name")
-@click.pass_obj
-def remove_account(register: Register, name: str) -> None:
-    """Remove the account NAME; what it did stays in the register's history."""
-    from evidence_app.deskpage.accounts import Accounts
-
-    Accounts(accounts_path(register)).remove(name)
-    click.echo(printable(f"removed: {name}"))
-
-
-@accounts.command("list")
-@click.pass_obj
-def list_accounts(register: Register) -> None:
-    """List names and roles."""
-    from evidence_app.deskpage.accounts import Accounts
-
-    for account in Accounts(accounts_path(register)).all():
-        click.echo(printable(f"{account.role:<12}{account.name}"))
 
 
 @desk.command()
@@ -377,47 +329,8 @@ def print_(
     click.echo(printable(f"written: {pdf}"))
 
 
-@desk.group()
-def photos() -> None:
-    """The index of photos."""
-
-
-@photos.command()
-@click.pass_obj
-def rebuild(register: Register) -> None:
-    """Make the photo index again from the register, and hash what was not hashed yet."""
-    from evidence_app.desk.intake import hash_missing_photos
-    from evidence_app.desk.photos.index import PhotoIndex
-
-    entered, problems = hash_missing_photos(register)
-    for problem in problems:
-        click.echo(printable(problem), err=True)
-    count = PhotoIndex(register).rebuild()
-    click.echo(f"{entered} photos hashed, {count} photos in the index")
-    raise SystemExit(1 if problems else 0)
-
-
-@photos.command()
-@click.argument("package", type=int)
-@click.argument("folder", type=PATH)
-@click.option("--possible", is_flag=True, help="Possible copies too.")
-@click.pass_obj
-def pairs(register: Register, package: int, folder: Path, possible: bool) -> None:
-    """Write each photo of PACKAGE that was shown before, beside the earlier one, into FOLDER."""
-    from evidence_app.desk.photos.pairs import pairs_of
-
-    folder.mkdir(parents=True, exist_ok=True)
-    found = pairs_of(register, package, possible)
-    for number, (row, picture) in enumerate(found, start=1):
-        click.echo(printable(f"{row['path']}: {row['sentence']}"))
-        if picture is None:
-            click.echo("  one of the two packages is not there any more, so there is no picture")
-        else:
-            path = folder / f"package-{package}-pair-{number}.jpg"
-            write_new(path, picture)
-            click.echo(f"  {path}")
-    before = sum(row["verdict"] in _SHOWN_BEFORE for row, _ in found)
-    click.echo(f"{before} photos were shown before, {len(found) - before} possibly")
+for group in (accounts, photos):
+    desk.add_command(group)
 
 
 def noticed(sentence: str) -> None:
@@ -443,7 +356,7 @@ def _listed(packages_below, paths: tuple[Path, ...]) -> list[Path | EvidenceErro
 def _status(taken) -> int:
     if taken.package is None:
         return 2
-    suspicious = taken.conflicts or any(each["verdict"] in _SHOWN_BEFORE for each in taken.reused)
+    suspicious = taken.conflicts or any(each["verdict"] in SHOWN_BEFORE for each in taken.reused)
     return max(taken.exit_status, 1 if suspicious else 0)
 
 

@@ -8,7 +8,7 @@ from starlette.responses import Response
 from evidence_app.desk.stopped.counts import GROUPINGS as KINDS
 from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops
 from evidence_app.deskpage.place import DeskPlace
-from evidence_app.deskpage.stops_shown import (
+from evidence_app.deskpage.shown.stops import (
     GROUPINGS,
     headings,
     no_judgement,

@@ -53,3 +53,8 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
         )
     )
     return HTMLResponse(text, status)
+
+
+def refused(request: Request) -> HTMLResponse:
+    """What an account that may not do this is told."""
+    return page(request, "trouble.html", 403, what=say("Your account may not do this."))

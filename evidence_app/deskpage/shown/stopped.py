@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from evidence_app.desk.review import Review, Side
-from evidence_app.deskpage.package_shown import SIGNED, finding_words
+from evidence_app.deskpage.shown.package import SIGNED, finding_words
 from evidence_app.job.summary.model import StopRecord
 from evidence_app.language import mark, say, say_many
 from evidence_app.package.report.words import bare, when

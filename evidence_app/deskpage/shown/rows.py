@@ -11,7 +11,7 @@ from msgspec import Struct
 from evidence_app.desk.register import DECISIONS as DECIDED
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import ALL, FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, WAITING
-from evidence_app.deskpage.package_shown import DECISIONS, OUTCOMES
+from evidence_app.deskpage.shown.package import DECISIONS, OUTCOMES
 from evidence_app.errors import EvidenceError
 from evidence_app.language import mark, say
 from evidence_app.sentence import sentence

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from evidence_app.desk.contents import Contents
-from evidence_app.deskpage.package_shown import finding_words
+from evidence_app.deskpage.shown.package import finding_words
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
 from evidence_app.language import mark, say
 from evidence_app.package.verify.case import Asked, Case

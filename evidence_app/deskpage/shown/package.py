@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
 from evidence_app.desk.search import Entry
-from evidence_app.deskpage.taken_shown import before_words, shown_before
+from evidence_app.deskpage.shown.taken import before_words, shown_before
 from evidence_app.job.summary.model import Requirement, Summary
 from evidence_app.language import mark, say
 from evidence_app.package.report.words import bare, when
