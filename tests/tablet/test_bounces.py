@@ -12,7 +12,6 @@ from evidence_app.job import commands as c
 from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
-from evidence_app.tablet.presenting.theme import rgb
 from evidence_app.tablet.widgets.sizes import GUARD_S
 from tests.tablet.content import essence
 from tests.tablet.test_play import by_command_line
@@ -114,34 +113,24 @@ def test_a_touch_that_began_before_the_screen_changed_does_nothing(tablet):
     assert (driver.screen, driver.job.state.sequence) == before
 
 
-def test_a_plate_that_takes_no_touch_shows_it_and_fills(tablet, tmp_path):
+def test_a_plate_that_takes_no_touch_fills_until_it_does(tablet):
     driver = tablet(size=(1024, 600))
     driver.at_first_step()
-    brass = [round(255 * part) for part in rgb("brass")]
+    driver.root.go("note")
 
-    def whole() -> bool:
-        driver.wait_for_the_guard()  # again when a notice moved the page
-        return _face(driver, tmp_path) == (brass, brass)
-
-    driver.until(whole, "the plate, filled")
-    driver.root.go("step")
-
-    def half() -> bool:
-        if driver._plate("main").ready == 0:  # again while it is being laid out
-            driver.hand_s += GUARD_S / 2
+    def filled(part: float) -> bool:
+        """Again from nought while the new screen is being laid out."""
+        plate = driver._plate("start-note")
+        if plate.ready == 0:
+            driver.hand_s += part * GUARD_S
         driver.root.guard.look()
-        return driver._plate("main").ready == 0.5 and _face(driver, tmp_path)[0] == brass
+        return plate.ready == pytest.approx(part)
 
-    driver.until(half, "its left half")
-    assert _face(driver, tmp_path)[1] != brass
-
-
-def _face(driver, folder):
-    """The colour near the main plate's lower edge, left and right of its middle."""
-    plate = driver._plate("main")
-    x, y = plate.to_window(*plate.pos)
-    row = driver.pixels(folder)[-int(y) - 8]
-    return tuple(row[int(x + part * plate.width)].tolist() for part in (0.3, 0.7))
+    driver.until(lambda: filled(0.5), "half of it")
+    driver.root.guard.look()
+    assert not driver.root.guard.takes(driver._plate("start-note"), driver.hand_s)
+    driver.until(lambda: filled(1.0), "all of it")
+    assert driver.root.guard.takes(driver._plate("start-note"), driver.hand_s)
 
 
 @pytest.mark.parametrize("move", ["acknowledge", "tick", "next"])
