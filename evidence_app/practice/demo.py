@@ -135,7 +135,7 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
         # A file, not a pipe: nobody reads the complaints while the lines come.
         with tempfile.TemporaryFile("w+") as complaints:
             process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=complaints, text=True)
-            for line in process.stdout:
+            for line in process.stdout or ():
                 text = line.rstrip("\n")
                 tell(name, text.removeprefix(NOTABLE), text.startswith(NOTABLE))
             status = process.wait()

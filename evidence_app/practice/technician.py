@@ -18,10 +18,12 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import Owed
 from evidence_app.job.running.guide import Job
+from evidence_app.job.vocabulary import Purpose
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.record.event import Event
 from evidence_app.sentence import sentence
+from evidence_app.steplist.model import Hold
 from evidence_app.system_calls import KILL
 from evidence_app.voice.note.recorder import NoteRecorder
 
@@ -111,24 +113,24 @@ class PracticeTechnician:
             return
         for item in owed:
             self._clock.advance(2)
-            if item.kind == "caution":
-                self._job.do(c.AcknowledgeCaution(item.id))
+            if item.list is None:
+                self._job.do(c.AcknowledgeCaution(item.id or ""))
             else:
-                self._job.do(c.TickItem(item.list, item.id))
+                self._job.do(c.TickItem(item.list, item.id or ""))
         self._tell(f"{len(owed)} cautions, tools and parts acknowledged one by one")
 
     # --- at a step ----------------------------------------------------------------
 
     def _work_at_step(self) -> None:
-        step = self._job.state.step
+        step = self._job.state.step or ""
         since = self._since_entering(step)
         visit = self._session.visit(step, self._visits(step))
         if visit.clock_set_s is not None and not _of(since, "clock-stepped"):
             self._set_clock(visit.clock_set_s)
         owed = next((o for o in self._job.owed if o.kind != "finding"), None)
         if owed is not None:
-            self._show(owed, visit, since)
-        elif self._note_due(visit, since):
+            self._show(owed, owed.id or "", visit, since)
+        elif visit.says is not None and self._note_due(since):
             self._speak(visit.says, visit, since)
         elif visit.writes and not _of(since, "note-written"):
             self._job.do(c.WriteNote(visit.writes))
@@ -142,30 +144,32 @@ class PracticeTechnician:
             self._job.do(c.GoOn())
             self._tell_step()
 
-    def _show(self, owed: Owed, visit: Visit, since: list[Event]) -> None:
-        if owed.kind == "hold":
-            self._hold(visit, since)
+    def _show(self, owed: Owed, name: str, visit: Visit, since: list[Event]) -> None:
+        step = self._job.step
+        if owed.kind == "hold" and step is not None and step.hold is not None:
+            self._hold(step.hold, visit, since)
         elif owed.kind == "reading":
-            self._read(owed, visit)
+            self._read(name, visit)
         elif (
-            owed.photo is not None and owed.id in visit.keep and self._no_more_takes(owed, visit, since)
+            owed.photo is not None
+            and name in visit.keep
+            and _takes(name, since) >= len(visit.takes.get(name, ()))
         ):
-            self._job.do(c.KeepPhoto(owed.photo, visit.keep[owed.id]))
-            self._tell(f'{NOTABLE}photo kept with a reason: "{visit.keep[owed.id]}"')
+            self._job.do(c.KeepPhoto(owed.photo, visit.keep[name]))
+            self._tell(f'{NOTABLE}photo kept with a reason: "{visit.keep[name]}"')
         else:
-            self._photograph(owed, visit.takes, since, "checkpoint")
+            self._photograph(name, visit.takes, since, "checkpoint")
             if visit.power_cut == "after-photo" and not _of(since, "job-resumed"):
-                self._power_goes(visit)
+                self._power_goes(visit.power_cut)
 
-    def _hold(self, visit: Visit, since: list[Event]) -> None:
-        hold = self._job.step.hold
-        early = visit.early_release_s is not None and not _of(since, "hold-ended")
-        seconds = visit.early_release_s if early else hold.at_least_s + _OVER_MINIMUM_S
+    def _hold(self, hold: Hold, visit: Visit, since: list[Event]) -> None:
+        early = None if _of(since, "hold-ended") else visit.early_release_s
+        seconds = hold.at_least_s + _OVER_MINIMUM_S if early is None else early
         if self._job.state.hold is None:
             self._job.do(c.StartHold())
         if visit.power_cut == "in-hold" and not _of(since, "job-resumed"):
             self._clock.advance(hold.at_least_s / 2)
-            self._power_goes(visit)
+            self._power_goes(visit.power_cut)
         self._clock.advance(seconds)
         events = self._job.do(c.EndHold())
         met = events[-1].body["met"]
@@ -174,16 +178,16 @@ class PracticeTechnician:
         else:
             self._tell(f"{NOTABLE}held for {seconds:g} s: released too early, owed again")
 
-    def _read(self, owed: Owed, visit: Visit) -> None:
-        value = visit.readings.get(owed.id, self._session.readings.get(owed.id))
+    def _read(self, reading: str, visit: Visit) -> None:
+        value = visit.readings.get(reading, self._session.readings.get(reading))
         if value is None:
             raise EvidenceError(
-                sentence('the script gives no value for the reading "{id}"', id=owed.id),
+                sentence('the script gives no value for the reading "{id}"', id=reading),
                 where=self._session.title,
                 remedy=sentence("add it under [readings]"),
             )
-        self._job.do(c.EnterReading(owed.id, value, "typed", confirm_outside=True))
-        self._tell(f"reading {owed.id}: {value}")
+        self._job.do(c.EnterReading(reading, value, "typed", confirm_outside=True))
+        self._tell(f"reading {reading}: {value}")
 
     def _find(self, visit: Visit) -> None:
         finding = visit.finding or "clear"
@@ -203,31 +207,33 @@ class PracticeTechnician:
 
     def _after_stop(self, after: AfterStop) -> None:
         owed = next(iter(self._job.owed), None)
-        since = [e for e in self._events() if e.sequence >= self._job.state.stop.sequence]
+        stop = self._job.state.stop
+        since = [e for e in self._events() if stop is not None and e.sequence >= stop.sequence]
         if owed is None:
             self._job.do(c.Close())
             self._tell(f"{NOTABLE}job closed: stopped")
         elif owed.kind == "photo":
-            self._photograph(owed, after.takes, since, "stop-reason")
+            self._photograph(owed.id or "", after.takes, since, "stop-reason")
         elif owed.kind == "spoken-reason":
             self._speak(after.says, None, since)
         elif owed.kind == "name":
-            name = after.names.get(owed.id, "")
-            self._job.do(c.GiveName(owed.id, name))
-            self._tell(f"{owed.id}: {name}")
+            role = owed.id or ""
+            name = after.names.get(role, "")
+            self._job.do(c.GiveName(role, name))
+            self._tell(f"{role}: {name}")
 
     # --- photos and notes -----------------------------------------------------------
 
     def _photograph(
-        self, owed: Owed, takes: dict[str, tuple[str, ...]], since: list[Event], purpose: str
+        self, wanted: str, takes: dict[str, tuple[str, ...]], since: list[Event], purpose: Purpose
     ) -> None:
-        taken = _takes(owed.id, since)
-        scenes = takes.get(owed.id) or (self._scene(owed.id),)
+        taken = _takes(wanted, since)
+        scenes = takes.get(wanted) or (self._scene(wanted),)
         if taken >= len(scenes) + _MOST_RETAKES:
             raise EvidenceError(
                 sentence(
                     'the photo "{id}" was taken {taken} times and passes no time',
-                    id=owed.id,
+                    id=wanted,
                     taken=taken,
                 ),
                 where=self._session.title,
@@ -238,13 +244,13 @@ class PracticeTechnician:
         shot = self._eyes(
             f"{scene}{'&' if '?' in scene else '?'}take={len(self._events())}", self._clock.now().wall
         )
-        events = self._job.do(c.TakePhoto(shot.data, owed.id, purpose, shot.source))
+        events = self._job.do(c.TakePhoto(shot.data, wanted, purpose, shot.source))
         judged = next(e for e in events if e.kind == "photo-judged")
         failing = [x["name"] for x in judged.body["checks"] if not x["holds"]]
         if failing:
-            self._tell(f"{NOTABLE}photo {owed.id} does not pass: {', '.join(failing)}")
+            self._tell(f"{NOTABLE}photo {wanted} does not pass: {', '.join(failing)}")
         else:
-            self._tell(f"photo {owed.id} passes the gate")
+            self._tell(f"photo {wanted} passes the gate")
         for event in events:
             if event.kind == "measured":
                 self._tell(f"{NOTABLE}measured: {event.body['result']['sentence']}")
@@ -259,13 +265,9 @@ class PracticeTechnician:
                 remedy=sentence("add it under [scenes]"),
             ) from None
 
-    def _no_more_takes(self, owed: Owed, visit: Visit, since: list[Event]) -> bool:
-        return _takes(owed.id, since) >= len(visit.takes.get(owed.id, ()))
-
-    def _note_due(self, visit: Visit, since: list[Event]) -> bool:
+    def _note_due(self, since: list[Event]) -> bool:
         """Said once at each visit; said again when it was cut short."""
-        whole = [e for e in _of(since, "note-recorded") if not e.body["cut_short"]]
-        return visit.says is not None and not whole
+        return all(e.body["cut_short"] for e in _of(since, "note-recorded"))
 
     def _speak(self, text: str, visit: Visit | None, since: list[Event]) -> None:
         started = self._job.do(c.StartNote())[-1]
@@ -284,14 +286,14 @@ class PracticeTechnician:
             if cut and at > len(samples) // 2 and not _of(since, "job-resumed"):
                 # Real seconds: what a note promises to save is what is older than one.
                 time.sleep(_NOTE_SAVED_AFTER_S)
-                self._power_goes(visit)
+                self._power_goes("in-note")
         done = recorder.finish()
         self._clock.advance(done.seconds)
         self._job.do(c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short))
         self._tell(f'note spoken, {done.seconds:.1f} s: "{text}"')
 
-    def _power_goes(self, visit: Visit) -> None:
-        self._tell(f"{NOTABLE}the battery dies ({visit.power_cut.replace('-', ' ')})")
+    def _power_goes(self, when: str) -> None:
+        self._tell(f"{NOTABLE}the battery dies ({when.replace('-', ' ')})")
         os.kill(os.getpid(), KILL)
 
     # --- reading the record -----------------------------------------------------------
@@ -309,9 +311,9 @@ class PracticeTechnician:
         return since
 
     def _tell_step(self) -> None:
-        step = self._job.step
         steps = [s.id for s in self._job.steps]
-        self._tell(f"step {steps.index(step.id) + 1} of {len(steps)}: {step.title}")
+        if (step := self._job.step) is not None:
+            self._tell(f"step {steps.index(step.id) + 1} of {len(steps)}: {step.title}")
 
 
 def _of(events: list[Event], kind: str) -> list[Event]:
