@@ -99,7 +99,7 @@ def _not_installed(error: ModuleNotFoundError) -> EvidenceError:
     """A clerk's computer has the desk's libraries only."""
     return EvidenceError(
         sentence("{library}, which this command needs, is not installed", library=error.name),
-        remedy=sentence("run: pip install \"evidence-app[all]\""),
+        remedy=sentence('run: pip install "evidence-app[all]"'),
     )
 
 
