@@ -49,7 +49,7 @@ def test_recorded_restart_is_shown(rewritten):
 
     check = rewritten(change)
     assert check.outcome == HOLDS
-    assert "the device was restarted" in str(check.items[0])
+    assert "the tablet was restarted" in str(check.items[0])
 
 
 def test_other_cameras_clock_is_shown_when_it_is_far_off(rewritten):
