@@ -27,7 +27,7 @@ COMMANDS = {
     "keys": ("depot.keys", "keys", "Tablets' keys and the depot's key list."),
     "ticket": ("depot.ticket", "ticket", "Depot tickets: proof that a job did not start earlier."),
     "timestamp": ("depot.timestamp", "timestamp", "RFC 3161 time-stamp of a seal."),
-    "desk": ("desk", "desk", "Received packages: take in, look up, decide, count."),
+    "desk": ("depot.desk", "desk", "Received packages: take in, look up, decide, count."),
     "review": ("depot.review", "review", "A supervisor's review of a stopped repair, countersigned."),
     "tablet": ("tablet", "tablet", "The technician's app on a touch screen."),
     "card": ("card", "card", "Print the scale card and confirm a printed batch."),

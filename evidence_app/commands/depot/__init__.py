@@ -1,1 +1,1 @@
-"""What a depot does beside its desk: keys, tickets, time stamps, kits, countersigning."""
+"""What a depot does: its desk, keys, tickets, time stamps, kits, countersigning."""

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.desk import noticed, printable_lines
+from evidence_app.commands.depot.desk import noticed, printable_lines
 from evidence_app.commands.shared.entering import opened_key
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.trusting import with_key_list

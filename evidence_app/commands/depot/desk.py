@@ -8,8 +8,8 @@ from typing import Any
 import click
 from msgspec import structs
 
-from evidence_app.commands.desk_accounts import accounts, accounts_path
-from evidence_app.commands.desk_photos import SHOWN_BEFORE, photos
+from evidence_app.commands.depot.accounts import accounts, accounts_path
+from evidence_app.commands.depot.photos import SHOWN_BEFORE, photos
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.trusting import with_key_list
