@@ -33,11 +33,7 @@ class Release(BuildHookInterface):
         if not (Path(self.root) / ".git").exists():
             return None
         commit = self._git("rev-parse", "--short=12", "HEAD")
-        return (
-            f"{commit}.changed"
-            if self._git("status", "--porcelain", "--untracked-files=no")
-            else commit
-        )
+        return f"{commit}.changed" if self._git("status", "--porcelain", "--untracked-files=no") else commit
 
     def _git(self, *asked: str) -> str:
         command = ["git", "--no-optional-locks", "-C", self.root, *asked]

@@ -22,9 +22,7 @@ class EvidenceError(Exception):
 
     exit_status = 2
 
-    def __init__(
-        self, what: Sentence, *, where: Sentence | str = "", remedy: Sentence = NOTHING
-    ) -> None:
+    def __init__(self, what: Sentence, *, where: Sentence | str = "", remedy: Sentence = NOTHING) -> None:
         if not (isinstance(what, Sentence) and isinstance(remedy, Sentence)):
             raise TypeError(f"an error is worded in sentences, not in {what!r} and {remedy!r}")
         self.what = what

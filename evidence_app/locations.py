@@ -59,9 +59,7 @@ def _shipped(folder: str, name: str) -> Path:
         if path.exists():
             return path
     raise EvidenceError(
-        sentence(
-            "the file {folder}/{name} that ships with the app is missing", folder=folder, name=name
-        ),
+        sentence("the file {folder}/{name} that ships with the app is missing", folder=folder, name=name),
         remedy=sentence("install the app again from a complete checkout"),
     )
 

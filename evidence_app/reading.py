@@ -38,9 +38,7 @@ def read_named(
                 raise _unreadable(path, problem, remedy, error) from problem
             if len(data) <= most:
                 return data
-    raise error(
-        sentence("the file is larger than {most} bytes", most=most), where=str(path), remedy=remedy
-    )
+    raise error(sentence("the file is larger than {most} bytes", most=most), where=str(path), remedy=remedy)
 
 
 def open_named(

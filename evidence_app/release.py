@@ -28,9 +28,7 @@ def _checked_out() -> str:
         return ""
     commit = _git("rev-parse", "--short=12", "HEAD")
     return (
-        f"{commit}.changed"
-        if commit and _git("status", "--porcelain", "--untracked-files=no")
-        else commit
+        f"{commit}.changed" if commit and _git("status", "--porcelain", "--untracked-files=no") else commit
     )
 
 

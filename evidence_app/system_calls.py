@@ -11,10 +11,7 @@ from pathlib import Path
 
 # Windows needs the first and has not the others. A pipe is opened without waiting for its writer.
 READ_PLAINLY = (
-    os.O_RDONLY
-    | getattr(os, "O_BINARY", 0)
-    | getattr(os, "O_NONBLOCK", 0)
-    | getattr(os, "O_CLOEXEC", 0)
+    os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)
 )
 READ_NO_LINK = READ_PLAINLY | getattr(os, "O_NOFOLLOW", 0)
 

@@ -88,9 +88,7 @@ def test_no_error_is_worded_in_plain_text():
     """``what`` and ``remedy`` are sentences, so that each can be said in another language."""
     trees = {path: ast.parse(path.read_text("utf-8")) for path in _PACKAGE.rglob("*.py")}
     family = {"EvidenceError", "error"}  # "error" is how a parameter for one of the classes is named
-    classes = [
-        node for tree in trees.values() for node in ast.walk(tree) if isinstance(node, ast.ClassDef)
-    ]
+    classes = [node for tree in trees.values() for node in ast.walk(tree) if isinstance(node, ast.ClassDef)]
     for _ in classes:  # as often as a chain of classes can be long
         family |= {c.name for c in classes if family & {ast.unparse(base) for base in c.bases}}
     assert {"Refused", "DiskGone", "TooLarge"} <= family
@@ -100,10 +98,7 @@ def test_no_error_is_worded_in_plain_text():
             if isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] in family - {
                 "CannotMeasure"
             }:
-                worded = [
-                    *node.args[:1],
-                    *(k.value for k in node.keywords if k.arg in ("what", "remedy")),
-                ]
+                worded = [*node.args[:1], *(k.value for k in node.keywords if k.arg in ("what", "remedy"))]
                 if any(isinstance(each, ast.JoinedStr) or _literal(each) for each in worded):
                     plain.append(f"{path.relative_to(_PACKAGE)}:{node.lineno}")
     assert not plain

@@ -35,10 +35,7 @@ def test_threads_may_be_the_first_to_read_the_card_layout():
 def test_every_type_that_is_decoded_is_prepared_somewhere():
     decoded = {name for text in SOURCES for name in DECODED.findall(text)}
     prepared = {
-        name.strip()
-        for text in SOURCES
-        for names in PREPARED.findall(text)
-        for name in names.split(",")
+        name.strip() for text in SOURCES for names in PREPARED.findall(text) for name in names.split(",")
     }
     assert len(decoded) > 8, "the search for decoded types no longer finds them"
     assert not decoded - prepared

@@ -93,9 +93,7 @@ def test_every_library_is_installed_with_the_app():
     libraries -= {PACKAGE.name, *sys.stdlib_module_names, *OPTIONAL}
     from_where = packages_distributions()
     missing = {
-        name
-        for name in libraries
-        if not installed & {canonical(each) for each in from_where.get(name, ())}
+        name for name in libraries if not installed & {canonical(each) for each in from_where.get(name, ())}
     }
     assert not missing
 
@@ -106,18 +104,7 @@ def canonical(name: str) -> str:
 
 # Public classes of one name in two files, which a reader takes for the same thing. The list
 # only shrinks: a name that is double no more must leave it, and no new one may come in.
-DOUBLES = {
-    "Facts",
-    "Found",
-    "Frame",
-    "Mesh",
-    "Preview",
-    "Reading",
-    "Signal",
-    "Standing",
-    "Strip",
-    "Words",
-}
+DOUBLES = {"Facts", "Found", "Frame", "Mesh", "Preview", "Reading", "Signal", "Standing", "Strip", "Words"}
 
 
 def test_no_two_public_classes_have_one_name():

@@ -49,7 +49,5 @@ def test_nothing_is_false_and_empty():
 def test_a_fraction_takes_the_form_of_several_by_a_whole_number():
     asked = []
     for count in (1.0, 0.5, 1.5):
-        counted("{count:g} s", "{count:g} ss", count).said(
-            str, lambda one, many, n: asked.append(n) or one
-        )
+        counted("{count:g} s", "{count:g} ss", count).said(str, lambda one, many, n: asked.append(n) or one)
     assert [(type(n), n) for n in asked] == [(int, 1), (int, 2), (int, 2)]

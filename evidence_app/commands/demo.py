@@ -60,9 +60,7 @@ class _Screen:
             transient=True,
             disable=not console.is_terminal,
         )
-        self._tasks = {
-            name: self._progress.add_task("waiting", total=None, name=name) for name in SESSIONS
-        }
+        self._tasks = {name: self._progress.add_task("waiting", total=None, name=name) for name in SESSIONS}
 
     def __enter__(self) -> _Screen:
         self._progress.start()

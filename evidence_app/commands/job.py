@@ -265,8 +265,7 @@ def note(job: str, text: str | None, microphone: str | None, seconds: float) -> 
             record_note(guide, open_microphone(microphone), seconds, _do)
     else:
         raise EvidenceError(
-            sentence("a note is either written or spoken"),
-            remedy=sentence("give --text or --microphone"),
+            sentence("a note is either written or spoken"), remedy=sentence("give --text or --microphone")
         )
 
 

@@ -87,9 +87,7 @@ def _photo(path: Path) -> bytes:
 @click.option("--at-most", type=float, help="Upper limit, in mm (residue: mm2).")
 @click.option("--at-least", type=float, help="Lower limit, in mm.")
 @click.option("--card", "serial", help="Serial of the confirmed scale card in the photo.")
-@click.option(
-    "--second", type=PATH, help="Residue: another photo of the same state, from another angle."
-)
+@click.option("--second", type=PATH, help="Residue: another photo of the same state, from another angle.")
 @click.option(
     "--recess", type=float, help="Mesh: how far the strip's face lies below the opening's rim, in mm."
 )

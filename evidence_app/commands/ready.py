@@ -9,11 +9,7 @@ from rich.table import Table
 from evidence_app.language import LANGUAGES, say, use
 from evidence_app.sentence import sentence
 
-_STATES = {
-    "works": sentence("works"),
-    "limited": sentence("limited"),
-    "fails": sentence("does not work"),
-}
+_STATES = {"works": sentence("works"), "limited": sentence("limited"), "fails": sentence("does not work")}
 
 
 @click.command()

@@ -18,13 +18,9 @@ from evidence_app.record.record import Record
 @click.argument("job")
 @click.option("--out", type=PATH, default=Path("."), show_default=True, help="Folder for the package.")
 @click.option("--key", type=PATH, help="The tablet's key; by default the one on this machine.")
+@click.option("--pin-file", type=PATH, help="File with the PIN; otherwise EVIDENCE_APP_PIN or asked for.")
 @click.option(
-    "--pin-file", type=PATH, help="File with the PIN; otherwise EVIDENCE_APP_PIN or asked for."
-)
-@click.option(
-    "--to-desk",
-    metavar="RECIPIENT",
-    help="Also write a copy encrypted to the desk's public key (age1…).",
+    "--to-desk", metavar="RECIPIENT", help="Also write a copy encrypted to the desk's public key (age1…)."
 )
 def seal(job: str, out: Path, key: Path | None, pin_file: Path | None, to_desk: str | None) -> None:
     """Seal the closed JOB into a package.

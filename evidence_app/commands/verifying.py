@@ -31,9 +31,7 @@ _UNREADABLE = 2
     type=PATH,
     help="Folder with the step lists that were issued; a job by another one fails.",
 )
-@click.option(
-    "--measure-again", is_flag=True, help="Judge and measure every photo again; takes its time."
-)
+@click.option("--measure-again", is_flag=True, help="Judge and measure every photo again; takes its time.")
 @click.option(
     "--other-wording",
     is_flag=True,

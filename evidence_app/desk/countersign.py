@@ -22,12 +22,7 @@ from evidence_app import __version__
 from evidence_app.errors import EvidenceError, PackageError, SigningKeyError
 from evidence_app.package.durable import storage_errors, write_durably
 from evidence_app.package.keys.keylist import KeyList
-from evidence_app.package.keys.signing_key import (
-    SigningKey,
-    key_sha256,
-    read_public_key,
-    signature_holds,
-)
+from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
 from evidence_app.package.layout import Digest
 from evidence_app.package.verify.result import said
 from evidence_app.prepared import prepare
@@ -120,9 +115,7 @@ def sign(
     broken = next((found for found in before if found.problems), None)
     if broken is not None:
         raise PackageError(
-            sentence(
-                "a countersign that is there is not sound: {problems}", problems=broken.problems[0]
-            ),
+            sentence("a countersign that is there is not sound: {problems}", problems=broken.problems[0]),
             where=str(broken.path),
             remedy=sentence("put it aside and find out who wrote it"),
         )

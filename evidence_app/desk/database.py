@@ -187,9 +187,7 @@ def _set_pragmas(database: Database, path: Path) -> None:
     refused = set_pragmas(database.conn)
     if refused:
         raise RegisterError(
-            sentence(
-                "the register cannot be kept safely here: SQLite answers {refused}", refused=refused
-            ),
+            sentence("the register cannot be kept safely here: SQLite answers {refused}", refused=refused),
             where=str(path),
             remedy=sentence("keep it on a local disk with an ordinary file system"),
         )
@@ -247,9 +245,7 @@ def _trouble(path: Path) -> Iterator[None]:
         if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
             raise _damaged(path, str(error)) from error
         raise RegisterError(
-            sentence(
-                "the register could not be used ({error}); nothing was half-registered", error=error
-            ),
+            sentence("the register could not be used ({error}); nothing was half-registered", error=error),
             where=str(path),
             remedy=sentence("check that the disk is sound, then try again"),
         ) from error
@@ -264,8 +260,7 @@ def _disk_full(path: Path) -> bool:
 def _not_writable(path: Path, reason: str) -> RegisterError:
     return RegisterError(
         sentence(
-            "the register may not be written here ({lower}); nothing was registered",
-            lower=reason.lower(),
+            "the register may not be written here ({lower}); nothing was registered", lower=reason.lower()
         ),
         where=str(path),
         remedy=sentence("give this user write permission there, or name another register"),

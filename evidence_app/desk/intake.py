@@ -339,7 +339,5 @@ def sentences(taken: Taken) -> list[str]:
     """What became of one package, in plain lines."""
     lines = [f"{taken.path}: {taken.sentence}"]
     lines += [f"  conflict: {each['sentence']}" for each in taken.conflicts]
-    lines += [
-        f"  photo {each['path']}: {each['sentence']}" for each in (*taken.reused, *taken.unsearched)
-    ]
+    lines += [f"  photo {each['path']}: {each['sentence']}" for each in (*taken.reused, *taken.unsearched)]
     return lines

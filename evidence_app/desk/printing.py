@@ -102,9 +102,7 @@ def _decision(register: Register | None, content: str) -> Sentence:
     return sentence("{said}. Reason: {reason}", said=said, reason=reason) if reason else said
 
 
-def _countersigns(
-    package: Path, case: Case, key_list: KeyList | None
-) -> Iterator[tuple[str, Sentence]]:
+def _countersigns(package: Path, case: Case, key_list: KeyList | None) -> Iterator[tuple[str, Sentence]]:
     """The mark and words of each countersign beside the package."""
     seal_sha256 = case.digests.get(layout.SEAL)
     for found in read_all(package, seal_sha256, key_list) if seal_sha256 else ():
@@ -122,7 +120,4 @@ def _countersigns(
         told = sentence("{name} {said}, {when}", name=content.supervisor, said=said,
                         when=when(content.at))  # fmt: skip
         mark = "shown" if content.decision == AGREE else "attention"
-        yield (
-            mark,
-            joined(". ", map(verbatim, filter(None, (told, verbatim(content.reason), found.key)))),
-        )
+        yield (mark, joined(". ", map(verbatim, filter(None, (told, verbatim(content.reason), found.key)))))

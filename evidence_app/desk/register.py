@@ -203,9 +203,7 @@ class Register:
             if reason:
                 _word(database, package, f"reason of {decision}", reason)
 
-    def countersigned(
-        self, package: int, decision: str, reason: str, by: str, at: str, body: dict
-    ) -> None:
+    def countersigned(self, package: int, decision: str, reason: str, by: str, at: str, body: dict) -> None:
         """Enter a supervisor's countersign; once for each, by the SHA-256 of its bytes."""
         with self._writable() as database, database.atomic():
             _must_exist(database, package)

@@ -57,9 +57,7 @@ class Review(Struct, frozen=True):
     countersigns: tuple[Found, ...]
 
 
-def open_review(
-    package: Path, key_list: KeyList | None = None, accept_practice: bool = False
-) -> Review:
+def open_review(package: Path, key_list: KeyList | None = None, accept_practice: bool = False) -> Review:
     """Read and check a package for review.
 
     Raises PackageError when it cannot be read, when its seal does not hold (there is
@@ -70,9 +68,7 @@ def open_review(
     seal, seal_sha256 = contents.seal, contents.seal_sha256
     if result.check("seal").outcome == FAILS or seal is None or seal_sha256 is None:
         raise PackageError(
-            sentence(
-                "its seal does not hold, so there is nothing that a countersign could be bound to"
-            ),
+            sentence("its seal does not hold, so there is nothing that a countersign could be bound to"),
             where=str(package),
             remedy=sentence("return it and ask for the package as it was sealed"),
         )
@@ -123,9 +119,7 @@ def sign_review(
     if decision == AGREE and review.result.failed:
         failed = ", ".join(review.result.failed)
         raise PackageError(
-            sentence(
-                "a package of which a check fails ({failed}) cannot be agreed with", failed=failed
-            ),
+            sentence("a package of which a check fails ({failed}) cannot be agreed with", failed=failed),
             where=str(review.package),
             remedy=sentence("ask for more, or disagree and say why"),
         )
@@ -164,9 +158,7 @@ def enter(register: Register, package: int, found: Found) -> None:
         "key_sha256": content.key_sha256,
         "number": content.number,
     }
-    register.countersigned(
-        package, content.decision, content.reason, content.supervisor, content.at, body
-    )
+    register.countersigned(package, content.decision, content.reason, content.supervisor, content.at, body)
 
 
 def lines_of(review: Review) -> list[str]:
@@ -261,11 +253,7 @@ def _countersign_line(found: Found) -> str:
 
 
 def _sides(
-    contents: Contents,
-    summary: Summary,
-    stop: StopRecord | None,
-    step: StepRecord | None,
-    package: Path,
+    contents: Contents, summary: Summary, stop: StopRecord | None, step: StepRecord | None, package: Path
 ):
     if stop is None:
         return
@@ -292,9 +280,7 @@ def _sides(
         )
 
 
-def reference_of(
-    step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]
-) -> PhotoRecord | None:
+def reference_of(step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]) -> PhotoRecord | None:
     """The photo that the measurement of this one is held against: the last counting take of it."""
     named = next(
         (

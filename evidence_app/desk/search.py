@@ -68,12 +68,10 @@ def show(register: Register, package: int, possible: bool = False) -> Entry:
         return Entry(
             package=found[0],
             results=[
-                _opened(row, "json")
-                for row in database.query(f"SELECT * FROM results {of_it}", [package])
+                _opened(row, "json") for row in database.query(f"SELECT * FROM results {of_it}", [package])
             ],
             events=[
-                _opened(row, "body")
-                for row in database.query(f"SELECT * FROM events {of_it}", [package])
+                _opened(row, "body") for row in database.query(f"SELECT * FROM events {of_it}", [package])
             ],
             conflicts=_conflicts(database, found[0]),
             reused=_reused(database, package, possible),

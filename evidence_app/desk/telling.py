@@ -26,9 +26,7 @@ _FACTS = (
 def lines_of(entry: Entry) -> list[str]:
     """Identity, checks (the latest result), altered files, conflicts, reuse, history."""
     package = entry.package
-    lines = [
-        f"package {package['id']}: {package['name']} ({package['kind']}, {package['bytes']} bytes)"
-    ]
+    lines = [f"package {package['id']}: {package['name']} ({package['kind']}, {package['bytes']} bytes)"]
     lines.append(f"  {package['overall']}")
     if package["practice"]:
         lines.append("  practice, not evidence")
@@ -68,9 +66,7 @@ def _result(row: dict[str, Any]) -> list[str]:
         lines.append(f"    {check['outcome']:<12} {check['name']:<15} {check['sentence']}")
         lines += [f"      - {item}" for item in check["items"] if check["outcome"] == "fails"]
     for file in found.get("altered", ()):
-        lines.append(
-            f"    altered: {file['path']}" + (f" (step {file['step']})" if file["step"] else "")
-        )
+        lines.append(f"    altered: {file['path']}" + (f" (step {file['step']})" if file["step"] else ""))
         lines.append(f"      expected {file['expected']}")
         lines.append(f"      found    {file['found'] or 'no such file'}")
     return lines

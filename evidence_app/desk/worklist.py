@@ -23,9 +23,7 @@ WAITING = (FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, ALL)
 # class that fits is the package's.
 FAIL_CLASSES: dict[str, frozenset[str]] = {
     "unreadable": frozenset(),
-    "altered": frozenset(
-        ("archive", "bag", "checksums", "nothing-extra", "originals", "record", "report")
-    ),
+    "altered": frozenset(("archive", "bag", "checksums", "nothing-extra", "originals", "record", "report")),
     "seal": frozenset(("seal", "journal-chain")),
     "key": frozenset(("key", "time-bracket")),
     "conduct": frozenset(("conduct", "clocks")),
@@ -258,9 +256,7 @@ class Worklist:
         found = database.execute(query, [self._seen["reused"]]).fetchall()
         for number, package in found:
             self._seen["reused"] = number
-            self._rows.execute(
-                "UPDATE work SET photos_reused = photos_reused + 1 WHERE id = ?", [package]
-            )
+            self._rows.execute("UPDATE work SET photos_reused = photos_reused + 1 WHERE id = ?", [package])
 
     _seen_rows = 0
 

@@ -82,9 +82,7 @@ class Accounts:
     def remove(self, name: str) -> None:
         accounts = self.all()
         if all(each.name != name for each in accounts):
-            raise EvidenceError(
-                sentence("there is no account “{name}”", name=name), where=str(self.path)
-            )
+            raise EvidenceError(sentence("there is no account “{name}”", name=name), where=str(self.path))
         self._write([each for each in accounts if each.name != name])
 
     def sign_in(self, name: str, password: str) -> Account:
@@ -99,9 +97,7 @@ class Accounts:
         account = next((each for each in self.all() if each.name == name), None)
         try:
             # The same work for a name that is not there, or the answer's time would tell.
-            self._hasher.verify(
-                account.password if account else self._nobody, password[:_MOST_PASSWORD]
-            )
+            self._hasher.verify(account.password if account else self._nobody, password[:_MOST_PASSWORD])
         except (VerificationError, InvalidHashError):
             account = None
         with self._lock:

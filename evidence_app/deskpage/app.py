@@ -129,9 +129,7 @@ async def sign_in(request: Request) -> Response:
         form = await request.form(max_files=0, max_fields=4)
         try:
             account = await run_in_threadpool(
-                place.team.sign_in,
-                str(form.get("name", ""))[:80].strip(),
-                str(form.get("password", "")),
+                place.team.sign_in, str(form.get("name", ""))[:80].strip(), str(form.get("password", ""))
             )
             token = request.app.state.sessions.begin(account.name, account.role)
             return _signed_in(request, token)

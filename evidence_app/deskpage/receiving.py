@@ -134,11 +134,7 @@ class Receiving:
             if known is not None:
                 with self._register.lookup() as database:
                     there = search.latest_path(database, known)
-                if (
-                    there
-                    and Path(there) != path
-                    and read_contents(Path(there)).content_sha256 == content
-                ):
+                if there and Path(there) != path and read_contents(Path(there)).content_sha256 == content:
                     path.unlink()
                     return Path(there)
         return path

@@ -8,13 +8,7 @@ from starlette.responses import Response
 from evidence_app.desk.stopped.counts import GROUPINGS as KINDS
 from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops
 from evidence_app.deskpage.place import DeskPlace
-from evidence_app.deskpage.shown.stops import (
-    GROUPINGS,
-    headings,
-    no_judgement,
-    picture_labels,
-    stops_shown,
-)
+from evidence_app.deskpage.shown.stops import GROUPINGS, headings, no_judgement, picture_labels, stops_shown
 from evidence_app.deskpage.templating import page
 
 

@@ -147,9 +147,7 @@ class FolderCamera:
         if self._is_mount is None:
             self._is_mount = is_mount
             if not self._existing:
-                self._candidates = {
-                    name: _Candidate(mark, lay_there=True) for name, mark in found.items()
-                }
+                self._candidates = {name: _Candidate(mark, lay_there=True) for name, mark in found.items()}
         return found
 
     def _can_be_photo(self, entry: os.DirEntry) -> bool:

@@ -113,9 +113,7 @@ def _output() -> MachinePart:
     except (library.PortAudioError, ValueError) as error:
         raise DeviceError(
             sentence("there is no output for sound"),
-            remedy=sentence(
-                "plug a loudspeaker or headphones in; every signal is on the screen as well"
-            ),
+            remedy=sentence("plug a loudspeaker or headphones in; every signal is on the screen as well"),
         ) from error
     return MachinePart(LOUDSPEAKER, "works", sentence("{name} is there.", name=found["name"]))
 
@@ -127,9 +125,7 @@ def _spoken(language: str) -> MachinePart:
             sentence("espeak-ng is not installed; nothing is read aloud"),
             remedy=sentence("install the system package espeak-ng, or read the screen"),
         )
-    done = subprocess.run(
-        [program, "-v", language, "--stdout", "1 2 3"], capture_output=True, timeout=60
-    )
+    done = subprocess.run([program, "-v", language, "--stdout", "1 2 3"], capture_output=True, timeout=60)
     if done.returncode or len(done.stdout) < 1000:
         raise VoiceError(
             sentence("espeak-ng has no voice for the language {language}", language=language),

@@ -133,9 +133,7 @@ def _seconds_to_write(folder: Path) -> float:
     except OSError as error:
         raise RecordError(
             sentence(
-                "nothing can be written into {folder} ({why})",
-                folder=folder,
-                why=error.strerror or error,
+                "nothing can be written into {folder} ({why})", folder=folder, why=error.strerror or error
             ),
             remedy=sentence("check who owns the folder, or choose another one"),
         ) from error

@@ -54,11 +54,7 @@ class SealedPackage(Struct, frozen=True):
 
 
 def seal_job(
-    record: Record,
-    step_list: StepList,
-    key: SigningKey,
-    out_folder: Path,
-    progress: Progress | None = None,
+    record: Record, step_list: StepList, key: SigningKey, out_folder: Path, progress: Progress | None = None
 ) -> SealedPackage:
     """Seal the closed job ``record`` into ``out_folder``.
 
@@ -93,17 +89,14 @@ def _refuse_unsealable(record: Record, step_list: StepList) -> None:
     if events[-1].kind != "job-closed":
         raise PackageError(
             sentence(
-                "only a closed job can be sealed; {still_owed}",
-                still_owed=_still_owed(step_list, events),
+                "only a closed job can be sealed; {still_owed}", still_owed=_still_owed(step_list, events)
             ),
             where=where,
             remedy=sentence("finish or abandon the job, then seal it"),
         )
     problems = verify_chain(events)
     if problems:
-        raise PackageError(
-            sentence("the journal is broken: {problem}", problem=problems[0]), where=where
-        )
+        raise PackageError(sentence("the journal is broken: {problem}", problem=problems[0]), where=where)
     named = events[0].body["step_list"]
     if (named["id"], named["version"]) != (step_list.id, step_list.version):
         raise PackageError(

@@ -31,9 +31,7 @@ _CONFIGURATION_AS_UNDEFINED = struct.pack(">HHL", 0x9101, 7, 4)
 _UNIQUE_ID = re.compile(r"[0-9a-fA-F]{32}")
 
 
-def encode_jpeg(
-    frame_bgr: np.ndarray, wall: str, unique_id: str, device: str, quality: int = 95
-) -> bytes:
+def encode_jpeg(frame_bgr: np.ndarray, wall: str, unique_id: str, device: str, quality: int = 95) -> bytes:
     """``frame_bgr`` (H, W, 3) or (H, W) uint8 as JPEG bytes with Exif.
 
     ``wall`` is the RFC 3339 time of the exposure with its offset, ``unique_id``

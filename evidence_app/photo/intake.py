@@ -165,8 +165,7 @@ def _require_jpeg(data: bytes, where: str) -> None:
     for signature, name in _OTHER_FORMATS:
         if signature.match(data):
             raise _retake(
-                sentence("this is {name}, not a JPEG photo, whatever its name says", name=name),
-                where=where,
+                sentence("this is {name}, not a JPEG photo, whatever its name says", name=name), where=where
             )
     if data[:2] == b"\xff\xd8"[: len(data[:2])]:
         raise _resend(_CUT_OFF, where=where)
@@ -210,8 +209,7 @@ def _require_readable(frame: _Frame, where: str) -> None:
     if frame.precision != 8:
         raise _retake(
             sentence(
-                "the photo has {precision} bits a sample; only 8 can be taken",
-                precision=frame.precision,
+                "the photo has {precision} bits a sample; only 8 can be taken", precision=frame.precision
             ),
             where=where,
         )
@@ -225,8 +223,7 @@ def _require_readable(frame: _Frame, where: str) -> None:
         )
     if frame.components == 4:
         raise _retake(
-            sentence("the photo is in printing colours (CMYK); only grey and RGB can be taken"),
-            where=where,
+            sentence("the photo is in printing colours (CMYK); only grey and RGB can be taken"), where=where
         )
     if frame.components not in (1, 3):
         raise _retake(

@@ -70,9 +70,7 @@ def ramp(sheet: Image.Image, draw: ImageDraw.ImageDraw, top: int, low: float, hi
         )
 
 
-def outlined(
-    draw: ImageDraw.ImageDraw, points: list, ink: tuple[int, int, int], width: int = 2
-) -> None:
+def outlined(draw: ImageDraw.ImageDraw, points: list, ink: tuple[int, int, int], width: int = 2) -> None:
     """A line with a dark edge: it shows on any ground, also where that has its own colour."""
     for colour, wide in ((SHADE, width + 4), (ink, width)):
         draw.line(points, fill=colour, width=wide, joint="curve")

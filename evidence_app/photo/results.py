@@ -65,9 +65,7 @@ _SAID = {
     },
     Conformity.OUTSIDE: {
         "most": mark("Over the limit of at most {limits} mm, even with the uncertainty allowed for."),
-        "least": mark(
-            "Under the limit of at least {limits} mm, even with the uncertainty allowed for."
-        ),
+        "least": mark("Under the limit of at least {limits} mm, even with the uncertainty allowed for."),
         "both": mark("Outside the limits of {limits} mm, even with the uncertainty allowed for."),
     },
     Conformity.INCONCLUSIVE: {

@@ -82,9 +82,7 @@ class Study(Struct, frozen=True):
         raise KeyError(name)
 
 
-def study(
-    readings: Readings, tolerance: float | None = None, pooled_above: float = POOLED_ABOVE
-) -> Study:
+def study(readings: Readings, tolerance: float | None = None, pooled_above: float = POOLED_ABOVE) -> Study:
     """The shares of all sources; ``tolerance`` is the width of the permitted range in the
     unit of the readings. The interaction is pooled with the error when the probability of
     its F is above ``pooled_above`` (1: never). Raises EvidenceError when nothing varies, or
@@ -134,9 +132,7 @@ def _effects(values: np.ndarray) -> tuple[Effect, Effect, Effect, Effect]:
         if against is None or not against.mean:
             return Effect(name, squares, degrees, mean)
         f = mean / against.mean
-        return Effect(
-            name, squares, degrees, mean, f, float(special.fdtrc(degrees, against.degrees, f))
-        )
+        return Effect(name, squares, degrees, mean, f, float(special.fdtrc(degrees, against.degrees, f)))
 
     error = line("repeatability", float(np.square(values - cell[:, :, None]).sum()), p * o * (r - 1))
     interaction = line("interaction", r * float(np.square(both).sum()), (p - 1) * (o - 1), error)
@@ -220,9 +216,7 @@ def _rows(data: bytes, where: str):
             if len(row) != len(heading):
                 raise EvidenceError(
                     sentence(
-                        "{count} fields where the heading has {count2}",
-                        count=len(row),
-                        count2=len(heading),
+                        "{count} fields where the heading has {count2}", count=len(row), count2=len(heading)
                     ),
                     where=line,
                     remedy=sentence("write decimals with a point"),
@@ -290,7 +284,5 @@ def _balanced(found: dict[tuple[str, str], dict[str, float]], where: str) -> Rea
                     where=where,
                     remedy=sentence("have every operator read every part equally often"),
                 )
-    values = np.array(
-        [[list(found[part, operator].values()) for operator in operators] for part in parts]
-    )
+    values = np.array([[list(found[part, operator].values()) for operator in operators] for part in parts])
     return Readings(parts, operators, values)

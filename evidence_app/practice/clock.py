@@ -31,9 +31,7 @@ class PracticeClock:
     def now(self) -> Instant:
         with self._lock:
             return Instant(
-                wall=self._wall.isoformat(timespec="milliseconds"),
-                mono_us=self._mono_us,
-                boot=self._boot(),
+                wall=self._wall.isoformat(timespec="milliseconds"), mono_us=self._mono_us, boot=self._boot()
             )
 
     def advance(self, seconds: float) -> None:

@@ -191,9 +191,7 @@ def _surprises(session: Session, events: tuple[Event, ...]) -> list[str]:
         "early-releases": expected.early_releases,
     }
     return [
-        f"{key}: expected {wanted[key]}, found {found[key]}"
-        for key in wanted
-        if wanted[key] != found[key]
+        f"{key}: expected {wanted[key]}, found {found[key]}" for key in wanted if wanted[key] != found[key]
     ]
 
 

@@ -170,9 +170,7 @@ def _through_lens(light: np.ndarray, c: Conditions) -> np.ndarray:
     if c.defocus_px:
         light = cv2.filter2D(light, -1, disc(c.defocus_px), borderType=cv2.BORDER_REPLICATE)
     if c.motion_px:
-        light = cv2.filter2D(
-            light, -1, streak(c.motion_px, c.motion_deg), borderType=cv2.BORDER_REPLICATE
-        )
+        light = cv2.filter2D(light, -1, streak(c.motion_px, c.motion_deg), borderType=cv2.BORDER_REPLICATE)
     return light
 
 
@@ -223,8 +221,7 @@ def _noise(shape: tuple[int, int], seed: int) -> list[np.ndarray]:
     small = rng.standard_normal((height // 2 + 1, width // 2 + 1, 3), dtype=np.float32)
     small *= 0.5
     return [
-        cv2.resize(one, (width, height), interpolation=cv2.INTER_LINEAR) + grain
-        for one in cv2.split(small)
+        cv2.resize(one, (width, height), interpolation=cv2.INTER_LINEAR) + grain for one in cv2.split(small)
     ]
 
 

@@ -19,13 +19,7 @@ from evidence_app.practice.camera import photograph
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.microphone import speech
 from evidence_app.practice.session import Session, load_session
-from evidence_app.practice.technician import (
-    NOTABLE,
-    PracticeTechnician,
-    Tell,
-    clock_after,
-    session_folder,
-)
+from evidence_app.practice.technician import NOTABLE, PracticeTechnician, Tell, clock_after, session_folder
 from evidence_app.record.record import Record
 
 
@@ -38,9 +32,7 @@ def play(script: Path, folder: Path, tell: Tell, ticket: Path | None = None) -> 
     session = load_session(script)
     job_folder = session_folder(folder, session)
     job, clock = (
-        _take_up(session, job_folder, tell)
-        if job_folder.exists()
-        else _begin(session, job_folder, tell)
+        _take_up(session, job_folder, tell) if job_folder.exists() else _begin(session, job_folder, tell)
     )
     with job:
         PracticeTechnician(session, job, clock, photograph, speech, tell, ticket).work()

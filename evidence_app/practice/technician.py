@@ -232,9 +232,7 @@ class PracticeTechnician:
         if taken >= len(scenes) + _MOST_RETAKES:
             raise EvidenceError(
                 sentence(
-                    'the photo "{id}" was taken {taken} times and passes no time',
-                    id=wanted,
-                    taken=taken,
+                    'the photo "{id}" was taken {taken} times and passes no time', id=wanted, taken=taken
                 ),
                 where=self._session.title,
                 remedy=sentence("give it a scene that passes, or say with keep why it is kept"),

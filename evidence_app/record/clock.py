@@ -87,10 +87,7 @@ def boot_id() -> str:
         pass
     if sys.platform == "darwin":
         answer = subprocess.run(
-            ["/usr/sbin/sysctl", "-n", "kern.bootsessionuuid"],
-            capture_output=True,
-            text=True,
-            check=False,
+            ["/usr/sbin/sysctl", "-n", "kern.bootsessionuuid"], capture_output=True, text=True, check=False
         )
         if answer.stdout.strip():
             return answer.stdout.strip().lower()

@@ -141,9 +141,7 @@ def from_line(line: bytes, where: str = "journal line") -> Event:
             where=where,
         )
     stated = line[-_TAIL_LENGTH + len(_LINE_MIDDLE) : -len(_LINE_END)]
-    return read_canonical(
-        line[len(_LINE_START) : -_TAIL_LENGTH], stated.decode("ascii", "replace"), where
-    )
+    return read_canonical(line[len(_LINE_START) : -_TAIL_LENGTH], stated.decode("ascii", "replace"), where)
 
 
 def read_canonical(canonical_bytes: bytes, hash_hex: str, where: str) -> Event:

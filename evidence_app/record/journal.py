@@ -145,9 +145,7 @@ def _set_pragmas(database: Database, path: Path) -> None:
     refused = set_pragmas(database.conn)
     if refused:
         raise RecordError(
-            sentence(
-                "the journal cannot be kept safely here: SQLite answers {refused}", refused=refused
-            ),
+            sentence("the journal cannot be kept safely here: SQLite answers {refused}", refused=refused),
             where=str(path),
             remedy=sentence("keep jobs on a local disk with an ordinary file system"),
         )
@@ -174,8 +172,7 @@ def _sqlite_trouble(path: Path) -> Iterator[None]:
             ) from error
         raise RecordError(
             sentence(
-                "the journal could not be used ({problem}); what was recorded before is kept",
-                problem=error,
+                "the journal could not be used ({problem}); what was recorded before is kept", problem=error
             ),
             where=str(path),
             remedy=sentence("check that the disk is sound, then open the job again"),

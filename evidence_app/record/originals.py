@@ -121,9 +121,7 @@ class Originals:
 def check_media_type(media_type: str) -> None:
     if media_type not in EXTENSIONS:
         raise RecordError(
-            sentence(
-                "the media type {media_type!r} is not one that a job keeps", media_type=media_type
-            ),
+            sentence("the media type {media_type!r} is not one that a job keeps", media_type=media_type),
             remedy=sentence("use one of {listed}", listed=", ".join(EXTENSIONS)),
         )
 

@@ -239,9 +239,7 @@ class Record:
             more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
             raise RecordError(
                 sentence(
-                    "{problems}{more}; nothing in the folder was altered",
-                    problems=problems[0],
-                    more=more,
+                    "{problems}{more}; nothing in the folder was altered", problems=problems[0], more=more
                 ),
                 where=str(self.folder / journal_file.FILE_NAME),
                 remedy=sentence(
@@ -257,9 +255,7 @@ class Record:
             return
         if any(path.suffix in _OF_A_DEVICE for path in self._originals.files()):
             self.recovered = Recovery(
-                problems=(
-                    f"{journal_file.FILE_NAME} holds no event, but originals/ holds what a job took",
-                )
+                problems=(f"{journal_file.FILE_NAME} holds no event, but originals/ holds what a job took",)
             )
 
     def _recover(self) -> None:

@@ -102,9 +102,7 @@ def changed_originals(
     Hashes on two threads; ``progress(done, total)`` counts bytes.
     """
     problems = missing_originals(originals, named)
-    present = [
-        (original, path) for original in named.values() if (path := originals.find(original.sha256))
-    ]
+    present = [(original, path) for original in named.values() if (path := originals.find(original.sha256))]
     total = sum(original.bytes for original, _ in present)
     done = 0
     with ThreadPoolExecutor(2) as pool:

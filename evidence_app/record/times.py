@@ -10,8 +10,7 @@ from functools import lru_cache
 
 # RFC 3339 section 5.6, limited to upper-case T and Z as its note on case allows.
 _DATE_TIME = re.compile(
-    r"(\d{4})-(\d{2})-(\d{2})T(\d{2}):(\d{2}):(\d{2})(?:\.(\d{1,9}))?(?:Z|([+-])(\d{2}):(\d{2}))",
-    re.ASCII,
+    r"(\d{4})-(\d{2})-(\d{2})T(\d{2}):(\d{2}):(\d{2})(?:\.(\d{1,9}))?(?:Z|([+-])(\d{2}):(\d{2}))", re.ASCII
 )
 
 # RFC 3339 section 4.3: the time in UTC is known, the local offset is not.

@@ -111,9 +111,7 @@ def _known_references(step_list: StepList) -> Iterator[Defect]:
         yield from _once(("stop-rules", index, "names"), stop_rule.names, sentence("role"))
 
 
-def _known_each(
-    path: Path, names: tuple[str, ...], kind: Sentence, known: set[str]
-) -> Iterator[Defect]:
+def _known_each(path: Path, names: tuple[str, ...], kind: Sentence, known: set[str]) -> Iterator[Defect]:
     for index, name in enumerate(names):
         yield from _known((*path, index), name, kind, known)
     yield from _once(path, names, kind)

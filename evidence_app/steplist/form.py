@@ -207,9 +207,7 @@ def _example(path: Path, kind: inspect.Type) -> Sentence:
 def _unknown(path: Path, key: str, known: list[str]) -> Defect:
     close = difflib.get_close_matches(key.replace("_", "-").lower(), known, n=1)
     if close:
-        return defect(
-            path, 'unknown key "{key}"', 'Perhaps "{close}" is meant', key=key, close=close[0]
-        )
+        return defect(path, 'unknown key "{key}"', 'Perhaps "{close}" is meant', key=key, close=close[0])
     names = ", ".join(known)
     return defect(path, 'unknown key "{key}"', "Remove it; known here: {names}", key=key, names=names)
 

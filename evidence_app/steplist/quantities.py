@@ -118,9 +118,7 @@ def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
     limits = {"at-least": measurement.at_least, "at-most": measurement.at_most}
     for key, limit in limits.items():
         if limit is not None and limit < 0:
-            yield defect(
-                (*path, key), "the limit {limit:g} is negative", "Write it from 0 up", limit=limit
-            )
+            yield defect((*path, key), "the limit {limit:g} is negative", "Write it from 0 up", limit=limit)
     if kind is not MeasurementKind.RESIDUE and set(limits.values()) == {None}:
         yield defect(
             path, "the measurement {kind} has no limit",
@@ -158,9 +156,7 @@ def recess_defects(path: Path, measurement: Measurement) -> Iterator[Defect]:
         )  # fmt: skip
 
 
-def _reference(
-    path: Path, step_list: StepList, index: int, measurement: Measurement
-) -> Iterator[Defect]:
+def _reference(path: Path, step_list: StepList, index: int, measurement: Measurement) -> Iterator[Defect]:
     reference, is_residue = measurement.reference, measurement.kind is MeasurementKind.RESIDUE
     if reference is None:
         if is_residue:

@@ -341,9 +341,7 @@ class Workplace:
                     "nothing can be measured on photos: a library is missing or broken ({problem})",
                     problem=error,
                 ),
-                remedy=sentence(
-                    "install the app again; until then judge by eye and use the feeler gauge"
-                ),
+                remedy=sentence("install the app again; until then judge by eye and use the feeler gauge"),
             )
             self.worker.report(lambda: self.refused(problem))
             return None

@@ -136,8 +136,7 @@ class Prompter:
         """At least so long, and until nobody speaks."""
         began = time.monotonic()
         while hushed == self._hushed and (
-            (waited := time.monotonic() - began) < seconds
-            or (self._heard() and waited < _LONGEST_WAIT_S)
+            (waited := time.monotonic() - began) < seconds or (self._heard() and waited < _LONGEST_WAIT_S)
         ):
             time.sleep(_LOOK_EVERY_S)
 

@@ -28,8 +28,7 @@ def gate_rows(photos: int, first: int) -> None:
     for name, spoilt in {"good": {}, **_SPOILT}.items():
         rejected = sum(_rejected(seed, spoilt) for seed in SCORING_SEEDS[first : first + photos])
         print(
-            f"{name:12} rejected {rejected} of {photos} ({100 * rejected / photos:.0f} percent)",
-            flush=True,
+            f"{name:12} rejected {rejected} of {photos} ({100 * rejected / photos:.0f} percent)", flush=True
         )
 
 

@@ -119,7 +119,6 @@ def report(both: tuple[list[Trial], list[Trial]]) -> None:
         )
     seconds = [t.seconds for t in (*dirty, *clean)]
     print(
-        f"processor time of a comparison: median {np.median(seconds):.2f} s, longest "
-        f"{max(seconds):.2f} s",
+        f"processor time of a comparison: median {np.median(seconds):.2f} s, longest {max(seconds):.2f} s",
         flush=True,
     )

@@ -48,9 +48,7 @@ def slot_photos(name: str, seed: int, spotted: bool, pixels: int = 4000):
         reach = asked.get("moved_mm", 0.0) * (take > 0)
         by = rng.uniform(-1, 1, 2) * reach / np.sqrt(2)
         here, seen = _moved(slot, spots if spotted and take else (), by)
-        conditions = good_conditions(
-            np.random.default_rng([seed, 78, take]), pixels, pixels * 3 // 4, 6.0
-        )
+        conditions = good_conditions(np.random.default_rng([seed, 78, take]), pixels, pixels * 3 // 4, 6.0)
         scenes.append(slot_scene(seed, seen, take, here, conditions))
     return scenes, slot, spots if spotted else ()
 
@@ -70,9 +68,7 @@ def _score(marks, spots: tuple[Spot, ...], slot: Slot, view) -> tuple[int, int]:
 
 def slot_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
     """One line for each class: sets answered of n, spots found of those in answered sets."""
-    print(
-        f"4000 pixels wide, a set with spots and a clean one each; seeds from {seeds[30_000 + first]}"
-    )
+    print(f"4000 pixels wide, a set with spots and a clean one each; seeds from {seeds[30_000 + first]}")
     for name in CLASSES:
         answered = found = wanted = false = flagged = 0
         reasons = []

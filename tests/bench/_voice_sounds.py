@@ -72,9 +72,7 @@ def values(dev: bool) -> list[str]:
 
 def in_words(value: str) -> str:
     whole, _, fraction = value.partition(".")
-    return cardinal(int(whole)) + (
-        " point " + " ".join(ONES[int(d)] for d in fraction) if fraction else ""
-    )
+    return cardinal(int(whole)) + (" point " + " ".join(ONES[int(d)] for d in fraction) if fraction else "")
 
 
 def cardinal(n: int) -> str:

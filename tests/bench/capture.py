@@ -35,10 +35,7 @@ def main(argv: list[str]) -> int:
     ratio = statistics.median(captured) / statistics.median(bare)
     print(f"{options.photos} photos of {size / 1e6:g} MB each, taking turns")
     print(f"{'':34}{'median ms':>10}{'90 % ms':>10}")
-    for name, times in (
-        ("hash + write + fsync, bare", bare),
-        ("stored and its event committed", captured),
-    ):
+    for name, times in (("hash + write + fsync, bare", bare), ("stored and its event committed", captured)):
         tenth_slowest = statistics.quantiles(times, n=10)[-1]
         print(f"{name:34}{statistics.median(times) * 1e3:10.2f}{tenth_slowest * 1e3:10.2f}")
     print(f"ratio of medians {ratio:.2f} (target at most {TARGET})")

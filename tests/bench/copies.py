@@ -55,9 +55,7 @@ def brightened(picture, strength, rng):
 
 def blurred_with_noise(picture, strength, rng):
     soft = cv2.GaussianBlur(picture, (0, 0), 0.6 + 1.8 * strength).astype(np.float32)
-    return _saved(
-        np.clip(soft + rng.normal(0, 2 + 6 * strength, soft.shape), 0, 255).astype(np.uint8), 85
-    )
+    return _saved(np.clip(soft + rng.normal(0, 2 + 6 * strength, soft.shape), 0, 255).astype(np.uint8), 85)
 
 
 def screen_photographed(picture, strength, rng):

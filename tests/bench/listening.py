@@ -62,9 +62,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--seconds", type=float, default=10, help="of each of eight turns")
     parser.add_argument("--part", choices=("delay", "cost"), help=argparse.SUPPRESS)
     given = parser.parse_args(argv)
-    missing = [
-        name for name in ("espeak-ng", "flite", "pulseaudio", "paplay") if not shutil.which(name)
-    ]
+    missing = [name for name in ("espeak-ng", "flite", "pulseaudio", "paplay") if not shutil.which(name)]
     if missing:
         print("not measured; install first:", ", ".join(missing), file=sys.stderr)
         return 2

@@ -61,9 +61,7 @@ def _make_job(job: Path, killed: Path, photos: int, size: int) -> None:
         for number in range(photos):
             photo = msgspec.to_builtins(record.store(os.urandom(size), "image/jpeg"))
             record.append(Draft("photo-taken", {"photo": photo, "wanted": None}, f"step-{number}"))
-            record.append(
-                Draft("photo-judged", {"photo": photo["sha256"], "passes": True, "checks": []})
-            )
+            record.append(Draft("photo-judged", {"photo": photo["sha256"], "passes": True, "checks": []}))
         _copy(job, killed)
 
 

@@ -198,9 +198,7 @@ def _frames(size: tuple[int, int], seconds: float) -> dict:
             EventLoop.idle()
             times.append(time.perf_counter() - at)
         took = time.perf_counter() - began
-        beside = {
-            name: (spent - before.get(name, 0.0)) / took for name, spent in _thread_seconds().items()
-        }
+        beside = {name: (spent - before.get(name, 0.0)) / took for name, spent in _thread_seconds().items()}
         ending[0] = True
         times.sort()
         result = {

@@ -422,9 +422,7 @@ def _missing() -> str:
         if not there
     ]
     modules = [
-        name
-        for name in ("av", "onnxruntime", "moonshine_voice")
-        if importlib.util.find_spec(name) is None
+        name for name in ("av", "onnxruntime", "moonshine_voice") if importlib.util.find_spec(name) is None
     ]
     words = ["apt-get install " + " ".join(packages)] if packages else []
     return "; ".join(words + (["pip install av 'evidence-app[voice]'"] if modules else []))

@@ -9,13 +9,7 @@ import pytest
 from evidence_app.errors import PackageError
 from evidence_app.package.keys.keylist import open_key_list
 from evidence_app.package.verify.check import verify
-from evidence_app.package.verify.result import (
-    CHECK_NAMES,
-    LABELS,
-    MEANINGS,
-    MEANINGS_BY_CODE,
-    NOT_CHECKED,
-)
+from evidence_app.package.verify.result import CHECK_NAMES, LABELS, MEANINGS, MEANINGS_BY_CODE, NOT_CHECKED
 from tests.checker.conftest import check
 from tests.hostile.make import ATTACKS, build
 from tests.hostile.registry import Attack

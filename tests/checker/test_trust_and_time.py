@@ -75,7 +75,9 @@ def written(folder: Path, keys: list[DeviceKey]) -> list[Path]:
 )  # fmt: skip
 def test_list_in_another_form_is_refused(shared, line):
     text = f'format = 1\ndepot = "D"\nissued-at = 2026-03-10T00:00:00Z\n{line}\n'
-    code = "(text) => { try { checkerParts.readKeyList(text); return 'read'; } catch { return 'refused'; } }"
+    code = (
+        "(text) => { try { checkerParts.readKeyList(text); return 'read'; } catch { return 'refused'; } }"
+    )
     assert shared.part(code, text) == "refused"
     assert shared.part(code, text.removesuffix(f"{line}\n")) == "read"
 

@@ -69,9 +69,7 @@ def test_a_folder_without_permission_to_write_is_named(terminal, tmp_path):
     locked.mkdir(mode=0o555)
     # Permissions do not bind root; the kernel's own folders do.
     folder = Path("/sys/kernel") if os.geteuid() == 0 else locked
-    said = terminal.refuses(
-        f"job open list.toml --serial 1 --claim 1 --technician L --folder {folder}/job"
-    )
+    said = terminal.refuses(f"job open list.toml --serial 1 --claim 1 --technician L --folder {folder}/job")
     assert str(folder) in said
 
 
@@ -117,10 +115,7 @@ def test_a_full_disk_leaves_no_half_written_file(terminal, tmp_path):
         "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000)); main()"
     )
     child = subprocess.run(
-        [sys.executable, "-c", limited, "card", "card.pdf"],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
+        [sys.executable, "-c", limited, "card", "card.pdf"], cwd=tmp_path, capture_output=True, text=True
     )
     assert child.returncode == 2
     assert child.stderr == (

@@ -58,9 +58,7 @@ def test_a_closed_job_takes_nothing_more(opened):
     assert "closed" in opened.refuses("job note job --text More.")
 
 
-def test_a_caution_is_read_in_full_before_it_can_be_acknowledged_and_again_at_its_step(
-    terminal, tmp_path
-):
+def test_a_caution_is_read_in_full_before_it_can_be_acknowledged_and_again_at_its_step(terminal, tmp_path):
     (tmp_path / "list.toml").write_text(step_list(), "utf-8")
     terminal.does("job open list.toml --serial H7-1 --claim K-1 --technician Lind --folder job")
     hazard, avoid = "The stand is sprung and can pinch fingers.", "Hold the stand closed with one hand."

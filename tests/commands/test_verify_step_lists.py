@@ -20,9 +20,7 @@ def package(tmp_path_factory):
         (STEP_LIST.replace(b'version = "1.0"', b'version = "1.1"'), 1),
     ],
 )
-def test_job_by_another_step_list_than_the_one_issued_fails(
-    terminal, tmp_path, package, issued, status
-):
+def test_job_by_another_step_list_than_the_one_issued_fails(terminal, tmp_path, package, issued, status):
     (tmp_path / "lists").mkdir()
     (tmp_path / "lists" / "list.toml").write_bytes(issued)
     done = terminal.type(f"verify {package} --step-lists lists")

@@ -91,8 +91,7 @@ def test_review_alone_signs_nothing(run, tmp_path):
 
 def test_countersign_without_a_key_is_refused(run):
     assert (
-        "give --supervisor and --key"
-        in run("review", "stopped.zip", "--decide", "agree", status=2).lower()
+        "give --supervisor and --key" in run("review", "stopped.zip", "--decide", "agree", status=2).lower()
     )
 
 

@@ -118,11 +118,7 @@ def test_countersign_is_entered_in_the_register(register, intake, package):
     number = intake.take(package).package
     sign(package, "ask-for-more", "a photo of the rim", register)
     event = show(register, number).events[-1]
-    assert (event["kind"], event["decision"], event["by"]) == (
-        "countersigned",
-        "ask-for-more",
-        SUPERVISOR,
-    )
+    assert (event["kind"], event["decision"], event["by"]) == ("countersigned", "ask-for-more", SUPERVISOR)
 
 
 def test_countersign_made_elsewhere_is_entered_once_at_intake(register, package):

@@ -65,9 +65,7 @@ def test_what_is_wrong_is_entered_by_name(register, desk, sound, tmp_path, attac
         ("2026-03-06", "2026-03-05", 0),  # after the desk had it
     ],
 )
-def test_revoked_key_is_judged_by_the_day_of_receipt(
-    register, sound, tmp_path, revoked, received, status
-):
+def test_revoked_key_is_judged_by_the_day_of_receipt(register, sound, tmp_path, revoked, received, status):
     year, after = (datetime(y, 1, 1, tzinfo=UTC) for y in (2026, 2027))
     at = datetime.fromisoformat(f"{revoked}T12:00:00+00:00")
     key = DeviceKey(key_name(Bag.read(sound[0]).key), TECHNICIAN, "tablet 3", year, after, at)

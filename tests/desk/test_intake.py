@@ -124,9 +124,7 @@ def test_missing_file_is_not_received(register, intake, tmp_path):
     assert rows(register) == []
 
 
-def test_package_that_changes_while_it_is_checked_is_not_received(
-    register, intake, completed, tmp_path
-):
+def test_package_that_changes_while_it_is_checked_is_not_received(register, intake, completed, tmp_path):
     path = tmp_path / "unsteady.zip"
     shutil.copy(completed, path)
     seen = []

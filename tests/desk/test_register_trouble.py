@@ -52,9 +52,7 @@ with Register(Path(sys.argv[1])).lookup():
 
 
 def test_register_held_by_another_run(filled):
-    held = subprocess.Popen(
-        [sys.executable, "-c", HOLDER, filled.path], cwd=ROOT, stdout=subprocess.PIPE
-    )
+    held = subprocess.Popen([sys.executable, "-c", HOLDER, filled.path], cwd=ROOT, stdout=subprocess.PIPE)
     try:
         assert held.stdout.readline() == b"held\n"
         with pytest.raises(RegisterError, match="another run of the app"):

@@ -262,9 +262,7 @@ def asked(index: PhotoIndex, seed: int, after: int = 0) -> list[int]:
     """Numbers of the photos near to photo ``seed`` with some bits of each feature changed."""
     rows = made_up(seed)
     rows["bits"][:, 0] ^= 0b10110
-    return [
-        near.photo for near in index.near(Features(rows, made_up(10**6)), after) if near.votes > 500
-    ]
+    return [near.photo for near in index.near(Features(rows, made_up(10**6)), after) if near.votes > 500]
 
 
 def test_index_finds_the_photo_with_the_same_features(register):

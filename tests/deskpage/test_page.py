@@ -140,8 +140,7 @@ def test_every_page_keeps_wcag_2_2_aa(opened, scheme, locale):
         rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
         told = page.evaluate("tags => axe.run({runOnly: tags})", rules)
         found[path] = [
-            (each["id"], [node["html"][:120] for node in each["nodes"][:3]])
-            for each in told["violations"]
+            (each["id"], [node["html"][:120] for node in each["nodes"][:3]]) for each in told["violations"]
         ]
     assert not {path: each for path, each in found.items() if each}
     assert page.get_attribute("html", "lang") == locale
@@ -154,7 +153,5 @@ def test_nothing_reaches_over_the_window(opened, size):
     home = page.url.split("/?")[0]
     for path in ("/?waiting=all&package=3", "/package/2/review", "/stops", "/settings"):
         page.goto(home + path)
-        over = page.evaluate(
-            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        )
+        over = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert over <= 0, path

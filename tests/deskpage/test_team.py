@@ -67,8 +67,7 @@ class Person:
         self.home = address.rstrip("/")
         trusted = ssl.create_default_context(cafile=str(certificate[0]))
         self._opener = urllib.request.build_opener(
-            urllib.request.HTTPSHandler(context=trusted),
-            urllib.request.HTTPCookieProcessor(CookieJar()),
+            urllib.request.HTTPSHandler(context=trusted), urllib.request.HTTPCookieProcessor(CookieJar())
         )
 
     def ask(self, path: str, form: dict | None = None) -> tuple[int, str]:

@@ -295,10 +295,7 @@ def test_unmounted_disk_is_lost_though_its_mount_point_stays(tmp_path):
     if not shutil.which("unshare") or subprocess.run(trial, capture_output=True).returncode:
         pytest.skip("mounting a disk is not allowed here")
     answer = subprocess.run(
-        [*unshare, sys.executable, "-c", UNMOUNTED, tmp_path],
-        capture_output=True,
-        text=True,
-        check=True,
+        [*unshare, sys.executable, "-c", UNMOUNTED, tmp_path], capture_output=True, text=True, check=True
     )
     message, news, whole = json.loads(answer.stdout)
     assert "not mounted" in message

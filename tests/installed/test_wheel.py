@@ -18,10 +18,7 @@ from evidence_app import locations
 
 def app(folder: Path, *words: str) -> subprocess.CompletedProcess:
     return subprocess.run(
-        [sys.executable, "-P", "-m", "evidence_app.cli", *words],
-        cwd=folder,
-        capture_output=True,
-        text=True,
+        [sys.executable, "-P", "-m", "evidence_app.cli", *words], cwd=folder, capture_output=True, text=True
     )
 
 
@@ -64,7 +61,5 @@ def test_the_version_names_the_commit(tmp_path):
 
 def test_german_is_spoken(tmp_path):
     code = "from evidence_app.language import say, use; use('de'); print(say('Back'))"
-    said = subprocess.run(
-        [sys.executable, "-P", "-c", code], cwd=tmp_path, capture_output=True, text=True
-    )
+    said = subprocess.run([sys.executable, "-P", "-c", code], cwd=tmp_path, capture_output=True, text=True)
     assert said.stdout == "Zurück\n"

@@ -136,9 +136,7 @@ def _of_posix(path: Path):
         elif isinstance(node, ast.Import):
             yield from (each.name for each in node.names if each.name in _MODULES)
         elif isinstance(node, ast.ImportFrom) and node.module in ("os", "signal", "time", *_MODULES):
-            yield from (
-                each.name for each in node.names if {node.module, each.name} & (_NAMES | _MODULES)
-            )
+            yield from (each.name for each in node.names if {node.module, each.name} & (_NAMES | _MODULES))
 
 
 def test_one_module_alone_makes_the_calls_that_not_every_system_has():

@@ -252,9 +252,7 @@ def test_other_spellings_are_refused(call, text):
     assert call(READ, text) != "read"
 
 
-@pytest.mark.parametrize(
-    "text", ['{"__proto__":1}', '{"a":{"constructor":null}}', '"\U0001f600"', "[]"]
-)
+@pytest.mark.parametrize("text", ['{"__proto__":1}', '{"a":{"constructor":null}}', '"\U0001f600"', "[]"])
 def test_canonical_spellings_are_read(call, text):
     assert rfc8785.dumps(__import__("json").loads(text)).decode() == text
     assert call(READ, text) == "read"

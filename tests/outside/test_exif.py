@@ -24,10 +24,7 @@ FRAME = np.full((64, 96, 3), 128, np.uint8)
 
 def read(data: bytes, *options: str) -> dict:
     out = subprocess.run(
-        ["exiftool", "-j", "-n", "-G1", "-a", *options, "-"],
-        input=data,
-        capture_output=True,
-        check=True,
+        ["exiftool", "-j", "-n", "-G1", "-a", *options, "-"], input=data, capture_output=True, check=True
     )
     return json.loads(out.stdout)[0]
 

@@ -65,8 +65,7 @@ def test_the_manuals_analysis_of_variance_comes_out(name, squares, degrees, mean
 
 
 @pytest.mark.parametrize(
-    ("name", "f", "p"),
-    [("parts", 492.291, 0.0), ("operators", 79.406, 0.0), ("interaction", 0.434, 0.974)],
+    ("name", "f", "p"), [("parts", 492.291, 0.0), ("operators", 79.406, 0.0), ("interaction", 0.434, 0.974)]
 )
 def test_the_manuals_f_tests_come_out(name, f, p):
     effect = next(e for e in study(MANUAL_READINGS).effects if e.name == name)

@@ -89,13 +89,7 @@ def seal_names_the_manifests(bag: Path) -> bool:
     }
 
 
-UNPACKED = (
-    payload_sums_accept,
-    tag_sums_accept,
-    bagit_accepts,
-    openssl_accepts,
-    seal_names_the_manifests,
-)
+UNPACKED = (payload_sums_accept, tag_sums_accept, bagit_accepts, openssl_accepts, seal_names_the_manifests)
 
 
 @pytest.mark.parametrize("accepts", UNPACKED)
@@ -128,12 +122,7 @@ COVERED: dict[str, set[Callable[[Path], bool]]] = {
     "bagit.txt": {tag_sums_accept, bagit_accepts},
     "bag-info.txt": {tag_sums_accept, bagit_accepts},
     "device-key.pem": {tag_sums_accept, bagit_accepts, openssl_accepts},
-    "manifest-sha256.txt": {
-        payload_sums_accept,
-        tag_sums_accept,
-        bagit_accepts,
-        seal_names_the_manifests,
-    },
+    "manifest-sha256.txt": {payload_sums_accept, tag_sums_accept, bagit_accepts, seal_names_the_manifests},
     "tagmanifest-sha256.txt": {tag_sums_accept, bagit_accepts, seal_names_the_manifests},
     "seal.json": {openssl_accepts},
     "seal.sig": {openssl_accepts},

@@ -9,18 +9,14 @@ import pytest
 from evidence_app.photo.encode import encode_jpeg
 from evidence_app.photo.intake import decode, read_header
 
-FRAME = cv2.GaussianBlur(
-    np.random.default_rng(1).integers(0, 256, (96, 128, 3), dtype=np.uint8), (0, 0), 3
-)
+FRAME = cv2.GaussianBlur(np.random.default_rng(1).integers(0, 256, (96, 128, 3), dtype=np.uint8), (0, 0), 3)
 WALL = "2026-03-02T08:15:30.123+01:00"
 ID = "0123456789abcdef0123456789abcdef"
 
 
 def test_pixels_are_those_of_the_plain_encoder():
     ours = decode(encode_jpeg(FRAME, WALL, ID, "camera 0"))
-    plain = cv2.imdecode(
-        cv2.imencode(".jpg", FRAME, [cv2.IMWRITE_JPEG_QUALITY, 95])[1], cv2.IMREAD_COLOR
-    )
+    plain = cv2.imdecode(cv2.imencode(".jpg", FRAME, [cv2.IMWRITE_JPEG_QUALITY, 95])[1], cv2.IMREAD_COLOR)
     assert np.array_equal(ours, plain)
 
 

@@ -127,9 +127,7 @@ def foreign_job(clock):
 
 
 def visit(folder: Path, action: str) -> str:
-    answer = subprocess.run(
-        [sys.executable, "-c", VISITOR, folder, action], capture_output=True, text=True
-    )
+    answer = subprocess.run([sys.executable, "-c", VISITOR, folder, action], capture_output=True, text=True)
     assert answer.stderr == ""
     return answer.stdout
 

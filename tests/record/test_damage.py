@@ -37,9 +37,7 @@ def alter(job: Path, statement: str, *values: object) -> None:
 
 
 def content(job: Path) -> dict[Path, bytes]:
-    return {
-        path: path.read_bytes() for path in job.rglob("*") if path.is_file() and path.name != "lock"
-    }
+    return {path: path.read_bytes() for path in job.rglob("*") if path.is_file() and path.name != "lock"}
 
 
 def refusal(job: Path, clock) -> RecordError:
@@ -58,8 +56,7 @@ def refusal(job: Path, clock) -> RecordError:
 def test_altered_event_is_named(job, clock):
     alter(
         job,
-        "UPDATE events SET line = CAST(replace(line, 'note 41', 'note 14') AS BLOB) "
-        "WHERE sequence = 42",
+        "UPDATE events SET line = CAST(replace(line, 'note 41', 'note 14') AS BLOB) WHERE sequence = 42",
     )
     assert "event 42 " in str(refusal(job, clock).what)
 

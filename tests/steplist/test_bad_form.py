@@ -162,12 +162,7 @@ CASES = {
         "expected lower-case words and digits joined by hyphens",
     ),
     "id with a line break": Case(
-        'id = "lamp-lens"',
-        'id = "lamp-lens\\n"',
-        'id = "lamp-lens',
-        "",
-        "id",
-        "expected lower-case words",
+        'id = "lamp-lens"', 'id = "lamp-lens\\n"', 'id = "lamp-lens', "", "id", "expected lower-case words"
     ),
     "unit with a line break": Case(
         'unit = "mm"\nat-least',

@@ -19,10 +19,7 @@ LEAST_STEPS = {
 # SHA-256 of each list by the version it was issued under. A desk knows an issued list by both:
 # who changes a list gives it the next version and enters it here, the older line stays.
 ISSUED = {
-    (
-        "ossmere-h7-window-rebond",
-        "1.1",
-    ): "447a51433c7b3bb7042fcec26419ff8f0a98453b15db8204c6d4c5b236126c41",
+    ("ossmere-h7-window-rebond", "1.1"): "447a51433c7b3bb7042fcec26419ff8f0a98453b15db8204c6d4c5b236126c41",
     (
         "ossmere-h7-window-rebond-cellular",
         "1.1",
@@ -124,9 +121,7 @@ def test_spacers_are_checked_in_each_cellular_variant():
     cellular = load(sample("ossmere-h7-window-rebond-cellular.toml"))
     counts = {}
     for variant in variant_ids(cellular):
-        (spacers,) = (
-            each for each in steps_for(cellular, variant) if each.id.startswith("fit-spacers")
-        )
+        (spacers,) = (each for each in steps_for(cellular, variant) if each.id.startswith("fit-spacers"))
         assert spacers.checkpoint.finding.not_clear.then_stop == "spacers-missing"
         counts[variant] = spacers.readings[0].at_least
     assert counts == {"single-antenna": 2, "twin-antenna": 5}

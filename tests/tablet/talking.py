@@ -172,9 +172,7 @@ def at_work(session, clock, until_step: str | None = None) -> Path:
     ) as job:
         for owed in owed_now(job.step_list, job.state):
             job.do(
-                c.AcknowledgeCaution(owed.id)
-                if owed.kind == "caution"
-                else c.TickItem(owed.list, owed.id)
+                c.AcknowledgeCaution(owed.id) if owed.kind == "caution" else c.TickItem(owed.list, owed.id)
             )
         if until_step is not None:
             _work_to(job, session, clock, until_step)

@@ -45,8 +45,7 @@ def test_a_full_disk_refuses_photos_and_says_that_the_rest_is_safe(at_step, monk
 
 
 @pytest.mark.parametrize(
-    ("free", "told"),
-    [(3_000_000_000, None), (1_900_000_000, "filling up"), (199_000_000, "only 199 MB")],
+    ("free", "told"), [(3_000_000_000, None), (1_900_000_000, "filling up"), (199_000_000, "only 199 MB")]
 )
 def test_the_disk_is_warned_of_below_two_gigabytes(free, told):
     notice = notices.disk_notice(free)

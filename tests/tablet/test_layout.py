@@ -21,9 +21,7 @@ def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
     from tests.tablet.layout import faults
 
     session = load_session(sample("stopped-at-residue.session.toml"))
-    driver = tablet(
-        size=size, clock=PracticeClock(session.begins), text_size=percent, language=language
-    )
+    driver = tablet(size=size, clock=PracticeClock(session.begins), text_size=percent, language=language)
     found, seen = {}, set()
 
     def check(name=None):

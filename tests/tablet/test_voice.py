@@ -308,11 +308,7 @@ def test_a_note_ends_by_itself_after_a_long_quiet(at, monkeypatch):
 @pytest.mark.parametrize(
     ("step", "screen", "phrases"),
     [
-        (
-            "isolate-cell",
-            "step",
-            {"next step", "previous step", "begin the recording", "stop the repair"},
-        ),
+        ("isolate-cell", "step", {"next step", "previous step", "begin the recording", "stop the repair"}),
         ("stand-check", "finding", {"the finding is clear", "the finding is not clear"}),
         ("stand-check", "camera", {"take the photo"}),
         ("isolate-cell", "note", {"begin the recording"}),

@@ -37,11 +37,7 @@ def test_a_session_is_worked_by_voice_to_its_package(tablet, tmp_path):
     readings = {b["reading"]: (b["value"], b["entered_by"]) for k, b in body if k == "reading-entered"}
     assert readings == {
         "serial-number": (session.serial, "typed"),
-        **{
-            name: (value, "spoken")
-            for name, value in session.readings.items()
-            if name != "serial-number"
-        },
+        **{name: (value, "spoken") for name, value in session.readings.items() if name != "serial-number"},
     }
     kinds = [k for k, _ in body]
     assert kinds.count("finding-given") == 5

@@ -40,12 +40,8 @@ def searching(command):
             click.option("--technician", help="Who did the repair."),
             click.option("--outcome", type=click.Choice(["completed", "stopped", "abandoned"])),
             click.option("--decision", type=click.Choice([*DECISIONS, "none"])),
-            click.option(
-                "--closed-from", "since", type=_DATE, help="Closed on this day or later (UTC)."
-            ),
-            click.option(
-                "--closed-to", "until", type=_DATE, help="Closed on this day or earlier (UTC)."
-            ),
+            click.option("--closed-from", "since", type=_DATE, help="Closed on this day or later (UTC)."),
+            click.option("--closed-to", "until", type=_DATE, help="Closed on this day or earlier (UTC)."),
             click.option("--text", help="Words in notes, transcripts and reasons."),
             click.option("--fingerprint", help="Fingerprint of the seal, or a part of it."),
             click.option("--step-list", help="Step list, or a part of its name."),
@@ -273,12 +269,7 @@ def export(register: Register, csv_file: Path | None, json_file: Path | None, **
 @searching
 @click.pass_obj
 def stops(
-    register: Register,
-    by: str,
-    hide_names: bool,
-    csv_file: Path | None,
-    picture: Path | None,
-    **options,
+    register: Register, by: str, hide_names: bool, csv_file: Path | None, picture: Path | None, **options
 ) -> None:
     """Show where and why repairs stop: shares with control limits, and reasons."""
     from evidence_app.desk.stopped.counts import as_csv, count_stops, lines_of

@@ -60,9 +60,7 @@ def digest(public_key: Path) -> None:
 @keys.command()
 @click.argument("key_list", type=PATH)
 @click.argument("public_key", type=PATH)
-@click.option(
-    "--owner", required=True, help="Who uses the tablet; several people with semicolons between."
-)
+@click.option("--owner", required=True, help="Who uses the tablet; several people with semicolons between.")
 @click.option("--label", required=True, help="Which tablet it is.")
 @click.option("--valid-from", required=True, help="RFC 3339 time with offset.")
 @click.option("--valid-until", required=True, help="RFC 3339 time with offset.")

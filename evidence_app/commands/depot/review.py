@@ -45,8 +45,7 @@ def review(
 
     if decision and not (supervisor and key):
         raise EvidenceError(
-            sentence("a countersign needs a name and a key"),
-            remedy=sentence("give --supervisor and --key"),
+            sentence("a countersign needs a name and a key"), remedy=sentence("give --supervisor and --key")
         )
     opened = open_review(package, known, practice)
     click.echo(printable_lines(lines_of(opened)))

@@ -46,9 +46,7 @@ def _asked_pin(confirm: bool) -> str:
         return pin
     raise SigningKeyError(
         sentence("a PIN is needed and there is no keyboard to ask for it"),
-        remedy=sentence(
-            "set {PIN_VARIABLE}, or name a file with --pin-file", PIN_VARIABLE=PIN_VARIABLE
-        ),
+        remedy=sentence("set {PIN_VARIABLE}, or name a file with --pin-file", PIN_VARIABLE=PIN_VARIABLE),
     )
 
 
@@ -97,8 +95,6 @@ def progress_bar(title: str) -> Iterator[Callable[[int, int], None]]:
     """A bar on a terminal, nothing elsewhere; the call takes bytes done and in all."""
     console = Console(stderr=True)
     columns = (TextColumn("{task.description}"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
-    with Progress(
-        *columns, console=console, transient=True, disable=not console.is_terminal
-    ) as progress:
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as progress:
         task = progress.add_task(title, total=None)
         yield lambda done, total: progress.update(task, completed=done, total=total)

@@ -116,13 +116,9 @@ def _placement(one: Features, other: Features, mirrored: bool) -> tuple[np.ndarr
         for rows in (mine[good], theirs[nearest[good]])
     )
     cv2.setRNGSeed(1)  # the same two photos always give the same answer
-    placement, inside = cv2.findHomography(
-        start, end, cv2.RANSAC, _RANSAC, maxIters=3000, confidence=0.999
-    )
+    placement, inside = cv2.findHomography(start, end, cv2.RANSAC, _RANSAC, maxIters=3000, confidence=0.999)
     inliers = int(inside.sum()) if inside is not None else 0
-    return (
-        (placement, inliers) if placement is not None and inliers >= _LEAST_INLIERS else (None, inliers)
-    )
+    return (placement, inliers) if placement is not None and inliers >= _LEAST_INLIERS else (None, inliers)
 
 
 def _in_pixels(placement: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:

@@ -68,9 +68,7 @@ def count_stops(
         stops[label_of[row["id"]]] += row["outcome"] == "stopped"
     # By its name or its week, never by its share: this is no list of the worst.
     groups = [(label, stops[label], jobs[label]) for label in sorted(jobs)]
-    reasons = Counter(
-        row["stop_reason"] or _NOT_GIVEN for row in counted if row["outcome"] == "stopped"
-    )
+    reasons = Counter(row["stop_reason"] or _NOT_GIVEN for row in counted if row["outcome"] == "stopped")
     ranked = tuple(sorted(reasons.items(), key=lambda item: (-item[1], item[0])))
     return Stops(by, p_chart(groups), ranked, tuple(left_out.items()), failing)
 
@@ -151,9 +149,7 @@ def as_csv(stops: Stops) -> bytes:
     return table([*rows, (), (NO_JUDGEMENT,)])
 
 
-def _counted(
-    rows: list[dict[str, Any]],
-) -> tuple[list[dict[str, Any]], dict[str, int], tuple[int, int]]:
+def _counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str, int], tuple[int, int]]:
     left_out: Counter[str] = Counter()
     counted: dict[str, dict[str, Any]] = {}
     failing: dict[str, bool] = {}

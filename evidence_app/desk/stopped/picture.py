@@ -114,8 +114,7 @@ def _chart(axes, stops: Stops, labels: Labels) -> None:
     turned = len(points) > _MOST_UPRIGHT
     joint = ": " if turned else "\n"
     ticks = [
-        f"{point.label}{joint}{labels.of.format(stops=point.stops, jobs=point.jobs)}"
-        for point in points
+        f"{point.label}{joint}{labels.of.format(stops=point.stops, jobs=point.jobs)}" for point in points
     ]
     axes.set_xticks(list(places), ticks, rotation=90 if turned else 0, fontsize=8, parse_math=False)
     axes.set_ylim(0, 1.02 * max([0.1, *(p.wilson_upper for p in points), *(p.upper for p in points)]))

@@ -32,11 +32,7 @@ _OWED = {
     "name": mark("name"),
 }
 _FINDINGS = {"clear": mark("clear"), "not-clear": mark("not clear"), "cannot-tell": mark("cannot tell")}
-SIGNED = {
-    "agree": mark("agreed"),
-    "ask-for-more": mark("asked for more"),
-    "disagree": mark("disagreed"),
-}
+SIGNED = {"agree": mark("agreed"), "ask-for-more": mark("asked for more"), "disagree": mark("disagreed")}
 
 
 class CheckTold(Struct, frozen=True):
@@ -145,9 +141,7 @@ def shown_of(summary: Summary) -> OwedShown:
     return OwedShown(
         outcome=say(summary.outcome.sentence),
         head=say("{shown} of {owed} required items are recorded.", shown=answered, owed=len(every)),
-        missing=tuple(
-            _owed(lack.step_title, lack.kind, lack.name) for lack in summary.owed_but_missing
-        ),
+        missing=tuple(_owed(lack.step_title, lack.kind, lack.name) for lack in summary.owed_but_missing),
         kept=tuple(_owed(title, owed.kind, owed.name) for title, owed in every if owed.state == "kept"),
         clocks=tuple(f"{say(note.sentence)} ({when(note.wall)})" for note in summary.clock_notes),
     )
@@ -214,10 +208,7 @@ def _facts(package: dict[str, Any]):
         (say("Disposition"), package["disposition"]),
         (say("Technician"), package["technician"]),
         (say("Model"), " ".join(x for x in (package["model"], package["variant"]) if x)),
-        (
-            say("Step list"),
-            " ".join(x for x in (package["step_list"], package["step_list_version"]) if x),
-        ),
+        (say("Step list"), " ".join(x for x in (package["step_list"], package["step_list_version"]) if x)),
         (say("Opened"), when(package["opened_at"]) if package["opened_at"] else None),
         (say("Closed"), when(package["closed_at"]) if package["closed_at"] else None),
         (say("Fingerprint"), package["fingerprint"]),

@@ -114,10 +114,7 @@ class _Photos:
     """Photos with what each is to be held against."""
 
     def __init__(
-        self,
-        paths: dict[str, str],
-        references: dict[tuple[str, str], str],
-        every: Sequence[PhotoRecord],
+        self, paths: dict[str, str], references: dict[tuple[str, str], str], every: Sequence[PhotoRecord]
     ) -> None:
         self.paths, self._references, self._every = paths, references, every
 
@@ -139,8 +136,7 @@ class _Photos:
             reference=self._last(lambda other: other.wanted == named, photo) if named else None,
             earlier=self._last(
                 lambda other: (
-                    other.wanted is not None
-                    and (other.step, other.wanted) == (photo.step, photo.wanted)
+                    other.wanted is not None and (other.step, other.wanted) == (photo.step, photo.wanted)
                 ),
                 photo,
             ),

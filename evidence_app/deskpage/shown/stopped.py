@@ -67,9 +67,7 @@ def stopped_of(review: Review) -> Stopped | None:
     finding = finding_words(stop.finding)
     because = _BECAUSE.get(stop.by or "")
     return Stopped(
-        title=say(
-            "Stopped repair: claim {claim}, serial {serial}", claim=seal.claim, serial=seal.serial
-        ),
+        title=say("Stopped repair: claim {claim}, serial {serial}", claim=seal.claim, serial=seal.serial),
         verdict=say(review.result.overall),
         good=not review.result.failed,
         because=stop.reason or "–",
@@ -121,9 +119,7 @@ def _kept(stop) -> str:
             "Work was recorded on the unit after the stop: entries {numbers}.",
             numbers=", ".join(str(moment.sequence) for moment in stop.worked_after),
         )
-    return say(
-        "No work was recorded on the unit after the stop. Unrecorded work would not appear here."
-    )
+    return say("No work was recorded on the unit after the stop. Unrecorded work would not appear here.")
 
 
 def _seconds(value: float | None) -> str:

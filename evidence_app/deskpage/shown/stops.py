@@ -82,10 +82,7 @@ def stops_shown(stops: Stops) -> StopsShown:
         groups=tuple(_group(point) for point in chart.points),
         reasons=tuple(
             say(
-                "{count} stops, {share} so far: {reason}",
-                count=count,
-                share=f"{so_far:.0%}",
-                reason=reason,
+                "{count} stops, {share} so far: {reason}", count=count, share=f"{so_far:.0%}", reason=reason
             )
             for reason, count, so_far in pareto(stops)
         ),

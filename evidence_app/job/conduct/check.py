@@ -101,9 +101,7 @@ def _check_order(walk: Walk, readable: list[tuple[Event, v.Body]]) -> None:
 
 def _check_follows(walk: Walk, previous: Event, event: Event) -> None:
     if event.sequence != previous.sequence + 1:
-        walk.breach(
-            event, "follows event {number}; numbers must go up by one", number=previous.sequence
-        )
+        walk.breach(event, "follows event {number}; numbers must go up by one", number=previous.sequence)
     if previous.kind == "job-closed":
         walk.breach(event, "comes after the job was closed")
     restarted = event.kind == "machine-restarted"
@@ -123,9 +121,7 @@ def _step_over(walk: Walk, event: Event, body: v.Body) -> None:
         walk.breach(event, "comes while the job is paused")
     if walk.pending is not None and event.kind not in _WHILE_PENDING:
         walk.breach(
-            event,
-            "comes where the finding of event {number} leads elsewhere",
-            number=walk.pending.sequence,
+            event, "comes where the finding of event {number} leads elsewhere", number=walk.pending.sequence
         )
     handler = _HANDLERS.get(event.kind)
     if handler is not None:

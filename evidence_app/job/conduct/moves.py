@@ -16,9 +16,7 @@ def _opened(walk: Walk, event: Event, body: v.JobOpened) -> None:
     walk.opened = body
     step_list, named = walk.step_list, body.step_list
     if body.format != v.FORMAT:
-        walk.breach(
-            event, "is of format {format}, known is {known}", format=body.format, known=v.FORMAT
-        )
+        walk.breach(event, "is of format {format}, known is {known}", format=body.format, known=v.FORMAT)
     if (named.id, named.version) != (step_list.id, step_list.version):
         walk.breach(
             event,
@@ -34,9 +32,7 @@ def _opened(walk: Walk, event: Event, body: v.JobOpened) -> None:
     known: list[str | None] = [variant.id for variant in device.variants] or [None]
     if body.variant not in known:
         walk.breach(
-            event,
-            "names the variant {variant}, which the step list does not have",
-            variant=body.variant,
+            event, "names the variant {variant}, which the step list does not have", variant=body.variant
         )
     if body.clock == "practice" and not body.practice:
         walk.breach(event, "is timed by a practice clock and not marked as practice")
@@ -82,9 +78,7 @@ def _acknowledged(walk: Walk, event: Event, body: v.CautionAcknowledged) -> None
 def _ticked(walk: Walk, event: Event, body: v.ItemTicked) -> None:
     _must_be_preparing(walk, event)
     if (body.list, body.item) not in _items(walk):
-        walk.breach(
-            event, "ticks {item}, which is not among the {among}", item=body.item, among=body.list
-        )
+        walk.breach(event, "ticks {item}, which is not among the {among}", item=body.item, among=body.list)
     walk.ticked.add((body.list, body.item))
 
 
@@ -97,21 +91,14 @@ def _entered(walk: Walk, event: Event, body: v.StepEntered) -> None:
         return
     if walk.pending is not None and body.reason != "redo":
         walk.breach(
-            event,
-            "follows a finding that leads elsewhere (event {number})",
-            number=walk.pending.sequence,
+            event, "follows a finding that leads elsewhere (event {number})", number=walk.pending.sequence
         )
     if body.from_ != walk.step:
         walk.breach(
-            event,
-            "says it comes from {left}; the current step is {step}",
-            left=body.from_,
-            step=walk.step,
+            event, "says it comes from {left}; the current step is {step}", left=body.from_, step=walk.step
         )
     if walk.hold is not None and body.reason != "resumed":
-        walk.breach(
-            event, "comes while the hold of event {number} is running", number=walk.hold.sequence
-        )
+        walk.breach(event, "comes while the hold of event {number} is running", number=walk.hold.sequence)
     _ENTRIES[body.reason](walk, event)
     walk.step = event.step
     walk.pending = None
@@ -150,9 +137,7 @@ def _redo(walk: Walk, event: Event) -> None:
 
 def _resumed_at(walk: Walk, event: Event) -> None:
     if event.step != walk.step:
-        walk.breach(
-            event, "resumes the job at another step than it was paused at, {step}", step=walk.step
-        )
+        walk.breach(event, "resumes the job at another step than it was paused at, {step}", step=walk.step)
 
 
 _ENTRIES = {"first": _first, "next": _next, "back": _back, "redo": _redo, "resumed": _resumed_at}
@@ -233,9 +218,7 @@ def _stopped(walk: Walk, event: Event, body: v.RepairStopped) -> None:
     rule = next((r for r in walk.step_list.stop_rules if r.id == body.rule), None)
     if rule is None:
         # Judged under the technician's rule, so that what follows is still looked at.
-        walk.breach(
-            event, "names the stop rule {rule}, which the step list does not have", rule=body.rule
-        )
+        walk.breach(event, "names the stop rule {rule}, which the step list does not have", rule=body.rule)
         fallback = walk.step_list.stop_by_technician
         rule = next(r for r in walk.step_list.stop_rules if r.id == fallback)
     elif (body.disposition, body.prohibitions) != (rule.disposition, rule.prohibitions):
@@ -258,9 +241,7 @@ def _closed(walk: Walk, event: Event, body: v.JobClosed) -> None:
     walk.closed = True
     if walk.pending is not None:
         walk.breach(
-            event,
-            "closes before what the finding of event {number} leads to",
-            number=walk.pending.sequence,
+            event, "closes before what the finding of event {number} leads to", number=walk.pending.sequence
         )
     if any(note.state == "recording" for note in walk.notes.values()):
         walk.breach(event, "closes while a voice note is being recorded")
@@ -268,9 +249,7 @@ def _closed(walk: Walk, event: Event, body: v.JobClosed) -> None:
         if walk.stop is not None:
             walk.breach(event, "says {outcome}, although the repair was stopped", outcome=body.outcome)
         else:
-            walk.breach(
-                event, "says {outcome}, although the repair was not stopped", outcome=body.outcome
-            )
+            walk.breach(event, "says {outcome}, although the repair was not stopped", outcome=body.outcome)
     elif body.outcome == "stopped":
         if missing := walk.missing_reason():
             walk.breach(event, "closes the stopped job without {what}", what=joined(", ", missing))

@@ -29,9 +29,7 @@ def _taken(walk: Walk, event: Event, body: v.PhotoTaken) -> None:
     sha256 = body.photo.sha256
     if sha256 in walk.photos:
         walk.breach(
-            event,
-            "shows the photo of event {number} a second time",
-            number=walk.photos[sha256].sequence,
+            event, "shows the photo of event {number} a second time", number=walk.photos[sha256].sequence
         )
         return
     if body.source.get("kind") == "practice" and not (walk.opened and walk.opened.practice):
@@ -212,10 +210,7 @@ def _hold_ended(walk: Walk, event: Event, body: v.HoldEnded) -> None:
             )
         if body.met:
             walk.breach(
-                event,
-                "says the hold was met; held {time:g} s, {asked}",
-                time=held_us / 1e6,
-                asked=asked,
+                event, "says the hold was met; held {time:g} s, {asked}", time=held_us / 1e6, asked=asked
             )
         else:
             walk.breach(
@@ -258,9 +253,7 @@ def _reading(walk: Walk, event: Event, body: v.ReadingEntered) -> None:
         )
         return
     if body.unit != asked.unit:
-        walk.breach(
-            event, "is in {unit}; the step list asks for {asked}", unit=body.unit, asked=asked.unit
-        )
+        walk.breach(event, "is in {unit}; the step list asks for {asked}", unit=body.unit, asked=asked.unit)
     if body.entered_by == "scanned" and not asked.scan:
         walk.breach(event, "was scanned, which the step list does not allow")
     shown = walk.at(event.step or "")

@@ -74,8 +74,6 @@ def _judged(
         if leads_to_redo and redo is None and isinstance(said, v.StepEntered) and said.reason == "redo":
             redo = after.sequence
             continue
-        followed = sentence(
-            "event {number} ({kind}) had followed", number=after.sequence, kind=after.kind
-        )
+        followed = sentence("event {number} ({kind}) had followed", number=after.sequence, kind=after.kind)
         return followed, None
     return None, redo

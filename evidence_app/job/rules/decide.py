@@ -101,14 +101,10 @@ _RULES: dict[type[c.Command], tuple[set[str], Callable[[Situation, Any], list[Dr
 _WRONG_PHASE = {
     "unopened": (sentence("the job is not open"), sentence("open it first")),
     "preparing": (sentence("the work has not begun"), sentence("finish the preparation, then go on")),
-    "working": (
-        sentence("this is not done while working"),
-        sentence("do what is required at this step"),
-    ),
+    "working": (sentence("this is not done while working"), sentence("do what is required at this step")),
     "stopped": (
         sentence(
-            "the repair is stopped; only photos of the reason, notes, names and corrections can be "
-            "added"
+            "the repair is stopped; only photos of the reason, notes, names and corrections can be added"
         ),
         sentence("give what the stop asks for, then close the job"),
     ),

@@ -43,8 +43,7 @@ def reason(text: str, what: Sentence) -> str:
     cleaned = prose(text, what)
     if sum(sign.isalnum() for sign in cleaned) < 3:
         raise Refused(
-            sentence("{what} says nothing", what=what),
-            remedy=sentence("state the reason in a few words"),
+            sentence("{what} says nothing", what=what), remedy=sentence("state the reason in a few words")
         )
     return cleaned
 

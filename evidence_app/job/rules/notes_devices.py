@@ -80,9 +80,7 @@ def correct_transcript(at: Situation, command: c.CorrectTranscript) -> list[Draf
     if note.transcript is None:
         at.refuse(sentence("this note has no transcript"), sentence("write a note instead"))
     return [
-        draft(
-            v.TranscriptCorrected(note.id, prose(command.text, sentence("the transcript"))), note.step
-        )
+        draft(v.TranscriptCorrected(note.id, prose(command.text, sentence("the transcript"))), note.step)
     ]
 
 
@@ -134,7 +132,6 @@ def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
         return [at.draft(v.SourceLost(command.device, name, command.message), APP)]
     if not math.isfinite(command.away_s) or command.away_s < 0:
         at.refuse(
-            sentence("the time the device was away is not a length of time"),
-            sentence("give it in seconds"),
+            sentence("the time the device was away is not a length of time"), sentence("give it in seconds")
         )
     return [at.draft(v.SourceReturned(command.device, name, command.away_s), APP)]

@@ -8,14 +8,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from evidence_app.job.rules.route import (
-    cautions_of,
-    items_of,
-    photos_at,
-    step_named,
-    steps_of,
-    stop_rule,
-)
+from evidence_app.job.rules.route import cautions_of, items_of, photos_at, step_named, steps_of, stop_rule
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
@@ -74,9 +67,7 @@ def owed_before_work(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
         Owed(
             "caution",
             sentence(
-                "Read and acknowledge: {signal}, {hazard}.",
-                signal=c.signal.value,
-                hazard=bare(c.hazard),
+                "Read and acknowledge: {signal}, {hazard}.", signal=c.signal.value, hazard=bare(c.hazard)
             ),
             id=c.id,
         )
@@ -215,8 +206,7 @@ def _photo(wanted: PhotoWanted, photo: Photo | None, step: str | None = None) ->
 def _reason_given(state: JobState, stopped: int) -> bool:
     """A voice note begun after the stop, or one written while the microphone was lost."""
     return any(
-        note.sequence > stopped and (note.heard == "recorded" or note.no_microphone)
-        for note in state.notes
+        note.sequence > stopped and (note.heard == "recorded" or note.no_microphone) for note in state.notes
     )
 
 

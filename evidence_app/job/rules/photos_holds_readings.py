@@ -25,8 +25,7 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
     if command.purpose == "note":
         if command.wanted is not None:
             at.refuse(
-                sentence("a photo added as a note answers to no wanted photo"),
-                sentence("leave wanted out"),
+                sentence("a photo added as a note answers to no wanted photo"), sentence("leave wanted out")
             )
         if at.state.phase == "stopped":
             at.refuse(
@@ -80,9 +79,7 @@ def newest_for(state: JobState, wanted: str | None, purpose: str) -> Photo | Non
     return state.photo_of(state.step, wanted) if state.step else None
 
 
-def judged(
-    state: JobState, sha256: str, passes: bool, checks: tuple[v.JudgedCheck, ...]
-) -> list[Draft]:
+def judged(state: JobState, sha256: str, passes: bool, checks: tuple[v.JudgedCheck, ...]) -> list[Draft]:
     """The gate's judgement of a photo; nothing when it is judged or the job is closed."""
     photo = state.photo(sha256)
     if photo is None or photo.passes is not None or state.phase == "closed":
@@ -104,9 +101,7 @@ def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
     if photo.settled:
         at.refuse(sentence("the photo counts already"), sentence("go on"))
     return [
-        at.draft(
-            v.PhotoKept(photo.sha256, reason(command.reason, sentence("the reason for keeping it")))
-        )
+        at.draft(v.PhotoKept(photo.sha256, reason(command.reason, sentence("the reason for keeping it"))))
     ]
 
 
@@ -119,9 +114,7 @@ def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draf
             sentence("choose a measured photo"),
         )
     if not photo.settled:
-        at.refuse(
-            sentence("the photo has not passed and is not kept"), sentence("settle the photo first")
-        )
+        at.refuse(sentence("the photo has not passed and is not kept"), sentence("settle the photo first"))
     _check_result(at, command.result, asked.measurement.kind.value)
     if command.markup is not None and not command.markup.startswith(b"\x89PNG\r\n\x1a\n"):
         at.refuse(sentence("the drawing of the measurement is not a PNG"), sentence("draw it again"))
@@ -198,9 +191,7 @@ def start_hold(at: Situation, command: c.StartHold) -> list[Draft]:
     if at.step is None or at.step.hold is None:
         at.refuse(sentence("this step has no hold"), sentence("go on with what is required here"))
     if at.state.hold is not None:
-        at.refuse(
-            sentence("the hold is running already"), sentence("wait until it is over, then end it")
-        )
+        at.refuse(sentence("the hold is running already"), sentence("wait until it is over, then end it"))
     return [at.draft(v.HoldStarted(at.step.hold.at_least_s))]
 
 
@@ -239,9 +230,7 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
             sentence("enter one that is required here"),
         )
     if command.entered_by == "scanned" and not reading.scan:
-        at.refuse(
-            sentence("{name} is not to be scanned", name=reading.name), sentence("type it or say it")
-        )
+        at.refuse(sentence("{name} is not to be scanned", name=reading.name), sentence("type it or say it"))
     if reading.text:
         value, fits = line(command.value, reading.name), None
         serial = at.state.opened.device.serial if at.state.opened else value

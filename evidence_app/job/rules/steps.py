@@ -54,16 +54,12 @@ def go_on(at: Situation, command: c.GoOn) -> list[Draft]:
     state = at.state
     if state.step is None:
         _refuse_owed(
-            at,
-            owed_before_work(at.step_list, state),
-            mark("work cannot begin; still required: {listed}"),
+            at, owed_before_work(at.step_list, state), mark("work cannot begin; still required: {listed}")
         )
         first = steps_of(at.step_list, state.variant)[0]
         return [_enter(first.id, "first", None)]
     _refuse_owed(
-        at,
-        owed_at(at.step_list, state, state.step),
-        mark("the step is not done; still required: {listed}"),
+        at, owed_at(at.step_list, state, state.step), mark("the step is not done; still required: {listed}")
     )
     following = neighbour(at.step_list, state.variant, state.step, +1)
     return [_enter(following.id, "next", state.step)] if following else []
@@ -175,9 +171,7 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
             sentence("go on to the last step, or stop or abandon the job"),
         )
     _refuse_owed(
-        at,
-        owed_anywhere(at.step_list, state),
-        mark("the job cannot be closed; still required: {listed}"),
+        at, owed_anywhere(at.step_list, state), mark("the job cannot be closed; still required: {listed}")
     )
     return [at.draft(v.JobClosed("completed", None))]
 

@@ -247,10 +247,7 @@ class Job:
         asked = wanted.measurement
         try:
             result, markup = self._measure(
-                data,
-                wanted,
-                self._newest(asked.reference),
-                second=self._newest(asked.second, photo.step),
+                data, wanted, self._newest(asked.reference), second=self._newest(asked.second, photo.step)
             )
         except EvidenceError as problem:
             result, markup = _not_measured(asked, problem), None
@@ -327,8 +324,7 @@ def _judgement(data: bytes, scale_card: bool) -> tuple[bool, tuple[v.JudgedCheck
         told = f"{problem.sentence()} Take the photo again."
         return False, (v.JudgedCheck("picture", None, None, None, False, told),)
     checks = tuple(
-        v.JudgedCheck(x.name, x.value, x.limit, x.unit, x.holds, str(x.sentence))
-        for x in judgement.checks
+        v.JudgedCheck(x.name, x.value, x.limit, x.unit, x.holds, str(x.sentence)) for x in judgement.checks
     )
     return judgement.passes, checks
 

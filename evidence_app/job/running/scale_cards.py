@@ -80,9 +80,7 @@ def use_card(serial: str | None) -> None:
     _write(found)
 
 
-def confirm_card(
-    serial: str, bar_mm: float, thickness_mm: float, read_to_mm: float = READ_TO_MM
-) -> Card:
+def confirm_card(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: float = READ_TO_MM) -> Card:
     """Keep what a rule says of the printed card ``serial``, and use that card. Raises
     EvidenceError as ``card_by_rule`` and when it cannot be written."""
     if serial == IN_USE:
@@ -97,9 +95,7 @@ def confirm_card(
     return card
 
 
-def card_by_rule(
-    serial: str, bar_mm: float, thickness_mm: float, read_to_mm: float = READ_TO_MM
-) -> Card:
+def card_by_rule(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: float = READ_TO_MM) -> Card:
     """A printed card as a rule shows it.
 
     ``bar_mm`` is the length of its printed bar, known to ``read_to_mm`` either way. Raises
@@ -109,9 +105,7 @@ def card_by_rule(
     off = bar_mm / layout.check_bar.length - 1
     if not abs(off) <= 5 * layout.unconfirmed.pitch_relative_limit:
         raise EvidenceError(
-            sentence(
-                "a bar of {bar:g} mm is off by {percent:.1f} percent", bar=bar_mm, percent=100 * off
-            ),
+            sentence("a bar of {bar:g} mm is off by {percent:.1f} percent", bar=bar_mm, percent=100 * off),
             where=serial,
             remedy=sentence("print the card again at 100 percent, not fitted to the page"),
         )
@@ -161,9 +155,7 @@ def _entry(name: str, value: Any) -> Confirmed | str:
         return msgspec.convert(value, str) if name == IN_USE else msgspec.convert(value, Confirmed)
     except msgspec.ValidationError as error:
         raise EvidenceError(
-            sentence(
-                "the entry of card {serial} is not complete ({problem})", serial=name, problem=error
-            ),
+            sentence("the entry of card {serial} is not complete ({problem})", serial=name, problem=error),
             where=str(cards_path()),
             remedy=sentence("confirm that card again"),
         ) from error

@@ -102,9 +102,7 @@ def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
     if facts.claim is not None and facts.claim != claim:
         raise Refused(
             sentence(
-                "the ticket is for claim {one}, this job is for claim {other}",
-                one=facts.claim,
-                other=claim,
+                "the ticket is for claim {one}, this job is for claim {other}", one=facts.claim, other=claim
             ),
             where="ticket",
             remedy=sentence("ask the depot for the ticket of this claim"),

@@ -114,9 +114,7 @@ def _entered(state: JobState, event: Event, body: v.StepEntered) -> JobState:
 
 
 def _photo(state: JobState, event: Event, body: v.PhotoTaken) -> JobState:
-    photo = Photo(
-        event.sequence, body.photo.sha256, event.step, body.wanted, body.purpose, body.retake_of
-    )
+    photo = Photo(event.sequence, body.photo.sha256, event.step, body.wanted, body.purpose, body.retake_of)
     return replace(state, photos=(*state.photos, photo))
 
 

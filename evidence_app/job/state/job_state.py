@@ -110,9 +110,7 @@ class JobState(Struct, frozen=True):
 
     def photo_of(self, step: str, wanted: str) -> Photo | None:
         """The newest photo of a wanted view at a step that is not void, settled or not."""
-        return self._newest(
-            self.photos, step, lambda p: p.wanted == wanted and p.purpose == "checkpoint"
-        )
+        return self._newest(self.photos, step, lambda p: p.wanted == wanted and p.purpose == "checkpoint")
 
     def photo_of_reason(self, wanted: str) -> Photo | None:
         """The newest photo of a view that the stop rule wants."""

@@ -24,9 +24,7 @@ def clock_notes(journal: ReadJournal) -> list[ClockNote]:
     notes = [(entry.sequence, _note(entry, entry.body)) for entry in journal.all_of(*_CLOCK_BODIES)]
     for at, (before, after) in enumerate(pairwise(journal.entries), start=1):
         for body in _changes(before, after):
-            if isinstance(body, _CLOCK_BODIES) and type(body) not in _clock_bodies_at(
-                journal.entries, at
-            ):
+            if isinstance(body, _CLOCK_BODIES) and type(body) not in _clock_bodies_at(journal.entries, at):
                 notes.append((after.sequence, _note(after, body, False)))
     return [note for _, note in sorted(notes, key=lambda pair: pair[0])]
 

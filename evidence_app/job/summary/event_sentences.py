@@ -82,9 +82,7 @@ class EventSentences:
                     serial=body.device.serial,
                 )
             case v.TicketOpened(issued_at=when, depot=depot):
-                return sentence(
-                    "Depot ticket opened, issued {when} by {depot}.", when=when, depot=depot
-                )
+                return sentence("Depot ticket opened, issued {when} by {depot}.", when=when, depot=depot)
             case v.CautionAcknowledged(caution=caution):
                 caution = self._cautions.get(caution, caution)
                 return sentence("Caution acknowledged: {caution}", caution=caution)
@@ -107,9 +105,7 @@ class EventSentences:
             case v.FindingGiven(leads_to=leads_to):
                 then = {
                     "go-on": sentence("the work goes on"),
-                    "redo": sentence(
-                        "the work is sent back to “{step}”", step=self.title(leads_to.step)
-                    ),
+                    "redo": sentence("the work is sent back to “{step}”", step=self.title(leads_to.step)),
                     "stop": sentence("the repair is stopped"),
                 }[leads_to.action]
                 return sentence(
@@ -158,13 +154,10 @@ class EventSentences:
                     return sentence("The photo does not pass.")
                 return sentence("The photo does not pass. {checks}", checks=failing)
             case v.PhotoKept(reason=reason):
-                return sentence(
-                    "The photo is kept all the same. Reason given: “{reason}”", reason=reason
-                )
+                return sentence("The photo is kept all the same. Reason given: “{reason}”", reason=reason)
             case v.ScaleCardNamed(serial=serial, scale=scale):
                 return sentence(
-                    "Scale card {serial} in use, confirmed with a rule: {scale:.4f} of its "
-                    "printed length.",
+                    "Scale card {serial} in use, confirmed with a rule: {scale:.4f} of its printed length.",
                     serial=serial,
                     scale=scale,
                 )
@@ -185,9 +178,7 @@ class EventSentences:
             case v.HoldEnded(held_s=held):
                 return sentence("Hold ended after {time}: too short.", time=duration(held))
             case v.HoldLost(reason=reason):
-                return sentence(
-                    "Hold cannot be shown and must be begun again: {reason}.", reason=reason
-                )
+                return sentence("Hold cannot be shown and must be begun again: {reason}.", reason=reason)
             case v.ReadingEntered(value=value, unit=unit):
                 name = self._readings.get((step or "", body.reading), body.reading)
                 return sentence(

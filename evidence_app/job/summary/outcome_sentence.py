@@ -55,13 +55,10 @@ def _ended(
     place = _place(last, count) if last else None
     match outcome:
         case "completed" if missing:
-            return sentence(
-                "The repair was closed as completed, but {missing}", missing=_missing(missing)
-            )
+            return sentence("The repair was closed as completed, but {missing}", missing=_missing(missing))
         case "completed":
             return sentence(
-                "The repair was completed: everything that its {steps} steps owed was shown.",
-                steps=count,
+                "The repair was completed: everything that its {steps} steps owed was shown.", steps=count
             )
         case "stopped":
             why = bare((stop and stop.reason) or reason or "") or sentence("not stated")

@@ -25,9 +25,7 @@ from evidence_app.steplist.model import Step, StepList
 ITEM_KINDS = {"tools": "tool", "consumables": "consumable", "new-parts": "new-part"}
 
 
-def cautions(
-    step_list: StepList, variant: str | None, journal: ReadJournal
-) -> tuple[CautionRecord, ...]:
+def cautions(step_list: StepList, variant: str | None, journal: ReadJournal) -> tuple[CautionRecord, ...]:
     """The cautions to acknowledge for this variant, and when each was."""
     when: dict[str, list] = {}
     for event in journal.of(v.CautionAcknowledged):
@@ -167,9 +165,7 @@ def _photos_owed(wanted: Sequence, photos: Sequence[PhotoRecord], lacking: str) 
     return owed
 
 
-def _owed(
-    kind: str, identifier: str, name: str | Sentence, by: int | None, lacking: str
-) -> Requirement:
+def _owed(kind: str, identifier: str, name: str | Sentence, by: int | None, lacking: str) -> Requirement:
     state = lacking if by is None else "shown"
     return Requirement(kind=kind, id=identifier, name=name, state=state, by=by)
 

@@ -19,12 +19,7 @@ from msgspec import Meta, Struct
 
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.durable import write_durably
-from evidence_app.package.keys.signing_key import (
-    SigningKey,
-    key_sha256,
-    read_public_key,
-    signature_holds,
-)
+from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
 from evidence_app.sentence import Sentence, sentence

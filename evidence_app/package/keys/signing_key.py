@@ -208,11 +208,7 @@ def _private_pem(private: Ed25519PrivateKey, pin: str | None) -> bytes:
     # The library used elsewhere here writes PBKDF2 only, hence the second library for this one line.
     der = private.private_bytes(Encoding.DER, PrivateFormat.PKCS8, NoEncryption())
     pem = ECC.import_key(der).export_key(  # type: ignore[call-overload]  # its stubs keep the type of prot_params to themselves
-        format="PEM",
-        passphrase=pin,
-        use_pkcs8=True,
-        protection="scryptAndAES256-CBC",
-        prot_params=_SCRYPT,
+        format="PEM", passphrase=pin, use_pkcs8=True, protection="scryptAndAES256-CBC", prot_params=_SCRYPT
     )
     return pem.encode("ascii") + b"\n"
 
@@ -227,9 +223,7 @@ def _private_of(data: bytes, pin: str | None, path: Path) -> Ed25519PrivateKey:
         if pin is None:
             raise _not_a_key(str(path), error) from error
         raise SigningKeyError(
-            sentence("the PIN is wrong"),
-            where=str(path),
-            remedy=sentence("try again with the right PIN"),
+            sentence("the PIN is wrong"), where=str(path), remedy=sentence("try again with the right PIN")
         ) from error
     return private
 

@@ -41,9 +41,7 @@ def check_recipient(recipient: str) -> x25519.Recipient:
         return x25519.Recipient.from_str(recipient.strip())
     except pyrage.RecipientError as error:
         raise SigningKeyError(
-            sentence(
-                "this is not a recipient that packages can be encrypted to ({error})", error=error
-            ),
+            sentence("this is not a recipient that packages can be encrypted to ({error})", error=error),
             where=recipient[:80],
             remedy=sentence("give the desk's public key, which begins with age1"),
         ) from error
@@ -92,9 +90,7 @@ def decrypt_package(encrypted: Path, identity_file: Path, target: Path | None = 
             raise out.trouble or PackageError(
                 sentence("this file cannot be decrypted ({error})", error=error),
                 where=str(encrypted),
-                remedy=sentence(
-                    "check that it is encrypted to this desk and complete; ask for it again"
-                ),
+                remedy=sentence("check that it is encrypted to this desk and complete; ask for it again"),
             ) from error
     return target
 

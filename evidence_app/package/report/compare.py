@@ -55,13 +55,9 @@ def differences(given: bytes, expected: bytes) -> list[Sentence]:
             break
         if shown is None or made is None:
             lacking = sentence("picture {number} is missing", number=number)
-            found.append(
-                lacking if shown is None else sentence("picture {number} is added", number=number)
-            )
+            found.append(lacking if shown is None else sentence("picture {number} is added", number=number))
         elif shown != made and not _look_alike(shown, made):
-            found.append(
-                sentence("picture {number} shows something else than its original", number=number)
-            )
+            found.append(sentence("picture {number} shows something else than its original", number=number))
     return found[:MAX_DIFFERENCES]
 
 

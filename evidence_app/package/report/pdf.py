@@ -147,10 +147,7 @@ def _on_paper(
 ) -> OnPaper:
     result = checked.result
     key = result.check("key")
-    words = {
-        FAILS: ("missing", sentence("FAILS")),
-        NOT_CHECKED: ("unfinished", sentence("not checked")),
-    }
+    words = {FAILS: ("missing", sentence("FAILS")), NOT_CHECKED: ("unfinished", sentence("not checked"))}
     return OnPaper(
         overall=result.overall,
         at=checked.at,
@@ -186,9 +183,7 @@ def _style(
         practice = PRACTICE[summary.identity.practice]
         top = [say(sentence("A CHECK FAILS: do not rely on this"))] if result.failed else []
         top += [say(practice)] if practice else []
-        seal = (
-            say("fingerprint {fingerprint}", fingerprint=fingerprint) if fingerprint else say("no seal")
-        )
+        seal = say("fingerprint {fingerprint}", fingerprint=fingerprint) if fingerprint else say("no seal")
         page = say("page {number} of {count}", number='" counter(page) "', count='" counter(pages) "')
     # Letters, digits and marks of our own texts alone: the package's name is made of such.
     foot = f"{package_id}  ·  {seal}".replace("\\", "").replace('"', "")

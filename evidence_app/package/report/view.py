@@ -143,9 +143,7 @@ class Builder:
         self._pictures: dict[str, Medium] = {}
         self._placed: dict[str, int] = {}
         self._photo_events = {
-            photo.original.sha256: photo.sequence
-            for _, photos in self._photo_sets()
-            for photo in photos
+            photo.original.sha256: photo.sequence for _, photos in self._photo_sets() for photo in photos
         }
 
     # --- pictures -------------------------------------------------------------------
@@ -243,9 +241,7 @@ class Builder:
         if (
             mark == "shown"
             and not self._plain
-            and (
-                any(map(to_look_at, photo.measurements[-1:])) or (step and _finding_of(step) != "clear")
-            )
+            and (any(map(to_look_at, photo.measurements[-1:])) or (step and _finding_of(step) != "clear"))
         ):
             mark = "attention"
         return PhotoCard(

@@ -128,9 +128,7 @@ def _card(told: Any) -> Card | None:
 
 
 def _alike(drawing: bytes, told: bytes) -> bool:
-    one, other = (
-        Image.open(io.BytesIO(data), formats=["PNG"]).convert("L") for data in (drawing, told)
-    )
+    one, other = (Image.open(io.BytesIO(data), formats=["PNG"]).convert("L") for data in (drawing, told))
     if one.size != other.size:
         return False
     apart = np.abs(np.asarray(one, np.int16) - np.asarray(other, np.int16))

@@ -244,9 +244,7 @@ def parse_manifest(data: bytes, where: str) -> dict[str, str]:
         problem = _take_manifest_line(parsed, digests)
         if problem:
             problems.append(
-                sentence(
-                    "{where} line {number}: {problem}", where=where, number=number, problem=problem
-                )
+                sentence("{where} line {number}: {problem}", where=where, number=number, problem=problem)
             )
     if problems:
         raise Defective(*problems[:MAX_ITEMS])

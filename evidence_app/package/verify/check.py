@@ -15,12 +15,7 @@ from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable, first_items
 from evidence_app.package.verify.clocks import check_clocks
 from evidence_app.package.verify.digests import Progress
-from evidence_app.package.verify.files import (
-    check_archive,
-    check_bag,
-    check_checksums,
-    check_nothing_extra,
-)
+from evidence_app.package.verify.files import check_archive, check_bag, check_checksums, check_nothing_extra
 from evidence_app.package.verify.journal import check_conduct_of, check_journal_chain, check_originals
 from evidence_app.package.verify.practice import check_practice
 from evidence_app.package.verify.record import check_record
@@ -146,12 +141,8 @@ def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
     for need in needs:
         if need in before and before[need].outcome != HOLDS:
             if before[need].outcome == FAILS:
-                return not_checked(
-                    name, sentence("because the check “{check}” failed", check=LABELS[need])
-                )
-            return not_checked(
-                name, sentence("because “{check}” could not be checked", check=LABELS[need])
-            )
+                return not_checked(name, sentence("because the check “{check}” failed", check=LABELS[need]))
+            return not_checked(name, sentence("because “{check}” could not be checked", check=LABELS[need]))
     try:
         return check(case)
     except Unreadable:
@@ -169,9 +160,7 @@ def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
         return fails(
             name,
             sentence(
-                "the check could not be finished ({kind}: {error})",
-                kind=type(error).__name__,
-                error=error,
+                "the check could not be finished ({kind}: {error})", kind=type(error).__name__, error=error
             ),
         )
 

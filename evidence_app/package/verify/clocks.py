@@ -169,9 +169,7 @@ def _beside(taken: datetime, wall: datetime) -> timedelta:
 def _recorded_sentence(event: Event) -> Sentence:
     if event.kind == "machine-restarted":
         return sentence(
-            "event {sequence} at {wall}: the tablet was restarted",
-            sequence=event.sequence,
-            wall=event.wall,
+            "event {sequence} at {wall}: the tablet was restarted", sequence=event.sequence, wall=event.wall
         )
     earlier = event.body.get("earlier")
     back = sentence(", to a time earlier than the event before") if earlier else NOTHING

@@ -28,9 +28,7 @@ def check_archive(case: Case) -> CheckResult:
         )
     count, total = len(archive.sizes), sum(archive.sizes.values())
     form = (
-        sentence("stored end to end in one ZIP file")
-        if archive.kind == "zip"
-        else sentence("in a folder")
+        sentence("stored end to end in one ZIP file") if archive.kind == "zip" else sentence("in a folder")
     )
     return holds(
         "archive",
@@ -130,9 +128,7 @@ def _tag_manifest_problems(case: Case) -> list[Sentence]:
     wanted = ", ".join(sorted(layout.LISTED_TAG_FILES))
     return [
         sentence(
-            "{file}: does not list exactly {wanted}, in this order",
-            file=layout.TAG_MANIFEST,
-            wanted=wanted,
+            "{file}: does not list exactly {wanted}, in this order", file=layout.TAG_MANIFEST, wanted=wanted
         )
     ]
 
@@ -159,9 +155,7 @@ def _info_problems(case: Case) -> list[Sentence]:
         elif parsed[1].lower() == "payload-oxum":
             oxum.append(parsed[2])
         elif parsed[1] in told:
-            problems.append(
-                sentence("{file}: says {label} twice", file=layout.BAG_INFO, label=parsed[1])
-            )
+            problems.append(sentence("{file}: says {label} twice", file=layout.BAG_INFO, label=parsed[1]))
         else:
             told[parsed[1]] = parsed[2]
     sizes = [case.archive.sizes[name] for name in case.payload]
@@ -186,10 +180,7 @@ def _journal_told_otherwise(case: Case, told: dict[str, str]) -> list[Sentence]:
     except (Defective, Unavailable):
         return []  # said by the check of the journal
     ticket = next((event.body for event in events if event.kind == "ticket-opened"), {})
-    given = {
-        "External-Identifier": events[0].body.get("claim"),
-        "Source-Organization": ticket.get("depot"),
-    }
+    given = {"External-Identifier": events[0].body.get("claim"), "Source-Organization": ticket.get("depot")}
     return [
         sentence(
             "{file}: {label} is {told}, the journal gives {given}",

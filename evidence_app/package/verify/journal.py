@@ -32,8 +32,7 @@ def check_journal_chain(case: Case) -> CheckResult:
     if problems:
         return fails(name, sentence("the journal is not one unbroken chain"), first_items(problems))
     return holds(
-        name,
-        sentence("{count} events in one unbroken chain, from opening to closing", count=len(events)),
+        name, sentence("{count} events in one unbroken chain, from opening to closing", count=len(events))
     )
 
 

@@ -63,8 +63,7 @@ def _practice_sign(event: Event) -> Sentence | None:
     source = event.body.get("source")
     if event.kind == "job-opened" and event.body.get("clock") != "system":
         return sentence(
-            "event {sequence} (job-opened): its times come from a practice clock",
-            sequence=event.sequence,
+            "event {sequence} (job-opened): its times come from a practice clock", sequence=event.sequence
         )
     if event.kind == "photo-taken" and isinstance(source, dict) and source.get("kind") == "practice":
         return sentence(

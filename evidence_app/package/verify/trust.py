@@ -91,9 +91,7 @@ def check_key(case: Case) -> CheckResult:
     """Does the depot's key list know the key, and was it valid when the job was closed?"""
     keys = case.asked.key_list
     if keys is None:
-        return not_checked(
-            "key", sentence("no key list was given, so whose key sealed this is not known")
-        )
+        return not_checked("key", sentence("no key list was given, so whose key sealed this is not known"))
     seal = case.read_seal()
     standing = keys.look_up(seal.device_key_sha256, times.parse(seal.closed_at))
     known = standing.key
@@ -103,9 +101,7 @@ def check_key(case: Case) -> CheckResult:
     technician = _technician(case)
     if technician and not _is_among(technician, known.owner):
         other = sentence(
-            "{standing}; the job's technician is {technician}",
-            standing=told,
-            technician=shown(technician),
+            "{standing}; the job's technician is {technician}", standing=told, technician=shown(technician)
         )
         return fails("key", other, code=OTHER_OWNER)
     if standing.status is Status.VALID:
@@ -278,9 +274,7 @@ def _ticket_bound(case: Case, proved: list[Sentence], left_open: list[Sentence])
         if ticket.claim not in (None, claim):
             raise Defective(
                 sentence(
-                    "{where}: the ticket is for the claim {claim}",
-                    where=where,
-                    claim=shown(ticket.claim),
+                    "{where}: the ticket is for the claim {claim}", where=where, claim=shown(ticket.claim)
                 )
             )
         if times.parse(ticket.issued_at) > times.parse(event.wall) + CLOCKS_APART:
@@ -320,9 +314,7 @@ def _original_of(case: Case, event: Event, key: str) -> bytes:
     except (Unavailable, KeyError, TypeError) as error:
         raise Defective(
             sentence(
-                "event {sequence} (ticket-opened): its {key} is missing",
-                sequence=event.sequence,
-                key=key,
+                "event {sequence} (ticket-opened): its {key} is missing", sequence=event.sequence, key=key
             )
         ) from error
 

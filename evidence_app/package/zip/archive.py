@@ -82,9 +82,7 @@ def read_all(archive: Archive, name: str, at_most: int) -> bytes:
     """The whole file. Raises TooLarge beyond ``at_most`` bytes, else as ``open``."""
     size = archive.sizes[name]
     if size > at_most:
-        told = sentence(
-            "the file has {size} bytes, more than the {most} accepted", size=size, most=at_most
-        )
+        told = sentence("the file has {size} bytes, more than the {most} accepted", size=size, most=at_most)
         raise TooLarge(told, where=name)
     return read_head(archive, name, size)
 

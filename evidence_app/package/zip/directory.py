@@ -291,9 +291,7 @@ def _read_local(
         expected_at = entry.data_at + entry.size
     else:
         if expected_at != end.at:
-            problems.append(
-                f"{end.at - expected_at} bytes that belong to no file lie before the directory"
-            )
+            problems.append(f"{end.at - expected_at} bytes that belong to no file lie before the directory")
     return tuple(entries)
 
 

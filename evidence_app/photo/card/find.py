@@ -44,9 +44,7 @@ def find_markers(luma: np.ndarray) -> np.ndarray:
         )
     corners, ids = _detect(copy, layout.markers.dictionary)
     known = [marker.id for marker in layout.markers.at]
-    found = [
-        (int(number), quad) for number, quad in zip(ids, corners, strict=True) if int(number) in known
-    ]
+    found = [(int(number), quad) for number, quad in zip(ids, corners, strict=True) if int(number) in known]
     counts = {number: sum(1 for other, _ in found if other == number) for number in known}
     if max(counts.values()) > 1:
         raise CannotMeasure(
@@ -99,9 +97,7 @@ def _detect(
     corners, ids, _ = cv2.aruco.ArucoDetector(known, options).detectMarkers(copy)
     if ids is None:
         return [], []
-    return [quad.reshape(4, 2).astype(float) for quad in corners], [
-        int(number) for number in ids.ravel()
-    ]
+    return [quad.reshape(4, 2).astype(float) for quad in corners], [int(number) for number in ids.ravel()]
 
 
 def _missing(copy: np.ndarray, layout: CardLayout, found: list[int], others: int) -> CannotMeasure:
@@ -117,9 +113,7 @@ def _missing(copy: np.ndarray, layout: CardLayout, found: list[int], others: int
         return CannotMeasure(
             "card cut off",
             sentence("only {count} of the scale card's 4 markers can be read", count=len(found)),
-            sentence(
-                "have the whole card in the picture, nothing on it and no glare, and take it again"
-            ),
+            sentence("have the whole card in the picture, nothing on it and no glare, and take it again"),
         )
     if others or any(_detect(copy, other)[1] for other in _OTHER_DICTIONARIES):
         return CannotMeasure(

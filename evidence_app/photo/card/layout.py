@@ -103,8 +103,7 @@ class CardLayout(_Table, frozen=True):
         """Outer corners of a marker: top left, top right, bottom right, bottom left."""
         half = self.markers.side / 2
         return tuple(
-            (marker.x + sx * half, marker.y + sy * half)
-            for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+            (marker.x + sx * half, marker.y + sy * half) for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1))
         )
 
 

@@ -139,11 +139,7 @@ def _mean_grey(luma: np.ndarray, pose: Pose, box: tuple[float, float, float, flo
     x, y = np.meshgrid(np.linspace(x0, x1, columns), np.linspace(y0, y1, rows))
     u, v = pose.to_pixels(x, y)
     seen = cv2.remap(
-        luma,
-        u.astype(np.float32),
-        v.astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
+        luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     return float(seen.mean())
 
@@ -156,9 +152,7 @@ def _tone(luma: np.ndarray, pose: Pose) -> Tone:
     for patch in layout.patches:
         half_w, half_h = 0.35 * patch.width, 0.35 * patch.height
         patch_grey.append(
-            _mean_grey(
-                luma, pose, (patch.x - half_w, patch.y - half_h, patch.x + half_w, patch.y + half_h)
-            )
+            _mean_grey(luma, pose, (patch.x - half_w, patch.y - half_h, patch.x + half_w, patch.y + half_h))
         )
         out = patch.height / 2 + 1.2
         paper_grey.append(
@@ -199,9 +193,7 @@ def _tone(luma: np.ndarray, pose: Pose) -> Tone:
         raise CannotMeasure(
             "patches",
             sentence("the grey patches of the scale card do not look as they were printed"),
-            sentence(
-                "keep shadow and glare off the card, or print a new one, and take the photo again"
-            ),
+            sentence("keep shadow and glare off the card, or print a new one, and take the photo again"),
         )
     return Tone(float(best.x[0]), left)
 
@@ -239,9 +231,7 @@ def _edge(luma: np.ndarray, pose: Pose, tone: Tone) -> EdgeFit:
         ]
         sides.append(_fit_edge(offsets, np.array(mine), tone, (sharpened, radius))[0])
     differs = abs(sides[0] - sides[1]) / 4
-    return EdgeFit(
-        blur, float(np.hypot(spread, np.hypot(0.04 * blur, differs))), sharpened, radius, *sides
-    )
+    return EdgeFit(blur, float(np.hypot(spread, np.hypot(0.04 * blur, differs))), sharpened, radius, *sides)
 
 
 def _fit_edge(

@@ -29,18 +29,11 @@ def card_pdf(serial: str, paper: str = "A4") -> bytes:
             sentence("there is no paper size “{paper}”", paper=paper),
             remedy=sentence("use one of: {names}", names=", ".join(PAPERS)),
         )
-    if (
-        not serial.strip()
-        or len(serial) > _MOST_SERIAL
-        or not serial.isascii()
-        or not serial.isprintable()
-    ):
+    if not serial.strip() or len(serial) > _MOST_SERIAL or not serial.isascii() or not serial.isprintable():
         raise EvidenceError(
             sentence("the card's serial cannot be printed"),
             where=serial[:40],
-            remedy=sentence(
-                "use 1 to {MOST_SERIAL} letters, digits and hyphens", MOST_SERIAL=_MOST_SERIAL
-            ),
+            remedy=sentence("use 1 to {MOST_SERIAL} letters, digits and hyphens", MOST_SERIAL=_MOST_SERIAL),
         )
     layout = card_layout()
     out = io.BytesIO()
@@ -117,12 +110,7 @@ def _bar(canvas: Canvas, layout: CardLayout) -> None:
         canvas.rect(left, bar.y - bar.tick / 2, bar.thickness, bar.tick, stroke=0, fill=1)
     for place in np.arange(x0 + bar.minor, x1 - 0.1, bar.minor):
         canvas.rect(
-            place - bar.thickness / 2,
-            bar.y - bar.tick / 4,
-            bar.thickness,
-            bar.tick / 2,
-            stroke=0,
-            fill=1,
+            place - bar.thickness / 2, bar.y - bar.tick / 4, bar.thickness, bar.tick / 2, stroke=0, fill=1
         )
 
 

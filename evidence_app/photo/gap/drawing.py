@@ -79,15 +79,10 @@ def _along(x: float, x0: float = -HALF_LENGTH_MM, x1: float = HALF_LENGTH_MM) ->
 def _draw_seam(
     sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray, gap: Gap, low: float, high: float
 ) -> None:
-    picture = _rectified(
-        luma, gap, -HALF_LENGTH_MM, HALF_LENGTH_MM, _SEAM_MM, (RIGHT - LEFT, _SEAM_HEIGHT)
-    )
+    picture = _rectified(luma, gap, -HALF_LENGTH_MM, HALF_LENGTH_MM, _SEAM_MM, (RIGHT - LEFT, _SEAM_HEIGHT))
     sheet.paste(picture, (LEFT, _SEAM_TOP))
     draw.text(
-        (LEFT, _SEAM_TOP - 26),
-        "Seam, across enlarged; colour is the width",
-        fill=SOFT,
-        font=font(SMALL),
+        (LEFT, _SEAM_TOP - 26), "Seam, across enlarged; colour is the width", fill=SOFT, font=font(SMALL)
     )
     per_mm = _SEAM_HEIGHT / 2 / _SEAM_MM
     middle = _SEAM_TOP + _SEAM_HEIGHT / 2
@@ -124,9 +119,7 @@ def _draw_detail(sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray
     middle = _DETAIL_TOP + _DETAIL_HEIGHT / 2
     for sign in (-1, 1):
         edge = gap.middles[shown] + sign * gap.stations[shown, 1] / 2
-        points = list(
-            zip(places.tolist(), (middle + gap.line.side * per_mm * edge).tolist(), strict=True)
-        )
+        points = list(zip(places.tolist(), (middle + gap.line.side * per_mm * edge).tolist(), strict=True))
         outlined(draw, points, MARK)
     bar(draw, LEFT + 14, _DETAIL_TOP + _DETAIL_HEIGHT - 14, per_mm, "1 mm")
 

@@ -210,9 +210,7 @@ def fit_gaps(seen: Profiles, prior: Prior, start: np.ndarray) -> GapFit:
         np.median([seen.light[rows, np.clip(end + step * n, 0, columns - 1)] for n in range(5)], axis=0)
         for end, step in ((first, 1), (last, -1))
     ]
-    local, common, cost = _solve(
-        seen, np.column_stack([start, *levels]), prior.mean, prior, noise, _STEPS
-    )
+    local, common, cost = _solve(seen, np.column_stack([start, *levels]), prior.mean, prior, noise, _STEPS)
     return _judged(seen, local, common, cost, prior)
 
 

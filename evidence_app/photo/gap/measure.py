@@ -74,11 +74,7 @@ class Card(Struct, frozen=True):
 def unconfirmed_card() -> Card:
     known = card_layout().unconfirmed
     return Card(
-        None,
-        1.0,
-        rectangular(known.pitch_relative_limit),
-        known.thickness,
-        rectangular(_THICKNESS_LIMIT),
+        None, 1.0, rectangular(known.pitch_relative_limit), known.thickness, rectangular(_THICKNESS_LIMIT)
     )
 
 
@@ -255,9 +251,7 @@ def _fitted_again(strip: Strip, fit: GapFit, good: np.ndarray, blur_u: float) ->
 def _no_gap() -> CannotMeasure:
     return CannotMeasure(
         "no gap",
-        sentence(
-            "what runs along the scale card does not look like an even gap along most of its length"
-        ),
+        sentence("what runs along the scale card does not look like an even gap along most of its length"),
         sentence("clean the seam, lay the card beside it and take it again; or use the feeler gauge"),
     )
 
@@ -319,9 +313,7 @@ def _dark_inside(fit: GapFit) -> None:
 def _spikes(width: np.ndarray) -> np.ndarray:
     """Stations that differ from all around them: lint or a scratch, not the seam."""
     half = _SPIKE_STATIONS // 2
-    around = np.lib.stride_tricks.sliding_window_view(
-        np.pad(width, half, mode="reflect"), _SPIKE_STATIONS
-    )
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(width, half, mode="reflect"), _SPIKE_STATIONS)
     usual = np.median(around, axis=1)
     return np.abs(width - usual) > np.maximum(_SPIKE_MM, _SPIKE_SHARE * usual)
 

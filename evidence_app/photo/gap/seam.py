@@ -111,10 +111,7 @@ def _search(luma: np.ndarray, pose: Pose, side: int) -> list[tuple[float, Line]]
         rank = dark - 0.05 * score + (0.10 if foot else 0.0)
         if foot not in best or rank < best[foot][0]:
             bend, slope, middle_y = _smooth(xs, side * (depth[0] + step * (place + reach - 0.5)))
-            best[foot] = (
-                rank,
-                Line(at=float(middle_y), slope=float(slope), bend=float(bend), side=side),
-            )
+            best[foot] = (rank, Line(at=float(middle_y), slope=float(slope), bend=float(bend), side=side))
     return list(best.values())
 
 
@@ -173,11 +170,7 @@ def _rectify(luma: np.ndarray, pose: Pose, side: int):
     last = len(rows) - int(np.argmax(rows[::-1]))
     u, v, depth = u[:last], v[:last], depth[:last]
     grey = cv2.remap(
-        luma,
-        u.astype(np.float32),
-        v.astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
+        luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     grey = grey.reshape(len(depth), count, inner).mean(axis=2, dtype=np.float32) / 255
     return grey, xs.reshape(count, inner).mean(axis=1), depth, step
@@ -224,9 +217,7 @@ def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm
     crop = luma[top:bottom]
     linear = light.tone.linear_picture(light.unsharpened(crop))
     map_u, map_v = u.astype(np.float32), (v - top).astype(np.float32)
-    seen: np.ndarray = cv2.remap(
-        linear, map_u, map_v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE
-    )
+    seen: np.ndarray = cv2.remap(linear, map_u, map_v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE)
     raw = cv2.remap(crop, map_u, map_v, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
     seen /= light.level_at(x, y).astype(np.float32)
     folded = seen.reshape(len(across), count, inner)

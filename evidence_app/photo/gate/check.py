@@ -47,6 +47,4 @@ def card_sentence(seen: int, markers: int, whole: bool) -> Sentence:
             count=seen,
             all=markers,
         )
-    return sentence(
-        "No scale card can be read: lay it flat beside the part, whole, sharp and well lit."
-    )
+    return sentence("No scale card can be read: lay it flat beside the part, whole, sharp and well lit.")

@@ -77,8 +77,7 @@ def glare(small: np.ndarray, card: np.ndarray | None = None) -> Check:
         unit,
         sentence("No glare hides the part."),
         sentence(
-            "Tilt the camera or shade the lamp so that the bright spot leaves the part, "
-            "and take it again."
+            "Tilt the camera or shade the lamp so that the bright spot leaves the part, and take it again."
         ),
     )
 
@@ -98,9 +97,7 @@ def _card_weight(rows: int, columns: int, corners: np.ndarray) -> np.ndarray:
     weight = np.full((rows, columns), _ELSEWHERE, np.float32)
     if homography is not None:
         x, y = layout.outline.width / 2, layout.outline.height / 2 + _BESIDE_CARD_MM
-        around = cv2.perspectiveTransform(np.array([[[-x, -y], [x, -y], [x, y], [-x, y]]]), homography)[
-            0
-        ]
+        around = cv2.perspectiveTransform(np.array([[[-x, -y], [x, -y], [x, y], [-x, y]]]), homography)[0]
         cv2.fillConvexPoly(weight, np.rint(np.clip(around, -1e4, 1e4)).astype(np.int32), 1.0)
     return weight
 

@@ -107,9 +107,7 @@ def _spread(
     return sharpness.edge_spread(luma, sharpness.best_tiles(halved(quarter)), reblurs)
 
 
-def _focus(
-    spread: sharpness.EdgeSpread | None, side: int, scale: int, mm_per_pixel: float | None
-) -> Check:
+def _focus(spread: sharpness.EdgeSpread | None, side: int, scale: int, mm_per_pixel: float | None) -> Check:
     limit = LONGEST_RISE * _limit_scale(side)
     again = sentence("Tap to focus on the part, or move back until it is sharp, and take it again.")
     if spread is None:

@@ -53,14 +53,7 @@ class LiveLook(Struct, frozen=True):
         """All that were judged, in the order of the fields."""
         return tuple(
             check
-            for check in (
-                self.card,
-                self.tilt,
-                self.sharpness,
-                self.shadows,
-                self.highlights,
-                self.glare,
-            )
+            for check in (self.card, self.tilt, self.sharpness, self.shadows, self.highlights, self.glare)
             if check is not None
         )
 

@@ -57,9 +57,7 @@ class EdgeSpread(Struct, frozen=True):
 Tiles = list[tuple[int, int]]
 
 
-def edge_spread(
-    luma: np.ndarray, tiles: Tiles, reblurs: tuple[float, float, float]
-) -> EdgeSpread | None:
+def edge_spread(luma: np.ndarray, tiles: Tiles, reblurs: tuple[float, float, float]) -> EdgeSpread | None:
     """Edge spread of ``luma`` (H, W) uint8 on tiles of it, named by their corners (y, x).
 
     ``reblurs`` are the three known blurs, smallest first: standard deviations in pixels,
@@ -107,9 +105,7 @@ def best_tiles(search: np.ndarray) -> Tiles:
     return [(tile // columns * _TILE, tile % columns * _TILE) for tile in sorted(chosen)]
 
 
-def _variances(
-    column: np.ndarray, reblurs: tuple[float, float, float]
-) -> tuple[np.ndarray, np.ndarray]:
+def _variances(column: np.ndarray, reblurs: tuple[float, float, float]) -> tuple[np.ndarray, np.ndarray]:
     """Angle of the normal and variance of the spread of every clean edge pixel in a
     column of tiles."""
     first, second, third = (cv2.GaussianBlur(column, (0, 0), sigma) for sigma in reblurs)
@@ -137,10 +133,7 @@ def _variances(
 def _slopes_at(column: np.ndarray, places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Slopes along x and y, grey levels per pixel, at some places of a column of tiles."""
     flat = column.ravel()
-    return (
-        (flat[places + 1] - flat[places - 1]) / 2,
-        (flat[places + _TILE] - flat[places - _TILE]) / 2,
-    )
+    return ((flat[places + 1] - flat[places - 1]) / 2, (flat[places + _TILE] - flat[places - _TILE]) / 2)
 
 
 def _ridge(column: np.ndarray) -> np.ndarray:

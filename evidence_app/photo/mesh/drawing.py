@@ -106,12 +106,7 @@ def draw_mesh(luma: np.ndarray, mesh: Mesh, at_most: float | None = None) -> byt
 
 
 def _whole(
-    sheet: Image.Image,
-    draw: ImageDraw.ImageDraw,
-    luma: np.ndarray,
-    mesh: Mesh,
-    window: _Window,
-    top: float,
+    sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray, mesh: Mesh, window: _Window, top: float
 ) -> None:
     draw.text(
         (LEFT, _TOP - 26),
@@ -142,9 +137,7 @@ def _place(mesh: Mesh, name: str, beyond: float) -> tuple[float, float]:
     """Own coordinates of the opening, ``beyond`` its edge at a clearance."""
     opening = mesh.seen_opening
     along, across = opening.length / 2 + beyond, mesh.side * (opening.width / 2 + beyond)
-    return {"start": (-along, 0.0), "end": (along, 0.0), "near": (0.0, -across), "far": (0.0, across)}[
-        name
-    ]
+    return {"start": (-along, 0.0), "end": (along, 0.0), "near": (0.0, -across), "far": (0.0, across)}[name]
 
 
 def _label(draw: ImageDraw.ImageDraw, x: float, y: float, words: str) -> None:
@@ -152,9 +145,7 @@ def _label(draw: ImageDraw.ImageDraw, x: float, y: float, words: str) -> None:
     draw.text((x, y), words, fill=(255, 255, 255), font=font(20), anchor="mm")
 
 
-def _line(
-    draw: ImageDraw.ImageDraw, points: np.ndarray, ink: tuple[int, int, int], dashed: bool
-) -> None:
+def _line(draw: ImageDraw.ImageDraw, points: np.ndarray, ink: tuple[int, int, int], dashed: bool) -> None:
     """A line through points (N, 2) of the sheet that lie close together."""
     if not dashed:
         outlined(draw, [tuple(p) for p in points.tolist()], ink)
@@ -167,22 +158,14 @@ def _line(
 
 
 def _outline(
-    draw: ImageDraw.ImageDraw,
-    window: _Window,
-    outline: Stadium,
-    ink: tuple[int, int, int],
-    dashed: bool,
+    draw: ImageDraw.ImageDraw, window: _Window, outline: Stadium, ink: tuple[int, int, int], dashed: bool
 ) -> None:
     points, _, _ = outline.stations(0.05, 0.05)
     _line(draw, window.of(np.concatenate([points, points[:1]])), ink, dashed)
 
 
 def _axes(
-    draw: ImageDraw.ImageDraw,
-    window: _Window,
-    outline: Stadium,
-    ink: tuple[int, int, int],
-    dashed: bool,
+    draw: ImageDraw.ImageDraw, window: _Window, outline: Stadium, ink: tuple[int, int, int], dashed: bool
 ) -> None:
     share = np.linspace(-1, 1, 200)
     zero = np.zeros(200)

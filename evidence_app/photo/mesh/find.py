@@ -99,10 +99,7 @@ def _fields(luma: np.ndarray, pose: Pose, side: int) -> list[np.ndarray]:
     square = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (around, around))
     filled = cv2.morphologyEx(light, cv2.MORPH_CLOSE, square)
     fields = []
-    for dark in (
-        light < _DARKER * cv2.blur(light, (around, around)),
-        light < _DARKER_THAN_FILLED * filled,
-    ):
+    for dark in (light < _DARKER * cv2.blur(light, (around, around)), light < _DARKER_THAN_FILLED * filled):
         middles = _holes(dark.astype(np.uint8))
         if len(middles) >= _LEAST_HOLES:
             fields += _long_fields(middles, light.shape, x[0], y[0], side)
@@ -183,11 +180,7 @@ def _groove(luma: np.ndarray, pose: Pose, holes: np.ndarray, side: int) -> Groov
     if not inside[:, t < 0.6].all():
         raise outside()
     grey = cv2.remap(
-        luma,
-        u.astype(np.float32),
-        v.astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
+        luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     light = np.square(cv2.blur(grey, (3, 3)).astype(np.float32) / 255)
     found = _dips(light, t)
@@ -260,7 +253,5 @@ def no_groove() -> CannotMeasure:
     return CannotMeasure(
         "no opening",
         sentence("no even dark gap is seen all round the perforated strip"),
-        sentence(
-            "clean the strip and its opening, light them evenly and take it again; or judge by eye"
-        ),
+        sentence("clean the strip and its opening, light them evenly and take it again; or judge by eye"),
     )

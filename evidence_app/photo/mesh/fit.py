@@ -198,9 +198,7 @@ def _lay_out(
     crop = luma[top : int(v.max()) + 14, left : int(u.max()) + 14]
     linear = light.tone.linear_picture(light.unsharpened(crop))
     map_u, map_v = (u - left).astype(np.float32), (v - top).astype(np.float32)
-    seen: np.ndarray = cv2.remap(
-        linear, map_u, map_v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE
-    )
+    seen: np.ndarray = cv2.remap(linear, map_u, map_v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE)
     raw = cv2.remap(crop, map_u, map_v, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
     seen /= light.level_at(x, y).astype(np.float32)
 

@@ -111,9 +111,7 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = US
     if np.hypot(along, across) > np.tan(np.radians(_MOST_LEAN_DEG)):
         raise _tilted(float(np.degrees(np.arctan(np.hypot(along, across)))), recess)
     values = values_of(true_strip.outline, true_opening.outline, groove.side) * _scales(card)
-    found = budgets(
-        values, true_strip, true_opening, groove.side, edges, pose, recess.mm, recess.u, card
-    )
+    found = budgets(values, true_strip, true_opening, groove.side, edges, pose, recess.mm, recess.u, card)
     return Mesh(
         values=dict(zip(VALUES, values.tolist(), strict=True)),
         budgets=found,
@@ -143,8 +141,7 @@ def _tilted(degrees: float, recess: Recess) -> CannotMeasure:
     remedy = sentence("hold the camera straight above the strip and take it again")
     if not recess.known:
         remedy = sentence(
-            "hold the camera straight above the strip and take it again; or give how deep the "
-            "strip lies"
+            "hold the camera straight above the strip and take it again; or give how deep the strip lies"
         )
     return CannotMeasure(
         "tilted",
@@ -226,10 +223,6 @@ def _white(luma: np.ndarray, pose: Pose, strip: Stadium) -> float:
     points = strip.place(*np.broadcast_arrays(along, across))
     u, v = pose.to_pixels(points[..., 0], points[..., 1])
     seen = cv2.remap(
-        luma,
-        u.astype(np.float32),
-        v.astype(np.float32),
-        cv2.INTER_NEAREST,
-        borderMode=cv2.BORDER_REPLICATE,
+        luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE
     )
     return float((seen >= 253).mean())

@@ -127,24 +127,13 @@ def _line_of_sight(
 def _moved(values: np.ndarray, along: float, across: float) -> np.ndarray:
     """How the values follow when the strip moves by a vector."""
     return np.array(
-        [
-            along,
-            across,
-            0.0,
-            _distance(values, along, across, signed=True),
-            along,
-            -along,
-            across,
-            -across,
-        ]
+        [along, across, 0.0, _distance(values, along, across, signed=True), along, -along, across, -across]
     )
 
 
 def _moved_by_both(values: np.ndarray, along: float, across: float) -> np.ndarray:
     """The same for two moves that have nothing to do with each other."""
-    return np.array(
-        [along, across, 0.0, _distance(values, along, across), along, along, across, across]
-    )
+    return np.array([along, across, 0.0, _distance(values, along, across), along, along, across, across])
 
 
 def _distance(values: np.ndarray, along: float, across: float, signed: bool = False) -> float:

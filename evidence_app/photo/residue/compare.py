@@ -100,9 +100,7 @@ def _local_plane(values: np.ndarray, weight: np.ndarray, spread: float) -> np.nd
     Gaussian weights (local regression of first order)."""
     rows, columns = values.shape
     x = np.broadcast_to((np.arange(columns, dtype=np.float32) - columns / 2) / spread, values.shape)
-    y = np.broadcast_to(
-        ((np.arange(rows, dtype=np.float32) - rows / 2) / spread)[:, None], values.shape
-    )
+    y = np.broadcast_to(((np.arange(rows, dtype=np.float32) - rows / 2) / spread)[:, None], values.shape)
 
     def around(product: np.ndarray) -> np.ndarray:
         return cv2.GaussianBlur(

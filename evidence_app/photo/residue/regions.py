@@ -85,9 +85,7 @@ def _slot_box(reference: Sight, frame: Frame) -> tuple[np.ndarray, np.ndarray] |
     out[[0, -1]] = True
     out[:, [0, -1]] = True
     edges = _edges(log_luminance(reference.seen_at(x, y)), frame.step)
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(
-        (~edges & ~out).astype(np.uint8), connectivity=4
-    )
+    _, labels, stats, _ = cv2.connectedComponentsWithStats((~edges & ~out).astype(np.uint8), connectivity=4)
     beside = cv2.dilate(out.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     area = stats[:, cv2.CC_STAT_AREA] * frame.step**2
     closed = (area > _SLOT_MM2[0]) & (area < _SLOT_MM2[1])
@@ -164,8 +162,7 @@ def _hidden(
     around = (~places).astype(np.uint8)
     rows, columns = np.nonzero(places)
     middle = tuple(
-        np.array([v])
-        for v in (frame.x0 + frame.step * columns.mean(), frame.y0 + frame.step * rows.mean())
+        np.array([v]) for v in (frame.x0 + frame.step * columns.mean(), frame.y0 + frame.step * rows.mean())
     )
     mine = np.array(layer.to(*middle)).ravel()
     for _, other in found:

@@ -78,9 +78,7 @@ def log_luminance(light: np.ndarray) -> np.ndarray:
     return cv2.log(np.maximum(luminance, np.float32(_DARK)))
 
 
-def structure(
-    light: np.ndarray, step: float, fine_mm: float = 0.12, wide_mm: float = 1.0
-) -> np.ndarray:
+def structure(light: np.ndarray, step: float, fine_mm: float = 0.12, wide_mm: float = 1.0) -> np.ndarray:
     """The logarithm of luminance between two scales: texture and edges, without the light."""
     log = log_luminance(light)
     fine = cv2.GaussianBlur(log, (0, 0), max(fine_mm / step, 0.5))
@@ -102,14 +100,10 @@ def find_layers(reference: Sight, photo: Sight, frame: Frame) -> tuple[list[Laye
 
 def blind_at(reference: Sight, photo: Sight, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Where (bool) nothing can be compared: card, clipped, outside of a picture."""
-    return (
-        reference.on_card(x, y) | photo.on_card(x, y) | reference.white_at(x, y) | photo.white_at(x, y)
-    )
+    return reference.on_card(x, y) | photo.on_card(x, y) | reference.white_at(x, y) | photo.white_at(x, y)
 
 
-def refined(
-    reference: Sight, photo: Sight, layer: Layer, frame: Frame, blind: np.ndarray
-) -> Layer | None:
+def refined(reference: Sight, photo: Sight, layer: Layer, frame: Frame, blind: np.ndarray) -> Layer | None:
     """A layer matched again on finer blocks outside of what is ``blind``, from where it was
     found; None when too few of them are found."""
     x, y = frame.points()

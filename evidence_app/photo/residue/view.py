@@ -55,9 +55,7 @@ class Sight(Struct, frozen=True, eq=False):
         """Where (bool) no light can be told: clipped, or outside of the picture."""
         u, v = self._pixels(x, y)
         return (
-            cv2.remap(
-                self.white, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=255
-            )
+            cv2.remap(self.white, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=255)
             > 0
         )
 

@@ -62,9 +62,7 @@ class Strip:
             low = np.floor(seen.min(axis=0)).astype(int) - 3
             high = np.ceil(seen.max(axis=0)).astype(int) + 4
             xs = slice(max(low[0], 0), min(high[0], self.view.width))
-            ys = slice(
-                max(low[1] - self.rows.start, 0), min(high[1] - self.rows.start, len(self.gloss))
-            )
+            ys = slice(max(low[1] - self.rows.start, 0), min(high[1] - self.rows.start, len(self.gloss)))
             if xs.start >= xs.stop or ys.start >= ys.stop:
                 return None
         return self.seen(depth, ys, xs)
@@ -149,10 +147,7 @@ class Area:
         self._colour *= factor
 
     def cast(
-        self,
-        distance: Callable[[np.ndarray, np.ndarray], np.ndarray],
-        height: float,
-        soft: float = 0.25,
+        self, distance: Callable[[np.ndarray, np.ndarray], np.ndarray], height: float, soft: float = 0.25
     ) -> None:
         """The shadow on this plane of a thing that stands ``height`` mm above it."""
         fall = self.light.fall

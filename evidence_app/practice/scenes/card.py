@@ -56,8 +56,7 @@ def _print(strip: Strip, layout: CardLayout, card: CardTruth, at: tuple[float, f
         """An area whose coordinates are those of the layout."""
         x0, x1 = sorted((box[0] * flip, box[2] * flip))
         seen = strip.area(
-            0.0,
-            (at[0] + x0 * scale, at[1] + box[1] * scale, at[0] + x1 * scale, at[1] + box[3] * scale),
+            0.0, (at[0] + x0 * scale, at[1] + box[1] * scale, at[0] + x1 * scale, at[1] + box[3] * scale)
         )
         if seen is not None:
             seen.x = (seen.x - np.float32(at[0])) * np.float32(flip / scale)
@@ -134,9 +133,7 @@ def text_ink(words: str, height: float) -> np.ndarray:
     font = ImageFont.load_default(size=height * _TEXT_TEXELS * 1.35)
     left, _, right, _ = font.getbbox(words, anchor="ls")
     picture = Image.new("L", (int(right - left) + 2, int(1.6 * height * _TEXT_TEXELS)))
-    ImageDraw.Draw(picture).text(
-        (-left, height * _TEXT_TEXELS), words, fill=255, font=font, anchor="ls"
-    )
+    ImageDraw.Draw(picture).text((-left, height * _TEXT_TEXELS), words, fill=255, font=font, anchor="ls")
     return np.asarray(picture, np.float32) / 255
 
 

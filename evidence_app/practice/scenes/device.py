@@ -178,17 +178,9 @@ def _paint_stand(strip: Strip, unfolded: bool) -> None:
         )
         low, high = sorted((19.5, end))
         paint_slab(
-            strip,
-            (middle - 2.6, low - 1.5, middle + 2.6, high),
-            lift,
-            2.2,
-            metal,
-            radius=2.0,
-            rounded=0.8,
+            strip, (middle - 2.6, low - 1.5, middle + 2.6, high), lift, 2.2, metal, radius=2.0, rounded=0.8
         )
-    paint_slab(
-        strip, (-44.6, end - 2.6, 44.6, end + 2.6), lift - 0.2, 2.4, metal, radius=2.5, rounded=0.8
-    )
+    paint_slab(strip, (-44.6, end - 2.6, 44.6, end + 2.6), lift - 0.2, 2.4, metal, radius=2.5, rounded=0.8)
 
 
 def _paint_tray(strip: Strip, present: dict[str, bool], serial: str) -> None:
@@ -233,22 +225,14 @@ def _paint_tray(strip: Strip, present: dict[str, bool], serial: str) -> None:
         )
         _paint_cell(strip, 95.0, 0.0)
         paint_slab(
-            strip,
-            (57.0, -4.0, 63.0, 4.0),
-            -2.0,
-            2.0,
-            _plain((0.06, 0.06, 0.45)),
-            radius=1.0,
-            rounded=0.4,
+            strip, (57.0, -4.0, 63.0, 4.0), -2.0, 2.0, _plain((0.06, 0.06, 0.45)), radius=1.0, rounded=0.4
         )
     for x, y in ((-46.5, -32.0), (46.5, -32.0), (-46.5, 32.0), (46.5, 32.0)):
         paint_screw(strip, x, y, 0.0, turn_deg=x)
 
 
 def _paint_cell(strip: Strip, x: float, y: float) -> None:
-    paint_slab(
-        strip, (x - 35.0, y - 23.5, x + 36.0, y + 23.5), -0.4, 5.2, FOIL, radius=2.2, rounded=1.2
-    )
+    paint_slab(strip, (x - 35.0, y - 23.5, x + 36.0, y + 23.5), -0.4, 5.2, FOIL, radius=2.2, rounded=1.2)
     paint_slab(
         strip,
         (x - 30.0, y - 18.0, x + 31.0, y + 18.0),
@@ -316,13 +300,7 @@ def _paint_antenna(strip: Strip, present: dict[str, bool], serial: str) -> None:
             _paint_spacer(strip, x, y, present[name])
     if present["plug"]:
         paint_slab(
-            strip,
-            (-46.0, -1.3, -37.0, 1.3),
-            -2.2,
-            1.0,
-            _plain((0.03, 0.03, 0.03)),
-            radius=1.2,
-            rounded=0.7,
+            strip, (-46.0, -1.3, -37.0, 1.3), -2.2, 1.0, _plain((0.03, 0.03, 0.03)), radius=1.2, rounded=0.7
         )
     _ring(strip, -36.0, 0.0, 2.6, -0.3, COPPER.times(0.8))
     if present["plug"]:
@@ -369,9 +347,7 @@ def _qr(text: str) -> np.ndarray:
 def _surface(strip: Strip, box: Box, depth: float, material: Material, radius: float = 0.0) -> None:
     area = strip.area(depth, box)
     if area is not None:
-        area.paint(
-            area.cover(rectangle(area.x, area.y, box, radius)), material.on(area), material.gloss
-        )
+        area.paint(area.cover(rectangle(area.x, area.y, box, radius)), material.on(area), material.gloss)
 
 
 def _ring(strip: Strip, x: float, y: float, radius: float, depth: float, material: Material) -> None:

@@ -12,13 +12,7 @@ from evidence_app.practice.optics import View
 from evidence_app.practice.scenes.canvas import Area, Strip
 from evidence_app.practice.scenes.card import CardTruth, paint_card
 from evidence_app.practice.scenes.material import HOUSING, Material, far, turned
-from evidence_app.practice.scenes.parts import (
-    Outline,
-    paint_bench,
-    paint_recess,
-    paint_screw,
-    paint_words,
-)
+from evidence_app.practice.scenes.parts import Outline, paint_bench, paint_recess, paint_screw, paint_words
 
 BODY_MM = 14.0
 EDGE_MM = 31.0  # the housing's outer edge, from the card's middle
@@ -127,9 +121,7 @@ def paint_mesh(strip: Strip, mesh: Mesh, card: CardTruth | None) -> None:
         distance = area.y - np.float32(EDGE_MM)
         area.paint(area.cover(distance), housing.on(area), housing.gloss)
         area.round_edge(distance, 1.6, 0.45)
-    opening = _stadium(
-        mesh.x_mm, mesh.y_mm, mesh.lean_deg, mesh.opening_length_mm, mesh.opening_width_mm
-    )
+    opening = _stadium(mesh.x_mm, mesh.y_mm, mesh.lean_deg, mesh.opening_length_mm, mesh.opening_width_mm)
     reach = mesh.opening_length_mm / 2 + 0.5
     box = (
         mesh.x_mm - reach,

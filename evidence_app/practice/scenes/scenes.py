@@ -151,11 +151,7 @@ def slot_scene(
     slot = slot or random_slot(np.random.default_rng([seed, 3]))
     conditions, view, light = _set_up(seed, take, 3, conditions, (0.0, slot.y_mm - 12.0), 6.0)
     picture = render(
-        view,
-        conditions,
-        light,
-        _noise_seed(seed, take),
-        lambda strip: paint_slot(strip, slot, spots, card),
+        view, conditions, light, _noise_seed(seed, take), lambda strip: paint_slot(strip, slot, spots, card)
     )
     return Scene("slot", seed, conditions, picture, SlotTruth(slot, card, view, spots))
 
@@ -175,15 +171,9 @@ def device_scene(
         if part not in seen.parts:
             raise KeyError(part)
     present = {part: part not in absent for part in seen.parts}
-    conditions, view, light = _set_up(
-        seed, take, 6, conditions, seen.aim, 9.0, scale=seen.field_mm / 104.0
-    )
+    conditions, view, light = _set_up(seed, take, 6, conditions, seen.aim, 9.0, scale=seen.field_mm / 104.0)
     picture = render(
-        view,
-        conditions,
-        light,
-        _noise_seed(seed, take),
-        lambda strip: seen.paint(strip, present, serial),
+        view, conditions, light, _noise_seed(seed, take), lambda strip: seen.paint(strip, present, serial)
     )
     return Scene(name, seed, conditions, picture, Facts(view, present, serial))
 

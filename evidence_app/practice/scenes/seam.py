@@ -134,11 +134,7 @@ def depths(seam: Seam, card: CardTruth | None) -> tuple[float, float]:
 
 
 def paint_seam(
-    strip: Strip,
-    seam: Seam,
-    shape: Shape,
-    card: CardTruth | None,
-    lint: list[tuple[float, float, float]],
+    strip: Strip, seam: Seam, shape: Shape, card: CardTruth | None, lint: list[tuple[float, float, float]]
 ) -> None:
     near_depth, far_depth = depths(seam, card)
     paint_bench(strip, near_depth + BODY_MM)

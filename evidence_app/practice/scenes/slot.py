@@ -130,8 +130,7 @@ def random_spots(
             phases=tuple(float(v) for v in rng.uniform(0, 2 * np.pi, 4)),
         )
         if all(
-            np.hypot(spot.x_mm - o.x_mm, spot.y_mm - o.y_mm)
-            > 1.3 * (spot.radius_mm + o.radius_mm) + 0.4
+            np.hypot(spot.x_mm - o.x_mm, spot.y_mm - o.y_mm) > 1.3 * (spot.radius_mm + o.radius_mm) + 0.4
             for o in spots
         ):
             spots.append(spot)
@@ -193,9 +192,7 @@ def _floor(
 
 def _lay(strip: Strip, spot: Spot, depth: float) -> None:
     reach = 2.5 * spot.radius_mm
-    area = strip.area(
-        depth, (spot.x_mm - reach, spot.y_mm - reach, spot.x_mm + reach, spot.y_mm + reach)
-    )
+    area = strip.area(depth, (spot.x_mm - reach, spot.y_mm - reach, spot.x_mm + reach, spot.y_mm + reach))
     if area is not None:
         area.tint(_factor(spot, area))
 

@@ -47,9 +47,7 @@ class Recounting:
                     speaking.hush()
                     self._step()
             elif event.kind == "repair-stopped":
-                speaking.aloud(
-                    sentence("The repair is stopped. {what}", what=event.body["disposition"])
-                )
+                speaking.aloud(sentence("The repair is stopped. {what}", what=event.body["disposition"]))
             elif event.kind == "hold-ended" and not event.body["met"]:
                 speaking.answer(NOT_MET)
             elif event.kind == "note-lost":

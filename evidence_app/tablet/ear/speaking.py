@@ -87,9 +87,7 @@ class Speaking:
             from evidence_app.voice.prompts import Prompter
             from evidence_app.voice.understanding.listener import AFTER_SPEAKING_S
 
-            self._prompter = Prompter(
-                self._ears, self._unable, heard=self._heard, room_s=AFTER_SPEAKING_S
-            )
+            self._prompter = Prompter(self._ears, self._unable, heard=self._heard, room_s=AFTER_SPEAKING_S)
         self._prompter.speed = self._place.settings.speech_speed
         self._prompter.volume = self._place.settings.speech_volume
         return self._prompter

@@ -55,8 +55,7 @@ def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, 
         ), False
     if standing.status is Status.NOT_YET_VALID:
         return say(
-            "This tablet's key is valid only from {date} on. Compare the tablet's clock "
-            "with the depot's.",
+            "This tablet's key is valid only from {date} on. Compare the tablet's clock with the depot's.",
             date=_day(key.valid_from),
         ), False
     if standing.status is Status.EXPIRED:

@@ -123,9 +123,7 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     words = say("{name}: {value}. Is that right?", name=name, value=f"{answer.value} {unit}".strip())
     if answer.outside:
         words += " " + say("That is outside the limits.")
-    return CardShown(
-        heard, words, (("confirm", yes, "main"), no), "clay" if answer.outside else "brass"
-    )
+    return CardShown(heard, words, (("confirm", yes, "main"), no), "clay" if answer.outside else "brass")
 
 
 def yes_phrase(action: str, words: Words = ENGLISH) -> str:

@@ -107,9 +107,7 @@ class EntryScreen(BaseScreen):
     def too_soon(self, plate: Plate) -> None:
         """A number must not lack a digit that the technician believes to be typed."""
         if plate.role == "key":
-            self._verdict.text = say(
-                "“{sign}” was touched twice quickly: it counts once.", sign=plate.text
-            )
+            self._verdict.text = say("“{sign}” was touched twice quickly: it counts once.", sign=plate.text)
             self._verdict.mark, self._verdict.tone = "open", "clay"
 
     def rub_out(self) -> None:
@@ -175,9 +173,7 @@ class EntryScreen(BaseScreen):
                 ),
             )
             return
-        scan = (
-            plate(say("Read a code"), "scan", self._scan_code, mark="shutter") if self._scan else None
-        )
+        scan = plate(say("Read a code"), "scan", self._scan_code, mark="shutter") if self._scan else None
         self._go = plate(self._main or say("Record it"), "record", self._record, "main")
         self.fill_row(back, scan, self._go)
 
@@ -185,9 +181,7 @@ class EntryScreen(BaseScreen):
         """The last row, with fewer keys, is spread: nought is the largest of all."""
         pad = Flow(most=3 if self._pin else 4, spacing=dp(8))
         for key in _PIN_PAD if self._pin else _PAD:
-            pad.add_widget(
-                self._wide_key(say("Delete"), self.rub_out) if key == "<" else self._key(key)
-            )
+            pad.add_widget(self._wide_key(say("Delete"), self.rub_out) if key == "<" else self._key(key))
         return pad
 
     def _letter_keys(self) -> Rows:
@@ -195,9 +189,7 @@ class EntryScreen(BaseScreen):
         the rows where they fit there, else below."""
         room = int((self.page.width - dp(42) + dp(8)) // (touch() + dp(8)))
         # Sharp s has no capital that all readers know.
-        keys = [
-            self._key(key if self._upper or key == "ß" else key.lower()) for key in self._shown_keys()
-        ]
+        keys = [self._key(key if self._upper or key == "ß" else key.lower()) for key in self._shown_keys()]
         swap = "abc" if self._signs else "12:?" if self._low else ":?!"
         others = [
             self._wide_key(say("Delete"), self.rub_out),
@@ -209,9 +201,7 @@ class EntryScreen(BaseScreen):
                 29 if self._low else 2, self._wide_key("aA", self._shift)
             )
         cell = (self.page.width - dp(42) - 10 * dp(8)) / 11
-        at_the_ends = len(keys) == 10 * len(others) and cell >= max(
-            other.least_width() for other in others
-        )
+        at_the_ends = len(keys) == 10 * len(others) and cell >= max(other.least_width() for other in others)
         rows = Rows(spacing=dp(8))
         grid = _grid(11 if at_the_ends else max(3, min(10, room)))
         rows.add_widget(grid)
@@ -273,9 +263,10 @@ class EntryScreen(BaseScreen):
     # --- doing ---------------------------------------------------------------------------
 
     def _record(self) -> None:
-        if self._reading is not None and typed(
-            self._reading, self._value.strip(), self._serial
-        ).state in ("outside", "other"):
+        if self._reading is not None and typed(self._reading, self._value.strip(), self._serial).state in (
+            "outside",
+            "other",
+        ):
             self._confirming = True
             self.page.scroll_y = 1
             self.show()

@@ -94,16 +94,11 @@ class FinishScreen(BaseScreen):
             plate(say("Seal on this tablet"), "seal", self._ask_pin, "main")
             if closed
             else plate(
-                say("Close the job"),
-                "close",
-                lambda: self.place.do(c.Close(), self.enter_again),
-                "main",
+                say("Close the job"), "close", lambda: self.place.do(c.Close(), self.enter_again), "main"
             )
         )
         self.fill_row(
-            back,
-            main,
-            plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
+            back, main, plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail")
         )
 
     def enter_again(self) -> None:
@@ -208,9 +203,7 @@ class FinishScreen(BaseScreen):
                 )
             )
         )
-        code = Image(
-            texture=_qr(package.fingerprint), size_hint_y=None, height=dp(260), fit_mode="contain"
-        )
+        code = Image(texture=_qr(package.fingerprint), size_hint_y=None, height=dp(260), fit_mode="contain")
         widgets = [Words(text=say("Sealed"), role="title")]
         if self._told is not None:
             panel = Panel(border=self._told[1])
@@ -218,9 +211,7 @@ class FinishScreen(BaseScreen):
             widgets.append(panel)
         widgets += [Columns(short, code, least=_LEAST_BESIDE)]
         if self._key_words is not None:
-            widgets.append(
-                Words(text=self._key_words[0], tone="mint" if self._key_words[1] else "clay")
-            )
+            widgets.append(Words(text=self._key_words[0], tone="mint" if self._key_words[1] else "clay"))
         widgets += [
             Plate(
                 text=say("Copy it to the removable disk {name}", name=disk_name(disk)),
@@ -237,9 +228,7 @@ class FinishScreen(BaseScreen):
         self.page.refill(widgets)
         self.fill_row(
             plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
-            plate(
-                say("Done"), "done", lambda: self.place.put_down(lambda: self.frame.go("start")), "main"
-            ),
+            plate(say("Done"), "done", lambda: self.place.put_down(lambda: self.frame.go("start")), "main"),
         )
 
     def _copy(self, disk: Path) -> None:

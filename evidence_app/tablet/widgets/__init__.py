@@ -5,13 +5,7 @@ from functools import lru_cache
 from kivy.core.text import Label as CoreLabel
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
 from kivy.metrics import dp
-from kivy.properties import (
-    BooleanProperty,
-    NumericProperty,
-    ObjectProperty,
-    OptionProperty,
-    StringProperty,
-)
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, OptionProperty, StringProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.gridlayout import GridLayout
 from kivy.uix.label import Label

@@ -19,9 +19,7 @@ class Flow(Layout):
     spacing = NumericProperty(dp(10))
     padding = VariableListProperty([0, 0, 0, 0])
 
-    def __init__(
-        self, *children, least: float = 0, most: int = 100, spread: bool = True, **given
-    ) -> None:
+    def __init__(self, *children, least: float = 0, most: int = 100, spread: bool = True, **given) -> None:
         super().__init__(size_hint_y=None, height=0, **given)
         self._least, self._most, self._spread = least, most, spread
         self.bind(pos=self._trigger_layout, size=self._trigger_layout, children=self._trigger_layout)

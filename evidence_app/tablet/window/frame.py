@@ -59,9 +59,7 @@ class Frame(BoxLayout):
         self.card.begin(self)
         self.bind(size=lambda *_: place.changed())
         self.visit = 0
-        self.guard = BounceGuard(
-            self._meanings, lambda: place.doing > 0, lambda p: self.screen.too_soon(p)
-        )
+        self.guard = BounceGuard(self._meanings, lambda: place.doing > 0, lambda p: self.screen.too_soon(p))
         Clock.schedule_interval(lambda _: self.guard.look(), _LOOK_EVERY_S)
 
     def on_touch_down(self, touch) -> bool:
@@ -102,11 +100,7 @@ class Frame(BoxLayout):
         """Once for each hold, on whatever screen its end is reached."""
         job = self.place.job
         running = job.state.hold if job is not None else None
-        if (
-            running is None
-            or running == self._signalled
-            or not long_enough(job.step, job.state, job.now())
-        ):
+        if running is None or running == self._signalled or not long_enough(job.step, job.state, job.now()):
             return
         self._signalled = running
         self.try_signal()
@@ -223,12 +217,7 @@ class HeadRow(GridLayout):
 
     def __init__(self, **given) -> None:
         super().__init__(
-            cols=3,
-            size_hint_y=None,
-            height=0,
-            spacing=[dp(16), dp(2)],
-            padding=[dp(16), dp(6)],
-            **given,
+            cols=3, size_hint_y=None, height=0, spacing=[dp(16), dp(2)], padding=[dp(16), dp(6)], **given
         )
         self.bind(minimum_height=self.setter("height"), width=self._fit)
         sizes.listen(self, type(self)._fit)
@@ -281,10 +270,7 @@ class PracticeBand(Words):
             for side in (self.x + dp(6), self.x + self.width - dp(112)):
                 for at in range(7):
                     x = side + at * dp(15)
-                    Line(
-                        points=[x, self.y + dp(3), x + dp(10), self.y + self.height - dp(3)],
-                        width=dp(2),
-                    )
+                    Line(points=[x, self.y + dp(3), x + dp(10), self.y + self.height - dp(3)], width=dp(2))
 
 
 class StepRule(Widget):

@@ -135,8 +135,7 @@ class Sign(Plate):
             with self.canvas.before:
                 Color(*rgba("mint"))
                 Rectangle(
-                    pos=(self.x + dp(1), self.y + dp(1)),
-                    size=((self.width - dp(18)) * self._level, dp(5)),
+                    pos=(self.x + dp(1), self.y + dp(1)), size=((self.width - dp(18)) * self._level, dp(5))
                 )
 
 
@@ -189,9 +188,7 @@ class VoiceCard(GridLayout):
             row = ActionRow(padding=[0, 0])
             if wide:
                 row.size_hint_x = None
-                row.width = min(
-                    self._frame.width * 0.5, dp(260) * len(card.plates) * sizes.percent / 100
-                )
+                row.width = min(self._frame.width * 0.5, dp(260) * len(card.plates) * sizes.percent / 100)
             fill(
                 row,
                 [

@@ -174,9 +174,7 @@ class Dialogue:
         asked = (
             joined(" ", (told, self._is_that_right()))
             if warning is None
-            else joined(
-                " ", (told, warning, sentence("If so, say: {phrase}.", phrase=self._yes(action)))
-            )
+            else joined(" ", (told, warning, sentence("If so, say: {phrase}.", phrase=self._yes(action))))
         )
         done = Answer(
             "do",

@@ -75,9 +75,7 @@ class NotSaid(Struct, frozen=True):
     action: str | None = None
 
 
-def phrases_for(
-    allowed: Allowed, question: str | None = None, words: Words = ENGLISH
-) -> dict[str, str]:
+def phrases_for(allowed: Allowed, question: str | None = None, words: Words = ENGLISH) -> dict[str, str]:
     """phrase -> action, of all that may be said now, with what only sounds like it.
 
     ``question``: None, ``PLAIN``, or the action that waits to be confirmed by its name.
@@ -92,9 +90,7 @@ def phrases_for(
     found = dict.fromkeys(near, NEITHER)
     if question is not None:
         found |= dict.fromkeys(words.near_answers, NEAR)
-        found |= dict.fromkeys(
-            (phrase for phrases in words.answers.values() for phrase in phrases), UNSURE
-        )
+        found |= dict.fromkeys((phrase for phrases in words.answers.values() for phrase in phrases), UNSURE)
         found |= dict.fromkeys(words.rejections, REJECT)
         found |= dict.fromkeys(words.answers[question], CONFIRM)
     return found | known

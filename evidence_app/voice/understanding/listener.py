@@ -17,14 +17,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.sentence import sentence
 from evidence_app.voice.understanding.dialogue import Answer, Dialogue
 from evidence_app.voice.understanding.endpoint import Endpointer, Utterance
-from evidence_app.voice.understanding.grammar import (
-    CONFIRM,
-    UNSURE,
-    Allowed,
-    Said,
-    phrases_for,
-    understand,
-)
+from evidence_app.voice.understanding.grammar import CONFIRM, UNSURE, Allowed, Said, phrases_for, understand
 from evidence_app.voice.understanding.recogniser import Recogniser
 from evidence_app.voice.understanding.words import ENGLISH, Words
 

@@ -54,9 +54,7 @@ def spoken_number(
         return NotAValue(
             "too-fine",
             sentence(
-                "{value} has more decimals than are asked for ({decimals}).",
-                value=value,
-                decimals=decimals,
+                "{value} has more decimals than are asked for ({decimals}).", value=value, decimals=decimals
             ),
         )
     return f"-{value}" if negative else value
@@ -136,9 +134,7 @@ def _tokens(text: str) -> list[str]:
     return lower.split()
 
 
-def _without_unit(
-    said: list[str], unit: str | None, words: Words
-) -> tuple[list[str], NotAValue | None]:
+def _without_unit(said: list[str], unit: str | None, words: Words) -> tuple[list[str], NotAValue | None]:
     """``said`` without a unit at its end; a unit that is not asked for is a problem."""
     wanted = words.units.get(unit, (unit.lower(),)) if unit else ()
     known = {spoken: name for name, forms in words.units.items() for spoken in forms}
@@ -229,8 +225,7 @@ def _digits(said: list[str], words: Words) -> str | None:
     is not told from four hundred and eighty-seven."""
     alone = len(said) == 1
     digits = [
-        words.digits.get(word)
-        or (word if _GROUP.fullmatch(word) and (alone or len(word) == 1) else None)
+        words.digits.get(word) or (word if _GROUP.fullmatch(word) and (alone or len(word) == 1) else None)
         for word in said
     ]
     return "".join(digits) if digits and all(digits) else None  # type: ignore[arg-type]

@@ -234,8 +234,7 @@ class Heard:
                     total = score + float(np.logaddexp.reduce(of_row[self._model.stops]))
                     texts.append((self._model.text_of(tokens), total))
                 grown += [
-                    (score + float(of_row[token]), row, token, target)
-                    for token, target in ahead.items()
+                    (score + float(of_row[token]), row, token, target) for token, target in ahead.items()
                 ]
             grown = sorted((g for g in grown if g[0] >= least), key=lambda g: -g[0])[:beams]
             if not grown:

@@ -113,9 +113,7 @@ def test_empty_journal_is_a_breach(bench):
 def test_breach_names_event_and_step(bench):
     bench.work_to("press")
     bench.hold(4)
-    lie = msgspec.structs.replace(
-        bench.last("hold-ended"), body={"held_s": 4, "met": True, "reason": None}
-    )
+    lie = msgspec.structs.replace(bench.last("hold-ended"), body={"held_s": 4, "met": True, "reason": None})
     events = [lie if e.sequence == lie.sequence else e for e in bench.job.record.events]
     breach = check_conduct(bench.job.step_list, events)[0]
     assert (breach.sequence, breach.step) == (lie.sequence, "press")
@@ -124,9 +122,7 @@ def test_breach_names_event_and_step(bench):
 
 json_values = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
-    lambda inner: (
-        st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3)
-    ),
+    lambda inner: (st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3)),
     max_leaves=6,
 )
 hostile = settings(

@@ -182,9 +182,7 @@ def test_practice_photo_in_a_real_job_is_found(forgery):
 
 def test_practice_clock_in_a_real_job_is_found(forgery):
     forgery.change(0, practice=False)
-    found(
-        forgery, "practice clock", "is of the practice camera in a job that is not marked as practice"
-    )
+    found(forgery, "practice clock", "is of the practice camera in a job that is not marked as practice")
 
 
 def test_reading_said_to_be_within_is_compared_again(forgery):
@@ -268,9 +266,7 @@ def test_redo_that_no_finding_led_to_is_found(forgery):
 def test_stop_that_nothing_led_to_is_found(stop_forgery):
     stop_forgery.change(stop_forgery.place("finding-given"), finding="clear")
     found(
-        stop_forgery,
-        "which nothing before it leads to",
-        "leads to stop residue; the step list says go-on",
+        stop_forgery, "which nothing before it leads to", "leads to stop residue; the step list says go-on"
     )
 
 
@@ -330,9 +326,7 @@ def test_completed_before_the_last_step_is_found(forgery):
 
 def test_event_after_closing_is_found(forgery):
     forgery.events.append(
-        msgspec.structs.replace(
-            forgery.events[-1], kind="note-written", body={"text": "ps", "photo": None}
-        )
+        msgspec.structs.replace(forgery.events[-1], kind="note-written", body={"text": "ps", "photo": None})
     )
     found(forgery, "after the job was closed")
 
@@ -412,6 +406,4 @@ def test_event_recorded_at_another_step_is_found(forgery):
 
 def test_note_on_a_photo_that_is_not_there_is_found(forgery):
     forgery.change(forgery.place("note-started"), photo="0" * 64)
-    found(
-        forgery, "was not taken before it", "binds the note to another photo than when it was started"
-    )
+    found(forgery, "was not taken before it", "binds the note to another photo than when it was started")

@@ -29,9 +29,7 @@ def test_work_begins_when_all_is_acknowledged_and_ticked(bench):
 
 def test_work_cannot_begin_without_a_caution(bench):
     bench.do(
-        c.TickItem("tools", "roller"),
-        c.TickItem("consumables", "wipes"),
-        c.TickItem("new-parts", "mesh"),
+        c.TickItem("tools", "roller"), c.TickItem("consumables", "wipes"), c.TickItem("new-parts", "mesh")
     )
     with pytest.raises(Refused, match="The cell holds energy"):
         bench.do(c.GoOn())
@@ -56,8 +54,7 @@ def test_caution_of_the_variants_own_step_is_owed(folder, clock, photos):
 
 
 @pytest.mark.parametrize(
-    "command",
-    [c.AcknowledgeCaution("heat"), c.TickItem("tools", "hammer"), c.TickItem("tools", "mesh")],
+    "command", [c.AcknowledgeCaution("heat"), c.TickItem("tools", "hammer"), c.TickItem("tools", "mesh")]
 )
 def test_what_the_step_list_does_not_name_is_refused(bench, command):
     with pytest.raises(Refused):

@@ -19,8 +19,7 @@ def test_number_is_kept_as_it_was_entered(pressing, typed, kept):
 
 
 @pytest.mark.parametrize(
-    "typed",
-    ["", "0,15", "1,200.00", "0.123", "1e-1", "+0.1", ".1", "0.", "0x1", "٠.١", "0.1 mm", "nan"],
+    "typed", ["", "0,15", "1,200.00", "0.123", "1e-1", "+0.1", ".1", "0.", "0x1", "٠.١", "0.1 mm", "nan"]
 )
 def test_anything_but_a_plain_decimal_is_refused(pressing, typed):
     with pytest.raises(Refused, match="Gap"):

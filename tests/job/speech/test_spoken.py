@@ -34,10 +34,7 @@ def kinds(bench: Bench) -> list[str]:
 def test_next_is_refused_with_what_is_owed(bench):
     bench.work_to("clean")
     (answer,) = speak(bench, "next step")
-    assert (answer.kind, str(answer.sentence)) == (
-        "refused",
-        "Not yet. Take the photo: The whole slot.",
-    )
+    assert (answer.kind, str(answer.sentence)) == ("refused", "Not yet. Take the photo: The whole slot.")
 
 
 def test_next_goes_on_where_nothing_is_owed(bench):
@@ -161,9 +158,7 @@ def test_a_job_that_was_left_takes_no_commands(bench):
 def test_a_finding_that_ends_the_repair_says_so_before_the_yes(bench):
     bench.work_to("clean")
     bench.settle()
-    stopping = {
-        name for name, said in allowed(bench).warnings.items() if "stops the repair" in str(said)
-    }
+    stopping = {name for name, said in allowed(bench).warnings.items() if "stops the repair" in str(said)}
     assert stopping
     for name in ("clear", "not-clear", "cannot-tell"):
         said = {

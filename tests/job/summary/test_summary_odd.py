@@ -26,9 +26,7 @@ def stopped(bench):
 
 def test_every_event_has_a_line(stopped):
     events = stopped.job.record.events
-    assert [line.sequence for line in summary_of(stopped).timeline] == [
-        event.sequence for event in events
-    ]
+    assert [line.sequence for line in summary_of(stopped).timeline] == [event.sequence for event in events]
 
 
 def test_unknown_kind_is_listed_with_its_content():

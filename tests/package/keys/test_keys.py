@@ -12,12 +12,7 @@ from pathlib import Path
 import pytest
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
-from cryptography.hazmat.primitives.serialization import (
-    Encoding,
-    NoEncryption,
-    PrivateFormat,
-    PublicFormat,
-)
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, PublicFormat
 
 from evidence_app.errors import SigningKeyError, StorageFull
 from evidence_app.package.keys.pin_delay import PinDelay
@@ -301,10 +296,7 @@ def test_guessing_from_several_processes_wins_nothing(made, tmp_path):
 def test_a_signature_holds_over_exactly_its_bytes():
     key = make_key()
     signature = key.sign(b"seal")
-    assert [signature_holds(key.public, signature, data) for data in (b"seal", b"sea1")] == [
-        True,
-        False,
-    ]
+    assert [signature_holds(key.public, signature, data) for data in (b"seal", b"sea1")] == [True, False]
 
 
 def test_another_key_does_not_answer_for_a_signature():

@@ -117,8 +117,6 @@ def test_a_full_disk_is_said_and_leaves_nothing(package, desk):
         "try: encrypt_package(Path(sys.argv[1]), sys.argv[2])\n"
         "except StorageFull: print('full')\n"
     )
-    run = subprocess.run(
-        [sys.executable, "-c", script, package, desk[1]], capture_output=True, text=True
-    )
+    run = subprocess.run([sys.executable, "-c", script, package, desk[1]], capture_output=True, text=True)
     left = sorted(path.name for path in package.parent.iterdir())
     assert (run.stdout, left) == ("full\n", ["desk.txt", package.name])

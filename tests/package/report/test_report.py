@@ -350,9 +350,7 @@ def test_shown_command_gives_the_keys_digest(stopped, tmp_path):
     page = render(stopped, device_key_sha256=key.sha256).page
     (tmp_path / "device-key.pem").write_bytes(key.public_pem)
     (command,) = printed_commands(page, "openssl pkey ")
-    ran = subprocess.run(
-        ["sh", "-c", command], capture_output=True, text=True, check=True, cwd=tmp_path
-    )
+    ran = subprocess.run(["sh", "-c", command], capture_output=True, text=True, check=True, cwd=tmp_path)
     assert key.sha256 in ran.stdout
     assert key.sha256 in page.text()
 

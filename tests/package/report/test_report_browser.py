@@ -108,9 +108,7 @@ def test_note_can_be_played(opened):
 
 
 def test_tables_stay_tables_on_a_phone(opened):
-    roles = opened(360).evaluate(
-        "[...document.querySelectorAll('table')].map(t => t.getAttribute('role'))"
-    )
+    roles = opened(360).evaluate("[...document.querySelectorAll('table')].map(t => t.getAttribute('role'))")
     assert roles
     assert set(roles) == {"table"}
 

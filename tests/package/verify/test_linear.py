@@ -24,18 +24,14 @@ MOST_GROWTH = 2.2
 """For twice the input; a cost that grows with the square gives 4, and is past this soon."""
 
 HEAD, STEPS, REST = STEP_LIST.decode().partition("[[steps]]")
-STEP = (
-    '[[steps]]\nid = "s{}"\ntitle = "Press"\ninstruction = "Press it."\ncautions = ["sprung-stand"]\n'
-)
+STEP = '[[steps]]\nid = "s{}"\ntitle = "Press"\ninstruction = "Press it."\ncautions = ["sprung-stand"]\n'
 LOOK = STEP.replace("{}", "{0}") + (
     '[steps.checkpoint]\nquestion = "Is it?"\n[[steps.checkpoint.photos]]\nid = "p{0}"\n'
     'framing = "It"\n[steps.checkpoint.finding]\nclear = {{ go-on = true }}\n'
     'not-clear = {{ stop = "slot-residue" }}\n'
     'cannot-tell = {{ redo-from = "s0", redo-limit = 2, then-stop = "slot-residue" }}\n'
 )
-RULE = (
-    '[[stop-rules]]\nid = "r{}"\nreason = "It is."\ndisposition = "Exchange."\nprohibitions = ["No."]\n'
-)
+RULE = '[[stop-rules]]\nid = "r{}"\nreason = "It is."\ndisposition = "Exchange."\nprohibitions = ["No."]\n'
 STEP_LISTS = {
     "steps": lambda n: HEAD + "".join(map(STEP.format, range(n))) + STEPS + REST,
     "steps of one id": lambda n: HEAD + STEP.format(0) * n + STEPS + REST,

@@ -20,9 +20,7 @@ needs_renderer = pytest.mark.skipif(not shutil.which("pdftoppm"), reason="pdftop
 
 def drawn(paper: str, folder) -> np.ndarray:
     (folder / "card.pdf").write_bytes(card_pdf("NQ-0042", paper))
-    subprocess.run(
-        ["pdftoppm", "-r", str(DPI), "-gray", folder / "card.pdf", folder / "page"], check=True
-    )
+    subprocess.run(["pdftoppm", "-r", str(DPI), "-gray", folder / "card.pdf", folder / "page"], check=True)
     return cv2.imread(str(next(folder.glob("page*.pgm"))), cv2.IMREAD_GRAYSCALE)
 
 

@@ -108,11 +108,7 @@ def test_budget_adds_up_to_its_uncertainty(luma):
 
 @pytest.mark.parametrize("decoy", ["cable", "shadow", "scratch", "words", "nothing"])
 def test_what_is_no_seam_never_gets_a_width(luma, decoy):
-    assert refused(luma(f"seam?megapixels=1.5&decoy={decoy}&seed=921")) in (
-        "no seam",
-        "no gap",
-        "narrow",
-    )
+    assert refused(luma(f"seam?megapixels=1.5&decoy={decoy}&seed=921")) in ("no seam", "no gap", "narrow")
 
 
 @pytest.mark.parametrize("seed", [931, 932, 933])
@@ -139,10 +135,7 @@ def test_a_bright_gap_between_two_brighter_sides_is_measured(luma, scene):
     [
         ("seam?megapixels=1.5&gap_mm=0.3&seed=923&tilt_y_deg=14", {"tilted"}),
         ("seam?megapixels=1.5&gap_mm=0.3&seed=923&motion_px=6&motion_deg=90", {"blurred"}),
-        (
-            "seam?megapixels=1.5&gap_mm=0.3&seed=923&glare=1",
-            {"glare", "patches", "too bright", "no gap"},
-        ),
+        ("seam?megapixels=1.5&gap_mm=0.3&seed=923&glare=1", {"glare", "patches", "too bright", "no gap"}),
         ("seam?gap_mm=0.3&seed=923&megapixels=0.8", {"small"}),
         ("slot?megapixels=1.5&seed=923", {"no seam", "no gap", "narrow"}),
         ("mesh?megapixels=1.5&seed=923", {"no seam", "no gap", "narrow"}),

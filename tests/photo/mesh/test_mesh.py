@@ -92,16 +92,11 @@ def test_the_recess_of_the_step_list_lets_a_leaning_photo_be_measured(scene):
     asked = Measurement(MeasurementKind.MESH, "mm", None, 0.3, recess=0.3, recess_tolerance=0.02)
     data = scene("mesh?seed=942&steady=1&tilt_x_deg=8").jpeg()
     result, _ = measure(data, PhotoWanted("mesh", "The strip", True, asked))
-    assert result["recess"] == {
-        "mm": 0.3,
-        "u_mm": pytest.approx(0.02 / 3**0.5, abs=1e-4),
-        "known": True,
-    }
+    assert result["recess"] == {"mm": 0.3, "u_mm": pytest.approx(0.02 / 3**0.5, abs=1e-4), "known": True}
 
 
 @pytest.mark.parametrize(
-    "written",
-    ["seam?megapixels=1.5&gap_mm=0.3&seed=943&steady=1", "slot?megapixels=1.5&seed=943&steady=1"],
+    "written", ["seam?megapixels=1.5&gap_mm=0.3&seed=943&steady=1", "slot?megapixels=1.5&seed=943&steady=1"]
 )
 def test_what_is_no_mesh_never_gets_a_number(luma, written):
     assert refused(luma(written)) in ("no mesh", "no opening")

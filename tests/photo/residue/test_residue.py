@@ -114,9 +114,7 @@ def test_another_slot_is_not_compared():
 
 def test_another_part_on_the_same_bench_is_not_compared():
     before = scene_of("mesh?seed=22").jpeg()
-    one, two = (
-        scene_of(f"slot?side=left&stage=after&residue=1&seed={seed}").jpeg() for seed in (61, 62)
-    )
+    one, two = (scene_of(f"slot?side=left&stage=after&residue=1&seed={seed}").jpeg() for seed in (61, 62))
     result, _ = measure(one, asked(), before, second=two)
     assert (result["conformity"], result["reasons"]) == ("refused", ["scene"])
 

@@ -115,9 +115,7 @@ def test_nothing_else_stops_the_repair(said):
 
 
 def test_a_finding_that_ends_the_repair_needs_a_yes_that_names_it():
-    kinds = [
-        a.kind for a in talk("the finding is not clear", YES, "yes, not clear", allowed=AT_THE_END)
-    ]
+    kinds = [a.kind for a in talk("the finding is not clear", YES, "yes, not clear", allowed=AT_THE_END)]
     assert kinds == ["ask", "ask", "do"]
 
 

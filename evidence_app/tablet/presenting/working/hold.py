@@ -33,9 +33,7 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
     limits = say("at least {time}", time=duration(hold.at_least_s))
     if hold.at_most_s is not None:
         limits = say(
-            "at least {low}, at most {high}",
-            low=duration(hold.at_least_s),
-            high=duration(hold.at_most_s),
+            "at least {low}, at most {high}", low=duration(hold.at_least_s), high=duration(hold.at_most_s)
         )
     common = {"applied": hold.applied, "limits": limits}
     held_us = state.held_us(now)
@@ -91,9 +89,7 @@ def _running(held_s: float, least_s: float, most_s: float | None, common: dict) 
             phase="late",
             clock=_clock(-left, "+"),
             share=1.0,
-            words=say(
-                "Held too long. End it now; it will be recorded as not met and must be repeated."
-            ),
+            words=say("Held too long. End it now; it will be recorded as not met and must be repeated."),
             main=("end", say("End the hold")),
             earlier=None,
             **common,

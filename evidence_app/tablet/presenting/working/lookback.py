@@ -69,9 +69,7 @@ def detail(step_list: StepList, events: Sequence[Event], sequence: int) -> Detai
         photo = photo.sha256
         more.append(say("SHA-256 of the photo: {sha}", sha=photo))
     if isinstance(body, v.NoteRecorded) and body.dropouts:
-        more.append(
-            say_many("The sound has {count} gap.", "The sound has {count} gaps.", body.dropouts)
-        )
+        more.append(say_many("The sound has {count} gap.", "The sound has {count} gaps.", body.dropouts))
     note = audio = transcript = None
     if isinstance(body, v.NoteRecorded | v.TranscriptMade | v.TranscriptCorrected):
         note = body.note

@@ -20,9 +20,7 @@ def quiet_words(left_s: float | None, dropouts: int) -> str:
     """That the note ends by itself soon, and how many gaps its sound has."""
     parts = []
     if left_s is not None and left_s < _TELL_QUIET_S:
-        parts.append(
-            say("Nobody speaks: the note ends by itself in {count} s.", count=math.ceil(left_s))
-        )
+        parts.append(say("Nobody speaks: the note ends by itself in {count} s.", count=math.ceil(left_s)))
     if dropouts:
         parts.append(say_many("The sound has {count} gap.", "The sound has {count} gaps.", dropouts))
     return " ".join(parts)

@@ -130,9 +130,7 @@ def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown
     elif photo.kept is not None:
         verdict = say("The photo is kept. Reason: {reason}", reason=photo.kept)
     else:
-        verdict = say(
-            "The photo is safe, but it does not pass. Take it again, or keep it with a reason."
-        )
+        verdict = say("The photo is safe, but it does not pass. Take it again, or keep it with a reason.")
     settled = photo.settled
     return PhotoShown(
         framing=framing,

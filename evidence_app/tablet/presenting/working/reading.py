@@ -27,9 +27,7 @@ def reading_asked(reading: Reading) -> ReadingAsked:
         return ReadingAsked(reading.name, "", "", form, True, reading.scan)
     example = f"{0:.{reading.decimals}f}" if reading.decimals else "12"
     form = say("a number like {example}", example=example)
-    return ReadingAsked(
-        reading.name, reading.unit or "", limits_words(reading), form, False, reading.scan
-    )
+    return ReadingAsked(reading.name, reading.unit or "", limits_words(reading), form, False, reading.scan)
 
 
 class Typed(Struct, frozen=True):
@@ -58,9 +56,7 @@ def typed(reading: Reading, value: str, serial: str) -> Typed:
         return Typed("within", say("No limits are set for it."))
     if fits:
         return Typed("within", say("Within its limits."))
-    return Typed(
-        "outside", say("Outside its limits. It can be recorded as outside after you confirm it.")
-    )
+    return Typed("outside", say("Outside its limits. It can be recorded as outside after you confirm it."))
 
 
 def side_by_side(one: str, other: str) -> list[tuple[str, str, bool]]:

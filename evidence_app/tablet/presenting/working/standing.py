@@ -73,9 +73,7 @@ def safe_words(state: JobState) -> str:
     count = sum(note.heard in ("recorded", "written") for note in state.notes)
     notes = say_many("{count} note", "{count} notes", count)
     entries = say_many("{count} entry", "{count} entries", state.sequence)
-    return say(
-        "Safe on disk: {entries}, {photos}, {notes}", entries=entries, photos=photos, notes=notes
-    )
+    return say("Safe on disk: {entries}, {photos}, {notes}", entries=entries, photos=photos, notes=notes)
 
 
 def owed_line(step_list: StepList, state: JobState, owed: Owed) -> str:
@@ -119,15 +117,11 @@ def photo_named(
 
 
 def item_name(step_list: StepList, owed: Owed) -> str:
-    return next(
-        item.name for name, item in items_of(step_list) if (name, item.id) == (owed.list, owed.id)
-    )
+    return next(item.name for name, item in items_of(step_list) if (name, item.id) == (owed.list, owed.id))
 
 
 def role_words(role: str) -> str:
-    return {"supervisor": say("supervisor"), "witness": say("witness")}.get(
-        role, role.replace("-", " ")
-    )
+    return {"supervisor": say("supervisor"), "witness": say("witness")}.get(role, role.replace("-", " "))
 
 
 def _notch(step: str, place: int, number: int, state: JobState) -> str:

@@ -69,11 +69,7 @@ def step_shown(step_list: StepList, state: JobState, entered: Event | None, read
 
 def caution_shown(caution: Caution) -> CautionShown:
     return CautionShown(
-        caution.id,
-        caution.signal.value,
-        signal_words(caution.signal.value),
-        caution.hazard,
-        caution.avoid,
+        caution.id, caution.signal.value, signal_words(caution.signal.value), caution.hazard, caution.avoid
     )
 
 

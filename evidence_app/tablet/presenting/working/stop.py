@@ -75,14 +75,7 @@ def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
         given = state.name_of(role)
         words = say("Name of the {role}", role=role_words(role))
         tasks.append(
-            Task(
-                "name",
-                role,
-                words,
-                "done" if given else "owed",
-                given or say("required"),
-                f"name {role}",
-            )
+            Task("name", role, words, "done" if given else "owed", given or say("required"), f"name {role}")
         )
     first = next((t for t in tasks if t.state in ("owed", "open")), None)
     return tuple(

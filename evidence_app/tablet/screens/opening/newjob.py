@@ -17,12 +17,7 @@ from evidence_app.tablet.presenting.opening.start import (
     job_rows,
     step_list_choices,
 )
-from evidence_app.tablet.presenting.trust import (
-    TicketChoice,
-    proposed_ticket,
-    ticket_choices,
-    tickets_for,
-)
+from evidence_app.tablet.presenting.trust import TicketChoice, proposed_ticket, ticket_choices, tickets_for
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 
@@ -171,9 +166,7 @@ class NewJobScreen(BaseScreen):
         elif self._choosing == "variant":
             head = say("Which variant of the unit is it?")
             rows = [
-                Plate(
-                    text=title, action=f"variant {key}", call=lambda key=key: self._chosen(variant=key)
-                )
+                Plate(text=title, action=f"variant {key}", call=lambda key=key: self._chosen(variant=key))
                 for key, title in self.place.new_job.step_list.variants
             ]
         elif self._choosing == "ticket":
@@ -243,18 +236,14 @@ class NewJobScreen(BaseScreen):
     def _ticket(self) -> TicketChoice | None:
         new = self.place.new_job
         if new.ticket_chosen:
-            return next(
-                (t for t in tickets_for(self._tickets, new.claim) if t.path == new.ticket), None
-            )
+            return next((t for t in tickets_for(self._tickets, new.claim) if t.path == new.ticket), None)
         return proposed_ticket(self._tickets, new.claim)
 
     def _ticket_rows(self) -> list:
         claim = self.place.new_job.claim
         rows = []
         for ticket in tickets_for(self._tickets, claim):
-            words = (
-                say("for claim {claim}", claim=ticket.claim) if ticket.claim else say("for any claim")
-            )
+            words = say("for claim {claim}", claim=ticket.claim) if ticket.claim else say("for any claim")
             rows.append(
                 Plate(
                     text=f"{ticket.title}\n{words}",
@@ -287,9 +276,7 @@ class NewJobScreen(BaseScreen):
                 rows.append(
                     Words(
                         role="small",
-                        text=say(
-                            "{name} is for claim {claim}.", name=ticket.path.name, claim=ticket.claim
-                        ),
+                        text=say("{name} is for claim {claim}.", name=ticket.path.name, claim=ticket.claim),
                     )
                 )
         if not self._tickets:

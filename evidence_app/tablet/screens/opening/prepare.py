@@ -32,9 +32,7 @@ class PrepareScreen(BaseScreen):
                 "main",
             )
         elif shown.main is not None:
-            main = plate(
-                shown.main[1], "next", lambda: self.place.do(c.GoOn(), self.frame.home), "main"
-            )
+            main = plate(shown.main[1], "next", lambda: self.place.do(c.GoOn(), self.frame.home), "main")
         self.fill_row(
             plate(
                 say("Pause the job"),

@@ -79,8 +79,7 @@ def _way() -> Flow:
         (
             say("At the end"),
             say(
-                "The job is sealed with this tablet's key. Everything before that "
-                "is already safe on disk."
+                "The job is sealed with this tablet's key. Everything before that is already safe on disk."
             ),
         ),
     ):

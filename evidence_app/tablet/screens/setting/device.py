@@ -34,9 +34,7 @@ class DeviceScreen(BaseScreen):
         if not self.differs(self._kind, self._found, chosen):
             return
         camera = self._kind == "camera"
-        widgets = [
-            Words(role="title", text=say("Which camera?") if camera else say("Which microphone?"))
-        ]
+        widgets = [Words(role="title", text=say("Which camera?") if camera else say("Which microphone?"))]
         if self._found is None:
             widgets.append(Words(text=say("Looking for devices …")))
         elif not self._found:

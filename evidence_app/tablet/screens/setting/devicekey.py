@@ -56,9 +56,7 @@ class DeviceKeyScreen(BaseScreen):
         widgets += self._key_rows()
         name = say("Key list of the depot")
         value = self.place.settings.key_list or say("none")
-        widgets.append(
-            Plate(text=f"{name}\n{value}", action="key-list", mark="rule", call=self._open_list)
-        )
+        widgets.append(Plate(text=f"{name}\n{value}", action="key-list", mark="rule", call=self._open_list))
         if self._list is not None:
             widgets += [
                 Words(text=self._list.list_words),
@@ -73,9 +71,7 @@ class DeviceKeyScreen(BaseScreen):
         if self._needs == "new-pin":
             return [
                 Words(
-                    text=say(
-                        "There is no key on this tablet yet. It seals the packages and is made once."
-                    )
+                    text=say("There is no key on this tablet yet. It seals the packages and is made once.")
                 ),
                 Plate(
                     text=say("Make the key and choose its PIN"),
@@ -122,9 +118,7 @@ class DeviceKeyScreen(BaseScreen):
             self.frame,
             lambda pin: self._work(
                 lambda: open_device_key(pin),
-                say(
-                    "The key is made. Remember the PIN: without it nothing can be sealed with this key."
-                ),
+                say("The key is made. Remember the PIN: without it nothing can be sealed with this key."),
             ),
             self._again,
         )
@@ -137,8 +131,7 @@ class DeviceKeyScreen(BaseScreen):
             choose_pin(
                 self.frame,
                 lambda new: self._work(
-                    lambda: change_device_pin(pin, new),
-                    say("The PIN is changed. The key is the same one."),
+                    lambda: change_device_pin(pin, new), say("The PIN is changed. The key is the same one.")
                 ),
                 self._again,
             )
@@ -151,9 +144,7 @@ class DeviceKeyScreen(BaseScreen):
         def given(pin: str) -> None:
             self.frame.go("devicekey", told=(say("Trying the PIN …"), "brass"))
             self.place.command(
-                lambda: open_device_key(pin),
-                lambda _: then(pin),
-                lambda error: self._with_pin(then, error),
+                lambda: open_device_key(pin), lambda _: then(pin), lambda error: self._with_pin(then, error)
             )
 
         ask_device_pin(self.frame, given, self._again, problem)

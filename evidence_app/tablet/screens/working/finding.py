@@ -33,11 +33,7 @@ class FindingScreen(BaseScreen):
             self.fill_row(
                 back,
                 plate(
-                    say("Stop the repair"),
-                    "confirm-stop",
-                    lambda: self._give(self._sure),
-                    "stop",
-                    "stop",
+                    say("Stop the repair"), "confirm-stop", lambda: self._give(self._sure), "stop", "stop"
                 ),
             )
             return

@@ -37,9 +37,7 @@ class LookBackScreen(BaseScreen):
             return
         events = self.job.record.events
         playing = self._playing.of, int(self._playing.seconds)
-        if not self.differs(
-            len(events), self._from, self._open, self._words, self._shown_only, playing
-        ):
+        if not self.differs(len(events), self._from, self._open, self._words, self._shown_only, playing):
             return
         if self._open is not None:
             self._show_entry(events)
@@ -134,10 +132,7 @@ class LookBackScreen(BaseScreen):
 
     def _show_entry(self, events) -> None:
         shown = detail(self.job.step_list, events, self._open)
-        widgets = [
-            Words(text=shown.line.head, tone="brass"),
-            Words(text=shown.line.words, role="title"),
-        ]
+        widgets = [Words(text=shown.line.head, tone="brass"), Words(text=shown.line.words, role="title")]
         widgets += [Words(text=text) for text in shown.more]
         self.page.refill(widgets)
         closed = self.job.state.phase == "closed"

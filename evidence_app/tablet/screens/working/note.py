@@ -64,11 +64,7 @@ class NoteScreen(BaseScreen):
             ]
         )
         speak = plate(
-            self.phrased(say("Start recording"), "start-note"),
-            "start-note",
-            self._start,
-            "main",
-            "note",
+            self.phrased(say("Start recording"), "start-note"), "start-note", self._start, "main", "note"
         )
         speak.disabled = self._busy
         self.fill_row(
@@ -77,9 +73,7 @@ class NoteScreen(BaseScreen):
             plate(say("Write it"), "write-note", self._write, mark="pencil"),
             None
             if self.job.state.phase == "stopped"
-            else plate(
-                say("Add a photo"), "photo-note", lambda: self.frame.go("camera"), mark="shutter"
-            ),
+            else plate(say("Add a photo"), "photo-note", lambda: self.frame.go("camera"), mark="shutter"),
         )
 
     def _tick(self) -> None:

@@ -24,9 +24,7 @@ class PhotoScreen(BaseScreen):
         self.put_for_page(self._split)
         self._split.bind(size=self._turn)
 
-    def enter(
-        self, wanted: str | None = None, sha256: str | None = None, back: str = "lookback"
-    ) -> None:
+    def enter(self, wanted: str | None = None, sha256: str | None = None, back: str = "lookback") -> None:
         self._filled, self._wanted, self._sha, self._drawing = None, wanted, sha256, False
         self._looking_back = sha256 is not None
         self._back = self.frame.home if back == "home" else lambda: self.frame.go(back)
@@ -64,9 +62,7 @@ class PhotoScreen(BaseScreen):
         if shown.measurement is not None:
             widgets.append(
                 Words(
-                    text=say("Measurement: {words}", words=shown.measurement[0]),
-                    role="lead",
-                    tone="brass",
+                    text=say("Measurement: {words}", words=shown.measurement[0]), role="lead", tone="brass"
                 )
             )
             widgets.append(Words(text=shown.measurement[1]))

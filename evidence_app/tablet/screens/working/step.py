@@ -55,10 +55,7 @@ class StepScreen(BaseScreen):
             previous if shown.can_go_back else None,
             plate(words, "next" if action == "next" else "main", lambda: self._do(action), "main"),
             plate(
-                self.phrased(say("Note"), "start-note"),
-                "note",
-                lambda: self.frame.go("note"),
-                mark="note",
+                self.phrased(say("Note"), "start-note"), "note", lambda: self.frame.go("note"), mark="note"
             ),
             plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
             plate(

@@ -68,9 +68,7 @@ class StopScreen(BaseScreen):
         if not self.differs(shown):
             return
         head = Panel(face="clay")
-        head.add_widget(
-            Words(text=say("The repair is stopped {by}", by=shown.by), role="lead", tone="ink")
-        )
+        head.add_widget(Words(text=say("The repair is stopped {by}", by=shown.by), role="lead", tone="ink"))
         head.add_widget(Words(text=shown.reason, tone="ink"))
         what = Panel(border="brass")
         what.add_widget(Words(text=say("What is to be done with the unit"), tone="brass"))
