@@ -27,17 +27,16 @@ _LOOSE = ("checker.html", "package-format.md", "measuring.md")
 def make_kit(
     out: Path,
     depot_key: SigningKey,
-    app: Path,
-    lock: Path,
+    wheel: Path | None,
     step_lists: Sequence[Path],
     key_list: Path | None,
     tell: Callable[[str], None] = lambda _: None,
 ) -> None:
     """Write the kit into ``out``, which must not exist yet.
 
-    ``app`` is the wheel of the app or a checkout to build one from; ``lock`` lists the
-    libraries with their checksums, which are fetched over the network. Step lists and key
-    list are checked first. Raises EvidenceError, StepListError and SigningKeyError.
+    ``wheel`` is the app's; None makes one from the checkout that this app runs from. The
+    libraries are fetched over the network, by the checksums of the lock file. Step lists and
+    key list are checked first. Raises EvidenceError, StepListError and SigningKeyError.
     """
     if out.exists():
         raise EvidenceError(
@@ -49,6 +48,7 @@ def make_kit(
         load(path)
     if key_list is not None:
         open_key_list(key_list)
+    app, lock = wheel or locations.checkout(), locations.lock_file()
     wheels = out / "wheels"
     wheels.mkdir(parents=True)
     # The whole path: a bare name would be fetched as a project of that name.

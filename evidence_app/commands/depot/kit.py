@@ -4,7 +4,6 @@ from pathlib import Path
 
 import click
 
-from evidence_app import locations
 from evidence_app.commands.shared.entering import opened_key
 from evidence_app.commands.shared.paths import FILE, PATH
 
@@ -35,8 +34,6 @@ def make(
     """
     from evidence_app.machine.kit import make_kit
 
-    app = wheel or locations.checkout()
-    lock = locations.lock_file()
-    make_kit(out, opened_key(depot_key, pin_file), app, lock, step_lists, key_list, click.echo)
+    make_kit(out, opened_key(depot_key, pin_file), wheel, step_lists, key_list, click.echo)
     size = sum(path.stat().st_size for path in out.rglob("*") if path.is_file())
     click.echo(f"{out}: {size / 1e6:.0f} MB. On the tablet, in this folder: sh install")

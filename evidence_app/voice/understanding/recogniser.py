@@ -49,7 +49,7 @@ LEAST_S_A_WORD, LEAST_S = 0.13, 0.55  # the quiet at both ends is part of an utt
 MOST_S_A_WORD, MOST_S = 0.6, 1.2
 MORE_WORDS = 3
 MOST_S_A_DIGIT, MOST_S_AROUND = 0.35, 1.1  # of a value, with the quiet at both ends
-ENOUGH_SURE = 1.5  # the most doubt for each word of a value, its end counting as one
+ENOUGH_SURE = 1.8  # the most doubt for each word of a value, its end counting as one
 _AROUND = round(0.3 * RATE)  # of silence at both ends: the model takes less for a cut word
 _KEPT_PATHS = 32
 
