@@ -13,23 +13,28 @@ import click
 
 from evidence_app.commands.shared.capturing import record_note, take_shot
 from evidence_app.commands.shared.entering import Seconds, bytes_of, counted
+from evidence_app.commands.shared.job_said import (
+    detail,
+    say_cautions,
+    say_damage,
+    say_owed,
+    say_standing,
+    whose,
+)
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.devices.named import open_microphone
 from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
-from evidence_app.job.rules.owed import Owed, owed_now
+from evidence_app.job.rules.owed import owed_now
 from evidence_app.job.running.guide import Job
 from evidence_app.job.running.opening import peek, standing
-from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import FindingWord, Purpose
 from evidence_app.language import say
 from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
-from evidence_app.record.event import Event
 from evidence_app.record.record import Record
-from evidence_app.sentence import sentence, verbatim
-from evidence_app.steplist.model import PhotoWanted, StepList
-from evidence_app.steplist.show import caution_lines
+from evidence_app.sentence import sentence
+from evidence_app.steplist.model import PhotoWanted
 
 _JOB = click.argument("job", metavar="JOB")
 
@@ -66,7 +71,7 @@ def open_job(
         folder, data, variant, serial, claim, technician, practice, SystemClock(), _measure
     ) as job:
         click.echo(say("job opened in {folder}", folder=folder))
-        _say_standing(job)
+        say_standing(job)
 
 
 @job.command("list")
@@ -83,8 +88,7 @@ def list_jobs() -> None:
             continue
         where = f"at step {state.step}" if state.phase == "working" else state.phase
         click.echo(
-            f"{folder.name}: {_whose(step_list, state)}: {where}, "
-            f"{counted(len(state.photos), 'photo')} safe"
+            f"{folder.name}: {whose(step_list, state)}: {where}, {counted(len(state.photos), 'photo')} safe"
         )
 
 
@@ -98,7 +102,7 @@ def show(job: str) -> None:
     with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
         step_list, state = standing(record)
         damage = (*record.recovered.problems, *record.recovered.missing)
-    click.echo(_whose(step_list, state))
+    click.echo(whose(step_list, state))
     click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
     kept = sum(note.heard in ("recorded", "written") for note in state.notes)
     click.echo(
@@ -109,8 +113,8 @@ def show(job: str) -> None:
         judged = "kept with a reason" if photo.kept else "passes" if photo.passes else "does not pass"
         click.echo(f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}")
     for owed in owed_now(step_list, state):
-        _say_owed(owed)
-    _say_damage(damage)
+        say_owed(owed)
+    say_damage(damage)
     if damage:
         raise SystemExit(1)
 
@@ -128,7 +132,7 @@ def acknowledge(job: str, caution: str | None) -> None:
             _do(guide, c.AcknowledgeCaution(caution))
         owed = next((o.id for o in guide.owed if o.kind == "caution"), None)
         if owed is not None:
-            _say_cautions(guide, owed)
+            say_cautions(guide, owed)
             click.echo(guide.step_list.defers_to)
             click.echo(f"read it, then: evidence-app job acknowledge {job} {owed}")
 
@@ -325,52 +329,11 @@ def _one(job: str, command: c.Command) -> None:
 
 def _do(guide: Job, command: c.Command) -> None:
     for event in guide.do(command):
-        click.echo(f"recorded {event.sequence}: {event.kind}{_detail(event)}")
+        click.echo(f"recorded {event.sequence}: {event.kind}{detail(event)}")
         if event.kind == "step-entered" and guide.step is not None:
-            _say_cautions(guide, *guide.step.cautions)
+            say_cautions(guide, *guide.step.cautions)
     if guide.state.phase != "closed":
-        _say_standing(guide)
-
-
-def _say_cautions(guide: Job, *named: str) -> None:
-    for caution in guide.step_list.cautions:
-        if caution.id in named:
-            click.echo("\n".join(caution_lines(caution)))
-
-
-def _detail(event: Event) -> str:
-    body = event.body
-    if event.kind == "photo-taken":
-        return f" {body['photo']['sha256'][:12]}"
-    if event.kind == "photo-judged":
-        failing = [check["sentence"] for check in body["checks"] if not check["holds"]]
-        return " passes" if body["passes"] else f" does not pass. {' '.join(failing)}"
-    if event.kind == "step-entered":
-        return f" {event.step}"
-    if event.kind == "repair-stopped":
-        return f" {body['rule']}. {body['disposition']} {' '.join(body['prohibitions'])}"
-    if event.kind == "measured":
-        return f" {body['result'].get('sentence', '')}"
-    return ""
-
-
-def _say_standing(guide: Job) -> None:
-    step = guide.step
-    if guide.state.phase == "working" and step is not None:
-        number = [s.id for s in guide.steps].index(step.id) + 1
-        place = say("step {number} of {count}", number=number, count=len(guide.steps))
-        click.echo(f"{place}, {step.id}: {step.instruction}")
-    for owed in guide.owed:
-        _say_owed(owed)
-    for advice in guide.advice:
-        click.echo(say(sentence("note: {what}", what=verbatim(advice.sentence))))
-    if guide.ready:
-        click.echo(say("nothing more is required: the job can be closed"))
-
-
-def _say_owed(owed: Owed) -> None:
-    named = f"{owed.kind} {owed.id}" if owed.id else owed.kind
-    click.echo(say(sentence("owed: {named}: {what}", named=named, what=verbatim(owed.sentence))))
+        say_standing(guide)
 
 
 def _measure(data: bytes, wanted: PhotoWanted, reference: bytes | None, second: bytes | None):
@@ -391,15 +354,8 @@ def _taken_up(job: str) -> Iterator[Job]:
                 where=str(folder),
                 remedy=sentence("seal it with: evidence-app seal JOB"),
             )
-        _say_damage(guide.record.recovered.missing)
+        say_damage(guide.record.recovered.missing)
         yield guide
-
-
-def _say_damage(sentences: tuple[str, ...]) -> None:
-    for damage in sentences:
-        click.echo(
-            f"damaged: {damage}. Look for it in set-aside/ or in a copy of the job's folder.", err=True
-        )
 
 
 def _folders() -> list[Path]:
@@ -415,10 +371,3 @@ def folder_of(job: str) -> Path:
         where=job,
         remedy=sentence("give its folder, or a name that `evidence-app job list` shows"),
     )
-
-
-def _whose(step_list: StepList, state: JobState) -> str:
-    """What is repaired and for which claim, in one line."""
-    opened = state.opened
-    about = f", serial {opened.device.serial}, claim {opened.claim}" if opened else ""
-    return step_list.title + about

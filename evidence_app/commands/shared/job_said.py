@@ -1,0 +1,67 @@
+"""What the `job` commands say of a job: what was recorded, where it stands, what is required."""
+
+import click
+
+from evidence_app.job.rules.owed import Owed
+from evidence_app.job.running.guide import Job
+from evidence_app.job.state.job_state import JobState
+from evidence_app.language import say
+from evidence_app.record.event import Event
+from evidence_app.sentence import sentence, verbatim
+from evidence_app.steplist.model import StepList
+from evidence_app.steplist.show import caution_lines
+
+
+def say_cautions(guide: Job, *named: str) -> None:
+    for caution in guide.step_list.cautions:
+        if caution.id in named:
+            click.echo("\n".join(caution_lines(caution)))
+
+
+def detail(event: Event) -> str:
+    body = event.body
+    if event.kind == "photo-taken":
+        return f" {body['photo']['sha256'][:12]}"
+    if event.kind == "photo-judged":
+        failing = [check["sentence"] for check in body["checks"] if not check["holds"]]
+        return " passes" if body["passes"] else f" does not pass. {' '.join(failing)}"
+    if event.kind == "step-entered":
+        return f" {event.step}"
+    if event.kind == "repair-stopped":
+        return f" {body['rule']}. {body['disposition']} {' '.join(body['prohibitions'])}"
+    if event.kind == "measured":
+        return f" {body['result'].get('sentence', '')}"
+    return ""
+
+
+def say_standing(guide: Job) -> None:
+    step = guide.step
+    if guide.state.phase == "working" and step is not None:
+        number = [s.id for s in guide.steps].index(step.id) + 1
+        place = say("step {number} of {count}", number=number, count=len(guide.steps))
+        click.echo(f"{place}, {step.id}: {step.instruction}")
+    for owed in guide.owed:
+        say_owed(owed)
+    for advice in guide.advice:
+        click.echo(say(sentence("note: {what}", what=verbatim(advice.sentence))))
+    if guide.ready:
+        click.echo(say("nothing more is required: the job can be closed"))
+
+
+def say_owed(owed: Owed) -> None:
+    named = f"{owed.kind} {owed.id}" if owed.id else owed.kind
+    click.echo(say(sentence("owed: {named}: {what}", named=named, what=verbatim(owed.sentence))))
+
+
+def say_damage(sentences: tuple[str, ...]) -> None:
+    for damage in sentences:
+        click.echo(
+            f"damaged: {damage}. Look for it in set-aside/ or in a copy of the job's folder.", err=True
+        )
+
+
+def whose(step_list: StepList, state: JobState) -> str:
+    """What is repaired and for which claim, in one line."""
+    opened = state.opened
+    about = f", serial {opened.device.serial}, claim {opened.claim}" if opened else ""
+    return step_list.title + about
