@@ -35,6 +35,13 @@ def test_serial_and_claim_are_in_view_on_every_screen_of_a_job(at_step):
         assert at_step.root.unit.height > 10, screen
 
 
+def test_letters_of_a_number_on_a_plate_stay_capitals(at_step):
+    at_step.touch("main")
+    at_step.type("H")
+    shown = at_step.texts().split("\n")
+    assert "Q" in shown and "q" not in shown
+
+
 def test_another_units_number_is_shown_beside_the_jobs_and_not_recorded(at_step):
     read(at_step, OTHER)
     assert not at_step.job.state.readings

@@ -59,9 +59,9 @@ class EntryScreen(BaseScreen):
         self._reading, self._pin, self._main = reading, pin, main
         self._serial = self.job.state.opened.device.serial if self.job is not None else ""
         self._value, self._by, self._confirming = given, by, False
-        self._upper, self._signs = not given, False
         if reading is not None:
             self._scan = reading_asked(reading).scan
+        self._upper, self._signs = self._of_a_plate or not given, False
         self._field = Words(role="value" if self._numeric else "title")
         self._verdict = MarkedWords()
 
@@ -70,10 +70,14 @@ class EntryScreen(BaseScreen):
         return self._pin or (self._reading is not None and not self._reading.text)
 
     @property
+    def _of_a_plate(self) -> bool:
+        """Whether a number on a plate or paperwork is asked: in capitals, letters and digits."""
+        return self._scan or self._reading is not None
+
+    @property
     def _low(self) -> bool:
-        """Whether there is no room for the digits above the letters. Numbers on plates and
-        paperwork are made of both and keep them together."""
-        return not self._scan and self._reading is None and self.page.height < dp(_ROOM) + 4 * touch()
+        """Whether there is no room for the digits above the letters."""
+        return not self._of_a_plate and self.page.height < dp(_ROOM) + 4 * touch()
 
     def show(self) -> None:
         if self.differs(
@@ -100,7 +104,7 @@ class EntryScreen(BaseScreen):
             )
         self._value = (self._value + text)[:_LONGEST]
         self._by = "typed"
-        if self._upper and text.isalpha() and not self._value[:-1]:
+        if self._upper and text.isalpha() and not self._value[:-1] and not self._of_a_plate:
             self._upper = False
         self.show()
 
