@@ -93,7 +93,7 @@ def photo_of_something_else(bag: Bag) -> Bag:
 
 def by_an_older_method(bag: Bag) -> Bag:
     """No attack: the last photo was measured by the method of a version before."""
-    return _result(bag, method=lambda told: f"{told}, first try")
+    return _result(bag, method=lambda told: told.removesuffix("; second version"))
 
 
 def _result(bag: Bag, **changes: Any) -> Bag:

@@ -19,6 +19,7 @@ from evidence_app.locations import home
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.uncertainty import rectangular
+from evidence_app.prepared import prepare
 from evidence_app.sentence import sentence
 
 IN_USE = "in-use"
@@ -159,3 +160,6 @@ def _entry(name: str, value: Any) -> Confirmed | str:
             where=str(cards_path()),
             remedy=sentence("confirm that card again"),
         ) from error
+
+
+prepare(Confirmed)

@@ -30,12 +30,13 @@ U_APART = 0.1
 """Of the expanded uncertainty."""
 
 _LAST_DECIMAL = 0.0002
+_SINCE_FORMER = "; second version"  # by which methods differ from those of the release before
 _LEVELS_APART, _MOST_APART = 16, 0.005
 """Of 255 brightness levels; the share of a drawing's pixels that may differ by more."""
 
 
 class OtherMethod(Exception):
-    """A photo was measured by a method that this version of the app does not have."""
+    """A photo was measured by the method of a version of the app before this one."""
 
 
 def again_problems(case: Case) -> tuple[list[Sentence], int]:
@@ -93,7 +94,14 @@ def _measured(case: Case, state: JobState, body: v.Measured) -> Iterator[Sentenc
     data, told = case.load_original(body.photo), body.result
     again, drawing = measure(data, asked, clean, _card(told.get("card")), other)
     if told.get("method") != again["method"]:
-        raise OtherMethod
+        if told.get("method") == again["method"].removesuffix(_SINCE_FORMER):
+            raise OtherMethod
+        yield sentence(
+            "was measured by “{told}”, measured again by “{again}”",
+            told=told.get("method"),
+            again=again["method"],
+        )
+        return
     room = max(U_APART * (again["U"] or 0.0), _LAST_DECIMAL)
     for name in ("value", "U"):
         yield from _apart(name, told.get(name), again[name], room, again["unit"])

@@ -12,7 +12,7 @@ class TestOpening:
 
     def test_other_device_is_found(self, forgery):
         forgery.change(0, device={"family": "Sample terminal", "model": "S2", "serial": "1"})
-        found(forgery, "another device")
+        found(forgery, "another unit")
 
     @pytest.mark.parametrize("variant", [None, "cellular"])
     def test_unknown_variant_is_found(self, forgery, variant):
@@ -59,7 +59,7 @@ class TestMoving:
     def test_resumed_at_another_step_is_found(self, forgery):
         place = forgery.place("step-entered", -1) + 1
         forgery.add(place, "step-entered", "clean", **{"reason": "resumed", "from": "shut"})
-        found(forgery, "than it stood at, shut", "says completed before the last step")
+        found(forgery, "than it was paused at, shut", "says completed before the last step")
 
     def test_finding_where_none_is_asked_is_found(self, forgery):
         given = forgery.events[forgery.place("finding-given")].body
@@ -68,7 +68,7 @@ class TestMoving:
 
     def test_work_while_the_job_is_left_is_found(self, forgery):
         forgery.add(forgery.place("hold-started"), "job-left", "press")
-        found(forgery, "while the job is left")
+        found(forgery, "while the job is paused")
 
     def test_closing_between_a_finding_and_its_stop_is_found(self, stop_forgery):
         closed = stop_forgery.events[-1]

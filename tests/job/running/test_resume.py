@@ -70,7 +70,7 @@ def test_leaving_and_resuming_are_events_at_the_step(bench):
 
 def test_job_that_was_left_takes_no_command(bench):
     bench.do(c.Leave())
-    with pytest.raises(Refused, match="Take it up again"):
+    with pytest.raises(Refused, match="Resume it first"):
         bench.do(c.WriteNote("one more thing"))
 
 

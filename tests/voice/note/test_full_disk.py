@@ -142,4 +142,4 @@ print(json.dumps({"seconds": note.seconds, "kept": kept(note), "problem": note.p
     )
     assert 30 < seen["seconds"] < 48
     assert seen["kept"]
-    assert "could not be used" in seen["problem"]
+    assert "this was not recorded" in seen["problem"]
