@@ -38,6 +38,7 @@ _PATIENCE_S = 5.0
 _MOST_ACTIONS = 600
 _MOST_TAKES = 5
 _FINGER_STEPS = 6
+_PASSED_ON_S = 0.08  # a page waits 0.055 s
 _DRAWN = 8
 """Every so many frames one is drawn and shown; drawing is most of the time where the graphics
 run in software, and the widgets are laid out all the same. Every one before a picture of it."""
@@ -171,14 +172,14 @@ class Driver:
         """For tests in which the finger bounces."""
 
     def tap(self, x: float, y: float) -> None:
-        """A finger down and up again, long enough for a page to pass it on."""
+        """A finger down and up again. A page passes a touch on only when it knows that it is no
+        scrolling, by its own clock; until then the hand's clock stands."""
         finger = UnitTestTouch(x, y)
         finger.touch_down()
-        for _ in range(4):
-            time.sleep(0.001)
-            EventLoop.idle()
+        self.pass_time(_PASSED_ON_S)
         finger.touch_up()
-        EventLoop.idle()
+        for _ in range(3):
+            EventLoop.idle()
 
     def wait_for_the_guard(self) -> None:
         """As a person does who sees the plates fill."""
@@ -219,8 +220,9 @@ class Driver:
         from PIL import Image
 
         self._draw_all, before = True, self._draw_all
-        Window.canvas.ask_update()
-        EventLoop.idle()
+        for _ in range(3):  # one for each buffer that the window may show
+            Window.canvas.ask_update()
+            EventLoop.idle()
         taken = Window.screenshot(name=str(folder / "window.png"))
         self._draw_all = before
         return np.asarray(Image.open(taken).convert("RGB"))
