@@ -38,7 +38,7 @@ _PATIENCE_S = 5.0
 _MOST_ACTIONS = 600
 _MOST_TAKES = 5
 _FINGER_STEPS = 6
-_PASSED_ON_S = 0.08  # a page waits 0.055 s
+_PASSED_ON_S = 0.12  # a page waits 0.055 s
 _DRAWN = 8
 """Every so many frames one is drawn and shown; drawing is most of the time where the graphics
 run in software, and the widgets are laid out all the same. Every one before a picture of it."""
@@ -178,8 +178,7 @@ class Driver:
         finger.touch_down()
         self.pass_time(_PASSED_ON_S)
         finger.touch_up()
-        for _ in range(3):
-            EventLoop.idle()
+        self.pass_time(_PASSED_ON_S)
 
     def wait_for_the_guard(self) -> None:
         """As a person does who sees the plates fill."""

@@ -33,6 +33,8 @@ def opened(display, tmp_path_factory):
         driver._at_camera(None)
         driver.until(lambda: not driver.root.screen.pane._waiting, "the whole photo")
         driver.until(lambda: red(driver, folder) is not None, "the photo to be shown")
+        # The pane has its place when the offer to take back what was recorded is over.
+        driver.until(lambda: "take-back" not in driver.actions(), "the end of the offer")
         yield driver
         driver.end()
 
