@@ -88,7 +88,7 @@ class Endpointer:
     @property
     def under_way(self) -> bool:
         """Whether somebody speaks or draws breath: the utterance has not ended yet."""
-        return self._frames is not None
+        return bool(self._frames)
 
     def speaking(self, number: int) -> bool:
         """Whether utterance ``number`` went on, or another began, after its pause."""

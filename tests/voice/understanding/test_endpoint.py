@@ -44,6 +44,17 @@ def test_an_utterance_pauses_before_it_ends(said):
     assert [u.kind for u in heard(placed(said, 30))][-2:] == ["pause", "end"]
 
 
+def test_an_utterance_is_under_way_until_it_has_ended_and_not_in_the_quiet(said):
+    ends = Endpointer()
+    before, after = noise(1.5, 30).astype(np.int16), noise(1.5, 30, seed=2).astype(np.int16)
+    ends.feed(before)
+    quiet = ends.under_way
+    ends.feed(said.astype(np.int16))
+    speaking = ends.under_way
+    ends.feed(after)
+    assert (quiet, speaking, ends.under_way) == (False, True, False)
+
+
 @pytest.mark.parametrize("background", [0, 3, 300, 3000])
 def test_noise_alone_is_no_utterance(background):
     assert heard(noise(10, background)) == []
