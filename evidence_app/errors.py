@@ -33,9 +33,8 @@ class EvidenceError(Exception):
     @property
     def told(self) -> Sentence:
         """``where: what. Remedy`` as a sentence to be said in any language."""
-        what = verbatim(self.what)
-        where = joined(": ", (verbatim(self.where), what)) if self.where else what
-        return joined(". ", (where, verbatim(self.remedy))) if self.remedy else where
+        told = joined(": ", (verbatim(self.where), self.what)) if self.where else self.what
+        return joined(". ", (told, self.remedy)) if self.remedy else told
 
     def sentence(self, beside: str | None = None, say: Callable[[Any], str] = str) -> str:
         """The error as one line: ``where: what. remedy.``

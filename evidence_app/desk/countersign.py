@@ -28,7 +28,7 @@ from evidence_app.package.verify.result import said
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
 from evidence_app.record.times import parse
-from evidence_app.sentence import Sentence, joined, sentence, verbatim
+from evidence_app.sentence import Sentence, joined, sentence
 
 FORMAT = "evidence-countersign/1"
 AGREE, ASK, DISAGREE = "agree", "ask-for-more", "disagree"
@@ -217,7 +217,7 @@ def _standing(content: Countersign, key_list: KeyList | None) -> Sentence | None
         at: datetime = parse(content.at)
     except ValueError:
         return sentence("its time cannot be read, so whose key this is was not checked")
-    return verbatim(key_list.look_up(content.key_sha256, at).sentence)
+    return key_list.look_up(content.key_sha256, at).sentence
 
 
 def _bytes(path: Path) -> bytes:

@@ -108,7 +108,7 @@ def _countersigns(package: Path, case: Case, key_list: KeyList | None) -> Iterat
     for found in read_all(package, seal_sha256, key_list) if seal_sha256 else ():
         content = found.content
         if found.problems or content is None:
-            problems = joined("; ", map(verbatim, found.problems))
+            problems = joined("; ", found.problems)
             yield "missing", sentence("{file} is not sound: {problems}", file=found.path.name,
                                       problems=problems)  # fmt: skip
             continue
@@ -120,4 +120,4 @@ def _countersigns(package: Path, case: Case, key_list: KeyList | None) -> Iterat
         told = sentence("{name} {said}, {when}", name=content.supervisor, said=said,
                         when=when(content.at))  # fmt: skip
         mark = "shown" if content.decision == AGREE else "attention"
-        yield (mark, joined(". ", map(verbatim, filter(None, (told, verbatim(content.reason), found.key)))))
+        yield (mark, joined(". ", filter(None, (told, verbatim(content.reason), found.key))))

@@ -6,7 +6,7 @@ from typing import Literal
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
-from evidence_app.sentence import NOTHING, Sentence, verbatim
+from evidence_app.sentence import NOTHING, Sentence
 
 State = Literal["works", "limited", "fails"]
 
@@ -31,7 +31,7 @@ def tried(name: Sentence, look: Callable[[], MachinePart], otherwise: State = "f
     try:
         return look()
     except EvidenceError as error:
-        return MachinePart(name, otherwise, verbatim(error.what), verbatim(error.remedy))
+        return MachinePart(name, otherwise, error.what, error.remedy)
 
 
 def _whole(text: str) -> str:

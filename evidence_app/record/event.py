@@ -11,7 +11,7 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Sequence
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeGuard
 
 import msgspec
 import rfc8785
@@ -251,6 +251,11 @@ def _exact_number(digits: str) -> int | float:
     """RFC 8785 writes doubles up to 1e21 without an exponent; only small ones are integers here."""
     number = int(digits)
     return number if abs(number) <= LARGEST_INTEGER else float(number)
+
+
+def is_number(value: object) -> TypeGuard[float]:
+    """Whether a value of an event's body is a number of JSON; true and false are none."""
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 prepare(Event)

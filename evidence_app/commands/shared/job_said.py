@@ -7,7 +7,7 @@ from evidence_app.job.running.guide import Job
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.record.event import Event
-from evidence_app.sentence import sentence, verbatim
+from evidence_app.sentence import sentence
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.show import caution_lines
 
@@ -43,14 +43,14 @@ def say_standing(guide: Job) -> None:
     for owed in guide.owed:
         say_owed(owed)
     for advice in guide.advice:
-        click.echo(say(sentence("note: {what}", what=verbatim(advice.sentence))))
+        click.echo(say(sentence("note: {what}", what=advice.sentence)))
     if guide.ready:
         click.echo(say("nothing more is required: the job can be closed"))
 
 
 def say_owed(owed: Owed) -> None:
     named = f"{owed.kind} {owed.id}" if owed.id else owed.kind
-    click.echo(say(sentence("owed: {named}: {what}", named=named, what=verbatim(owed.sentence))))
+    click.echo(say(sentence("owed: {named}: {what}", named=named, what=owed.sentence)))
 
 
 def say_damage(sentences: tuple[str, ...]) -> None:

@@ -6,9 +6,10 @@ numbers that were rounded for the journal leave room, by half of their last digi
 """
 
 from collections.abc import Iterator, Sequence
-from typing import Any, TypeGuard
+from typing import Any
 
 from evidence_app.job import vocabulary as v
+from evidence_app.record.event import is_number
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
 
@@ -53,7 +54,7 @@ def gate_contradictions(
 
 def _gate_check(check: v.JudgedCheck, width: int, height: int, card_wanted: bool) -> Iterator[Sentence]:
     side, unit, limit = _GATE[check.name]
-    if not (_is_number(check.value) and _is_number(check.limit)):
+    if not (is_number(check.value) and is_number(check.limit)):
         yield sentence("has a check {name} without a number", name=check.name)
         return
     if check.name in _IN_PROPORTION:
@@ -95,14 +96,14 @@ def measured_contradictions(result: dict[str, Any], asked: Measurement) -> Itera
             yield sentence("has other limits than the step list")
             return
     value, expanded = result.get("value"), result.get("U")
-    if not _is_number(value) or value < 0:
+    if not is_number(value) or value < 0:
         yield sentence("has no value")
         return
     if asked.kind.value == "residue":
         if told != "inconclusive":
             yield sentence("judges an area that has no stated uncertainty")
         return
-    if not _is_number(expanded) or expanded <= 0:
+    if not is_number(expanded) or expanded <= 0:
         yield sentence("has no uncertainty")
         return
     lowest, highest = _extremes(result, value, expanded)
@@ -126,7 +127,7 @@ def _extremes(
         place = result.get(name)
         place = place if isinstance(place, dict) else {}
         width, u = place.get("width_mm"), place.get("U_mm")
-        if _is_number(width) and _is_number(u) and u > 0:
+        if is_number(width) and is_number(u) and u > 0:
             found.append((width, u))
         else:
             found.append((value, expanded))
@@ -156,7 +157,3 @@ def _against(room: float, guard: float) -> str:
     if room < -guard:
         return "outside"
     return "within" if room >= guard else "inconclusive"
-
-
-def _is_number(value: object) -> TypeGuard[float]:
-    return isinstance(value, int | float) and not isinstance(value, bool)

@@ -13,7 +13,7 @@ from evidence_app.job.rules.route import photos_at, step_named, stop_rule, wante
 from evidence_app.job.rules.situation import APP, Situation, draft
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState, microseconds
-from evidence_app.record.event import Draft, refuse_unwritable
+from evidence_app.record.event import Draft, is_number, refuse_unwritable
 from evidence_app.sentence import sentence
 from evidence_app.steplist.model import PhotoWanted, StepList
 
@@ -170,7 +170,7 @@ def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
     refuse_unwritable(result, "result", "measurement")
     texts = all(isinstance(result.get(key), str) for key in ("unit", "method", "sentence"))
     numbers = all(
-        key in result and (result[key] is None or _is_number(result[key])) for key in ("value", "U")
+        key in result and (result[key] is None or is_number(result[key])) for key in ("value", "U")
     )
     known = result.get("conformity") in get_args(v.Conformity)
     if not (texts and numbers and known and result.get("kind") == kind):
@@ -178,10 +178,6 @@ def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
             sentence("the result is not that of a {kind} measurement", kind=kind),
             sentence("give kind, unit, value, U, conformity, method and sentence"),
         )
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 # --- holds -------------------------------------------------------------------------

@@ -28,7 +28,7 @@ def aloud(action: str, step_list: StepList, state: JobState, now: Instant) -> Se
             told = _cautions_told(step_list, state)
             return joined(" ", told) if told else sentence("There is no caution at this step.")
         case "owed":
-            told = [verbatim(o.sentence) for o in owed_now(step_list, state)]
+            told = [o.sentence for o in owed_now(step_list, state)]
             return joined(" ", told) if told else sentence("Nothing more is required.")
         case "time-left":
             return _time_left(state, now)
@@ -76,7 +76,7 @@ def _in_short(step_list: StepList, state: JobState) -> Sentence:
             told.append(more)
     owed = owed_now(step_list, state)
     if owed:
-        told.append(verbatim(owed[0].sentence))
+        told.append(owed[0].sentence)
     return joined(" ", told)
 
 

@@ -6,6 +6,7 @@ from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import items_of
 from evidence_app.job.summary.journal import TypedEvent
 from evidence_app.job.summary.open_parts import as_json, text
+from evidence_app.record.event import is_number
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
 from evidence_app.steplist.model import StepList
 
@@ -314,7 +315,7 @@ def duration(value: float | None) -> str | Sentence:
 
 def plain(value: float | str) -> str:
     """A number without trailing zeros, at most six significant digits."""
-    if isinstance(value, int | float) and not isinstance(value, bool):
+    if is_number(value):
         return str(int(value)) if value == int(value) and abs(value) < 1e15 else f"{value:.6g}"
     return str(value)
 

@@ -6,6 +6,8 @@ from typing import Any
 
 import rfc8785
 
+from evidence_app.record.event import is_number
+
 _DEEPEST = 6
 
 
@@ -16,7 +18,7 @@ def text(table: dict[str, Any], key: str) -> str | None:
 
 def number(table: dict[str, Any], key: str) -> float | None:
     value = table.get(key)
-    return value if isinstance(value, int | float) and not isinstance(value, bool) else None
+    return value if is_number(value) else None
 
 
 def shallow(value: Any, depth: int = _DEEPEST) -> Any:

@@ -18,6 +18,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from msgspec import Meta, Struct
 
 from evidence_app.errors import SigningKeyError
+from evidence_app.language import mark
 from evidence_app.package.durable import write_durably
 from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
 from evidence_app.prepared import prepare
@@ -66,17 +67,17 @@ class Status(StrEnum):
 
 
 _TOLD = {
-    Status.VALID: sentence("the key of {owner} ({label}) was valid at {at}, by {listed}"),
-    Status.REVOKED_LATER: sentence(
+    Status.VALID: mark("the key of {owner} ({label}) was valid at {at}, by {listed}"),
+    Status.REVOKED_LATER: mark(
         "the key of {owner} ({label}) was valid at {at} but was revoked at {revoked}, by {listed}"
     ),
-    Status.REVOKED: sentence(
+    Status.REVOKED: mark(
         "the key of {owner} ({label}) was revoked from {revoked} on, so it was not valid at {at}, by {listed}"
     ),
-    Status.NOT_YET_VALID: sentence(
+    Status.NOT_YET_VALID: mark(
         "the key of {owner} ({label}) is valid from {starts} on, so it was not valid at {at}, by {listed}"
     ),
-    Status.EXPIRED: sentence(
+    Status.EXPIRED: mark(
         "the key of {owner} ({label}) was valid until {ends}, so it was not valid at {at}, by {listed}"
     ),
 }
@@ -141,7 +142,7 @@ class KeyList(Struct, frozen=True):
             "ends": key.valid_until.isoformat(),
             "revoked": revoked + (f" ({key.reason})" if key.reason else ""),
         }
-        return Standing(status, key, Sentence(_TOLD[status].template, tuple(values.items())))
+        return Standing(status, key, Sentence(_TOLD[status], tuple(values.items())))
 
 
 def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:

@@ -21,6 +21,7 @@ from evidence_app.package.verify.case import Case
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.gate.judge import judge
 from evidence_app.photo.measure import measure
+from evidence_app.record.event import is_number
 from evidence_app.sentence import Sentence, sentence
 
 GATE_APART = 0.02
@@ -111,7 +112,7 @@ def _measured(case: Case, state: JobState, body: v.Measured) -> Iterator[Sentenc
 
 
 def _apart(name: str, told: Any, again: float | None, room: float, unit: str) -> Iterator[Sentence]:
-    if told == again or (_is_number(told) and again is not None and abs(told - again) <= room):
+    if told == again or (is_number(told) and again is not None and abs(told - again) <= room):
         return
     yield sentence(
         "its {quantity} is {again} {unit} when measured again, not {told}",
@@ -122,15 +123,11 @@ def _apart(name: str, told: Any, again: float | None, room: float, unit: str) ->
     )
 
 
-def _is_number(told: Any) -> bool:
-    return isinstance(told, int | float) and not isinstance(told, bool)
-
-
 def _card(told: Any) -> Card | None:
     if not isinstance(told, dict) or not told.get("confirmed"):
         return None
     numbers = [told.get(n) for n in ("scale", "scale_u", "thickness_mm", "thickness_u_mm")]
-    if not all(map(_is_number, numbers)):
+    if not all(map(is_number, numbers)):
         return None  # a journal may say anything: then the measurements differ, which is told
     return Card(str(told.get("serial")), *map(float, cast(list[float], numbers)))
 

@@ -16,7 +16,7 @@ from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.archive import read_head
 from evidence_app.record import times
 from evidence_app.record.clock import STEP_TOLERANCE_S, SystemClock, clock_changes
-from evidence_app.record.event import Draft, Event
+from evidence_app.record.event import Draft, Event, is_number
 from evidence_app.sentence import NOTHING, Sentence, sentence
 
 _CLOCK_KINDS = ("clock-stepped", "machine-restarted")
@@ -122,9 +122,7 @@ def _disagreements(
 
 def _same_step(event: Event, change: Draft) -> bool:
     told = event.body.get("by_s")
-    if isinstance(told, bool) or not isinstance(told, int | float):
-        return False
-    return abs(told - change.body["by_s"]) <= STEP_TOLERANCE_S
+    return is_number(told) and abs(told - change.body["by_s"]) <= STEP_TOLERANCE_S
 
 
 def _photos(events: Sequence[Event]) -> list[tuple[Event, Event]]:
