@@ -249,6 +249,17 @@ def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
             )
 
 
+def listed_below(paths: Sequence[Path]) -> list[Path | EvidenceError]:
+    """``packages_below`` each path; an error in the place of a path that has none."""
+    found: list[Path | EvidenceError] = []
+    for path in paths:
+        try:
+            found += packages_below([path])
+        except EvidenceError as error:
+            found.append(error)
+    return found
+
+
 def foreign_below(paths: Sequence[Path]) -> list[Taken]:
     """What else lies in the folders among ``paths``, each told as not received: nobody is to
     take it for received."""

@@ -24,6 +24,10 @@ ACCEPTED, RETURNED, PASSED_ON = "accepted", "returned", "passed-to-supervisor"
 DECISIONS = (ACCEPTED, RETURNED, PASSED_ON)
 _UNREADABLE = 2
 
+# What may be found of a photo against an earlier one; the first two are copies.
+SAME_FILE, SAME_PICTURE = COPIES = "same-file", "same-picture"
+POSSIBLE, NOT_COMPARED = "possible-copy", "not-compared"
+
 
 class HashedPhoto(Struct, frozen=True):
     """A photo to be entered. ``rows`` are its features, None where the picture has too little in
@@ -42,7 +46,7 @@ class HashedPhoto(Struct, frozen=True):
 class Reuse(Struct, frozen=True):
     """A photo (by its place among the package's photos) that looks like an earlier one.
 
-    ``verdict`` is same-file, same-picture, possible-copy or not-compared; ``turned`` whether it
+    ``verdict`` is one of the four above; ``turned`` whether it
     was mirrored; ``agreement`` the part of the picture that agrees, 0 to 1.
     """
 

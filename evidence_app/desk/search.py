@@ -6,19 +6,19 @@ from typing import Any
 
 from msgspec import Struct
 
-from evidence_app.desk.register import Register
+from evidence_app.desk.register import COPIES, Register
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import Worklist
 from evidence_app.errors import RegisterError
 from evidence_app.sentence import sentence
 
 # The latest result and decision stand beside each package.
-_LISTED = """
+_LISTED = f"""
 SELECT p.*, r.overall, r.exit_status, r.at AS checked_at, r.app AS checked_by, r.key_list,
        d.decision, d.reason AS decision_reason, d.by AS decided_by, d.at AS decided_at,
        (SELECT count(*) FROM photos WHERE package = p.id) AS photos,
        (SELECT count(*) FROM reused u JOIN photos f ON f.id = u.photo
-         WHERE f.package = p.id AND u.verdict IN ('same-file', 'same-picture')) AS photos_reused,
+         WHERE f.package = p.id AND u.verdict IN {COPIES}) AS photos_reused,
        (p.job IS NOT NULL AND EXISTS
          (SELECT 1 FROM packages o WHERE o.job = p.job AND o.id != p.id)) AS conflict
   FROM packages p

@@ -11,7 +11,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from evidence_app.desk.register import Register
+from evidence_app.desk.register import COPIES, Register
 from evidence_app.desk.wanted import Wanted, text_match
 from evidence_app.errors import RegisterError
 from evidence_app.sentence import sentence
@@ -251,7 +251,7 @@ class Worklist:
     def _add_reused(self, database: sqlite3.Connection) -> None:
         query = (
             "SELECT u.id, f.package FROM reused u JOIN photos f ON f.id = u.photo WHERE u.id > ? "
-            "AND u.verdict IN ('same-file', 'same-picture') ORDER BY u.id"
+            f"AND u.verdict IN {COPIES} ORDER BY u.id"
         )
         found = database.execute(query, [self._seen["reused"]]).fetchall()
         for number, package in found:

@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from evidence_app.desk import search
 from evidence_app.desk.contents import read_contents
-from evidence_app.desk.intake import Desk, Intake, Taken, foreign_below, not_received, packages_below
+from evidence_app.desk.intake import Desk, Intake, Taken, foreign_below, listed_below, not_received
 from evidence_app.desk.register import Register
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
@@ -96,12 +96,7 @@ class Receiving:
             batch.now, batch.over = "", True
 
     def _take_all(self, batch: Batch, paths: list[Path], dropped: bool) -> None:
-        found: list[Path | EvidenceError] = []
-        for path in paths:
-            try:
-                found += packages_below([path])
-            except EvidenceError as error:
-                found.append(error)
+        found = listed_below(paths)
         batch.count = len(found)
         taking = Intake(self._register, self._desk_of(batch.by))
         for each in found:

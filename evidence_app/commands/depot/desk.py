@@ -9,11 +9,11 @@ import click
 from msgspec import structs
 
 from evidence_app.commands.depot.accounts import accounts, accounts_path
-from evidence_app.commands.depot.photos import SHOWN_BEFORE, photos
+from evidence_app.commands.depot.photos import photos
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.trusting import with_key_list
-from evidence_app.desk.register import DECISIONS, PASSED_ON, RETURNED, Register, default_path
+from evidence_app.desk.register import COPIES, DECISIONS, PASSED_ON, RETURNED, Register, default_path
 from evidence_app.desk.search import find, show
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import FAIL_CLASSES, WAITING
@@ -141,14 +141,7 @@ def intake(
     Exit status 0 when nothing fails, 1 when a check fails, a photo was shown before or two
     packages contradict each other, 2 when something could not be received.
     """
-    from evidence_app.desk.intake import (
-        Desk,
-        Intake,
-        foreign_below,
-        not_received,
-        packages_below,
-        sentences,
-    )
+    from evidence_app.desk.intake import Desk, Intake, foreign_below, listed_below, not_received, sentences
 
     authority = None
     if time_authority is not None:
@@ -157,7 +150,7 @@ def intake(
     taking = Intake(register, Desk(by, known, authority, practice, not without_measuring))
     counts: dict[str, int] = {}
     status = 0
-    packages = _listed(packages_below, paths)
+    packages = listed_below(paths)
     for number, path in enumerate(packages, start=1):
         if isinstance(path, EvidenceError):
             taken = not_received(Path(str(path.where)), path)
@@ -333,21 +326,10 @@ def printable_lines(lines: list[str]) -> str:
     return "\n".join(printable(line) for line in lines)
 
 
-def _listed(packages_below, paths: tuple[Path, ...]) -> list[Path | EvidenceError]:
-    """The packages of each path; an error in the place of a path that has none."""
-    found: list[Path | EvidenceError] = []
-    for path in paths:
-        try:
-            found += packages_below([path])
-        except EvidenceError as error:
-            found.append(error)
-    return found
-
-
 def _status(taken) -> int:
     if taken.package is None:
         return 2
-    suspicious = taken.conflicts or any(each["verdict"] in SHOWN_BEFORE for each in taken.reused)
+    suspicious = taken.conflicts or any(each["verdict"] in COPIES for each in taken.reused)
     return max(taken.exit_status, 1 if suspicious else 0)
 
 

@@ -6,10 +6,8 @@ import click
 
 from evidence_app.commands.shared.entering import write_new
 from evidence_app.commands.shared.paths import PATH
-from evidence_app.desk.register import Register
+from evidence_app.desk.register import COPIES, Register
 from evidence_app.package.zip.names import printable
-
-SHOWN_BEFORE = ("same-file", "same-picture")
 
 
 @click.group()
@@ -51,5 +49,5 @@ def pairs(register: Register, package: int, folder: Path, possible: bool) -> Non
             path = folder / f"package-{package}-pair-{number}.jpg"
             write_new(path, picture)
             click.echo(f"  {path}")
-    before = sum(row["verdict"] in SHOWN_BEFORE for row, _ in found)
+    before = sum(row["verdict"] in COPIES for row, _ in found)
     click.echo(f"{before} photos were shown before, {len(found) - before} possibly")

@@ -17,7 +17,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.desk.photos.card import without_card
-from evidence_app.desk.photos.features import Features, features_in
+from evidence_app.desk.photos.features import Features, features_in, sized
 
 SIDE_PX, LARGE_PX = 640, 1280
 _RATIO, _MOST_BITS = 0.85, 44
@@ -56,10 +56,10 @@ class Comparison(Struct, frozen=True):
     placement: tuple[tuple[float, ...], ...] | None
 
 
-def picture_of(colours: np.ndarray, features: Features | None = None) -> Picture:
+def picture_of(colours: np.ndarray) -> Picture:
     """Of a picture (H, W, 3), uint8, BGR."""
     grey = cv2.cvtColor(colours, cv2.COLOR_BGR2GRAY)
-    return Picture(_sized(grey, min(LARGE_PX, max(grey.shape))), features or features_in(colours))
+    return Picture(sized(grey, min(LARGE_PX, max(grey.shape))), features_in(colours))
 
 
 def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
@@ -68,13 +68,13 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
     if placement is None:
         return Comparison(False, False, 0.0, inliers, None)
     mine = np.ascontiguousarray(one.grey[:, ::-1]) if mirrored else one.grey
-    small = _sized(mine, SIDE_PX), _sized(other.grey, SIDE_PX)
+    small = sized(mine, SIDE_PX), sized(other.grey, SIDE_PX)
     placement = _refined(*small, placement)
     agreement, resemblance = _agreement(*small, placement)
     same = possible = False
     if agreement >= _WORTH_A_LOOK:
         side = max(SIDE_PX, min(max(mine.shape), max(other.grey.shape)))
-        large = _sized(mine, side), _sized(other.grey, side)
+        large = sized(mine, side), sized(other.grey, side)
         placement = _refined(*large, placement)
         agreement, resemblance = _agreement(*large, placement)
         possible = resemblance >= _POSSIBLE_RESEMBLANCE
@@ -91,12 +91,6 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
 def features_shared(one: Features, rows: np.ndarray, mirrored: bool) -> int:
     """How many features lie on each other, where a picture itself is not to be had."""
     return _placement(one, Features(rows, rows), mirrored)[1]
-
-
-def _sized(grey: np.ndarray, side: int) -> np.ndarray:
-    scale = side / max(grey.shape)
-    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-    return cv2.resize(grey, None, fx=scale, fy=scale, interpolation=way)
 
 
 def _placement(one: Features, other: Features, mirrored: bool) -> tuple[np.ndarray | None, int]:

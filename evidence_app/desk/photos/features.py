@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from evidence_app.desk.photos.card import without_card
 from evidence_app.errors import PhotoError
-from evidence_app.photo.intake import decode, read_header
+from evidence_app.photo.intake import SCALES, decode, read_header
 from evidence_app.sentence import sentence
 
 BITS = 128
@@ -52,10 +52,7 @@ def features_of(data: bytes, where: str = "") -> Features:
 
 def features_in(picture: np.ndarray) -> Features:
     """Features of a picture (H, W, 3), uint8, BGR."""
-    grey = cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY)
-    scale = SIDE_PX / max(grey.shape)
-    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-    grey = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=way)
+    grey = sized(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), SIDE_PX)
     apart = cv2.erode(without_card(grey).astype(np.uint8), np.ones((2 * _CARD_RIM_PX + 1,) * 2))
     even = cv2.createCLAHE(4.0, (6, 6)).apply(cv2.GaussianBlur(grey, (0, 0), _BLUR_PX))
     return Features(*_rows(even, apart))
@@ -67,8 +64,15 @@ def small_picture(data: bytes, longer_px: int, where: str = "") -> np.ndarray:
     longer = max(header.width, header.height)
     if not longer:
         raise PhotoError(sentence("the picture has no pixels"), where=where)
-    scale = next((s for s in (8, 4, 2) if longer // s >= longer_px), 1)
+    scale = next((s for s in reversed(SCALES) if longer // s >= longer_px), 1)
     return decode(data, scale, where)
+
+
+def sized(picture: np.ndarray, longer_px: int) -> np.ndarray:
+    """A picture (H, W) or (H, W, 3) made ``longer_px`` on its longer side."""
+    scale = longer_px / max(picture.shape)
+    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    return cv2.resize(picture, None, fx=scale, fy=scale, interpolation=way)
 
 
 def _rows(grey: np.ndarray, apart: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -18,7 +18,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.desk.photos.features import BITS, ROW, Features
-from evidence_app.desk.register import Register
+from evidence_app.desk.register import COPIES, Register
 from evidence_app.errors import RegisterError
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
@@ -105,8 +105,7 @@ class PhotoIndex:
         """Take in the photos that were registered since; how many. Saves now and then."""
         query = (
             "SELECT f.photo, f.rows FROM features f WHERE f.photo > ? AND f.rows IS NOT NULL "
-            "AND f.photo NOT IN (SELECT photo FROM reused WHERE verdict IN "
-            "('same-file', 'same-picture')) ORDER BY f.photo"
+            f"AND f.photo NOT IN (SELECT photo FROM reused WHERE verdict IN {COPIES}) ORDER BY f.photo"
         )
         with self._register.lookup() as database:
             found = database.conn.execute(query, [self.last]).fetchall()

@@ -8,7 +8,7 @@ import numpy as np
 
 from evidence_app.desk.photos import reuse
 from evidence_app.desk.photos.compare import compare, picture_of
-from evidence_app.desk.photos.features import small_picture
+from evidence_app.desk.photos.features import sized, small_picture
 from evidence_app.desk.register import Register
 from evidence_app.desk.search import latest_path, show
 from evidence_app.errors import EvidenceError
@@ -43,7 +43,7 @@ def pairs_of(
 
 
 def _side_by_side(earlier: bytes, now: bytes, turned: str | None) -> bytes:
-    left, right = (_fitted(small_picture(data, _SIDE_PX)) for data in (earlier, now))
+    left, right = (sized(small_picture(data, _SIDE_PX), _SIDE_PX) for data in (earlier, now))
     compared = compare(picture_of(right), picture_of(left), turned == "mirrored")
     if compared.placement and (compared.same or compared.possible):
         corners = np.array([[right.shape[1::-1]]], float) * [[[0, 0]], [[1, 0]], [[1, 1]], [[0, 1]]]
@@ -55,9 +55,3 @@ def _side_by_side(earlier: bytes, now: bytes, turned: str | None) -> bytes:
     sheet[: left.shape[0], : left.shape[1]] = left
     sheet[: right.shape[0], left.shape[1] + _GAP_PX :] = right
     return cv2.imencode(".jpg", sheet, [cv2.IMWRITE_JPEG_QUALITY, 90])[1].tobytes()
-
-
-def _fitted(picture: np.ndarray) -> np.ndarray:
-    """At the size that both photos are shown at."""
-    scale = _SIDE_PX / max(picture.shape[:2])
-    return cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)

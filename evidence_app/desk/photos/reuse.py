@@ -15,9 +15,17 @@ from msgspec import Struct
 
 from evidence_app.desk.contents import Contents
 from evidence_app.desk.photos.compare import LARGE_PX, Picture, compare, features_shared, picture_of
-from evidence_app.desk.photos.features import Features, small_picture
+from evidence_app.desk.photos.features import small_picture
 from evidence_app.desk.photos.index import Near, PhotoIndex
-from evidence_app.desk.register import HashedPhoto, Register, Reuse
+from evidence_app.desk.register import (
+    NOT_COMPARED,
+    POSSIBLE,
+    SAME_FILE,
+    SAME_PICTURE,
+    HashedPhoto,
+    Register,
+    Reuse,
+)
 from evidence_app.desk.search import latest_path
 from evidence_app.errors import EvidenceError, PhotoError
 from evidence_app.package import layout
@@ -30,8 +38,6 @@ _SAME_FILES_TOLD = 8
 # Of 240 features; honest photos of one checkpoint shared up to 82. Asked only where the
 # pictures themselves cannot be compared.
 _MOST_SHARED = 100
-SAME_FILE, SAME_PICTURE = "same-file", "same-picture"
-POSSIBLE, NOT_COMPARED = "possible-copy", "not-compared"
 
 
 class Hashed(Struct, frozen=True):
@@ -80,8 +86,8 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
     return Hashed(tuple(photos), tuple(pictures))
 
 
-def _picture(data: bytes, where: str = "", features: Features | None = None) -> Picture:
-    return picture_of(small_picture(data, LARGE_PX, where), features)
+def _picture(data: bytes, where: str) -> Picture:
+    return picture_of(small_picture(data, LARGE_PX, where))
 
 
 def find_reused(

@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from evidence_app.desk.intake import Taken
-from evidence_app.desk.photos.reuse import SAME_FILE, SAME_PICTURE
+from evidence_app.desk.register import COPIES
 from evidence_app.language import mark, say, say_many
 
 _STATES = {
@@ -44,7 +44,7 @@ def arrival_of(taken: Taken) -> Arrival:
 
 def shown_before(reused) -> int:
     """How many photos seem to have been shown in another claim."""
-    return len({each["path"] for each in reused if each["verdict"] in (SAME_FILE, SAME_PICTURE)})
+    return len({each["path"] for each in reused if each["verdict"] in COPIES})
 
 
 def before_words(count: int) -> str:
