@@ -52,7 +52,8 @@ class _Commands(click.Group):
             return None
         module, attribute, _ = COMMANDS[cmd_name]
         command = getattr(importlib.import_module(f"evidence_app.commands.{module}"), attribute)
-        _end_help_with_example(command, ["evidence-app", cmd_name])
+        examples = asset("examples.txt").read_text("utf-8").splitlines()
+        _end_help_with_example(command, ["evidence-app", cmd_name], examples)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -76,13 +77,12 @@ class _Commands(click.Group):
         ctx.exit(told.exit_status)
 
 
-def _end_help_with_example(command: click.Command, path: list[str]) -> None:
+def _end_help_with_example(command: click.Command, path: list[str], examples: list[str]) -> None:
     """The first line of assets/examples.txt that begins with ``path``; a test runs them all."""
-    lines = asset("examples.txt").read_text("utf-8").splitlines()
-    example = next((line for line in lines if line.split()[: len(path)] == path), None)
+    example = next((line for line in examples if line.split()[: len(path)] == path), None)
     command.epilog = f"\b\nExample:\n  {example}" if example else None
     for name, inner in getattr(command, "commands", {}).items():
-        _end_help_with_example(inner, [*path, name])
+        _end_help_with_example(inner, [*path, name], examples)
 
 
 def _of_the_system(error: OSError) -> EvidenceError:

@@ -96,8 +96,8 @@ def _fields(luma: np.ndarray, pose: Pose, side: int) -> list[np.ndarray]:
     )
     light = np.square(grey.astype(np.float32))
     around = round(_AROUND_MM / _STEP_MM) | 1
-    square = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (around, around))
-    filled = cv2.morphologyEx(light, cv2.MORPH_CLOSE, square)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (around, around))
+    filled = cv2.morphologyEx(light, cv2.MORPH_CLOSE, disc)
     fields = []
     for dark in (light < _DARKER * cv2.blur(light, (around, around)), light < _DARKER_THAN_FILLED * filled):
         middles = _holes(dark.astype(np.uint8))
@@ -153,18 +153,19 @@ def _in_pattern(points: np.ndarray) -> np.ndarray:
     for _ in range(_PATTERN_ROUNDS):
         if len(points) < _LEAST_HOLES:
             break
-        apart = cKDTree(points).query(points, k=2)[0][:, 1] / _pitch(points)
-        points = points[np.abs(apart - 1) < _PATTERN_OFF]
+        apart = _apart(points)
+        points = points[np.abs(apart / np.median(apart) - 1) < _PATTERN_OFF]
     return points
 
 
-def _pitch(points: np.ndarray) -> float:
-    return float(np.median(cKDTree(points).query(points, k=2)[0][:, 1]))
+def _apart(points: np.ndarray) -> np.ndarray:
+    """Of each of the middles (N, 2) how far its nearest neighbour is, (N,)."""
+    return cKDTree(points).query(points, k=2)[0][:, 1]
 
 
 def _even(points: np.ndarray) -> bool:
     """Whether neighbours are equally far apart; grains of a rough surface are not."""
-    apart = cKDTree(points).query(points, k=2)[0][:, 1]
+    apart = _apart(points)
     return bool(np.std(apart) < _MOST_UNEVEN * np.median(apart))
 
 
