@@ -105,6 +105,15 @@ def test_one_finger_moves_it_and_its_edge_stays_at_the_panes(pane, tmp_path):
     assert seen[seen.shape[0] - int(y), int(left) + 4].tolist() == pytest.approx([128] * 3, abs=6)
 
 
+def test_it_stays_zoomed_when_the_pane_gets_another_place(pane, tmp_path):
+    spread(pane, middle(red(pane, tmp_path)), 3)
+    before = red(pane, tmp_path)
+    pane.resize((1280, 770))
+    after = red(pane, tmp_path)
+    pane.resize((1280, 800))
+    assert after[2] - after[0] == pytest.approx(before[2] - before[0], abs=2)
+
+
 def test_keys_zoom_and_move_it(pane, tmp_path):
     before = red(pane, tmp_path)
     pane.touch("closer")

@@ -97,7 +97,7 @@ class PhotoPane(StencilView):
         self._waiting: list[tuple] = []
         self._photo = None
         self.add_widget(self._scatter)
-        self.bind(size=lambda *_: self.whole(), pos=lambda *_: self.whole())
+        self.bind(size=lambda *_: self._placed(), pos=lambda *_: self._placed())
         self._uploading = Clock.create_trigger(self._upload, 0)
 
     def show(self, photo) -> None:
@@ -110,11 +110,27 @@ class PhotoPane(StencilView):
         self.whole()
         self._uploading()
 
-    def whole(self) -> None:
-        if self._photo is None or min(self.size) < 1:  # while the screen is laid out
-            return
+    def _placed(self) -> None:
+        """The pane's place changed, as when a notice above it ends: a photo that was zoomed
+        stays as it is seen."""
+        scale = self._whole_scale()
+        if scale is None or self._scatter.scale <= max(scale, self._scatter.scale_min):
+            self.whole()
+        else:
+            self._scatter.scale_min = scale
+            self._keep_in()
+
+    def _whole_scale(self) -> float | None:
+        """At which the photo just fits; None while there is none or the screen is laid out."""
+        if self._photo is None or min(self.size) < 1:
+            return None
         height, width = self._photo.shape[:2]
-        scale = min(self.width / width, self.height / height)
+        return min(self.width / width, self.height / height)
+
+    def whole(self) -> None:
+        scale = self._whole_scale()
+        if scale is None:
+            return
         self._scatter.scale_min, self._scatter.scale_max = scale, max(_CLOSEST, scale)
         self._scatter.transform = Matrix()
         self._scatter.scale = scale
