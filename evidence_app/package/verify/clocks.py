@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 
 from evidence_app.package.verify.case import Case, first_items
-from evidence_app.package.verify.exif_time import HEAD_BYTES, time_taken
+from evidence_app.package.verify.originals.exif_time import HEAD_BYTES, time_taken
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.archive import read_head
 from evidence_app.record import times

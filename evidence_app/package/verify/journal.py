@@ -12,7 +12,7 @@ from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
 from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
 from evidence_app.package.verify.journal_lines import content
-from evidence_app.package.verify.media import media_problems
+from evidence_app.package.verify.originals.media import media_problems
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.names import shown
 from evidence_app.record.event import GENESIS, Event
@@ -78,7 +78,7 @@ def check_originals(case: Case) -> CheckResult:
         return fails("originals", "an original is not the picture or sound that the journal says",
                      first_items(untrue))  # fmt: skip
     if case.asked.measure_again:
-        from evidence_app.package.verify.again import again_problems
+        from evidence_app.package.verify.originals.again import again_problems
 
         otherwise, by_another = again_problems(case)
         if otherwise:

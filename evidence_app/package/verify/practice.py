@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from evidence_app.package import layout
 from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
-from evidence_app.package.verify.exif_time import HEAD_BYTES, camera_named
+from evidence_app.package.verify.originals.exif_time import HEAD_BYTES, camera_named
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.archive import read_head
 from evidence_app.package.zip.names import shown

@@ -164,7 +164,7 @@ class Sensing:
         self.microphone = self.recorder = self.meter = self.note_end = None
 
         def work():
-            from evidence_app.package.verify.media import says_nothing
+            from evidence_app.package.verify.originals.media import says_nothing
 
             microphone.stop()
             done = recorder.finish()

@@ -8,7 +8,7 @@ import random
 import pytest
 from PIL import Image
 
-from evidence_app.package.verify.exif_time import HEAD_BYTES, time_taken
+from evidence_app.package.verify.originals.exif_time import HEAD_BYTES, time_taken
 from tests.making import START, photo
 
 
