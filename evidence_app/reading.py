@@ -9,17 +9,15 @@ import stat
 from pathlib import Path
 from typing import BinaryIO
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError
 from evidence_app.sentence import NOTHING, Sentence, sentence
 from evidence_app.system_calls import READ_PLAINLY
 
-LARGEST_NAMED_FILE = 256 * 2**20
-"""Photos and sounds; a list, key or token has a limit of its own, given with it."""
-
 
 def read_named(
     path: Path,
-    most: int = LARGEST_NAMED_FILE,
+    most: int = limits.NAMED_FILE_BYTES,
     *,
     remedy: Sentence = NOTHING,
     error: type[EvidenceError] = EvidenceError,

@@ -22,6 +22,7 @@ ALSO = {"voice": {"record"}, "devices": {"record"}}
 FREE = {
     "errors",
     "language",
+    "limits",
     "locations",
     "prepared",
     "release",

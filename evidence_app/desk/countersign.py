@@ -18,7 +18,7 @@ import msgspec
 import rfc8785
 from msgspec import Struct
 
-from evidence_app import __version__
+from evidence_app import __version__, limits
 from evidence_app.errors import EvidenceError, PackageError, SigningKeyError
 from evidence_app.package.durable import storage_errors, write_durably
 from evidence_app.package.keys.keylist import KeyList
@@ -33,7 +33,6 @@ from evidence_app.sentence import Sentence, joined, sentence
 FORMAT = "evidence-countersign/1"
 AGREE, ASK, DISAGREE = "agree", "ask-for-more", "disagree"
 DECISIONS = (AGREE, ASK, DISAGREE)
-_MAX_BYTES = 2**20
 
 
 class Countersign(Struct, frozen=True, forbid_unknown_fields=True):
@@ -223,7 +222,7 @@ def _standing(content: Countersign, key_list: KeyList | None) -> Sentence | None
 def _bytes(path: Path) -> bytes:
     """A file's bytes, empty when it is missing or too large, which no check lets pass."""
     try:
-        return read_named(path, _MAX_BYTES)
+        return read_named(path, limits.COUNTERSIGN_BYTES)
     except EvidenceError:
         return b""
 

@@ -10,6 +10,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from msgspec import Struct
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
@@ -21,7 +22,6 @@ ROLES = (READER, CLERK, SUPERVISOR)
 
 # NIST SP 800-63B, 3.1.1.2: at least 8 characters, no rule of composition.
 LEAST_PASSWORD = 8
-_MOST_PASSWORD = 256
 _FREE_TRIES = 3
 _LONGEST_WAIT_S = 300.0
 
@@ -69,11 +69,11 @@ class Accounts:
                 sentence("there is no role “{role}”", role=role),
                 remedy=sentence("use one of: {roles}", roles=", ".join(ROLES)),
             )
-        if not LEAST_PASSWORD <= len(password) <= _MOST_PASSWORD:
+        if not LEAST_PASSWORD <= len(password) <= limits.PASSWORD_CHARACTERS:
             raise EvidenceError(
                 sentence("the password has {count} characters", count=len(password)),
                 remedy=sentence(
-                    "choose one of {least} to {most}", least=LEAST_PASSWORD, most=_MOST_PASSWORD
+                    "choose one of {least} to {most}", least=LEAST_PASSWORD, most=limits.PASSWORD_CHARACTERS
                 ),
             )
         others = [each for each in self.all() if each.name != name]
@@ -97,7 +97,9 @@ class Accounts:
         account = next((each for each in self.all() if each.name == name), None)
         try:
             # The same work for a name that is not there, or the answer's time would tell.
-            self._hasher.verify(account.password if account else self._nobody, password[:_MOST_PASSWORD])
+            self._hasher.verify(
+                account.password if account else self._nobody, password[: limits.PASSWORD_CHARACTERS]
+            )
         except (VerificationError, InvalidHashError):
             account = None
         with self._lock:

@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from evidence_app import limits
 from evidence_app.deskpage import changing, looking
 from evidence_app.deskpage.accounts import CLERK, READER, SUPERVISOR
 from evidence_app.deskpage.guard import OPEN, SIGN_IN, same
@@ -20,7 +21,6 @@ from evidence_app.errors import EvidenceError
 from evidence_app.language import language, say, speaking
 
 Answer = Callable[..., Awaitable[Response]]
-_MOST_FORM = 64 * 1024
 
 
 def make_app(
@@ -77,7 +77,7 @@ def _change(path: str, role: str, answer: Callable[..., Response]) -> Route:
 
     async def changed(request: Request) -> Response:
         session = request.scope["session"]
-        if int(request.headers.get("content-length") or _MOST_FORM + 1) > _MOST_FORM:
+        if int(request.headers.get("content-length") or limits.FORM_BYTES + 1) > limits.FORM_BYTES:
             return Response(say("This form is too large."), 413)
         form = await request.form(max_files=0, max_fields=40)
         if not same(str(form.get("change", "")), session.change):

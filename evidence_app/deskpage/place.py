@@ -7,6 +7,7 @@ from threading import Lock
 import msgspec
 from msgspec import Struct
 
+from evidence_app import limits
 from evidence_app.desk import search
 from evidence_app.desk.contents import Contents, read_contents
 from evidence_app.desk.intake import Desk
@@ -24,7 +25,6 @@ from evidence_app.package.zip.archive import open_archive, read_all
 from evidence_app.sentence import sentence, verbatim
 
 _MOST_OPEN = 8
-_MOST_FILE_BYTES = 2**28
 _GONE = sentence("The package is not where it was received from any more.")
 
 
@@ -114,7 +114,7 @@ class DeskPlace:
         archive = open_archive(path)
         if name not in archive.sizes:
             raise KeyError(name)
-        return read_all(archive, name, _MOST_FILE_BYTES)
+        return read_all(archive, name, limits.TEXT_BYTES)
 
     def review_of(self, package: int) -> Review:
         """Raises EvidenceError."""

@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from evidence_app import limits
 from evidence_app.devices.camera import Shot
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence
 from evidence_app.errors import DeviceError
@@ -14,8 +15,6 @@ from evidence_app.sentence import sentence
 
 if TYPE_CHECKING:
     import numpy as np
-
-MAX_PHOTO_BYTES = 256 << 20
 
 
 class FileCamera:
@@ -83,7 +82,7 @@ def read_photo(path: Path) -> bytes:
                 remedy=sentence("choose a JPEG photo"),
             )
         size = status.st_size
-        if size > MAX_PHOTO_BYTES:
+        if size > limits.NAMED_FILE_BYTES:
             raise DeviceError(
                 sentence("the file has {size:,} bytes, too many for a photo", size=size),
                 where=readable_name(path),

@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from evidence_app import limits
 from evidence_app.devices.camera import Shot
-from evidence_app.devices.file import MAX_PHOTO_BYTES, Preview, modified, readable_name
+from evidence_app.devices.file import Preview, modified, readable_name
 from evidence_app.devices.jpeg import Wholeness, wholeness
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
 from evidence_app.errors import DeviceError
@@ -184,7 +185,7 @@ class FolderCamera:
 
     def _try_to_take(self, name: str, mark: _Mark, looks: int) -> bool:
         """Whether the file is decided on: taken, or never to be taken."""
-        if mark[0] > MAX_PHOTO_BYTES:
+        if mark[0] > limits.NAMED_FILE_BYTES:
             self._notice(name, "is far too large for a photo; it is not taken")
             return True
         path = self._path / name

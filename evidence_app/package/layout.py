@@ -53,16 +53,6 @@ LISTED_TAG_FILES = (BAG_INFO, BAGIT, DEVICE_KEY, MANIFEST)
 TAG_FILES = (*LISTED_TAG_FILES, TAG_MANIFEST, SEAL, SEAL_SIGNATURE)
 OPTIONAL_TAG_FILES = (TIME_TOKEN,)
 
-# Bounds that sealing keeps and checking enforces before it reads anything. A
-# job of 10,000 photos is far beyond a repair; a tag file of 16 MiB holds the
-# manifest of 100,000 files.
-MAX_FILES = 20_000
-MAX_TAG_FILE_BYTES = 16 * 2**20
-MAX_TEXT_BYTES = 256 * 2**20
-MAX_TOKEN_BYTES = 2**20
-MAX_PIXELS = 200_000_000
-MAX_NOTE_FRAMES = 16_000 * 3600 * 4
-
 Digest = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z")]
 
 

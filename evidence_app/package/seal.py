@@ -16,7 +16,7 @@ from typing import BinaryIO
 
 from msgspec import Struct
 
-from evidence_app import __version__
+from evidence_app import __version__, limits
 from evidence_app.errors import PackageError, RecordError
 from evidence_app.job.rules.owed import owed_anywhere, owed_now
 from evidence_app.job.state.fold import fold
@@ -166,12 +166,12 @@ def _write_payload(
     }
     for path, data in derived.items():
         payload[path] = (writer.add_bytes(path, data), len(data))
-    if len(payload) > layout.MAX_FILES:
+    if len(payload) > limits.PACKAGE_FILES:
         raise PackageError(
             sentence(
                 "the job has {count} files, a package holds at most {MAX_FILES}",
                 count=len(payload),
-                MAX_FILES=layout.MAX_FILES,
+                MAX_FILES=limits.PACKAGE_FILES,
             ),
             where=str(record.folder),
         )

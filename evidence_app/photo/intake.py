@@ -5,7 +5,7 @@ Rules, in the order they are tried, all before a single pixel is decoded:
 1. the bytes begin as a JPEG does; anything else is named and refused;
 2. the frame is baseline, extended or progressive Huffman coding, 8 bits a
    sample, grey or YCbCr/RGB (ITU-T T.81 tables B.1 and B.2);
-3. no side is 30,000 pixels or longer and the picture is at most MAX_PIXELS, so
+3. no side is 30,000 pixels or longer and the picture is at most limits.PHOTO_PIXELS, so
    that a small file cannot ask for gigabytes of memory;
 4. the coded picture runs to its end marker; what follows that marker (padding,
    a second picture, a clip that some cameras append) is left alone.
@@ -24,11 +24,9 @@ import numpy as np
 from msgspec import Struct
 from PIL import Image
 
+from evidence_app import limits
 from evidence_app.errors import PhotoError
 from evidence_app.sentence import sentence
-
-MAX_PIXELS = 120_000_000
-MAX_SIDE = 29_999
 
 SCALES = (1, 2, 4, 8)
 
@@ -239,13 +237,13 @@ def _require_size(frame: _Frame, where: str) -> None:
     width, height = frame.width, frame.height
     if not width or not height:
         raise _resend(sentence("the JPEG header is damaged: it gives no picture size"), where=where)
-    if max(width, height) > MAX_SIDE or width * height > MAX_PIXELS:
+    if max(width, height) > limits.PHOTO_SIDE or width * height > limits.PHOTO_PIXELS:
         raise PhotoError(
             sentence(
                 "the photo claims {width:,} x {height:,} pixels; at most {value} million pixels and less than 30,000 on a side can be taken",
                 width=width,
                 height=height,
-                value=MAX_PIXELS // 10**6,
+                value=limits.PHOTO_PIXELS // 10**6,
             ),
             where=where,
             remedy=sentence("set the camera to a smaller picture size and take the photo again"),

@@ -14,6 +14,7 @@ import struct
 from msgspec import Struct
 from PIL import Image, features
 
+from evidence_app import limits
 from evidence_app.errors import PhotoError
 from evidence_app.photo.intake import read_header
 from evidence_app.sentence import sentence
@@ -22,8 +23,6 @@ FEWEST = 960
 MOST = 1280
 QUALITY = 80
 
-# Pillow's own bound, above which it warns; kept here so that it never has to.
-MAX_PIXELS = 89_000_000
 
 KINDS = {"photo": "JPEG", "markup": "PNG"}
 
@@ -56,11 +55,11 @@ def make_preview(data: bytes, kind: str) -> Preview:
     """The preview of a photo (JPEG) or a markup (PNG), upright.
 
     ``kind`` is one of KINDS. Raises PhotoError when there is no picture in
-    ``data`` that can be decoded, or one of more than MAX_PIXELS.
+    ``data`` that can be decoded, or one of more than limits.PREVIEW_PIXELS.
     """
     try:
         width, height, turn = _header(data, kind)
-        if width * height > MAX_PIXELS:
+        if width * height > limits.PREVIEW_PIXELS:
             raise PhotoError(sentence("the picture has more pixels than a preview is made from"))
         small = _reduced(data, kind)
     except PhotoError:

@@ -17,15 +17,13 @@ import msgspec
 import rfc8785
 from msgspec import Meta, Struct
 
+from evidence_app import limits
 from evidence_app.errors import RecordError
 from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.sentence import sentence
 
 GENESIS = "0" * 64
-
-# Above this a double no longer holds every integer (RFC 8785 appendix D, RFC 7493 2.2).
-LARGEST_INTEGER = 2**53 - 1
 
 Kind = Annotated[str, Meta(pattern=r"^[a-z]+(-[a-z]+)*\Z", max_length=64)]
 Words = Annotated[str, Meta(min_length=1, max_length=200)]
@@ -64,12 +62,12 @@ class Draft(Struct, frozen=True):
 class Event(Struct, frozen=True, forbid_unknown_fields=True):
     """A recorded event; ``sequence`` counts from 1."""
 
-    sequence: Annotated[int, Meta(ge=1, le=LARGEST_INTEGER)]
+    sequence: Annotated[int, Meta(ge=1, le=limits.LARGEST_INTEGER)]
     kind: Kind
     step: Words | None
     body: dict[str, Any]
     wall: str
-    mono_us: Annotated[int, Meta(ge=0, le=LARGEST_INTEGER)]
+    mono_us: Annotated[int, Meta(ge=0, le=limits.LARGEST_INTEGER)]
     boot: Words
     actor: Words
     hash: Hash
@@ -185,7 +183,7 @@ def refuse_unwritable(value: Any, path: str, where: str) -> None:
         if re.search("[\ud800-\udfff]", value):
             raise _unwritable(path, "holds half of a surrogate pair", where)
     elif isinstance(value, int):
-        if abs(value) > LARGEST_INTEGER:
+        if abs(value) > limits.LARGEST_INTEGER:
             raise _unwritable(path, "is an integer beyond 2^53 - 1; write it as text", where)
     elif isinstance(value, float):
         if value != value or value in (float("inf"), float("-inf")):
@@ -250,7 +248,7 @@ def _no_constant(name: str) -> float:
 def _exact_number(digits: str) -> int | float:
     """RFC 8785 writes doubles up to 1e21 without an exponent; only small ones are integers here."""
     number = int(digits)
-    return number if abs(number) <= LARGEST_INTEGER else float(number)
+    return number if abs(number) <= limits.LARGEST_INTEGER else float(number)
 
 
 def is_number(value: object) -> TypeGuard[float]:

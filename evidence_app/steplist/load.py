@@ -12,6 +12,7 @@ from typing import Any
 
 import msgspec
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.prepared import prepare
 from evidence_app.sentence import Sentence, joined, sentence, verbatim
@@ -20,10 +21,6 @@ from evidence_app.steplist.defect import Defect, Path, defect
 from evidence_app.steplist.form import form_defects
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.positions import Positions
-
-#: Largest file that is read, in bytes; a step list of 100 steps has about 60,000.
-MAX_BYTES = 1_000_000
-MOST_DOTS = 100
 
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _AT_LINE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
@@ -39,7 +36,7 @@ def load(path: str | FilePath) -> StepList:
         raise _alone(str(path), "this is a pipe or device, no ordinary file", "Name a .toml file")
     try:
         with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+            data = file.read(limits.STEP_LIST_BYTES + 1)
     except FileNotFoundError:
         raise _alone(str(path), "there is no such file", "Check the name") from None
     except IsADirectoryError:
@@ -74,10 +71,10 @@ def loads(data: bytes, where: str) -> StepList:
 def _text(data: bytes, where: str) -> str:
     if not data.strip():
         raise _alone(where, "the file is empty", "Choose a step list, a TOML file with [[steps]]")
-    if len(data) > MAX_BYTES:
+    if len(data) > limits.STEP_LIST_BYTES:
         raise _alone(
             where, "the file is larger than {most:,} bytes",
-            "Choose a step list; pictures stand in files of their own", most=MAX_BYTES,
+            "Choose a step list; pictures stand in files of their own", most=limits.STEP_LIST_BYTES,
         )  # fmt: skip
     if data.startswith(_BYTE_ORDER_MARK):
         raise _alone(
@@ -98,10 +95,10 @@ def _table(text: str, where: str) -> dict[str, Any]:
     # The time that a TOML reader takes for a dotted name grows with the square of its parts.
     for number, line in enumerate(text.split("\n"), start=1):
         name = line if line.lstrip().startswith("[") else line.partition("=")[0]
-        if name.count(".") > MOST_DOTS:
+        if name.count(".") > limits.STEP_LIST_DOTS:
             raise _alone(
                 _line(where, number), "a name has more than {most} dots",
-                "Write the tables with names of their own", most=MOST_DOTS,
+                "Write the tables with names of their own", most=limits.STEP_LIST_DOTS,
             )  # fmt: skip
     try:
         return tomllib.loads(text)

@@ -7,7 +7,7 @@ import struct
 import zlib
 from typing import Any
 
-from evidence_app.package.layout import MAX_FILES
+from evidence_app.limits import PACKAGE_FILES
 from tests.hostile import zips
 from tests.hostile.bag import Bag
 from tests.hostile.registry import attack
@@ -385,7 +385,7 @@ def count_too_large(bag: Bag) -> bytes:
 @attack("archive")
 def too_many_files(bag: Bag) -> bytes:
     """More files than any job has, to wear the reader out."""
-    more = {f"data/photos/{n}.jpg": b"" for n in range(MAX_FILES)}
+    more = {f"data/photos/{n}.jpg": b"" for n in range(PACKAGE_FILES)}
     return Bag(bag.top, bag.files | more).zip()
 
 

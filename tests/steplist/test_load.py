@@ -7,7 +7,8 @@ import os
 import pytest
 
 from evidence_app.errors import StepListError
-from evidence_app.steplist.load import MAX_BYTES, load, loads
+from evidence_app.limits import STEP_LIST_BYTES
+from evidence_app.steplist.load import load, loads
 from tests.steplist.valid import VALID, changed, line_of
 
 TITLE_LINE = line_of('title = "Press"', VALID)
@@ -15,7 +16,7 @@ TITLE_LINE = line_of('title = "Press"', VALID)
 BAD_BYTES = {
     "empty": (b"", "lamp.toml: the file is empty"),
     "blank": (b" \n\t\n", "lamp.toml: the file is empty"),
-    "too large": (b"#" * (MAX_BYTES + 1), "lamp.toml: the file is larger than 1,000,000 bytes"),
+    "too large": (b"#" * (STEP_LIST_BYTES + 1), "lamp.toml: the file is larger than 1,000,000 bytes"),
     "not UTF-8": (
         b'format = 1\ntitle = "Caf\xe9"\n',
         "lamp.toml, line 2: byte 23 (0xe9) is not UTF-8 text",

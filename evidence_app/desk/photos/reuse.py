@@ -13,6 +13,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from evidence_app import limits
 from evidence_app.desk.contents import Contents
 from evidence_app.desk.photos.compare import LARGE_PX, Picture, compare, features_shared, picture_of
 from evidence_app.desk.photos.features import small_picture
@@ -28,7 +29,6 @@ from evidence_app.desk.register import (
 )
 from evidence_app.desk.search import latest_path
 from evidence_app.errors import EvidenceError, PhotoError
-from evidence_app.package import layout
 from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import open_archive, read_all
 
@@ -72,7 +72,7 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
         found: Picture | None = None
         count = 0
         with suppress(PhotoError, KeyError):
-            found = _picture(read_all(archive, photo.path, layout.MAX_TEXT_BYTES), photo.path)
+            found = _picture(read_all(archive, photo.path, limits.TEXT_BYTES), photo.path)
             count = len(found.features.rows)
             found = found if found.features.usable else None
         rows = found.features.rows.tobytes() if found else None
@@ -198,7 +198,7 @@ def photo_bytes(package_path: str | None, path: str, sha256: str | None = None) 
     if package_path is None:
         return None
     try:
-        data = read_all(open_archive(Path(package_path)), path, layout.MAX_TEXT_BYTES)
+        data = read_all(open_archive(Path(package_path)), path, limits.TEXT_BYTES)
     except (EvidenceError, KeyError):
         return None
     if sha256 is not None and hashlib.sha256(data).hexdigest() != sha256:

@@ -11,6 +11,7 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta, Struct
 
+from evidence_app import limits
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
@@ -26,7 +27,6 @@ from evidence_app.sentence import sentence
 BYTES_CARRIERS = (c.TakePhoto, c.FinishNote, c.OpenTicket, c.RecordMeasurement)
 
 _SIGNATURE_BYTES = 64  # raw Ed25519, RFC 8032
-_LARGEST_TICKET = 64 * 1024
 
 
 class _TicketFacts(Struct, frozen=True):
@@ -126,7 +126,7 @@ def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
 
 def _read_ticket(data: bytes) -> _TicketFacts:
     try:
-        if len(data) > _LARGEST_TICKET:
+        if len(data) > limits.TICKET_BYTES:
             raise ValueError("it is too large")
         facts = msgspec.json.decode(data, type=_TicketFacts)
         if not facts.format.startswith("evidence-ticket/"):

@@ -15,6 +15,7 @@ import rfc8785
 from msgspec import Struct
 from msgspec.structs import asdict, replace
 
+from evidence_app import limits
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import steps_of, stop_rule
 from evidence_app.job.summary import disturbances, owed
@@ -42,7 +43,7 @@ from evidence_app.job.summary.model import (
 from evidence_app.job.summary.model_step import HoldAttempt, HoldRecord, ReadingEntry, ReadingRecord
 from evidence_app.job.summary.outcome_sentence import outcome_sentence
 from evidence_app.job.summary.unplaced import unplaced
-from evidence_app.record.event import LARGEST_INTEGER, Event
+from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence
 from evidence_app.steplist.model import Step, StepList
 
@@ -322,7 +323,7 @@ def _totals(
         cautions_acknowledged=sum(bool(caution.acknowledged) for caution in cautions),
         items_ticked=sum(bool(item.ticked) for item in items),
         photos=len(photos),
-        photo_bytes=min(sum(max(p.original.bytes or 0, 0) for p in photos), LARGEST_INTEGER),
+        photo_bytes=min(sum(max(p.original.bytes or 0, 0) for p in photos), limits.LARGEST_INTEGER),
         photos_superseded=sum(photo.superseded for photo in photos),
         photos_kept=sum(photo.kept_reason is not None for photo in photos),
         measurements=sum(len(photo.measurements) for photo in photos),

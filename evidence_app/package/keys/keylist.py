@@ -17,6 +17,7 @@ import tomlkit
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from msgspec import Meta, Struct
 
+from evidence_app import limits
 from evidence_app.errors import SigningKeyError
 from evidence_app.language import mark
 from evidence_app.package.durable import write_durably
@@ -26,7 +27,6 @@ from evidence_app.reading import read_named
 from evidence_app.sentence import Sentence, sentence
 
 DEPOT_KEY_NAME = "depot-key.pem"
-_LARGEST_LIST = 4 * 2**20
 
 _Digest = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z", description="64 lower-case hex digits")]
 _Name = Annotated[str, Meta(min_length=1, max_length=200)]
@@ -262,7 +262,7 @@ def _unsound(where: str, key: DeviceKey, problem: Sentence) -> SigningKeyError:
 def _read(path: Path, what: Sentence) -> bytes:
     remedy = sentence("a key list comes as three files: the list, its .sig and the depot's public key")
     try:
-        return read_named(path, _LARGEST_LIST, remedy=remedy, error=SigningKeyError)
+        return read_named(path, limits.KEY_LIST_BYTES, remedy=remedy, error=SigningKeyError)
     except SigningKeyError as error:
         raise SigningKeyError(
             sentence("the {named} cannot be used: {problem}", named=what, problem=error.what),

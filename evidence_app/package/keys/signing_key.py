@@ -27,6 +27,7 @@ from cryptography.hazmat.primitives.serialization import (
 )
 from filelock import FileLock
 
+from evidence_app import limits
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.durable import refuse_existing, storage_errors, write_durably
 from evidence_app.package.keys.pin_delay import PinDelay
@@ -35,8 +36,6 @@ from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.sentence import sentence
 
 SHORTEST_PIN = 6
-_LONGEST_PIN = 64
-_LONGEST_KEY_FILE = 16 * 1024
 
 # OWASP's scrypt setting for 16 MiB of memory, the most that OpenSSL's default
 # bound of 32 MiB lets `openssl pkey` open; the five lanes make up for it.
@@ -139,9 +138,11 @@ def check_new_pin(pin: str) -> None:
     """Raises SigningKeyError unless the PIN has six digits or more that are
     neither all the same nor a plain run (123456, 987654)."""
     steps = {ord(b) - ord(a) for a, b in pairwise(pin)}
-    if not (pin.isascii() and pin.isdigit() and SHORTEST_PIN <= len(pin) <= _LONGEST_PIN):
+    if not (pin.isascii() and pin.isdigit() and SHORTEST_PIN <= len(pin) <= limits.PIN_CHARACTERS):
         problem = sentence(
-            "a PIN has {least} to {most} digits and nothing else", least=SHORTEST_PIN, most=_LONGEST_PIN
+            "a PIN has {least} to {most} digits and nothing else",
+            least=SHORTEST_PIN,
+            most=limits.PIN_CHARACTERS,
         )
     elif steps in ({0}, {1}, {-1}):
         problem = sentence("this PIN is one digit repeated or a plain run of digits")
@@ -165,7 +166,7 @@ def read_public_key(pem: bytes, where: str) -> Ed25519PublicKey:
     """The public key in ``pem``. Raises SigningKeyError for anything that is not
     exactly one Ed25519 key, and for a key of short order."""
     try:
-        if len(pem) > _LONGEST_KEY_FILE:
+        if len(pem) > limits.KEY_FILE_BYTES:
             raise ValueError("the file is too large for a key")
         key = load_pem_public_key(pem)
         if not isinstance(key, Ed25519PublicKey):
@@ -236,7 +237,7 @@ def _read_key_file(path: Path) -> bytes:
             remedy=sentence("make one on this device first"),
         )
     data = read_named(path, error=SigningKeyError)
-    if len(data) > _LONGEST_KEY_FILE or b"PRIVATE KEY" not in data:
+    if len(data) > limits.KEY_FILE_BYTES or b"PRIVATE KEY" not in data:
         raise _not_a_key(str(path), ValueError("no PEM private key in the file"))
     return data
 

@@ -14,6 +14,7 @@ import rfc8785
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from msgspec import Meta, Struct
 
+from evidence_app import limits
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.keys.signing_key import SigningKey, signature_holds
 from evidence_app.prepared import prepare
@@ -23,7 +24,6 @@ from evidence_app.sentence import sentence
 
 FORMAT = "evidence-ticket/1"
 _NONCE_BYTES = 16
-_LARGEST_TICKET = 64 * 1024
 
 
 class Ticket(Struct, frozen=True, forbid_unknown_fields=True):
@@ -54,7 +54,7 @@ def read_ticket(data: bytes, where: str = "ticket") -> Ticket:
     Raises SigningKeyError unless it is a canonical ticket of a known format.
     """
     try:
-        if len(data) > _LARGEST_TICKET:
+        if len(data) > limits.TICKET_BYTES:
             raise ValueError("it is too large")
         ticket = msgspec.json.decode(data, type=Ticket)
         if rfc8785.dumps(msgspec.to_builtins(ticket)) != data:

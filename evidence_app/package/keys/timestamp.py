@@ -28,6 +28,7 @@ from rfc3161_client import (
     decode_timestamp_response,
 )
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError, PackageError
 from evidence_app.package import layout
 from evidence_app.package.durable import durable_file
@@ -140,7 +141,7 @@ def read_certificates(pem: bytes, where: str = "time authority") -> list[x509.Ce
 
 def _decode(token: bytes, seal_signature: bytes, where: str) -> TimeStampResponse:
     try:
-        if len(token) > layout.MAX_TOKEN_BYTES:
+        if len(token) > limits.TOKEN_BYTES:
             raise ValueError("it is too large")
         response = decode_timestamp_response(with_sorted_certificates(token))
         if PKIStatus(response.status) != PKIStatus.GRANTED:

@@ -11,13 +11,13 @@ from typing import BinaryIO
 import pyrage
 from pyrage import x25519
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError, PackageError, SigningKeyError
 from evidence_app.package.durable import durable_file, refuse_existing, write_durably
 from evidence_app.reading import open_named, read_named
 from evidence_app.sentence import sentence
 
 SUFFIX = ".age"
-_LONGEST_IDENTITY = 64 * 1024
 _THERE = sentence("there is a file of this name already and it is not replaced")
 
 
@@ -116,7 +116,7 @@ class _Target:
 
 def _read_identity(path: Path) -> x25519.Identity:
     try:
-        lines = read_named(path, _LONGEST_IDENTITY).decode("ascii").splitlines()
+        lines = read_named(path, limits.TRANSPORT_KEY_BYTES).decode("ascii").splitlines()
         secret = next(line for line in lines if line.startswith("AGE-SECRET-KEY-"))
         return x25519.Identity.from_str(secret.strip())
     except (EvidenceError, UnicodeError, StopIteration, pyrage.IdentityError) as error:

@@ -19,6 +19,7 @@ from itertools import islice
 from markupsafe import Markup
 from msgspec import Struct, structs
 
+from evidence_app import limits
 from evidence_app.errors import PhotoError
 from evidence_app.photo.preview import make_preview, maker, read_preview
 from evidence_app.sentence import Sentence, sentence
@@ -27,10 +28,6 @@ Load = Callable[[str], bytes]
 Kept = Callable[[str, str], bytes | None]
 """A preview that was kept: (SHA-256 of the original, maker) -> JPEG, or None."""
 Progress = Callable[[int, int], None]
-
-MAX_SOUND_BYTES = 8_000_000
-# A page of this size still opens on a phone; a journal made to burst it does not get further.
-MAX_EMBEDDED_BYTES = 64_000_000
 
 PICTURE_URI = "data:image/jpeg;base64,"
 
@@ -65,7 +62,7 @@ class Embedded:
     def __init__(self, load: Load, kept: Kept | None = None) -> None:
         self._load = load
         self._kept = kept or (lambda sha256, maker: None)
-        self._left = MAX_EMBEDDED_BYTES
+        self._left = limits.EMBEDDED_BYTES
 
     def pictures(self, wanted: Iterable[PreviewWanted], progress: Progress | None) -> dict[str, Medium]:
         """Previews by SHA-256. Each original is shown once."""
@@ -90,7 +87,7 @@ class Embedded:
         data = self._bytes(sha256)
         if data is None:
             return _said(_NOT_THERE)
-        if len(data) > MAX_SOUND_BYTES:
+        if len(data) > limits.EMBEDDED_SOUND_BYTES:
             return _said(_LONG_SOUND)
         if not data.startswith(b"fLaC"):
             return _said(sentence("The file is not a FLAC recording."))

@@ -14,6 +14,7 @@ from functools import cached_property
 
 from msgspec import Struct
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError
 from evidence_app.job.summary.model import Summary
 from evidence_app.job.summary.summarise import summarise
@@ -29,10 +30,6 @@ from evidence_app.record.event import Event
 from evidence_app.sentence import NOTHING, Sentence, sentence
 from evidence_app.steplist.load import loads
 from evidence_app.steplist.model import StepList
-
-MAX_LINE_BYTES = 2**20
-MAX_EVENTS = 1_000_000
-MAX_ITEMS = 50
 
 _MANIFEST_LINE = re.compile(rb"([0-9a-f]{64})  ([^\r\n]+)")
 _NAMED_FOR_STEP = re.compile(r"data/(?:photos|markup|voice)/\d{4,}-(.+)-[0-9a-f]{8}(?:-\d+)?\.\w+")
@@ -101,7 +98,7 @@ class Case:
     def has(self, name: str) -> bool:
         return name in self.archive.sizes
 
-    def read(self, name: str, at_most: int = layout.MAX_TAG_FILE_BYTES) -> bytes:
+    def read(self, name: str, at_most: int = limits.TAG_FILE_BYTES) -> bytes:
         """A file's bytes. Raises Unavailable when it is missing, TooLarge beyond ``at_most``."""
         if not self.has(name):
             raise Unavailable(sentence("{name} is missing", name=name))
@@ -151,7 +148,7 @@ class Case:
     @cached_property
     def lines(self) -> list[bytes]:
         """The journal's lines, each with its newline. Raises Defective or Unavailable."""
-        return split_journal(self.read(layout.JOURNAL, layout.MAX_TEXT_BYTES))
+        return split_journal(self.read(layout.JOURNAL, limits.TEXT_BYTES))
 
     @cached_property
     def events(self) -> tuple[Event, ...]:
@@ -221,7 +218,7 @@ class Case:
             raise Unavailable(
                 sentence("the original {sha256} is not in the package", sha256=shown(str(sha256)))
             )
-        data = self.read(name, layout.MAX_TEXT_BYTES)
+        data = self.read(name, limits.TEXT_BYTES)
         if not self._hashed and hashlib.sha256(data).hexdigest() != sha256:
             raise Unavailable(
                 sentence("{name} is not what the journal names: its SHA-256 is another", name=name)
@@ -247,7 +244,7 @@ def parse_manifest(data: bytes, where: str) -> dict[str, str]:
                 sentence("{where} line {number}: {problem}", where=where, number=number, problem=problem)
             )
     if problems:
-        raise Defective(*problems[:MAX_ITEMS])
+        raise Defective(*problems[: limits.LISTED_DEFECTS])
     return digests
 
 
@@ -277,18 +274,18 @@ def split_journal(data: bytes) -> list[bytes]:
         raise Defective(
             sentence("{file} line {count}: is cut short", file=layout.JOURNAL, count=len(lines))
         )
-    if len(lines) > MAX_EVENTS:
+    if len(lines) > limits.EVENTS:
         raise Defective(
-            sentence("{file}: has more than {most} lines", file=layout.JOURNAL, most=MAX_EVENTS)
+            sentence("{file}: has more than {most} lines", file=layout.JOURNAL, most=limits.EVENTS)
         )
     for number, line in enumerate(lines, start=1):
-        if len(line) > MAX_LINE_BYTES:
+        if len(line) > limits.LINE_BYTES:
             raise Defective(
                 sentence(
                     "{file} line {number}: is longer than {most} bytes",
                     file=layout.JOURNAL,
                     number=number,
-                    most=MAX_LINE_BYTES,
+                    most=limits.LINE_BYTES,
                 )
             )
     return lines
@@ -301,10 +298,13 @@ def step_of(path: str) -> str | None:
 
 
 def first_items(problems: Sequence[Sentence]) -> tuple[Sentence, ...]:
-    """At most MAX_ITEMS of them, and then how many more there are."""
-    if len(problems) <= MAX_ITEMS:
+    """At most limits.LISTED_DEFECTS of them, and then how many more there are."""
+    if len(problems) <= limits.LISTED_DEFECTS:
         return tuple(problems)
-    return (*problems[:MAX_ITEMS], sentence("and {count} more", count=len(problems) - MAX_ITEMS))
+    return (
+        *problems[: limits.LISTED_DEFECTS],
+        sentence("and {count} more", count=len(problems) - limits.LISTED_DEFECTS),
+    )
 
 
 def is_earlier(form: str, known: str) -> bool:

@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 
+from evidence_app import limits
 from evidence_app.job.summary.model import FORMAT, Summary
 from evidence_app.job.summary.summarise import plain_values, to_bytes
 from evidence_app.package import layout
@@ -33,7 +34,7 @@ def check_record(case: Case) -> CheckResult:
     if not case.has(layout.RECORD):
         missing = sentence("{file}: is missing", file=layout.RECORD)
         return fails("record", sentence("the summary is missing"), [missing])
-    found = case.read(layout.RECORD, layout.MAX_TEXT_BYTES)
+    found = case.read(layout.RECORD, limits.TEXT_BYTES)
     expected = _written(case.summary)
     if found == expected:
         return holds("record", sentence("record.json is exactly what the journal gives"))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from evidence_app import limits
 from evidence_app.package import layout
 from evidence_app.package.verify.case import Case, first_items, is_earlier, other_wording
 from evidence_app.package.verify.result import (
@@ -79,7 +80,7 @@ def _made_again_and_compared(case: Case, form: str) -> CheckResult:
         exactly = digested.is_all_of(file, page)
     if exactly:
         return holds("report", sentence("the report is exactly what journal and originals give"))
-    found = case.read(layout.REPORT, layout.MAX_TEXT_BYTES)
+    found = case.read(layout.REPORT, limits.TEXT_BYTES)
     different = differences(found, _made_again(case, form, Embedded(case.load_original)))
     if different:
         told = [sentence("{file}: {part}", file=layout.REPORT, part=part) for part in different]
@@ -97,7 +98,7 @@ def _by_facts(case: Case, written_as: str) -> CheckResult:
     from evidence_app.package.report.page import LAYOUT
     from evidence_app.package.verify.report_facts import contradictions
 
-    problems = contradictions(case, case.read(layout.REPORT, layout.MAX_TEXT_BYTES))
+    problems = contradictions(case, case.read(layout.REPORT, limits.TEXT_BYTES))
     if problems:
         return fails("report", _FALSE, first_items(problems))
     return not_checked("report", other_wording(shown(written_as) or "?", LAYOUT), OTHER_WORDING)
@@ -107,7 +108,7 @@ def _words_agree(case: Case, form: str) -> bool:
     from evidence_app.package.report.compare import without_pictures
     from evidence_app.package.report.previews import Unpictured
 
-    found = case.read(layout.REPORT, layout.MAX_TEXT_BYTES)
+    found = case.read(layout.REPORT, limits.TEXT_BYTES)
     page = _made_again(case, form, Unpictured(case.load_original))
     return without_pictures(found) == without_pictures(page)
 

@@ -16,6 +16,7 @@ from html.parser import HTMLParser
 import numpy as np
 from PIL import Image
 
+from evidence_app import limits
 from evidence_app.package import layout
 from evidence_app.package.report.compare import MAX_BLOCK_DIFFERENCE
 from evidence_app.package.report.words import HEADLINES
@@ -23,11 +24,7 @@ from evidence_app.package.verify.case import Case, Unavailable
 from evidence_app.package.zip.names import shown
 from evidence_app.sentence import Sentence, sentence
 
-MAX_MARKUP_BYTES = 16 * 2**20
-"""The page without its pictures and sounds; a report of 1,000 photos has 3 MB."""
-
 _MEDIA = re.compile(rb"data:(image|audio)/([a-z0-9.+-]{1,40});base64,([A-Za-z0-9+/=]*)")
-_MAX_PICTURE_PIXELS = 4_000_000
 _SIDE = 16
 
 _REFUSED = frozenset({
@@ -47,7 +44,7 @@ def contradictions(case: Case, report: bytes) -> list[Sentence]:
     """Everything in the report that the journal and the originals do not give."""
     media = _MEDIA.findall(report)
     page = _MEDIA.sub(lambda found: b"data:" + found[1] + b"/x;base64,", report)
-    if len(page) > MAX_MARKUP_BYTES:
+    if len(page) > limits.REPORT_MARKUP_BYTES:
         return [sentence("{file}: is too long for a report", file=layout.REPORT)]
     read = _Page()
     read.feed(page.decode("utf-8", "replace"))
@@ -119,7 +116,7 @@ def _look(data: bytes) -> np.ndarray | None:
     """Upright, in SIDE x SIDE mean colours; None for what is no picture of a sane size."""
     try:
         with Image.open(io.BytesIO(data), formats=["JPEG", "PNG"]) as picture:
-            if picture.width * picture.height > layout.MAX_PIXELS:
+            if picture.width * picture.height > limits.DRAWING_PIXELS:
                 return None
             picture.draft("RGB", (256, 256))
             turn = picture.getexif().get(0x0112, 1)

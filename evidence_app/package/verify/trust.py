@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 import msgspec
 from msgspec import Struct
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import Status
@@ -362,7 +363,7 @@ def _checked_token(case: Case) -> TokenTime | None:
     """
     if not (case.has(layout.TIME_TOKEN) and case.has(layout.SEAL_SIGNATURE)):
         return None
-    token = case.read(layout.TIME_TOKEN, layout.MAX_TOKEN_BYTES)
+    token = case.read(layout.TIME_TOKEN, limits.TOKEN_BYTES)
     signature = case.read(layout.SEAL_SIGNATURE)
     if case.asked.time_authorities is None:
         read_token(token, signature)

@@ -19,6 +19,7 @@ from typing import Any, BinaryIO, Protocol
 
 from msgspec import Struct
 
+from evidence_app import limits
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.zip.directory import MAX_PROBLEMS, NotAZip, ZipEntry, read_directory
@@ -196,8 +197,8 @@ class _Listing:
             self.empty.append(prefix.rstrip("/"))
         for entry in found:
             name = prefix + entry.name
-            if len(self.files) + len(self.odd) > layout.MAX_FILES:
-                self.odd[name] = f"is beyond the {layout.MAX_FILES} files that are accepted"
+            if len(self.files) + len(self.odd) > limits.PACKAGE_FILES:
+                self.odd[name] = f"is beyond the {limits.PACKAGE_FILES} files that are accepted"
                 return
             found_as = entry.stat(follow_symlinks=False)
             problem = name_problem(name)

@@ -16,11 +16,11 @@ from collections.abc import Callable
 
 from msgspec import Struct
 
-from evidence_app.package import layout
+from evidence_app import limits
 from evidence_app.package.zip.names import name_problem, shown, twins
 
 # An entry of the directory has 46 bytes, its name and at most 28 bytes of ZIP64 sizes.
-MAX_DIRECTORY_BYTES = layout.MAX_FILES * (46 + 255 + 28)
+MAX_DIRECTORY_BYTES = limits.PACKAGE_FILES * (46 + 255 + 28)
 MAX_PROBLEMS = 20
 
 _END = struct.Struct("<4s4H2LH")
@@ -167,8 +167,8 @@ def _read_end_64(read_at: ReadAt, locator: bytes, locator_at: int) -> _End:
 
 
 def _bounded(end: _End) -> _End:
-    if end.count > layout.MAX_FILES:
-        raise _Bad(f"the archive lists {end.count} files; at most {layout.MAX_FILES} are accepted")
+    if end.count > limits.PACKAGE_FILES:
+        raise _Bad(f"the archive lists {end.count} files; at most {limits.PACKAGE_FILES} are accepted")
     if end.length > MAX_DIRECTORY_BYTES:
         raise _Bad(f"the archive's directory has {end.length} bytes, more than is accepted")
     if end.at + end.length != end.followed_at:

@@ -8,7 +8,7 @@ an archive reaches out of its folder or shows one tool another file than the nex
 import unicodedata
 from collections.abc import Iterable
 
-MAX_NAME_BYTES = 240
+from evidence_app import limits
 
 # Reserved by Windows with any ending ("Naming Files, Paths, and Namespaces").
 _DEVICES = frozenset(
@@ -30,8 +30,8 @@ def name_problem(name: str) -> str | None:
         return "has a backslash"
     if len(name) > 1 and name[1] == ":":
         return "names a drive"
-    if len(name.encode("utf-8", "surrogateescape")) > MAX_NAME_BYTES:
-        return f"is longer than {MAX_NAME_BYTES} bytes"
+    if len(name.encode("utf-8", "surrogateescape")) > limits.NAME_BYTES:
+        return f"is longer than {limits.NAME_BYTES} bytes"
     if not name.isascii():
         return "has characters outside ASCII, which systems spell in different ways"
     if not name.isprintable():

@@ -9,7 +9,7 @@ import re
 import pytest
 from PIL import Image, ImageDraw
 
-from evidence_app.package.report import previews as report_previews
+from evidence_app import limits
 from evidence_app.package.report.compare import differences, made_by, without_pictures
 from evidence_app.package.report.previews import Embedded, PreviewWanted, Unpictured
 from evidence_app.photo.preview import make_preview
@@ -66,7 +66,7 @@ def test_report_of_lost_originals_says_so(record):
 
 
 def test_page_stops_growing_at_its_limit(record, monkeypatch):
-    monkeypatch.setattr(report_previews, "MAX_EMBEDDED_BYTES", 60_000)
+    monkeypatch.setattr(limits, "EMBEDDED_BYTES", 60_000)
     report = render(record)
     assert "to keep this page small enough to open" in report.page.text()
     assert sum(map(len, re.findall(rb"data:(?:image|audio)/[^\"]*", report.data))) <= 60_000
@@ -87,7 +87,7 @@ def test_sound_is_embedded_bit_for_bit(record, report):
 
 
 def test_long_sound_is_named_and_left_in_the_package(record, monkeypatch):
-    monkeypatch.setattr(report_previews, "MAX_SOUND_BYTES", 100)
+    monkeypatch.setattr(limits, "EMBEDDED_SOUND_BYTES", 100)
     page = render(record).page
     assert "Too long to be played from this page." in page.text()
     assert not page.attributes("audio")

@@ -11,6 +11,7 @@ import re
 import struct
 from datetime import datetime
 
+from evidence_app import limits
 from evidence_app.record import times
 
 HEAD_BYTES = 16_384
@@ -24,7 +25,6 @@ _EXIF_IFD = 0x8769
 _MODEL = 0x0110
 _TAKEN, _OFFSET, _FRACTION = 0x9003, 0x9011, 0x9291
 _ASCII, _LONG = 2, 4
-_MOST_ENTRIES = 200
 _DATE_TIME = re.compile(r"(\d{4}):(\d\d):(\d\d) (\d\d:\d\d:\d\d)", re.ASCII)
 
 
@@ -85,7 +85,7 @@ def _directory(block: bytes, order: str, at: int) -> dict[int, tuple[int, int, b
     """Tag to type, count and the four bytes of value or offset. Raises struct.error."""
     (count,) = struct.unpack_from(f"{order}H", block, at)
     entry = struct.Struct(f"{order}HHL4s")
-    entries = (entry.unpack_from(block, at + 2 + 12 * i) for i in range(min(count, _MOST_ENTRIES)))
+    entries = (entry.unpack_from(block, at + 2 + 12 * i) for i in range(min(count, limits.EXIF_ENTRIES)))
     return {tag: (kind, length, value) for tag, kind, length, value in entries}
 
 

@@ -8,8 +8,8 @@ import io
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError
-from evidence_app.package import layout
 from evidence_app.package.verify.case import Case
 from evidence_app.package.verify.result import said
 from evidence_app.record.event import Event
@@ -85,7 +85,7 @@ def _drawing(event: Event, data: bytes, decoding: bool, stopped: int) -> Iterato
 
     try:
         with Image.open(io.BytesIO(data), formats=["PNG"]) as picture:
-            small = picture.width * picture.height <= layout.MAX_PIXELS
+            small = picture.width * picture.height <= limits.DRAWING_PIXELS
             if decoding and small:
                 picture.load()
     except Exception:  # a hostile picture raises almost anything
@@ -131,7 +131,7 @@ def _listen(data: bytes) -> Sound | None:
 
     try:
         with soundfile.SoundFile(io.BytesIO(data)) as file:
-            if file.format != "FLAC" or file.frames > layout.MAX_NOTE_FRAMES:
+            if file.format != "FLAC" or file.frames > limits.NOTE_SAMPLES:
                 return None
             piece, frames, loudest = max(1, round(_PIECE_S * file.samplerate)), 0, 0.0
             for block in file.blocks(piece, dtype="float32", always_2d=True):
