@@ -39,6 +39,7 @@ class TabletApp(App):
         self._problem = problem
         self._screenshots = screenshots
         self._shots = 0
+        self._last: tuple | None = None
 
     def build(self) -> Frame:
         Window.clearcolor = rgba("ground")
@@ -55,9 +56,9 @@ class TabletApp(App):
         Clock.schedule_interval(lambda _: self.place.look_at_machine(), _MACHINE_EVERY_S)
         Clock.schedule_once(lambda _: self.place.look_at_machine(), 1)
         if self._screenshots is not None:
-            self._screenshots.mkdir(parents=True, exist_ok=True)
-            self._last = None
-            Clock.schedule_interval(lambda _: self._screenshot(), 0.5)
+            folder = self._screenshots
+            folder.mkdir(parents=True, exist_ok=True)
+            Clock.schedule_interval(lambda _: self._screenshot(folder), 0.5)
 
     def on_stop(self) -> None:
         """Devices are let go and a running note is finished before the process ends."""
@@ -67,13 +68,13 @@ class TabletApp(App):
         if self.place.job is not None:
             self.place.job.close()
 
-    def _screenshot(self) -> None:
+    def _screenshot(self, folder: Path) -> None:
         """One picture of each screen when it has come to rest."""
         now = (self.frame.screens.current, tuple(p.text for p in self.frame.plates()))
         if now != self._last:
             self._last = now
             self._shots += 1
             name = f"{self._shots:03d}-{now[0]}.png"
-            path = Window.screenshot(name=str(self._screenshots / name))
+            path = Window.screenshot(name=str(folder / name))
             if path:
-                os.replace(path, self._screenshots / name)
+                os.replace(path, folder / name)

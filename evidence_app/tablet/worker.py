@@ -53,7 +53,8 @@ class Worker:
         try:
             result = work()
         except EvidenceError as error:
-            self._answer(lambda error=error: (failed or _unheard)(error))
+            refused = error
+            self._answer(lambda: (failed or _unheard)(refused))
         except Exception as error:  # a mistake in the app: said, and the app goes on
             _log.exception("work beside the UI failed")
             problem = EvidenceError(

@@ -8,6 +8,7 @@ import shutil
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -47,7 +48,7 @@ class Workplace:
         self.settings = settings
         self.worker = worker
         self._clock = clock
-        self.job = None
+        self.job: Any = None
         self.doing = 0
         self.new_job = NewJob(technician=settings.technician)
         self.sealed = None

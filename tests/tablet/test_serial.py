@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+import segno
+from PIL import Image
 
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
@@ -33,6 +35,27 @@ def test_serial_and_claim_are_in_view_on_every_screen_of_a_job(at_step):
         assert SERIAL in at_step.root.unit.text, screen
         assert CLAIM in at_step.root.unit.text, screen
         assert at_step.root.unit.height > 10, screen
+
+
+@pytest.mark.parametrize("number", [SERIAL, OTHER])
+def test_the_number_of_the_unit_is_read_from_a_code_in_a_job(tablet, tmp_path, number):
+    code, photo = tmp_path / "code.png", tmp_path / "plate.jpg"
+    segno.make(number, error="m").save(code, scale=12, border=8)
+    Image.open(code).convert("RGB").save(photo, quality=90)
+    driver = tablet(size=(1024, 600), camera=f"file:{photo}")
+    driver.at_first_step()
+    driver.touch("main")
+    driver.touch("scan")
+    driver.until(lambda: driver.screen != "scan", "the code to be read")
+    driver.settle()
+    assert driver.root.screen._value == number
+    driver.touch("record")
+    entered = [e.body for e in driver.job.record.events if e.kind == "reading-entered"]
+    if number == SERIAL:
+        assert [(e["value"], e["entered_by"]) for e in entered] == [(SERIAL, "scanned")]
+    else:
+        assert not entered
+        assert "another unit" in driver.texts()
 
 
 def test_letters_of_a_number_on_a_plate_stay_capitals(at_step):

@@ -32,7 +32,8 @@ def _card(grey: np.ndarray) -> np.ndarray | None:
     """Corners (4, 2) of the card with its margin, in pixels; None where it is not seen."""
     layout = card_layout()
     found = glance(grey)
-    printed, pictured = [], []
+    printed: list[tuple[float, float]] = []
+    pictured: list[list[float]] = []
     for marker in layout.markers.at:
         for quad in found.get(marker.id, [])[:1]:
             printed += layout.corners(marker)

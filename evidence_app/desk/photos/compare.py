@@ -12,6 +12,8 @@ different height move against each other when the camera moves (parallax), those
 not. The scale card is left out: it is the same print in all photos.
 """
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from msgspec import Struct
@@ -127,8 +129,9 @@ def _refined(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> np.nd
     mask = cv2.warpPerspective(np.full(one.shape, 255, np.uint8), start, other.shape[::-1])
     criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 20, 1e-4)
     try:
-        _, inverse = cv2.findTransformECC(other, one, inverse, cv2.MOTION_HOMOGRAPHY, criteria, mask, 5)
-        found = np.linalg.inv(inverse.astype(np.float64))
+        way = cv2.MOTION_HOMOGRAPHY
+        back_again = cv2.findTransformECC(other, one, inverse, way, criteria, mask, 5)[1]
+        found = np.linalg.inv(np.asarray(back_again, np.float64))
     except (cv2.error, np.linalg.LinAlgError):
         return placement
     back = np.diag([1 / max(other.shape)] * 2 + [1]) @ found @ np.diag([max(one.shape)] * 2 + [1])
@@ -153,7 +156,8 @@ def _agreement(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> tup
     told = (covered > 0.9) & (contrast > _CONTRAST)
     if told.sum() < _LEAST_PATCHES:
         return 0.0, 0.0
-    return tuple(float((correlation[told] > each).mean()) for each in (_AGREES, _RESEMBLES))
+    agrees, resembles = (float((correlation[told] > each).mean()) for each in (_AGREES, _RESEMBLES))
+    return agrees, resembles
 
 
 def _fine(grey: np.ndarray) -> np.ndarray:
@@ -203,7 +207,7 @@ def _lie_still(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> boo
     return bool(still and np.percentile(alike, 10) >= _STILL_CORRELATION)
 
 
-def _alike(a: np.ndarray, b: np.ndarray, y: int, x: int, shift: tuple[float, float]) -> float:
+def _alike(a: np.ndarray, b: np.ndarray, y: int, x: int, shift: Sequence[float]) -> float:
     """Correlation of a patch with the one it moved to, to the whole pixel."""
     dy, dx = round(shift[1]), round(shift[0])
     if not (0 <= y + dy <= b.shape[0] - _STILL_PX and 0 <= x + dx <= b.shape[1] - _STILL_PX):

@@ -7,6 +7,7 @@ leaves some. A descriptor is kept as the signs of 128 random directions through 
 2002): two are as near as few of their bits differ.
 """
 
+from collections.abc import Sequence
 from functools import cache
 
 import cv2
@@ -76,9 +77,9 @@ def sized(picture: np.ndarray, longer_px: int) -> np.ndarray:
 
 
 def _rows(grey: np.ndarray, apart: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    finder = cv2.SIFT_create(_FOUND, contrastThreshold=0.005, edgeThreshold=12)
-    found = _spread(finder.detect(grey, apart), grey.shape)
-    found, descriptors = finder.compute(grey, found)
+    finder = cv2.SIFT.create(_FOUND, contrastThreshold=0.005, edgeThreshold=12)
+    spread = _spread(finder.detect(grey, apart), grey.shape)
+    found, descriptors = finder.compute(grey, spread)
     rows = np.zeros(len(found), ROW)
     if not len(found):
         return rows, rows
@@ -102,7 +103,7 @@ def _signs(descriptors: np.ndarray) -> np.ndarray:
     return np.packbits((root - root.mean(axis=1, keepdims=True)) @ _directions() > 0, axis=1)
 
 
-def _spread(found: list, shape: tuple[int, int]) -> list:
+def _spread(found: Sequence[cv2.KeyPoint], shape: tuple[int, ...]) -> list[cv2.KeyPoint]:
     """The strongest of each cell in turn, MOST altogether."""
     cells: dict[tuple[int, int], int] = {}
     ranked = []

@@ -28,8 +28,8 @@ def pairs_of(
     """
     entry = show(register, package, possible)
     with register.lookup() as database:
-        places = {row["earlier_package"]: None for row in entry.reused} | {package: None}
-        places = {number: latest_path(database, number) for number in places}
+        numbers = {row["earlier_package"] for row in entry.reused} | {package}
+        places = {number: latest_path(database, number) for number in numbers}
     found = []
     for row in entry.reused:
         mine = reuse.photo_bytes(places[package], row["path"], row["sha256"])
@@ -48,7 +48,7 @@ def _side_by_side(earlier: bytes, now: bytes, turned: str | None) -> bytes:
     if compared.placement and (compared.same or compared.possible):
         corners = np.array([[right.shape[1::-1]]], float) * [[[0, 0]], [[1, 0]], [[1, 1]], [[0, 1]]]
         shares = corners.reshape(1, 4, 2) / max(right.shape)
-        frame = cv2.perspectiveTransform(shares, np.float64(compared.placement)) * max(left.shape)
+        frame = cv2.perspectiveTransform(shares, np.array(compared.placement)) * max(left.shape)
         cv2.polylines(left, [np.round(frame).astype(np.int32)], True, _LINE, 3, cv2.LINE_AA)
     height = max(left.shape[0], right.shape[0])
     sheet = np.full((height, left.shape[1] + _GAP_PX + right.shape[1], 3), 255, np.uint8)

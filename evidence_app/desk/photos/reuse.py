@@ -107,7 +107,7 @@ def find_reused(
         if near is None:
             said = f"the very same file as in {_named(other)}"
             found.append(Reuse(photo, number, SAME_FILE, "as it is", 1.0, said))
-        elif reuse := _looked_at(index, photo, hashed.pictures[photo], near, other):
+        elif (mine := hashed.pictures[photo]) and (reuse := _looked_at(index, photo, mine, near, other)):
             found.append(reuse)
     return found
 
@@ -187,7 +187,7 @@ def _earlier(register: Register, numbers: Sequence[int]) -> dict[int, EarlierPho
     )
     with register.lookup() as database:
         return {
-            number: EarlierPhoto(*row, latest_path(database, row[1]))
+            number: EarlierPhoto(*(*row, latest_path(database, row[1])))
             for number in dict.fromkeys(numbers)
             for row in [database.conn.execute(query, [number]).fetchone()]
         }

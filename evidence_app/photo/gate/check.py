@@ -26,10 +26,12 @@ def at_least(name: str, value: float, limit: float, unit: str, good: Sentence, b
     return Check(name, round(value, 4), limit, unit, holds, (good if holds else bad))
 
 
-def seen_sentence(name: str, value: float, limit: float, holds: bool, stored: str) -> Sentence:
+def seen_sentence(
+    name: str, value: float | str | None, limit: float | str | None, holds: bool, stored: str
+) -> Sentence:
     """What a check of the journal says: worded from its fields where it has values, else the
     template that was recorded."""
-    if name == "card":
+    if name == "card" and isinstance(value, int | float) and isinstance(limit, int | float):
         return card_sentence(round(value), round(limit), holds)
     return Sentence(stored)
 

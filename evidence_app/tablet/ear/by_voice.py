@@ -55,7 +55,7 @@ class ByVoice:
         self._hearing.drop_later()
         job = self._place.job
         if answer.action in _READ:
-            self._read(answer)
+            self._read(answer, answer.action)
         elif answer.action in ("photo", "retake"):
             self._photo(answer)
         elif answer.action == "start-note":
@@ -109,17 +109,15 @@ class ByVoice:
 
     # --- reading aloud ----------------------------------------------------------------------
 
-    def _read(self, answer: Answer) -> None:
+    def _read(self, answer: Answer, action: str) -> None:
         from evidence_app.job.speech.aloud import aloud, help_aloud
 
         job, allowed = self._place.job, self._hearing.allowed()
         text = (
-            help_aloud(allowed)
-            if answer.action == "help"
-            else aloud(answer.action, job.step_list, job.state, job.now())
+            help_aloud(allowed) if action == "help" else aloud(action, job.step_list, job.state, job.now())
         )
         card = shown.told_card(answer, text, job.step_list, job.state, job.now(), allowed)
-        self._hearing.show_card(card, None if answer.action == "help" else 20.0)
+        self._hearing.show_card(card, None if action == "help" else 20.0)
         self._place.speaking.answer(text)
 
     # --- photos -----------------------------------------------------------------------------
@@ -167,6 +165,6 @@ class ByVoice:
         else:
             self._place.sensing.end_note(ended)
 
-    def _tell(self, answer: Answer, told: Sentence, then: Callable[[], None] = lambda: None) -> None:
+    def _tell(self, answer: Answer, told: Sentence, then: Callable[[], object] = lambda: None) -> None:
         self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(told)))
         self._place.speaking.answer(told, then)

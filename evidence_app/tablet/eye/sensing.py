@@ -54,7 +54,8 @@ class Sensing:
         self.microphone = None
         self.meter = None
         self.note_end = None
-        self._shared, self._sharing = None, threading.Lock()
+        self._shared: Any = None  # a SharedMicrophones, once something hears
+        self._sharing = threading.Lock()
         self._note: str | None = None
 
     # --- camera ------------------------------------------------------------------------

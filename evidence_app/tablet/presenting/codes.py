@@ -21,16 +21,16 @@ class CodesShown(Struct, frozen=True):
     choices: tuple[str, ...]
 
 
-def codes_shown(read: Sequence[CodeRead], reading: Reading | None) -> CodesShown:
-    """What to say about ``read``, everything seen in the last moments."""
+def codes_shown(read: Sequence[CodeRead], reading: Reading | None, serial: str = "") -> CodesShown:
+    """What to say about ``read``, everything seen in the last moments; ``serial`` is the job's."""
     texts = tuple(dict.fromkeys(code.text.strip() for code in read if code.whole))
-    fitting = tuple(text for text in texts if not _problem(text, reading))
+    fitting = tuple(text for text in texts if not _problem(text, reading, serial))
     if len(fitting) > 1:
         return CodesShown(say("There is more than one code in the picture. Which one is it?"), fitting)
     if fitting:
         return CodesShown(say("The code says: {text}", text=fitting[0]), fitting)
     if texts:
-        return CodesShown(_problem(texts[0], reading), ())
+        return CodesShown(_problem(texts[0], reading, serial), ())
     if read:
         return CodesShown(
             say(
@@ -42,7 +42,7 @@ def codes_shown(read: Sequence[CodeRead], reading: Reading | None) -> CodesShown
     return CodesShown(say("Hold the code into the picture."), ())
 
 
-def _problem(text: str, reading: Reading | None) -> str:
+def _problem(text: str, reading: Reading | None, serial: str) -> str:
     """Why this text cannot be what is asked for; empty when it can."""
     if not text or len(text) > LONGEST or not text.isprintable():
         return say(
@@ -56,7 +56,7 @@ def _problem(text: str, reading: Reading | None) -> str:
             "The code was read, but it is not one plain line of text. It is another code; show the "
             "right one, or type it."
         )
-    if reading is not None and typed(reading, text).state == "wrong":
+    if reading is not None and typed(reading, text, serial).state == "wrong":
         return say(
             "The code says “{text}”. That is not what is asked for here: {name}. Show the "
             "right code, or type it.",

@@ -48,7 +48,8 @@ SIGNALS = {
 def rgb(name: str) -> tuple[float, float, float]:
     """A colour of the palette, or "#RRGGBB", as three numbers from 0 to 1."""
     code = PALETTE.get(name, name).lstrip("#")
-    return tuple(int(code[at : at + 2], 16) / 255 for at in (0, 2, 4))
+    red, green, blue = (int(code[at : at + 2], 16) / 255 for at in (0, 2, 4))
+    return red, green, blue
 
 
 def rgba(name: str) -> tuple[float, float, float, float]:

@@ -70,8 +70,8 @@ def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, 
     ), True
 
 
-def _day(time: datetime) -> str:
-    return time.date().isoformat()
+def _day(time: datetime | None) -> str:
+    return time.date().isoformat() if time else ""
 
 
 # --- tickets ------------------------------------------------------------------------------

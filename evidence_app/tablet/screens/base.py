@@ -36,7 +36,7 @@ class BaseScreen(Screen):
         super().__init__(**given)
         self.frame = frame
         self.place = frame.place
-        self._filled = None
+        self._filled: tuple | None = None
 
     @property
     def job(self):

@@ -4,6 +4,8 @@ Serves text (names, numbers on plates, reasons), readings (a number pad with uni
 limits) and the PIN (shown as dots).
 """
 
+from typing import Any
+
 from kivy.metrics import dp
 from kivy.uix.gridlayout import GridLayout
 
@@ -39,7 +41,7 @@ class EntryScreen(BaseScreen):
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
-        self._done = None
+        self._done: Any = None
         self.page.bind(size=lambda *_: self.show() if self._done is not None else None)
 
     def enter(

@@ -1,6 +1,7 @@
 """The few widgets that every screen is made of. Texts grow; nothing is cut off."""
 
 from functools import lru_cache
+from typing import Any
 
 from kivy.core.text import Label as CoreLabel
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
@@ -74,7 +75,8 @@ class Plate(ButtonBehavior, Words):
     call = ObjectProperty(None, allownone=True)
     ringed = BooleanProperty(False)
     ready = NumericProperty(1)
-    guard, meaning = None, ()
+    guard: Any = None  # a window's BounceGuard
+    meaning: tuple = ()
     focusable = True
 
     def __init__(self, **given) -> None:

@@ -1,5 +1,7 @@
 """Pictures: the live one, cheap to draw, and a photo at full detail to be moved and zoomed."""
 
+from typing import Any
+
 import cv2
 from kivy.clock import Clock
 from kivy.graphics import Color, Line, Rectangle
@@ -95,7 +97,7 @@ class PhotoPane(StencilView):
         self._scatter = _Sheet(self)
         self._scatter.bind(on_transform_with_touch=lambda *_: self._keep_in())
         self._waiting: list[tuple] = []
-        self._photo = None
+        self._photo: Any = None  # (H, W, 3) uint8
         self.add_widget(self._scatter)
         self.bind(size=lambda *_: self._placed(), pos=lambda *_: self._placed())
         self._uploading = Clock.create_trigger(self._upload, 0)

@@ -1,6 +1,7 @@
 """Sizes of texts and touch targets, at the density of the screen and the text size set."""
 
 from collections.abc import Callable
+from typing import Any
 from weakref import WeakKeyDictionary
 
 from kivy.metrics import dp
@@ -35,7 +36,7 @@ class Sizes:
     def __init__(self) -> None:
         self._percent = 100
         # Widgets come and go by the thousand in a job; one that is gone is forgotten here.
-        self._renewed: WeakKeyDictionary[object, Callable] = WeakKeyDictionary()
+        self._renewed: WeakKeyDictionary[object, Callable[[Any], None]] = WeakKeyDictionary()
 
     @property
     def percent(self) -> int:
@@ -48,7 +49,7 @@ class Sizes:
             for widget, renew in list(self._renewed.items()):
                 renew(widget)
 
-    def listen(self, widget: object, renew: Callable[[object], None]) -> None:
+    def listen(self, widget: object, renew: Callable[[Any], None]) -> None:
         """Have ``renew(widget)`` called when the text size changes, while the widget lives."""
         self._renewed[widget] = renew
 

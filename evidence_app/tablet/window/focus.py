@@ -3,6 +3,8 @@
 from kivy.metrics import dp
 from kivy.uix.scrollview import ScrollView
 
+from evidence_app.tablet.widgets import Plate
+
 _TAB, _ENTER, _KEYPAD_ENTER, _SPACE, _ESCAPE = 9, 13, 271, 32, 27
 _UP, _DOWN, _RIGHT, _LEFT = 273, 274, 275, 276
 
@@ -34,7 +36,7 @@ class FocusRing:
 
     def __init__(self, frame, window) -> None:
         self._frame = frame
-        self._at = None
+        self._at: Plate | None = None
         window.bind(on_key_down=self._key, on_textinput=self._typed)
         window.bind(on_touch_down=lambda *_: self.drop())
 
@@ -54,12 +56,12 @@ class FocusRing:
         here = self.ringed
         place = (plates.index(here) + by) % len(plates) if here else (0 if by > 0 else -1)
         self.drop()
-        self._at = plates[place]
-        self._at.ringed = True
-        parent = self._at.parent
+        at = self._at = plates[place]
+        at.ringed = True
+        parent = at.parent
         while parent is not None and parent.parent is not parent:
             if isinstance(parent, ScrollView):
-                parent.scroll_to(self._at, padding=dp(12), animate=False)
+                parent.scroll_to(at, padding=dp(12), animate=False)
                 break
             parent = parent.parent
 

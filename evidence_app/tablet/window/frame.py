@@ -199,7 +199,7 @@ class Frame(BoxLayout):
             self.strip.add_widget(_NoticeStrip(notice, self._pressed))
 
     def _pressed(self, notice: Notice) -> None:
-        name = notice.action[0]
+        name = notice.action[0] if notice.action else ""
         if name == DISMISS:
             self.place.dismiss(notice.key)
         elif name in self.place.actions:

@@ -7,6 +7,7 @@ under a finger on its way; so its place is kept free all the time.
 from collections.abc import Callable
 
 from kivy.uix.relativelayout import RelativeLayout
+from kivy.uix.widget import Widget
 
 from evidence_app.tablet.presenting.notices import Notice
 from evidence_app.tablet.widgets import Plate
@@ -19,7 +20,8 @@ class HeadPlace(RelativeLayout):
     def __init__(self, **given) -> None:
         super().__init__(size_hint_y=None, height=0, **given)
         self._plate = _Offer(role="head", mark="back", size_hint_y=None)
-        self._texts, self._possible = None, False
+        self._texts: Widget | None = None
+        self._possible = False
         self._plate.bind(height=self._fit)
         self.bind(width=self._fit)
         sizes.listen(self, type(self)._fit)
@@ -43,9 +45,10 @@ class HeadPlace(RelativeLayout):
             if notice is None:
                 self.remove_widget(self._plate)
             else:
-                self._plate.action = notice.action[0]
+                self._plate.action = notice.action[0] if notice.action else ""
                 self.add_widget(self._plate)
-            self._texts.opacity = 1 if notice is None else 0
+            if self._texts is not None:
+                self._texts.opacity = 1 if notice is None else 0
         self._fit()
 
     def _fit(self, *_) -> None:

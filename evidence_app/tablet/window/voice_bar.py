@@ -1,5 +1,7 @@
 """The listening sign in the head, and the card below it that shows what was heard."""
 
+from typing import Any
+
 from kivy.clock import Clock
 from kivy.graphics import Color, Rectangle
 from kivy.metrics import dp
@@ -54,8 +56,8 @@ class VoiceBar(BoxLayout):
         super().__init__(
             size_hint=(None, None), width=0, height=0, spacing=dp(8), padding=[dp(8), dp(4)], **given
         )
-        self._frame = None
-        self._shown = None
+        self._frame: Any = None
+        self._shown: tuple | None = None
         self._sign = Sign(action="listen", role="head")
         self._set = Plate(action="voice", role="head", size_hint_x=None)
         sizes.listen(self, type(self).fit)
@@ -144,8 +146,8 @@ class VoiceCard(GridLayout):
 
     def __init__(self, **given) -> None:
         super().__init__(cols=1, size_hint_y=None, height=0, **given)
-        self._frame = None
-        self._shown = None
+        self._frame: Any = None
+        self._shown: tuple | None = None
         self._border = "haze"
         self.bind(pos=self._draw, size=self._draw)
 
@@ -167,7 +169,7 @@ class VoiceCard(GridLayout):
         self._shown = shown
         self.clear_widgets()
         if card is None:
-            self.height, self.padding = 0, 0
+            self.height, self.padding = 0, [0, 0, 0, 0]
             self._draw()
             return
         self._border = card.border

@@ -51,6 +51,7 @@ def _row(folder: Path) -> JobRow:
     except EvidenceError as error:
         return JobRow(folder, folder.name, problem_words(error), "", False, False, False)
     opened = state.opened
+    assert opened is not None  # peek gives no job without its first entry
     title = say(
         "{claim}: {model}, serial {serial}",
         claim=opened.claim,

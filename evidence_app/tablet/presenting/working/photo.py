@@ -40,7 +40,7 @@ _METERS = (
 )
 
 
-def wanted_here(step_list: StepList, state: JobState, wanted: str) -> PhotoWanted | None:
+def wanted_here(step_list: StepList, state: JobState, wanted: str | None) -> PhotoWanted | None:
     step = None if state.phase == "stopped" else step_named(step_list, state.step)
     return photo_named(step_list, state, step, wanted)
 
@@ -111,7 +111,7 @@ class PhotoShown(Struct, frozen=True):
 
 
 def _check_words(check: JudgedCheck) -> str:
-    told = seen_sentence(check.name, check.value or 0, check.limit or 0, check.holds, check.sentence)
+    told = seen_sentence(check.name, check.value, check.limit, check.holds, check.sentence)
     return say(told)
 
 
@@ -153,7 +153,7 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
         "within": say("within its limits"),
         "outside": say("outside its limits"),
         "inconclusive": say("advice only: judge the marks yourself")
-        if result["kind"] == "residue"
+        if result.get("U") is None
         else say("inconclusive: settle it with a gauge"),
         "refused": say("could not be measured"),
     }[result["conformity"]]
@@ -180,12 +180,14 @@ class FindingAsked(Struct, frozen=True):
 def finding_asked(step_list: StepList, state: JobState) -> FindingAsked:
     step = step_named(step_list, state.step)
     assert step is not None and step.checkpoint is not None
-    choices = tuple(_choice(step_list, state, step, finding) for finding in Finding)
+    rules = step.checkpoint.finding
+    choices = tuple(_choice(step_list, state, step, f, rules.rule_for(f)) for f in Finding)
     return FindingAsked(step.checkpoint.question, choices)
 
 
-def _choice(step_list: StepList, state: JobState, step: Step, finding: Finding) -> FindingChoice:
-    rule = step.checkpoint.finding.rule_for(finding)
+def _choice(
+    step_list: StepList, state: JobState, step: Step, finding: Finding, rule: Rule
+) -> FindingChoice:
     redone = state.redos(step.id)
     stops = rule.stop is not None or (rule.redo_limit is not None and redone >= rule.redo_limit)
     return FindingChoice(

@@ -205,15 +205,15 @@ def _ahead(step_list: StepList, state: JobState, step: Step) -> str:
 
 def _why(step_list: StepList, entered: Event | None) -> str | None:
     """Why this step is shown again, when it is."""
-    reason = entered.body.get("reason") if entered else None
-    if reason == "redo":
-        came = step_named(step_list, entered.body.get("from"))
+    body = entered.body if entered else {}
+    if body.get("reason") == "redo":
+        came = step_named(step_list, body.get("from"))
         title = bare(came.title) if came else ""
         return say(
             "The finding at “{title}” sent the work back here. Everything from here on must be "
             "repeated; earlier entries stay in the journal.",
             title=title,
         )
-    if reason == "back":
+    if body.get("reason") == "back":
         return say("You are only viewing an earlier step. Everything recorded still counts.")
     return None

@@ -54,7 +54,7 @@ def _main(due: Task) -> tuple[str, str]:
 
 
 def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
-    rule = stop_rule(step_list, state.stop.rule)
+    rule = stop_rule(step_list, state.stop.rule) if state.stop else None
     if rule is None:
         return ()
     kinds = {(o.kind, o.id) for o in owed_after_stop(step_list, state)}

@@ -2,7 +2,7 @@
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
-from evidence_app.tablet.presenting.opening.prepare import preparing
+from evidence_app.tablet.presenting.opening.prepare import Preparing, preparing
 from evidence_app.tablet.screens.base import BaseScreen, caution_panel, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 
@@ -23,16 +23,7 @@ class PrepareScreen(BaseScreen):
             widgets.append(Words(text=head, role="lead", tone="brass"))
             widgets.append(tiles(*(self._item(item) for item in items)))
         self.page.refill(widgets)
-        main = None
-        if shown.caution is not None:
-            main = plate(
-                shown.main[1],
-                "acknowledge",
-                lambda: self.place.do(c.AcknowledgeCaution(shown.caution.id)),
-                "main",
-            )
-        elif shown.main is not None:
-            main = plate(shown.main[1], "next", lambda: self.place.do(c.GoOn(), self.frame.home), "main")
+        main = shown.main and plate(shown.main[1], shown.main[0], lambda: self._go_on(shown), "main")
         self.fill_row(
             plate(
                 say("Pause the job"),
@@ -42,6 +33,12 @@ class PrepareScreen(BaseScreen):
             ),
             main,
         )
+
+    def _go_on(self, shown: Preparing) -> None:
+        if shown.caution is not None:
+            self.place.do(c.AcknowledgeCaution(shown.caution.id))
+        else:
+            self.place.do(c.GoOn(), self.frame.home)
 
     def about(self) -> object:
         return self._filled and self._filled[0].title

@@ -21,6 +21,7 @@ class ScanScreen(BaseScreen):
     def enter(self, asked: str = "", done=None, back=None, reading=None) -> None:
         super().enter()
         self._asked, self._done, self._back, self._reading = asked, done, back, reading
+        self._serial = self.job.state.opened.device.serial if self.job is not None else ""
         self._looks: list[tuple[CodeRead, ...]] = []
         self._reading_code = False
         self._shown: CodesShown = codes_shown((), reading)
@@ -89,7 +90,7 @@ class ScanScreen(BaseScreen):
         if self.frame.screen is not self or len(self._shown.choices) > 1:
             return
         self._looks = [*self._looks, read][-_LOOKS:]
-        shown = codes_shown([code for look in self._looks for code in look], self._reading)
+        shown = codes_shown([code for look in self._looks for code in look], self._reading, self._serial)
         if not shown.choices:
             self._shown = shown
             self.show()

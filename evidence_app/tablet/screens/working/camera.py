@@ -2,11 +2,12 @@
 
 import cv2
 import numpy as np
-from kivy.clock import Clock
+from kivy.clock import Clock, ClockEvent
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 
 from evidence_app.job import commands as c
+from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import say
 from evidence_app.tablet.presenting import notices
 from evidence_app.tablet.presenting.working.photo import camera_shown, meters, wanted_here
@@ -31,8 +32,9 @@ class CameraScreen(BaseScreen):
         self._split.add_widget(self._side)
         self.put_for_page(self._split)
         self._split.bind(size=self._turn)
-        self._clocks = []
-        self._wanted, self._busy = None, False
+        self._clocks: list[ClockEvent] = []
+        self._wanted: str | None = None
+        self._busy = False
         self._pictured, self._shown_as = False, ""
 
     def enter(self, wanted: str | None = None) -> None:
@@ -150,7 +152,7 @@ class CameraScreen(BaseScreen):
                 return
             if here():
                 self._freeze(shot.data)
-            purpose = "stop-reason" if job.state.phase == "stopped" else "checkpoint"
+            purpose: Purpose = "stop-reason" if job.state.phase == "stopped" else "checkpoint"
             command = c.TakePhoto(shot.data, wanted, purpose if wanted else "note", shot.source)
             self.place.do(command, stored, not_taken)
 

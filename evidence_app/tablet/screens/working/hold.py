@@ -2,6 +2,7 @@
 
 from kivy.clock import Clock
 from kivy.metrics import dp
+from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
@@ -45,13 +46,13 @@ class HoldScreen(BaseScreen):
             return
         used = self.job.step_list.cautions
         cautions = [caution_shown(x) for x in used if x.id in step.cautions]
-        for widget in (self._clock, self._words, self._bar):
+        counting: list[Widget] = [self._clock, self._bar, self._words]
+        for widget in counting:
             if widget.parent is not None:
                 widget.parent.remove_widget(widget)
-        counting = [self._clock, self._bar, self._words]
         if shown.earlier:
             counting.append(Words(text=shown.earlier, tone="clay"))
-        widgets = [
+        widgets: list[Widget] = [
             Words(text=shown.applied, role="title"),
             Words(text=shown.limits, role="body", tone="brass"),
         ]

@@ -19,7 +19,7 @@ class LookBackScreen(BaseScreen):
         super().__init__(frame, **given)
         self._of = None
         self._from = 0
-        self._open = None
+        self._open: int | None = None
         self._words, self._shown_only = "", False
         self._playing = Playing(self.place.hearing.own_sound, lambda: self.show())
 
@@ -40,7 +40,7 @@ class LookBackScreen(BaseScreen):
         if not self.differs(len(events), self._from, self._open, self._words, self._shown_only, playing):
             return
         if self._open is not None:
-            self._show_entry(events)
+            self._show_entry(events, self._open)
             return
         every = lines(self.job.step_list, events)
         shown = list(reversed(found(every, events, self._words, self._shown_only)))
@@ -130,8 +130,8 @@ class LookBackScreen(BaseScreen):
         self.page.scroll_y = 1
         self.show()
 
-    def _show_entry(self, events) -> None:
-        shown = detail(self.job.step_list, events, self._open)
+    def _show_entry(self, events, of: int) -> None:
+        shown = detail(self.job.step_list, events, of)
         widgets = [Words(text=shown.line.head, tone="brass"), Words(text=shown.line.words, role="title")]
         widgets += [Words(text=text) for text in shown.more]
         self.page.refill(widgets)
@@ -156,7 +156,9 @@ class LookBackScreen(BaseScreen):
             )
             if shown.transcript is not None and not closed
             else None,
-            None if closed else plate(say("Add a correction"), "correct", self._correct, mark="pencil"),
+            None
+            if closed
+            else plate(say("Add a correction"), "correct", lambda: self._correct(of), mark="pencil"),
         )
 
     def _play_plate(self, sha256: str) -> Plate:
@@ -174,8 +176,7 @@ class LookBackScreen(BaseScreen):
             back=self._again,
         )
 
-    def _correct(self) -> None:
-        of = self._open
+    def _correct(self, of: int) -> None:
         self.frame.go(
             "entry",
             asked=say("What is wrong with entry {number}, and what is right?", number=of),

@@ -1,6 +1,6 @@
 """A note, spoken or written, bound to the step."""
 
-from kivy.clock import Clock
+from kivy.clock import Clock, ClockEvent
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
@@ -18,7 +18,7 @@ class NoteScreen(BaseScreen):
         self._level = Words(role="body", halign="center", tone="brass")
         self._bar = LevelBar()
         self._quiet = Words(role="body", halign="center")
-        self._ticking = None
+        self._ticking: ClockEvent | None = None
 
     def enter(self) -> None:
         super().enter()
@@ -27,7 +27,8 @@ class NoteScreen(BaseScreen):
         self._ticking = Clock.schedule_interval(lambda _: self._tick(), 0.1)
 
     def leave(self) -> None:
-        self._ticking.cancel()
+        if self._ticking is not None:
+            self._ticking.cancel()
 
     def show(self) -> None:
         recording = self.place.sensing.recorder is not None

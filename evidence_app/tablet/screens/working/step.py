@@ -6,6 +6,7 @@ from kivy.uix.image import Image
 from evidence_app import locations
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
+from evidence_app.job.vocabulary import EnteredBy
 from evidence_app.language import say
 from evidence_app.tablet.presenting.working.reading import typed
 from evidence_app.tablet.presenting.working.standing import owed_line
@@ -88,7 +89,7 @@ class StepScreen(BaseScreen):
     def _enter_reading(self, name: str) -> None:
         reading = next(r for r in self.job.step.readings if r.id == name)
 
-        def done(value: str, by: str) -> None:
+        def done(value: str, by: EnteredBy) -> None:
             enter = c.EnterReading(name, value, by, confirm_outside=True)
             if typed(reading, value, self.job.state.opened.device.serial).state == "other":
                 self._ask_why(enter)
