@@ -8,7 +8,7 @@ import click
 from evidence_app.commands.shared.entering import bytes_of, write_new
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.errors import EvidenceError
-from evidence_app.steplist.model import MeasurementKind
+from evidence_app.steplist.kinds import MeasurementKind
 
 
 class _MeasureGroup(click.Group):
@@ -119,12 +119,11 @@ def measure_photo(
     from evidence_app.job.running.scale_cards import confirmed_card
     from evidence_app.photo.measure import measure as measured
     from evidence_app.steplist.model import Measurement, PhotoWanted
-    from evidence_app.steplist.quantities import UNIT_OF, recess_defects
+    from evidence_app.steplist.quantities import recess_defects
 
-    unit = UNIT_OF[MeasurementKind(kind)]
-    asked = Measurement(
-        MeasurementKind(kind), unit, at_least, at_most, recess=recess, recess_tolerance=recess_tolerance
-    )
+    as_kind = MeasurementKind(kind)
+    unit = as_kind.rules.unit
+    asked = Measurement(as_kind, unit, at_least, at_most, recess=recess, recess_tolerance=recess_tolerance)
     for defect in recess_defects((), asked):
         raise EvidenceError(defect.what, remedy=defect.remedy)
     card = confirmed_card(serial) if serial else None

@@ -5,6 +5,8 @@ back with the conformity ``refused`` and a sentence that says what to do; no pho
 bad, raises anything.
 """
 
+from collections.abc import Callable
+from importlib import import_module
 from typing import Any
 
 import cv2
@@ -12,12 +14,12 @@ import numpy as np
 
 from evidence_app.errors import EvidenceError
 from evidence_app.photo.gap.measure import Card
-from evidence_app.photo.kinds import KINDS
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.results import Beside
 from evidence_app.photo.uncertainty import Conformity
 from evidence_app.sentence import NOTHING, sentence, to_fields
-from evidence_app.steplist.model import PhotoWanted
+from evidence_app.steplist.kinds import MeasurementKind
+from evidence_app.steplist.model import Measurement, PhotoWanted
 
 Measured = tuple[dict[str, Any], bytes | None]
 
@@ -41,7 +43,7 @@ def measure(
             "", "", CannotMeasure("nothing", sentence("no measurement is asked for"), NOTHING)
         ), None
     try:
-        return KINDS[asked.kind](data, asked, Beside(card, reference, second))
+        return _measuring(asked.kind)(data, asked, Beside(card, reference, second))
     except EvidenceError as problem:
         return _refused(asked.kind.value, asked.unit or "mm", problem), None
     except (ArithmeticError, ValueError, IndexError, np.linalg.LinAlgError, cv2.error) as problem:
@@ -52,6 +54,13 @@ def measure(
             sentence("take it again, or use the feeler gauge"),
         )
         return _refused(asked.kind.value, asked.unit or "mm", unknown), None
+
+
+def _measuring(
+    kind: MeasurementKind,
+) -> Callable[[bytes, Measurement, Beside], tuple[dict[str, Any], bytes]]:
+    """What measures a kind stands in the folder of its name, and is loaded when it is asked for."""
+    return import_module(f"evidence_app.photo.{kind.value}.result").measured
 
 
 def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from evidence_app.language import mark
+from evidence_app.steplist.kinds import MeasurementKind
 
 # The end of the text; a dollar sign would let Python pass over a last line break.
 _END = r"(?![\s\S])"
@@ -52,14 +53,6 @@ class Finding(StrEnum):
     CLEAR = "clear"
     NOT_CLEAR = "not-clear"
     CANNOT_TELL = "cannot-tell"
-
-
-class MeasurementKind(StrEnum):
-    """What can be measured on a photo with the scale card in view."""
-
-    GAP = "gap"
-    MESH = "mesh"
-    RESIDUE = "residue"
 
 
 class Variant(_Table, frozen=True):

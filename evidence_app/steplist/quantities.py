@@ -4,19 +4,10 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from evidence_app.steplist.defect import Defect, Path, defect
-from evidence_app.steplist.model import (
-    MOST_RECESS,
-    Measurement,
-    MeasurementKind,
-    PhotoWanted,
-    Reading,
-    Step,
-    StepList,
-)
+from evidence_app.steplist.kinds import MeasurementKind
+from evidence_app.steplist.model import MOST_RECESS, Measurement, PhotoWanted, Reading, Step, StepList
 from evidence_app.steplist.variants import variants_lacking
 from evidence_app.steplist.walks import all_readings, checkpoint_photos, photos_of, stop_photos
-
-UNIT_OF = {MeasurementKind.GAP: "mm", MeasurementKind.MESH: "mm", MeasurementKind.RESIDUE: "mm2"}
 
 
 def quantity_defects(step_list: StepList) -> Iterator[Defect]:
@@ -107,7 +98,7 @@ def _measurements(step_list: StepList) -> Iterator[Defect]:
 
 
 def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
-    kind, unit = measurement.kind, UNIT_OF[measurement.kind]
+    kind, unit = measurement.kind, measurement.kind.rules.unit
     yield from _limits(path, measurement)
     if measurement.unit is not None and measurement.unit != unit:
         yield defect(
@@ -119,23 +110,33 @@ def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
     for key, limit in limits.items():
         if limit is not None and limit < 0:
             yield defect((*path, key), "the limit {limit:g} is negative", "Write it from 0 up", limit=limit)
-    if kind is not MeasurementKind.RESIDUE and set(limits.values()) == {None}:
+    if kind.rules.limited and set(limits.values()) == {None}:
         yield defect(
             path, "the measurement {kind} has no limit",
             'Add at-most or at-least with unit = "{unit}"', kind=kind.value, unit=unit,
         )  # fmt: skip
 
 
+def _foreign(path: Path, measurement: Measurement, given: dict[str, object]) -> Defect | None:
+    """The first of the keys that are ``given`` and that this kind of measurement does not have."""
+    for key, value in given.items():
+        if value is not None and key not in measurement.kind.rules.keys:
+            having = [kind.value for kind in MeasurementKind if key in kind.rules.keys]
+            return defect(
+                (*path, key), "the measurement {kind} has no {key}",
+                "Remove {key}; only {kinds} has one",
+                kind=measurement.kind.value, key=key, kinds=", ".join(having),
+            )  # fmt: skip
+    return None
+
+
 def recess_defects(path: Path, measurement: Measurement) -> Iterator[Defect]:
     """What is wrong with a measurement's recess and its tolerance."""
     recess, tolerance = measurement.recess, measurement.recess_tolerance
-    for key, value in (("recess", recess), ("recess-tolerance", tolerance)):
-        if value is not None and measurement.kind is not MeasurementKind.MESH:
-            yield defect(
-                (*path, key), "the measurement {kind} has no {key}",
-                "Remove {key}; only a mesh has one", kind=measurement.kind.value, key=key,
-            )  # fmt: skip
-            return
+    foreign = _foreign(path, measurement, {"recess": recess, "recess-tolerance": tolerance})
+    if foreign is not None:
+        yield foreign
+        return
     if recess is not None and not 0 <= recess <= MOST_RECESS:
         yield defect(
             (*path, "recess"), "the recess {recess:g} is not between 0 and {most_recess:g} mm",
@@ -157,19 +158,18 @@ def recess_defects(path: Path, measurement: Measurement) -> Iterator[Defect]:
 
 
 def _reference(path: Path, step_list: StepList, index: int, measurement: Measurement) -> Iterator[Defect]:
-    reference, is_residue = measurement.reference, measurement.kind is MeasurementKind.RESIDUE
-    if reference is None:
-        if is_residue:
-            yield defect(
-                path, "the measurement residue needs a reference",
-                "Add reference = the id of a photo of an earlier step that shows the area clean",
-            )  # fmt: skip
+    reference, kind = measurement.reference, measurement.kind
+    foreign = _foreign(path, measurement, {"reference": reference})
+    if foreign is not None:
+        yield foreign
         return
-    if not is_residue:
-        yield defect(
-            (*path, "reference"), "the measurement {kind} has no reference",
-            "Remove reference; only residue has one", kind=measurement.kind.value,
-        )  # fmt: skip
+    if reference is None:
+        if "reference" in kind.rules.keys:
+            yield defect(
+                path, "the measurement {kind} needs a reference",
+                "Add reference = the id of a photo of an earlier step that shows the area clean",
+                kind=kind.value,
+            )  # fmt: skip
         return
     step, earlier = step_list.steps[index], step_list.steps[:index]
     source = {photo.id: each for each in earlier for photo in photos_of(each)}
@@ -193,11 +193,9 @@ def _second(path: Path, step: Step, photo: PhotoWanted) -> Iterator[Defect]:
     measurement = photo.measurement
     if measurement is None or measurement.second is None:
         return
-    if measurement.kind is not MeasurementKind.RESIDUE:
-        yield defect(
-            (*path, "second"), "the measurement {kind} has no second photo",
-            "Remove second; only residue has one", kind=measurement.kind.value,
-        )  # fmt: skip
+    foreign = _foreign(path, measurement, {"second": measurement.second})
+    if foreign is not None:
+        yield foreign
         return
     ids = [each.id for each in photos_of(step)]
     if measurement.second not in ids[: ids.index(photo.id)]:

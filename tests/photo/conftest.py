@@ -10,7 +10,8 @@ import pytest
 
 from evidence_app.practice.scenes.named import scene_of
 from evidence_app.practice.scenes.scenes import Scene
-from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+from evidence_app.steplist.kinds import MeasurementKind
+from evidence_app.steplist.model import Measurement, PhotoWanted
 
 # Rendered pictures kept at a time: tests that share one stand together, and 40 MB are one.
 _KEPT = 6

@@ -10,10 +10,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from evidence_app.photo.kinds import KINDS
 from evidence_app.photo.measure import measure
-from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
-from evidence_app.steplist.quantities import UNIT_OF
+from evidence_app.steplist.kinds import MeasurementKind
+from evidence_app.steplist.model import Measurement, PhotoWanted
 
 WITHIN = "seam?gap_mm=0.12&seed=38"
 
@@ -135,5 +134,11 @@ def test_another_unit_is_refused(scene):
     assert measure(scene(WITHIN).jpeg(), wanted)[0]["reasons"] == ["unit"]
 
 
-def test_every_kind_of_a_step_list_is_registered():
-    assert set(KINDS) == set(MeasurementKind) == set(UNIT_OF)
+@pytest.mark.parametrize("kind", MeasurementKind)
+def test_every_kind_of_a_step_list_is_measured(scene, kind):
+    limit = 0.2 if kind.rules.limited else None
+    asked = Measurement(kind, kind.rules.unit, None, limit)
+    photo = scene(WITHIN).jpeg()
+    result, _ = measure(photo, PhotoWanted("seam", "x", True, asked), reference=photo, second=photo)
+    assert (result["kind"], result["unit"]) == (kind.value, kind.rules.unit)
+    assert result["reasons"] != ["numbers"]

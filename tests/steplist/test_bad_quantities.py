@@ -149,7 +149,7 @@ CASES = {
         'second = "seat-clean" }',
         '[[checkpoint.photos]] "seam"',
         "measurement.second",
-        "the measurement gap has no second photo",
+        "the measurement gap has no second",
     ),
     "second photo of another step": Case(
         'kind = "gap", unit = "mm", at-least = 0.0, at-most = 0.2 }',

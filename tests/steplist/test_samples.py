@@ -7,8 +7,9 @@ import hashlib
 import pytest
 
 from evidence_app.locations import sample
+from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.load import load
-from evidence_app.steplist.model import Finding, MeasurementKind, Signal
+from evidence_app.steplist.model import Finding, Signal
 from evidence_app.steplist.variants import steps_for, variant_ids
 
 LEAST_STEPS = {

@@ -163,7 +163,7 @@ def _gate(photo: PhotoRecord, failing: list[str]) -> str:
 
 def _measured(record: MeasurementRecord) -> str:
     verdict = say(_CONFORMITY.get(record.conformity or "", record.conformity or "–"))
-    if record.kind == "residue":
+    if record.advice_only:
         return record.sentence or say("advice only, held against no limit")
     if record.value is None:
         return f"{record.sentence or record.kind or '–'} ({verdict})"

@@ -99,7 +99,7 @@ def measured_contradictions(result: dict[str, Any], asked: Measurement) -> Itera
     if not is_number(value) or value < 0:
         yield sentence("has no value")
         return
-    if asked.kind.value == "residue":
+    if asked.reference is not None:  # marks found against a clean photo
         if told != "inconclusive":
             yield sentence("judges an area that has no stated uncertainty")
         return

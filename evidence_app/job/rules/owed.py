@@ -131,18 +131,14 @@ def advice_at(step_list: StepList, state: JobState, step: str) -> tuple[Advice, 
         photo = state.photo_of(step, wanted.id)
         if wanted.measurement is None or photo is None or photo.measured is None:
             continue
-        kind = wanted.measurement.kind.value
-        advised = _advised(photo.measured.result.get("conformity", ""), kind)
+        name = wanted.measurement.kind.rules.name
+        advised = _advised(photo.measured.result.get("conformity", ""), name)
         if advised:
             advice.append(Advice(step, photo.sha256, wanted.id, advised))
     return tuple(advice)
 
 
-_KINDS = {"gap": sentence("gap"), "mesh": sentence("mesh"), "residue": sentence("residue")}
-
-
-def _advised(conformity: str, kind: str) -> Sentence | None:
-    name = _KINDS.get(kind, kind)
+def _advised(conformity: str, name: Sentence) -> Sentence | None:
     match conformity:
         case "inconclusive":
             return sentence(

@@ -40,6 +40,11 @@ class MeasurementRecord(Fact, frozen=True):
     markup: Ref | None
     more: dict[str, Any]
 
+    @property
+    def advice_only(self) -> bool:
+        """Whether its value has no uncertainty, and so is held against no limit."""
+        return self.value is not None and self.U is None
+
 
 class PhotoRecord(Fact, frozen=True):
     """One take. ``round`` counts how often its step was begun again before it.

@@ -48,7 +48,7 @@ def photo_status(photo: PhotoRecord) -> tuple[Sentence, str]:
 
 def to_look_at(measured: MeasurementRecord) -> bool:
     """Whether a measurement found something, broke its limit or could not tell."""
-    if measured.kind == "residue":
+    if measured.advice_only:
         return measured.value != 0
     return measured.conformity != "within"
 

@@ -231,8 +231,8 @@ class Builder:
             value=value,
             u=f"{plain(measured.U)} {unit}" if measured.U is not None else "–",
             limit=limits(low, high, unit),
-            verdict=conformity(measured.kind, measured.conformity),
-            mark="attention" if to_look_at(measured) else "" if measured.kind == "residue" else "shown",
+            verdict=conformity(measured),
+            mark="attention" if to_look_at(measured) else "" if measured.advice_only else "shown",
         )
 
     def _card(self, photo: PhotoRecord) -> PhotoCard:
@@ -269,7 +269,7 @@ class Builder:
             size += f", U = {plain(measured.U)} {unit} (k = 2)"
         return MeasurementCard(
             shown=measured,
-            verdict=conformity(measured.kind, measured.conformity),
+            verdict=conformity(measured),
             size=size,
             picture=self._picture(markup.sha256, measured.sequence) if markup else None,
             file=self.file(markup.sha256, markup.bytes) if markup else None,

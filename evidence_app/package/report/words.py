@@ -12,6 +12,7 @@ import re
 from markupsafe import Markup, escape
 
 from evidence_app.job.summary.event_sentences import plain
+from evidence_app.job.summary.model_step import MeasurementRecord
 from evidence_app.language import say, say_many
 from evidence_app.sentence import Sentence, joined, sentence
 
@@ -63,9 +64,10 @@ _CONFORMITY = {
 NOT_STATED = sentence("not stated")
 
 
-def conformity(kind: str | None, found: str | None) -> Sentence | str:
-    """What a measurement's conformity says; marks of residue are never held against a limit."""
-    if kind == "residue" and found == "inconclusive":
+def conformity(measured: MeasurementRecord) -> Sentence | str:
+    """What a measurement's conformity says."""
+    found = measured.conformity
+    if measured.advice_only and found == "inconclusive":
         return sentence("advice only, held against no limit")
     return _CONFORMITY.get(found or "", found or NOT_STATED)
 

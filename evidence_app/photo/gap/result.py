@@ -26,7 +26,7 @@ GAP_METHOD = (
 )
 
 
-def measured_gap(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
+def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
     require_unit(asked, "mm", "a gap")
     luma = unmirrored_luma(data)

@@ -35,7 +35,7 @@ _DIGITS_DEG = 3
 _CLEARANCES = ("start", "end", "near", "far")
 
 
-def measured_mesh(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
+def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
     require_unit(asked, "mm", "a mesh")
     luma = unmirrored_luma(data)

@@ -16,7 +16,7 @@ METHOD = (
 )
 
 
-def measured_residue(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
+def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG drawing.
 
     Raises PhotoError or CannotMeasure when the photos cannot be compared.

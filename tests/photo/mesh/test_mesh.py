@@ -17,7 +17,8 @@ from evidence_app.photo.measure import measure
 from evidence_app.photo.mesh.measure import known_recess, measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import SCORING_SEEDS, mesh_scene
-from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+from evidence_app.steplist.kinds import MeasurementKind
+from evidence_app.steplist.model import Measurement, PhotoWanted
 from tests.bench._photo_strips import strip_scene
 
 MESH = "mesh?side=left&seed=36"

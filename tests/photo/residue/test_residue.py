@@ -11,7 +11,8 @@ from PIL import Image
 from evidence_app.photo.measure import measure
 from evidence_app.photo.residue.view import see
 from evidence_app.practice.scenes.named import scene_of
-from evidence_app.steplist.model import Measurement, MeasurementKind, PhotoWanted
+from evidence_app.steplist.kinds import MeasurementKind
+from evidence_app.steplist.model import Measurement, PhotoWanted
 
 REFERENCE = "slot?seed=500001&stage=before"
 AFTER = "slot?seed=500001&stage=after"
