@@ -8,7 +8,8 @@ from evidence_app.job.summary.journal import ReadJournal
 from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord
 from evidence_app.job.summary.notes import names, notes
 from evidence_app.job.summary.photos import photos
-from evidence_app.steplist.model import PhotoWanted, StepList
+from evidence_app.steplist.model import StepList
+from evidence_app.steplist.walks import all_photos
 
 
 class Recorded:
@@ -18,7 +19,7 @@ class Recorded:
     def __init__(self, step_list: StepList, journal: ReadJournal) -> None:
         self.journal = journal
         self._titles = {step.id: step.title for step in step_list.steps}
-        self.photos = photos(journal, _framings(step_list))
+        self.photos = photos(journal, {photo.id: photo.framing for _, photo in all_photos(step_list)})
         self.holds = holds_readings_findings.holds(
             journal, {s.id: s.hold for s in step_list.steps if s.hold}
         )
@@ -55,10 +56,3 @@ def _by_step(items: list, stopped: int | None) -> tuple[dict[str | None, list], 
         else:
             before.setdefault(item.step, []).append(item)
     return before, after
-
-
-def _framings(step_list: StepList) -> dict[str, PhotoWanted]:
-    """Every photo asked for, by id (the checker refuses doubled ids)."""
-    asked = [photo for rule in step_list.stop_rules for photo in rule.photos]
-    asked += [p for step in step_list.steps if step.checkpoint for p in step.checkpoint.photos]
-    return {photo.id: photo for photo in asked}

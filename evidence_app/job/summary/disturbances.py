@@ -52,9 +52,7 @@ def _note(entry: TypedEvent, body: v.ClockStepped | v.MachineRestarted, recorded
     if not recorded:
         unrecorded = sentence("The journal has no event for this; the times of its events show it.")
         said = joined(" ", (said, unrecorded))
-    return ClockNote(
-        sequence=entry.sequence, wall=entry.wall, kind=kind, by_s=by_s, recorded=recorded, sentence=said
-    )
+    return ClockNote(**entry.at, kind=kind, by_s=by_s, recorded=recorded, sentence=said)
 
 
 def device_losses(journal: ReadJournal) -> list[DeviceLoss]:

@@ -9,6 +9,7 @@ from evidence_app.job.summary.open_parts import as_json, text
 from evidence_app.record.event import is_number
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
 from evidence_app.steplist.model import StepList
+from evidence_app.steplist.walks import all_photos
 
 _LONGEST_UNKNOWN = 400
 
@@ -56,9 +57,7 @@ class EventSentences:
         self._titles = {step.id: step.title for step in step_list.steps}
         self._cautions = {c.id: f"{c.signal.value}: {c.hazard}" for c in step_list.cautions}
         self._items = {(name, item.id): item.name for name, item in items_of(step_list)}
-        wanted = [photo for rule in step_list.stop_rules for photo in rule.photos]
-        wanted += [p for s in step_list.steps if s.checkpoint for p in s.checkpoint.photos]
-        self._framings = {photo.id: photo.framing for photo in wanted}
+        self._framings = {photo.id: photo.framing for _, photo in all_photos(step_list)}
         self._readings = {
             (step.id, reading.id): reading.name for step in step_list.steps for reading in step.readings
         }

@@ -92,8 +92,7 @@ def _values(
     newest = _newest_standing(journal, entered)
     return [
         ReadingEntry(
-            sequence=entry.sequence,
-            wall=entry.wall,
+            **entry.at,
             value=entry.body.value,
             unit=entry.body.unit,
             within=_within(entry.body.value, asked),
@@ -129,8 +128,7 @@ def findings(journal: ReadJournal) -> dict[str, list[FindingRecord]]:
         stopped = journal.stop is not None and entry.sequence == journal.stop.sequence - 1
         covers = stopped or entry.sequence > last_shown.get(entry.step, 0)
         return FindingRecord(
-            sequence=entry.sequence,
-            wall=entry.wall,
+            **entry.at,
             step=entry.step,
             finding=given.finding,
             action=given.leads_to.action,

@@ -46,11 +46,16 @@ class TypedEvent(NamedTuple):
 
     @property
     def moment(self) -> Moment:
-        return Moment(sequence=self.event.sequence, wall=self.event.wall)
+        return Moment(**self.at)
+
+    @property
+    def at(self) -> dict[str, Any]:
+        """Number and time, for a record that begins with them."""
+        return {"sequence": self.sequence, "wall": self.wall}
 
     def fields(self) -> dict[str, Any]:
         """Number, time and the body's fields, for a record that has them by the same names."""
-        return {"sequence": self.sequence, "wall": self.wall, **msgspec.structs.asdict(self.body)}
+        return self.at | msgspec.structs.asdict(self.body)
 
 
 class ReadJournal:

@@ -21,11 +21,9 @@ from evidence_app.sentence import Sentence
 FORMAT = "evidence-record/2"
 
 
-class TicketRecord(Fact, frozen=True):
+class TicketRecord(Moment, frozen=True):
     """The depot's ticket opened at the start: the job is not older than it."""
 
-    sequence: int
-    wall: str
     nonce: str | None
     issued_at: str | None
     depot: str | None
@@ -92,11 +90,9 @@ class ItemRecord(Fact, frozen=True):
     ticked: tuple[Moment, ...]
 
 
-class StepVisit(Fact, frozen=True):
+class StepVisit(Moment, frozen=True):
     """One entering of a step and why (first, next, back, redo, resumed)."""
 
-    sequence: int
-    wall: str
     reason: str | None
     from_step: str | None
 
@@ -145,7 +141,7 @@ class StepRecord(Fact, frozen=True):
     notes: tuple[NoteRecord, ...]
 
 
-class StopRecord(Fact, frozen=True):
+class StopRecord(Moment, frozen=True):
     """The stop of a repair and what was shown after it.
 
     ``finding_to_stop_s`` is the time from the finding that led to it,
@@ -155,8 +151,6 @@ class StopRecord(Fact, frozen=True):
     record can show about whether the prohibitions were kept.
     """
 
-    sequence: int
-    wall: str
     rule: str | None
     by: str | None
     step: str | None
@@ -176,12 +170,10 @@ class StopRecord(Fact, frozen=True):
     worked_after: tuple[Moment, ...]
 
 
-class ScaleCardRecord(Fact, frozen=True):
+class ScaleCardRecord(Moment, frozen=True):
     """A confirmed scale card that measurements relied on from this event on: ``scale`` is its
     true length over the printed one, ``scale_u`` the standard uncertainty of that."""
 
-    sequence: int
-    wall: str
     serial: str
     scale: float
     scale_u: float
@@ -189,7 +181,7 @@ class ScaleCardRecord(Fact, frozen=True):
     thickness_u_mm: float
 
 
-class ClockNote(Fact, frozen=True):
+class ClockNote(Moment, frozen=True):
     """A wall clock that was stepped or ran backwards, or a machine restart.
 
     ``kind``: stepped, earlier or restarted; ``by_s`` the step in seconds.
@@ -197,19 +189,15 @@ class ClockNote(Fact, frozen=True):
     has no event for it.
     """
 
-    sequence: int
-    wall: str
     kind: str
     by_s: float | None
     recorded: bool
     sentence: Sentence
 
 
-class DeviceLoss(Fact, frozen=True):
+class DeviceLoss(Moment, frozen=True):
     """A camera or microphone that was lost, and when it came back."""
 
-    sequence: int
-    wall: str
     device: str | None
     name: str | None
     message: str | None
@@ -217,11 +205,9 @@ class DeviceLoss(Fact, frozen=True):
     away_s: float | None
 
 
-class RecoveryRecord(Fact, frozen=True):
+class RecoveryRecord(Moment, frozen=True):
     """What was set aside or finished when the job was opened again."""
 
-    sequence: int
-    wall: str
     set_aside: tuple[str, ...]
     finished: tuple[str, ...]
 
@@ -238,11 +224,9 @@ class Absence(Fact, frozen=True):
     away_s: float | None
 
 
-class Correction(Fact, frozen=True):
+class Correction(Moment, frozen=True):
     """A later word on an earlier event; ``text`` None: it was taken back."""
 
-    sequence: int
-    wall: str
     of: int | None
     of_kind: str | None
     text: str | None
@@ -259,22 +243,18 @@ class Missing(Fact, frozen=True):
     name: str | Sentence
 
 
-class Unplaced(Fact, frozen=True):
+class Unplaced(Moment, frozen=True):
     """An event of an unknown kind, or one that fits nowhere, and why."""
 
-    sequence: int
-    wall: str
     kind: str
     step: str | None
     sentence: Sentence
 
 
-class TimelineLine(Fact, frozen=True):
+class TimelineLine(Moment, frozen=True):
     """One event in plain words. ``since_opening_s`` is monotonic, and None
     after a restart of the machine."""
 
-    sequence: int
-    wall: str
     since_opening_s: float | None
     kind: str
     step: str | None

@@ -18,17 +18,15 @@ class Fact(Struct, frozen=True, kw_only=True):
 
 
 class Moment(Fact, frozen=True):
-    """An event by number and wall time."""
+    """An event by number and wall time; each fact that comes from one event begins with it."""
 
     sequence: int
     wall: str
 
 
-class MeasurementRecord(Fact, frozen=True):
+class MeasurementRecord(Moment, frozen=True):
     """A measurement's result as recorded; ``more`` is what else it carried."""
 
-    sequence: int
-    wall: str
     wanted: str | None
     kind: str | None
     unit: str | None
@@ -46,7 +44,7 @@ class MeasurementRecord(Fact, frozen=True):
         return self.value is not None and self.U is None
 
 
-class PhotoRecord(Fact, frozen=True):
+class PhotoRecord(Moment, frozen=True):
     """One take. ``round`` counts how often its step was begun again before it.
 
     ``passes`` is the gate's word (None: not judged). ``counts`` says that this
@@ -54,8 +52,6 @@ class PhotoRecord(Fact, frozen=True):
     take or a new round replaced it.
     """
 
-    sequence: int
-    wall: str
     step: str | None
     original: Ref
     wanted: str | None
@@ -104,12 +100,10 @@ class HoldRecord(Fact, frozen=True, kw_only=True):
     attempts: tuple[HoldAttempt, ...]
 
 
-class ReadingEntry(Fact, frozen=True):
+class ReadingEntry(Moment, frozen=True):
     """One value entered. ``within`` is recomputed from the step list's limits
     (None: no limits, or not a number), ``recorded_within`` is the event's."""
 
-    sequence: int
-    wall: str
     value: str
     unit: str | None
     within: bool | None
@@ -131,11 +125,9 @@ class ReadingRecord(Fact, frozen=True, kw_only=True):
     entries: tuple[ReadingEntry, ...]
 
 
-class FindingRecord(Fact, frozen=True):
+class FindingRecord(Moment, frozen=True):
     """A finding, and what it led to by the journal's word."""
 
-    sequence: int
-    wall: str
     step: str | None
     finding: str | None
     action: str | None
@@ -156,15 +148,13 @@ class TranscriptRecord(Fact, frozen=True):
     corrected_at: Moment | None
 
 
-class NoteRecord(Fact, frozen=True, kw_only=True):
+class NoteRecord(Moment, frozen=True, kw_only=True):
     """A note: spoken (``note``, ``audio``) or written (``text``).
 
     ``sequence`` is the event that began it. A spoken note without a recording
     has no ``audio``; ``lost_reason`` is what the journal says of that.
     """
 
-    sequence: int
-    wall: str
     step: str | None
     note: str | None = None
     photo: str | None = None
@@ -179,8 +169,6 @@ class NoteRecord(Fact, frozen=True, kw_only=True):
     taken_back: bool
 
 
-class NameRecord(Fact, frozen=True):
-    sequence: int
-    wall: str
+class NameRecord(Moment, frozen=True):
     role: str | None
     name: str | None

@@ -17,7 +17,8 @@ def outcome_sentence(
 ) -> Sentence:
     """``last`` is the step at which the job stopped or stands, ``missing`` the number of
     things that were owed and are missing."""
-    parts = [_ended(outcome, reason, steps, last, stop, missing)]
+    count = sum(step.number is not None for step in steps)
+    parts = [_ended(outcome, reason, count, _place(last, count) if last else None, stop, missing)]
     if outcome == "stopped" and missing:
         parts.append(sentence("In the record, {missing}", missing=_missing(missing)))
     if reason and outcome == "abandoned":
@@ -46,13 +47,11 @@ def outcome_sentence(
 def _ended(
     outcome: str,
     reason: str | None,
-    steps: Sequence[StepRecord],
-    last: StepRecord | None,
+    count: int,
+    place: Sentence | None,
     stop: StopRecord | None,
     missing: int,
 ) -> Sentence:
-    count = sum(step.number is not None for step in steps)
-    place = _place(last, count) if last else None
     match outcome:
         case "completed" if missing:
             return sentence("The repair was closed as completed, but {missing}", missing=_missing(missing))

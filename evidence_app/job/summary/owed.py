@@ -107,16 +107,9 @@ def after_stop(
     lacking = "missing" if closed else "unfinished"
     owed = _photos_owed(rule.photos, photos, lacking)
     if rule.spoken_reason:
-        reason = _reason(journal, notes)
-        owed.append(
-            _owed(
-                "spoken-reason",
-                "spoken-reason",
-                sentence("The reason for the stop in a voice note"),
-                reason.sequence if reason else None,
-                lacking,
-            )
-        )
+        reason, kind = _reason(journal, notes), "spoken-reason"
+        words = sentence("The reason for the stop in a voice note")
+        owed.append(_owed(kind, kind, words, reason.sequence if reason else None, lacking))
     for role in rule.names:
         given = next((n.sequence for n in reversed(names) if n.role == role), None)
         words = sentence("The name of the {role}", role=role.replace("-", " "))
@@ -152,21 +145,17 @@ def _photos_owed(wanted: Sequence, photos: Sequence[PhotoRecord], lacking: str) 
     owed = []
     for photo in wanted:
         take = next((p for p in photos if p.counts and p.wanted == photo.id), None)
-        state = lacking if take is None else "shown" if take.passes else "kept"
+        shown = "kept" if take and not take.passes else "shown"
         owed.append(
-            Requirement(
-                kind="photo",
-                id=photo.id,
-                name=photo.framing,
-                state=state,
-                by=take.sequence if take else None,
-            )
+            _owed("photo", photo.id, photo.framing, take.sequence if take else None, lacking, shown)
         )
     return owed
 
 
-def _owed(kind: str, identifier: str, name: str | Sentence, by: int | None, lacking: str) -> Requirement:
-    state = lacking if by is None else "shown"
+def _owed(
+    kind: str, identifier: str, name: str | Sentence, by: int | None, lacking: str, shown: str = "shown"
+) -> Requirement:
+    state = lacking if by is None else shown
     return Requirement(kind=kind, id=identifier, name=name, state=state, by=by)
 
 

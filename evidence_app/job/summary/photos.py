@@ -10,13 +10,12 @@ from evidence_app.job import vocabulary as v
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent
 from evidence_app.job.summary.model_step import MeasurementRecord, PhotoRecord
 from evidence_app.job.summary.open_parts import number, shallow, text
-from evidence_app.steplist.model import PhotoWanted
 
 _RESULT_FIELDS = {"kind", "unit", "value", "U", "conformity", "method", "sentence"}
 
 
-def photos(journal: ReadJournal, framings: dict[str, PhotoWanted]) -> list[PhotoRecord]:
-    """Every take, in order. ``framings`` are the photos asked for, by id."""
+def photos(journal: ReadJournal, framings: dict[str, str]) -> list[PhotoRecord]:
+    """Every take, in order. ``framings`` are those of the photos asked for, by id."""
     said = _said_of_photos(journal)
     takes = list(journal.all_of(v.PhotoTaken))
     newest = {_view(journal, e): e.sequence for e in takes if not journal.is_void(e)}
@@ -35,22 +34,20 @@ def photos(journal: ReadJournal, framings: dict[str, PhotoWanted]) -> list[Photo
 def _photo(
     journal: ReadJournal,
     take: TypedEvent,
-    framings: dict[str, PhotoWanted],
+    framings: dict[str, str],
     said: Sequence[TypedEvent],
     is_newest: bool,
 ) -> PhotoRecord:
     body: v.PhotoTaken = take.body
-    asked = framings.get(body.wanted or "")
     judged = next((e.body for e in reversed(said) if isinstance(e.body, v.PhotoJudged)), None)
     kept = next((e.body for e in reversed(said) if isinstance(e.body, v.PhotoKept)), None)
     passes = judged.passes if judged else None
     return PhotoRecord(
-        sequence=take.sequence,
-        wall=take.wall,
+        **take.at,
         step=take.step,
         original=body.photo,
         wanted=body.wanted,
-        framing=asked.framing if asked else None,
+        framing=framings.get(body.wanted or ""),
         purpose=body.purpose,
         width=body.width,
         height=body.height,
@@ -90,8 +87,7 @@ def _said_of_photos(journal: ReadJournal) -> dict[int, list[TypedEvent]]:
 def _measurement(entry: TypedEvent) -> MeasurementRecord:
     result = entry.body.result
     return MeasurementRecord(
-        sequence=entry.sequence,
-        wall=entry.wall,
+        **entry.at,
         wanted=entry.body.wanted,
         kind=text(result, "kind"),
         unit=text(result, "unit"),

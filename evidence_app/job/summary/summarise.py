@@ -172,12 +172,7 @@ def _steps(
                 instruction=step.instruction if step else None,
                 question=step.checkpoint.question if step and step.checkpoint else None,
                 visits=tuple(
-                    StepVisit(
-                        sequence=entry.sequence,
-                        wall=entry.wall,
-                        reason=entry.body.reason,
-                        from_step=entry.body.from_,
-                    )
+                    StepVisit(**entry.at, reason=entry.body.reason, from_step=entry.body.from_)
                     for entry in visits
                 ),
                 redo_count=sum(entry.body.reason == "redo" for entry in visits),
@@ -274,8 +269,7 @@ def _corrections(journal: ReadJournal) -> tuple[Correction, ...]:
         target = journal.by_sequence.get(entry.body.of)
         found.append(
             Correction(
-                sequence=entry.sequence,
-                wall=entry.wall,
+                **entry.at,
                 of=entry.body.of,
                 of_kind=target.event.kind if target else None,
                 text=entry.body.text if isinstance(entry.body, v.Corrected) else None,
@@ -289,8 +283,7 @@ def _timeline(
 ) -> tuple[TimelineLine, ...]:
     return tuple(
         TimelineLine(
-            sequence=entry.sequence,
-            wall=entry.wall,
+            **entry.at,
             since_opening_s=mono_s(opened, entry) if opened else None,
             kind=entry.event.kind,
             step=entry.step,

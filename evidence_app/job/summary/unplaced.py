@@ -38,13 +38,7 @@ def unplaced(journal: ReadJournal, known_steps: set[str]) -> tuple[Unplaced, ...
     found = []
     for entry in journal.entries:
         found += [
-            Unplaced(
-                sequence=entry.sequence,
-                wall=entry.wall,
-                kind=entry.event.kind,
-                step=entry.step,
-                sentence=said,
-            )
+            Unplaced(**entry.at, kind=entry.event.kind, step=entry.step, sentence=said)
             for said in _oddities(entry, journal, known_steps, before)
         ]
         before.remember(entry)

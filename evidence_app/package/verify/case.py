@@ -43,6 +43,11 @@ class Unavailable(Exception):
         super().__init__(str(why))
 
 
+def named(event: Event) -> dict[str, object]:
+    """An event in a sentence: its {sequence} and its {kind}."""
+    return {"sequence": event.sequence, "kind": event.kind}
+
+
 class Defective(Exception):
     """A part is there and is not what it must be; ``problems`` say how."""
 

@@ -6,11 +6,11 @@ recorded is shown and is no failure: it happens to honest people. A step that
 stands in the times and in no event is one, because the app records every step.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from evidence_app.package.verify.case import Case, first_items
+from evidence_app.package.verify.case import Case, first_items, named
 from evidence_app.package.verify.originals.exif_time import HEAD_BYTES, time_taken
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.archive import read_head
@@ -56,8 +56,7 @@ def _in_future(closed: Event) -> list[Sentence]:
     return [
         sentence(
             "event {sequence} ({kind}): is of {wall}, and this computer's clock says {now}",
-            sequence=closed.sequence,
-            kind=closed.kind,
+            **named(closed),
             wall=closed.wall,
             now=now,
         )
@@ -67,7 +66,7 @@ def _in_future(closed: Event) -> list[Sentence]:
 def _in_journal(events: Sequence[Event]) -> tuple[list[Sentence], list[Sentence]]:
     """What was recorded of the clocks, and what stands in the times unrecorded."""
     shown = [_recorded_sentence(event) for event in events if event.kind in _CLOCK_KINDS]
-    problems = []
+    problems: list[Sentence] = []
     for (before, after), told in zip(pairwise(events), _told_next(events), strict=True):
         if before.kind in _CLOCK_KINDS and before.instant == after.instant:
             continue  # written for the same moment, judged together with the first of them
@@ -87,37 +86,22 @@ def _told_next(events: Sequence[Event]) -> list[dict[str, Event]]:
 
 def _disagreements(
     before: Event, after: Event, told: dict[str, Event], changes: Sequence[Draft]
-) -> list[Sentence]:
+) -> Iterator[Sentence]:
     seen = {change.kind: change for change in changes}
-    problems = []
     for kind, change in seen.items():
         if kind not in told:
-            problems.append(
-                sentence(
-                    "event {sequence}: {before}",
-                    sequence=after.sequence,
-                    before=_unrecorded_sentence(before, change),
-                )
-            )
+            unrecorded = _unrecorded_sentence(before, change)
+            yield sentence("event {sequence}: {before}", sequence=after.sequence, before=unrecorded)
     for kind, event in told.items():
         if kind not in seen:
-            problems.append(
-                sentence(
-                    "event {sequence} ({kind}): the times do not show it",
-                    sequence=event.sequence,
-                    kind=kind,
-                )
-            )
+            yield sentence("event {sequence} ({kind}): the times do not show it", **named(event))
         elif kind == "clock-stepped" and not _same_step(event, seen[kind]):
-            problems.append(
-                sentence(
-                    "event {sequence} (clock-stepped): says {by_s} s, the times show {shown} s",
-                    sequence=event.sequence,
-                    by_s=event.body.get("by_s"),
-                    shown=seen[kind].body["by_s"],
-                )
+            yield sentence(
+                "event {sequence} (clock-stepped): says {by_s} s, the times show {shown} s",
+                sequence=event.sequence,
+                by_s=event.body.get("by_s"),
+                shown=seen[kind].body["by_s"],
             )
-    return problems
 
 
 def _same_step(event: Event, change: Draft) -> bool:

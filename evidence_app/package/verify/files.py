@@ -6,7 +6,7 @@ manifest lines and names that differ only in case.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Iterable, Iterator
 
 from evidence_app.package import bag, layout
 from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
@@ -48,10 +48,8 @@ def check_bag(case: Case) -> CheckResult:
         for name in (*layout.LISTED_TAG_FILES, layout.TAG_MANIFEST)
         if not case.has(name)
     ]
-    problems += _collected(lambda: _bagit_problems(case))
-    problems += _collected(lambda: _manifest_problems(case))
-    problems += _collected(lambda: _tag_manifest_problems(case))
-    problems += _collected(lambda: _info_problems(case))
+    for part in (_bagit_problems, _manifest_problems, _tag_manifest_problems, _info_problems):
+        problems += _collected(part(case))
     if problems:
         return fails("bag", sentence("the bag's own files are not as BagIt and this format want them"),
                      first_items(problems))  # fmt: skip
@@ -93,84 +91,73 @@ def check_nothing_extra(case: Case) -> CheckResult:
     return holds("nothing-extra", sentence("there is nothing in it that is not listed"))
 
 
-def _collected(problems: Callable[[], list[Sentence]]) -> list[Sentence]:
+def _collected(problems: Iterable[Sentence]) -> list[Sentence]:
     """What is wrong with one part; a missing part is reported once, elsewhere."""
     try:
-        return problems()
+        return list(problems)
     except Defective as error:
         return list(error.problems)
     except Unavailable:
         return []
 
 
-def _bagit_problems(case: Case) -> list[Sentence]:
-    if case.read(layout.BAGIT) == bag.BAGIT_TXT:
-        return []
-    return [sentence("{file}: is not the declaration of BagIt 1.0 in UTF-8", file=layout.BAGIT)]
+def _bagit_problems(case: Case) -> Iterator[Sentence]:
+    if case.read(layout.BAGIT) != bag.BAGIT_TXT:
+        yield sentence("{file}: is not the declaration of BagIt 1.0 in UTF-8", file=layout.BAGIT)
 
 
-def _manifest_problems(case: Case) -> list[Sentence]:
-    problems = [sentence('{file}: lists {path}, which is no payload', file=layout.MANIFEST, path=path)
-                for path in case.manifest if not path.startswith("data/")]  # fmt: skip
-    problems += [
-        sentence("{file}: {twin}", file=layout.MANIFEST, twin=twin) for twin in twins(case.manifest)
-    ]
+def _manifest_problems(case: Case) -> Iterator[Sentence]:
+    for path in case.manifest:
+        if not path.startswith("data/"):
+            yield sentence("{file}: lists {path}, which is no payload", file=layout.MANIFEST, path=path)
+    for twin in twins(case.manifest):
+        yield sentence("{file}: {twin}", file=layout.MANIFEST, twin=twin)
     if list(case.manifest) != sorted(case.manifest):
-        problems.append(
-            sentence("{file}: its lines are not in the order of their paths", file=layout.MANIFEST)
-        )
-    return problems
+        yield sentence("{file}: its lines are not in the order of their paths", file=layout.MANIFEST)
 
 
-def _tag_manifest_problems(case: Case) -> list[Sentence]:
-    if list(case.tag_manifest) == sorted(layout.LISTED_TAG_FILES):
-        return []
-    wanted = ", ".join(sorted(layout.LISTED_TAG_FILES))
-    return [
-        sentence(
+def _tag_manifest_problems(case: Case) -> Iterator[Sentence]:
+    if list(case.tag_manifest) != sorted(layout.LISTED_TAG_FILES):
+        wanted = ", ".join(sorted(layout.LISTED_TAG_FILES))
+        yield sentence(
             "{file}: does not list exactly {wanted}, in this order", file=layout.TAG_MANIFEST, wanted=wanted
         )
-    ]
 
 
-def _info_problems(case: Case) -> list[Sentence]:
+def _info_problems(case: Case) -> Iterator[Sentence]:
     """bag-info.txt: ``Label: value`` lines and a true Payload-Oxum (RFC 8493 2.2.2)."""
     try:
         text = case.read(layout.BAG_INFO).decode("utf-8")
     except UnicodeDecodeError:
-        return [sentence("{file}: is not UTF-8 text", file=layout.BAG_INFO)]
-    problems = []
+        yield sentence("{file}: is not UTF-8 text", file=layout.BAG_INFO)
+        return
     told: dict[str, str] = {}
     oxum = []
     for number, line in enumerate(text.removesuffix("\n").split("\n"), start=1):
         parsed = _INFO_LINE.fullmatch(line)
         if parsed is None:
-            problems.append(
-                sentence(
-                    "{file} line {number}: is not a label, a colon and a value",
-                    file=layout.BAG_INFO,
-                    number=number,
-                )
+            yield sentence(
+                "{file} line {number}: is not a label, a colon and a value",
+                file=layout.BAG_INFO,
+                number=number,
             )
         elif parsed[1].lower() == "payload-oxum":
             oxum.append(parsed[2])
         elif parsed[1] in told:
-            problems.append(sentence("{file}: says {label} twice", file=layout.BAG_INFO, label=parsed[1]))
+            yield sentence("{file}: says {label} twice", file=layout.BAG_INFO, label=parsed[1])
         else:
             told[parsed[1]] = parsed[2]
     sizes = [case.archive.sizes[name] for name in case.payload]
     found = f"{sum(sizes)}.{len(sizes)}"
     if oxum != [found]:
         stated = shown(", ".join(oxum)) or sentence("nothing")
-        problems.append(
-            sentence(
-                "{file}: Payload-Oxum says {stated}, the payload has {found}",
-                file=layout.BAG_INFO,
-                stated=stated,
-                found=found,
-            )
+        yield sentence(
+            "{file}: Payload-Oxum says {stated}, the payload has {found}",
+            file=layout.BAG_INFO,
+            stated=stated,
+            found=found,
         )
-    return problems + _journal_told_otherwise(case, told)
+    yield from _journal_told_otherwise(case, told)
 
 
 def _journal_told_otherwise(case: Case, told: dict[str, str]) -> list[Sentence]:

@@ -6,11 +6,13 @@ again and compared with what the package holds.
 
 import hashlib
 from collections import Counter
+from collections.abc import Iterator, Sequence
 
 from evidence_app.job.conduct.check import check_conduct
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
-from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.layout import OriginalPlace
+from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items, named
 from evidence_app.package.verify.journal_lines import content
 from evidence_app.package.verify.originals.media import media_problems
 from evidence_app.package.verify.result import CheckResult, fails, holds
@@ -28,7 +30,7 @@ def check_journal_chain(case: Case) -> CheckResult:
         events = case.events
     except (Defective, Unavailable) as error:
         return fails(name, sentence("the journal cannot be read"), first_items(_problems_of(error)))
-    problems = _chain_problems(case.lines, events) + _frame_problems(events)
+    problems = [*_chain_problems(case.lines, events), *_frame_problems(events)]
     if problems:
         return fails(name, sentence("the journal is not one unbroken chain"), first_items(problems))
     return holds(
@@ -41,37 +43,9 @@ def check_originals(case: Case) -> CheckResult:
     try:
         places = case.places
     except Defective as error:
-        told = "the journal does not say which originals it means"
-        return fails("originals", told, first_items(error.problems))
-    problems = []
-    for place in places:
-        named = sentence("{path}: named by event {sequence}", path=place.path, sequence=place.sequence)
-        if not case.has(place.path):
-            problems.append(sentence("{named}, is missing", named=named))
-        elif case.archive.sizes[place.path] != place.bytes:
-            size = case.archive.sizes[place.path]
-            problems.append(
-                sentence(
-                    "{named} with {bytes} bytes, has {size}", named=named, bytes=place.bytes, size=size
-                )
-            )
-        elif case.digests[place.path] != place.sha256:
-            found = case.digests[place.path]
-            problems.append(
-                sentence(
-                    "{named} with SHA-256 {sha256}, has {found}",
-                    named=named,
-                    sha256=place.sha256,
-                    found=found,
-                )
-            )
-    known = {place.path for place in places}
-    problems += [
-        sentence("{path}: no event of the journal names it", path=path)
-        for path in case.payload
-        if path not in known and path not in _NOT_FROM_EVENTS
-    ]
-    if problems:
+        unsaid = "the journal does not say which originals it means"
+        return fails("originals", unsaid, first_items(error.problems))
+    if problems := list(_file_problems(case, places)):
         return fails("originals", sentence("the files are not those that the journal names"),
                      first_items(problems))  # fmt: skip
     if untrue := media_problems(case):
@@ -90,18 +64,38 @@ def check_originals(case: Case) -> CheckResult:
         counted("{count} note", "{count} notes", roles["voice"]),
         counted("{count} drawing", "{count} drawings", roles["markup"]),
     ])  # fmt: skip
-    named = sentence("the journal names {kinds}; each is there and no other", kinds=kinds)
+    told = [sentence("the journal names {kinds}; each is there and no other", kinds=kinds)]
     if case.asked.measure_again:
-        again = sentence("measured again, the photos give what was recorded")
-        named = joined("; ", [named, again])
+        told.append(sentence("measured again, the photos give what was recorded"))
         if by_another:
-            other = counted(
-                "{count} photo was measured by another version's method and is not measured again",
-                "{count} photos were measured by another version's method and are not measured again",
-                by_another,
+            told.append(
+                counted(
+                    "{count} photo was measured by another version's method and is not measured again",
+                    "{count} photos were measured by another version's method and are not measured again",
+                    by_another,
+                )
             )
-            named = joined("; ", [named, other])
-    return holds("originals", named)
+    return holds("originals", joined("; ", told))
+
+
+def _file_problems(case: Case, places: Sequence[OriginalPlace]) -> Iterator[Sentence]:
+    """Files that are not as the journal names them, or that it does not name."""
+    for place in places:
+        about = sentence("{path}: named by event {sequence}", path=place.path, sequence=place.sequence)
+        if not case.has(place.path):
+            yield sentence("{named}, is missing", named=about)
+        elif (size := case.archive.sizes[place.path]) != place.bytes:
+            yield sentence(
+                "{named} with {bytes} bytes, has {size}", named=about, bytes=place.bytes, size=size
+            )
+        elif (found := case.digests[place.path]) != place.sha256:
+            yield sentence(
+                "{named} with SHA-256 {sha256}, has {found}", named=about, sha256=place.sha256, found=found
+            )
+    known = {*_NOT_FROM_EVENTS, *(place.path for place in places)}
+    for path in case.payload:
+        if path not in known:
+            yield sentence("{path}: no event of the journal names it", path=path)
 
 
 def check_conduct_of(case: Case) -> CheckResult:
@@ -135,57 +129,34 @@ def _problems_of(error: Defective | Unavailable) -> tuple[Sentence, ...]:
     return error.problems if isinstance(error, Defective) else (error.why,)
 
 
-def _chain_problems(lines: list[bytes], events: tuple[Event, ...]) -> list[Sentence]:
+def _chain_problems(lines: list[bytes], events: tuple[Event, ...]) -> Iterator[Sentence]:
     """Hashes are recomputed over the very bytes of the lines, not over what was parsed."""
-    problems = []
     previous = GENESIS
     for place, (line, event) in enumerate(zip(lines, events, strict=True), start=1):
         if event.sequence != place:
-            problems.append(
-                sentence(
-                    "event {sequence}: stands at place {place} of the journal",
-                    sequence=event.sequence,
-                    place=place,
-                )
+            yield sentence(
+                "event {sequence}: stands at place {place} of the journal",
+                sequence=event.sequence,
+                place=place,
             )
         if hashlib.sha256(previous.encode("ascii") + content(line)).hexdigest() != event.hash:
-            problems.append(
-                sentence(
-                    "event {sequence} ({kind}): its hash does not follow from the event before it and its own content",
-                    sequence=event.sequence,
-                    kind=event.kind,
-                )
+            yield sentence(
+                "event {sequence} ({kind}): its hash does not follow from the event before it and its own content",
+                **named(event),
             )
         previous = event.hash
-    return problems
 
 
-def _frame_problems(events: tuple[Event, ...]) -> list[Sentence]:
-    problems = []
+def _frame_problems(events: tuple[Event, ...]) -> Iterator[Sentence]:
     first, last = events[0], events[-1]
     if first.kind != "job-opened":
-        problems.append(
-            sentence(
-                "event {sequence} ({kind}): a job begins with job-opened",
-                sequence=first.sequence,
-                kind=first.kind,
-            )
-        )
+        yield sentence("event {sequence} ({kind}): a job begins with job-opened", **named(first))
     elif first.body.get("format") != JOURNAL_FORMAT:
-        problems.append(
-            sentence(
-                "event {sequence}: the journal has format {format}, this app knows {known}; check it with the version of the app that made it",
-                sequence=first.sequence,
-                format=shown(repr(first.body.get("format"))),
-                known=JOURNAL_FORMAT,
-            )
+        yield sentence(
+            "event {sequence}: the journal has format {format}, this app knows {known}; check it with the version of the app that made it",
+            sequence=first.sequence,
+            format=shown(repr(first.body.get("format"))),
+            known=JOURNAL_FORMAT,
         )
     if last.kind != "job-closed":
-        problems.append(
-            sentence(
-                "event {sequence} ({kind}): a sealed job ends with job-closed",
-                sequence=last.sequence,
-                kind=last.kind,
-            )
-        )
-    return problems
+        yield sentence("event {sequence} ({kind}): a sealed job ends with job-closed", **named(last))

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from evidence_app.package import layout
-from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items, named
 from evidence_app.package.verify.originals.exif_time import HEAD_BYTES, camera_named
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.archive import read_head
@@ -44,8 +44,7 @@ def _practice_signs(case: Case, events: Sequence[Event]) -> list[Sentence]:
     signs += [
         sentence(
             "event {sequence} ({kind}): is of a practice clock's run, {boot}",
-            sequence=event.sequence,
-            kind=event.kind,
+            **named(event),
             boot=shown(boot),
         )
         for boot, event in sorted(runs.items())
