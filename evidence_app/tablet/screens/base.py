@@ -1,11 +1,11 @@
 """What every screen has: a page that scrolls, a row of plates below it."""
 
+from collections.abc import Callable
+
 from kivy.lang import Builder
 from kivy.metrics import dp
 from kivy.properties import ObjectProperty
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import Screen
-from kivy.uix.widget import Widget
 
 from evidence_app.language import language, say
 from evidence_app.tablet.presenting.theme import SIGNALS
@@ -19,8 +19,6 @@ _ROOMY = 300_000
 """Area in square dp from which on, at 100 percent, every plate stays in the row."""
 
 _LEAST_CAUTION = 300  # dp
-_LEAST_SIDE = 230  # dp
-_MOST_SIDE = 0.5
 _LEAST_TILE = 440  # dp
 
 
@@ -78,12 +76,19 @@ class BaseScreen(Screen):
         words = f"{name}\n" + (say("on") if on else say("off"))
         return plate(words, action, lambda: self.place.change_settings(**{setting: not on}), mark=mark)
 
-    def put_for_page(self, widget: Widget) -> None:
-        """``widget`` where the page stood; the page may then be added inside it. What a kv rule
-        names is only held weakly, so the page is held here while it stands nowhere."""
-        self._held = self.page.__self__
-        self.column.remove_widget(self._held)
-        self.column.add_widget(widget, index=1)
+    def ask(self, asked: str, done: Callable[[str], None], back: Callable[[], None], **given) -> None:
+        """Have a text entered, then ``done(text)``; ``given`` is for the entry screen."""
+        self.frame.go("entry", asked=asked, done=lambda text, _by: done(text), back=back, **given)
+
+    def pause(self) -> None:
+        """Leave the job as it stands."""
+        self.place.put_down(lambda: self.frame.go("start"))
+
+    def pause_plate(self) -> Plate:
+        return plate(say("Pause the job"), "leave", self.pause, mark="back")
+
+    def entries_plate(self) -> Plate:
+        return plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail")
 
     @property
     def scroll(self) -> Page:
@@ -103,17 +108,6 @@ class BaseScreen(Screen):
         fill(self.row, there)
 
 
-def beside(split: BoxLayout, side: Page, share: float, below: float) -> None:
-    """``side`` beside a picture with ``share`` of the width of ``split``, or more where whole
-    words need it; where that is too much, under it, ``below`` times as high."""
-    width = max(share * split.width, dp(_LEAST_SIDE) * sizes.percent / 100)
-    wide = split.width > split.height * 1.2 and width <= _MOST_SIDE * split.width
-    split.orientation = "horizontal" if wide else "vertical"
-    side.size_hint = (None, 1) if wide else (1, below)
-    if wide:
-        side.width = width
-
-
 def plate(words: str, action: str, call, kind: str = "plain", mark: str = "") -> Plate:
     return Plate(text=words, action=action, call=call, kind=kind, mark=mark)
 
@@ -122,14 +116,12 @@ def caution_panel(caution, role: str = "body") -> Panel:
     """A caution under its signal word, in the safety colour of that word; before a hazard to
     people stands the safety alert sign of ISO 3864-2, which a notice does not have."""
     face, tone = SIGNALS[caution.signal]
-    panel = Panel(face=face, spacing=4)
     if caution.signal == "NOTICE":
-        panel.add_widget(Words(text=caution.word, role="lead", tone=tone))
+        head = Words(text=caution.word, role="lead", tone=tone)
     else:
-        panel.add_widget(MarkedWords(text=caution.word, role="lead", tone=tone, mark="alert"))
-    panel.add_widget(Words(text=caution.hazard, role=role, tone=tone))
-    panel.add_widget(Words(text=caution.avoid, role=role, tone=tone))
-    return panel
+        head = MarkedWords(text=caution.word, role="lead", tone=tone, mark="alert")
+    told = [Words(text=text, role=role, tone=tone) for text in (caution.hazard, caution.avoid)]
+    return Panel(head, *told, face=face, spacing=4)
 
 
 def caution_panels(cautions) -> list[Flow]:

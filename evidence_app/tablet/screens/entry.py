@@ -124,18 +124,13 @@ class EntryScreen(BaseScreen):
     # --- building ---------------------------------------------------------------------
 
     def _build(self) -> None:
-        panel = Panel(border="brass", padding=[dp(14), dp(8)], spacing=dp(6))
-        panel.add_widget(Words(text=self._asked, role="lead"))
+        rows = [Words(text=self._asked, role="lead"), self._field]
         if self._reading is not None:
-            asked = reading_asked(self._reading)
-            if asked.limits:
-                panel.add_widget(Words(text=say("Limits: {limits}", limits=asked.limits)))
-        for words in (self._field, self._verdict):
-            if words.parent is not None:
-                words.parent.remove_widget(words)
-        panel.add_widget(self._field)
-        if self._reading is not None:
-            panel.add_widget(self._verdict)
+            limits = reading_asked(self._reading).limits
+            if limits:
+                rows.insert(1, Words(text=say("Limits: {limits}", limits=limits)))
+            rows.append(self._verdict)
+        panel = Panel(*rows, border="brass", padding=[dp(14), dp(8)], spacing=dp(6))
         other = self._confirming and self._reading.text
         if other:
             widgets = [

@@ -1,6 +1,7 @@
 """The end: what was shown, closing, sealing with the PIN; then the fingerprint and the file."""
 
 import io
+from functools import partial
 from pathlib import Path
 
 from kivy.clock import Clock
@@ -29,7 +30,7 @@ from evidence_app.tablet.sealing import (
     removable_disks,
     seal,
 )
-from evidence_app.tablet.widgets import Panel, Plate, Words
+from evidence_app.tablet.widgets import Panel, Words
 from evidence_app.tablet.widgets.columns import Columns
 
 _DISKS_EVERY_S = 2.0
@@ -79,12 +80,9 @@ class FinishScreen(BaseScreen):
         closed = self.job.state.phase == "closed"
         panels = []
         for line in shown.checkpoints:
-            panel = Panel(border="edge")
-            panel.add_widget(Words(text=line.title, role="lead"))
-            panel.add_widget(Words(text=line.words))
-            for kept in line.kept:
-                panel.add_widget(Words(text=kept, tone="clay"))
-            panels.append(panel)
+            kept = [Words(text=kept, tone="clay") for kept in line.kept]
+            title = Words(text=line.title, role="lead")
+            panels.append(Panel(title, Words(text=line.words), *kept, border="edge"))
         if panels:
             widgets.append(tiles(*panels))
         widgets += [Words(text=text, tone="clay") for text in shown.outside]
@@ -97,16 +95,14 @@ class FinishScreen(BaseScreen):
                 say("Close the job"), "close", lambda: self.place.do(c.Close(), self.enter_again), "main"
             )
         )
-        self.fill_row(
-            back, main, plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail")
-        )
+        self.fill_row(back, main, self.entries_plate())
 
     def enter_again(self) -> None:
         self.frame.go("finish")
 
     def _back(self) -> None:
         if self.job.state.phase == "closed":
-            self.place.put_down(lambda: self.frame.go("start"))
+            self.pause()
         else:
             self.frame.home()
 
@@ -189,47 +185,39 @@ class FinishScreen(BaseScreen):
         self.place.worker.run(removable_disks, done, lambda _: None, thread="camera")
 
     def _show_sealed(self, package) -> None:
-        short = Panel(border="brass")
-        short.add_widget(Words(text=say("Write this on the paperwork:")))
-        short.add_widget(Words(text=package.fingerprint, role="title", tone="brass"))
-        short.add_widget(Words(text=say("The file: {path}", path=package.path.name)))
-        short.add_widget(Words(text=say("In the folder: {path}", path=package.path.parent)))
-        short.add_widget(
-            Words(
-                text=say(
-                    "{files} files, {size} MB. It waits there for the desk.",
-                    files=package.files,
-                    size=f"{package.bytes / 1e6:.1f}",
-                )
-            )
+        size = f"{package.bytes / 1e6:.1f}"
+        waits = say(
+            "{files} files, {size} MB. It waits there for the desk.", files=package.files, size=size
+        )
+        short = Panel(
+            Words(text=say("Write this on the paperwork:")),
+            Words(text=package.fingerprint, role="title", tone="brass"),
+            Words(text=say("The file: {path}", path=package.path.name)),
+            Words(text=say("In the folder: {path}", path=package.path.parent)),
+            Words(text=waits),
+            border="brass",
         )
         code = Image(texture=_qr(package.fingerprint), size_hint_y=None, height=dp(260), fit_mode="contain")
         widgets = [Words(text=say("Sealed"), role="title")]
         if self._told is not None:
-            panel = Panel(border=self._told[1])
-            panel.add_widget(Words(text=self._told[0]))
-            widgets.append(panel)
+            widgets.append(Panel(Words(text=self._told[0]), border=self._told[1]))
         widgets += [Columns(short, code, least=_LEAST_BESIDE)]
         if self._key_words is not None:
             widgets.append(Words(text=self._key_words[0], tone="mint" if self._key_words[1] else "clay"))
         widgets += [
-            Plate(
-                text=say("Copy it to the removable disk {name}", name=disk_name(disk)),
-                action=f"copy {number}",
+            plate(
+                say("Copy it to the removable disk {name}", name=disk_name(disk)),
+                f"copy {number}",
+                partial(self._copy, disk),
                 mark="next",
-                call=lambda disk=disk: self._copy(disk),
             )
             for number, disk in enumerate(self._disks, 1)
         ]
         if not self._disks:
-            widgets.append(
-                Words(role="small", text=say("Plug in a removable disk to carry a copy of it away."))
-            )
+            words = say("Plug in a removable disk to carry a copy of it away.")
+            widgets.append(Words(role="small", text=words))
         self.page.refill(widgets)
-        self.fill_row(
-            plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
-            plate(say("Done"), "done", lambda: self.place.put_down(lambda: self.frame.go("start")), "main"),
-        )
+        self.fill_row(self.entries_plate(), plate(say("Done"), "done", self.pause, "main"))
 
     def _copy(self, disk: Path) -> None:
         self._progress, self._told = copying_words(0, 1), None

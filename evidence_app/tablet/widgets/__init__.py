@@ -1,5 +1,6 @@
 """The few widgets that every screen is made of. Texts grow; nothing is cut off."""
 
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
 
@@ -189,11 +190,19 @@ class Plate(ButtonBehavior, Words):
 class Rows(GridLayout):
     """One thing under the other, each as high as it needs."""
 
-    def __init__(self, **given) -> None:
+    def __init__(self, *children: Widget, **given) -> None:
         given.setdefault("cols", 1)
         given.setdefault("spacing", dp(10))
         super().__init__(size_hint_y=None, height=0, **given)
         self.bind(minimum_height=self.setter("height"))
+        self.take(children)
+
+    def take(self, children: Iterable[Widget]) -> None:
+        """Put ``children`` under what is there, from wherever they stood before."""
+        for child in children:
+            if child.parent is not None:
+                child.parent.remove_widget(child)
+            self.add_widget(child)
 
     @property
     def natural_height(self) -> float:
@@ -206,9 +215,9 @@ class Panel(Rows):
     face = StringProperty("board")
     border = StringProperty("")
 
-    def __init__(self, **given) -> None:
+    def __init__(self, *children: Widget, **given) -> None:
         given.setdefault("padding", dp(14))
-        super().__init__(**given)
+        super().__init__(*children, **given)
         self.bind(pos=self._draw, size=self._draw, face=self._draw, border=self._draw)
         self._draw()
 
@@ -239,8 +248,7 @@ class Page(ScrollView):
 
     def refill(self, widgets) -> None:
         self.rows.clear_widgets()
-        for widget in widgets:
-            self.rows.add_widget(widget)
+        self.rows.take(widgets)
 
 
 def backed(widget: Widget, face: str) -> None:

@@ -13,18 +13,16 @@ _LEAST = 46  # dp, a sign
 
 def compared_numbers(job: str, read: str) -> Rows:
     """The job's number above, the one that was read below."""
-    rows = Rows()
-    rows.add_widget(Words(text=say("Above: the number of this job. Below: what was entered."), role="body"))
+    head = Words(text=say("Above: the number of this job. Below: what was entered."), role="body")
     pairs = side_by_side(job, read)
-    rows.add_widget(Flow(*(_Pair(*pair) for pair in pairs), least=_LEAST, spread=False))
+    signs = Flow(*(_Pair(*pair) for pair in pairs), least=_LEAST, spread=False)
     count = sum(differs for _, _, differs in pairs)
     told = say_many(
         "{count} sign differs: it is framed and marked ≠.",
         "{count} signs differ: they are framed and marked ≠.",
         count,
     )
-    rows.add_widget(Words(text=told, tone="clay"))
-    return rows
+    return Rows(head, signs, Words(text=told, tone="clay"))
 
 
 class _Pair(Rows):

@@ -73,26 +73,11 @@ class NewJobScreen(BaseScreen):
             return
         widgets = [Words(text=say("New job"), role="title")]
         if self._units:
-            widgets.append(
-                plate(say("Load a practice job"), "unit", lambda: self._choose("unit"), mark="next")
-            )
-        fields = [
-            self._field(
-                say("Step list"),
-                new.step_list.title if new.step_list else "",
-                "choose-list",
-                lambda: self._choose("list"),
-            )
-        ]
+            call = partial(self._choose, "unit")
+            widgets.append(plate(say("Load a practice job"), "unit", call, mark="next"))
+        fields = [self._choice(say("Step list"), new.step_list.title if new.step_list else "", "list")]
         if new.step_list and new.step_list.variants:
-            fields.append(
-                self._field(
-                    say("Variant of the unit"),
-                    new.variant_title(),
-                    "choose-variant",
-                    lambda: self._choose("variant"),
-                )
-            )
+            fields.append(self._choice(say("Variant of the unit"), new.variant_title(), "variant"))
         for name, words, asked in (
             ("serial", say("Serial number"), say("Serial number on the unit")),
             ("claim", say("Claim number"), say("Claim number on the paperwork")),
@@ -101,42 +86,33 @@ class NewJobScreen(BaseScreen):
             call = partial(self._enter, name, asked, name != "technician")
             fields.append(self._field(words, getattr(new, name), f"enter-{name}", call))
         ticket = self._ticket()
-        chosen, head = ticket.title if ticket else say("none"), say("Depot ticket")
-        fields.append(
-            Plate(
-                text=f"{head}\n{chosen}",
-                action="choose-ticket",
-                mark="done" if ticket else "owed",
-                call=lambda: self._choose("ticket"),
-            )
-        )
+        chosen = ticket.title if ticket else ""
+        fields.append(self._choice(say("Depot ticket"), chosen, "ticket", say("none")))
         widgets.append(tiles(*fields))
         if ticket is None:
-            widgets.append(
-                Words(
-                    role="small",
-                    text=say(
-                        "You can work without a depot ticket, but then nothing proves that the job did "
-                        "not start earlier."
-                    ),
-                )
+            words = say(
+                "You can work without a depot ticket, but then nothing proves that the job did "
+                "not start earlier."
             )
+            widgets.append(Words(role="small", text=words))
         self.page.refill(widgets)
-        main = (
-            plate(say("Open the job"), "open", self._open, "main")
-            if new.missing is None
-            else plate(
-                self._missing_words(new.missing), "fill-in", lambda: self._fill_in(new.missing), "main"
-            )
-        )
+        if new.missing is None:
+            main = plate(say("Open the job"), "open", self._open, "main")
+        else:
+            words, call = self._missing_words(new.missing), partial(self._fill_in, new.missing)
+            main = plate(words, "fill-in", call, "main")
         self.fill_row(
             plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"),
             main,
             None if new == self._empty() else plate(say("Clear the form"), "clear", self._clear),
         )
 
-    def _field(self, name: str, value: str, action: str, call) -> Plate:
-        shown = value or say("not chosen yet")
+    def _choice(self, name: str, value: str, what: str, otherwise: str = "") -> Plate:
+        """``otherwise`` is shown where there is no ``value``."""
+        return self._field(name, value, f"choose-{what}", partial(self._choose, what), otherwise)
+
+    def _field(self, name: str, value: str, action: str, call, otherwise: str = "") -> Plate:
+        shown = value or otherwise or say("not chosen yet")
         return plate(f"{name}\n{shown}", action, call, mark="done" if value else "owed")
 
     def _missing_words(self, missing: str) -> str:
@@ -166,7 +142,7 @@ class NewJobScreen(BaseScreen):
         elif self._choosing == "variant":
             head = say("Which variant of the unit is it?")
             rows = [
-                Plate(text=title, action=f"variant {key}", call=lambda key=key: self._chosen(variant=key))
+                plate(title, f"variant {key}", partial(self._chosen, variant=key))
                 for key, title in self.place.new_job.step_list.variants
             ]
         elif self._choosing == "ticket":
@@ -178,22 +154,15 @@ class NewJobScreen(BaseScreen):
         else:
             head = say("Which practice job?")
             rows = [
-                Plate(
-                    text=f"{r.session.title}\n{r.session.story}",
-                    action=f"unit {name}",
-                    call=lambda r=r: self._unit(r),
-                )
+                plate(f"{r.session.title}\n{r.session.story}", f"unit {name}", partial(self._unit, r))
                 for name, r in self._units.items()
             ]
         if not rows:
-            rows = [
-                Words(
-                    text=say(
-                        "There is no step list on this tablet. Copy one into {folder}.",
-                        folder=locations.home() / "step-lists",
-                    )
-                )
-            ]
+            words = say(
+                "There is no step list on this tablet. Copy one into {folder}.",
+                folder=locations.home() / "step-lists",
+            )
+            rows = [Words(text=words)]
         self.page.refill([Words(text=head, role="title"), *rows])
         self.fill_row(plate(say("Back"), "back", lambda: self._choose(""), mark="back"))
 
@@ -218,18 +187,14 @@ class NewJobScreen(BaseScreen):
         )
 
     def _enter(self, name: str, asked: str, scan: bool) -> None:
-        def done(value: str, _by: str) -> None:
-            self._fill(**{name: value})
+        def back() -> None:
             self.frame.go("newjob", fresh=False)
 
-        self.frame.go(
-            "entry",
-            asked=asked,
-            scan=scan,
-            done=done,
-            given=getattr(self.place.new_job, name),
-            back=lambda: self.frame.go("newjob", fresh=False),
-        )
+        def done(value: str) -> None:
+            self._fill(**{name: value})
+            back()
+
+        self.ask(asked, done, back, scan=scan, given=getattr(self.place.new_job, name))
 
     # --- ticket --------------------------------------------------------------------------
 
@@ -244,51 +209,24 @@ class NewJobScreen(BaseScreen):
         rows = []
         for ticket in tickets_for(self._tickets, claim):
             words = say("for claim {claim}", claim=ticket.claim) if ticket.claim else say("for any claim")
-            rows.append(
-                Plate(
-                    text=f"{ticket.title}\n{words}",
-                    action=f"ticket {ticket.path.stem}",
-                    mark="next",
-                    call=lambda t=ticket: self._chosen(ticket=t.path, ticket_chosen=True),
-                )
-            )
-        rows.append(
-            Plate(
-                text=say("Without a depot ticket"),
-                action="ticket none",
-                mark="owed",
-                call=lambda: self._chosen(ticket=None, ticket_chosen=True),
-            )
-        )
+            call = partial(self._chosen, ticket=ticket.path, ticket_chosen=True)
+            rows.append(plate(f"{ticket.title}\n{words}", f"ticket {ticket.path.stem}", call, mark="next"))
+        call = partial(self._chosen, ticket=None, ticket_chosen=True)
+        rows.append(plate(say("Without a depot ticket"), "ticket none", call, mark="owed"))
         for ticket in self._tickets:
+            name = ticket.path.name
             if ticket.problem is not None:
-                rows.append(
-                    Words(
-                        text=say(
-                            "{name} cannot be used: {problem}",
-                            name=ticket.path.name,
-                            problem=ticket.problem,
-                        ),
-                        tone="clay",
-                    )
-                )
+                told = say("{name} cannot be used: {problem}", name=name, problem=ticket.problem)
+                rows.append(Words(text=told, tone="clay"))
             elif ticket.claim not in (None, claim):
-                rows.append(
-                    Words(
-                        role="small",
-                        text=say("{name} is for claim {claim}.", name=ticket.path.name, claim=ticket.claim),
-                    )
-                )
+                told = say("{name} is for claim {claim}.", name=name, claim=ticket.claim)
+                rows.append(Words(text=told, role="small"))
         if not self._tickets:
-            rows.append(
-                Words(
-                    text=say(
-                        "There is no depot ticket on this tablet. Copy tickets and their .sig files "
-                        "into {folder}.",
-                        folder=_tickets_folder(),
-                    )
-                )
+            told = say(
+                "There is no depot ticket on this tablet. Copy tickets and their .sig files into {folder}.",
+                folder=_tickets_folder(),
             )
+            rows.append(Words(text=told))
         return rows
 
     def _open(self) -> None:
@@ -314,19 +252,16 @@ class NewJobScreen(BaseScreen):
 
     def _same_rows(self) -> list[Plate]:
         rows = [
-            Plate(
-                text=say("Open it: {title}", title=row.title) + f"\n{row.words} {row.safe}",
-                action=f"same {number}",
+            plate(
+                say("Open it: {title}", title=row.title) + f"\n{row.words} {row.safe}",
+                f"same {number}",
+                partial(self.place.resume, row.folder, self.frame.home),
                 mark="done" if row.closed else "next",
-                call=lambda row=row: self.place.resume(row.folder, self.frame.home),
             )
             for number, row in enumerate(self._same, 1)
         ]
         words = say("Open another job of the same unit\nFor when it came back under the same claim.")
-        return [
-            *rows,
-            Plate(text=words, action="open-twice", call=lambda: self.place.open_job(self.frame.home)),
-        ]
+        return [*rows, plate(words, "open-twice", lambda: self.place.open_job(self.frame.home))]
 
 
 def _tickets_folder() -> Path:

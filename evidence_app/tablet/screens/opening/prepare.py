@@ -24,15 +24,7 @@ class PrepareScreen(BaseScreen):
             widgets.append(tiles(*(self._item(item) for item in items)))
         self.page.refill(widgets)
         main = shown.main and plate(shown.main[1], shown.main[0], lambda: self._go_on(shown), "main")
-        self.fill_row(
-            plate(
-                say("Pause the job"),
-                "leave",
-                lambda: self.place.put_down(lambda: self.frame.go("start")),
-                mark="back",
-            ),
-            main,
-        )
+        self.fill_row(self.pause_plate(), main)
 
     def _go_on(self, shown: Preparing) -> None:
         if shown.caution is not None:

@@ -1,5 +1,7 @@
 """Reading a code with the camera; with more than one in view, the technician chooses."""
 
+from functools import partial
+
 from kivy.clock import Clock
 from kivy.metrics import dp
 
@@ -7,7 +9,7 @@ from evidence_app.language import say
 from evidence_app.tablet.eye.codes import CodeRead, codes_in
 from evidence_app.tablet.presenting.codes import CodesShown, codes_shown
 from evidence_app.tablet.screens.base import BaseScreen, plate
-from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.tablet.widgets import Words
 from evidence_app.tablet.widgets.picture import LivePicture
 
 _PICTURES_S = 1 / 15
@@ -42,14 +44,9 @@ class ScanScreen(BaseScreen):
         if len(self._shown.choices) > 1:
             self.page.refill(
                 [
-                    self._fresh(self._words),
+                    self._words,
                     *(
-                        Plate(
-                            text=text,
-                            action=f"code {number}",
-                            mark="next",
-                            call=lambda text=text: self._done(text),
-                        )
+                        plate(text, f"code {number}", partial(self._done, text), mark="next")
                         for number, text in enumerate(self._shown.choices, 1)
                     ),
                 ]
@@ -57,14 +54,8 @@ class ScanScreen(BaseScreen):
             self.fill_row(back, plate(say("Look again"), "again", self._again, mark="shutter"))
             return
         self._live.height = max(dp(180), self.page.height - dp(170))
-        self.page.refill([Words(text=self._asked), self._fresh(self._words), self._fresh(self._live)])
+        self.page.refill([Words(text=self._asked), self._words, self._live])
         self.fill_row(back)
-
-    @staticmethod
-    def _fresh(widget):
-        if widget.parent is not None:
-            widget.parent.remove_widget(widget)
-        return widget
 
     def _again(self) -> None:
         self._looks = []

@@ -83,8 +83,6 @@ def _way() -> Flow:
             ),
         ),
     ):
-        panel = Panel(border="edge")
-        panel.add_widget(Words(text=head, role="lead", tone="brass"))
-        panel.add_widget(Words(text=words))
-        panels.append(panel)
+        title = Words(text=head, role="lead", tone="brass")
+        panels.append(Panel(title, Words(text=words), border="edge"))
     return Flow(*panels, least=_LEAST_PART)

@@ -69,10 +69,5 @@ class DeviceScreen(BaseScreen):
             if self._kind == "camera"
             else say("Microphone: microphone:NAME or file:PATH")
         )
-        self.frame.go(
-            "entry",
-            asked=asked,
-            done=lambda text, _by: self._choose(text),
-            given=getattr(self.place.settings, self._kind),
-            back=lambda: self.frame.go("device", kind=self._kind),
-        )
+        given = getattr(self.place.settings, self._kind)
+        self.ask(asked, self._choose, lambda: self.frame.go("device", kind=self._kind), given=given)

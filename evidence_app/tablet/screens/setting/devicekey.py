@@ -15,7 +15,7 @@ from evidence_app.tablet.sealing import (
     open_device_key,
     public_key_path,
 )
-from evidence_app.tablet.widgets import Panel, Plate, Words
+from evidence_app.tablet.widgets import Panel, Words
 
 
 class DeviceKeyScreen(BaseScreen):
@@ -50,13 +50,11 @@ class DeviceKeyScreen(BaseScreen):
             return
         widgets = [Words(text=say("This tablet's key"), role="title")]
         if self._told is not None:
-            panel = Panel(border=self._told[1])
-            panel.add_widget(Words(text=self._told[0], role="lead"))
-            widgets.append(panel)
+            widgets.append(Panel(Words(text=self._told[0], role="lead"), border=self._told[1]))
         widgets += self._key_rows()
         name = say("Key list of the depot")
         value = self.place.settings.key_list or say("none")
-        widgets.append(Plate(text=f"{name}\n{value}", action="key-list", mark="rule", call=self._open_list))
+        widgets.append(plate(f"{name}\n{value}", "key-list", self._open_list, mark="rule"))
         if self._list is not None:
             widgets += [
                 Words(text=self._list.list_words),
@@ -69,33 +67,21 @@ class DeviceKeyScreen(BaseScreen):
         if self._needs is None:
             return [Words(text=say("Looking at the key …"))]
         if self._needs == "new-pin":
-            return [
-                Words(
-                    text=say("There is no key on this tablet yet. It seals the packages and is made once.")
-                ),
-                Plate(
-                    text=say("Make the key and choose its PIN"),
-                    action="make-key",
-                    mark="next",
-                    call=self._make,
-                ),
-            ]
+            words = say("There is no key on this tablet yet. It seals the packages and is made once.")
+            make = plate(say("Make the key and choose its PIN"), "make-key", self._make, mark="next")
+            return [Words(text=words), make]
         rows = []
         if self._sha256 is not None:
-            rows.append(
-                Words(
-                    text=say(
-                        "The key is named {sha}. Its public half, for the depot: {path}",
-                        sha=self._sha256[:16] + " …",
-                        path=public_key_path(),
-                    ),
-                    role="small",
-                )
+            words = say(
+                "The key is named {sha}. Its public half, for the depot: {path}",
+                sha=self._sha256[:16] + " …",
+                path=public_key_path(),
             )
+            rows.append(Words(text=words, role="small"))
         if self._needs == "pin":
             rows += [
-                Plate(text=say("Try the PIN"), action="try-pin", mark="next", call=self._try),
-                Plate(text=say("Change the PIN"), action="change-pin", mark="next", call=self._change),
+                plate(say("Try the PIN"), "try-pin", self._try, mark="next"),
+                plate(say("Change the PIN"), "change-pin", self._change, mark="next"),
             ]
         else:
             rows.append(Words(text=say("The key has no PIN, on the depot's word.")))
@@ -152,7 +138,7 @@ class DeviceKeyScreen(BaseScreen):
     # --- the list ------------------------------------------------------------------------
 
     def _open_list(self) -> None:
-        def done(text: str, _by: str) -> None:
+        def done(text: str) -> None:
             clock = self.place.clock
 
             def good(_shown) -> None:
@@ -165,13 +151,8 @@ class DeviceKeyScreen(BaseScreen):
                 lambda error: self._again(problem_words(error), "clay"),
             )
 
-        self.frame.go(
-            "entry",
-            asked=say("Path of the depot's key list file"),
-            done=done,
-            given=self.place.settings.key_list,
-            back=self._again,
-        )
+        asked, given = say("Path of the depot's key list file"), self.place.settings.key_list
+        self.ask(asked, done, self._again, given=given)
 
 
 def _shown(path: str, sha256: str | None, clock):

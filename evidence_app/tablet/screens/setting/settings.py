@@ -141,17 +141,14 @@ class SettingsScreen(BaseScreen):
         self.show()
 
     def _enter(self, name: str, asked: str) -> None:
-        def done(text: str, _by: str) -> None:
-            self.place.change_settings(**{name: text})
+        def back() -> None:
             self.frame.go("settings")
 
-        self.frame.go(
-            "entry",
-            asked=asked,
-            done=done,
-            given=getattr(self.place.settings, name),
-            back=lambda: self.frame.go("settings"),
-        )
+        def done(text: str) -> None:
+            self.place.change_settings(**{name: text})
+            back()
+
+        self.ask(asked, done, back, given=getattr(self.place.settings, name))
 
     # --- trying ------------------------------------------------------------------------------
 

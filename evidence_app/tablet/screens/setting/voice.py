@@ -95,10 +95,13 @@ class VoiceScreen(BaseScreen):
 
 
 def _phrases() -> Rows:
-    rows = Rows(spacing=dp(6))
-    for phrases, does in phrase_rows():
-        panel = Panel(padding=[dp(14), dp(6)], spacing=dp(2))
-        panel.add_widget(Words(text=phrases))
-        panel.add_widget(Words(text=does, role="small", tone="mint"))
-        rows.add_widget(panel)
-    return rows
+    panels = [
+        Panel(
+            Words(text=phrases),
+            Words(text=does, role="small", tone="mint"),
+            padding=[dp(14), dp(6)],
+            spacing=dp(2),
+        )
+        for phrases, does in phrase_rows()
+    ]
+    return Rows(*panels, spacing=dp(6))

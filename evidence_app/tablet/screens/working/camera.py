@@ -4,15 +4,15 @@ import cv2
 import numpy as np
 from kivy.clock import Clock, ClockEvent
 from kivy.metrics import dp
-from kivy.uix.boxlayout import BoxLayout
 
 from evidence_app.job import commands as c
 from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import say
 from evidence_app.tablet.presenting import notices
 from evidence_app.tablet.presenting.working.photo import camera_shown, meters, wanted_here
-from evidence_app.tablet.screens.base import BaseScreen, beside, plate
-from evidence_app.tablet.widgets import Page, Panel, Words
+from evidence_app.tablet.screens.base import plate
+from evidence_app.tablet.screens.working.beside import PictureScreen
+from evidence_app.tablet.widgets import Panel, Words
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.picture import LivePicture
 
@@ -20,18 +20,13 @@ _PICTURES_S = 1 / 25
 _METERS_S = 0.5
 
 
-class CameraScreen(BaseScreen):
-    """The picture beside its meters in landscape, above them in portrait."""
+class CameraScreen(PictureScreen):
+    """Beside the picture are its meters."""
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
-        self._split = BoxLayout()
         self.live = LivePicture()
-        self._side = Page()
-        self._split.add_widget(self.live)
-        self._split.add_widget(self._side)
-        self.put_for_page(self._split)
-        self._split.bind(size=self._turn)
+        self.put_beside(self.live, 0.3, 0.6)
         self._clocks: list[ClockEvent] = []
         self._wanted: str | None = None
         self._busy = False
@@ -41,8 +36,7 @@ class CameraScreen(BaseScreen):
         self._filled = None
         self._wanted, self._busy = wanted, False
         self._pictured, self._shown_as = False, ""
-        self._side.scroll_y = 1
-        self._turn()  # the text size may be another than it was
+        self.turn()
         self.place.sensing.start_camera(wanted, self.place.refused)
         self._clocks = [
             Clock.schedule_interval(lambda _: self._picture(), _PICTURES_S),
@@ -53,10 +47,6 @@ class CameraScreen(BaseScreen):
         for clock in self._clocks:
             clock.cancel()
         self.place.sensing.end_camera()
-
-    @property
-    def scroll(self) -> Page:
-        return self._side
 
     def show(self) -> None:
         job = self.job
@@ -82,7 +72,7 @@ class CameraScreen(BaseScreen):
         if shown.retake:
             widgets.append(Words(text=shown.retake, role="small"))
         widgets += [_meter(meter) for meter in found]
-        self._side.refill(widgets)
+        self.side.refill(widgets)
         there = not self._busy and stands in ("ready", "arrived")
         shutter = plate(
             say("Storing the photo …") if self._busy else self._shutter_words(stands),
@@ -93,9 +83,6 @@ class CameraScreen(BaseScreen):
         )
         shutter.disabled = not there
         self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), shutter)
-
-    def _turn(self, *_) -> None:
-        beside(self._split, self._side, 0.3, 0.6)
 
     def _shutter_words(self, stands: str) -> str:
         return {
@@ -192,6 +179,5 @@ class CameraScreen(BaseScreen):
 
 def _meter(meter) -> Panel:
     tone, mark = {True: ("mint", "done"), False: ("clay", "open"), None: ("chalk", "owed")}[meter.holds]
-    panel = Panel(padding=[dp(12), dp(8), dp(10), dp(8)])
-    panel.add_widget(MarkedWords(text=f"{meter.name}: {meter.words}", tone=tone, mark=mark))
-    return panel
+    words = MarkedWords(text=f"{meter.name}: {meter.words}", tone=tone, mark=mark)
+    return Panel(words, padding=[dp(12), dp(8), dp(10), dp(8)])

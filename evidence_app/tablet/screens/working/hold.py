@@ -47,9 +47,6 @@ class HoldScreen(BaseScreen):
         used = self.job.step_list.cautions
         cautions = [caution_shown(x) for x in used if x.id in step.cautions]
         counting: list[Widget] = [self._clock, self._bar, self._words]
-        for widget in counting:
-            if widget.parent is not None:
-                widget.parent.remove_widget(widget)
         if shown.earlier:
             counting.append(Words(text=shown.earlier, tone="clay"))
         widgets: list[Widget] = [
@@ -58,10 +55,7 @@ class HoldScreen(BaseScreen):
         ]
         if cautions and self.frame.height < dp(_LOW) * sizes.percent / 100:
             # Beside each other nothing has to be scrolled to where the window is low.
-            rows = Rows()
-            for widget in counting:
-                rows.add_widget(widget)
-            widgets.append(Columns(rows, *caution_panels(cautions), least=_LEAST_BESIDE))
+            widgets.append(Columns(Rows(*counting), *caution_panels(cautions), least=_LEAST_BESIDE))
         else:
             widgets += [*counting, *caution_panels(cautions)]
         self.page.refill(widgets)

@@ -1,5 +1,7 @@
 """Look back: every entry of the job; a photo opened, a note played, an entry corrected."""
 
+from functools import partial
+
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.language import say
@@ -58,11 +60,11 @@ class LookBackScreen(BaseScreen):
                 ),
                 *self._sought(len(shown)),
                 *(
-                    Plate(
-                        text=f"{x.head}\n{x.words}",
-                        kind="row",
-                        action=f"entry {x.sequence}",
-                        call=lambda x=x: self._look(x.sequence),
+                    plate(
+                        f"{x.head}\n{x.words}",
+                        f"entry {x.sequence}",
+                        partial(self._look, x.sequence),
+                        "row",
                     )
                     for x in page
                 ),
@@ -95,17 +97,12 @@ class LookBackScreen(BaseScreen):
         self.frame.go("lookback")
 
     def _find(self) -> None:
-        def done(words: str, _by: str) -> None:
+        def done(words: str) -> None:
             self._seek(words)
-            self.frame.go("lookback")
+            self._again()
 
-        self.frame.go(
-            "entry",
-            asked=say("Words to find in notes, transcripts and entries"),
-            done=done,
-            main=say("Find"),
-            back=self._again,
-        )
+        asked = say("Words to find in notes, transcripts and entries")
+        self.ask(asked, done, self._again, main=say("Find"))
 
     def _seek(self, words: str) -> None:
         self._words, self._from = words, 0
@@ -168,21 +165,14 @@ class LookBackScreen(BaseScreen):
         return plate(say("Play the note"), "play", lambda: self._play(sha256), "main", "note")
 
     def _correct_transcript(self, shown) -> None:
-        self.frame.go(
-            "entry",
-            asked=say("What was really said?"),
-            given=shown.transcript,
-            done=lambda text, _by: self.place.do(c.CorrectTranscript(shown.note, text), self._again),
-            back=self._again,
-        )
+        def done(text: str) -> None:
+            self.place.do(c.CorrectTranscript(shown.note, text), self._again)
+
+        self.ask(say("What was really said?"), done, self._again, given=shown.transcript)
 
     def _correct(self, of: int) -> None:
-        self.frame.go(
-            "entry",
-            asked=say("What is wrong with entry {number}, and what is right?", number=of),
-            done=lambda text, _by: self.place.do(c.Correct(of, text), self._again),
-            back=self._again,
-        )
+        asked = say("What is wrong with entry {number}, and what is right?", number=of)
+        self.ask(asked, lambda text: self.place.do(c.Correct(of, text), self._again), self._again)
 
     def _play(self, sha256: str) -> None:
         self.place.speaking.hush()

@@ -34,9 +34,6 @@ class NoteScreen(BaseScreen):
         recording = self.place.sensing.recorder is not None
         if not self.differs(recording, self._busy):
             return
-        for widget in (self._clock, self._level, self._bar, self._quiet):
-            if widget.parent is not None:
-                widget.parent.remove_widget(widget)
         if recording:
             self.page.refill(
                 [
@@ -109,7 +106,5 @@ class NoteScreen(BaseScreen):
         self.place.sensing.end_note(self.frame.home)
 
     def _write(self) -> None:
-        def done(text: str, _by: str) -> None:
-            self.place.do(c.WriteNote(text), self.frame.home)
-
-        self.frame.go("entry", asked=say("The note, written"), done=done, back=self.frame.home)
+        home = self.frame.home
+        self.ask(say("The note, written"), lambda text: self.place.do(c.WriteNote(text), home), home)

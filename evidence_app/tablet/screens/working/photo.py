@@ -1,35 +1,28 @@
 """The photo at full detail, the gate's sentences, the measurement and its drawing."""
 
-from kivy.uix.boxlayout import BoxLayout
-
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.working.photo import photo_shown, wanted_here
-from evidence_app.tablet.screens.base import BaseScreen, beside, plate
-from evidence_app.tablet.widgets import Page, Panel, Words
+from evidence_app.tablet.screens.base import plate
+from evidence_app.tablet.screens.working.beside import PictureScreen
+from evidence_app.tablet.widgets import Panel, Words
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.picture import PhotoPane
 
 
-class PhotoScreen(BaseScreen):
+class PhotoScreen(PictureScreen):
     """Shows the newest photo of ``wanted``, or the photo ``sha256`` from Look back."""
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
-        self._split = BoxLayout()
         self.pane = PhotoPane()
-        self._side = Page()
-        self._split.add_widget(self.pane)
-        self._split.add_widget(self._side)
-        self.put_for_page(self._split)
-        self._split.bind(size=self._turn)
+        self.put_beside(self.pane, 0.33, 0.8)
 
     def enter(self, wanted: str | None = None, sha256: str | None = None, back: str = "lookback") -> None:
         self._filled, self._wanted, self._sha, self._drawing = None, wanted, sha256, False
         self._looking_back = sha256 is not None
         self._back = self.frame.home if back == "home" else lambda: self.frame.go(back)
-        self._side.scroll_y = 1
-        self._turn()  # the text size may be another than it was
+        self.turn()
         self._load()
 
     def _photo(self):
@@ -42,10 +35,6 @@ class PhotoScreen(BaseScreen):
             return state.photo_of_reason(self._wanted)
         return state.photo_of(state.step or "", self._wanted)
 
-    @property
-    def scroll(self) -> Page:
-        return self._side
-
     def show(self) -> None:
         photo = self._photo() if self.job else None
         if photo is None:
@@ -54,18 +43,14 @@ class PhotoScreen(BaseScreen):
         shown = photo_shown(wanted.framing if wanted else "", photo)
         if not self.differs(shown, self._drawing):
             return
-        verdict = Panel(border="mint" if shown.passes else "clay")
-        verdict.add_widget(Words(text=shown.verdict, role="lead"))
-        widgets = [verdict]
+        verdict = Words(text=shown.verdict, role="lead")
+        widgets = [Panel(verdict, border="mint" if shown.passes else "clay")]
         if shown.framing:
             widgets.append(Words(text=shown.framing, role="small"))
         if shown.measurement is not None:
-            widgets.append(
-                Words(
-                    text=say("Measurement: {words}", words=shown.measurement[0]), role="lead", tone="brass"
-                )
-            )
-            widgets.append(Words(text=shown.measurement[1]))
+            words, told = shown.measurement
+            widgets.append(Words(text=say("Measurement: {words}", words=words), role="lead", tone="brass"))
+            widgets.append(Words(text=told))
         for check in shown.checks:
             widgets.append(
                 MarkedWords(
@@ -74,7 +59,7 @@ class PhotoScreen(BaseScreen):
                     mark="done" if check.holds else "open",
                 )
             )
-        self._side.refill(widgets)
+        self.side.refill(widgets)
         closer = plate(say("Zoom in"), "closer", self.pane.closer, mark="closer")
         whole = plate(say("Fit to screen"), "whole", self.pane.whole, mark="whole")
         drawing = None
@@ -97,9 +82,6 @@ class PhotoScreen(BaseScreen):
             else None
         )
         self.fill_row(main, retake, keep, closer, whole, drawing)
-
-    def _turn(self, *_) -> None:
-        beside(self._split, self._side, 0.33, 0.8)
 
     def _load(self) -> None:
         photo = self._photo() if self.job else None
@@ -125,14 +107,10 @@ class PhotoScreen(BaseScreen):
     def _keep(self) -> None:
         sha256 = self._photo().sha256
 
-        def done(reason: str, _by: str) -> None:
-            self.place.do(c.KeepPhoto(sha256, reason), self.frame.home)
-
-        self.frame.go(
-            "entry",
-            asked=say("Why is the photo kept although it does not pass?"),
-            done=done,
-            back=lambda: self.frame.go("photo", wanted=self._wanted),
+        self.ask(
+            say("Why is the photo kept although it does not pass?"),
+            lambda reason: self.place.do(c.KeepPhoto(sha256, reason), self.frame.home),
+            lambda: self.frame.go("photo", wanted=self._wanted),
         )
 
 

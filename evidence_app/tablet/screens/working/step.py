@@ -28,9 +28,7 @@ class StepScreen(BaseScreen):
         widgets = caution_panels(shown.cautions)
         widgets.append(Words(text=shown.title, role="lead", tone="brass"))
         if shown.why:
-            panel = Panel(border="haze")
-            panel.add_widget(Words(text=shown.why))
-            widgets.append(panel)
+            widgets.append(Panel(Words(text=shown.why), border="haze"))
         widgets.append(Words(text=shown.instruction, role="title"))
         picture = self._picture(shown.picture)
         if picture is not None:
@@ -58,7 +56,7 @@ class StepScreen(BaseScreen):
             plate(
                 self.phrased(say("Note"), "start-note"), "note", lambda: self.frame.go("note"), mark="note"
             ),
-            plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
+            self.entries_plate(),
             plate(
                 self.phrased(say("Stop or pause"), "stop-repair"),
                 "stop",

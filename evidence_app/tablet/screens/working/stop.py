@@ -24,12 +24,7 @@ class StopScreen(BaseScreen):
             self.page.refill(
                 [
                     Words(text=say("Stop or pause?"), role="title"),
-                    plate(
-                        say("Pause the job\nYou resume at this step."),
-                        "leave",
-                        lambda: self.place.put_down(lambda: self.frame.go("start")),
-                        mark="next",
-                    ),
+                    plate(say("Pause the job\nYou resume at this step."), "leave", self.pause, mark="next"),
                     plate(
                         self.phrased(
                             say("Stop the repair\nFor a reason of your own. It cannot be taken back."),
@@ -58,41 +53,36 @@ class StopScreen(BaseScreen):
         self._ask(say("Why is the job abandoned?"), say("Abandon the job"), c.Abandon)
 
     def _ask(self, asked: str, main: str, command: type[c.Command]) -> None:
-        def done(text: str, _by: str) -> None:
-            self.place.do(command(text), self.frame.home)
-
-        self.frame.go("entry", asked=asked, main=main, back=self.frame.home, done=done)
+        home = self.frame.home
+        self.ask(asked, lambda text: self.place.do(command(text), home), home, main=main)
 
     def _show_stopped(self) -> None:
         shown = stop_shown(self.job.step_list, self.job.state)
         if not self.differs(shown):
             return
-        head = Panel(face="clay")
-        head.add_widget(Words(text=say("The repair is stopped {by}", by=shown.by), role="lead", tone="ink"))
-        head.add_widget(Words(text=shown.reason, tone="ink"))
-        what = Panel(border="brass")
-        what.add_widget(Words(text=say("What is to be done with the unit"), tone="brass"))
-        what.add_widget(Words(text=shown.disposition, role="title"))
-        widgets = [head, what]
+        widgets = [
+            Panel(
+                Words(text=say("The repair is stopped {by}", by=shown.by), role="lead", tone="ink"),
+                Words(text=shown.reason, tone="ink"),
+                face="clay",
+            ),
+            Panel(
+                Words(text=say("What is to be done with the unit"), tone="brass"),
+                Words(text=shown.disposition, role="title"),
+                border="brass",
+            ),
+        ]
         if shown.prohibitions:
-            forbidden = Panel(border="clay")
-            forbidden.add_widget(Words(text=say("Prohibited"), tone="clay"))
-            for prohibition in shown.prohibitions:
-                forbidden.add_widget(Words(text=prohibition, role="lead"))
-            widgets.append(forbidden)
+            forbidden = [Words(text=prohibition, role="lead") for prohibition in shown.prohibitions]
+            widgets.append(Panel(Words(text=say("Prohibited"), tone="clay"), *forbidden, border="clay"))
         widgets += [task_plate(t, lambda t=t: self._do(t.action)) for t in shown.tasks]
         self.page.refill(widgets)
         action, words = shown.main
         self.fill_row(
             plate(words, "main", lambda: self._do(action), "main"),
             plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
-            plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail"),
-            plate(
-                say("Pause the job"),
-                "leave",
-                lambda: self.place.put_down(lambda: self.frame.go("start")),
-                mark="back",
-            ),
+            self.entries_plate(),
+            self.pause_plate(),
         )
 
     def _do(self, action: str) -> None:
@@ -105,9 +95,5 @@ class StopScreen(BaseScreen):
         elif kind == "close":
             self.frame.go("finish")
         elif kind == "name":
-            self.frame.go(
-                "entry",
-                asked=say("Name of the {role}", role=role_words(name)),
-                done=lambda text, _by: self.place.do(c.GiveName(name, text), self.frame.home),
-                back=self.frame.home,
-            )
+            asked, home = say("Name of the {role}", role=role_words(name)), self.frame.home
+            self.ask(asked, lambda text: self.place.do(c.GiveName(name, text), home), home)

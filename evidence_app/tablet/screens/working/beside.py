@@ -1,0 +1,45 @@
+"""A screen with a picture and a page: side by side in landscape, one above the other in portrait."""
+
+from kivy.metrics import dp
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.widget import Widget
+
+from evidence_app.tablet.screens.base import BaseScreen
+from evidence_app.tablet.widgets import Page
+from evidence_app.tablet.widgets.sizes import sizes
+
+_LEAST_SIDE = 230  # dp
+_MOST_SIDE = 0.5
+
+
+class PictureScreen(BaseScreen):
+    def put_beside(self, picture: Widget, share: float, below: float) -> None:
+        """``picture`` where the page stood, and ``side`` beside it with ``share`` of the width, or
+        more where whole words need it; where that is too much, under it, ``below`` times as high."""
+        self.side, self._share, self._below = Page(), share, below
+        self._split = BoxLayout()
+        self._split.add_widget(picture)
+        self._split.add_widget(self.side)
+        # What a kv rule names is only held weakly, so the page is held while it stands nowhere.
+        self._held = self.page.__self__
+        self.column.remove_widget(self._held)
+        self.column.add_widget(self._split, index=1)
+        self._split.bind(size=lambda *_: self._lay_out())
+
+    @property
+    def scroll(self) -> Page:
+        return self.side
+
+    def turn(self) -> None:
+        """Begin at the top; the text size may be another than it was."""
+        self.side.scroll_y = 1
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        split = self._split
+        width = max(self._share * split.width, dp(_LEAST_SIDE) * sizes.percent / 100)
+        wide = split.width > split.height * 1.2 and width <= _MOST_SIDE * split.width
+        split.orientation = "horizontal" if wide else "vertical"
+        self.side.size_hint = (None, 1) if wide else (1, self._below)
+        if wide:
+            self.side.width = width
