@@ -13,7 +13,7 @@ from msgspec import Struct
 from sqlite_utils import Database
 
 from evidence_app import __version__
-from evidence_app.desk.contents import Contents, closed_in_utc
+from evidence_app.desk.contents import Contents, PhotoInside, closed_in_utc
 from evidence_app.desk.database import LOCK_WAIT_S, Told, check_whole, readable, writable
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
@@ -29,16 +29,10 @@ SAME_FILE, SAME_PICTURE = COPIES = "same-file", "same-picture"
 POSSIBLE, NOT_COMPARED = "possible-copy", "not-compared"
 
 
-class HashedPhoto(Struct, frozen=True):
+class HashedPhoto(PhotoInside, frozen=True):
     """A photo to be entered. ``rows`` are its features, None where the picture has too little in
     it to be recognised; ``quality`` is how many were found."""
 
-    sha256: str
-    path: str
-    sequence: int
-    step: str | None
-    wanted: str | None
-    purpose: str | None
     rows: bytes | None
     quality: int
 

@@ -22,7 +22,7 @@ from evidence_app import limits
 from evidence_app.devices.camera import Shot
 from evidence_app.devices.file import Preview, modified, readable_name
 from evidence_app.devices.jpeg import Wholeness, wholeness
-from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.devices.watch import Watch, WatchedCamera
 from evidence_app.errors import DeviceError
 from evidence_app.sentence import sentence
 
@@ -46,7 +46,7 @@ class _Candidate(Struct):
     unchanged: int = 0
 
 
-class FolderCamera:
+class FolderCamera(WatchedCamera):
     """Takes the JPEG files that appear in the folder at ``path``, each once, oldest first.
 
     Files that lie there when the folder is first seen are not taken unless ``existing``.
@@ -62,9 +62,7 @@ class FolderCamera:
         look_every_s: float = 0.2,
     ) -> None:
         self._path = Path(path)
-        self.name = readable_name(self._path)
-        self._presence = Presence("camera", self.name)
-        self._watch = Watch(self._presence, self.name, self._work)
+        super().__init__(readable_name(self._path))
         self._existing = existing
         self._on_notice = on_notice
         self._look_every_s = look_every_s
@@ -77,18 +75,6 @@ class FolderCamera:
         self._ready: deque[Shot] = deque()
         self._newest: bytes | None = None
         self._preview = Preview()
-
-    def start(self) -> None:
-        self._watch.start()
-
-    def stop(self) -> None:
-        self._watch.stop()
-
-    def status(self) -> DeviceStatus:
-        return self._presence.status()
-
-    def listen(self, listener: Listener) -> None:
-        self._presence.listen(listener)
 
     @property
     def waiting(self) -> int:

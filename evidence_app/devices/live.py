@@ -21,42 +21,28 @@ import cv2
 import numpy as np
 
 from evidence_app.devices.camera import Shot, wall_now
-from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.devices.watch import Watch, WatchedCamera
 from evidence_app.errors import DeviceError
 
 _OPEN_TIMEOUT_MS = 3000
 _READ_TIMEOUT_MS = 2000
 
 
-class _LiveCamera(ABC):
+class _LiveCamera(WatchedCamera, ABC):
     """What both have in common; they differ in how the device is opened."""
 
     kind: str
 
     def __init__(self, name: str, wall: Callable[[], str]) -> None:
-        self.name = name
+        super().__init__(name)
         self._wall = wall
-        self._presence = Presence("camera", name)
-        self._watch = Watch(self._presence, name, self._work)
         self._arrival = threading.Condition()
         self._frame: np.ndarray | None = None
         self._frame_wall = ""
         self._count = 0
 
-    def start(self) -> None:
-        self._watch.start()
-
-    def stop(self) -> None:
-        self._watch.stop()
-
     def latest(self) -> np.ndarray | None:
         return self._frame
-
-    def status(self) -> DeviceStatus:
-        return self._presence.status()
-
-    def listen(self, listener: Listener) -> None:
-        self._presence.listen(listener)
 
     def take(self, timeout_s: float = 5.0) -> Shot:
         from evidence_app.photo.encode import encode_jpeg

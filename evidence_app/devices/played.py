@@ -13,12 +13,12 @@ import soundfile
 from evidence_app.devices.file import readable_name
 from evidence_app.devices.microphone import BLOCK, RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
-from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.devices.watch import Watch, Watched
 from evidence_app.errors import DeviceError
 from evidence_app.sentence import sentence
 
 
-class PlayedMicrophone(ABC):
+class PlayedMicrophone(Watched, ABC):
     """Hands on its sound once, from the start.
 
     ``realtime``: no faster than it was spoken; otherwise as fast as it is taken. At its
@@ -29,10 +29,8 @@ class PlayedMicrophone(ABC):
     rate = RATE
 
     def __init__(self, name: str, realtime: bool = True) -> None:
-        self.name = name
+        super().__init__("microphone", name)
         self._realtime = realtime
-        self._presence = Presence("microphone", name)
-        self._watch = Watch(self._presence, name, self._work)
         self._on_block: OnBlock = unheard
         self._at_end = threading.Event()
         self._whole = False
@@ -43,17 +41,8 @@ class PlayedMicrophone(ABC):
         self._at_end.clear()
         self._watch.start()
 
-    def stop(self) -> None:
-        self._watch.stop()
-
-    def status(self) -> DeviceStatus:
-        return self._presence.status()
-
     def dropouts(self) -> int:
         return 0
-
-    def listen(self, listener: Listener) -> None:
-        self._presence.listen(listener)
 
     def wait(self, timeout_s: float | None = None) -> bool:
         """Wait until there is no more to hand on; whether everything was."""

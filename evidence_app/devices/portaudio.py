@@ -14,7 +14,7 @@ import numpy as np
 
 from evidence_app.devices.microphone import RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
-from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.devices.watch import Watch, Watched
 from evidence_app.errors import DeviceError
 from evidence_app.sentence import sentence
 
@@ -29,7 +29,7 @@ _streams_lock = threading.Lock()
 _streams_open = 0
 
 
-class PortAudioMicrophone:
+class PortAudioMicrophone(Watched):
     """``device``: a part of its name or its number; None: the system's choice.
 
     ``rates`` are tried in order, each with one channel and then with two; the device's
@@ -47,11 +47,9 @@ class PortAudioMicrophone:
         if isinstance(device, str) and device.isdecimal():
             device = int(device)
         self._device = device
-        self.name = "microphone" if device is None else f"microphone {device}"
+        super().__init__("microphone", "microphone" if device is None else f"microphone {device}")
         self._rates = rates
         self._channels = channels
-        self._presence = Presence("microphone", self.name)
-        self._watch = Watch(self._presence, self.name, self._work)
         self._on_block: OnBlock = unheard
         self._overflows = 0  # counted by PortAudio's thread only
         self._losses = 0  # counted by this module's thread only
@@ -62,17 +60,8 @@ class PortAudioMicrophone:
         self._overflows = self._losses = 0
         self._watch.start()
 
-    def stop(self) -> None:
-        self._watch.stop()
-
-    def status(self) -> DeviceStatus:
-        return self._presence.status()
-
     def dropouts(self) -> int:
         return self._overflows + self._losses
-
-    def listen(self, listener: Listener) -> None:
-        self._presence.listen(listener)
 
     def _work(self, watch: Watch) -> None:
         sounddevice = load_portaudio()

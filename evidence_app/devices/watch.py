@@ -171,5 +171,37 @@ class Watch:
             self._presence.ended(sentence("{name} is stopped.", name=self._name))
 
 
+class Watched:
+    """What a device that is kept open by a watch says of itself, and how it comes to its end."""
+
+    def __init__(self, device: Literal["camera", "microphone"], name: str) -> None:
+        self.name = name
+        self._presence = Presence(device, name)
+        self._watch = Watch(self._presence, name, self._work)
+
+    def stop(self) -> None:
+        self._watch.stop()
+
+    def status(self) -> DeviceStatus:
+        return self._presence.status()
+
+    def listen(self, listener: Listener) -> None:
+        self._presence.listen(listener)
+
+    def _work(self, watch: Watch) -> None:
+        """What keeps the device open; see above."""
+        raise NotImplementedError
+
+
+class WatchedCamera(Watched):
+    """A camera needs nothing more to be started."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__("camera", name)
+
+    def start(self) -> None:
+        self._watch.start()
+
+
 def _wall_now() -> str:
     return datetime.now().astimezone().isoformat(timespec="milliseconds")

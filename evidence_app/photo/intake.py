@@ -26,6 +26,7 @@ from PIL import Image
 
 from evidence_app import limits
 from evidence_app.errors import PhotoError
+from evidence_app.photo.jpeg import END, FRAMES, SCAN, NoSegment, segments
 from evidence_app.sentence import sentence
 
 SCALES = (1, 2, 4, 8)
@@ -52,11 +53,7 @@ _OTHER_FORMATS = (
     (re.compile(rb"PK\x03\x04"), "a ZIP archive"),
 )
 
-_SOI, _EOI, _SOS = 0xD8, 0xD9, 0xDA
-_FRAMES = {*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC}
 _READABLE_FRAMES = {0xC0, 0xC1, 0xC2}
-_WITHOUT_LENGTH = {0x01, *range(0xD0, 0xD8)}
-
 
 # Exif orientations of pixels that must be mirrored to be shown (CIPA DC-008, tag 0x0112).
 _MIRRORING = (2, 4, 5, 7)
@@ -173,34 +170,18 @@ def _require_jpeg(data: bytes, where: str) -> None:
 def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
     """The frame header and where the first scan's coded data begin (T.81 B.1.1)."""
     frame = None
-    position = 2
-    while True:
-        if position + 4 > len(data):
-            raise _resend(_CUT_OFF, where=where)
-        if data[position] != 0xFF:
-            raise _resend(_DAMAGED, where=where)
-        marker = data[position + 1]
-        if marker == 0xFF:  # fill byte before a marker
-            position += 1
-            continue
-        if marker in _WITHOUT_LENGTH:
-            position += 2
-            continue
-        (length,) = struct.unpack_from(">H", data, position + 2)
-        if marker in (_EOI, _SOI) or length < 2:
-            raise _resend(_DAMAGED, where=where)
-        end = position + 2 + length
-        if end > len(data):
-            raise _resend(_CUT_OFF, where=where)
-        if marker in _FRAMES:
-            if length < 8:
-                raise _resend(_DAMAGED, where=where)
-            frame = _Frame(marker, *struct.unpack_from(">BHHB", data, position + 4))
-        if marker == _SOS:
-            if frame is None:
-                raise _resend(_DAMAGED, where=where)
-            return frame, end
-        position = end
+    try:
+        for marker, start, end in segments(data):
+            if marker in FRAMES and end - start >= 6:
+                frame = _Frame(marker, *struct.unpack_from(">BHHB", data, start))
+            elif marker in FRAMES or marker == END or (marker == SCAN and frame is None):
+                break
+            if marker == SCAN and frame is not None:
+                return frame, end
+    except NoSegment as broken:
+        if broken.cut:
+            raise _resend(_CUT_OFF, where=where) from None
+    raise _resend(_DAMAGED, where=where)
 
 
 def _require_readable(frame: _Frame, where: str) -> None:

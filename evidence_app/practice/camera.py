@@ -10,7 +10,7 @@ import numpy as np
 
 from evidence_app.devices.camera import Shot, wall_now
 from evidence_app.devices.named import register_camera
-from evidence_app.devices.watch import DeviceStatus, Listener, Presence, Watch
+from evidence_app.devices.watch import Watch, WatchedCamera
 from evidence_app.errors import DeviceError
 from evidence_app.photo.encode import encode_jpeg
 from evidence_app.practice.scenes.named import scene_of
@@ -39,7 +39,7 @@ def _shoot(scene: Scene, written: str, wall: str) -> Shot:
     return Shot(data, {"kind": "practice", "name": NAME, "scene": written})
 
 
-class PracticeCamera:
+class PracticeCamera(WatchedCamera):
     """A camera before which scenes can be put, and which can be unplugged.
 
     ``scene`` is a named scene; ``wall`` gives the wall time of each photo. Photos of
@@ -48,7 +48,7 @@ class PracticeCamera:
     """
 
     def __init__(self, scene: str, wall: Callable[[], str] = wall_now) -> None:
-        self.name = NAME
+        super().__init__(NAME)
         self._wall = wall
         self._lock = threading.Lock()
         self._scene = scene
@@ -57,20 +57,6 @@ class PracticeCamera:
         self._asked = False
         self._unplugged = False
         self._last: Scene | None = None
-        self._presence = Presence("camera", NAME)
-        self._watch = Watch(self._presence, NAME, self._work)
-
-    def start(self) -> None:
-        self._watch.start()
-
-    def stop(self) -> None:
-        self._watch.stop()
-
-    def status(self) -> DeviceStatus:
-        return self._presence.status()
-
-    def listen(self, listener: Listener) -> None:
-        self._presence.listen(listener)
 
     def put(self, scene: str) -> None:
         """Put another scene before the camera."""

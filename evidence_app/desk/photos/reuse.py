@@ -12,6 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from evidence_app import limits
 from evidence_app.desk.contents import Contents
@@ -76,12 +77,7 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
             count = len(found.features.rows)
             found = found if found.features.usable else None
         rows = found.features.rows.tobytes() if found else None
-        photos.append(
-            HashedPhoto(
-                photo.sha256, photo.path, photo.sequence, photo.step, photo.wanted, photo.purpose,
-                rows, count,
-            )
-        )  # fmt: skip
+        photos.append(HashedPhoto(**asdict(photo), rows=rows, quality=count))
         pictures.append(found)
     return Hashed(tuple(photos), tuple(pictures))
 

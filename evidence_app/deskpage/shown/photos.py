@@ -9,17 +9,11 @@ from msgspec import Struct
 from evidence_app.desk.contents import Contents
 from evidence_app.deskpage.shown.package import finding_words
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
-from evidence_app.language import mark, say
+from evidence_app.language import say
+from evidence_app.package.report.words import conformity
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.zip.archive import open_archive
 from evidence_app.writing import bare, number
-
-_CONFORMITY = {
-    "within": mark("within its limits"),
-    "outside": mark("outside its limits"),
-    "inconclusive": mark("inconclusive: the uncertainty reaches over a limit"),
-    "refused": mark("not measured"),
-}
 
 
 class PhotoOnSheet(Struct, frozen=True):
@@ -162,7 +156,7 @@ def _gate(photo: PhotoRecord, failing: list[str]) -> str:
 
 
 def _measured(record: MeasurementRecord) -> str:
-    verdict = say(_CONFORMITY.get(record.conformity or "", record.conformity or "–"))
+    verdict = say(conformity(record))
     if record.advice_only:
         return record.sentence or say("advice only, held against no limit")
     if record.value is None:

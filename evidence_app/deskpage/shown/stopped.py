@@ -6,7 +6,7 @@ from evidence_app.desk.review import Review, Side
 from evidence_app.deskpage.shown.package import SIGNED, finding_words
 from evidence_app.job.summary.model import StopRecord
 from evidence_app.language import mark, say, say_many
-from evidence_app.package.report.words import bare, when
+from evidence_app.package.report.words import STATES, bare, when
 
 _BECAUSE = {
     "finding": mark("the finding was “{finding}”"),
@@ -14,13 +14,6 @@ _BECAUSE = {
     "technician": mark("the technician stopped it"),
 }
 _ROLES = {"supervisor": mark("Supervisor"), "witness": mark("Witness")}
-_OWED = {
-    "shown": mark("recorded"),
-    "kept": mark("kept with a reason"),
-    "missing": mark("MISSING"),
-    "unfinished": mark("not finished"),
-    "not-reached": mark("not reached"),
-}
 
 
 class Spoken(Struct, frozen=True):
@@ -77,7 +70,7 @@ def stopped_of(review: Review) -> Stopped | None:
         kept=_kept(stop),
         broken=bool(stop.worked_after),
         owed=tuple(
-            (f"{bare(o.name)}: " + say(_OWED.get(o.state, o.state)), o.state in ("shown", "kept"))
+            (f"{bare(o.name)}: " + say(STATES.get(o.state, o.state)), o.state in ("shown", "kept"))
             for o in stop.owed
         ),
         notes=tuple(_spoken(note) for note in review.notes),
