@@ -31,6 +31,7 @@ from evidence_app.record.event import Instant
 from evidence_app.record.record import Record
 from evidence_app.steplist.load import loads
 from evidence_app.steplist.model import PhotoWanted
+from tests import steplists as parts
 
 CLAIM = "NQ-2026-0117"
 SERIAL = "H7-004211"
@@ -39,77 +40,52 @@ TECHNICIAN = "M. Okafor-Lind"
 SUPERVISOR = "R. Tavares-Holm"
 START = "2026-03-02T08:15:30.123+01:00"
 
-STEP_LIST = b"""\
-format = 1
-id = "ossmere-h7-slot-look"
-version = "1.0"
-title = "Ossmere H7: look into a tab slot"
-defers-to = "Local codes and the licensed practice of the trade come before this list."
-stop-by-technician = "stopped"
-
-[device]
-family = "Ossmere handheld chart terminals"
-model = "Ossmere H7"
-
-[[cautions]]
-id = "sprung-stand"
-signal = "CAUTION"
-hazard = "The stand is sprung and can pinch fingers."
-avoid = "Hold the stand closed with one hand."
-
-[[tools]]
-id = "lamp"
-name = "Hand lamp"
-
-[[steps]]
-id = "press-lining"
-title = "Press the lining"
-instruction = "Press the lining flat by hand."
-cautions = ["sprung-stand"]
-[steps.hold]
-applied = "Lining stamp pressed flat by hand"
-at-least-s = 10.0
-[[steps.readings]]
-id = "lamp-distance"
-name = "Distance of the lamp"
-unit = "mm"
-at-least = 50
-at-most = 200
-
-[[steps]]
-id = "inspect-slot"
-title = "Inspect the slot"
-instruction = "Look into the slot. Put nothing into it."
-[steps.checkpoint]
-question = "Is the slot empty down to the floor?"
-[[steps.checkpoint.photos]]
-id = "slot-floor"
-framing = "Slot from straight above, floor in focus"
-scale-card = true
-measurement = { kind = "gap", unit = "mm", at-most = 0.5 }
-[[steps.checkpoint.photos]]
-id = "slot-rim"
-framing = "Rim of the slot from straight above"
-[steps.checkpoint.finding]
-clear = { go-on = true }
-not-clear = { stop = "slot-residue" }
-cannot-tell = { redo-from = "inspect-slot", redo-limit = 2, then-stop = "slot-residue" }
-
-[[stop-rules]]
-id = "slot-residue"
-reason = "Residue is seen in a tab slot."
-disposition = "Exchange the whole unit."
-prohibitions = ["No retrieval through the slot."]
-[[stop-rules.photos]]
-id = "residue-close"
-framing = "The residue as close as the camera focuses"
-
-[[stop-rules]]
-id = "stopped"
-reason = "The technician stops the repair."
-disposition = "Tag the unit and hand it to the supervisor."
-prohibitions = ["Do not go on with this unit."]
-"""
+STEP_LIST = parts.step_list(
+    "ossmere-h7-slot-look",
+    "Ossmere H7: look into a tab slot",
+    parts.device("Ossmere handheld chart terminals"),
+    parts.SPRUNG_STAND,
+    parts.LAMP,
+    parts.step(
+        "press-lining",
+        "Press the lining",
+        "Press the lining flat by hand.",
+        parts.hold("Lining stamp pressed flat by hand", 10.0),
+        parts.reading(
+            "lamp-distance", "Distance of the lamp", 'unit = "mm"\nat-least = 50\nat-most = 200\n'
+        ),
+        more='cautions = ["sprung-stand"]\n',
+    ),
+    parts.step(
+        "inspect-slot",
+        "Inspect the slot",
+        "Look into the slot. Put nothing into it.",
+        parts.checkpoint(
+            "Is the slot empty down to the floor?",
+            parts.photo(
+                "slot-floor",
+                "Slot from straight above, floor in focus",
+                'scale-card = true\nmeasurement = { kind = "gap", unit = "mm", at-most = 0.5 }\n',
+            ),
+            parts.photo("slot-rim", "Rim of the slot from straight above"),
+            not_clear='{ stop = "slot-residue" }',
+            cannot_tell='{ redo-from = "inspect-slot", redo-limit = 2, then-stop = "slot-residue" }',
+        ),
+    ),
+    parts.stop_rule(
+        "slot-residue",
+        "Residue is seen in a tab slot.",
+        "Exchange the whole unit.",
+        parts.stop_photo("residue-close", "The residue as close as the camera focuses"),
+        more='prohibitions = ["No retrieval through the slot."]\n',
+    ),
+    parts.stop_rule(
+        "stopped",
+        "The technician stops the repair.",
+        "Tag the unit and hand it to the supervisor.",
+        more='prohibitions = ["Do not go on with this unit."]\n',
+    ),
+).encode()
 
 BOOT = "7d0c6fa5-3c0e-4c1e-9a39-1b2f4f6a8e10"
 

@@ -10,6 +10,7 @@ import numpy as np
 import soundfile
 from click.testing import CliRunner, Result
 
+from tests import steplists as parts
 from tests.kill.worker import base_photo
 
 
@@ -46,65 +47,33 @@ def write_sound(path: Path, samples: np.ndarray) -> None:
 
 def step_list() -> str:
     """One step that has everything: hold, reading, photo, finding."""
-    return """\
-format = 1
-id = "slot-look"
-version = "1.0"
-title = "Look into a tab slot"
-defers-to = "Local codes and licensed practice come first."
-stop-by-technician = "stopped"
-
-[device]
-family = "Chart terminals"
-model = "Ossmere H7"
-
-[[cautions]]
-id = "sprung-stand"
-signal = "CAUTION"
-hazard = "The stand is sprung and can pinch fingers."
-avoid = "Hold the stand closed with one hand."
-
-[[tools]]
-id = "lamp"
-name = "Hand lamp"
-
-[[steps]]
-id = "look"
-title = "Look"
-instruction = "Shine the lamp into the slot."
-cautions = ["sprung-stand"]
-
-[steps.hold]
-applied = "Stand held open by hand"
-at-least-s = 0.3
-
-[[steps.readings]]
-id = "leaf"
-name = "Thickest leaf that enters"
-unit = "mm"
-at-most = 0.2
-decimals = 2
-
-[steps.checkpoint]
-question = "Is the slot empty?"
-
-[[steps.checkpoint.photos]]
-id = "slot"
-framing = "The slot from above"
-
-[steps.checkpoint.finding]
-clear = { go-on = true }
-not-clear = { stop = "stopped" }
-cannot-tell = { stop = "stopped" }
-
-[[stop-rules]]
-id = "stopped"
-reason = "The technician stops."
-disposition = "Hand the unit over."
-prohibitions = ["Do not go on."]
-spoken-reason = false
-
-[[stop-rules.photos]]
-id = "reason"
-framing = "The reason"
-"""
+    return parts.step_list(
+        "slot-look",
+        "Look into a tab slot",
+        parts.device(),
+        parts.SPRUNG_STAND,
+        parts.LAMP,
+        parts.step(
+            "look",
+            "Look",
+            "Shine the lamp into the slot.",
+            parts.hold("Stand held open by hand", 0.3),
+            parts.reading(
+                "leaf", "Thickest leaf that enters", 'unit = "mm"\nat-most = 0.2\ndecimals = 2\n'
+            ),
+            parts.checkpoint(
+                "Is the slot empty?",
+                parts.photo("slot", "The slot from above"),
+                not_clear='{ stop = "stopped" }',
+                cannot_tell='{ stop = "stopped" }',
+            ),
+            more='cautions = ["sprung-stand"]\n',
+        ),
+        parts.stop_rule(
+            "stopped",
+            "The technician stops.",
+            "Hand the unit over.",
+            parts.stop_photo("reason", "The reason"),
+            more='prohibitions = ["Do not go on."]\nspoken-reason = false\n',
+        ),
+    )

@@ -13,14 +13,9 @@ from evidence_app.job import commands as c
 from evidence_app.job.conduct.check import check_conduct
 from evidence_app.job.running.guide import Job
 from evidence_app.practice.clock import PracticeClock
+from tests import steplists as parts
 
-STEP_LIST = b"""
-format = 1
-id = "bench-sample"
-version = "1.0"
-title = "Sample repair"
-defers-to = "Local codes and the depot's instructions come first."
-stop-by-technician = "set-aside"
+_HEAD = """\
 cautions = [
   { id = "cell", signal = "WARNING", hazard = "The cell holds energy", avoid = "Take it out first" },
   { id = "glass", signal = "CAUTION", hazard = "Edges cut", avoid = "Wear gloves" },
@@ -28,108 +23,63 @@ cautions = [
 tools = [{ id = "roller", name = "Roller" }]
 consumables = [{ id = "wipes", name = "Lint-free wipes" }]
 new-parts = [{ id = "mesh", name = "Mesh strip" }]
-
-[device]
-family = "Sample terminal"
-model = "S1"
-variants = [{ id = "plain", title = "Plain" }, { id = "radio", title = "With radio" }]
-
-[[steps]]
-id = "open"
-title = "Open"
-instruction = "Take out the cell and open the case."
-cautions = ["cell"]
-
-[[steps]]
-id = "spacers"
-title = "Spacers"
-instruction = "Fit the antenna spacers."
-variants = ["radio"]
-cautions = ["glass"]
-
-[[steps]]
-id = "clean"
-title = "Clean"
-instruction = "Clean the slot."
-
-[steps.checkpoint]
-question = "Is the slot clean?"
-
-[[steps.checkpoint.photos]]
-id = "slot"
-framing = "The whole slot"
-
-[steps.checkpoint.finding]
-clear = { go-on = true }
-not-clear = { stop = "residue" }
-cannot-tell = { redo-from = "clean" }
-
-[[steps]]
-id = "press"
-title = "Press"
-instruction = "Press the strip on."
-
-[steps.hold]
-applied = "The roller with its own mass"
-at-least-s = 10
-at-most-s = 60
-
-[[steps.readings]]
-id = "gap"
-name = "Gap"
-unit = "mm"
-at-most = 0.2
-decimals = 2
-
-[[steps.readings]]
-id = "part"
-name = "Part number"
-text = true
-scan = true
-
-[[steps]]
-id = "inspect"
-title = "Inspect"
-instruction = "Look at the strip."
-
-[steps.checkpoint]
-question = "Does the strip lie flat?"
-
-[[steps.checkpoint.photos]]
-id = "strip"
-framing = "The whole strip"
-
-[[steps.checkpoint.photos]]
-id = "seam"
-framing = "The seam with the card"
-scale-card = true
-measurement = { kind = "gap", unit = "mm", at-most = 0.2 }
-
-[steps.checkpoint.finding]
-clear = { go-on = true }
-not-clear = { redo-from = "press", redo-limit = 2, then-stop = "set-aside" }
-cannot-tell = { redo-from = "inspect" }
-
-[[steps]]
-id = "shut"
-title = "Shut"
-instruction = "Close the case."
-
-[[stop-rules]]
-id = "residue"
-reason = "Residue in the slot"
-disposition = "Exchange the whole unit."
+"""
+_VARIANTS = 'variants = [{ id = "plain", title = "Plain" }, { id = "radio", title = "With radio" }]\n'
+_RADIO_ONLY = 'variants = ["radio"]\ncautions = ["glass"]\n'
+_MEASURED = 'scale-card = true\nmeasurement = { kind = "gap", unit = "mm", at-most = 0.2 }\n'
+_RESIDUE = """\
 prohibitions = ["Do not pull anything out through the slot."]
 photos = [{ id = "reason", framing = "The residue" }]
 names = ["supervisor"]
-
-[[stop-rules]]
-id = "set-aside"
-reason = "The repair cannot go on"
-disposition = "Set the unit aside for the supervisor."
-spoken-reason = false
-names = []
 """
+STEP_LIST = parts.step_list(
+    "bench-sample",
+    "Sample repair",
+    parts.device("Sample terminal", "S1", _VARIANTS),
+    parts.step("open", "Open", "Take out the cell and open the case.", more='cautions = ["cell"]\n'),
+    parts.step("spacers", "Spacers", "Fit the antenna spacers.", more=_RADIO_ONLY),
+    parts.step(
+        "clean",
+        "Clean",
+        "Clean the slot.",
+        parts.checkpoint(
+            "Is the slot clean?",
+            parts.photo("slot", "The whole slot"),
+            not_clear='{ stop = "residue" }',
+            cannot_tell='{ redo-from = "clean" }',
+        ),
+    ),
+    parts.step(
+        "press",
+        "Press",
+        "Press the strip on.",
+        parts.hold("The roller with its own mass", 10, "at-most-s = 60\n"),
+        parts.reading("gap", "Gap", 'unit = "mm"\nat-most = 0.2\ndecimals = 2\n'),
+        parts.reading("part", "Part number", "text = true\nscan = true\n"),
+    ),
+    parts.step(
+        "inspect",
+        "Inspect",
+        "Look at the strip.",
+        parts.checkpoint(
+            "Does the strip lie flat?",
+            parts.photo("strip", "The whole strip"),
+            parts.photo("seam", "The seam with the card", _MEASURED),
+            not_clear='{ redo-from = "press", redo-limit = 2, then-stop = "set-aside" }',
+            cannot_tell='{ redo-from = "inspect" }',
+        ),
+    ),
+    parts.step("shut", "Shut", "Close the case."),
+    parts.stop_rule("residue", "Residue in the slot", "Exchange the whole unit.", more=_RESIDUE),
+    parts.stop_rule(
+        "set-aside",
+        "The repair cannot go on",
+        "Set the unit aside for the supervisor.",
+        more="spoken-reason = false\nnames = []\n",
+    ),
+    stop="set-aside",
+    more=_HEAD,
+).encode()
 
 SOURCE = {"kind": "practice", "name": "bench camera"}
 

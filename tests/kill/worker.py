@@ -20,45 +20,32 @@ from evidence_app.job import commands as c
 from evidence_app.job.running.guide import Job
 from evidence_app.record.clock import SystemClock
 from evidence_app.voice.note.recorder import NoteRecorder
+from tests import steplists as parts
 
 SOURCE = {"kind": "file", "name": "kill test"}
-STEP_LIST = b"""\
-format = 1
-id = "kill-test"
-version = "1.0"
-title = "Look at one place"
-defers-to = "Local codes and licensed practice come first."
-stop-by-technician = "stopped"
-cautions = []
-
-[device]
-family = "Chart terminals"
-model = "Ossmere H7"
-
-[[steps]]
-id = "look"
-title = "Look"
-instruction = "Look at the place and photograph it."
-
-[steps.checkpoint]
-question = "Is it clear?"
-
-[[steps.checkpoint.photos]]
-id = "place"
-framing = "The place"
-
-[steps.checkpoint.finding]
-clear = { go-on = true }
-not-clear = { stop = "stopped" }
-cannot-tell = { stop = "stopped" }
-
-[[stop-rules]]
-id = "stopped"
-reason = "The technician stops."
-disposition = "Hand the unit over."
-spoken-reason = false
-names = []
-"""
+STEP_LIST = parts.step_list(
+    "kill-test",
+    "Look at one place",
+    parts.device(),
+    parts.step(
+        "look",
+        "Look",
+        "Look at the place and photograph it.",
+        parts.checkpoint(
+            "Is it clear?",
+            parts.photo("place", "The place"),
+            not_clear='{ stop = "stopped" }',
+            cannot_tell='{ stop = "stopped" }',
+        ),
+    ),
+    parts.stop_rule(
+        "stopped",
+        "The technician stops.",
+        "Hand the unit over.",
+        more="spoken-reason = false\nnames = []\n",
+    ),
+    more="cautions = []\n",
+).encode()
 _BLOCK = 320
 _BLOCK_S = 0.02
 _NOTE_BLOCKS = 40
