@@ -46,11 +46,6 @@ class Features(Struct, frozen=True):
         return len(self.rows) >= LEAST
 
 
-def features_of(data: bytes, where: str = "") -> Features:
-    """Features of a JPEG. Raises PhotoError when it is no photo that the app takes."""
-    return features_in(small_picture(data, SIDE_PX, where))
-
-
 def features_in(picture: np.ndarray) -> Features:
     """Features of a picture (H, W, 3), uint8, BGR."""
     grey = sized(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), SIDE_PX)

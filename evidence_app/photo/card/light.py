@@ -33,8 +33,6 @@ _LEAST_PAPER = 45.0
 # mirrors, and weight of the S, as far as they are known beforehand.
 _PATCH_U, _MIRRORED_U, _CONTRAST_U = 0.008, 0.008, 0.2
 _MOST_MISFIT = 0.03  # good practice photos stay below 0.012, glare begins at 0.04
-_SHARPENED = (0.0, 1.5)  # weights that are looked for
-_RADIUS = (0.7, 2.5)  # pixels, standard deviation of the blurred copy
 
 # Blank paper on the card: (x0, y0, x1, y1) in mm.
 _BLANK = [

@@ -19,8 +19,6 @@ TEXT = {
     "huge": 104,
 }
 
-TOUCH_MM = 12.0
-
 GUARD_S = 0.5
 """How long a place takes no touch after its meaning changed. A glove bounces for up to 0.4 s
 (common practice, no source)."""
