@@ -53,6 +53,12 @@ def rectangular(half_width: float) -> float:
     return half_width / math.sqrt(3)
 
 
+def at_the_limits(half_width: float) -> float:
+    """The same for a value that lies near one limit or the other more often than between
+    them (arcsine distribution), JCGM 101:2008, 6.4.6."""
+    return half_width / math.sqrt(2)
+
+
 class Conformity(StrEnum):
     WITHIN = "within"
     OUTSIDE = "outside"

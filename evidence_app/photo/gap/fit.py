@@ -38,10 +38,12 @@ class Prior(Struct, frozen=True, eq=False):
 def _edges(near: float, far: float, light_u: float, floor_u: float, start_u: float) -> Prior:
     """Strips of lights known to ``light_u``, that start off the edge by about ``start_u`` mm."""
     start = start_u / 2
+    # Wherever a strip may be bright, one darker than this is the gap's own dark.
+    darkest = -0.05
     return Prior(
         np.array([0.0, max(0.012, floor_u), 0.08, near, 0.08, far, 0.05, start, start]),
         np.array([0.05, floor_u, 0.05, light_u, 0.05, light_u, 0.05, start_u, start_u]),
-        np.array([-0.4, 0.0, 0.015, -0.15, 0.015, -0.15, 0.0, 0.0, 0.0]),
+        np.array([-0.4, 0.0, 0.015, darkest, 0.015, darkest, 0.0, 0.0, 0.0]),
         np.array([0.4, 0.30, 0.25, 0.60, 0.25, 0.60, 0.40, 5 * start_u, 5 * start_u]),
     )
 
@@ -71,6 +73,7 @@ _NO_EDGES = 0.5  # own uncertainty of the widths over them from which no other e
 # Neighbouring samples err together, so what the profiles say for one kind of edges against
 # another counts as a quarter.
 _DOUBT = 4.0
+MOST_BLUR_CHANGE = 0.15  # of the logarithm, against the card's edges
 
 
 class GapFit(Struct, frozen=True, eq=False):
@@ -165,9 +168,9 @@ def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: 
     noise = max(0.0015, 1.4826 * float(np.median(np.abs(np.diff(light, axis=1)))))
     seam, ends = _seam(light, across, blur_mm), _edge_levels(light, across)
 
-    def fitted(edges: Prior) -> GapFit:
+    def fitted(edges: Prior, *known: GapFit) -> GapFit:
         prior = edges.blur_known_to(blur_u)
-        local, common, _ = _started(mean, prior, noise / 3)
+        local, common, _ = _started(mean, prior, noise / 3, known)
         local = np.column_stack([np.repeat(local[:, :2], len(light), axis=0), ends])
         local, common, cost = _solve(seam, local, common, prior, noise, _STEPS)
         return _judged(seam, local, common, cost, prior)
@@ -177,19 +180,26 @@ def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: 
     if float(np.median(usual.own_u / usual.width)) < _NO_EDGES:
         lit = max(abs(usual.common[light]) for _, light in _STRIPS)
         if lit < _LEAST_STRIP_LIGHT:
-            found.append(fitted(PLAIN))
+            found.append(fitted(PLAIN, usual))
         if lit > _BRIGHT_STRIP or usual.darkness > _LEAST_STRIP_LIGHT:
-            found.append(fitted(BRIGHT))
-        found.append(fitted(ROUNDED))
+            found.append(fitted(BRIGHT, usual))
+        found.append(fitted(ROUNDED, usual))
+    # Edges that only fit with another blur than the card's are not these.
+    found = [fit for fit in found if abs(fit.common[0]) <= MOST_BLUR_CHANGE] or found
     best = max(found, key=lambda fit: fit.evidence)
     share = np.exp([(fit.evidence - best.evidence) / _DOUBT for fit in found])
     off = [float(np.median(fit.width) - np.median(best.width)) for fit in found]
     return replace(best, choice_u=float(np.sqrt(np.average(np.square(off), weights=share))))
 
 
-def _started(mean: Profiles, prior: Prior, noise: float):
-    """The best fit to the seam's mean profile, from several widths and places."""
+def _started(mean: Profiles, prior: Prior, noise: float, known: tuple[GapFit, ...]):
+    """The best fit to the seam's mean profile, from several widths and places and from what
+    was found with other edges."""
     trials = []
+    for fit in known:
+        stations = np.column_stack([fit.middle, fit.width, fit.before, fit.after])
+        common = np.clip(fit.common, prior.low, prior.high)
+        trials.append(_solve(mean, np.median(stations, axis=0)[None, :], common, prior, noise, 8))
     for width in (0.04, 0.08, 0.15, 0.3, 0.55, 0.95):
         if width > 1.4 * mean.across[-1]:
             continue
@@ -298,9 +308,12 @@ def _solve(seen: Profiles, local, common, prior: Prior, noise: float, steps: int
         solved = np.linalg.solve(damp_l, np.concatenate([h_lc, g_l[..., None]], axis=2))
         pull, own = solved[..., :-1], solved[..., -1]
         reduced = h_cc + damping * np.diag(np.diag(h_cc)) - (h_lc.transpose(0, 2, 1) @ pull).sum(axis=0)
-        move_c = np.linalg.solve(
-            reduced, g_c - (h_lc.transpose(0, 2, 1) @ own[..., None]).sum(axis=0)[:, 0]
-        )
+        rise = g_c - (h_lc.transpose(0, 2, 1) @ own[..., None]).sum(axis=0)[:, 0]
+        # What is pushed against its bound stays there: the others move as if it were known.
+        held = (common <= prior.low) & (rise < 0) | (common >= prior.high) & (rise > 0)
+        reduced[held, :] = reduced[:, held] = 0.0
+        reduced[held, held] = 1.0
+        move_c = np.linalg.solve(reduced, np.where(held, 0.0, rise))
         move_l = own - pull @ move_c
         move_l[:, :2] = np.clip(move_l[:, :2], -0.1, 0.1)
         trial_l = local + move_l

@@ -14,10 +14,10 @@ from evidence_app.photo.card.find import find_markers
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.light import CardLight, read_light
 from evidence_app.photo.card.pose import Pose, fit_pose
-from evidence_app.photo.gap.fit import GapFit, fit_gap
+from evidence_app.photo.gap.fit import MOST_BLUR_CHANGE, GapFit, fit_gap
 from evidence_app.photo.gap.seam import STATION_MM, Line, Strip, find_seams, lay_out
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.photo.uncertainty import Budget, Term, rectangular
+from evidence_app.photo.uncertainty import Budget, Term, at_the_limits, rectangular
 from evidence_app.sentence import sentence
 
 OVER_MM = 2.0
@@ -32,7 +32,7 @@ _TILTED, _BRIGHT = "tilted", "bright inside"
 _CERTAIN = 0.95  # share of agreeing stations from which no other line is tried
 
 MOST_STEP_MM = 0.15  # by which the panel may stand above or below the frame
-_LEAN_U_DEG = 1.0
+_LEAN_U_DEG = 0.3  # beside what the uncertain focal length gives it
 LENS_U = 0.001  # relative error of the scale away from the card
 _THICKNESS_LIMIT = 0.3  # mm, of a card that was not measured
 _SHAPE_U = 0.09  # of the blur: what edges that are not quite as modelled move a width by
@@ -47,7 +47,6 @@ _LEAST_WIDTH_MM = 0.03
 # A station's own uncertainty over its width: on practice scenes at 3 megapixels seams of
 # 0.04 mm stay below 0.17, what only looks like a seam begins at 0.27.
 _MOST_OWN_SHARE, _MOST_OWN_SHARE_UNUSUAL = 0.22, 0.10
-_MOST_BLUR_CHANGE = 0.15  # of the logarithm, against the card's edges
 _MOST_STRANGE = 3.2  # standard deviations; seams on practice scenes reach 2.2
 _MOST_WHITE = 0.02
 _SPIKE_MM, _SPIKE_SHARE, _SPIKE_STATIONS = 0.03, 0.25, 9
@@ -120,7 +119,8 @@ def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
         except CannotMeasure as refusal:
             problem = problem or refusal
             if refusal.reason in (_TILTED, _BRIGHT):
-                break  # a gap it may well be: no other line may stand for it
+                problem = refusal  # a gap it may well be: no other line may stand for it
+                break
             continue
         if best is None or found.good.mean() > best.good.mean():
             best = found
@@ -159,8 +159,7 @@ def _tilted(degrees: float) -> CannotMeasure:
 
 
 def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: Card) -> Gap:
-    along, across = pose.lean_deg(0.0, line.at)
-    lean = across * np.cos(line.lean) - along * np.sin(line.lean)
+    lean = _lean(pose, line)
     line, strip, fit = _fitted(luma, pose, light, line)
     if strip.white.mean() > _MOST_WHITE:
         raise CannotMeasure(
@@ -183,7 +182,7 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
     weight = good / good.sum()
     own = float(np.sqrt((weight * fit.own_u**2).sum()))
     blur = float(np.median(strip.blur_mm))
-    budget = _budget(median, own * 1.25 / np.sqrt(good.sum()), fit, weight, lean, blur, pose, card)
+    budget = _budget(median, own * 1.25 / np.sqrt(good.sum()), fit, weight, np.hypot(lean, _lean_u(pose, line)), blur, pose, card)
     if median < max(_LEAST_WIDTH_MM, budget.expanded()):
         raise CannotMeasure(
             "narrow",
@@ -199,7 +198,7 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
         stations=np.column_stack([strip.along, width]),
         middles=fit.middle,
         good=good,
-        lean_deg=float(lean),
+        lean_deg=lean,
         tilt_deg=pose.tilt_deg,
         pose=pose,
         line=line,
@@ -207,6 +206,21 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
         mm_per_pixel=1 / pose.pixels_per_mm(0.0, line.at)[1],
         card=card,
     )
+
+
+def _lean(pose: Pose, line: Line) -> float:
+    """Of the line of sight across the seam, in degrees."""
+    along, across = pose.lean_deg(0.0, line.at)
+    return float(across * np.cos(line.lean) - along * np.sin(line.lean))
+
+
+def _lean_u(pose: Pose, line: Line) -> float:
+    """Standard uncertainty of the lean: without knowing the lens, a seam at the picture's
+    border may be looked at straight or not."""
+    longer, shorter = (
+        _lean(replace(pose, focal=pose.focal * float(np.exp(sign * pose.focal_u))), line) for sign in (1, -1)
+    )
+    return float(np.hypot(_LEAN_U_DEG, (longer - shorter) / 2))
 
 
 def _fitted(luma: np.ndarray, pose: Pose, light: CardLight, line: Line) -> tuple[Line, Strip, GapFit]:
@@ -262,7 +276,7 @@ def _agreeing(strip: Strip, fit: GapFit) -> np.ndarray:
     unusual = fit.unusual or fit.darkness > _AS_INK
     if (
         uncertain > (_MOST_OWN_SHARE_UNUSUAL if unusual else _MOST_OWN_SHARE)
-        or abs(fit.common[0]) > _MOST_BLUR_CHANGE
+        or abs(fit.common[0]) > MOST_BLUR_CHANGE
         or fit.strangeness > _MOST_STRANGE
     ):
         raise _no_gap()
@@ -328,11 +342,13 @@ def _budget(
     pose: Pose,
     card: Card,
 ) -> Budget:
-    tangent = np.tan(np.radians(np.hypot(lean, _LEAN_U_DEG)))
+    """``lean`` in degrees, with its own uncertainty in it."""
+    # Edges are flush or they are not: a step that is there is rarely a small one.
+    step = at_the_limits(MOST_STEP_MM)
     terms = [Term("repeatability along the seam", random)]
     terms += [Term(name, u) for name, u in fit.common_share(weight).items()]
     terms += [
-        Term("height step across the seam", rectangular(MOST_STEP_MM) * float(tangent)),
+        Term("height step across the seam", step * float(np.tan(np.radians(lean)))),
         Term("scale of the card", width * card.scale_u),
         Term("height of the card", width * card.thickness_u / pose.distance_mm),
         Term("lens beside the card", width * LENS_U),
