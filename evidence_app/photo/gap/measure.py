@@ -38,9 +38,10 @@ _THICKNESS_LIMIT = 0.3  # mm, of a card that was not measured
 _SHAPE_U = 0.09  # of the blur: what edges that are not quite as modelled move a width by
 _TONE_U, _TONE_MOST_MM = 0.02, 0.0015
 # How bright the inside may be, as reflectance. Ink is not darker than 0.026, and a line has
-# one surface on both sides; what is brighter than ink must have sides that differ, half its
-# darker side's light at most, and edges seen that well (own uncertainty over width).
+# one surface on both sides; what is brighter than ink must have sides that differ, be darker
+# than both by that share, and have edges seen that well (own uncertainty over width).
 _AS_INK, _MOST_INSIDE, _EQUAL_SIDES, _WELL_SEEN = 0.022, 0.085, 1.25, 0.07
+_MOST_OF_DARKER_SIDE = 0.85
 _LEAST_CONTRAST = 0.010
 _STRAIGHT_MM = 0.06
 _LEAST_WIDTH_MM = 0.03
@@ -182,7 +183,16 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
     weight = good / good.sum()
     own = float(np.sqrt((weight * fit.own_u**2).sum()))
     blur = float(np.median(strip.blur_mm))
-    budget = _budget(median, own * 1.25 / np.sqrt(good.sum()), fit, weight, np.hypot(lean, _lean_u(pose, line)), blur, pose, card)
+    budget = _budget(
+        median,
+        own * 1.25 / np.sqrt(good.sum()),
+        fit,
+        weight,
+        np.hypot(lean, _lean_u(pose, line)),
+        blur,
+        pose,
+        card,
+    )
     if median < max(_LEAST_WIDTH_MM, budget.expanded()):
         raise CannotMeasure(
             "narrow",
@@ -218,7 +228,8 @@ def _lean_u(pose: Pose, line: Line) -> float:
     """Standard uncertainty of the lean: without knowing the lens, a seam at the picture's
     border may be looked at straight or not."""
     longer, shorter = (
-        _lean(replace(pose, focal=pose.focal * float(np.exp(sign * pose.focal_u))), line) for sign in (1, -1)
+        _lean(replace(pose, focal=pose.focal * float(np.exp(sign * pose.focal_u))), line)
+        for sign in (1, -1)
     )
     return float(np.hypot(_LEAN_U_DEG, (longer - shorter) / 2))
 
@@ -304,18 +315,21 @@ def _agreeing(strip: Strip, fit: GapFit) -> np.ndarray:
 def _dark_inside(fit: GapFit) -> None:
     """Raises CannotMeasure for what is too bright between its edges to be told from a line."""
     darker, brighter = sorted((float(np.median(fit.before)), float(np.median(fit.after))))
+    inside, differ = fit.darkness, brighter > _EQUAL_SIDES * darker
+    if not differ:  # in a narrow one little is seen of the inside: it must be dark for certain
+        inside += 2 * float(np.sqrt(fit.common_cov[1, 1]))
     told = (
-        brighter > _EQUAL_SIDES * darker
-        and fit.darkness < min(_MOST_INSIDE, darker / 2)
+        differ
+        and inside < min(_MOST_INSIDE, _MOST_OF_DARKER_SIDE * darker)
         and float(np.median(fit.own_u / fit.width)) < _WELL_SEEN
     )
-    if fit.darkness > _AS_INK and not told:
+    if inside > _AS_INK and not told:
         raise CannotMeasure(
             _BRIGHT,
             sentence(
                 "the seam is too bright inside to be told from a line drawn on the surface "
-                "({share:.1f} percent of the light comes back)",
-                share=100 * fit.darkness,
+                "(up to {share:.1f} percent of the light comes back)",
+                share=100 * inside,
             ),
             sentence(
                 "light it from the other side or lay a dark strip behind the seam, then take it "
