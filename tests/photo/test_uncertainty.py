@@ -7,7 +7,15 @@ import math
 import numpy as np
 import pytest
 
-from evidence_app.photo.uncertainty import Budget, Conformity, Term, conformity, joined, rectangular
+from evidence_app.photo.uncertainty import (
+    Budget,
+    Conformity,
+    Term,
+    at_the_limits,
+    conformity,
+    joined,
+    rectangular,
+)
 
 
 def test_terms_add_in_squares():
@@ -83,3 +91,11 @@ def test_expanded_uncertainty_covers_what_random_errors_give():
     budget = Budget((Term("scale", 0.2 * rectangular(0.004)), Term("length", 0.006)))
     covered = np.abs(scale * length - 0.2) <= budget.expanded()
     assert covered.mean() == pytest.approx(0.9545, abs=0.005)
+
+
+def test_a_value_near_its_limits_has_the_variance_of_the_arcsine_distribution():
+    """JCGM 101:2008, 6.4.6: half the square of the half width; here from its quantiles."""
+    shares = (np.arange(200_000) + 0.5) / 200_000
+    assert at_the_limits(0.15) == pytest.approx(
+        float(np.std(0.15 * np.sin(np.pi * (shares - 0.5)))), rel=1e-4
+    )
