@@ -7,6 +7,7 @@ from msgspec import Struct
 from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
 from evidence_app.desk.search import Entry
 from evidence_app.deskpage.shown.taken import before_words, shown_before
+from evidence_app.job.summary.event_sentences import FINDINGS
 from evidence_app.job.summary.model import Requirement, Summary
 from evidence_app.language import mark, say
 from evidence_app.package.report.words import bare, when
@@ -31,7 +32,6 @@ _OWED = {
     "spoken-reason": mark("spoken reason"),
     "name": mark("name"),
 }
-_FINDINGS = {"clear": mark("clear"), "not-clear": mark("not clear"), "cannot-tell": mark("cannot tell")}
 SIGNED = {"agree": mark("agreed"), "ask-for-more": mark("asked for more"), "disagree": mark("disagreed")}
 
 
@@ -113,7 +113,7 @@ def package_shown(entry: Entry) -> PackageShown:
 
 def finding_words(finding: str | None) -> str:
     """A finding as it is read; one that is none of the three as it is written."""
-    return say(_FINDINGS[finding]) if finding in _FINDINGS else finding or "–"
+    return say(FINDINGS[finding]) if finding in FINDINGS else finding or "–"
 
 
 def grouped(digest: str) -> str:

@@ -5,6 +5,7 @@ from msgspec import Struct
 from evidence_app.job.rules.owed import advice_at, owed_at
 from evidence_app.job.rules.route import neighbour, step_named, steps_of
 from evidence_app.job.state.job_state import JobState
+from evidence_app.job.summary.event_sentences import FINDINGS
 from evidence_app.language import say
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import Caution, Reading, Step, StepList
@@ -161,9 +162,7 @@ def _finding_task(state: JobState, step: Step) -> list[Task]:
 
 
 def finding_words(finding: str) -> str:
-    return {"clear": say("clear"), "not-clear": say("not clear"), "cannot-tell": say("cannot tell")}[
-        finding
-    ]
+    return say(FINDINGS[finding])
 
 
 def limits_words(reading: Reading) -> str:
