@@ -24,6 +24,7 @@ COMMANDS = {
     "job": ("job", "job", "Run a step list on one unit from the command line."),
     "seal": ("sealing", "seal", "Seal a closed job into a package."),
     "verify": ("verifying", "verify", "Check packages."),
+    "disclose": ("disclosing", "disclose", "Copy a package with photos or notes left out."),
     "keys": ("depot.keys", "keys", "Tablets' keys and the depot's key list."),
     "ticket": ("depot.ticket", "ticket", "Depot tickets: proof that a job did not start earlier."),
     "timestamp": ("depot.timestamp", "timestamp", "RFC 3161 time-stamp of a seal."),

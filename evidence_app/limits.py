@@ -44,6 +44,6 @@ EMBEDDED_SOUND_BYTES = 8_000_000
 REPORT_MARKUP_BYTES = 16 * 2**20  # a report of 1,000 photos has 3 MB
 
 # What is typed or sent to the desk's page.
-PIN_CHARACTERS = 64
-PASSWORD_CHARACTERS = 256
+PIN_LENGTH = 64
+PASSWORD_LENGTH = 256
 FORM_BYTES = 64 * 2**10

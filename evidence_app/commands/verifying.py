@@ -8,11 +8,10 @@ import click
 
 from evidence_app.commands.shared.entering import bytes_of, progress_bar
 from evidence_app.commands.shared.paths import PATH
-from evidence_app.commands.shared.trusting import with_key_list
+from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList
-from evidence_app.package.keys.timestamp import read_certificates
 from evidence_app.package.verify.check import verify as verify_package
 from evidence_app.package.verify.result import VerifyResult, lines, to_json
 from evidence_app.sentence import sentence
@@ -25,7 +24,9 @@ _UNREADABLE = 2
 @click.argument("packages", nargs=-1, required=True, type=PATH)
 @with_key_list
 @click.option("--time-authority", type=PATH, help="PEM file of authorities trusted for time.")
-@click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
+@click.option(
+    "--practice", "accept_practice", is_flag=True, help="These are meant to be practice packages."
+)
 @click.option(
     "--step-lists",
     type=PATH,
@@ -37,16 +38,15 @@ _UNREADABLE = 2
     is_flag=True,
     help="Let a summary or report of another version of the app pass when its facts hold.",
 )
+@click.option("--disclosed", is_flag=True, help="Let disclosed copies pass, from which files are withheld.")
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
 def verify(
     packages: tuple[Path, ...],
     known: KeyList | None,
     time_authority: Path | None,
-    practice: bool,
     step_lists: Path | None,
-    measure_again: bool,
-    other_wording: bool,
     as_json: bool,
+    **asked: bool,
 ) -> None:
     """Check PACKAGES: sealed ZIP files, or bags unpacked into folders.
 
@@ -54,25 +54,14 @@ def verify(
     summary. Exit status 0 when nothing fails, 1 when a check fails, 2 when a
     package could not be read.
     """
-    authority = None
-    if time_authority is not None:
-        # Read whether or not a package has a token: a bad file is told, not passed over.
-        authority = bytes_of(time_authority)
-        read_certificates(authority, str(time_authority))
+    authority = certificates_in(time_authority)
     issued = None if step_lists is None else _issued(step_lists)
     results: list[VerifyResult | EvidenceError] = []
     for package in packages:
         with progress_bar(package.name) as progress:
             try:
                 result: VerifyResult | EvidenceError = verify_package(
-                    package,
-                    known,
-                    authority,
-                    progress,
-                    accept_practice=practice,
-                    other_wording=other_wording,
-                    step_lists=issued,
-                    measure_again=measure_again,
+                    package, known, authority, progress, step_lists=issued, **asked
                 )
             except EvidenceError as error:
                 result = error

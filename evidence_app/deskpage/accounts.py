@@ -69,11 +69,11 @@ class Accounts:
                 sentence("there is no role “{role}”", role=role),
                 remedy=sentence("use one of: {roles}", roles=", ".join(ROLES)),
             )
-        if not LEAST_PASSWORD <= len(password) <= limits.PASSWORD_CHARACTERS:
+        if not LEAST_PASSWORD <= len(password) <= limits.PASSWORD_LENGTH:
             raise EvidenceError(
                 sentence("the password has {count} characters", count=len(password)),
                 remedy=sentence(
-                    "choose one of {least} to {most}", least=LEAST_PASSWORD, most=limits.PASSWORD_CHARACTERS
+                    "choose one of {least} to {most}", least=LEAST_PASSWORD, most=limits.PASSWORD_LENGTH
                 ),
             )
         others = [each for each in self.all() if each.name != name]
@@ -98,7 +98,7 @@ class Accounts:
         try:
             # The same work for a name that is not there, or the answer's time would tell.
             self._hasher.verify(
-                account.password if account else self._nobody, password[: limits.PASSWORD_CHARACTERS]
+                account.password if account else self._nobody, password[: limits.PASSWORD_LENGTH]
             )
         except (VerificationError, InvalidHashError):
             account = None

@@ -11,7 +11,6 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evidence_app.desk.countersign import AGREE
-from evidence_app.desk.intake import Intake
 from evidence_app.desk.review import sign_review
 from evidence_app.deskpage.accounts import CLERK
 from evidence_app.deskpage.guard import same
@@ -110,8 +109,8 @@ def check_again(request: Request, place: DeskPlace, form: FormData) -> Response:
     path = place.path_of(number)
     if path is None:
         raise KeyError("package")
-    Intake(place.register, place.desk_of(by_whom(request, place))).take(path, again=True)
-    return _to_package(form, number)
+    place.receiving.begin([path], by_whom(request, place), again=True)
+    return RedirectResponse(f"/?waiting=all&package={number}", 303)
 
 
 def countersign(request: Request, place: DeskPlace, form: FormData) -> Response:

@@ -84,7 +84,7 @@ class DeskPlace:
             pem = Path(authority).read_bytes() if authority else None
         except OSError as error:
             raise EvidenceError(verbatim(str(error)), where=authority) from error
-        return Desk(by, self.key_list(), pem, self.practice)
+        return Desk(by, self.key_list(), pem, self.practice, measure_again=True)
 
     def open(self, package: int) -> Opened:
         """Raises RegisterError when there is none of that number."""

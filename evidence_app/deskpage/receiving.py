@@ -23,7 +23,7 @@ _WATCH_EVERY_S = 2.0
 
 class Batch(Struct):
     """``taken`` so far of the ``count`` packages; ``now`` the name of the one under way, with
-    its bytes done and in all, ``turn`` 1 while it is read and 2 while it is checked."""
+    its bytes done and in all, ``turn`` 1 while it is read, 2 while it is checked and measured again."""
 
     number: int
     by: str
@@ -42,8 +42,8 @@ class Batch(Struct):
         return tuple(taken.package for taken in self.taken if taken.package is not None)
 
 
-class _Cancelled(Exception):
-    """Whoever began the batch has ended it."""
+class _Cancelled(BaseException):
+    """Whoever began the batch has ended it; no check takes that for an error of its own."""
 
 
 class Receiving:
@@ -51,7 +51,7 @@ class Receiving:
 
     def __init__(self, register: Register, desk_of: Callable[[str], Desk]) -> None:
         self._register, self._desk_of = register, desk_of
-        self._waiting: queue.Queue[tuple[Batch, list[Path], bool]] = queue.Queue()
+        self._waiting: queue.Queue[tuple[Batch, list[Path], bool, bool]] = queue.Queue()
         self._cancel = threading.Event()
         self._watched_until = threading.Event()
         self.batches: list[Batch] = []
@@ -59,14 +59,15 @@ class Receiving:
         self._lock = threading.Lock()
         threading.Thread(target=self._run, daemon=True).start()
 
-    def begin(self, paths: Sequence[Path], by: str, dropped: bool = False) -> Batch:
+    def begin(self, paths: Sequence[Path], by: str, dropped: bool = False, again: bool = False) -> Batch:
         """Take in what is below ``paths``. ``dropped``: these are copies that came through the
-        browser, of which one that is here already is not kept twice."""
+        browser, of which one that is here already is not kept twice. ``again``: check once
+        more what was received before."""
         with self._lock:
             self._begun += 1
             batch = Batch(self._begun, by, taken=[])
             self.batches = [*self.batches, batch][-_KEPT:]
-        self._waiting.put((batch, list(paths), dropped))
+        self._waiting.put((batch, list(paths), dropped, again))
         return batch
 
     def cancel(self) -> None:
@@ -83,10 +84,10 @@ class Receiving:
 
     def _run(self) -> None:
         while True:
-            batch, paths, dropped = self._waiting.get()
+            batch, paths, dropped, again = self._waiting.get()
             self._cancel.clear()
             try:
-                self._take_all(batch, paths, dropped)
+                self._take_all(batch, paths, dropped, again)
             except _Cancelled:
                 batch.cancelled = True
             except EvidenceError as error:
@@ -95,7 +96,7 @@ class Receiving:
                 batch.trouble = f"{type(error).__name__}: {error}"
             batch.now, batch.over = "", True
 
-    def _take_all(self, batch: Batch, paths: list[Path], dropped: bool) -> None:
+    def _take_all(self, batch: Batch, paths: list[Path], dropped: bool, again: bool) -> None:
         found = listed_below(paths)
         batch.count = len(found)
         taking = Intake(self._register, self._desk_of(batch.by))
@@ -107,7 +108,7 @@ class Receiving:
                 continue
             batch.now, batch.turn, batch.done, batch.total = each.name, 1, 0, 0
             place = self._kept_place(each) if dropped else each
-            batch.taken.append(taking.take(place, lambda *at: self._told(batch, *at)))
+            batch.taken.append(taking.take(place, lambda *at: self._told(batch, *at), again))
         batch.taken += foreign_below(paths)
 
     def _told(self, batch: Batch, done: int, total: int) -> None:

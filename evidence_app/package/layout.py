@@ -46,12 +46,13 @@ TAG_MANIFEST = "tagmanifest-sha256.txt"
 SEAL = "seal.json"
 SEAL_SIGNATURE = "seal.sig"
 TIME_TOKEN = "seal.tsr"
+FETCH = "fetch.txt"  # in disclosed copies only
 
 # The tag manifest lists these, in this order; it cannot list itself, and the
 # seal and the time token cover it instead.
 LISTED_TAG_FILES = (BAG_INFO, BAGIT, DEVICE_KEY, MANIFEST)
 TAG_FILES = (*LISTED_TAG_FILES, TAG_MANIFEST, SEAL, SEAL_SIGNATURE)
-OPTIONAL_TAG_FILES = (TIME_TOKEN,)
+OPTIONAL_TAG_FILES = (TIME_TOKEN, FETCH)
 
 Digest = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z")]
 

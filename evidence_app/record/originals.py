@@ -11,7 +11,7 @@ import re
 import uuid
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -63,7 +63,8 @@ class Originals:
         try:
             yield self._write(temporary, _chunks(data) if isinstance(data, Path) else (data,))
         finally:
-            temporary.unlink(missing_ok=True)
+            with suppress(OSError):  # the disk's own trouble is told; the next start sets it aside
+                temporary.unlink()
 
     def keep(self, temporary: Path, sha256: str, media_type: str) -> Path:
         """Give a received file its final name; bytes already kept are not kept twice."""

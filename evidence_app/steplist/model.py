@@ -243,7 +243,6 @@ class StepList(_Table, frozen=True, kw_only=True):
     device: Device
     defers_to: Sentence
     stop_by_technician: Identifier
-    ask_location: bool = False
     cautions: tuple[Caution, ...]
     tools: tuple[Item, ...] = ()
     consumables: tuple[Item, ...] = ()

@@ -43,6 +43,8 @@ TABLE = [
     ("seal", "key", "closed --out out --key {}", READ),
     ("seal", "pin_file", "closed --out out --key key.pem --pin-file {}", READ),
     ("verify", "packages", "{}", PACKAGE),
+    ("disclose", "package", "{} new.zip", PACKAGE),
+    ("disclose", "out", "package.zip {}", WRITE),
     ("verify", "keys", "package.zip --keys {}", READ),
     ("verify", "depot_key", "package.zip --keys keys.toml --depot-key {}", READ),
     ("verify", "time_authority", "package.zip --time-authority {}", READ),

@@ -20,6 +20,7 @@ from typing import NamedTuple
 from evidence_app.package.keys.keylist import DeviceKey, write_key_list
 from evidence_app.package.keys.signing_key import SigningKey
 from tests.hostile import (
+    on_disclosed,
     on_files,
     on_job,
     on_journal,
@@ -38,6 +39,7 @@ from tests.making import DEPOT, TECHNICIAN, make_key, make_package
 __all__ = ["ATTACKS", "Hostile", "build", "build_all", "sound_package"]
 
 ROOMS = (
+    on_disclosed,
     on_files,
     on_seal,
     on_journal,

@@ -129,7 +129,7 @@ def tag_file_added(bag: Bag) -> Bag:
     return bag
 
 
-@attack("nothing-extra")
+@attack("bag")
 def fetch_file_added(bag: Bag) -> Bag:
     """A list of files to fetch from the network (RFC 8493 2.2.3)."""
     bag.files["fetch.txt"] = b"http://127.0.0.1/photo.jpg 4 data/photos/more.jpg\n"

@@ -28,6 +28,9 @@ FAULTS = {
     "disk full from a write on": ("full", range(3, 90, 6)),
     "one write fails (EIO)": ("io", range(3, 90, 6)),
     "one fsync fails (EIO)": ("sync", range(1, 40, 3)),
+    "torn write, then the power is gone": ("torn", range(3, 90, 6)),
+    "disk read-only from a write on": ("ro", range(3, 90, 6)),
+    "disk unplugged from a write on, put back": ("gone", range(3, 90, 6)),
     "wall clock set back by an hour": ("back", range(2, 14, 2)),
     "summer time ends": ("at", (0,)),
 }

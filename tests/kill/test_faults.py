@@ -12,7 +12,18 @@ from tests.kill.faults import FAULTS, run
 pytestmark = pytest.mark.skipif(
     sys.platform != "linux" or shutil.which("cc") is None, reason="needs Linux and a C compiler"
 )
-TRIED = [("full", 43), ("io", 43), ("sync", 25), ("back", 8), ("at", 0)]
+TRIED = [
+    ("full", 43),
+    ("io", 43),
+    ("sync", 25),
+    ("torn", 43),
+    ("ro", 43),
+    ("ro", 51),
+    ("gone", 43),
+    ("gone", 51),
+    ("back", 8),
+    ("at", 0),
+]
 
 
 @pytest.mark.parametrize(("fault", "at"), TRIED)

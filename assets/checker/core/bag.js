@@ -2,12 +2,15 @@
 
 const BAGIT_TXT = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n";
 const LISTED_TAGS = ["bag-info.txt", "bagit.txt", "device-key.pem", "manifest-sha256.txt"];
-const UNLISTED_TAGS = ["tagmanifest-sha256.txt", "seal.json", "seal.sig", "seal.tsr"];
+const UNLISTED_TAGS = ["tagmanifest-sha256.txt", "seal.json", "seal.sig", "seal.tsr", "fetch.txt"];
+// What a disclosed copy may leave out; the rest of a package is about it.
+const MAY_BE_WITHHELD = ["data/photos/", "data/markup/", "data/voice/", "data/report.html"];
 const LARGEST_TAG = 16 * 2 ** 20;
 
 /**
- * Judge the tag files. Returns {problems, manifest, tagManifest}: the two lists as
- * Map of path to SHA-256, or null for one that cannot be relied on to be read in one way.
+ * Judge the tag files. Returns {problems, manifest, tagManifest, withheld}: the two lists as
+ * Map of path to SHA-256, or null for one that cannot be relied on to be read in one way, and
+ * what a disclosed copy leaves out as Map of path to bytes.
  */
 async function judgeBag(pack) {
   const problems = [];
@@ -15,10 +18,11 @@ async function judgeBag(pack) {
     problems.push(pack.has("bagit.txt") ? "bagit.txt: is not that of BagIt 1.0 in UTF-8" : "bagit.txt: is missing");
   }
   if (!pack.has("device-key.pem")) problems.push("device-key.pem: is missing");
-  const info = await pack.text("bag-info.txt");
-  problems.push(...infoProblems(info, pack));
   const manifest = readManifest("manifest-sha256.txt", await pack.text("manifest-sha256.txt"), pack);
   const tagManifest = readManifest("tagmanifest-sha256.txt", await pack.text("tagmanifest-sha256.txt"), pack);
+  const withheld = pack.has("fetch.txt") ? readFetch(await pack.text("fetch.txt"), manifest) : new Map();
+  const info = await pack.text("bag-info.txt");
+  problems.push(...infoProblems(info, pack, withheld ?? new Map()), ...fetchProblems(pack, withheld));
   problems.push(...manifest.problems, ...tagManifest.problems);
   for (const path of manifest.paths.keys()) {
     if (!path.startsWith("data/")) problems.push(`manifest-sha256.txt: lists ${shown(path)}, which is not payload`);
@@ -30,12 +34,13 @@ async function judgeBag(pack) {
   return {
     problems,
     told,
+    withheld: withheld ?? new Map(),
     manifest: manifest.readable ? manifest.paths : null,
     tagManifest: tagManifest.readable ? tagManifest.paths : null,
   };
 }
 
-function infoProblems(text, pack) {
+function infoProblems(text, pack, withheld) {
   if (text === null) return [missingOr(pack, "bag-info.txt", "is not UTF-8")];
   const lines = text.split("\n");
   if (lines.pop() !== "") return ["bag-info.txt: its last line is cut off"];
@@ -44,11 +49,39 @@ function infoProblems(text, pack) {
   }
   const sums = lines.filter((line) => line.toLowerCase().startsWith("payload-oxum:"));
   const payload = pack.names().filter((name) => name.startsWith("data/"));
-  const bytes = payload.reduce((sum, name) => sum + pack.size(name), 0);
-  const wanted = `Payload-Oxum: ${bytes}.${payload.length}`;
+  const sizes = [...payload.map((name) => pack.size(name)), ...withheld.values()];
+  const wanted = `Payload-Oxum: ${sizes.reduce((sum, size) => sum + size, 0)}.${sizes.length}`;
   if (sums.length !== 1) return ["bag-info.txt: must have one Payload-Oxum"];
   if (sums[0] !== wanted) return [`bag-info.txt: says ${shown(sums[0])}, the files give ${wanted}`];
   return [];
+}
+
+/** The list of RFC 8493 2.2.3, each file under its RFC 6920 name; null when it is not in order. */
+function readFetch(text, manifest) {
+  const lines = (text ?? "").split("\n");
+  if (lines.pop() !== "" || !manifest.readable) return null;
+  const withheld = new Map();
+  let before = "";
+  for (const line of lines) {
+    const found = /^ni:\/\/\/sha-256;([\w-]{43}) (0|[1-9][0-9]{0,11}) (\S+)$/.exec(line);
+    const digest = found && manifest.paths.get(found[3]);
+    if (!digest || found[3] <= before || found[1] !== base64Url(digest)) return null;
+    if (!MAY_BE_WITHHELD.some((start) => found[3].startsWith(start))) return null;
+    withheld.set(found[3], Number(found[2]));
+    before = found[3];
+  }
+  return withheld.has("data/report.html") ? withheld : null;
+}
+
+function base64Url(hex) {
+  const bytes = hex.match(/../g).map((pair) => parseInt(pair, 16));
+  return btoa(String.fromCharCode(...bytes)).replace(/\+/g, "-").replace(/\//g, "_").replace(/=/g, "");
+}
+
+function fetchProblems(pack, withheld) {
+  if (!withheld) return ["fetch.txt: does not name the report and photos, drawings or notes by checksum and size, in order"];
+  const there = [...withheld.keys()].filter((path) => pack.has(path));
+  return there.map((path) => `${path}: is there, though it is said to be withheld`);
 }
 
 /** What bag-info says of the claim and of the depot, against the journal. */

@@ -16,7 +16,7 @@ const NEEDS = {
  * files. `progress(done, total, words)` is called often. The result is plain data.
  */
 async function checkPackage(file, trust = null, progress = () => {}) {
-  const result = { package: file.name, checks: [], facts: null, altered: [], files: [], top: null };
+  const result = { package: file.name, checks: [], facts: null, altered: [], withheld: [], files: [], top: null };
   progress(0, file.size, "Looking at the ZIP file");
   let archive;
   try {
@@ -121,6 +121,8 @@ class Checking {
     const listed = new Map([...(bag.manifest || []), ...(bag.tagManifest || [])]);
     const payload = bag.manifest ? bag.manifest.size : 0;
     this.listed = listed;
+    this.withheld = bag.withheld;
+    this.result.withheld = [...bag.withheld.keys()];
     this.put(judged("bag", bag.problems, `BagIt 1.0; its manifest lists ${payload} payload files.`,
       "The bag's own files are not in order."));
     if (!bag.manifest || !bag.tagManifest) {
@@ -129,7 +131,12 @@ class Checking {
       for (const [path, expected] of listed) this.compareChecksum(path, expected);
       const items = this.result.altered.map((file) =>
         file.found === null ? `${shown(file.path)}: is missing` : `${shown(file.path)}: has another SHA-256 than listed`);
-      this.put(judged("checksums", items, `All ${listed.size} listed files have their SHA-256.`, "A file is altered or missing."));
+      const left = this.withheld.size;
+      const held = left
+        ? `The ${listed.size - left} listed files that are in this copy have their SHA-256.`
+        : `All ${listed.size} listed files have their SHA-256.`;
+      this.put(judged("checksums", items, held, "A file is altered or missing."));
+      if (!items.length) this.found.get("checksums").items = [...this.withheld.keys()].map((path) => `${path}: withheld, SHA-256 ${listed.get(path)}`);
     }
     if (bag.manifest) {
       this.put(judged("nothing-extra", extraProblems(this.pack, bag.manifest),
@@ -141,6 +148,7 @@ class Checking {
 
   compareChecksum(path, expected) {
     const found = this.digests.get(path) ?? null;
+    if (found === null && this.withheld.has(path)) return;
     if (found !== expected) this.result.altered.push({ path, step: this.originals.stepOf(path), expected, found });
   }
 
@@ -181,12 +189,14 @@ class Checking {
 
   async judgeContent() {
     await this.make("originals", async () =>
-      judged("originals", [...this.originals.judge(this.pack, this.digests), ...(await this.media.judge(this.pack, this.originals))],
-        `The journal names ${this.originals.places.size} files; each is there and no other.`, "Files and journal do not fit each other."));
+      judged("originals", [...this.originals.judge(this.pack, this.digests, this.withheld, this.listed), ...(await this.media.judge(this.pack, this.originals))],
+        `The journal names ${this.originals.places.size} files; each is there${this.withheld.size ? " or withheld under its checksum" : ""} and no other. Photos were not judged and measured again here; the app does that.`, "Files and journal do not fit each other."));
     await this.make("conduct", () => this.judgeConduct());
     await this.make("record", () => judgeRecord(this.pack, this.seal, this.journal));
     await this.make("report", () =>
-      this.pack.has("data/report.html")
+      this.withheld.has("data/report.html")
+        ? notChecked("report", "It is withheld from this copy; its checksum is known.")
+        : this.pack.has("data/report.html")
         ? notChecked("report", "Its claim, serial number, outcome, disposition and fingerprint are the journal's, and its pictures and sounds are originals. Its other words were not compared here; the app does that.")
         : fails("report", "There is no report.", ["data/report.html: is missing"]));
     await this.make("clocks", async () => {
@@ -271,6 +281,7 @@ class Checking {
   /** The files that no list can hold are covered by the seal, and the token by its own check. */
   fileOutcome(path) {
     if (this.listed.has(path)) return HOLDS;
+    if (path === "fetch.txt") return this.found.get("bag").outcome;
     if (path === "seal.tsr") return this.found.get("time-bracket").outcome;
     if (UNLISTED_TAGS.includes(path)) return this.found.get("seal").outcome;
     return this.found.get("nothing-extra").outcome;

@@ -57,11 +57,14 @@ class Originals {
     this.paths.set(path, place);
   }
 
-  /** Lines for everything that does not fit; `digests` is Map of path to the SHA-256 found. */
-  judge(pack, digests) {
+  /** Lines for everything that does not fit; `digests` is Map of path to the SHA-256 found,
+   * `withheld` of path to bytes of what a disclosed copy leaves out, `listed` the manifest. */
+  judge(pack, digests, withheld, listed) {
     const problems = [...this.problems];
     for (const { path, sha256: wanted, bytes, sequence } of this.places.values()) {
-      if (!pack.has(path)) problems.push(`${path}: event ${sequence} names it and it is missing`);
+      if (withheld.has(path)) {
+        if (listed.get(path) !== wanted || withheld.get(path) !== bytes) problems.push(`${path}: is withheld under another checksum or size than event ${sequence} tells`);
+      } else if (!pack.has(path)) problems.push(`${path}: event ${sequence} names it and it is missing`);
       else if (digests.get(path) !== wanted) problems.push(`${path}: is not what event ${sequence} names`);
       else if (pack.size(path) !== bytes) problems.push(`${path}: event ${sequence} tells another size`);
     }

@@ -95,5 +95,10 @@ function conclude(result) {
     result.verdict = HOLDS;
     result.overall = `The ${made} checks that were made hold. Not checked here: ${open.map((name) => CHECK_LABELS[name]).join(", ")}.`;
   }
+  if (result.withheld?.length) {
+    const seal = result.facts ? ` of seal ${result.facts.fingerprint}` : "";
+    result.overall = `Disclosed copy, not the whole package${seal}: ${result.withheld.length} of its files are withheld, their checksums known. ${result.overall}`;
+    if (!failed.length) Object.assign(result, { verdict: NOT_CHECKED, exit_status: 1 });
+  }
   return result;
 }

@@ -61,7 +61,6 @@ const STEP_LIST_FORM = fieldsOf({
   device: fieldsOf({ family: aSentence, model: aSentence, "variants?": listOf(fieldsOf({ id: anId, title: aSentence })) }),
   "defers-to": aSentence,
   "stop-by-technician": anId,
-  "ask-location?": aTruth,
   cautions: listOf(fieldsOf({
     id: anId, signal: oneOf("DANGER", "WARNING", "CAUTION", "NOTICE"), hazard: aSentence, avoid: aSentence,
   })),

@@ -21,7 +21,10 @@ function warning(result) {
 
 function reportPart(result, file, isPlain) {
   const entry = result.files.find((candidate) => candidate.path === "data/report.html");
-  if (!entry) return part("report", "The report", make("p", {}, "There is no report in this package."));
+  if (!entry) {
+    const why = result.withheld.includes("data/report.html") ? "The report is withheld from this copy." : "There is no report in this package.";
+    return part("report", "The report", make("p", {}, why));
+  }
   if (!isPlain) {
     return part("report", "The report", make("p", {}, "The report is not shown: it is too large for this page, or it tries to do more than show."));
   }

@@ -22,6 +22,11 @@ const VERDICT_TITLES = {
   unreadable: "Not a package",
 };
 
+function titleOf(result, onlyPractice) {
+  if (onlyPractice) return "A rehearsal";
+  return result.withheld.length && !result.failed.length ? "A disclosed copy" : VERDICT_TITLES[result.verdict];
+}
+
 function overallPart(result, practice) {
   const onlyPractice = practice && result.failed.length === 1;
   const save = make("button", { type: "button" }, "Save the result");
@@ -31,7 +36,7 @@ function overallPart(result, practice) {
   return make("section", { id: "overall", class: `verdict ${result.verdict.replace(" ", "-")}`, tabIndex: -1, "aria-labelledby": "overall-title" },
     practice ? make("p", { class: "practice" }, "PRACTICE, never evidence") : null,
     make("p", { class: "quiet" }, "Package ", quoted(result.package)),
-    make("h2", { id: "overall-title" }, onlyPractice ? "A rehearsal" : VERDICT_TITLES[result.verdict]),
+    make("h2", { id: "overall-title" }, titleOf(result, onlyPractice)),
     make("p", { class: "lead" }, result.overall),
     make("p", { class: "quiet" }, `Checked ${new Date().toLocaleString("en-GB")} by this computer's clock.`),
     make("p", { class: "actions" }, print, save));

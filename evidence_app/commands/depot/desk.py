@@ -12,7 +12,7 @@ from evidence_app.commands.depot.accounts import accounts, accounts_path
 from evidence_app.commands.depot.photos import photos
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
 from evidence_app.commands.shared.paths import PATH
-from evidence_app.commands.shared.trusting import with_key_list
+from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.desk.register import COPIES, DECISIONS, PASSED_ON, RETURNED, Register, default_path
 from evidence_app.desk.search import find, show
 from evidence_app.desk.wanted import Wanted
@@ -21,7 +21,6 @@ from evidence_app.errors import EvidenceError
 from evidence_app.language import LANGUAGES
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.keylist import KeyList
-from evidence_app.package.keys.timestamp import read_certificates
 from evidence_app.package.zip.names import printable
 from evidence_app.record.clock import SystemClock
 
@@ -143,10 +142,7 @@ def intake(
     """
     from evidence_app.desk.intake import Desk, Intake, foreign_below, listed_below, not_received, sentences
 
-    authority = None
-    if time_authority is not None:
-        authority = bytes_of(time_authority)
-        read_certificates(authority, str(time_authority))
+    authority = certificates_in(time_authority)
     taking = Intake(register, Desk(by, known, authority, practice, not without_measuring))
     counts: dict[str, int] = {}
     status = 0

@@ -7,8 +7,10 @@ from typing import Any
 
 import click
 
+from evidence_app.commands.shared.entering import bytes_of
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.package.keys.keylist import open_key_list
+from evidence_app.package.keys.timestamp import read_certificates
 
 
 def with_key_list(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -29,3 +31,13 @@ def with_key_list(command: Callable[..., Any]) -> Callable[..., Any]:
         return command(*arguments, known=known, **options)
 
     return asked
+
+
+def certificates_in(path: Path | None) -> bytes | None:
+    """The time authorities in a PEM file, read whether or not a package has a token: a bad file
+    is told, not passed over."""
+    if path is None:
+        return None
+    pem = bytes_of(path)
+    read_certificates(pem, str(path))
+    return pem

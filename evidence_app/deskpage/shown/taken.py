@@ -28,6 +28,8 @@ def arrival_of(taken: Taken) -> Arrival:
     if taken.package is None:
         return Arrival(taken.path.name, say(_NOT_RECEIVED), (taken.sentence,), False, None)
     words = [say(taken.checked.overall)] if taken.checked else []
+    if taken.exit_status and not taken.checked:
+        words.append(say("Its latest check does not hold."))
     before = shown_before(taken.reused)
     if before:
         words.append(before_words(before))
@@ -37,7 +39,7 @@ def arrival_of(taken: Taken) -> Arrival:
         name=taken.path.name,
         state=say(_STATES[taken.state], number=taken.package),
         words=tuple(words),
-        good=not (before or taken.conflicts or (taken.checked and taken.checked.exit_status)),
+        good=not (before or taken.conflicts or taken.exit_status),
         package=taken.package,
     )
 

@@ -173,18 +173,9 @@ def write_key_list(
 
     Raises SigningKeyError when the entries are not sound; nothing is written then.
     """
-    document = tomlkit.document()
-    document.add("format", tomlkit.item(1))
-    document.add("depot", tomlkit.item(depot))
-    document.add("issued-at", tomlkit.item(issued_at))
-    tables = tomlkit.aot()
-    for key in device_keys:
-        table = tomlkit.table()
-        for name, value in msgspec.to_builtins(key, builtin_types=(datetime,)).items():
-            if value is not None:
-                table.add(name, value)
-        tables.append(table)
-    document.add("device-keys", tables if device_keys else tomlkit.array())
+    fields = (msgspec.to_builtins(key, builtin_types=(datetime,)).items() for key in device_keys)
+    keys = [{name: value for name, value in each if value is not None} for each in fields]
+    document = {"format": 1, "depot": depot, "issued-at": issued_at, "device-keys": keys}
     data = tomlkit.dumps(document).encode()
     _parse(data, str(path))
     write_durably(path, data, error=SigningKeyError)

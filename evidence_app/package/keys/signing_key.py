@@ -34,6 +34,7 @@ from evidence_app.package.keys.pin_delay import PinDelay
 from evidence_app.reading import read_named
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import leave_no_core
 
 SHORTEST_PIN = 6
 
@@ -64,6 +65,7 @@ class SigningKey:
     """An opened private key. Keep it no longer than the sealing takes."""
 
     def __init__(self, private: Ed25519PrivateKey) -> None:
+        leave_no_core()
         self._private = private
         self.public = private.public_key()
         self.public_pem = public_pem(self.public)
@@ -138,11 +140,11 @@ def check_new_pin(pin: str) -> None:
     """Raises SigningKeyError unless the PIN has six digits or more that are
     neither all the same nor a plain run (123456, 987654)."""
     steps = {ord(b) - ord(a) for a, b in pairwise(pin)}
-    if not (pin.isascii() and pin.isdigit() and SHORTEST_PIN <= len(pin) <= limits.PIN_CHARACTERS):
+    if not (pin.isascii() and pin.isdigit() and SHORTEST_PIN <= len(pin) <= limits.PIN_LENGTH):
         problem = sentence(
             "a PIN has {least} to {most} digits and nothing else",
             least=SHORTEST_PIN,
-            most=limits.PIN_CHARACTERS,
+            most=limits.PIN_LENGTH,
         )
     elif steps in ({0}, {1}, {-1}):
         problem = sentence("this PIN is one digit repeated or a plain run of digits")

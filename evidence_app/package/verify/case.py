@@ -7,7 +7,7 @@ to say what is wrong with the part reads it itself and reports.
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from contextlib import suppress
 from datetime import datetime
 from functools import cached_property
@@ -24,6 +24,7 @@ from evidence_app.package.layout import OriginalPlace, Seal
 from evidence_app.package.verify.digests import Digesting, Progress
 from evidence_app.package.verify.journal_lines import read_line
 from evidence_app.package.verify.result import AlteredFile, said
+from evidence_app.package.withheld import read_fetch
 from evidence_app.package.zip.archive import Archive, read_all
 from evidence_app.package.zip.names import name_problem, shown
 from evidence_app.record.event import Event
@@ -59,9 +60,14 @@ class Defective(Exception):
 class Asked(Struct, frozen=True):
     """What the person who checks brings along, none of it from the package.
 
-    ``time_authorities`` is PEM; ``received_at`` (with offset) is when the desk
-    got the package; ``step_lists`` gives the SHA-256 of the step list that was issued under an
-    id and version.
+    ``key_list`` is the depot's, its signature checked when it was opened; ``time_authorities``
+    is PEM with the roots trusted for time tokens; ``received_at`` (with offset) is when the desk
+    got the package, a bound of its own. ``accept_practice`` lets practice material hold. Without
+    ``compare_pictures``, which decodes every photo, only the words and sounds of the report are
+    compared. A summary or report that another version worded passes with ``other_wording`` when
+    its facts are the journal's, a copy from which files are withheld with ``disclosed``.
+    ``step_lists`` gives the SHA-256 of the step list issued under an id and version; a job by
+    another one fails ``conduct``. With ``measure_again`` every photo is judged and measured again.
     """
 
     key_list: KeyList | None = None
@@ -70,6 +76,7 @@ class Asked(Struct, frozen=True):
     accept_practice: bool = False
     compare_pictures: bool = True
     other_wording: bool = False
+    disclosed: bool = False
     step_lists: Mapping[tuple[str, str], str] | None = None
     measure_again: bool = False
 
@@ -80,7 +87,7 @@ class Case:
     def __init__(self, archive: Archive, asked: Asked, progress: Progress | None = None) -> None:
         self.archive = archive
         self.asked = asked
-        self._progress = progress
+        self.progress = progress
         self._digesting: Digesting | None = None
         self._hashed = False
 
@@ -96,7 +103,7 @@ class Case:
     @cached_property
     def digests(self) -> dict[str, str]:
         """SHA-256 of every file in the package, by name."""
-        found = (self._digesting or Digesting(self.archive)).all(self._progress)
+        found = (self._digesting or Digesting(self.archive)).all(self.progress)
         self._hashed = True
         return found
 
@@ -124,6 +131,14 @@ class Case:
         return parse_manifest(self.read(layout.TAG_MANIFEST), layout.TAG_MANIFEST)
 
     @cached_property
+    def withheld(self) -> dict[str, int]:
+        """Path to bytes of each file that a disclosed copy leaves out and names; empty for a whole
+        package, and where the list of them is not in order, which the check of the bag says."""
+        with suppress(Defective, Unavailable, ValueError, EvidenceError):
+            return read_fetch(self.read(layout.FETCH), self.manifest)
+        return {}
+
+    @cached_property
     def altered(self) -> tuple[AlteredFile, ...]:
         """The listed files that are missing or have another SHA-256, as far as lists can be read."""
         listed: dict[str, str] = {}
@@ -133,7 +148,7 @@ class Case:
         return tuple(
             AlteredFile(path, step_of(path), expected, self.digests.get(path))
             for path, expected in sorted(listed.items())
-            if self.digests.get(path) != expected
+            if self.digests.get(path, expected if path in self.withheld else None) != expected
         )
 
     @cached_property
@@ -300,16 +315,6 @@ def step_of(path: str) -> str | None:
     """The step that a payload file belongs to, by its name; None for files of the whole job."""
     named = _NAMED_FOR_STEP.fullmatch(path)
     return named[1] if named else None
-
-
-def first_items(problems: Sequence[Sentence]) -> tuple[Sentence, ...]:
-    """At most limits.LISTED_DEFECTS of them, and then how many more there are."""
-    if len(problems) <= limits.LISTED_DEFECTS:
-        return tuple(problems)
-    return (
-        *problems[: limits.LISTED_DEFECTS],
-        sentence("and {count} more", count=len(problems) - limits.LISTED_DEFECTS),
-    )
 
 
 def is_earlier(form: str, known: str) -> bool:

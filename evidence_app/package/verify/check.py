@@ -6,13 +6,13 @@ made and says so. A hostile package ends as a failing check, never as an excepti
 only a package that cannot be read at all raises.
 """
 
-from collections.abc import Callable, Mapping
-from datetime import datetime
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from evidence_app.errors import EvidenceError
 from evidence_app.package.keys.keylist import KeyList
-from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable, first_items
+from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
 from evidence_app.package.verify.clocks import check_clocks
 from evidence_app.package.verify.digests import Progress
 from evidence_app.package.verify.files import check_archive, check_bag, check_checksums, check_nothing_extra
@@ -25,6 +25,7 @@ from evidence_app.package.verify.result import (
     HOLDS,
     LABELS,
     OTHER_WORDING,
+    WITHHELD,
     WITHOUT_PICTURES,
     CheckResult,
     Facts,
@@ -67,53 +68,35 @@ def verify(
     key_list: KeyList | None = None,
     time_authorities: bytes | None = None,
     progress: Progress | None = None,
-    *,
-    accept_practice: bool = False,
-    received_at: datetime | None = None,
-    compare_pictures: bool = True,
-    other_wording: bool = False,
-    step_lists: Mapping[tuple[str, str], str] | None = None,
-    measure_again: bool = False,
+    **asked: Any,
 ) -> VerifyResult:
     """Check the package at ``path``, a ZIP file or an unpacked bag.
 
-    ``key_list`` is the depot's, its signature checked when it was opened;
-    ``time_authorities`` is PEM with the roots trusted for time tokens;
-    ``received_at`` is when the desk got the package (with offset), as a bound
-    of its own. ``progress`` is told (bytes, bytes altogether) while files are
-    read; what it raises ends the checking. ``accept_practice`` lets practice
-    material hold. Without ``compare_pictures``, which decodes every photo, only
-    the words and sounds of the report are compared. With ``other_wording`` a summary or
-    report that another version of the app worded passes when its facts are the journal's.
-    ``step_lists`` gives the SHA-256 of the step list issued under an (id, version); a job by
-    another one fails ``conduct``. With ``measure_again`` every photo is judged and measured again.
+    ``progress`` is told (bytes, bytes altogether) while files are read, and once more from the
+    beginning while photos are measured again; what it raises ends the checking (while
+    measuring, only what is no Exception). All else is a field of :class:`Asked`, which says
+    what each means.
 
     Raises PackageError when there is no package that could be judged: missing,
     empty, no ZIP file, cut short, encrypted for transport, not readable, or
     changed meanwhile.
     """
-    asked = Asked(
-        key_list,
-        time_authorities,
-        received_at,
-        accept_practice,
-        compare_pictures,
-        other_wording,
-        step_lists,
-        measure_again,
-    )
-    case = Case(open_archive(path), asked, progress)
+    case = Case(open_archive(path), Asked(key_list, time_authorities, **asked), progress)
     try:
         checks = _all_made(case)
         sound = checks["archive"].outcome == HOLDS
         facts = _facts(case) if sound else None
         altered = case.altered if sound else ()
+        withheld = tuple(case.withheld) if sound else ()
     finally:
         case.end_digests()
-    agreed = {WITHOUT_PICTURES} if not compare_pictures else set()
-    agreed |= {OTHER_WORDING} if other_wording else set()
+    wanted = case.asked
+    agreed = {OTHER_WORDING: wanted.other_wording, WITHHELD: wanted.disclosed,
+              WITHOUT_PICTURES: not wanted.compare_pictures}  # fmt: skip
     made = tuple(checks[name] for name in _CHECKS)
-    return conclude(str(path), made, facts, altered, frozenset(agreed))
+    return conclude(
+        str(path), made, facts, altered, frozenset(code for code in agreed if agreed[code]), withheld
+    )
 
 
 def _all_made(case: Case) -> dict[str, CheckResult]:
@@ -150,11 +133,9 @@ def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
     except Unavailable as error:
         return not_checked(name, error.why)
     except Defective as error:
-        return fails(
-            name, sentence("a part that it needs is not as it must be"), first_items(error.problems)
-        )
+        return fails(name, "a part that it needs is not as it must be", error.problems)
     except EvidenceError as error:
-        return fails(name, sentence("a part that it needs cannot be used"), said(error))
+        return fails(name, "a part that it needs cannot be used", said(error))
     except Exception as error:
         # A hostile package may break what no check foresaw; it must not pass for that.
         return fails(
@@ -169,17 +150,5 @@ def _facts(case: Case) -> Facts | None:
     seal = case.seal
     if seal is None:
         return None
-    return Facts(
-        job=seal.job,
-        claim=seal.claim,
-        serial=seal.serial,
-        outcome=seal.outcome,
-        practice=seal.practice,
-        app=seal.app,
-        step_list=f"{seal.step_list.id} {seal.step_list.version}",
-        opened_at=seal.opened_at,
-        closed_at=seal.closed_at,
-        events=seal.events,
-        fingerprint=seal.fingerprint,
-        device_key_sha256=seal.device_key_sha256,
-    )
+    same = {name: getattr(seal, name) for name in Facts.__struct_fields__ if name != "step_list"}
+    return Facts(**same, step_list=f"{seal.step_list.id} {seal.step_list.version}")

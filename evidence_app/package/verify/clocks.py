@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from evidence_app.package.verify.case import Case, first_items, named
+from evidence_app.package.verify.case import Case, named
 from evidence_app.package.verify.originals.exif_time import HEAD_BYTES, time_taken
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.archive import read_head
@@ -41,12 +41,10 @@ def check_clocks(case: Case) -> CheckResult:
         shown += more_shown
         problems += more_problems
     if problems:
-        return fails("clocks", sentence("times contradict each other and no event says why"),
-                     first_items(problems + shown))  # fmt: skip
+        return fails("clocks", "times contradict each other and no event says why", problems + shown)
     if shown:
-        return holds("clocks", sentence("every disturbance of the clocks is recorded; see each"),
-                     first_items(shown))  # fmt: skip
-    return holds("clocks", sentence("wall clock and monotonic clock agree from beginning to end"))
+        return holds("clocks", "every disturbance of the clocks is recorded; see each", shown)
+    return holds("clocks", "wall clock and monotonic clock agree from beginning to end")
 
 
 def _in_future(closed: Event) -> list[Sentence]:

@@ -8,8 +8,9 @@ manifest lines and names that differ only in case.
 import re
 from collections.abc import Iterable, Iterator
 
+from evidence_app.language import mark
 from evidence_app.package import bag, layout
-from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.verify.case import Case, Defective, Unavailable
 from evidence_app.package.verify.result import AlteredFile, CheckResult, fails, holds
 from evidence_app.package.zip.names import shown, twins
 from evidence_app.sentence import NOTHING, Sentence, sentence
@@ -23,7 +24,7 @@ def check_archive(case: Case) -> CheckResult:
     if archive.problems:
         return fails(
             "archive",
-            sentence("the package is not built as the app builds it; nothing in it was read"),
+            "the package is not built as the app builds it; nothing in it was read",
             archive.problems,
         )
     count, total = len(archive.sizes), sum(archive.sizes.values())
@@ -48,11 +49,11 @@ def check_bag(case: Case) -> CheckResult:
         for name in (*layout.LISTED_TAG_FILES, layout.TAG_MANIFEST)
         if not case.has(name)
     ]
-    for part in (_bagit_problems, _manifest_problems, _tag_manifest_problems, _info_problems):
+    parts = (_bagit_problems, _manifest_problems, _tag_manifest_problems, _info_problems, _fetch_problems)
+    for part in parts:
         problems += _collected(part(case))
     if problems:
-        return fails("bag", sentence("the bag's own files are not as BagIt and this format want them"),
-                     first_items(problems))  # fmt: skip
+        return fails("bag", "the bag's own files are not as BagIt and this format want them", problems)
     return holds(
         "bag", sentence("BagIt 1.0; its manifest lists {count} payload files", count=len(case.manifest))
     )
@@ -68,7 +69,12 @@ def check_checksums(case: Case) -> CheckResult:
         some = sentence(
             "{count} of {listed} listed files altered or missing", count=len(case.altered), listed=count
         )
-        return fails("checksums", some, first_items([_altered_sentence(f) for f in case.altered]))
+        return fails("checksums", some, [_altered_sentence(f) for f in case.altered])
+    if case.withheld:
+        told = mark("the {count} listed files that are in this copy have their SHA-256")
+        left = [sentence("{path}: withheld, SHA-256 {sha256}", path=path, sha256=case.manifest[path])
+                for path in case.withheld]  # fmt: skip
+        return holds("checksums", sentence(told, count=count - len(left)), left)
     return holds("checksums", sentence("all {count} listed files have their SHA-256", count=count))
 
 
@@ -85,10 +91,8 @@ def check_nothing_extra(case: Case) -> CheckResult:
         sentence("{name}/: is a folder without files", name=name) for name in case.archive.empty_folders
     ]
     if extra:
-        return fails(
-            "nothing-extra", sentence("it contains files that are not on its list"), first_items(extra)
-        )
-    return holds("nothing-extra", sentence("there is nothing in it that is not listed"))
+        return fails("nothing-extra", "it contains files that are not on its list", extra)
+    return holds("nothing-extra", "there is nothing in it that is not listed")
 
 
 def _collected(problems: Iterable[Sentence]) -> list[Sentence]:
@@ -147,7 +151,7 @@ def _info_problems(case: Case) -> Iterator[Sentence]:
             yield sentence("{file}: says {label} twice", file=layout.BAG_INFO, label=parsed[1])
         else:
             told[parsed[1]] = parsed[2]
-    sizes = [case.archive.sizes[name] for name in case.payload]
+    sizes = [*(case.archive.sizes[name] for name in case.payload), *case.withheld.values()]
     found = f"{sum(sizes)}.{len(sizes)}"
     if oxum != [found]:
         stated = shown(", ".join(oxum)) or sentence("nothing")
@@ -179,6 +183,18 @@ def _journal_told_otherwise(case: Case, told: dict[str, str]) -> list[Sentence]:
         for label, value in given.items()
         if told.get(label) != (" ".join(value.split()) if isinstance(value, str) else value)
     ]
+
+
+def _fetch_problems(case: Case) -> Iterator[Sentence]:
+    """The list of a disclosed copy: in order, and none of its files is there."""
+    if case.has(layout.FETCH) and not case.withheld:
+        told = mark(
+            "{file}: does not name the report and photos, drawings or notes by checksum and size, in order"
+        )
+        yield sentence(told, file=layout.FETCH)
+    for path in case.withheld:
+        if case.has(path):
+            yield sentence("{path}: is there, though it is said to be withheld", path=path)
 
 
 def _altered_sentence(file: AlteredFile) -> Sentence:

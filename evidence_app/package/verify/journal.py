@@ -12,13 +12,13 @@ from evidence_app.job.conduct.check import check_conduct
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
 from evidence_app.package.layout import OriginalPlace
-from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items, named
+from evidence_app.package.verify.case import Case, Defective, Unavailable, named
 from evidence_app.package.verify.journal_lines import content
 from evidence_app.package.verify.originals.media import media_problems
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.names import shown
 from evidence_app.record.event import GENESIS, Event
-from evidence_app.sentence import Sentence, counted, joined, sentence
+from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
 
 _NOT_FROM_EVENTS = (layout.JOURNAL, layout.RECORD, layout.REPORT)
 
@@ -29,10 +29,10 @@ def check_journal_chain(case: Case) -> CheckResult:
     try:
         events = case.events
     except (Defective, Unavailable) as error:
-        return fails(name, sentence("the journal cannot be read"), first_items(_problems_of(error)))
+        return fails(name, "the journal cannot be read", _problems_of(error))
     problems = [*_chain_problems(case.lines, events), *_frame_problems(events)]
     if problems:
-        return fails(name, sentence("the journal is not one unbroken chain"), first_items(problems))
+        return fails(name, "the journal is not one unbroken chain", problems)
     return holds(
         name, sentence("{count} events in one unbroken chain, from opening to closing", count=len(events))
     )
@@ -44,34 +44,39 @@ def check_originals(case: Case) -> CheckResult:
         places = case.places
     except Defective as error:
         unsaid = "the journal does not say which originals it means"
-        return fails("originals", unsaid, first_items(error.problems))
+        return fails("originals", unsaid, error.problems)
     if problems := list(_file_problems(case, places)):
-        return fails("originals", sentence("the files are not those that the journal names"),
-                     first_items(problems))  # fmt: skip
+        return fails("originals", "the files are not those that the journal names", problems)
     if untrue := media_problems(case):
-        return fails("originals", "an original is not the picture or sound that the journal says",
-                     first_items(untrue))  # fmt: skip
+        return fails("originals", "an original is not the picture or sound that the journal says", untrue)
     if case.asked.measure_again:
         from evidence_app.package.verify.originals.again import again_problems
 
         otherwise, by_another = again_problems(case)
         if otherwise:
             return fails("originals", "measured again, an original gives something else than was recorded",
-                         first_items(otherwise))  # fmt: skip
+                         otherwise)  # fmt: skip
     roles = Counter(place.role for place in places)
     kinds = joined(", ", [
         counted("{count} photo", "{count} photos", roles["photo"]),
         counted("{count} note", "{count} notes", roles["voice"]),
         counted("{count} drawing", "{count} drawings", roles["markup"]),
     ])  # fmt: skip
-    told = [sentence("the journal names {kinds}; each is there and no other", kinds=kinds)]
+    withheld = sentence(" or withheld under its checksum,") if case.withheld else NOTHING
+    told = [
+        sentence(
+            "the journal names {kinds}; each is there{withheld} and no other",
+            kinds=kinds,
+            withheld=withheld,
+        )
+    ]
     if case.asked.measure_again:
         told.append(sentence("measured again, the photos give what was recorded"))
         if by_another:
             told.append(
                 counted(
-                    "{count} photo was measured by another version's method and is not measured again",
-                    "{count} photos were measured by another version's method and are not measured again",
+                    "{count} photo is withheld or was measured by another version's method, and is not measured again",
+                    "{count} photos are withheld or were measured by another version's method, and are not measured again",
                     by_another,
                 )
             )
@@ -82,7 +87,10 @@ def _file_problems(case: Case, places: Sequence[OriginalPlace]) -> Iterator[Sent
     """Files that are not as the journal names them, or that it does not name."""
     for place in places:
         about = sentence("{path}: named by event {sequence}", path=place.path, sequence=place.sequence)
-        if not case.has(place.path):
+        if place.path in case.withheld:
+            if (case.manifest[place.path], case.withheld[place.path]) != (place.sha256, place.bytes):
+                yield sentence("{named}, is withheld under another checksum or size", named=about)
+        elif not case.has(place.path):
             yield sentence("{named}, is missing", named=about)
         elif (size := case.archive.sizes[place.path]) != place.bytes:
             yield sentence(
@@ -113,8 +121,8 @@ def check_conduct_of(case: Case) -> CheckResult:
             return fails("conduct", "the job went by a step list that was not issued", [other])
     breaches = check_conduct(case.step_list, case.events)
     if breaches:
-        return fails("conduct", sentence("the journal does not obey its step list"),
-                     first_items([breach.sentence for breach in breaches]))  # fmt: skip
+        return fails("conduct", "the journal does not obey its step list",
+                     [breach.sentence for breach in breaches])  # fmt: skip
     return holds(
         "conduct",
         sentence(

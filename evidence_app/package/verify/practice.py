@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from evidence_app.package import layout
-from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items, named
+from evidence_app.package.verify.case import Case, Defective, Unavailable, named
 from evidence_app.package.verify.originals.exif_time import HEAD_BYTES, camera_named
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.archive import read_head
@@ -28,8 +28,7 @@ def check_practice(case: Case) -> CheckResult:
     )
     signs = [] if marked else _practice_signs(case, events)
     if not marked and signs:
-        return fails("practice", "it is not marked as practice, but contains practice material",
-                     first_items(signs))  # fmt: skip
+        return fails("practice", "it is not marked as practice, but contains practice material", signs)
     if not marked:
         return holds("practice", "it is not marked as practice and holds no practice material")
     if case.asked.accept_practice:

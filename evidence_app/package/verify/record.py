@@ -14,7 +14,7 @@ from evidence_app import limits
 from evidence_app.job.summary.model import FORMAT, Summary
 from evidence_app.job.summary.summarise import plain_values, to_bytes
 from evidence_app.package import layout
-from evidence_app.package.verify.case import Case, first_items, is_earlier, other_wording
+from evidence_app.package.verify.case import Case, is_earlier, other_wording
 from evidence_app.package.verify.journal_lines import plainly_canonical
 from evidence_app.package.verify.result import OTHER_WORDING, CheckResult, fails, holds, not_checked
 from evidence_app.package.zip.names import shown
@@ -33,11 +33,11 @@ def check_record(case: Case) -> CheckResult:
     """Does record.json say what the journal gives?"""
     if not case.has(layout.RECORD):
         missing = sentence("{file}: is missing", file=layout.RECORD)
-        return fails("record", sentence("the summary is missing"), [missing])
+        return fails("record", "the summary is missing", [missing])
     found = case.read(layout.RECORD, limits.TEXT_BYTES)
     expected = _written(case.summary)
     if found == expected:
-        return holds("record", sentence("record.json is exactly what the journal gives"))
+        return holds("record", "record.json is exactly what the journal gives")
     at = next((i for i, (a, b) in enumerate(zip(found, expected, strict=False)) if a != b),
               min(len(found), len(expected)))  # fmt: skip
     differs = sentence("{file}: differs from byte {at} on", file=layout.RECORD, at=at)
@@ -51,11 +51,11 @@ def check_record(case: Case) -> CheckResult:
     if not (isinstance(form, str) and is_earlier(form, FORMAT)):
         unknown = sentence("{file}: has the format {form}, this app knows {known}",
                            file=layout.RECORD, form=shown(str(form)), known=FORMAT)  # fmt: skip
-        return fails("record", sentence("the summary has a format that is not known"), [unknown])
+        return fails("record", "the summary has a format that is not known", [unknown])
     given = plain_values(case.summary)
     problems = list(_contradictions(told, given))
     if problems:
-        return fails("record", _FALSE, first_items(problems))
+        return fails("record", _FALSE, problems)
     if _is_part_of(told, given):
         return holds(
             "record", sentence("record.json says what the journal gives, as {form} says it", form=form)

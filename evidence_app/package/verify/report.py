@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 
 from evidence_app import limits
 from evidence_app.package import layout
-from evidence_app.package.verify.case import Case, first_items, is_earlier, other_wording
+from evidence_app.package.verify.case import Case, is_earlier, other_wording
 from evidence_app.package.verify.result import (
     OTHER_WORDING,
+    WITHHELD,
     WITHOUT_PICTURES,
     CheckResult,
     fails,
@@ -38,13 +39,13 @@ def check_report(case: Case) -> CheckResult:
     Showing costs more than all other checks together, because each photo is
     decoded. Without it a report whose words are right was not checked.
     """
+    if layout.REPORT in case.withheld:
+        return not_checked("report", "it is withheld from this copy; its checksum is known", WITHHELD)
     if not case.has(layout.REPORT):
         missing = sentence("{file}: is missing", file=layout.REPORT)
-        return fails("report", sentence("the report is missing"), [missing])
+        return fails("report", "the report is missing", [missing])
     if case.seal is None:
-        return not_checked(
-            "report", sentence("it shows the seal's fingerprint, and the seal cannot be read")
-        )
+        return not_checked("report", "it shows the seal's fingerprint, and the seal cannot be read")
     # Libraries for pictures and pages take longer to load than a small package to check.
     from evidence_app.package.report.compare import made_by
     from evidence_app.package.report.page import LAYOUT, PLAIN_MARKS
@@ -56,7 +57,7 @@ def check_report(case: Case) -> CheckResult:
     if written_as not in (LAYOUT, PLAIN_MARKS):
         unknown = sentence("{file}: has the layout {form}, this app knows {known}",
                            file=layout.REPORT, form=shown(written_as), known=LAYOUT)  # fmt: skip
-        return fails("report", sentence("the report has a layout that is not known"), [unknown])
+        return fails("report", "the report has a layout that is not known", [unknown])
     if not case.asked.compare_pictures and _words_agree(case, written_as):
         return not_checked(
             "report",
@@ -79,12 +80,12 @@ def _made_again_and_compared(case: Case, form: str) -> CheckResult:
     with case.archive.open(layout.REPORT) as file:
         exactly = digested.is_all_of(file, page)
     if exactly:
-        return holds("report", sentence("the report is exactly what journal and originals give"))
+        return holds("report", "the report is exactly what journal and originals give")
     found = case.read(layout.REPORT, limits.TEXT_BYTES)
     different = differences(found, _made_again(case, form, Embedded(case.load_original)))
     if different:
         told = [sentence("{file}: {part}", file=layout.REPORT, part=part) for part in different]
-        return fails("report", _FALSE, first_items(told))
+        return fails("report", _FALSE, told)
     return holds(
         "report",
         sentence(
@@ -100,7 +101,7 @@ def _by_facts(case: Case, written_as: str) -> CheckResult:
 
     problems = contradictions(case, case.read(layout.REPORT, limits.TEXT_BYTES))
     if problems:
-        return fails("report", _FALSE, first_items(problems))
+        return fails("report", _FALSE, problems)
     return not_checked("report", other_wording(shown(written_as) or "?", LAYOUT), OTHER_WORDING)
 
 

@@ -11,6 +11,7 @@ from typing import Any, Final, Literal
 import msgspec
 from msgspec import Struct
 
+from evidence_app import limits
 from evidence_app.errors import EvidenceError
 from evidence_app.package.zip.names import printable
 from evidence_app.sentence import Sentence, joined, sentence, verbatim
@@ -72,7 +73,7 @@ MEANINGS_BY_CODE = {
 }
 
 # Why a record or report was not compared whole.
-OTHER_WORDING, WITHOUT_PICTURES = "other-wording", "without-pictures"
+OTHER_WORDING, WITHOUT_PICTURES, WITHHELD = "other-wording", "without-pictures", "withheld"
 
 # Without these two nobody has compared what people read with what the journal says.
 _MUST_BE_MADE = ("record", "report")
@@ -126,7 +127,8 @@ class Facts(Struct, frozen=True):
 
 
 class VerifyResult(Struct, frozen=True):
-    """The result for one package; ``exit_status`` is 0 when nothing fails, else 1."""
+    """The result for one package; ``exit_status`` is 0 when nothing fails, else 1. ``withheld``
+    are the files that a disclosed copy declares to leave out; a whole package has none."""
 
     package: str
     overall: Sentence
@@ -134,6 +136,7 @@ class VerifyResult(Struct, frozen=True):
     checks: tuple[CheckResult, ...]
     facts: Facts | None = None
     altered: tuple[AlteredFile, ...] = ()
+    withheld: tuple[str, ...] = ()
 
     def check(self, name: str) -> CheckResult:
         """The check of that name; KeyError when there is none."""
@@ -146,13 +149,13 @@ class VerifyResult(Struct, frozen=True):
 
 def holds(name: str, told: Sentence | str, items: Iterable[Sentence | str] = ()) -> CheckResult:
     """``told`` is a sentence, or the template of one without places; so below."""
-    return CheckResult(name, HOLDS, _as_sentence(told), tuple(map(verbatim, items)))
+    return CheckResult(name, HOLDS, _as_sentence(told), _first(items))
 
 
 def fails(
     name: str, told: Sentence | str, items: Iterable[Sentence | str] = (), code: str = ""
 ) -> CheckResult:
-    return CheckResult(name, FAILS, _as_sentence(told), tuple(map(verbatim, items)), code)
+    return CheckResult(name, FAILS, _as_sentence(told), _first(items), code)
 
 
 def not_checked(name: str, told: Sentence | str, code: str = "") -> CheckResult:
@@ -171,6 +174,7 @@ def conclude(
     facts: Facts | None = None,
     altered: tuple[AlteredFile, ...] = (),
     agreed: frozenset[str] = frozenset(),
+    withheld: tuple[str, ...] = (),
 ) -> VerifyResult:
     """Join the checks into a result with its overall line and exit status.
 
@@ -186,7 +190,15 @@ def conclude(
     overall = _overall(checks, failed, unmade)
     if facts is not None and facts.practice and not failed:
         overall = sentence("Practice package, not evidence. {overall}", overall=overall)
-    return VerifyResult(package, overall, 1 if failed or unmade else 0, checks, facts, altered)
+    if withheld and facts is not None:
+        overall = sentence(
+            "Disclosed copy, not the whole package of seal {fingerprint}: {count} of its files are "
+            "withheld, their checksums known. {overall}",
+            fingerprint=facts.fingerprint,
+            count=len(withheld),
+            overall=overall,
+        )
+    return VerifyResult(package, overall, 1 if failed or unmade else 0, checks, facts, altered, withheld)
 
 
 def lines(result: VerifyResult, say: Callable[[Sentence], str] = str) -> list[str]:
@@ -221,7 +233,15 @@ def to_json(result: VerifyResult) -> dict[str, Any]:
         ],
         "facts": msgspec.to_builtins(result.facts),
         "altered": msgspec.to_builtins(result.altered),
+        "withheld": list(result.withheld),
     }
+
+
+def _first(items: Iterable[Sentence | str]) -> tuple[Sentence, ...]:
+    """At most limits.LISTED_DEFECTS of them, and then how many more there are."""
+    told = tuple(map(verbatim, items))
+    more = len(told) - limits.LISTED_DEFECTS
+    return told if more <= 0 else (*told[:-more], sentence("and {count} more", count=more))
 
 
 def _as_sentence(told: Sentence | str) -> Sentence:

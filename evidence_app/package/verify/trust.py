@@ -18,7 +18,7 @@ from evidence_app.package.keys.keylist import Status
 from evidence_app.package.keys.signing_key import key_sha256, read_public_key, signature_holds
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
-from evidence_app.package.verify.case import Case, Defective, Unavailable, first_items
+from evidence_app.package.verify.case import Case, Defective, Unavailable
 from evidence_app.package.verify.clocks import CLOCKS_APART
 from evidence_app.package.verify.result import (
     KEY_UNKNOWN,
@@ -49,18 +49,14 @@ class _Form(Struct):
 
 def check_seal(case: Case) -> CheckResult:
     """Does the signature hold over the very bytes of seal.json, and does it say what is true?"""
-    missing = [name for name in (layout.SEAL, layout.SEAL_SIGNATURE, layout.DEVICE_KEY)
-               if not case.has(name)]  # fmt: skip
+    wanted = (layout.SEAL, layout.SEAL_SIGNATURE, layout.DEVICE_KEY)
+    missing = [sentence("{file}: is missing", file=name) for name in wanted if not case.has(name)]
     if missing:
-        return fails(
-            "seal",
-            sentence("the package is not sealed"),
-            [sentence("{file}: is missing", file=name) for name in missing],
-        )
+        return fails("seal", "the package is not sealed", missing)
     try:
         seal, key = _signed_seal(case)
     except EvidenceError as error:
-        return fails("seal", sentence("the seal does not hold"), said(error))
+        return fails("seal", "the seal does not hold", said(error))
     told = _told_by_files(case, seal, key)
     try:
         told |= _told_by_journal(case.events)
@@ -82,7 +78,7 @@ def check_seal(case: Case) -> CheckResult:
         if name in told and told[name] != stated
     ]
     if problems:
-        return fails("seal", sentence("the seal belongs to another content"), first_items(problems))
+        return fails("seal", "the seal belongs to another content", problems)
     return holds(
         "seal", sentence("{what}; fingerprint {fingerprint}", what=what, fingerprint=seal.fingerprint)
     )
@@ -92,7 +88,7 @@ def check_key(case: Case) -> CheckResult:
     """Does the depot's key list know the key, and was it valid when the job was closed?"""
     keys = case.asked.key_list
     if keys is None:
-        return not_checked("key", sentence("no key list was given, so whose key sealed this is not known"))
+        return not_checked("key", "no key list was given, so whose key sealed this is not known")
     seal = case.read_seal()
     standing = keys.look_up(seal.device_key_sha256, times.parse(seal.closed_at))
     known = standing.key
@@ -149,7 +145,7 @@ def check_time_bracket(case: Case) -> CheckResult:
         except Defective as error:
             problems.extend(error.problems)
     if problems:
-        return fails("time-bracket", sentence("a proof of time does not hold"), problems)
+        return fails("time-bracket", "a proof of time does not hold", problems)
     if proved:
         return holds("time-bracket", joined("; ", proved), left_open)
     return not_checked("time-bracket", joined("; ", left_open))

@@ -17,7 +17,7 @@ from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import asked_of, newest_settled
 from evidence_app.job.state.fold import apply
 from evidence_app.job.state.job_state import JobState
-from evidence_app.package.verify.case import Case
+from evidence_app.package.verify.case import Case, Unavailable
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.gate.judge import judge
 from evidence_app.photo.measure import measure
@@ -42,13 +42,15 @@ class OtherMethod(Exception):
 
 def again_problems(case: Case) -> tuple[list[Sentence], int]:
     """Where an original gives something else than its event says, and how many photos were
-    measured by another version's method, which proves nothing either way. Raises as ``events``."""
-    by_another = 0
+    not measured: withheld, or by another version's method, which proves nothing either way. Raises as ``events``."""
+    by_another, total = 0, sum(case.archive.sizes.values())
     problems: list[Sentence] = []
     state = JobState()
     for event in case.events:
         body = v.read_body(event.kind, event.body)
         if isinstance(body, v.PhotoJudged | v.Measured):
+            if case.progress:
+                case.progress(total * event.sequence // len(case.events), total)
             found = (
                 _judged(case, state, body)
                 if isinstance(body, v.PhotoJudged)
@@ -57,7 +59,7 @@ def again_problems(case: Case) -> tuple[list[Sentence], int]:
             file = case.find_original(body.photo)
             try:
                 otherwise = list(found)
-            except OtherMethod:
+            except (OtherMethod, Unavailable):  # the latter only where an original is withheld
                 by_another += 1
                 continue
             for what in otherwise:

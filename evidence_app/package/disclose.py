@@ -1,0 +1,86 @@
+"""Writes a disclosed copy of a sealed package: some photos and notes left out, all else as it was.
+
+Not a byte under the seal changes; what is left out stands in ``fetch.txt``. The drawings on a
+withheld photo go with it, and the report always does, since it shows the photos themselves.
+"""
+
+import io
+from collections.abc import Sequence
+from contextlib import suppress
+from fnmatch import fnmatchcase
+from pathlib import Path
+
+from PIL import Image
+
+from evidence_app import limits
+from evidence_app.errors import PackageError
+from evidence_app.package import layout
+from evidence_app.package.durable import new_file
+from evidence_app.package.verify.case import Asked, Case
+from evidence_app.package.verify.check import verify
+from evidence_app.package.withheld import write_fetch
+from evidence_app.package.zip.archive import open_archive, read_all
+from evidence_app.package.zip.writing import ZipWriter, zip_time
+from evidence_app.sentence import sentence
+
+_GPS = 0x8825  # the pointer to the location in Exif (CIPA DC-008 4.6.3)
+
+
+def disclose(package: Path, out: Path, withhold: Sequence[str], with_location: bool) -> None:
+    """Write the copy of ``package`` to the new file ``out``.
+
+    ``withhold`` are paths in the package or patterns of them (``data/photos/*``). Raises
+    PackageError when the package is not sound, when a pattern means no photo or note, and,
+    unless ``with_location``, when a photo that stays says where it was taken; EvidenceError
+    when ``out`` cannot be written.
+    """
+    result = verify(package, accept_practice=True, compare_pictures=False)
+    if result.failed or result.withheld or result.facts is None:
+        raise PackageError(
+            sentence("only a whole and sound package can be disclosed in part: {overall}", overall=result.overall),
+            where=str(package),
+            remedy=sentence("take the package as it was sealed"),
+        )  # fmt: skip
+    case = Case(open_archive(package), Asked())
+    left = _left_out(case, withhold)
+    for path in () if with_location else sorted(set(case.payload) - left.keys()):
+        if path.startswith(layout.PHOTOS) and _is_located(case.read(path, limits.TEXT_BYTES)):
+            raise PackageError(
+                sentence("this photo says where it was taken, and its bytes cannot be changed"),
+                where=path,
+                remedy=sentence("withhold it too, or disclose it as it is with --with-location"),
+            )
+    facts = result.facts
+    with new_file(out) as file:
+        top = layout.top_folder(facts.claim, facts.job)
+        with ZipWriter(file, top, zip_time(facts.closed_at)) as writer:
+            for path in case.archive.sizes:
+                if path not in left:
+                    writer.add_bytes(path, read_all(case.archive, path, limits.TEXT_BYTES))
+            writer.add_bytes(layout.FETCH, write_fetch(left, case.manifest))
+
+
+def _left_out(case: Case, withhold: Sequence[str]) -> dict[str, int]:
+    chosen = {layout.REPORT}
+    originals = [p for p in case.payload if p.startswith((layout.PHOTOS, layout.MARKUP, layout.VOICE))]
+    for pattern in withhold:
+        found = [path for path in originals if fnmatchcase(path, pattern)]
+        if not found:
+            raise PackageError(
+                sentence("the package has no photo, drawing or note of this name"),
+                where=pattern,
+                remedy=sentence("give a path such as {path}", path=next(iter(originals), layout.PHOTOS)),
+            )
+        chosen.update(found)
+    for event in case.events:
+        drawing = event.body.get("markup") if event.kind == "measured" else None
+        if drawing and case.find_original(event.body["photo"]) in chosen:
+            chosen.add(case.path_of[drawing["sha256"]])
+    return {path: case.archive.sizes[path] for path in chosen}
+
+
+def _is_located(photo: bytes) -> bool:
+    """Whether a photo carries a location, in Exif or in XMP; true where that cannot be read."""
+    with suppress(Exception), Image.open(io.BytesIO(photo), formats=["JPEG"]) as picture:
+        return bool(picture.getexif().get_ifd(_GPS)) or b"GPSL" in bytes(picture.info.get("xmp", b""))
+    return True
