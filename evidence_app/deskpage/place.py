@@ -18,11 +18,12 @@ from evidence_app.desk.worklist import Worklist
 from evidence_app.deskpage.accounts import Accounts
 from evidence_app.deskpage.receiving import Receiving
 from evidence_app.deskpage.settings import DeskSettings, save_desk_settings
-from evidence_app.errors import EvidenceError, PackageError
+from evidence_app.errors import PackageError
 from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList, open_key_list
 from evidence_app.package.zip.archive import open_archive, read_all
-from evidence_app.sentence import sentence, verbatim
+from evidence_app.reading import read_named
+from evidence_app.sentence import sentence
 
 _MOST_OPEN = 8
 _GONE = sentence("The package is not where it was received from any more.")
@@ -80,10 +81,7 @@ class DeskPlace:
 
     def desk_of(self, by: str) -> Desk:
         authority = self.settings.time_authority
-        try:
-            pem = Path(authority).read_bytes() if authority else None
-        except OSError as error:
-            raise EvidenceError(verbatim(str(error)), where=authority) from error
+        pem = read_named(Path(authority)) if authority else None
         return Desk(by, self.key_list(), pem, self.practice, measure_again=True)
 
     def open(self, package: int) -> Opened:

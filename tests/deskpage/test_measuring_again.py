@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import time
 
 import pytest
+from msgspec import structs
 
 from evidence_app.desk.register import Register
 from evidence_app.desk.search import show
@@ -68,3 +70,11 @@ def test_checking_again_measures_again_too(place, made_up):
     batch, turns = taken_in(place, made_up, again=True)
     assert batch.numbers == (number,) and 2 in turns
     assert batch.taken[0].checked.exit_status == 1
+
+
+@pytest.mark.parametrize("path", ["/dev/zero", "pipe", "missing"])
+def test_time_authority_that_is_no_file_is_told_and_not_waited_for(place, made_up, tmp_path, path):
+    os.mkfifo(tmp_path / "pipe")
+    place.settings = structs.replace(place.settings, time_authority=str(tmp_path / path))
+    batch, _ = taken_in(place, made_up)
+    assert path.strip("/") in batch.trouble and not batch.taken

@@ -6,6 +6,7 @@ only a ticket and a time token bound the time from outside the device.
 """
 
 import hashlib
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 import msgspec
@@ -13,10 +14,11 @@ from msgspec import Struct
 
 from evidence_app import limits
 from evidence_app.errors import EvidenceError
+from evidence_app.language import mark
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import Status
 from evidence_app.package.keys.signing_key import key_sha256, read_public_key, signature_holds
-from evidence_app.package.keys.ticket import check_ticket, read_ticket
+from evidence_app.package.keys.ticket import Ticket, check_ticket, read_ticket
 from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
 from evidence_app.package.verify.case import Case, Defective, Unavailable
 from evidence_app.package.verify.clocks import CLOCKS_APART
@@ -261,38 +263,10 @@ def _ticket_bound(case: Case, proved: list[Sentence], left_open: list[Sentence])
         # Without a key list the ticket can still contradict the job that opened it.
         ticket = (check_ticket(data, signature, keys.depot_key, layout.TICKET) if keys
                   else read_ticket(data, layout.TICKET))  # fmt: skip
-        where = sentence("event {sequence} (ticket-opened)", sequence=event.sequence)
-        for field in ("nonce", "issued_at", "depot"):
-            if event.body.get(field) != getattr(ticket, field):
-                raise Defective(
-                    sentence("{where}: {field} is not that of the ticket", where=where, field=field)
-                )
-        claim = case.events[0].body.get("claim")
-        if ticket.claim not in (None, claim):
-            raise Defective(
-                sentence(
-                    "{where}: the ticket is for the claim {claim}", where=where, claim=shown(ticket.claim)
-                )
-            )
-        if times.parse(ticket.issued_at) > times.parse(event.wall) + CLOCKS_APART:
-            raise Defective(
-                sentence(
-                    "{where}: is of {wall}, but its ticket was issued at {issued_at}",
-                    where=where,
-                    wall=event.wall,
-                    issued_at=ticket.issued_at,
-                )
-            )
+        if wrong := list(_contradictions(case, event, ticket)):
+            raise Defective(*wrong)
         if keys is None:
             continue
-        if ticket.depot != keys.depot:
-            raise Defective(
-                sentence(
-                    "{where}: the ticket is of {depot}, the key list is not",
-                    where=where,
-                    depot=shown(ticket.depot),
-                )
-            )
         proved.append(
             sentence(
                 "what follows event {sequence} was not recorded before {issued_at}, when {depot} issued its ticket",
@@ -303,6 +277,23 @@ def _ticket_bound(case: Case, proved: list[Sentence], left_open: list[Sentence])
         )
     if keys is None:
         left_open.append(sentence("there is a ticket, but no key list was given to check it with"))
+
+
+def _contradictions(case: Case, event: Event, ticket: Ticket) -> Iterator[Sentence]:
+    where = sentence("event {sequence} (ticket-opened)", sequence=event.sequence)
+    for field in ("nonce", "issued_at", "depot"):
+        if event.body.get(field) != getattr(ticket, field):
+            yield sentence("{where}: {field} is not that of the ticket", where=where, field=field)
+    if ticket.claim not in (None, case.events[0].body.get("claim")):
+        claim = shown(str(ticket.claim))
+        yield sentence("{where}: the ticket is for the claim {claim}", where=where, claim=claim)
+    issued_at, wall = ticket.issued_at, event.wall
+    if times.parse(issued_at) > times.parse(wall) + CLOCKS_APART:
+        told = mark("{where}: is of {wall}, but its ticket was issued at {issued_at}")
+        yield sentence(told, where=where, wall=wall, issued_at=issued_at)
+    if case.asked.key_list and ticket.depot != case.asked.key_list.depot:
+        told = mark("{where}: the ticket is of {depot}, the key list is not")
+        yield sentence(told, where=where, depot=shown(ticket.depot))
 
 
 def _original_of(case: Case, event: Event, key: str) -> bytes:
