@@ -8,7 +8,6 @@ manifest lines and names that differ only in case.
 import re
 from collections.abc import Iterable, Iterator
 
-from evidence_app.language import mark
 from evidence_app.package import bag, layout
 from evidence_app.package.verify.case import Case, Defective, Unavailable
 from evidence_app.package.verify.result import AlteredFile, CheckResult, fails, holds
@@ -71,10 +70,11 @@ def check_checksums(case: Case) -> CheckResult:
         )
         return fails("checksums", some, [_altered_sentence(f) for f in case.altered])
     if case.withheld:
-        told = mark("the {count} listed files that are in this copy have their SHA-256")
         left = [sentence("{path}: withheld, SHA-256 {sha256}", path=path, sha256=case.manifest[path])
                 for path in case.withheld]  # fmt: skip
-        return holds("checksums", sentence(told, count=count - len(left)), left)
+        there = count - len(left)
+        told = sentence("the {count} listed files that are in this copy have their SHA-256", count=there)
+        return holds("checksums", told, left)
     return holds("checksums", sentence("all {count} listed files have their SHA-256", count=count))
 
 
@@ -188,10 +188,10 @@ def _journal_told_otherwise(case: Case, told: dict[str, str]) -> list[Sentence]:
 def _fetch_problems(case: Case) -> Iterator[Sentence]:
     """The list of a disclosed copy: in order, and none of its files is there."""
     if case.has(layout.FETCH) and not case.withheld:
-        told = mark(
-            "{file}: does not name the report and photos, drawings or notes by checksum and size, in order"
+        yield sentence(
+            "{file}: does not name the report and photos, drawings or notes by checksum and size, in order",
+            file=layout.FETCH,
         )
-        yield sentence(told, file=layout.FETCH)
     for path in case.withheld:
         if case.has(path):
             yield sentence("{path}: is there, though it is said to be withheld", path=path)

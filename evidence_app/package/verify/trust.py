@@ -14,7 +14,6 @@ from msgspec import Struct
 
 from evidence_app import limits
 from evidence_app.errors import EvidenceError
-from evidence_app.language import mark
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import Status
 from evidence_app.package.keys.signing_key import key_sha256, read_public_key, signature_holds
@@ -289,11 +288,15 @@ def _contradictions(case: Case, event: Event, ticket: Ticket) -> Iterator[Senten
         yield sentence("{where}: the ticket is for the claim {claim}", where=where, claim=claim)
     issued_at, wall = ticket.issued_at, event.wall
     if times.parse(issued_at) > times.parse(wall) + CLOCKS_APART:
-        told = mark("{where}: is of {wall}, but its ticket was issued at {issued_at}")
-        yield sentence(told, where=where, wall=wall, issued_at=issued_at)
+        yield sentence(
+            "{where}: is of {wall}, but its ticket was issued at {issued_at}",
+            where=where,
+            wall=wall,
+            issued_at=issued_at,
+        )
     if case.asked.key_list and ticket.depot != case.asked.key_list.depot:
-        told = mark("{where}: the ticket is of {depot}, the key list is not")
-        yield sentence(told, where=where, depot=shown(ticket.depot))
+        depot = shown(ticket.depot)
+        yield sentence("{where}: the ticket is of {depot}, the key list is not", where=where, depot=depot)
 
 
 def _original_of(case: Case, event: Event, key: str) -> bytes:
