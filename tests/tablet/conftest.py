@@ -8,6 +8,9 @@ import subprocess
 
 import pytest
 
+# Before anything can open the mixer: it is opened once a process, and one that failed stays shut.
+os.environ.setdefault("SDL_AUDIODRIVER", "dummy")
+
 
 @pytest.fixture(scope="session")
 def display():
@@ -26,7 +29,6 @@ def display():
         number = pipe.readline().strip()
     assert number, "Xvfb did not start"
     os.environ["DISPLAY"] = f":{number}"
-    os.environ.setdefault("SDL_AUDIODRIVER", "dummy")
     yield os.environ["DISPLAY"]
     server.terminate()
     server.wait()

@@ -16,6 +16,7 @@ from kivy.config import Config  # noqa: E402
 # How long a scroll view waits whether a touch becomes a scroll; the fingers here never do.
 Config.set("widgets", "scroll_timeout", "1")
 
+from kivy.animation import Animation  # noqa: E402
 from kivy.base import EventLoop  # noqa: E402
 from kivy.clock import Clock  # noqa: E402
 from kivy.core.window import Window  # noqa: E402
@@ -269,6 +270,7 @@ class Driver:
         Window.remove_widget(self.root)
         for event in Clock.get_events():
             event.cancel()
+        Animation._instances.clear()  # each waits for its next frame, and keeps the app till then
         sizes.percent = 100
         language.use("en")  # what comes next does not inherit this one's language
         EventLoop.idle()

@@ -37,8 +37,8 @@ class FocusRing:
     def __init__(self, frame, window) -> None:
         self._frame = frame
         self._at: Plate | None = None
-        window.bind(on_key_down=self._key, on_textinput=self._typed)
-        window.bind(on_touch_down=lambda *_: self.drop())
+        # By methods, which the window holds weakly; a function would keep the whole app.
+        window.bind(on_key_down=self._key, on_textinput=self._typed, on_touch_down=self._touched)
 
     @property
     def ringed(self):
@@ -48,6 +48,9 @@ class FocusRing:
         if self._at is not None:
             self._at.ringed = False
             self._at = None
+
+    def _touched(self, *_) -> None:
+        self.drop()
 
     def move(self, by: int) -> None:
         plates = self._frame.plates()
