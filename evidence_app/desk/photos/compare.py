@@ -21,10 +21,10 @@ from msgspec import Struct
 from evidence_app.desk.photos.card import without_card
 from evidence_app.desk.photos.features import Features, features_in, sized
 
-SIDE_PX, LARGE_PX = 640, 1280
+_COARSE_PX, SIDE_PX, LARGE_PX = 320, 640, 1280
 _RATIO, _MOST_BITS = 0.85, 44
 _RANSAC = 3.0 / SIDE_PX
-_LEAST_INLIERS = 10
+LEAST_SHARED = 10
 _MOST_DRIFT = 8.0 / SIDE_PX
 _PATCH_PX, _LEAST_PATCHES = 20, 15
 _CONTRAST = 1.0  # grey levels from which a patch tells something
@@ -39,10 +39,15 @@ _STILL_75, _STILL_90, _STILL_CORRELATION = 0.34, 0.42, 0.3
 
 
 class Picture(Struct, frozen=True):
-    """A photo ready to be compared, grey (H, W) uint8."""
+    """A photo ready to be compared: ``grey`` (H, W) uint8, and ``elsewhere`` (H, W) float32, 0
+    where a scale card lies and 1 elsewhere."""
 
     grey: np.ndarray
+    elsewhere: np.ndarray
     features: Features
+
+
+_Sight = tuple[np.ndarray, np.ndarray]  # grey and elsewhere of one picture, at one size
 
 
 class Comparison(Struct, frozen=True):
@@ -58,10 +63,10 @@ class Comparison(Struct, frozen=True):
     placement: tuple[tuple[float, ...], ...] | None
 
 
-def picture_of(colours: np.ndarray) -> Picture:
-    """Of a picture (H, W, 3), uint8, BGR."""
-    grey = cv2.cvtColor(colours, cv2.COLOR_BGR2GRAY)
-    return Picture(sized(grey, min(LARGE_PX, max(grey.shape))), features_in(colours))
+def picture_of(colours: np.ndarray, features: Features | None = None) -> Picture:
+    """Of a picture (H, W, 3), uint8, BGR; with its ``features`` where they are known."""
+    grey = sized(cv2.cvtColor(colours, cv2.COLOR_BGR2GRAY), min(LARGE_PX, max(colours.shape)))
+    return Picture(grey, without_card(grey), features or features_in(colours))
 
 
 def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
@@ -69,18 +74,25 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
     placement, inliers = _placement(one.features, other.features, mirrored)
     if placement is None:
         return Comparison(False, False, 0.0, inliers, None)
-    mine = np.ascontiguousarray(one.grey[:, ::-1]) if mirrored else one.grey
-    small = sized(mine, SIDE_PX), sized(other.grey, SIDE_PX)
-    placement = _refined(*small, placement)
-    agreement, resemblance = _agreement(*small, placement)
+    mine, theirs = _sight(one, mirrored), _sight(other)
+    small = _resized(mine, SIDE_PX), _resized(theirs, SIDE_PX)
+    agreement, _ = _agreement(*small, placement)
+    if agreement < _WORTH_A_LOOK:
+        coarse = _refined(_resized(mine, _COARSE_PX), _resized(theirs, _COARSE_PX), placement)
+        agreement, _, placement = max((agreement, 1, placement), (*_agreement(*small, coarse), coarse),
+                                      key=lambda each: each[0])  # fmt: skip
     same = possible = False
     if agreement >= _WORTH_A_LOOK:
-        side = max(SIDE_PX, min(max(mine.shape), max(other.grey.shape)))
-        large = sized(mine, side), sized(other.grey, side)
-        placement = _refined(*large, placement)
-        agreement, resemblance = _agreement(*large, placement)
-        possible = resemblance >= _POSSIBLE_RESEMBLANCE
-        same = agreement >= _SAME_AGREEMENT or _lie_still(*large, placement)
+        side = max(SIDE_PX, min(max(one.grey.shape), max(other.grey.shape)))
+        large = _resized(mine, side), _resized(theirs, side)
+        # Refined at the large size only where that can still tell: it costs five times as much.
+        for size in (small, large):
+            placement = _refined(*size, placement)
+            agreement, resemblance = _agreement(*large, placement)
+            possible = resemblance >= _POSSIBLE_RESEMBLANCE
+            same = agreement >= _SAME_AGREEMENT or _lie_still(*large, placement)
+            if same or not possible:
+                break
     return Comparison(
         same=same,
         possible=possible,
@@ -90,6 +102,17 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
     )
 
 
+def _sight(picture: Picture, mirrored: bool = False) -> _Sight:
+    if not mirrored:
+        return picture.grey, picture.elsewhere
+    return np.ascontiguousarray(picture.grey[:, ::-1]), np.ascontiguousarray(picture.elsewhere[:, ::-1])
+
+
+def _resized(sight: _Sight, longer_px: int) -> _Sight:
+    grey = sized(sight[0], longer_px)
+    return grey, cv2.resize(sight[1], grey.shape[::-1], interpolation=cv2.INTER_NEAREST)
+
+
 def features_shared(one: Features, rows: np.ndarray, mirrored: bool) -> int:
     """How many features lie on each other, where a picture itself is not to be had."""
     return _placement(one, Features(rows, rows), mirrored)[1]
@@ -97,7 +120,7 @@ def features_shared(one: Features, rows: np.ndarray, mirrored: bool) -> int:
 
 def _placement(one: Features, other: Features, mirrored: bool) -> tuple[np.ndarray | None, int]:
     mine, theirs = (one.mirrored if mirrored else one.rows), other.rows
-    if len(mine) < _LEAST_INLIERS or len(theirs) < _LEAST_INLIERS:
+    if len(mine) < LEAST_SHARED or len(theirs) < LEAST_SHARED:
         return None, 0
     bits = np.bitwise_count(mine["bits"][:, None] ^ theirs["bits"][None]).sum(axis=2, dtype=np.int32)
     nearest = bits.argmin(axis=1)
@@ -105,7 +128,7 @@ def _placement(one: Features, other: Features, mirrored: bool) -> tuple[np.ndarr
     good = (best <= _MOST_BITS) & (
         (best < _RATIO * second) | (bits.argmin(axis=0)[nearest] == np.arange(len(mine)))
     )
-    if good.sum() < _LEAST_INLIERS:
+    if good.sum() < LEAST_SHARED:
         return None, int(good.sum())
     start, end = (
         np.column_stack([rows["x"], rows["y"]]).astype(np.float64)
@@ -114,16 +137,17 @@ def _placement(one: Features, other: Features, mirrored: bool) -> tuple[np.ndarr
     cv2.setRNGSeed(1)  # the same two photos always give the same answer
     placement, inside = cv2.findHomography(start, end, cv2.RANSAC, _RANSAC, maxIters=3000, confidence=0.999)
     inliers = int(inside.sum()) if inside is not None else 0
-    return (placement, inliers) if placement is not None and inliers >= _LEAST_INLIERS else (None, inliers)
+    return (placement, inliers) if placement is not None and inliers >= LEAST_SHARED else (None, inliers)
 
 
 def _in_pixels(placement: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
     return np.diag([max(other.shape)] * 2 + [1]) @ placement @ np.diag([1 / max(one.shape)] * 2 + [1])
 
 
-def _refined(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> np.ndarray:
+def _refined(one: _Sight, other: _Sight, placement: np.ndarray) -> np.ndarray:
     """The placement to a fraction of a pixel, by maximising the correlation of both (Evangelidis
     and Psarakis 2008); as it was where that does not converge."""
+    (one, _), (other, _) = one, other
     start = _in_pixels(placement, one, other)
     inverse = np.linalg.inv(start).astype(np.float32)
     mask = cv2.warpPerspective(np.full(one.shape, 255, np.uint8), start, other.shape[::-1])
@@ -140,16 +164,16 @@ def _refined(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> np.nd
     return back / back[2, 2] if np.abs(moved).max() <= _MOST_DRIFT else placement
 
 
-def _laid(one: np.ndarray, other: np.ndarray, placement: np.ndarray, margin: int):
+def _laid(one: _Sight, other: _Sight, placement: np.ndarray, margin: int):
     """``one`` laid over ``other``, and (H, W) where both are and tell something."""
-    matrix, size = _in_pixels(placement, one, other), other.shape[::-1]
-    laid = cv2.warpPerspective(one, matrix, size, flags=cv2.INTER_LINEAR)
-    inside = cv2.warpPerspective(without_card(one), matrix, size, flags=cv2.INTER_NEAREST)
-    inside = cv2.erode(inside * without_card(other), np.ones((margin, margin)), borderValue=0)
-    return laid.astype(np.float32), other.astype(np.float32), inside
+    matrix, size = _in_pixels(placement, one[0], other[0]), other[0].shape[::-1]
+    laid = cv2.warpPerspective(one[0], matrix, size, flags=cv2.INTER_LINEAR)
+    inside = cv2.warpPerspective(one[1], matrix, size, flags=cv2.INTER_NEAREST)
+    inside = cv2.erode(inside * other[1], np.ones((margin, margin)), borderValue=0)
+    return laid.astype(np.float32), other[0].astype(np.float32), inside
 
 
-def _agreement(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> tuple[float, float]:
+def _agreement(one: _Sight, other: _Sight, placement: np.ndarray) -> tuple[float, float]:
     """The part of the telling patches that agree, and the part that at least resemble."""
     a, b, inside = _laid(one, other, placement, 9)
     correlation, contrast, covered = _by_patch(_fine(a), _fine(b), inside)
@@ -183,7 +207,7 @@ def _by_patch(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
     return correlation, np.sqrt(np.minimum(variance_a, variance_b)), mean(inside)
 
 
-def _lie_still(one: np.ndarray, other: np.ndarray, placement: np.ndarray) -> bool:
+def _lie_still(one: _Sight, other: _Sight, placement: np.ndarray) -> bool:
     """Whether patches of both move against each other by less than honest photos' do."""
     a, b, inside = _laid(one, other, placement, 25)
     a, b = _fine(a), _fine(b)

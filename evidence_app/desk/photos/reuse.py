@@ -16,8 +16,15 @@ from msgspec.structs import asdict
 
 from evidence_app import limits
 from evidence_app.desk.contents import Contents
-from evidence_app.desk.photos.compare import LARGE_PX, Picture, compare, features_shared, picture_of
-from evidence_app.desk.photos.features import small_picture
+from evidence_app.desk.photos.compare import (
+    LARGE_PX,
+    LEAST_SHARED,
+    Picture,
+    compare,
+    features_shared,
+    picture_of,
+)
+from evidence_app.desk.photos.features import Features, small_picture
 from evidence_app.desk.photos.index import Near, PhotoIndex
 from evidence_app.desk.register import (
     NOT_COMPARED,
@@ -82,8 +89,8 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
     return Hashed(tuple(photos), tuple(pictures))
 
 
-def _picture(data: bytes, where: str) -> Picture:
-    return picture_of(small_picture(data, LARGE_PX, where))
+def _picture(data: bytes, where: str, features: Features | None = None) -> Picture:
+    return picture_of(small_picture(data, LARGE_PX, where), features)
 
 
 def find_reused(
@@ -126,14 +133,17 @@ def _candidates(
 def _looked_at(
     index: PhotoIndex, photo: int, mine: Picture, near: Near, other: EarlierPhoto
 ) -> Reuse | None:
+    rows = index.places([other.number])[other.number]
+    shared = features_shared(mine.features, rows, near.mirrored)
+    if shared < LEAST_SHARED:
+        return None
     data = photo_bytes(other.package_path, other.path, other.sha256)
     turned = "mirrored" if near.mirrored else "as it is"
     theirs = None
     with suppress(PhotoError):
-        theirs = _picture(data, other.path) if data is not None else None
+        theirs = _picture(data, other.path, Features(rows, rows)) if data is not None else None
     if theirs is None:
-        rows = index.places([other.number])[other.number]
-        if features_shared(mine.features, rows, near.mirrored) < _MOST_SHARED:
+        if shared < _MOST_SHARED:
             return None
         said = (
             f"shares more with one in {_named(other)} than photos of one checkpoint mostly do; that "
