@@ -144,10 +144,10 @@ def _in_pixels(placement: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.
     return np.diag([max(other.shape)] * 2 + [1]) @ placement @ np.diag([1 / max(one.shape)] * 2 + [1])
 
 
-def _refined(one: _Sight, other: _Sight, placement: np.ndarray) -> np.ndarray:
+def _refined(this: _Sight, that: _Sight, placement: np.ndarray) -> np.ndarray:
     """The placement to a fraction of a pixel, by maximising the correlation of both (Evangelidis
     and Psarakis 2008); as it was where that does not converge."""
-    (one, _), (other, _) = one, other
+    one, other = this[0], that[0]
     start = _in_pixels(placement, one, other)
     inverse = np.linalg.inv(start).astype(np.float32)
     mask = cv2.warpPerspective(np.full(one.shape, 255, np.uint8), start, other.shape[::-1])
