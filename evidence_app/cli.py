@@ -8,7 +8,13 @@ something is owed, 2 the input could not be read or used.
 """
 
 import errno
+import gettext
 import importlib
+import os
+from contextlib import suppress
+from copy import copy
+from inspect import cleandoc
+from typing import Any
 
 import click
 
@@ -43,7 +49,22 @@ COMMANDS = {
 
 
 class _Commands(click.Group):
-    """Loads a command on demand and turns an EvidenceError into one sentence."""
+    """Loads a command on demand, says its help in the language in use, and turns an
+    EvidenceError into one sentence."""
+
+    def main(self, *arguments: Any, **options: Any) -> Any:
+        before = os.environ.get("LANGUAGE")
+        try:
+            return super().main(*arguments, **options)
+        finally:
+            if before is None:
+                os.environ.pop("LANGUAGE", None)
+            else:
+                os.environ["LANGUAGE"] = before
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        _speak(of_the_system())
+        return super().parse_args(ctx, args)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
@@ -53,13 +74,14 @@ class _Commands(click.Group):
             return None
         module, attribute, _ = COMMANDS[cmd_name]
         command = getattr(importlib.import_module(f"evidence_app.commands.{module}"), attribute)
-        examples = asset("examples.txt").read_text("utf-8").splitlines()
-        _end_help_with_example(command, ["evidence-app", cmd_name], examples)
-        return command
+        return _worded(command, ["evidence-app", cmd_name], _examples())
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        click.Group.format_help(_worded(self, ["evidence-app"], _examples()), ctx, formatter)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, entry[2]) for name, entry in COMMANDS.items()])
+        with formatter.section(gettext.gettext("Commands")):
+            formatter.write_dl([(name, say(entry[2])) for name, entry in COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> object:
         try:
@@ -78,12 +100,33 @@ class _Commands(click.Group):
         ctx.exit(told.exit_status)
 
 
-def _end_help_with_example(command: click.Command, path: list[str], examples: list[str]) -> None:
-    """The first line of assets/examples.txt that begins with ``path``; a test runs them all."""
+def _speak(language: str) -> None:
+    """``language`` from now on. Click asks gettext for its own words, and that the environment."""
+    use(language)
+    os.environ["LANGUAGE"] = language
+    with suppress(EvidenceError):  # without the catalogues all is said in English
+        gettext.bindtextdomain("messages", asset("locale/click"))
+
+
+def _examples() -> list[str]:
+    return asset("examples.txt").read_text("utf-8").splitlines()
+
+
+def _worded(command: click.Command, path: list[str], examples: list[str]) -> click.Command:
+    """A copy whose help is in the language in use and ends with an example: the first line of
+    assets/examples.txt that begins with ``path``; a test runs them all."""
+    told = copy(command)
+    told.help = say(cleandoc(command.help or ""))
+    told.params = [copy(each) for each in command.params]
+    for each in told.params:
+        if isinstance(each, click.Option) and each.help:
+            each.help = say(each.help)
     example = next((line for line in examples if line.split()[: len(path)] == path), None)
-    command.epilog = f"\b\nExample:\n  {example}" if example else None
-    for name, inner in getattr(command, "commands", {}).items():
-        _end_help_with_example(inner, [*path, name], examples)
+    told.epilog = "\b\n" + say("Example:") + f"\n  {example}" if example else None
+    if isinstance(told, click.Group):
+        inner = told.commands.items()
+        told.commands = {name: _worded(each, [*path, name], examples) for name, each in inner}
+    return told
 
 
 def _of_the_system(error: OSError) -> EvidenceError:
@@ -110,10 +153,7 @@ def _say_release(ctx: click.Context) -> None:
 
 
 @click.group(
-    cls=_Commands,
-    context_settings={"help_option_names": ["-h", "--help"]},
-    invoke_without_command=True,
-    epilog="\b\nExample:\n  evidence-app demo",
+    cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]}, invoke_without_command=True
 )
 @click.option(
     "--version",
@@ -126,10 +166,14 @@ def _say_release(ctx: click.Context) -> None:
 @click.option(
     "--language",
     type=click.Choice(list(LANGUAGES)),
+    is_eager=True,  # before the help, which is in this language
+    expose_value=False,
+    callback=lambda ctx, _, asked: _speak(asked) if asked else None,
     help="Language of errors, checks and answers; the system's if left out.",
 )
+@click.help_option("-h", "--help", help="Show this message and exit.")
 @click.pass_context
-def main(context: click.Context, language: str | None) -> None:
+def main(context: click.Context) -> None:
     """Offline voice-and-photo evidence recorder for field repairs.
 
     Without a command: asks who you are and opens the tablet's screens or the desk's page.
@@ -138,7 +182,6 @@ def main(context: click.Context, language: str | None) -> None:
     Exit status: 0 done and everything holds, 1 a check fails or something is
     owed, 2 the input could not be read or used.
     """
-    use(language or of_the_system())
     if context.invoked_subcommand is None:
         from evidence_app.commands.start import ask
 

@@ -84,6 +84,19 @@ def test_no_text_hides_where_the_extraction_does_not_look():
     assert not hidden
 
 
+def test_every_text_that_is_said_is_in_the_catalogue(texts):
+    """The extraction reads no call within a formatted string, so none may stand there."""
+    known = {text for room in texts.values() for text in room}
+    unknown = []
+    for path in _PACKAGE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+                said = node.func.id in ("say", "say_many", "mark", "sentence", "counted", "tell_user")
+                if said and node.args and _literal(node.args[0]) and node.args[0].value not in known:
+                    unknown.append(f"{path.relative_to(_PACKAGE)}:{node.lineno}")
+    assert not unknown
+
+
 def test_no_error_is_worded_in_plain_text():
     """``what`` and ``remedy`` are sentences, so that each can be said in another language."""
     trees = {path: ast.parse(path.read_text("utf-8")) for path in _PACKAGE.rglob("*.py")}

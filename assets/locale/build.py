@@ -3,16 +3,20 @@
 One catalogue for each room, <language>/LC_MESSAGES/<room>.po, sorted by its English texts.
 Texts that no module of the room has any more go; a text that moved to another room takes its
 translation with it. Texts without a translation are printed, and the exit status is then 1.
-Needs babel.
+The help of the commands is a room of its own; click's own words are kept by hand in
+click/<language>, since they differ by its version, and are only compiled here. Needs babel.
 """
 
 from __future__ import annotations
 
 import io
 import sys
+from collections.abc import Iterator
 from datetime import UTC, datetime
+from inspect import cleandoc
 from pathlib import Path
 
+import click
 from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
@@ -23,6 +27,7 @@ _PACKAGE = _HERE.parent.parent / "evidence_app"
 KEYWORDS = {
     "say": None,
     "say_many": (1, 2),
+    "tell_user": None,
     "mark": None,
     "sentence": None,
     "counted": (1, 2),
@@ -47,7 +52,24 @@ def texts() -> dict[str, dict[str, str | tuple[str, str]]]:
         for name, _, message, _, _ in extract_from_dir(str(_PACKAGE), _METHODS, keywords=keywords):
             room = Path(name).parts[0].removesuffix(".py")
             found.setdefault(room, {})[_key(message)] = message
+    found["help"] = {text: text for text in helps() if text}
     return found
+
+
+def helps() -> Iterator[str]:
+    """The help of every command and option."""
+    from evidence_app.cli import COMMANDS, main
+
+    yield from (line for _, _, line in COMMANDS.values())
+    yield from _helps(main)
+
+
+def _helps(command: click.Command) -> Iterator[str]:
+    yield from (cleandoc(command.help or ""), *(getattr(each, "help", None) for each in command.params))
+    if isinstance(command, click.Group):
+        context = click.Context(command)
+        for name in command.list_commands(context):
+            yield from _helps(command.get_command(context, name))
 
 
 def read(folder: Path) -> dict[str, Message]:
@@ -76,11 +98,18 @@ def write(folder: Path, room: str, wanted: dict, said: dict[str, Message]) -> No
     )
     for key in sorted(wanted.keys() & said.keys()):
         catalogue.add(wanted[key], said[key].string, flags=said[key].flags - {"fuzzy"})
-    written, compiled = io.BytesIO(), io.BytesIO()
+    written = io.BytesIO()
     write_po(written, catalogue, width=100, sort_output=True)
-    write_mo(compiled, catalogue)
     (folder / f"{room}.po").write_bytes(written.getvalue())
-    (folder / f"{room}.mo").write_bytes(compiled.getvalue())
+    compile_(folder / f"{room}.po")
+
+
+def compile_(path: Path) -> None:
+    """The .mo beside a .po."""
+    compiled = io.BytesIO()
+    with path.open("rb") as file:
+        write_mo(compiled, read_po(file))
+    path.with_suffix(".mo").write_bytes(compiled.getvalue())
 
 
 def main() -> int:
@@ -95,6 +124,8 @@ def main() -> int:
             for key in sorted(wanted.keys() - said.keys()):
                 print(f"{folder.parent.name} {room}: {key!r}")
                 lacking += 1
+    for path in _HERE.glob("click/*/LC_MESSAGES/*.po"):
+        compile_(path)
     return 1 if lacking else 0
 
 

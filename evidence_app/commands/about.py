@@ -9,18 +9,22 @@ import click
 from rich.console import Console
 from rich.table import Table
 
+from evidence_app.commands.shared.saying import tell_user
+from evidence_app.language import say
 from evidence_app.release import release
 
 
 @click.command()
 def about() -> None:
     """Show version and licence, and those of each library that is installed with it."""
-    table = Table("library", "version", "licence", "MB", box=None, pad_edge=False)
+    table = Table(say("library"), say("version"), say("licence"), "MB", box=None, pad_edge=False)
     for library in sorted(_used("evidence-app", {}).values(), key=lambda each: each.name.lower()):
         if library.name != "evidence-app":
             table.add_row(library.name, library.version, _licence(library), f"{_mb(library):.1f}")
-    click.echo(f"evidence-app {release()}, MIT licence. Offline evidence recorder for repairs.")
-    click.echo("The English speech model comes with moonshine-voice, under its licence.\n")
+    tell_user(
+        "evidence-app {release}, MIT licence. Offline evidence recorder for repairs.", release=release()
+    )
+    click.echo(say("The English speech model comes with moonshine-voice, under its licence.") + "\n")
     Console(highlight=False, markup=False).print(table)
 
 

@@ -6,6 +6,8 @@ import click
 
 from evidence_app.commands.shared.entering import write_new
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
+from evidence_app.language import say
 
 
 class _CardGroup(click.Group):
@@ -38,9 +40,12 @@ def print_card(out: Path, paper: str, serial: str) -> None:
     from evidence_app.photo.card.print import card_pdf
 
     write_new(out, card_pdf(serial, paper))
-    click.echo(
-        f"{out}: card {serial} for {paper}. Print it at 100 percent and hold a steel rule "
-        "against its 50 mm bar."
+    tell_user(
+        "{out}: card {serial} for {paper}. Print it at 100 percent and hold a steel rule "
+        "against its 50 mm bar.",
+        out=out,
+        serial=serial,
+        paper=paper,
     )
 
 
@@ -60,9 +65,13 @@ def confirm(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: float) 
     from evidence_app.job.running.scale_cards import cards_path, confirm_card
 
     known = confirm_card(serial, bar_mm, thickness_mm, read_to_mm)
-    click.echo(
-        f"card {serial}: {100 * (known.scale - 1):+.2f} percent, {thickness_mm:g} mm thick, "
-        f"in {cards_path()}; jobs measure with it from now on"
+    tell_user(
+        "card {serial}: {percent:+.2f} percent, {thickness:g} mm thick, in {path}; jobs measure "
+        "with it from now on",
+        serial=serial,
+        percent=100 * (known.scale - 1),
+        thickness=thickness_mm,
+        path=cards_path(),
     )
 
 
@@ -73,7 +82,11 @@ def use(serial: str | None) -> None:
     from evidence_app.job.running.scale_cards import use_card
 
     use_card(serial)
-    click.echo(f"jobs measure with card {serial}" if serial else "jobs measure with no known card")
+    click.echo(
+        say("jobs measure with card {serial}", serial=serial)
+        if serial
+        else say("jobs measure with no known card")
+    )
 
 
 @card.command("list")
@@ -83,7 +96,7 @@ def list_cards() -> None:
 
     known, used = confirmed_cards(), serial_in_use()
     if not known:
-        click.echo("no card is confirmed")
+        tell_user("no card is confirmed")
     for serial, each in sorted(known.items()):
-        mark = ", in use" if serial == used else ""
-        click.echo(f"{serial}: scale {each.scale:.4f}, thickness {each.thickness_mm:g} mm{mark}")
+        told = say("scale {scale:.4f}, thickness {mm:g} mm", scale=each.scale, mm=each.thickness_mm)
+        click.echo(f"{serial}: {told}" + (say(", in use") if serial == used else ""))

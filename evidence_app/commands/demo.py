@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.language import say
 from evidence_app.package.verify.result import lines
 from evidence_app.practice.demo import DEVICE_PIN, SESSIONS, Demo, run_demo
 
@@ -29,11 +30,12 @@ def demo(folder: Path | None, every_line: bool) -> None:
     begun = time.monotonic()
     folder = folder or _free_folder()
     console = Console(highlight=False, soft_wrap=True)
-    console.print(f"Playing {len(SESSIONS)} practice sessions into {folder}/", markup=False)
+    playing = say("Playing {count} practice sessions into {folder}/", count=len(SESSIONS), folder=folder)
+    console.print(playing, markup=False)
     with _Screen(console, every_line) as screen:
         made = run_demo(folder, screen.tell)
     _say(made, console)
-    console.print(f"\nThe demo took {time.monotonic() - begun:.0f} s.")
+    console.print("\n" + say("The demo took {seconds:.0f} s.", seconds=time.monotonic() - begun))
     raise SystemExit(0 if made.as_expected else 1)
 
 
@@ -60,7 +62,9 @@ class _Screen:
             transient=True,
             disable=not console.is_terminal,
         )
-        self._tasks = {name: self._progress.add_task("waiting", total=None, name=name) for name in SESSIONS}
+        self._tasks = {
+            name: self._progress.add_task(say("waiting"), total=None, name=name) for name in SESSIONS
+        }
 
     def __enter__(self) -> _Screen:
         self._progress.start()
@@ -79,16 +83,21 @@ class _Screen:
 
 
 def _say(made: Demo, console: Console) -> None:
-    console.print("\nThe four packages, checked:")
+    console.print("\n" + say("The four packages, checked:"))
     for played in made.played:
         console.print()
-        console.print("\n".join(lines(played.result)), markup=False)
+        console.print("\n".join(lines(played.result, say)), markup=False)
         for surprise in played.surprises:
-            console.print(f"  NOT AS THE SCRIPT EXPECTS: {surprise}", markup=False)
-    console.print(f"\nOne byte of {made.altered_file} was altered in a copy. Checked:\n", markup=False)
-    console.print("\n".join(lines(made.altered)), markup=False)
+            console.print("  " + say("NOT AS THE SCRIPT EXPECTS: {what}", what=surprise), markup=False)
+    altered = say("One byte of {file} was altered in a copy. Checked:", file=made.altered_file)
+    console.print(f"\n{altered}\n\n" + "\n".join(lines(made.altered, say)), markup=False)
     console.print(
-        f"\nIn {made.folder}/: the packages, what the check said (*.checked.txt), the jobs, and "
-        f"in keys/ the demo's key list. The demo's tablet key has the PIN {DEVICE_PIN}.",
+        "\n"
+        + say(
+            "In {folder}/: the packages, what the check said (*.checked.txt), the jobs, and in keys/ "
+            "the demo's key list. The demo's tablet key has the PIN {pin}.",
+            folder=made.folder,
+            pin=DEVICE_PIN,
+        ),
         markup=False,
     )

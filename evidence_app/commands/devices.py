@@ -7,7 +7,9 @@ import click
 
 from evidence_app.commands.shared.entering import Seconds, write_new
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.errors import DeviceError
+from evidence_app.language import say
 from evidence_app.sentence import sentence
 
 
@@ -35,9 +37,10 @@ def camera(spec: str, out: Path, wait: float) -> None:
     finally:
         device.stop()
     write_new(out, shot.data)
-    click.echo(f"{out}: {len(shot.data):,} bytes from {shot.source['name']}")
+    told = say("{count:,} bytes from {camera}", count=len(shot.data), camera=shot.source["name"])
+    click.echo(f"{out}: {told}")
     for check in judge(shot.data).checks:
-        click.echo(f"{'holds' if check.holds else 'fails'}  {check.name}: {check.sentence}")
+        click.echo(f"{'holds' if check.holds else 'fails'}  {check.name}: {say(check.sentence)}")
 
 
 @devices.command()
@@ -68,5 +71,6 @@ def microphone(spec: str, seconds: float) -> None:
             status.message, where=device.name, remedy=sentence("plug it in, or name another microphone")
         )
     level = meter.level()
-    click.echo(f"{device.name}: {status.message}")
-    click.echo(f"level {level.rms_dbfs:.1f} dBFS. {level.sentence or 'It can be used.'}")
+    click.echo(f"{device.name}: {say(status.message)}")
+    judged = say(level.sentence or sentence("It can be used."))
+    tell_user("level {level:.1f} dBFS. {judged}", level=level.rms_dbfs, judged=judged)

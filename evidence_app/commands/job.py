@@ -12,8 +12,9 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.capturing import record_note, take_shot
-from evidence_app.commands.shared.entering import Seconds, bytes_of, counted
+from evidence_app.commands.shared.entering import Seconds, bytes_of
 from evidence_app.commands.shared.job_said import (
+    PHASES,
     detail,
     say_cautions,
     say_damage,
@@ -22,6 +23,7 @@ from evidence_app.commands.shared.job_said import (
     whose,
 )
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.devices.named import open_microphone
 from evidence_app.errors import EvidenceError, RecordError, Refused
 from evidence_app.job import commands as c
@@ -29,7 +31,7 @@ from evidence_app.job.rules.owed import owed_now
 from evidence_app.job.running.guide import Job
 from evidence_app.job.running.opening import peek, standing
 from evidence_app.job.vocabulary import FindingWord, Purpose
-from evidence_app.language import say
+from evidence_app.language import say, say_many
 from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.record import Record
@@ -70,7 +72,7 @@ def open_job(
     with Job.open(
         folder, data, variant, serial, claim, technician, practice, SystemClock(), _measure
     ) as job:
-        click.echo(say("job opened in {folder}", folder=folder))
+        tell_user("job opened in {folder}", folder=folder)
         say_standing(job)
 
 
@@ -79,17 +81,17 @@ def list_jobs() -> None:
     """List the jobs in the jobs folder and where each stands."""
     folders = sorted(path for path in _folders() if path.is_dir())
     if not folders:
-        click.echo(say("no jobs in {folder}", folder=jobs_folder()))
+        tell_user("no jobs in {folder}", folder=jobs_folder())
     for folder in folders:
         try:
             step_list, state = peek(folder)
         except EvidenceError as error:
             click.echo(f"{folder.name}: {error.sentence(say=say)}")
             continue
-        where = f"at step {state.step}" if state.phase == "working" else state.phase
-        click.echo(
-            f"{folder.name}: {whose(step_list, state)}: {where}, {counted(len(state.photos), 'photo')} safe"
-        )
+        where = say("at step {step}", step=state.step)
+        where = where if state.phase == "working" else say(PHASES[state.phase])
+        safe = say_many("{count} photo safe", "{count} photos safe", len(state.photos))
+        click.echo(f"{folder.name}: {whose(step_list, state)}: {where}, {safe}")
 
 
 @job.command()
@@ -103,15 +105,24 @@ def show(job: str) -> None:
         step_list, state = standing(record)
         damage = (*record.recovered.problems, *record.recovered.missing)
     click.echo(whose(step_list, state))
-    click.echo(f"{state.phase}" + (f", step {state.step}" if state.step else ""))
+    at = say(", step {step}", step=state.step) if state.step else ""
+    click.echo(say(PHASES[state.phase]) + at)
     kept = sum(note.heard in ("recorded", "written") for note in state.notes)
-    click.echo(
-        f"safe: {counted(state.sequence, 'event')}, "
-        f"{counted(len(state.photos), 'photo')}, {counted(kept, 'note')}"
+    parts = (
+        say_many("{count} event", "{count} events", state.sequence),
+        say_many("{count} photo", "{count} photos", len(state.photos)),
+        say_many("{count} note", "{count} notes", kept),
     )
+    tell_user("safe: {parts}", parts=", ".join(parts))
     for photo in state.photos:
-        judged = "kept with a reason" if photo.kept else "passes" if photo.passes else "does not pass"
-        click.echo(f"photo {photo.sha256[:12]}: {photo.wanted or 'note'}, step {photo.step}, {judged}")
+        judged = say("passes") if photo.passes else say("does not pass")
+        tell_user(
+            "photo {photo}: {wanted}, step {step}, {judged}",
+            photo=photo.sha256[:12],
+            wanted=photo.wanted or say("note"),
+            step=photo.step,
+            judged=say("kept with a reason") if photo.kept else judged,
+        )
     for owed in owed_now(step_list, state):
         say_owed(owed)
     say_damage(damage)
@@ -134,7 +145,7 @@ def acknowledge(job: str, caution: str | None) -> None:
         if owed is not None:
             say_cautions(guide, owed)
             click.echo(guide.step_list.defers_to)
-            click.echo(f"read it, then: evidence-app job acknowledge {job} {owed}")
+            tell_user("read it, then: {command}", command=f"evidence-app job acknowledge {job} {owed}")
 
 
 @job.command()
@@ -229,10 +240,10 @@ def hold(job: str) -> None:
             _do(guide, c.StartHold())
         try:
             while (left := guide.state.hold_remaining(guide.now())) not in (None, 0):
-                click.echo(f"\rhold: {left:5.0f} s ", nl=False)
+                click.echo("\r" + say("hold: {left:5.0f} s ", left=left), nl=False)
                 time.sleep(min(1.0, left))
         except KeyboardInterrupt:
-            click.echo("\nreleased early")
+            click.echo("\n" + say("released early"))
         click.echo()
         _do(guide, c.EndHold())
 
@@ -329,7 +340,8 @@ def _one(job: str, command: c.Command) -> None:
 
 def _do(guide: Job, command: c.Command) -> None:
     for event in guide.do(command):
-        click.echo(f"recorded {event.sequence}: {event.kind}{detail(event)}")
+        said = f"{event.kind}{detail(event)}"
+        tell_user("recorded {number}: {said}", number=event.sequence, said=said)
         if event.kind == "step-entered" and guide.step is not None:
             say_cautions(guide, *guide.step.cautions)
     if guide.state.phase != "closed":

@@ -7,7 +7,9 @@ import click
 
 from evidence_app.commands.shared.entering import bytes_of, write_new
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.errors import EvidenceError
+from evidence_app.language import reworded, say
 from evidence_app.steplist.kinds import MeasurementKind
 
 
@@ -55,18 +57,21 @@ def study(readings: Path, tolerance: float | None, keep_interaction: bool, as_js
     if as_json:
         click.echo(msgspec.json.format(msgspec.json.encode(result)).decode())
         return
-    click.echo(f"{result.parts} parts, {result.operators} operators, {result.trials} trials each")
-    click.echo("effect         sum of squares   df    mean square         F       p")
+    tell_user(
+        "{p} parts, {o} operators, {r} trials each", p=result.parts, o=result.operators, r=result.trials
+    )
+    tell_user("effect         sum of squares   df    mean square         F       p")
     for effect in result.effects:
         tested = "" if effect.f is None else f" {effect.f:9.3f} {effect.p:7.3f}"
         click.echo(
-            f"{effect.name:14} {effect.squares:14.6g} {effect.degrees:4} {effect.mean:14.6g}{tested}"
+            f"{say(effect.name):14} {effect.squares:14.6g} {effect.degrees:4} {effect.mean:14.6g}{tested}"
         )
     if result.pooled:
-        click.echo("the interaction is not significant and pooled with the repeatability")
-    click.echo("source           std. deviation   % of total" + "   % of tolerance" * bool(tolerance))
+        tell_user("the interaction is not significant and pooled with the repeatability")
+    heading = say("source           std. deviation   % of total")
+    click.echo(heading + say("   % of tolerance") * bool(tolerance))
     for share in result.shares:
-        line = f"{share.name:16} {share.deviation:14.6g} {share.of_total:12.1f}"
+        line = f"{say(share.name):16} {share.deviation:14.6g} {share.of_total:12.1f}"
         tail = "" if share.of_tolerance is None else f" {share.of_tolerance:16.1f}"
         click.echo(line + tail)
 
@@ -140,7 +145,7 @@ def measure_photo(
     if as_json:
         click.echo(json.dumps(result, indent=2, allow_nan=False))
     else:
-        click.echo(result["sentence"])
+        click.echo(reworded(result.get("wording"), result["sentence"]))
         for reason in result["reasons"] if result["value"] is not None else ():
             click.echo(reason)
         for term in result.get("budget", ()):

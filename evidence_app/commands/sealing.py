@@ -7,7 +7,9 @@ import click
 from evidence_app.commands.job import folder_of
 from evidence_app.commands.shared.entering import device_key_path, opened_key, progress_bar
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.job.running.opening import standing
+from evidence_app.language import say
 from evidence_app.package.keys.transport import check_recipient, encrypt_package
 from evidence_app.package.seal import seal_job
 from evidence_app.record.clock import SystemClock
@@ -34,11 +36,11 @@ def seal(job: str, out: Path, key: Path | None, pin_file: Path | None, to_desk: 
     signing_key = opened_key(key or device_key_path(), pin_file)
     with Record.open(folder, SystemClock()) as record:
         step_list, _ = standing(record)
-        with progress_bar("sealing") as progress:
+        with progress_bar(say("sealing")) as progress:
             sealed = seal_job(record, step_list, signing_key, out, progress)
-    already = " (it was there already)" if sealed.already_there else ""
-    click.echo(f"sealed{already}: {sealed.path}")
-    click.echo(f"{sealed.files} files, {sealed.bytes:,} bytes")
-    click.echo(f"fingerprint: {sealed.fingerprint}")
+    again = say("sealed (it was there already): {path}", path=sealed.path)
+    click.echo(again if sealed.already_there else say("sealed: {path}", path=sealed.path))
+    tell_user("{files} files, {bytes:,} bytes", files=sealed.files, bytes=sealed.bytes)
+    tell_user("fingerprint: {fingerprint}", fingerprint=sealed.fingerprint)
     if to_desk:
-        click.echo(f"encrypted to the desk: {encrypt_package(sealed.path, to_desk)}")
+        tell_user("encrypted to the desk: {path}", path=encrypt_package(sealed.path, to_desk))

@@ -5,6 +5,9 @@ import sys
 
 import click
 
+from evidence_app.commands.shared.saying import tell_user
+from evidence_app.language import say
+
 _USERS = {"technician": "tablet", "clerk": "desk", "supervisor": "desk"}
 
 
@@ -15,9 +18,9 @@ def ask(context: click.Context) -> None:
     if not sys.stdin.isatty() or (sys.platform.startswith("linux") and not shown):
         click.echo(context.get_help())
         return
-    user = click.prompt("Who are you", type=click.Choice(list(_USERS)))
+    user = click.prompt(say("Who are you"), type=click.Choice(list(_USERS)))
     if user == "supervisor":
-        click.echo("Repairs to review are under “Stopped, not reviewed”.")
+        tell_user("Repairs to review are under “{list}”.", list=say("Stopped, not reviewed"))
     group = context.command
     if isinstance(group, click.Group) and (command := group.get_command(context, _USERS[user])):
         with command.make_context(_USERS[user], [], parent=context) as chosen:

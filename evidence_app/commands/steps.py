@@ -4,10 +4,10 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.shared.entering import counted
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.errors import StepListError
-from evidence_app.language import say
+from evidence_app.language import say, say_many
 from evidence_app.steplist.load import load
 from evidence_app.steplist.show import describe
 
@@ -32,10 +32,9 @@ def check(files: tuple[Path, ...]) -> None:
             refused += 1
             click.echo(error.sentence(say=say), err=True)
         else:
-            click.echo(
-                f"{file}: can be used: {step_list.id} {step_list.version}, "
-                + counted(len(step_list.steps), "step")
-            )
+            named = f"{step_list.id} {step_list.version}"
+            count = say_many("{count} step", "{count} steps", len(step_list.steps))
+            tell_user("{file}: can be used: {named}, {count}", file=file, named=named, count=count)
     if refused:
         raise SystemExit(2)
 

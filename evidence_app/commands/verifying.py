@@ -8,6 +8,7 @@ import click
 
 from evidence_app.commands.shared.entering import bytes_of, progress_bar
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.language import say
@@ -103,7 +104,7 @@ def _issued(folder: Path) -> dict[tuple[str, str], str]:
 def _say(package: Path, result: VerifyResult | EvidenceError, alone: bool) -> None:
     if isinstance(result, EvidenceError):
         told = sentence("could not be read: {problem}", problem=result.sentence(say=say))
-        click.echo(say(told), err=True)
+        tell_user(told, err=True)
     elif alone:
         click.echo("\n".join(lines(result, say)))
     else:
@@ -114,10 +115,10 @@ def _say_summary(results: list[VerifyResult | EvidenceError]) -> None:
     hold = sum(_status(result) == 0 for result in results)
     unreadable = sum(_status(result) == _UNREADABLE for result in results)
     fail = len(results) - hold - unreadable
-    click.echo(say(
+    tell_user(
         "{count} packages: {hold} hold, {fail} fail, {unreadable} could not be read",
         count=len(results), hold=hold, fail=fail, unreadable=unreadable,
-    ))  # fmt: skip
+    )  # fmt: skip
 
 
 def _status(result: VerifyResult | EvidenceError) -> int:

@@ -7,7 +7,9 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.errors import DeviceError
+from evidence_app.language import say
 from evidence_app.reading import open_named
 
 _PATIENCE_S = 2.0
@@ -85,10 +87,13 @@ def transcript(note: Path) -> None:
         found = transcribe(note, SpeechRecogniser())
     if found is None:  # only who is told the progress can end it
         return
-    click.echo(found.text or "No speech was heard.")
-    click.echo(
-        f"made by a machine ({found.engine} {found.version}) from {found.seconds:.1f} s of "
-        "sound; the sound counts, not this text"
+    click.echo(found.text or say("No speech was heard."))
+    tell_user(
+        "made by a machine ({engine} {version}) from {seconds:.1f} s of sound; the sound counts, "
+        "not this text",
+        engine=found.engine,
+        version=found.version,
+        seconds=found.seconds,
     )
 
 
@@ -102,6 +107,6 @@ def _show(told: queue.Queue, wait_s: float) -> None:
     if isinstance(answer, EvidenceError):
         raise answer
     click.echo(
-        f"{answer.kind:9}{answer.action or '-':16}{answer.value or '':12}{answer.sentence}".rstrip()
-        + (f"  [heard: {answer.heard.strip()}]" if answer.heard.strip() else "")
+        f"{answer.kind:9}{answer.action or '-':16}{answer.value or '':12}{say(answer.sentence)}".rstrip()
+        + ("  " + say("[heard: {words}]", words=answer.heard.strip()) if answer.heard.strip() else "")
     )

@@ -18,6 +18,7 @@ from sqlite_utils import Database
 
 from evidence_app.desk.schema import APPLICATION_ID, STEPS, VERSION
 from evidence_app.errors import RegisterError, StorageFull
+from evidence_app.language import say
 from evidence_app.package.durable import part_of
 from evidence_app.record.safe_sqlite import set_pragmas
 from evidence_app.sentence import sentence
@@ -52,8 +53,14 @@ def writable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
                 _bring_up_to_date(database, version)
                 if told is not None:
                     told(
-                        f"{path}: the register was of version {version} and is now of version "
-                        f"{VERSION}; as it was, it is kept in {kept}"
+                        say(
+                            "{path}: the register was of version {version} and is now of version {now}; "
+                            "as it was, it is kept in {kept}",
+                            path=path,
+                            version=version,
+                            now=VERSION,
+                            kept=kept,
+                        )
                     )
             yield database
 

@@ -59,8 +59,8 @@ def as_csv(rows: list[dict[str, Any]]) -> bytes:
 
 def as_json(register: Register, rows: list[dict[str, Any]]) -> bytes:
     """Every package with its results, events, conflicts and reused photos."""
-    entries = [msgspec.to_builtins(search.show(register, row["id"])) for row in rows]
-    return json.dumps(entries, indent=2, ensure_ascii=False).encode() + b"\n"
+    entries = [msgspec.structs.asdict(search.show(register, row["id"])) for row in rows]
+    return json.dumps(entries, indent=2, ensure_ascii=False, default=str).encode() + b"\n"
 
 
 def table(rows: list[Any]) -> bytes:

@@ -22,7 +22,9 @@ from evidence_app.desk.photos import reuse
 from evidence_app.desk.photos.index import PhotoIndex
 from evidence_app.desk.register import Checked, Register
 from evidence_app.desk.review import enter
+from evidence_app.desk.telling import remarkable
 from evidence_app.errors import EvidenceError, PackageError
+from evidence_app.language import say
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.verify.check import verify
@@ -30,7 +32,7 @@ from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import Unreadable
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.record.times import parse
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, joined, sentence
 
 # Countersigns and key lists lie beside packages and are read with them; the rest of a folder is
 # listed, so that nobody takes it for received.
@@ -62,7 +64,7 @@ class Taken(Struct, frozen=True):
 
     path: Path
     state: str
-    sentence: str
+    sentence: Sentence
     package: int | None = None
     checked: Checked | None = None
     conflicts: tuple[dict[str, Any], ...] = ()
@@ -125,12 +127,18 @@ class Intake:
         if again:
             checked = self.check(contents, progress)
             self._register.checked_again(known, checked)
-            said = f"known as package {known}, checked again: {checked.overall}"
+            said = sentence(
+                "known as package {number}, checked again: {overall}", number=known, overall=checked.overall
+            )
         else:
             # A bad package is not better for being offered again: its verdict is repeated.
-            package = search.show(self._register, known).package
+            overall = search.show(self._register, known).package["overall"]
             checked = None
-            said = f"known: it was received before as package {known}: {package['overall']}"
+            said = sentence(
+                "known: it was received before as package {number}: {overall}",
+                number=known,
+                overall=overall,
+            )
         self._register.received_again(known, contents, self._clock.now().wall, self._desk.by)
         return self._told(contents, "known", known, said, checked)
 
@@ -162,14 +170,14 @@ class Intake:
                 break
         assert number is not None  # the last round is entered whatever came since
         said = (
-            f"entered as package {number}: {checked.overall}"
+            sentence("entered as package {number}: {overall}", number=number, overall=checked.overall)
             if new
-            else (f"known: another desk has just received it as package {number}")
+            else sentence("known: another desk has just received it as package {number}", number=number)
         )
         return self._told(contents, "entered" if new else "known", number, said, checked)
 
     def _told(
-        self, contents: Contents, state: str, package: int, said: str, checked: Checked | None
+        self, contents: Contents, state: str, package: int, said: Sentence, checked: Checked | None
     ) -> Taken:
         if contents.seal_sha256 is not None:
             for found in countersign.read_all(contents.path, contents.seal_sha256):
@@ -218,7 +226,9 @@ def refuse_foreign(path: Path) -> None:
 
 def not_received(path: Path, error: EvidenceError) -> Taken:
     """What became of a path that could not be taken in."""
-    return Taken(path, "not-received", f"not received: {error.sentence(beside=str(path))}")
+    told = joined(". ", [each for each in (error.what, error.remedy) if each])
+    told = told if str(error.where) == str(path) else error.told
+    return Taken(path, "not-received", sentence("not received: {problem}.", problem=told))
 
 
 def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
@@ -301,7 +311,7 @@ def hash_missing_photos(
                 raise PackageError(sentence("another package is there now"), where=str(places[number]))
             entered += register.add_photos(number, reuse.hash_contents(contents).photos)
         except PackageError as error:
-            problems.append(f"package {number}: {error.sentence()}")
+            problems.append(say("package {number}", number=number) + f": {error.sentence(say=say)}")
         if on_package:
             on_package(number, str(places[number]))
     return entered, problems
@@ -348,7 +358,5 @@ def _stamp(path: Path) -> tuple[int, ...]:
 
 def sentences(taken: Taken) -> list[str]:
     """What became of one package, in plain lines."""
-    lines = [f"{taken.path}: {taken.sentence}"]
-    lines += [f"  conflict: {each['sentence']}" for each in taken.conflicts]
-    lines += [f"  photo {each['path']}: {each['sentence']}" for each in (*taken.reused, *taken.unsearched)]
-    return lines
+    photos = (*taken.reused, *taken.unsearched)
+    return [f"{taken.path}: {say(taken.sentence)}", *remarkable(taken.conflicts, photos)]

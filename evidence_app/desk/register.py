@@ -18,7 +18,7 @@ from evidence_app.desk.database import LOCK_WAIT_S, Told, check_whole, readable,
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
 from evidence_app.package.verify.result import VerifyResult, to_json
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 ACCEPTED, RETURNED, PASSED_ON = "accepted", "returned", "passed-to-supervisor"
 DECISIONS = (ACCEPTED, RETURNED, PASSED_ON)
@@ -61,10 +61,10 @@ class Checked(Struct, frozen=True):
     key_list: str | None = None
 
     @property
-    def overall(self) -> str:
+    def overall(self) -> Sentence:
         if self.result is None:
-            return f"This file could not be read as a package: {self.unreadable}."
-        return str(self.result.overall)
+            return sentence("This file could not be read as a package: {why}.", why=self.unreadable)
+        return self.result.overall
 
     @property
     def exit_status(self) -> int:
@@ -356,7 +356,7 @@ def _result(database: Database, package: int, checked: Checked) -> None:
             "at": checked.at,
             "app": __version__,
             "exit_status": checked.exit_status,
-            "overall": clean(checked.overall),
+            "overall": clean(str(checked.overall)),
             "key_list": clean(checked.key_list),
             "json": clean(json.dumps(found, ensure_ascii=False)),
         }

@@ -10,7 +10,7 @@ from evidence_app.desk.register import COPIES, Register
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import Worklist
 from evidence_app.errors import RegisterError
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 # The latest result and decision stand beside each package.
 _LISTED = f"""
@@ -87,19 +87,21 @@ def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:
     found = []
     for other in database.query(query, [package["job"], package["id"]]):
         same_seal = other["seal_sha256"] == package["seal_sha256"]
-        what = (
-            "carries the very same seal but other content: one of the two was altered"
+        named = {"number": other["id"], "name": other["name"]}
+        said = (
+            sentence(
+                "package {number} ({name}) carries the very same seal but other content: one of the "
+                "two was altered",
+                **named,
+            )
             if same_seal
-            else "says it is of the same job but carries another seal: it was sealed twice "
-            "with different content, or one of the two is forged"
+            else sentence(
+                "package {number} ({name}) says it is of the same job but carries another seal: it was "
+                "sealed twice with different content, or one of the two is forged",
+                **named,
+            )
         )
-        found.append(
-            {
-                "id": other["id"],
-                "same_seal": same_seal,
-                "sentence": f"package {other['id']} ({other['name']}) {what}",
-            }
-        )
+        found.append({"id": other["id"], "same_seal": same_seal, "sentence": said})
     return found
 
 
@@ -128,18 +130,21 @@ def _unsearched(database: Any, package: int) -> list[dict[str, Any]]:
         "WHERE package = ? AND rows IS NULL ORDER BY id"
     )
 
-    def why(quality: int, older: bool) -> str:
+    def why(quality: int, older: bool) -> Sentence:
         if older:
-            return "(an older version entered it; see: evidence-app desk photos rebuild)"
+            return sentence("an older version entered it; see: evidence-app desk photos rebuild")
         if quality:
-            return "(there is too little in it)"
-        return "(it cannot be read as a photo, is too large, or shows nothing)"
+            return sentence("there is too little in it")
+        return sentence("it cannot be read as a photo, is too large, or shows nothing")
 
     return [
         {
             "path": path,
-            "sentence": "its picture could not be compared with earlier photos "
-            f"{why(quality, older)}; only the very same file is recognised",
+            "sentence": sentence(
+                "its picture could not be compared with earlier photos ({why}); only the very same "
+                "file is recognised",
+                why=why(quality, older),
+            ),
         }
         for path, quality, older in database.conn.execute(query, [package])
     ]

@@ -1,83 +1,100 @@
 """A package of the register in plain lines, and the comparison with what a clerk types."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from evidence_app.desk.search import Entry
+from evidence_app.language import mark, say
+from evidence_app.sentence import Sentence, sentence
 
 _FACTS = (
-    ("claim", "claim"),
-    ("serial", "serial number"),
-    ("technician", "technician"),
-    ("outcome", "outcome"),
-    ("model", "model"),
-    ("variant", "variant"),
-    ("step_list", "step list"),
-    ("step_list_version", "step list version"),
-    ("opened_at", "opened"),
-    ("closed_at", "closed"),
-    ("fingerprint", "fingerprint"),
-    ("owed_but_missing", "owed and not shown"),
-    ("clock_notes", "clock anomalies"),
-    ("stop_reason", "stopped because"),
-    ("disposition", "disposition"),
+    ("claim", mark("claim")),
+    ("serial", mark("serial number")),
+    ("technician", mark("technician")),
+    ("outcome", mark("outcome")),
+    ("model", mark("model")),
+    ("variant", mark("variant")),
+    ("step_list", mark("step list")),
+    ("step_list_version", mark("step list version")),
+    ("opened_at", mark("opened")),
+    ("closed_at", mark("closed")),
+    ("fingerprint", mark("fingerprint")),
+    ("owed_but_missing", mark("owed and not shown")),
+    ("clock_notes", mark("clock anomalies")),
+    ("stop_reason", mark("stopped because")),
+    ("disposition", mark("disposition")),
 )
 
 
 def lines_of(entry: Entry) -> list[str]:
     """Identity, checks (the latest result), altered files, conflicts, reuse, history."""
     package = entry.package
-    lines = [f"package {package['id']}: {package['name']} ({package['kind']}, {package['bytes']} bytes)"]
+    named = {name: package[name] for name in ("id", "name", "kind", "bytes")}
+    lines = [say("package {id}: {name} ({kind}, {bytes} bytes)", **named)]
     lines.append(f"  {package['overall']}")
     if package["practice"]:
-        lines.append("  practice, not evidence")
+        lines.append("  " + say("practice, not evidence"))
     lines += [
-        f"  {words + ':':<20} {package[column]}"
+        f"  {say(words) + ':':<20} {package[column]}"
         for column, words in _FACTS
         if package[column] not in (None, "")
     ]
     lines += _result(entry.results[-1])
-    lines += [f"  conflict: {each['sentence']}" for each in entry.conflicts]
-    lines += [f"  photo {each['path']}: {each['sentence']}" for each in entry.reused]
-    lines += [f"  photo {each['path']}: {each['sentence']}" for each in entry.unsearched]
-    lines.append("  history:")
+    lines += remarkable(entry.conflicts, (*entry.reused, *entry.unsearched))
+    lines.append("  " + say("history:"))
     lines += [f"    {_happened(event)}" for event in entry.events]
     return lines
 
 
-def compared(entry: Entry, name: str, typed: str) -> tuple[bool, str]:
+def remarkable(conflicts: Iterable[dict[str, Any]], photos: Iterable[dict[str, Any]]) -> list[str]:
+    """Other packages of the same job, and photos shown before or not to be compared."""
+    lines = [sentence("conflict: {what}", what=each["sentence"]) for each in conflicts]
+    lines += [sentence("photo {path}: {what}", path=each["path"], what=each["sentence"]) for each in photos]
+    return [f"  {say(line)}" for line in lines]
+
+
+def compared(entry: Entry, name: str, typed: str) -> tuple[bool, Sentence]:
     """Is the ``serial`` or ``claim`` that was typed or scanned the one in the package?
 
     Blanks around it and upper or lower case make no difference.
     """
-    held = entry.package[name]
-    word = {"serial": "serial number", "claim": "claim number"}[name]
+    held, typed = entry.package[name], typed.strip()
+    word = {"serial": sentence("the serial number"), "claim": sentence("the claim number")}[name]
     if held is None:
-        return False, f"the {word} cannot be compared: the package gives none that can be read"
-    if held.strip().casefold() == typed.strip().casefold():
-        return True, f"the {word} is the one in the package: {held}"
-    return False, f"the {word} is another one: given {typed.strip()}, in the package {held}"
+        return False, sentence(
+            "{word} cannot be compared: the package gives none that can be read", word=word
+        )
+    if held.strip().casefold() == typed.casefold():
+        return True, sentence("{word} is the one in the package: {held}", word=word, held=held)
+    return False, sentence(
+        "{word} is another one: given {typed}, in the package {held}", word=word, typed=typed, held=held
+    )
 
 
 def _result(row: dict[str, Any]) -> list[str]:
     found = row["json"]
-    with_list = f", key list of {row['key_list']}" if row["key_list"] else ", without a key list"
-    lines = [f"  checked {row['at']} by version {row['app']}{with_list}:"]
+    known = (
+        say("key list of {name}", name=row["key_list"]) if row["key_list"] else say("without a key list")
+    )
+    lines = ["  " + say("checked {at} by version {app}, {list}:", at=row["at"], app=row["app"], list=known)]
     for check in found.get("checks", ()):
         lines.append(f"    {check['outcome']:<12} {check['name']:<15} {check['sentence']}")
         lines += [f"      - {item}" for item in check["items"] if check["outcome"] == "fails"]
     for file in found.get("altered", ()):
-        lines.append(f"    altered: {file['path']}" + (f" (step {file['step']})" if file["step"] else ""))
-        lines.append(f"      expected {file['expected']}")
-        lines.append(f"      found    {file['found'] or 'no such file'}")
+        step = say(" (step {step})", step=file["step"]) if file["step"] else ""
+        lines.append("    " + say("altered: {path}", path=file["path"]) + step)
+        lines.append("      " + say("expected {digest}", digest=file["expected"]))
+        lines.append("      " + say("found    {digest}", digest=file["found"] or say("no such file")))
     return lines
 
 
 def _happened(event: dict[str, Any]) -> str:
+    place, decision = event["body"].get("path"), event["decision"]
     what = {
-        "received": f"received from {event['body'].get('path')}",
-        "received-again": f"received again from {event['body'].get('path')}",
-        "decided": f"decided: {event['decision']}",
-        "countersigned": f"countersigned: {event['decision']}",
+        "received": say("received from {place}", place=place),
+        "received-again": say("received again from {place}", place=place),
+        "decided": say("decided: {what}", what=decision),
+        "countersigned": say("countersigned: {what}", what=decision),
     }[event["kind"]]
     reason = f" – {event['reason']}" if event["reason"] else ""
     return f"{event['at']}  {event['by']}  {what}{reason}"

@@ -5,11 +5,11 @@ import io
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evidence_app.desk.stopped.counts import GROUPINGS as KINDS
-from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops
+from evidence_app.desk.stopped.counts import GROUPINGS, NO_JUDGEMENT, Stops, as_csv, count_stops
 from evidence_app.deskpage.place import DeskPlace
-from evidence_app.deskpage.shown.stops import GROUPINGS, headings, no_judgement, picture_labels, stops_shown
+from evidence_app.deskpage.shown.stops import headings, stops_shown
 from evidence_app.deskpage.templating import page
+from evidence_app.language import say
 
 
 def stops_page(request: Request, place: DeskPlace) -> Response:
@@ -17,11 +17,11 @@ def stops_page(request: Request, place: DeskPlace) -> Response:
     they are asked for. Raises RegisterError."""
     kind = request.query_params.get("by", "week")
     what = request.query_params.get("of", "").strip()[:80]
-    by = f"{kind}:{what}" if f"{kind}:" in "".join(KINDS) and what else kind
+    by = f"{kind}:{what}" if kind.endswith("-batch") and what else kind
     named = request.query_params.get("names") == "1"
     if not place.register.path.exists():
         return page(request, "stops.html", shown=None, kind=kind, what=what, named=named,
-                    groupings=GROUPINGS, no_judgement=no_judgement())  # fmt: skip
+                    groupings=GROUPINGS, no_judgement=say(NO_JUDGEMENT))  # fmt: skip
     counted: Stops = count_stops(place.register, by, hide_names=not named)
     wanted = request.query_params.get("as")
     if wanted == "csv":
@@ -33,7 +33,7 @@ def stops_page(request: Request, place: DeskPlace) -> Response:
         "stops.html",
         shown=stops_shown(counted),
         headings=headings(),
-        no_judgement=no_judgement(),
+        no_judgement=say(NO_JUDGEMENT),
         groupings=GROUPINGS,
         kind=kind,
         what=what,
@@ -46,7 +46,7 @@ def _picture(counted: Stops) -> bytes:
     from evidence_app.desk.stopped.picture import save
 
     file = io.BytesIO()
-    save(counted, file, "svg", picture_labels(counted))
+    save(counted, file, "svg")
     return file.getvalue()
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from evidence_app import locations
 from evidence_app.errors import EvidenceError
+from evidence_app.language import say
 from evidence_app.package.keys.keylist import DEPOT_KEY_NAME, open_key_list, signature_path
 from evidence_app.package.keys.signing_key import SigningKey
 from evidence_app.release import release
@@ -53,9 +54,9 @@ def make_kit(
     wheels.mkdir(parents=True)
     # The whole path: a bare name would be fetched as a project of that name.
     _wheels(wheels, "--no-deps", str(app.resolve()))
-    tell(f"{len(list(wheels.iterdir()))} wheel of the app")
+    tell(say("{count} wheel of the app", count=len(list(wheels.iterdir()))))
     _wheels(wheels, "--require-hashes", "-r", str(lock))
-    tell(f"{len(list(wheels.iterdir()))} wheels with the libraries")
+    tell(say("{count} wheels with the libraries", count=len(list(wheels.iterdir()))))
     shutil.copytree(locations.asset("kit"), out, dirs_exist_ok=True)
     for name in _LOOSE:
         shutil.copy(locations.asset(name), out)

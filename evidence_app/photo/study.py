@@ -24,6 +24,7 @@ from msgspec import Struct
 from scipy import special
 
 from evidence_app.errors import EvidenceError
+from evidence_app.language import mark
 from evidence_app.sentence import sentence
 
 COLUMNS = ("part", "operator", "trial", "value")
@@ -134,10 +135,12 @@ def _effects(values: np.ndarray) -> tuple[Effect, Effect, Effect, Effect]:
         f = mean / against.mean
         return Effect(name, squares, degrees, mean, f, float(special.fdtrc(degrees, against.degrees, f)))
 
-    error = line("repeatability", float(np.square(values - cell[:, :, None]).sum()), p * o * (r - 1))
-    interaction = line("interaction", r * float(np.square(both).sum()), (p - 1) * (o - 1), error)
-    operators = line("operators", p * r * float(np.square(operator - grand).sum()), o - 1, interaction)
-    parts = line("parts", o * r * float(np.square(part - grand).sum()), p - 1, interaction)
+    error = line(mark("repeatability"), float(np.square(values - cell[:, :, None]).sum()), p * o * (r - 1))
+    interaction = line(mark("interaction"), r * float(np.square(both).sum()), (p - 1) * (o - 1), error)
+    operators = line(
+        mark("operators"), p * r * float(np.square(operator - grand).sum()), o - 1, interaction
+    )
+    parts = line(mark("parts"), o * r * float(np.square(part - grand).sum()), p - 1, interaction)
     return parts, operators, interaction, error
 
 
@@ -157,12 +160,12 @@ def _variances(
     gauge = within + reproducibility
     return {
         "repeatability": within,
-        "reproducibility": reproducibility,
+        mark("reproducibility"): reproducibility,
         "operators": of_operators,
         "interaction": of_interaction,
-        "gauge": gauge,
+        mark("gauge"): gauge,
         "parts": of_parts,
-        "total": gauge + of_parts,
+        mark("total"): gauge + of_parts,
     }
 
 

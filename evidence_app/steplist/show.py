@@ -8,6 +8,7 @@ variants it is for: reading is allowed what running is not.
 import textwrap
 from collections.abc import Iterator
 
+from evidence_app.language import mark, say, say_many
 from evidence_app.steplist.model import (
     USUAL_RECESS_TOLERANCE,
     Caution,
@@ -29,9 +30,9 @@ from evidence_app.steplist.variants import steps_for
 WIDTH = 80
 
 _FINDING_WORDS = {
-    Finding.CLEAR: "clear",
-    Finding.NOT_CLEAR: "not clear",
-    Finding.CANNOT_TELL: "cannot tell",
+    Finding.CLEAR: mark("clear"),
+    Finding.NOT_CLEAR: mark("not clear"),
+    Finding.CANNOT_TELL: mark("cannot tell"),
 }
 
 
@@ -45,12 +46,12 @@ def describe(step_list: StepList, variant: str | None = None) -> str:
     named = {name for step in shown for name in step.cautions}
     sections = [
         _head(step_list, variant),
-        _section("CAUTIONS", _cautions(step_list, named)),
-        _section("TOOLS", _items(step_list.tools)),
-        _section("CONSUMABLES", _items(step_list.consumables)),
-        _section("NEW EACH TIME", _items(step_list.new_parts)),
-        _section("STEPS", _steps(shown, number_of, step_list, marked=variant is None)),
-        _section("STOP RULES", _stop_rules(step_list)),
+        _section(say("CAUTIONS"), _cautions(step_list, named)),
+        _section(say("TOOLS"), _items(step_list.tools)),
+        _section(say("CONSUMABLES"), _items(step_list.consumables)),
+        _section(say("NEW EACH TIME"), _items(step_list.new_parts)),
+        _section(say("STEPS"), _steps(shown, number_of, step_list, marked=variant is None)),
+        _section(say("STOP RULES"), _stop_rules(step_list)),
     ]
     return "\n\n".join(section for section in sections if section) + "\n"
 
@@ -59,12 +60,12 @@ def _head(step_list: StepList, variant: str | None) -> str:
     device = step_list.device
     lines = [
         *_wrap(step_list.title),
-        *_wrap(f"{step_list.id}, version {step_list.version}"),
-        *_wrap(f"Device: {device.family}, model {device.model}"),
+        *_wrap(say("{id}, version {version}", id=step_list.id, version=step_list.version)),
+        *_wrap(say("Unit: {family}, model {model}", family=device.family, model=device.model)),
     ]
     for each in device.variants:
         if variant in (None, each.id):
-            lines += _wrap(f"Variant: {each.id} ({each.title})")
+            lines += _wrap(say("Variant: {id} ({title})", id=each.id, title=each.title))
     return "\n".join([*lines, "", *_wrap(step_list.defers_to)])
 
 
@@ -97,7 +98,8 @@ def _steps(
     signals = {caution.id: caution.signal.value for caution in step_list.cautions}
     for step in shown:
         yield ""
-        only = f" [only {', '.join(step.variants)}]" if marked and step.variants else ""
+        only = say(" [only {variants}]", variants=", ".join(step.variants))
+        only = only if marked and step.variants else ""
         yield from _wrap(f"{step.title}{only}", f"{number_of[step.id]:>3}. ", "     ")
         yield from _wrap(step.instruction, "     ")
         for name in step.cautions:
@@ -111,82 +113,84 @@ def _steps(
 
 
 def _hold(hold: Hold) -> str:
-    most = f", at most {hold.at_most_s:g} s" if hold.at_most_s is not None else ""
-    return f"Hold at least {hold.at_least_s:g} s{most}: {hold.applied}"
+    most = say(", at most {most:g} s", most=hold.at_most_s) if hold.at_most_s is not None else ""
+    return say("Hold at least {least:g} s", least=hold.at_least_s) + f"{most}: {hold.applied}"
 
 
 def _reading(reading: Reading) -> str:
+    named = say("Reading: {name}", name=reading.name)
     if reading.text:
-        return f"Reading: {reading.name}, as text" + (" or by scan" if reading.scan else "")
-    limits = _limits(reading) or (f"in {reading.unit}" if reading.unit else "")
-    return f"Reading: {reading.name}" + (f" ({limits})" if limits else "")
+        return named + say(", as text") + (say(" or by scan") if reading.scan else "")
+    limits = _limits(reading) or (say("in {unit}", unit=reading.unit) if reading.unit else "")
+    return named + (f" ({limits})" if limits else "")
 
 
 def _checkpoint(checkpoint: Checkpoint, number_of: dict[str, int]) -> Iterator[str]:
     for photo in checkpoint.photos:
         yield from _owed(_photo(photo))
-    yield from _owed(f"Finding: {checkpoint.question}")
+    yield from _owed(say("Finding: {question}", question=checkpoint.question))
     for finding in Finding:
         leads_to = _leads_to(checkpoint.finding.rule_for(finding), number_of)
-        yield from _wrap(leads_to, f"         {_FINDING_WORDS[finding] + ':':<13}", " " * 22)
+        yield from _wrap(leads_to, f"         {say(_FINDING_WORDS[finding]) + ':':<13}", " " * 22)
 
 
 def _photo(photo: PhotoWanted) -> str:
-    card = ", scale card in view" if photo.scale_card else ""
-    measured = f" (measured: {_measurement(photo.measurement)})" if photo.measurement else ""
-    return f"Photo {photo.id}{card}: {photo.framing}{measured}"
+    card = say(", scale card in view") if photo.scale_card else ""
+    measured = photo.measurement and say(" (measured: {what})", what=_measurement(photo.measurement))
+    return say("Photo {id}", id=photo.id) + f"{card}: {photo.framing}{measured or ''}"
 
 
 def _measurement(measurement: Measurement) -> str:
     parts = [measurement.kind.value]
     if measurement.reference:
-        parts.append(f"against photo {measurement.reference}")
+        parts.append(say("against photo {id}", id=measurement.reference))
     if measurement.second:
-        parts.append(f"with photo {measurement.second}")
+        parts.append(say("with photo {id}", id=measurement.second))
     if limits := _limits(measurement):
         parts.append(limits)
     if measurement.recess is not None:
         within = measurement.recess_tolerance or USUAL_RECESS_TOLERANCE
-        parts.append(f"recess {measurement.recess:g} mm give or take {within:g}")
+        parts.append(say("recess {mm:g} mm give or take {within:g}", mm=measurement.recess, within=within))
     return ", ".join(parts)
 
 
 def _limits(limited: Reading | Measurement) -> str:
     low, high = limited.at_least, limited.at_most
     if low is not None and low == high:
-        return f"exactly {low:g} {limited.unit}"
-    words = [f"at least {low:g}"] if low is not None else []
-    words += [f"at most {high:g}"] if high is not None else []
-    return f"{' and '.join(words)} {limited.unit}" if words else ""
+        return say("exactly {value:g} {unit}", value=low, unit=limited.unit)
+    words = [say("at least {value:g}", value=low)] if low is not None else []
+    words += [say("at most {value:g}", value=high)] if high is not None else []
+    return say(" and ").join(words) + f" {limited.unit}" if words else ""
 
 
 def _leads_to(rule: Rule, number_of: dict[str, int]) -> str:
     if rule.stop:
-        return f"stop the repair ({rule.stop})"
+        return say("stop the repair ({rule})", rule=rule.stop)
     if rule.redo_from:
-        back = f"redo from step {number_of[rule.redo_from]} ({rule.redo_from})"
+        number = number_of[rule.redo_from]
+        back = say("redo from step {number} ({step})", number=number, step=rule.redo_from)
         if rule.redo_limit is None:
             return back
-        times = "once" if rule.redo_limit == 1 else f"{rule.redo_limit} times"
-        return f"{back}, at most {times}, then stop the repair ({rule.then_stop})"
-    return "go on"
+        most = say_many(", at most once", ", at most {count} times", rule.redo_limit)
+        return back + most + say(", then stop the repair ({rule})", rule=rule.then_stop)
+    return say("go on")
 
 
 def _stop_rules(step_list: StepList) -> Iterator[str]:
     for rule in step_list.stop_rules:
         yield ""
-        by = " (also when the technician stops)" if _is_technicians(rule, step_list) else ""
+        by = say(" (also when the technician stops)") if _is_technicians(rule, step_list) else ""
         yield from _wrap(f"{rule.id}{by}", "  ", "  ")
-        yield from _wrap(rule.reason, "     Reason: ", "       ")
-        yield from _wrap(rule.disposition, "     Required: ", "       ")
+        yield from _wrap(rule.reason, "     " + say("Reason") + ": ", "       ")
+        yield from _wrap(rule.disposition, "     " + say("Required") + ": ", "       ")
         for prohibition in rule.prohibitions:
-            yield from _wrap(prohibition, "     Forbidden: ", "       ")
+            yield from _wrap(prohibition, "     " + say("Forbidden") + ": ", "       ")
         for photo in rule.photos:
             yield from _owed(_photo(photo))
         if rule.spoken_reason:
-            yield from _owed("Voice note: the reason, spoken")
+            yield from _owed(say("Voice note: the reason, spoken"))
         if rule.names:
-            yield from _owed(f"Name of: {', '.join(rule.names)}")
+            yield from _owed(say("Name of: {roles}", roles=", ".join(rule.names)))
 
 
 def _is_technicians(rule: StopRule, step_list: StepList) -> bool:

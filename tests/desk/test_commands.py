@@ -85,7 +85,7 @@ def test_decision_and_review_reach_the_register(run):
 
 
 def test_review_alone_signs_nothing(run, tmp_path):
-    assert "rule: slot-residue" in run("review", "stopped.zip")
+    assert "Rule: slot-residue" in run("review", "stopped.zip")
     assert list(tmp_path.glob("*countersign*")) == []
 
 

@@ -278,7 +278,7 @@ def test_features_that_an_older_version_did_not_keep_are_made(register, first):
         database.execute("PRAGMA journal_mode = delete")
         database.execute("DROP TABLE features")
         database.execute("PRAGMA user_version = 3")
-    assert "older version" in show(register, 1).unsearched[0]["sentence"]
+    assert "older version" in str(show(register, 1).unsearched[0]["sentence"])
     assert hash_missing_photos(register) == (2, [])
     assert hash_missing_photos(register) == (0, [])
     assert show(register, 1).unsearched == []

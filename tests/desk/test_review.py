@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from evidence_app.desk.review import lines_of, open_review, photo_of
+from evidence_app.commands.depot.review import lines_of
+from evidence_app.desk.review import open_review, photo_of
 from evidence_app.job.summary.model_step import Moment
 
 
@@ -14,11 +15,11 @@ def text(review) -> str:
 
 def test_rule_finding_person_and_time_are_shown(stopped):
     said = text(open_review(stopped))
-    assert "rule: slot-residue, because the finding was not-clear" in said
-    assert re.search(r"finding: not-clear \(event \d+, 2026-03-02T08:15:", said)
-    assert "disposition: Exchange the whole unit." in said
+    assert "Rule: slot-residue: the finding was “not clear”" in said
+    assert re.search(r"Finding: not clear, 2026-03-02 08:15[^(]* \(entry \d+\)", said)
+    assert "Disposition: Exchange the whole unit." in said
     assert "M. Okafor-Lind" in said
-    assert "supervisor: R. Tavares-Holm" in said
+    assert "Supervisor: R. Tavares-Holm" in said
 
 
 def test_photos_of_the_step_and_of_the_stop_can_be_had(stopped):
@@ -29,13 +30,13 @@ def test_photos_of_the_step_and_of_the_stop_can_be_had(stopped):
 
 
 def test_spoken_reason_is_shown_without_a_transcript(stopped):
-    notes = [line for line in lines_of(open_review(stopped)) if "spoken, event" in line]
+    notes = [line for line in lines_of(open_review(stopped)) if "Spoken, entry" in line]
     assert len(notes) == 2
-    assert all(line.endswith("no transcript") for line in notes)
+    assert all(line.endswith("There is no transcript.") for line in notes)
 
 
 def test_what_the_record_cannot_show_is_said(stopped):
-    assert "unrecorded work would not appear here" in text(open_review(stopped))
+    assert "Unrecorded work would not appear here" in text(open_review(stopped))
 
 
 def test_work_after_the_stop_is_named(stopped):
@@ -44,7 +45,7 @@ def test_work_after_the_stop_is_named(stopped):
     review = open_review(stopped)
     stop = msgspec.structs.replace(review.stop, worked_after=(Moment(sequence=41, wall="later"),))
     said = text(msgspec.structs.replace(review, stop=stop))
-    assert "work was recorded on the unit after the stop: entries 41" in said
+    assert "Work was recorded on the unit after the stop: entries 41" in said
 
 
 def test_completed_job_has_no_stop_to_review(completed):

@@ -9,9 +9,10 @@ import cv2
 import pytest
 
 from evidence_app.desk.intake import Desk, Intake
-from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops, lines_of
+from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops
 from evidence_app.desk.stopped.picture import draw
 from evidence_app.desk.stopped.proportions import p_chart
+from evidence_app.deskpage.shown.stops import lines_of
 from evidence_app.errors import EvidenceError, RegisterError
 from tests.hostile.make import ATTACKS, build
 from tests.making import make_closed_job, make_key, make_package, seal
@@ -73,7 +74,7 @@ def test_jobs_that_a_failing_check_takes_away_are_told(register, intake, complet
     counted = count_stops(register)
     assert (counted.chart.stops, counted.chart.jobs) == (0, 1)
     assert counted.with_failing == (1, 2)
-    assert "1 of 2 were stopped" in "\n".join(lines_of(counted))
+    assert "(a revoked key is one): 1 of 2." in "\n".join(lines_of(counted))
 
 
 def test_hidden_names_appear_nowhere(filled):

@@ -60,7 +60,7 @@ def test_unknown_variant_is_refused():
 LONG = """\
 Change the lens of a lamp
 lamp-lens, version 1.0
-Device: Lamps, model L1
+Unit: Lamps, model L1
 Variant: long (Long lamp)
 
 Local codes come first.

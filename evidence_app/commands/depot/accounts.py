@@ -7,6 +7,7 @@ import click
 from evidence_app.commands.shared.entering import bytes_of
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.desk.register import Register
+from evidence_app.language import say
 from evidence_app.package.zip.names import printable
 
 
@@ -32,7 +33,7 @@ def add_account(register: Register, name: str, role: str, password_file: Path | 
     password = (
         bytes_of(password_file).decode("utf-8", "replace").strip("\r\n")
         if password_file
-        else click.prompt("Password", hide_input=True, confirmation_prompt=True)
+        else click.prompt(say("Password"), hide_input=True, confirmation_prompt=True)
     )
     Accounts(accounts_path(register)).put(name, role, password)
     click.echo(printable(f"{name}: {role}"))
@@ -46,7 +47,7 @@ def remove_account(register: Register, name: str) -> None:
     from evidence_app.deskpage.accounts import Accounts
 
     Accounts(accounts_path(register)).remove(name)
-    click.echo(printable(f"removed: {name}"))
+    click.echo(printable(say("removed: {name}", name=name)))
 
 
 @accounts.command("list")

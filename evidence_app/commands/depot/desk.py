@@ -12,13 +12,14 @@ from evidence_app.commands.depot.accounts import accounts, accounts_path
 from evidence_app.commands.depot.photos import photos
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.desk.register import COPIES, DECISIONS, PASSED_ON, RETURNED, Register, default_path
 from evidence_app.desk.search import find, show
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import FAIL_CLASSES, WAITING
 from evidence_app.errors import EvidenceError
-from evidence_app.language import LANGUAGES
+from evidence_app.language import LANGUAGES, say
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.zip.names import printable
@@ -103,12 +104,12 @@ def desk(
     register = Register(found, told=noticed)
     if listen is None:
         if certificate or key:
-            raise click.UsageError("--certificate and --key belong to --listen")
+            raise click.UsageError(say("--certificate and --key belong to --listen"))
         serve_here(DeskPlace(register, settings, practice), port, not no_browser, click.echo)
         return
     if certificate is None or key is None:
         raise click.UsageError(
-            "beyond this computer the page is served over TLS only; give --certificate and --key"
+            say("beyond this computer the page is served over TLS only; give --certificate and --key")
         )
     for pem in (certificate, key):
         bytes_of(pem)  # what is no ordinary file is refused by its name before TLS waits for it
@@ -151,16 +152,19 @@ def intake(
         if isinstance(path, EvidenceError):
             taken = not_received(Path(str(path.where)), path)
         else:
-            with progress_bar(f"{number} of {len(packages)}: {path.name}") as progress:
+            place = say("{number} of {count}", number=number, count=len(packages))
+            with progress_bar(f"{place}: {path.name}") as progress:
                 taken = taking.take(path, progress, again=check_again)
         click.echo(printable_lines(sentences(taken)), err=taken.package is None)
         counts[taken.state] = counts.get(taken.state, 0) + 1
         status = max(status, _status(taken))
     for other in foreign_below(paths):
         click.echo(printable_lines(sentences(other)), err=True)
-    click.echo(
-        f"{counts.get('entered', 0)} entered, {counts.get('known', 0)} known, "
-        f"{counts.get('not-received', 0)} not received"
+    tell_user(
+        "{entered} entered, {known} known, {refused} not received",
+        entered=counts.get("entered", 0),
+        known=counts.get("known", 0),
+        refused=counts.get("not-received", 0),
     )
     raise SystemExit(status)
 
@@ -178,15 +182,16 @@ def list_(register: Register, as_json: bool, **options) -> None:
         return
     for row in rows:
         marks = "".join(f"; {mark}" for mark in _marks(row))
+        decision = row["decision"] or say("no decision")
         click.echo(
             printable(
                 f"{row['id']:>5}  {row['claim'] or '-'}  {row['serial'] or '-'}  "
                 f"{row['outcome'] or '-'}  {row['technician'] or '-'}  "
-                f"{(row['closed_at'] or '-')[:10]}  {row['decision'] or 'no decision'}  "
+                f"{(row['closed_at'] or '-')[:10]}  {decision}  "
                 f"{row['overall']}{marks}"
             )
         )
-    click.echo(f"{len(rows)} packages")
+    tell_user("{count} packages", count=len(rows))
 
 
 @desk.command("show")
@@ -208,8 +213,8 @@ def show_(register: Register, package: int, serial: str | None, claim: str | Non
         for name, typed in (("serial", serial), ("claim", claim))
         if typed is not None
     ]
-    for _, sentence in differs:
-        click.echo(printable(sentence))
+    for _, told in differs:
+        click.echo(printable(say(told)))
     raise SystemExit(0 if all(same for same, _ in differs) else 1)
 
 
@@ -222,7 +227,7 @@ def show_(register: Register, package: int, serial: str | None, claim: str | Non
 def decide(register: Register, package: int, decision: str, reason: str, by: str) -> None:
     """Enter a decision about package number PACKAGE. Earlier ones stay and can be seen."""
     register.decide(package, decision, reason, by, SystemClock().now().wall)
-    click.echo(f"package {package}: {decision}")
+    tell_user("package {package}: {decision}", package=package, decision=decision)
 
 
 @desk.command()
@@ -235,13 +240,13 @@ def export(register: Register, csv_file: Path | None, json_file: Path | None, **
     from evidence_app.desk.export import as_csv, as_json
 
     if csv_file is None and json_file is None:
-        raise click.UsageError("name a file with --csv or --json")
+        raise click.UsageError(say("name a file with --csv or --json"))
     rows = find(register, wanted_of(options))
     if csv_file is not None:
         write_new(csv_file, as_csv(rows))
     if json_file is not None:
         write_new(json_file, as_json(register, rows))
-    click.echo(f"{len(rows)} packages written")
+    tell_user("{count} packages written", count=len(rows))
 
 
 @desk.command()
@@ -261,7 +266,8 @@ def stops(
     register: Register, by: str, hide_names: bool, csv_file: Path | None, picture: Path | None, **options
 ) -> None:
     """Show where and why repairs stop: shares with control limits, and reasons."""
-    from evidence_app.desk.stopped.counts import as_csv, count_stops, lines_of
+    from evidence_app.desk.stopped.counts import as_csv, count_stops
+    from evidence_app.deskpage.shown.stops import lines_of
 
     counted = count_stops(register, by, wanted_of(options), hide_names)
     click.echo(printable_lines(lines_of(counted)))
@@ -306,7 +312,7 @@ def print_(
 
     with new_file(pdf) as file:  # a place that takes no file is told before the work
         file.write(print_report(package, paper, known, practice, language=language, register=register))
-    click.echo(printable(f"written: {pdf}"))
+    click.echo(printable(say("written: {path}", path=pdf)))
 
 
 for group in (accounts, photos):
@@ -332,7 +338,7 @@ def _status(taken) -> int:
 def _marks(row: dict) -> list[str]:
     marks = []
     if row["photos_reused"]:
-        marks.append(f"{row['photos_reused']} photos shown before")
+        marks.append(say("{count} photos shown before", count=row["photos_reused"]))
     if row["conflict"]:
-        marks.append("another package says it is of the same job")
+        marks.append(say("another package says it is of the same job"))
     return marks

@@ -16,7 +16,9 @@ from evidence_app.commands.shared.entering import (
     write_new,
 )
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.errors import SigningKeyError
+from evidence_app.language import say, say_many
 from evidence_app.package.keys import transport
 from evidence_app.package.keys.keylist import DeviceKey, open_key_list, sign_key_list, write_key_list
 from evidence_app.package.keys.signing_key import create_key, key_sha256, read_public_key
@@ -47,7 +49,9 @@ def make(path: Path | None, pin_file: Path | None, unencrypted: bool) -> None:
     key = create_key(path, pin, unencrypted=unencrypted)
     public = path.with_suffix(".public.pem")
     write_new(public, key.public_pem)
-    click.echo(f"key made: {path}\npublic key: {public}\nSHA-256 of the key: {key.sha256}")
+    tell_user("key made: {path}", path=path)
+    tell_user("public key: {path}", path=public)
+    tell_user("SHA-256 of the key: {digest}", digest=key.sha256)
 
 
 @keys.command()
@@ -94,7 +98,8 @@ def enter(
         )
     now = datetime.now().astimezone().replace(microsecond=0)
     write_key_list(key_list, depot, now, entries, opened_key(depot_key, pin_file))
-    click.echo(f"{key_list}: {len(entries)} tablet keys, signed")
+    told = say_many("{count} tablet key, signed", "{count} tablet keys, signed", len(entries))
+    click.echo(f"{key_list}: {told}")
 
 
 @keys.command()
@@ -122,7 +127,8 @@ def revoke(
     ]
     now = datetime.now().astimezone().replace(microsecond=0)
     write_key_list(key_list, old.depot, now, entries, opened_key(depot_key, pin_file))
-    click.echo(f"{found[0].label} of {found[0].owner} is revoked from {at} on")
+    label, owner = found[0].label, found[0].owner
+    tell_user("{label} of {owner} is revoked from {at} on", label=label, owner=owner, at=at)
 
 
 @keys.command()
@@ -132,7 +138,7 @@ def revoke(
 def sign(key_list: Path, depot_key: Path, pin_file: Path | None) -> None:
     """Sign KEY_LIST again after it was edited by hand."""
     sign_key_list(key_list, opened_key(depot_key, pin_file))
-    click.echo(f"{key_list}: signed")
+    tell_user("{key_list}: signed", key_list=key_list)
 
 
 @keys.command("list")
@@ -140,23 +146,26 @@ def sign(key_list: Path, depot_key: Path, pin_file: Path | None) -> None:
 def show_list(key_list: Path) -> None:
     """Show KEY_LIST, after checking its signature."""
     opened = open_key_list(key_list)
-    click.echo(
-        f"key list of {opened.depot}, issued {opened.issued_at.isoformat()}; its signature "
-        f"holds under {opened.trusted_key}"
+    tell_user(
+        "key list of {depot}, issued {at}; its signature holds under {key}",
+        depot=opened.depot,
+        at=opened.issued_at.isoformat(),
+        key=say(opened.trusted_key),
     )
     for key in opened.device_keys:
-        revoked = f", revoked {key.revoked_at.isoformat()}: {key.reason}" if key.revoked_at else ""
-        click.echo(
-            f"{key.sha256}  {key.owner}, {key.label}: {key.valid_from.isoformat()} to "
-            f"{key.valid_until.isoformat()}{revoked}"
-        )
+        begin, end = key.valid_from.isoformat(), key.valid_until.isoformat()
+        told = say("{begin} to {end}", begin=begin, end=end)
+        if key.revoked_at:
+            told += say(", revoked {at}: {reason}", at=key.revoked_at.isoformat(), reason=key.reason)
+        click.echo(f"{key.sha256}  {key.owner}, {key.label}: {told}")
 
 
 @keys.command("make-desk")
 @click.argument("path", type=PATH)
 def make_desk(path: Path) -> None:
     """Make the desk's transport key (age, X25519) in PATH; packages can be encrypted to it."""
-    click.echo(f"public half, for the tablets: {transport.make_desk_identity(path)}")
+    half = transport.make_desk_identity(path)
+    tell_user("public half, for the tablets: {half}", half=half)
 
 
 @keys.command()
@@ -164,7 +173,7 @@ def make_desk(path: Path) -> None:
 @click.option("--desk-key", type=PATH, required=True, help="The desk's transport key.")
 def decrypt(encrypted: Path, desk_key: Path) -> None:
     """Decrypt a package that was encrypted to the desk."""
-    click.echo(f"decrypted: {transport.decrypt_package(encrypted, desk_key)}")
+    tell_user("decrypted: {path}", path=transport.decrypt_package(encrypted, desk_key))
 
 
 def _time(text: str) -> datetime:

@@ -6,6 +6,7 @@ import click
 
 from evidence_app.commands.shared.entering import opened_key
 from evidence_app.commands.shared.paths import FILE, PATH
+from evidence_app.commands.shared.saying import tell_user
 
 
 @click.group()
@@ -36,4 +37,4 @@ def make(
 
     make_kit(out, opened_key(depot_key, pin_file), wheel, step_lists, key_list, click.echo)
     size = sum(path.stat().st_size for path in out.rglob("*") if path.is_file())
-    click.echo(f"{out}: {size / 1e6:.0f} MB. On the tablet, in this folder: sh install")
+    tell_user("{out}: {size:.0f} MB. On the tablet, in this folder: sh install", out=out, size=size / 1e6)

@@ -6,7 +6,9 @@ import click
 
 from evidence_app.commands.shared.entering import write_new
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.desk.register import COPIES, Register
+from evidence_app.language import say
 from evidence_app.package.zip.names import printable
 
 
@@ -26,7 +28,7 @@ def rebuild(register: Register) -> None:
     for problem in problems:
         click.echo(printable(problem), err=True)
     count = PhotoIndex(register).rebuild()
-    click.echo(f"{entered} photos hashed, {count} photos in the index")
+    tell_user("{entered} photos hashed, {count} photos in the index", entered=entered, count=count)
     raise SystemExit(1 if problems else 0)
 
 
@@ -44,10 +46,11 @@ def pairs(register: Register, package: int, folder: Path, possible: bool) -> Non
     for number, (row, picture) in enumerate(found, start=1):
         click.echo(printable(f"{row['path']}: {row['sentence']}"))
         if picture is None:
-            click.echo("  one of the two packages is not there any more, so there is no picture")
+            click.echo("  " + say("one of the two packages is not there any more, so there is no picture"))
         else:
             path = folder / f"package-{package}-pair-{number}.jpg"
             write_new(path, picture)
             click.echo(f"  {path}")
     before = sum(row["verdict"] in COPIES for row, _ in found)
-    click.echo(f"{before} photos were shown before, {len(found) - before} possibly")
+    possibly = len(found) - before
+    tell_user("{count} photos were shown before, {possibly} possibly", count=before, possibly=possibly)

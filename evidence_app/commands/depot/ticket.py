@@ -6,6 +6,8 @@ import click
 
 from evidence_app.commands.shared.entering import bytes_of, opened_key, write_new
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
+from evidence_app.language import say
 from evidence_app.package.keys.keylist import open_key_list
 from evidence_app.package.keys.ticket import check_ticket, make_ticket
 
@@ -29,7 +31,7 @@ def make(out: Path, depot: str, claim: str | None, depot_key: Path, pin_file: Pa
     data, signature = make_ticket(opened_key(depot_key, pin_file), depot, claim)
     write_new(out, data)
     write_new(out.with_name(f"{out.name}.sig"), signature)
-    click.echo(f"ticket: {out}")
+    tell_user("ticket: {path}", path=out)
 
 
 @ticket.command()
@@ -39,5 +41,5 @@ def check(file: Path, key_list: Path) -> None:
     """Check the ticket in FILE against the depot's key."""
     signature = bytes_of(file.with_name(f"{file.name}.sig"))
     found = check_ticket(bytes_of(file), signature, open_key_list(key_list).depot_key, str(file))
-    only = f", only for claim {found.claim}" if found.claim else ""
-    click.echo(f"holds: issued by {found.depot} at {found.issued_at}{only}")
+    told = say("holds: issued by {depot} at {at}", depot=found.depot, at=found.issued_at)
+    click.echo(told + (say(", only for claim {claim}", claim=found.claim) if found.claim else ""))

@@ -6,6 +6,7 @@ import click
 
 from evidence_app.commands.shared.entering import bytes_of, write_new
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.package.keys.timestamp import attach_token, make_request
 
 
@@ -24,7 +25,7 @@ def timestamp() -> None:
 def request(package: Path, out: Path) -> None:
     """Write the request for PACKAGE to OUT (a .tsq file)."""
     write_new(out, make_request(package))
-    click.echo(f"request: {out}")
+    tell_user("request: {path}", path=out)
 
 
 @timestamp.command()
@@ -33,4 +34,4 @@ def request(package: Path, out: Path) -> None:
 def attach(package: Path, token: Path) -> None:
     """Attach the authority's answer TOKEN (a .tsr file) to PACKAGE."""
     time = attach_token(package, bytes_of(token))
-    click.echo(f"attached: the token says {time.at.isoformat()}")
+    tell_user("attached: the token says {at}", at=time.at.isoformat())

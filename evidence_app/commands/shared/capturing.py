@@ -6,6 +6,7 @@ from threading import Timer
 
 import click
 
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.devices.camera import Shot
 from evidence_app.devices.microphone import Microphone
 from evidence_app.devices.named import open_camera
@@ -13,6 +14,7 @@ from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.errors import DeviceError
 from evidence_app.job import commands as c
 from evidence_app.job.running.guide import Job
+from evidence_app.language import say
 from evidence_app.sentence import sentence
 from evidence_app.voice.note.recorder import NoteRecorder
 
@@ -32,14 +34,15 @@ def take_shot(camera: str, wait_s: float, do: Callable[[c.Command], None]) -> Sh
     def say_absent() -> None:
         status = device.status()
         if not status.present:
-            click.echo(f"not there yet: {status.message} (Control-C ends the waiting)", err=True)
+            waiting = sentence("not there yet: {what} (Control-C ends the waiting)", what=status.message)
+            tell_user(waiting, err=True)
 
     # A name mistyped or a cable that is out should not be found out at the end of the waiting.
     early = Timer(_SAY_ABSENT_AFTER_S, say_absent)
     device.start()
     try:
         if not camera.startswith("file:"):
-            click.echo(f"waiting up to {wait_s:g} s for a photo from {device.name}")
+            tell_user("waiting up to {wait:g} s for a photo from {name}", wait=wait_s, name=device.name)
             early.start()
         return device.take(wait_s)
     finally:
@@ -72,7 +75,7 @@ def record_note(
     shown = ""
     try:
         while recorder.seconds < seconds and recorder.problem is None:
-            now = f"\rspeak: {recorder.seconds:5.1f} s (Control-C ends) "
+            now = "\r" + say("speak: {seconds:5.1f} s (Control-C ends) ", seconds=recorder.seconds)
             if now != shown:
                 click.echo(now, nl=False)
                 shown = now

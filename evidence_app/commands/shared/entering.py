@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
 
 from evidence_app.errors import EvidenceError, SigningKeyError
+from evidence_app.language import say
 from evidence_app.locations import keys_folder
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.signing_key import SigningKey, open_key
@@ -81,13 +82,8 @@ class Seconds(click.FloatRange):
     def convert(self, value, param, ctx) -> float:
         seconds = super().convert(value, param, ctx)
         if math.isnan(seconds):  # passes every comparison with a limit
-            self.fail(f"{value!r} is not a number", param, ctx)
+            self.fail(say("{value!r} is not a number", value=value), param, ctx)
         return seconds
-
-
-def counted(number: int, thing: str) -> str:
-    """``1 step``, ``2 steps``."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 @contextmanager

@@ -2,14 +2,23 @@
 
 import click
 
+from evidence_app.commands.shared.saying import tell_user
 from evidence_app.job.rules.owed import Owed
 from evidence_app.job.running.guide import Job
 from evidence_app.job.state.job_state import JobState
-from evidence_app.language import say
+from evidence_app.language import mark, reworded, say
 from evidence_app.record.event import Event
 from evidence_app.sentence import sentence
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.show import caution_lines
+
+PHASES = {
+    "unopened": mark("unopened"),
+    "preparing": mark("preparing"),
+    "working": mark("working"),
+    "stopped": mark("stopped"),
+    "closed": mark("closed"),
+}
 
 
 def say_cautions(guide: Job, *named: str) -> None:
@@ -23,15 +32,19 @@ def detail(event: Event) -> str:
     if event.kind == "photo-taken":
         return f" {body['photo']['sha256'][:12]}"
     if event.kind == "photo-judged":
-        failing = [check["sentence"] for check in body["checks"] if not check["holds"]]
-        return " passes" if body["passes"] else f" does not pass. {' '.join(failing)}"
+        failing = [_worded(check) for check in body["checks"] if not check["holds"]]
+        return " " + (say("passes") if body["passes"] else say("does not pass") + ". " + " ".join(failing))
     if event.kind == "step-entered":
         return f" {event.step}"
     if event.kind == "repair-stopped":
         return f" {body['rule']}. {body['disposition']} {' '.join(body['prohibitions'])}"
     if event.kind == "measured":
-        return f" {body['result'].get('sentence', '')}"
+        return f" {_worded(body['result'])}"
     return ""
+
+
+def _worded(stored: dict) -> str:
+    return reworded(stored.get("wording"), stored.get("sentence", ""))
 
 
 def say_standing(guide: Job) -> None:
@@ -43,25 +56,29 @@ def say_standing(guide: Job) -> None:
     for owed in guide.owed:
         say_owed(owed)
     for advice in guide.advice:
-        click.echo(say(sentence("note: {what}", what=advice.sentence)))
+        tell_user(sentence("note: {what}", what=advice.sentence))
     if guide.ready:
-        click.echo(say("nothing more is required: the job can be closed"))
+        tell_user("nothing more is required: the job can be closed")
 
 
 def say_owed(owed: Owed) -> None:
     named = f"{owed.kind} {owed.id}" if owed.id else owed.kind
-    click.echo(say(sentence("owed: {named}: {what}", named=named, what=owed.sentence)))
+    tell_user(sentence("owed: {named}: {what}", named=named, what=owed.sentence))
 
 
 def say_damage(sentences: tuple[str, ...]) -> None:
     for damage in sentences:
-        click.echo(
-            f"damaged: {damage}. Look for it in set-aside/ or in a copy of the job's folder.", err=True
+        tell_user(
+            "damaged: {what}. Look for it in set-aside/ or in a copy of the job's folder.",
+            what=damage,
+            err=True,
         )
 
 
 def whose(step_list: StepList, state: JobState) -> str:
     """What is repaired and for which claim, in one line."""
     opened = state.opened
-    about = f", serial {opened.device.serial}, claim {opened.claim}" if opened else ""
-    return step_list.title + about
+    if opened is None:
+        return step_list.title
+    named = {"serial": opened.device.serial, "claim": opened.claim}
+    return step_list.title + say(", serial {serial}, claim {claim}", **named)

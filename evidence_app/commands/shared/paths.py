@@ -5,6 +5,8 @@ from typing import Any
 
 import click
 
+from evidence_app.language import say
+
 
 class _Named(click.Path):
     def __init__(self, **options: Any) -> None:
@@ -12,10 +14,10 @@ class _Named(click.Path):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         if value == "":  # a variable that a script left unset; Path("") is the current folder
-            self.fail("no file was named; give its path", param, ctx)
+            self.fail(say("no file was named; give its path"), param, ctx)
         path = super().convert(value, param, ctx)
         if self.exists and isinstance(path, Path) and not path.is_file():
-            self.fail(f"{path} is a pipe or a device, not an ordinary file", param, ctx)
+            self.fail(say("{path} is a pipe or a device, not an ordinary file", path=path), param, ctx)
         return path
 
 

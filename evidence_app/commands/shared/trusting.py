@@ -9,6 +9,7 @@ import click
 
 from evidence_app.commands.shared.entering import bytes_of
 from evidence_app.commands.shared.paths import PATH
+from evidence_app.language import say
 from evidence_app.package.keys.keylist import open_key_list
 from evidence_app.package.keys.timestamp import read_certificates
 
@@ -26,7 +27,7 @@ def with_key_list(command: Callable[..., Any]) -> Callable[..., Any]:
     @wraps(command)
     def asked(*arguments: Any, keys: Path | None, depot_key: Path | None, **options: Any) -> Any:
         if depot_key is not None and keys is None:
-            raise click.UsageError("--depot-key is the key of a key list; give --keys too")
+            raise click.UsageError(say("--depot-key is the key of a key list; give --keys too"))
         known = open_key_list(keys, depot_key) if keys is not None else None
         return command(*arguments, known=known, **options)
 

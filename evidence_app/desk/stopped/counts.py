@@ -19,13 +19,21 @@ from evidence_app.desk.register import Register
 from evidence_app.desk.stopped.proportions import PChart, p_chart
 from evidence_app.desk.wanted import Wanted
 from evidence_app.errors import RegisterError
+from evidence_app.language import mark
 from evidence_app.sentence import sentence
 
-NO_JUDGEMENT = (
+NO_JUDGEMENT = mark(
     "Shows where repairs stop, not who works well: the result depends mostly on which and how many "
     "units each person was given."
 )
-GROUPINGS = ("week", "step-list", "technician", "device-batch:N", "part-batch:READING")
+GROUPINGS = {
+    "week": mark("by week"),
+    "step-list": mark("by step list"),
+    "technician": mark("by technician"),
+    "device-batch": mark("by unit batch"),
+    "part-batch": mark("by part batch"),
+}
+_OF = {"device-batch": ":N", "part-batch": ":READING"}
 _NOT_GIVEN = "not given"
 
 
@@ -57,46 +65,20 @@ def count_stops(
     Raises RegisterError for another one.
     """
     rows = search.find(register, wanted or Wanted())
-    counted, left_out, failing = _counted(rows)
-    label_of = _labels(register, by, counted)
+    chosen, left_out, failing = _counted(rows)
+    label_of = _labels(register, by, chosen)
     if hide_names and by == "technician":
         label_of = _hidden(label_of)
     jobs: Counter[str] = Counter()
     stops: Counter[str] = Counter()
-    for row in counted:
+    for row in chosen:
         jobs[label_of[row["id"]]] += 1
         stops[label_of[row["id"]]] += row["outcome"] == "stopped"
     # By its name or its week, never by its share: this is no list of the worst.
     groups = [(label, stops[label], jobs[label]) for label in sorted(jobs)]
-    reasons = Counter(row["stop_reason"] or _NOT_GIVEN for row in counted if row["outcome"] == "stopped")
+    reasons = Counter(row["stop_reason"] or _NOT_GIVEN for row in chosen if row["outcome"] == "stopped")
     ranked = tuple(sorted(reasons.items(), key=lambda item: (-item[1], item[0])))
     return Stops(by, p_chart(groups), ranked, tuple(left_out.items()), failing)
-
-
-def lines_of(stops: Stops) -> list[str]:
-    """The counts as a plain table."""
-    chart = stops.chart
-    lines = [f"{chart.stops} of {chart.jobs} jobs were stopped ({chart.centre:.1%}), by {stops.by}"]
-    if stops.failing[1]:
-        lines.append(
-            f"with the {stops.failing[1]} of which a check fails (a revoked key is one): "
-            "{} of {} were stopped".format(*stops.with_failing)
-        )
-    lines += [f"not counted: {count} {why}" for why, count in stops.left_out]
-    lines.append(f"{'group':<32}{'stops':>6}{'jobs':>6}{'share':>8}  control limits   95 % interval")
-    for point in chart.points:
-        mark = "  outside the limits" if point.outside else "  few jobs: no conclusion" * point.small
-        if point.told:
-            mark = f"  few jobs, but the chance of this is {point.chance:.2g}"
-        lines.append(
-            f"{point.label[:31]:<32}{point.stops:>6}{point.jobs:>6}{point.share:>8.3f}  "
-            f"{point.lower:.3f} to {point.upper:.3f}   "
-            f"{point.wilson_lower:.3f} to {point.wilson_upper:.3f}{mark}"
-        )
-    lines.append("reasons:")
-    lines += [f"{count:>6}  {so_far:>4.0%}  {reason}" for reason, count, so_far in pareto(stops)]
-    lines.append(NO_JUDGEMENT)
-    return lines
 
 
 def pareto(stops: Stops) -> list[tuple[str, int, float]]:
@@ -151,22 +133,22 @@ def as_csv(stops: Stops) -> bytes:
 
 def _counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str, int], tuple[int, int]]:
     left_out: Counter[str] = Counter()
-    counted: dict[str, dict[str, Any]] = {}
+    chosen: dict[str, dict[str, Any]] = {}
     failing: dict[str, bool] = {}
     for row in rows:
         if row["unreadable"] or row["closed_utc"] is None or row["job"] is None:
-            left_out["that could not be read"] += 1
+            left_out[mark("that could not be read")] += 1
         elif row["practice"]:
-            left_out["practice packages"] += 1
+            left_out[mark("practice packages")] += 1
         elif row["exit_status"]:
-            left_out["of which a check fails"] += 1
+            left_out[mark("of which a check fails")] += 1
             failing[row["job"]] = row["outcome"] == "stopped"
-        elif row["job"] in counted:
-            left_out["of a job that was received before"] += 1
+        elif row["job"] in chosen:
+            left_out[mark("of a job that was received before")] += 1
         else:
-            counted[row["job"]] = row
-    only = [stopped for job, stopped in failing.items() if job not in counted]
-    return list(counted.values()), dict(left_out), (sum(only), len(only))
+            chosen[row["job"]] = row
+    only = [stopped for job, stopped in failing.items() if job not in chosen]
+    return list(chosen.values()), dict(left_out), (sum(only), len(only))
 
 
 def _labels(register: Register, by: str, rows: list[dict[str, Any]]) -> dict[int, str]:
@@ -190,7 +172,9 @@ def _labels(register: Register, by: str, rows: list[dict[str, Any]]) -> dict[int
         return {row["id"]: found.get(row["id"], _NOT_GIVEN) for row in rows}
     raise RegisterError(
         sentence("stops cannot be grouped by “{by}”", by=by),
-        remedy=sentence("use one of: {names}", names=", ".join(GROUPINGS)),
+        remedy=sentence(
+            "use one of: {names}", names=", ".join(kind + _OF.get(kind, "") for kind in GROUPINGS)
+        ),
     )
 
 

@@ -7,9 +7,9 @@ from typing import Any, BinaryIO
 from matplotlib import rc_context
 from matplotlib.figure import Figure
 
-from evidence_app.desk.stopped.counts import Stops
-from evidence_app.desk.stopped.labels import ENGLISH, Labels
+from evidence_app.desk.stopped.counts import GROUPINGS, NO_JUDGEMENT, Stops
 from evidence_app.errors import EvidenceError
+from evidence_app.language import say
 from evidence_app.package.durable import new_file
 from evidence_app.sentence import sentence
 
@@ -37,34 +37,34 @@ def draw(stops: Stops, path: Path) -> None:
         save(stops, file, kind)
 
 
-def save(stops: Stops, file: BinaryIO, kind: str, labels: Labels = ENGLISH,
-         least_width_in: float = 11.0) -> None:  # fmt: skip
-    """Write it as ``kind``, png or svg. The same counts give the same bytes.
+def save(stops: Stops, file: BinaryIO, kind: str, least_width_in: float = 11.0) -> None:
+    """Write it as ``kind``, png or svg. The same counts in one language give the same bytes.
 
     The letters keep their size in inches, so on a small screen a smaller ``least_width_in``
     shows them larger.
     """
     with rc_context(_SETTINGS):
         undated = {"Date": None} if kind == "svg" else {"Software": None}
-        figure = _figure(stops, labels, least_width_in)
+        figure = _figure(stops, least_width_in)
         figure.savefig(file, format=kind, dpi=150, metadata=undated)
 
 
-def _figure(stops: Stops, labels: Labels, least_width_in: float) -> Figure:
+def _figure(stops: Stops, least_width_in: float) -> Figure:
     """Above the p-chart, below the reasons. Drawn without any window."""
     width = min(_WIDEST_IN, max(least_width_in, 0.22 * len(stops.chart.points) + 2))
     picture = Figure(figsize=(width, 8.5), layout="constrained")
     above, below = picture.subplots(2, 1, height_ratios=(3, 2))
-    _chart(above, stops, labels)
-    _reasons(below, stops, labels, round(4 * width))
-    chart = stops.chart
-    title = labels.title or f"Stopped jobs by {stops.by}: {chart.stops} of {chart.jobs}"
-    picture.suptitle(title, parse_math=False)
-    picture.supxlabel(fill(labels.no_judgement, round(13 * width)), fontsize=9)
+    _chart(above, stops)
+    _reasons(below, stops, round(4 * width))
+    kind, _, what = stops.by.partition(":")
+    by = say(GROUPINGS[kind]) + (f" ({what})" if what else "")
+    counts = {"stops": stops.chart.stops, "jobs": stops.chart.jobs}
+    picture.suptitle(say("Stopped jobs {by}: {stops} of {jobs}", by=by, **counts), parse_math=False)
+    picture.supxlabel(fill(say(NO_JUDGEMENT), round(13 * width)), fontsize=9)
     return picture
 
 
-def _chart(axes, stops: Stops, labels: Labels) -> None:
+def _chart(axes, stops: Stops) -> None:
     points = stops.chart.points
     places = range(len(points))
     shares = [point.share for point in points]
@@ -78,14 +78,18 @@ def _chart(axes, stops: Stops, labels: Labels) -> None:
         fmt="none",
         ecolor="0.6",
         capsize=3,
-        label=labels.interval,
+        label=say("95 % interval (Wilson)"),
     )
     if stops.by == "week":  # only weeks follow each other
         axes.plot(places, shares, color="0.5", linewidth=0.8)
     for marker, words, chosen in (
-        ("o", labels.within, [i for i, p in enumerate(points) if not p.small and not p.outside]),
-        ("s", labels.outside, [i for i, p in enumerate(points) if p.outside]),
-        ("x", labels.few, [i for i, p in enumerate(points) if p.small and not p.outside]),
+        ("o", say("within the limits"), [i for i, p in enumerate(points) if not p.small and not p.outside]),
+        ("s", say("outside the limits"), [i for i, p in enumerate(points) if p.outside]),
+        (
+            "x",
+            say("few jobs: no conclusion"),
+            [i for i, p in enumerate(points) if p.small and not p.outside],
+        ),
     ):
         if chosen:
             axes.plot(
@@ -97,7 +101,7 @@ def _chart(axes, stops: Stops, labels: Labels) -> None:
                 markerfacecolor="white" if marker == "o" else "black",
                 label=words,
             )
-    axes.axhline(stops.chart.centre, color="black", linewidth=1, label=labels.together)
+    axes.axhline(stops.chart.centre, color="black", linewidth=1, label=say("all groups together"))
     if points:
         axes.step(
             places,
@@ -106,26 +110,25 @@ def _chart(axes, stops: Stops, labels: Labels) -> None:
             color="black",
             linestyle="--",
             linewidth=1,
-            label=labels.limits,
+            label=say("control limits (3 sigma)"),
         )
         axes.step(
             places, [p.lower for p in points], where="mid", color="black", linestyle="--", linewidth=1
         )
     turned = len(points) > _MOST_UPRIGHT
     joint = ": " if turned else "\n"
-    ticks = [
-        f"{point.label}{joint}{labels.of.format(stops=point.stops, jobs=point.jobs)}" for point in points
-    ]
+    of = [say("{stops} of {jobs}", stops=point.stops, jobs=point.jobs) for point in points]
+    ticks = [f"{point.label}{joint}{share}" for point, share in zip(points, of, strict=True)]
     axes.set_xticks(list(places), ticks, rotation=90 if turned else 0, fontsize=8, parse_math=False)
     axes.set_ylim(0, 1.02 * max([0.1, *(p.wilson_upper for p in points), *(p.upper for p in points)]))
-    axes.set_ylabel(labels.share)
+    axes.set_ylabel(say("share of jobs that were stopped"))
     axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2, fontsize=8, frameon=False)
 
 
-def _reasons(axes, stops: Stops, labels: Labels, line: int) -> None:
+def _reasons(axes, stops: Stops, line: int) -> None:
     shown = stops.reasons[:_MOST_REASONS]
     rest = sum(count for _, count in stops.reasons[_MOST_REASONS:])
-    rows = [*shown, (labels.others, rest)] if rest else list(shown)
+    rows = [*shown, (say("all other reasons"), rest)] if rest else list(shown)
     axes.barh(range(len(rows)), [count for _, count in rows], color="0.75", edgecolor="black")
     names = [fill(r, line, max_lines=_LINES_OF_A_REASON, placeholder=" …") for r, _ in rows]
     axes.set_yticks(range(len(rows)), names, parse_math=False)
@@ -134,9 +137,9 @@ def _reasons(axes, stops: Stops, labels: Labels, line: int) -> None:
     so_far = 0
     for place, (_, count) in enumerate(rows):
         so_far += count
-        share = labels.so_far.format(share=f"{so_far / total:.0%}")
+        share = say("{share} so far", share=f"{so_far / total:.0%}")
         axes.annotate(f" {count}  ({share})", (count, place), va="center")
     axes.margins(x=0.4)
     axes.xaxis.get_major_locator().set_params(integer=True)
-    axes.set_xlabel(labels.stops)
-    axes.set_title(labels.reasons)
+    axes.set_xlabel(say("stops"))
+    axes.set_title(say("Reasons, most frequent first"))

@@ -113,7 +113,7 @@ def row_shown(row: dict[str, Any]) -> Row:
     why = row["fail_class"]
     before = str(row["photos_reused"]) if row["photos_reused"] else ""
     if row["conflict"]:
-        before = f"{before} {say('same job')}".strip()
+        before = " ".join((before, say("same job"))).strip()
     cells = {
         "id": str(row["id"]),
         "claim": row["claim"] or row["name"] or "–",

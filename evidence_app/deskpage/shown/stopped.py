@@ -75,7 +75,7 @@ def stopped_of(review: Review) -> Stopped | None:
         ),
         notes=tuple(_spoken(note) for note in review.notes),
         pictures=tuple(_picture(side) for side in review.sides),
-        signed=tuple(_signed(found) for found in review.countersigns),
+        signed=tuple(signed_words(found) for found in review.countersigns),
     )
 
 
@@ -155,7 +155,8 @@ def _picture(side: Side) -> StopPicture:
     return StopPicture(side.path, title, f"{words}. {reason}".strip(), tuple(beside))
 
 
-def _signed(found) -> str:
+def signed_words(found) -> str:
+    """Who countersigned what and when, or why it is not sound."""
     if found.problems:
         return say(
             "{file} is not sound: {problems}",

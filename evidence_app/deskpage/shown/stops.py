@@ -2,23 +2,8 @@
 
 from msgspec import Struct
 
-from evidence_app.desk.stopped.counts import Stops, pareto
-from evidence_app.desk.stopped.labels import Labels
-from evidence_app.language import mark, say
-
-GROUPINGS = {
-    "week": mark("by week"),
-    "step-list": mark("by step list"),
-    "technician": mark("by technician"),
-    "device-batch": mark("by unit batch"),
-    "part-batch": mark("by part batch"),
-}
-_LEFT_OUT = {
-    "that could not be read": mark("that could not be read"),
-    "practice packages": mark("practice packages"),
-    "of which a check fails": mark("of which a check fails"),
-    "of a job that was received before": mark("of a job that was received before"),
-}
+from evidence_app.desk.stopped.counts import NO_JUDGEMENT, Stops, pareto
+from evidence_app.language import say
 
 
 class Group(Struct, frozen=True):
@@ -46,13 +31,6 @@ def headings() -> tuple[str, ...]:
     )
 
 
-def no_judgement() -> str:
-    return say(
-        "Shows where repairs stop, not who works well: the result depends mostly on which and how many "
-        "units each person was given."
-    )
-
-
 def stops_shown(stops: Stops) -> StopsShown:
     chart = stops.chart
     head = (
@@ -76,8 +54,7 @@ def stops_shown(stops: Stops) -> StopsShown:
     return StopsShown(
         head=head,
         left_out=tuple(
-            say("Not counted, {why}: {count}", count=count, why=say(_LEFT_OUT.get(why, why)))
-            for why, count in stops.left_out
+            say("Not counted, {why}: {count}", count=count, why=say(why)) for why, count in stops.left_out
         ),
         groups=tuple(_group(point) for point in chart.points),
         reasons=tuple(
@@ -86,33 +63,6 @@ def stops_shown(stops: Stops) -> StopsShown:
             )
             for reason, count, so_far in pareto(stops)
         ),
-    )
-
-
-def picture_labels(stops: Stops) -> Labels:
-    """What is written on the picture, in the language in use."""
-    kind, _, what = stops.by.partition(":")
-    by = say(GROUPINGS[kind]) if kind in GROUPINGS else stops.by
-    return Labels(
-        title=say(
-            "Stopped jobs {by}: {stops} of {jobs}",
-            by=f"{by} ({what})" if what else by,
-            stops=stops.chart.stops,
-            jobs=stops.chart.jobs,
-        ),
-        no_judgement=no_judgement(),
-        share=say("share of jobs that were stopped"),
-        interval=say("95 % interval (Wilson)"),
-        within=say("within the limits"),
-        outside=say("outside the limits"),
-        few=say("few jobs: no conclusion"),
-        together=say("all groups together"),
-        limits=say("control limits (3 sigma)"),
-        of=say("{stops} of {jobs}"),
-        reasons=say("Reasons, most frequent first"),
-        others=say("all other reasons"),
-        so_far=say("{share} so far"),
-        stops=say("stops"),
     )
 
 
@@ -133,3 +83,12 @@ def _group(point) -> Group:
         ),
         point.outside or point.told,
     )
+
+
+def lines_of(stops: Stops) -> list[str]:
+    """The counts as a plain table."""
+    shown = stops_shown(stops)
+    rows = [headings(), *(group.cells for group in shown.groups)]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    table = ["  ".join(map(str.ljust, row, widths)).rstrip() for row in rows]
+    return [shown.head, *shown.left_out, *table, *shown.reasons, say(NO_JUDGEMENT)]

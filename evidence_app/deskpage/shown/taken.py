@@ -26,7 +26,7 @@ class Arrival(Struct, frozen=True):
 
 def arrival_of(taken: Taken) -> Arrival:
     if taken.package is None:
-        return Arrival(taken.path.name, say(_NOT_RECEIVED), (taken.sentence,), False, None)
+        return Arrival(taken.path.name, say(_NOT_RECEIVED), (say(taken.sentence),), False, None)
     words = [say(taken.checked.overall)] if taken.checked else []
     if taken.exit_status and not taken.checked:
         words.append(say("Its latest check does not hold."))
