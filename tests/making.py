@@ -38,6 +38,8 @@ SERIAL = "H7-004211"
 DEPOT = "Northquay Instrument Depot"
 TECHNICIAN = "M. Okafor-Lind"
 SUPERVISOR = "R. Tavares-Holm"
+NOTE = "Lamp held at the left rim."
+KEPT = "the only camera at hand is small"
 START = "2026-03-02T08:15:30.123+01:00"
 
 STEP_LIST = parts.step_list(
@@ -193,7 +195,7 @@ def _run(
     _meet_all(job, hands, finding, seeds, taken)
     job.do(c.GoOn())
     _meet_all(job, hands, finding, seeds, taken)
-    job.do(c.WriteNote("Lamp held at the left rim."))
+    job.do(c.WriteNote(NOTE))
     for _ in range(extra_photos):
         job.do(c.TakePhoto(taken(next(seeds)), None, "note", dict(_SOURCE)))
     job.do(c.GoOn())
@@ -218,7 +220,7 @@ def _meet(job: Job, hands: PracticeClock, owed, finding: str, seeds, taken) -> N
         case "reading":
             job.do(c.EnterReading(owed.id, "120"))
         case "photo" if owed.photo is not None:
-            job.do(c.KeepPhoto(owed.photo, "the only camera at hand is small"))
+            job.do(c.KeepPhoto(owed.photo, KEPT))
         case "photo":
             purpose = "stop-reason" if job.state.stop else "checkpoint"
             job.do(c.TakePhoto(taken(next(seeds)), owed.id, purpose, dict(_SOURCE)))
