@@ -48,8 +48,8 @@ def _edges(near: float, far: float, light_u: float, floor_u: float, start_u: flo
     )
 
 
-PLAIN = _edges(0.0, 0.0, 0.006, 0.006, 1e-4)
-CHAMFERED = _edges(0.02, 0.0, 0.04, 0.006, 1e-4)
+PLAIN = _edges(0.0, 0.0, 0.006, 0.009, 1e-4)
+CHAMFERED = _edges(0.02, 0.0, 0.04, 0.009, 1e-4)
 BRIGHT = _edges(0.08, 0.08, 0.12, 0.03, 1e-4)  # about a floor that may be bright as well
 ROUNDED = _edges(0.08, 0.08, 0.12, 0.03, 0.04)  # its highlight starts off the edge
 COMMON = (
@@ -70,9 +70,9 @@ _STRIPS = ((2, 3), (4, 5))  # places of width and light among the common unknown
 _LEAST_STRIP_LIGHT = 0.03  # reflectance over the surface beside it; darker is no strip
 _BRIGHT_STRIP = 0.08
 _NO_EDGES = 0.5  # own uncertainty of the widths over them from which no other edges are tried
-# Neighbouring samples err together, so what the profiles say for one kind of edges against
-# another counts as a quarter.
-_DOUBT = 4.0
+# Neighbouring samples and stations err together, so what the profiles say for one kind of
+# edges against another counts as an eighth.
+_DOUBT = 8.0
 MOST_BLUR_CHANGE = 0.15  # of the logarithm, against the card's edges
 
 

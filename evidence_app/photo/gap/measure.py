@@ -35,7 +35,7 @@ MOST_STEP_MM = 0.15  # by which the panel may stand above or below the frame
 _LEAN_U_DEG = 0.3  # beside what the uncertain focal length gives it
 LENS_U = 0.001  # relative error of the scale away from the card
 _THICKNESS_LIMIT = 0.3  # mm, of a card that was not measured
-_SHAPE_U = 0.09  # of the blur: what edges that are not quite as modelled move a width by
+_SHAPE_U = 0.11  # of the blur: what edges that are not quite as modelled move a width by
 _TONE_U, _TONE_MOST_MM = 0.02, 0.0015
 # How bright the inside may be, as reflectance. Ink is not darker than 0.026, and a line has
 # one surface on both sides; what is brighter than ink must have sides that differ, be darker
