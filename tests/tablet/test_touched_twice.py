@@ -41,21 +41,29 @@ class Bouncing:
         driver.hand_s += 0.05
         driver.tap(finger.x, finger.y)
         driver.settle()
-        if self._where() != self._before:
+        plates = self._opened() if self._where() != self._before else []
+        # All of them or none: a place that was not tried again would take a later touch.
+        if any(self.hit[here] < _TIMES for here, _, _ in plates):
             driver.hand_s += 0.35
-            for plate in driver.root.plates():
-                x, y = plate.to_window(*plate.center)
-                stays = plate.meaning in self._meanings  # as the sign in the head does
-                here = driver.screen, plate.action.split(" ")[0]
-                if not stays and self.hit[here] < _TIMES and 0 < x < Window.width and 0 < y < Window.height:
-                    self.hit[here] += 1
-                    driver.tap(x, y)
+            for here, x, y in plates:
+                self.hit[here] += 1
+                driver.tap(x, y)
         for _ in range(2):
             driver.hand_s += next(self._gaps)
             driver.tap(finger.x, finger.y)
         driver.settle()
         self._before = self._where()
         self._meanings = {plate.meaning for plate in driver.root.plates()}
+
+    def _opened(self) -> list[tuple[tuple[str, str], float, float]]:
+        """(screen, action) and place of each plate that was not there before the touch."""
+        opened = []
+        for plate in self.driver.root.plates():
+            x, y = plate.to_window(*plate.center)
+            stays = plate.meaning in self._meanings  # as the sign in the head does
+            if not stays and 0 < x < Window.width and 0 < y < Window.height:
+                opened.append(((self.driver.screen, plate.action.split(" ")[0]), x, y))
+        return opened
 
 
 def test_bounces_at_every_plate_of_a_session_record_what_single_touches_do(tablet, tmp_path):
