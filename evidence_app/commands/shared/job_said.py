@@ -56,7 +56,7 @@ def say_standing(guide: Job) -> None:
     for owed in guide.owed:
         say_owed(owed)
     for advice in guide.advice:
-        tell_user(sentence("note: {what}", what=advice.sentence))
+        tell_user(sentence("note: {what}", what=_worded(advice.result)))
     if guide.ready:
         tell_user("nothing more is required: the job can be closed")
 

@@ -4,7 +4,7 @@ Pure functions of the step list and the state. Each item names what it is about
 and carries one plain sentence for the screen, the voice and the command line.
 """
 
-from typing import Literal
+from typing import Any, Literal
 
 from msgspec import Struct
 
@@ -37,12 +37,13 @@ class Owed(Struct, frozen=True):
 
 
 class Advice(Struct, frozen=True):
-    """Something to look at that does not hold the job up."""
+    """Something to look at that does not hold the job up: the ``result`` of a measurement,
+    whose own sentence says what it means and what to do."""
 
     step: str | None
     photo: str
     wanted: str
-    sentence: Sentence
+    result: dict[str, Any]
 
 
 def owed_now(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
@@ -131,32 +132,9 @@ def advice_at(step_list: StepList, state: JobState, step: str) -> tuple[Advice, 
         photo = state.photo_of(step, wanted.id)
         if wanted.measurement is None or photo is None or photo.measured is None:
             continue
-        name = wanted.measurement.kind.rules.name
-        advised = _advised(photo.measured.result.get("conformity", ""), name)
-        if advised:
-            advice.append(Advice(step, photo.sha256, wanted.id, advised))
+        if photo.measured.result.get("conformity") != "within":
+            advice.append(Advice(step, photo.sha256, wanted.id, photo.measured.result))
     return tuple(advice)
-
-
-def _advised(conformity: str, name: Sentence) -> Sentence | None:
-    match conformity:
-        case "inconclusive":
-            return sentence(
-                "The measurement of the {name} is inconclusive: its uncertainty reaches over the "
-                "limit. Check with a gauge and give the finding from that.",
-                name=name,
-            )
-        case "outside":
-            return sentence(
-                "The measurement of the {name} lies outside its limits. Look again before the finding.",
-                name=name,
-            )
-        case "refused":
-            return sentence(
-                "The {name} could not be measured on this photo. Judge it by eye or with a gauge.",
-                name=name,
-            )
-    return None
 
 
 def _hold(state: JobState, step: Step, hold: Hold) -> list[Owed]:

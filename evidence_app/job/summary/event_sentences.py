@@ -33,6 +33,12 @@ WITHIN: dict[bool | None, Sentence] = {
     None: NOTHING,
 }
 
+_CONFORMITY = {
+    "within": sentence("within its limits"),
+    "outside": sentence("outside its limits"),
+    "inconclusive": sentence("inconclusive: the uncertainty reaches over a limit"),
+    "refused": sentence("not measured"),
+}
 _STOPPED_BY = {
     "finding": sentence("by a finding"),
     "technician": sentence("by the technician"),
@@ -48,6 +54,13 @@ RESTARTED = sentence(
     "The machine was restarted; how long it was off can be read from the wall clock only, "
     "and a hold running at that moment cannot be shown."
 )
+
+
+def conformity_words(conformity: str, advice_only: bool) -> Sentence | str:
+    """``advice_only``: the value has no uncertainty, and so is held against no limit."""
+    if advice_only and conformity == "inconclusive":
+        return sentence("advice only, held against no limit")
+    return _CONFORMITY.get(conformity, conformity)
 
 
 class EventSentences:

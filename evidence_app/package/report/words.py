@@ -11,7 +11,7 @@ import re
 
 from markupsafe import Markup, escape
 
-from evidence_app.job.summary.event_sentences import plain
+from evidence_app.job.summary.event_sentences import conformity_words, plain
 from evidence_app.job.summary.model_step import MeasurementRecord
 from evidence_app.language import say, say_many
 from evidence_app.sentence import Sentence, joined, sentence
@@ -55,21 +55,12 @@ HEADLINES = {
     "abandoned": sentence("Job abandoned"),
     "open": sentence("Job not closed"),
 }
-_CONFORMITY = {
-    "within": sentence("within its limits"),
-    "outside": sentence("outside its limits"),
-    "inconclusive": sentence("inconclusive: the uncertainty reaches over a limit"),
-    "refused": sentence("not measured"),
-}
 NOT_STATED = sentence("not stated")
 
 
 def conformity(measured: MeasurementRecord) -> Sentence | str:
     """What a measurement's conformity says."""
-    found = measured.conformity
-    if measured.advice_only and found == "inconclusive":
-        return sentence("advice only, held against no limit")
-    return _CONFORMITY.get(found or "", found or NOT_STATED)
+    return conformity_words(measured.conformity or "", measured.advice_only) or NOT_STATED
 
 
 def said(text: str, /, **values: object) -> Markup:

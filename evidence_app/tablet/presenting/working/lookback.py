@@ -10,6 +10,7 @@ from evidence_app.job.summary.journal import ReadJournal, TypedEvent
 from evidence_app.language import say, say_many
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import StepList
+from evidence_app.tablet.presenting.working.step import measured_words
 from evidence_app.writing import bare
 
 
@@ -113,6 +114,9 @@ def _line(sentences: EventSentences, typed: TypedEvent, taken_back: bool) -> Ent
     if typed.step is not None:
         head += f"  ·  {bare(say(sentences.title(typed.step)))}"
     words = bare(say(sentences.said(typed)))
+    if isinstance(typed.body, v.Measured):  # stored in English, said as on every other screen
+        told = bare(measured_words(typed.body.result))
+        words = say("Measurement (advice): {words}", words=told)
     if taken_back:
         words = say("{words} (taken back)", words=words)
     return EntryLine(typed.sequence, head, words)

@@ -5,14 +5,15 @@ from msgspec import Struct
 from evidence_app.job.rules.route import neighbour, step_named, stop_rule
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
+from evidence_app.job.summary.event_sentences import conformity_words
 from evidence_app.job.vocabulary import JudgedCheck
-from evidence_app.language import mark, reworded, say
+from evidence_app.language import mark, say
 from evidence_app.photo.gate.check import seen_sentence
 from evidence_app.photo.gate.live import MOST_TILT_DEG
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.eye.glance import Glance
 from evidence_app.tablet.presenting.working.standing import photo_named
-from evidence_app.tablet.presenting.working.step import finding_words
+from evidence_app.tablet.presenting.working.step import finding_words, measured_words
 from evidence_app.writing import bare
 
 # --- before the shot -------------------------------------------------------------
@@ -149,15 +150,8 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
     if photo.measured is None:
         return None
     result = photo.measured.result
-    words = {
-        "within": say("within its limits"),
-        "outside": say("outside its limits"),
-        "inconclusive": say("advice only: judge the marks yourself")
-        if result.get("U") is None
-        else say("inconclusive: settle it with a gauge"),
-        "refused": say("could not be measured"),
-    }[result["conformity"]]
-    return words, reworded(result.get("wording"), result["sentence"])
+    words = conformity_words(result["conformity"], result.get("U") is None)
+    return say(words), measured_words(result)
 
 
 # --- the finding ------------------------------------------------------------------------

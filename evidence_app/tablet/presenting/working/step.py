@@ -1,12 +1,14 @@
 """One step: its instruction, cautions, and what it asks for, one thing after the other."""
 
+from typing import Any
+
 from msgspec import Struct
 
-from evidence_app.job.rules.owed import advice_at, owed_at
+from evidence_app.job.rules.owed import owed_at
 from evidence_app.job.rules.route import neighbour, step_named, steps_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.summary.event_sentences import FINDINGS
-from evidence_app.language import say
+from evidence_app.language import reworded, say
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import Caution, Reading, Step, StepList
 from evidence_app.writing import bare, duration, number
@@ -40,7 +42,6 @@ class StepShown(Struct, frozen=True):
     instruction: str
     cautions: tuple[CautionShown, ...]
     tasks: tuple[Task, ...]
-    advice: tuple[str, ...]
     main: tuple[str, str]
     ahead: str
     can_go_back: bool
@@ -60,7 +61,6 @@ def step_shown(step_list: StepList, state: JobState, entered: Event | None, read
         instruction=step.instruction,
         cautions=tuple(caution_shown(c) for c in step_list.cautions if c.id in step.cautions),
         tasks=tasks,
-        advice=tuple(say(a.sentence) for a in advice_at(step_list, state, step.id)),
         main=_main(due, following, ready),
         ahead=_ahead(step_list, state, step),
         can_go_back=neighbour(step_list, state.variant, step.id, -1) is not None and state.hold is None,
@@ -143,11 +143,17 @@ def photo_task(framing: str, wanted: str, photo) -> Task:
         return Task("photo", wanted, words, "owed", say("required"), action)
     if photo.passes is None:
         return Task("photo", wanted, words, "open", say("taken, being checked"), action)
-    if photo.passes:
-        return Task("photo", wanted, words, "done", say("taken, passes the checks"), action)
-    if photo.kept is not None:
-        return Task("photo", wanted, words, "done", say("kept with a reason"), action)
+    if photo.settled:
+        said = say("taken, passes the checks") if photo.passes else say("kept with a reason")
+        if photo.measured is not None:
+            said = f"{said}\n{measured_words(photo.measured.result)}"
+        return Task("photo", wanted, words, "done", said, action)
     return Task("photo", wanted, words, "open", say("does not pass: retake or keep"), action)
+
+
+def measured_words(result: dict[str, Any]) -> str:
+    """What a measurement says, on every screen: its own sentence."""
+    return reworded(result.get("wording"), result["sentence"])
 
 
 def _finding_task(state: JobState, step: Step) -> list[Task]:

@@ -34,7 +34,6 @@ class StepScreen(BaseScreen):
         if picture is not None:
             widgets.append(picture)
         widgets += [task_plate(task, lambda t=task: self._do(t.action)) for task in shown.tasks]
-        widgets += [Words(text=text, tone="brass") for text in shown.advice]
         widgets.append(Words(text=shown.ahead, role="small"))
         self.page.refill(widgets)
         if new_step:
