@@ -2,23 +2,21 @@
 
 import hashlib
 import json
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import click
 
 from evidence_app.commands.shared.entering import bytes_of, progress_bar
+from evidence_app.commands.shared.many import UNREADABLE, Against, Judged, judged, judged_at_once
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.errors import EvidenceError, StepListError
-from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList
-from evidence_app.package.verify.check import verify as verify_package
-from evidence_app.package.verify.result import VerifyResult, lines, to_json
 from evidence_app.sentence import sentence
 from evidence_app.steplist.load import loads
-
-_UNREADABLE = 2
 
 
 @click.command()
@@ -47,7 +45,7 @@ def verify(
     time_authority: Path | None,
     step_lists: Path | None,
     as_json: bool,
-    **asked: bool,
+    **options: Any,
 ) -> None:
     """Check PACKAGES: sealed ZIP files, or bags unpacked into folders.
 
@@ -55,31 +53,25 @@ def verify(
     summary. Exit status 0 when nothing fails, 1 when a check fails, 2 when a
     package could not be read.
     """
-    authority = certificates_in(time_authority)
-    issued = None if step_lists is None else _issued(step_lists)
-    results: list[VerifyResult | EvidenceError] = []
-    for package in packages:
-        with progress_bar(package.name) as progress:
-            try:
-                result: VerifyResult | EvidenceError = verify_package(
-                    package, known, authority, progress, step_lists=issued, **asked
-                )
-            except EvidenceError as error:
-                result = error
-        results.append(result)
+    options = {"step_lists": None if step_lists is None else _issued(step_lists), **options}
+    against = Against(known, certificates_in(time_authority), options)
+    found = []
+    for answer in _alone(packages[0], against) if len(packages) == 1 else judged_at_once(packages, against):
+        found.append(answer)
         if not as_json:
-            _say(package, result, alone=len(packages) == 1)
+            told = answer.checks if len(packages) == 1 else answer.line
+            click.echo(told, err=answer.exit_status == UNREADABLE)
     if as_json:
-        click.echo(
-            json.dumps(
-                [_as_json(p, r) for p, r in zip(packages, results, strict=True)],
-                indent=2,
-                ensure_ascii=False,
-            )
-        )
+        click.echo(json.dumps([answer.fields for answer in found], indent=2, ensure_ascii=False))
     elif len(packages) > 1:
-        _say_summary(results)
-    raise SystemExit(max(_status(result) for result in results))
+        _say_summary(found)
+    raise SystemExit(max(answer.exit_status for answer in found))
+
+
+def _alone(package: Path, against: Against) -> Iterator[Judged]:
+    with progress_bar(package.name) as progress:
+        answer = judged(package, against, progress)
+    yield answer
 
 
 def _issued(folder: Path) -> dict[tuple[str, str], str]:
@@ -101,31 +93,11 @@ def _issued(folder: Path) -> dict[tuple[str, str], str]:
     return found
 
 
-def _say(package: Path, result: VerifyResult | EvidenceError, alone: bool) -> None:
-    if isinstance(result, EvidenceError):
-        told = sentence("could not be read: {problem}", problem=result.sentence(say=say))
-        tell_user(told, err=True)
-    elif alone:
-        click.echo("\n".join(lines(result, say)))
-    else:
-        click.echo(f"{package}: {say(result.overall)}")
-
-
-def _say_summary(results: list[VerifyResult | EvidenceError]) -> None:
-    hold = sum(_status(result) == 0 for result in results)
-    unreadable = sum(_status(result) == _UNREADABLE for result in results)
-    fail = len(results) - hold - unreadable
+def _say_summary(found: list[Judged]) -> None:
+    hold = sum(answer.exit_status == 0 for answer in found)
+    unreadable = sum(answer.exit_status == UNREADABLE for answer in found)
+    fail = len(found) - hold - unreadable
     tell_user(
         "{count} packages: {hold} hold, {fail} fail, {unreadable} could not be read",
-        count=len(results), hold=hold, fail=fail, unreadable=unreadable,
+        count=len(found), hold=hold, fail=fail, unreadable=unreadable,
     )  # fmt: skip
-
-
-def _status(result: VerifyResult | EvidenceError) -> int:
-    return _UNREADABLE if isinstance(result, EvidenceError) else result.exit_status
-
-
-def _as_json(package: Path, result: VerifyResult | EvidenceError) -> dict:
-    if isinstance(result, EvidenceError):
-        return {"package": str(package), "exit_status": _UNREADABLE, "error": result.sentence()}
-    return to_json(result)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import msgspec
 import tomlkit
@@ -105,6 +105,11 @@ class KeyList(Struct, frozen=True):
     depot_key_sha256: str
     key_came_with_list: bool = False
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """For another process: a key object cannot go there, its bytes can."""
+        raw = self.depot_key.public_bytes_raw()
+        return _again, (self.depot, self.issued_at, self.device_keys, raw, self.key_came_with_list)
+
     @property
     def trusted_key(self) -> Sentence:
         """Which depot key the list was believed by, as part of a sentence."""
@@ -143,6 +148,11 @@ class KeyList(Struct, frozen=True):
             "revoked": revoked + (f" ({key.reason})" if key.reason else ""),
         }
         return Standing(status, key, Sentence(_TOLD[status], tuple(values.items())))
+
+
+def _again(depot: str, issued_at: datetime, keys: tuple[DeviceKey, ...], raw: bytes, came: bool) -> KeyList:
+    depot_key = Ed25519PublicKey.from_public_bytes(raw)
+    return KeyList(depot, issued_at, keys, depot_key, key_sha256(depot_key), came)
 
 
 def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
