@@ -1,7 +1,8 @@
 """One part of a machine and whether it works, as every check here answers."""
 
 from collections.abc import Callable
-from typing import Literal
+from functools import wraps
+from typing import Literal, ParamSpec
 
 from msgspec import Struct
 
@@ -9,6 +10,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.sentence import NOTHING, Sentence
 
 State = Literal["works", "limited", "fails"]
+Asked = ParamSpec("Asked")
 
 
 class MachinePart(Struct, frozen=True):
@@ -26,12 +28,22 @@ class MachinePart(Struct, frozen=True):
         return " ".join(_whole(say(each)) for each in (self.told, self.remedy) if each)
 
 
-def tried(name: Sentence, look: Callable[[], MachinePart], otherwise: State = "fails") -> MachinePart:
-    """What ``look`` finds; the error that it meets as a MachinePart in the state ``otherwise``."""
-    try:
-        return look()
-    except EvidenceError as error:
-        return MachinePart(name, otherwise, error.what, error.remedy)
+def tried(
+    name: Sentence, otherwise: State = "fails"
+) -> Callable[[Callable[Asked, MachinePart]], Callable[Asked, MachinePart]]:
+    """For a look at a part: an error that it meets is a MachinePart in the state ``otherwise``."""
+
+    def answering(look: Callable[Asked, MachinePart]) -> Callable[Asked, MachinePart]:
+        @wraps(look)
+        def answer(*asked: Asked.args, **named: Asked.kwargs) -> MachinePart:
+            try:
+                return look(*asked, **named)
+            except EvidenceError as error:
+                return MachinePart(name, otherwise, error.what, error.remedy)
+
+        return answer
+
+    return answering
 
 
 def _whole(text: str) -> str:

@@ -21,32 +21,9 @@ READING_ALOUD = sentence("Reading aloud")
 SPEECH_MODEL = sentence("Speech model")
 
 
+@tried(CAMERA)
 def camera(spec: str) -> MachinePart:
     """One picture is taken and thrown away."""
-    return tried(CAMERA, lambda: _picture(spec))
-
-
-def microphone(spec: str) -> MachinePart:
-    """Two seconds are listened to; nothing is kept."""
-    return tried(MICROPHONE, lambda: _sound(spec))
-
-
-def loudspeaker() -> MachinePart:
-    """Is there an output for sound? Whether it is heard, only a person can tell."""
-    return tried(LOUDSPEAKER, _output, "limited")
-
-
-def reading_aloud(language: str) -> MachinePart:
-    """A short text is spoken into nothing."""
-    return tried(READING_ALOUD, lambda: _spoken(language), "limited")
-
-
-def speech_model() -> MachinePart:
-    """The files are compared with their checksums and loaded."""
-    return tried(SPEECH_MODEL, _model, "limited")
-
-
-def _picture(spec: str) -> MachinePart:
     from evidence_app.devices.named import open_camera
     from evidence_app.photo.intake import read_header
 
@@ -72,7 +49,9 @@ def _picture(spec: str) -> MachinePart:
     )
 
 
-def _sound(spec: str) -> MachinePart:
+@tried(MICROPHONE)
+def microphone(spec: str) -> MachinePart:
+    """Two seconds are listened to; nothing is kept."""
     from evidence_app.devices.microphone import RATE
     from evidence_app.devices.named import open_microphone
     from evidence_app.voice.levels import LevelMeter
@@ -104,7 +83,9 @@ def _sound(spec: str) -> MachinePart:
     )
 
 
-def _output() -> MachinePart:
+@tried(LOUDSPEAKER, "limited")
+def loudspeaker() -> MachinePart:
+    """Is there an output for sound? Whether it is heard, only a person can tell."""
     from evidence_app.devices.portaudio import load_portaudio
 
     library = load_portaudio()
@@ -118,7 +99,9 @@ def _output() -> MachinePart:
     return MachinePart(LOUDSPEAKER, "works", sentence("{name} is there.", name=found["name"]))
 
 
-def _spoken(language: str) -> MachinePart:
+@tried(READING_ALOUD, "limited")
+def reading_aloud(language: str) -> MachinePart:
+    """A short text is spoken into nothing."""
     program = shutil.which("espeak-ng")
     if program is None:
         raise VoiceError(
@@ -136,7 +119,9 @@ def _spoken(language: str) -> MachinePart:
     )
 
 
-def _model() -> MachinePart:
+@tried(SPEECH_MODEL, "limited")
+def speech_model() -> MachinePart:
+    """The files are compared with their checksums and loaded."""
     if importlib.util.find_spec("onnxruntime") is None:
         raise VoiceError(
             sentence("the library that runs the speech model is not installed"), remedy=VOICE_REMEDY

@@ -28,32 +28,9 @@ _SLOW_MB_S = 4.0  # a photo of 4 MB would take more than a second to be safe
 _ASK_S = 20
 
 
+@tried(SCREEN)
 def screen() -> MachinePart:
     """Is there a screen, and the library that draws on it?"""
-    return tried(SCREEN, _screen)
-
-
-def printer() -> MachinePart:
-    """Printers that the system's print service (CUPS) knows."""
-    return tried(PRINTER, _printer, "limited")
-
-
-def clock() -> MachinePart:
-    """Is the wall clock kept by a time server or receiver?"""
-    return tried(CLOCK, _clock, "limited")
-
-
-def disk() -> MachinePart:
-    """Room, and how fast a file of 8 MB is forced to the disk."""
-    return tried(DISK, _disk)
-
-
-def keys(key: Path, key_list: Path | None) -> MachinePart:
-    """Is there a key, and does the depot's list, where one is chosen, hold it now?"""
-    return tried(KEYS, lambda: _keys(key, key_list), "limited")
-
-
-def _screen() -> MachinePart:
     if importlib.util.find_spec("kivy") is None:
         raise EvidenceError(
             sentence("the library that draws the screens is not installed"),
@@ -68,7 +45,9 @@ def _screen() -> MachinePart:
     return MachinePart(SCREEN, "works", sentence("{name} can be drawn on.", name=shown or sys.platform))
 
 
-def _printer() -> MachinePart:
+@tried(PRINTER, "limited")
+def printer() -> MachinePart:
+    """Printers that the system's print service (CUPS) knows."""
     program = shutil.which("lpstat")
     names = _asked([program, "-e"]).split() if program else []
     if not names:
@@ -81,7 +60,9 @@ def _printer() -> MachinePart:
     return MachinePart(PRINTER, "works", verbatim(", ".join(names)))
 
 
-def _clock() -> MachinePart:
+@tried(CLOCK, "limited")
+def clock() -> MachinePart:
+    """Is the wall clock kept by a time server or receiver?"""
     now = datetime.now(UTC).astimezone()
     shown = now.isoformat(timespec="seconds")
     program = shutil.which("timedatectl")
@@ -99,7 +80,9 @@ def _clock() -> MachinePart:
     )
 
 
-def _disk() -> MachinePart:
+@tried(DISK)
+def disk() -> MachinePart:
+    """Room, and how fast a file of 8 MB is forced to the disk."""
     folder = locations.home()
     speed = _TRIAL_BYTES / 1e6 / _seconds_to_write(folder)
     free = shutil.disk_usage(folder).free
@@ -140,7 +123,9 @@ def _seconds_to_write(folder: Path) -> float:
     return max(time.monotonic() - begun, 1e-6)
 
 
-def _keys(key: Path, key_list: Path | None) -> MachinePart:
+@tried(KEYS, "limited")
+def keys(key: Path, key_list: Path | None) -> MachinePart:
+    """Is there a key, and does the depot's list, where one is chosen, hold it now?"""
     from evidence_app.package.keys.keylist import Status, open_key_list
     from evidence_app.package.keys.signing_key import key_sha256, read_public_key
 
