@@ -29,6 +29,16 @@ Box = tuple[float, float, float, float]  # x0, y0, x1, y1 in mm
 _STRIP_ROWS = 96
 
 
+def around(x: float, y: float, reach_x: float, reach_y: float | None = None) -> Box:
+    """The box that reaches so far to each side of (x, y); as far up and down where nothing else is said."""
+    reach_y = reach_x if reach_y is None else reach_y
+    return (x - reach_x, y - reach_y, x + reach_x, y + reach_y)
+
+
+def grown(box: Box, by: float) -> Box:
+    return (box[0] - by, box[1] - by, box[2] + by, box[3] + by)
+
+
 class Light(Struct, frozen=True, eq=False):
     """The lamps of a scene. ``fall`` is how far (x, y) a shadow moves for each mm
     of height, ``shadow`` the light left in a full shadow. ``level`` multiplies
@@ -56,7 +66,7 @@ class Strip:
         widened by ``margin`` mm; None when it is not seen."""
         ys, xs = slice(0, len(self.gloss)), slice(0, self.view.width)
         if box is not None:
-            x0, y0, x1, y1 = box[0] - margin, box[1] - margin, box[2] + margin, box[3] + margin
+            x0, y0, x1, y1 = grown(box, margin)
             corners = [(x, y, depth) for x in np.linspace(x0, x1, 5) for y in np.linspace(y0, y1, 5)]
             seen = self.view.project(np.array(corners))
             low = np.floor(seen.min(axis=0)).astype(int) - 3

@@ -8,8 +8,8 @@ from msgspec import Struct
 from PIL import Image, ImageDraw, ImageFont
 
 from evidence_app.photo.card.layout import CardLayout, card_layout
-from evidence_app.practice.scenes.canvas import Area, Box, Strip
-from evidence_app.practice.scenes.material import PAPER, rectangle
+from evidence_app.practice.scenes.canvas import Area, Box, Strip, around
+from evidence_app.practice.scenes.material import PAPER, lay, rectangle
 
 _TEXT_TEXELS = 24  # to a mm
 
@@ -25,11 +25,10 @@ class CardTruth(Struct, frozen=True):
     mirrored: bool = False
 
 
-def paint_card(strip: Strip, card: CardTruth, at: tuple[float, float] = (0.0, 0.0)) -> None:
-    """The card with its shadow, its face at depth 0 and its middle at ``at``."""
+def paint_card(strip: Strip, card: CardTruth) -> None:
+    """The card with its shadow, its face at depth 0 and its middle at (0, 0)."""
     layout = card_layout()
-    half_w, half_h = layout.outline.width / 2, layout.outline.height / 2
-    box = (at[0] - half_w, at[1] - half_h, at[0] + half_w, at[1] + half_h)
+    box = around(0.0, 0.0, layout.outline.width / 2, layout.outline.height / 2)
 
     def outline(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         return rectangle(x, y, box, layout.outline.corner_radius)
@@ -40,27 +39,21 @@ def paint_card(strip: Strip, card: CardTruth, at: tuple[float, float] = (0.0, 0.
     below.cast(outline, card.thickness_mm)
     side = outline(below.x, below.y)
     below.paint(below.cover(side), (0.42, 0.43, 0.43), 0.1)
-    face = strip.area(0.0, box, margin=0.1)
-    if face is None:
-        return
-    distance = outline(face.x, face.y)
-    face.paint(face.cover(distance), PAPER.on(face), PAPER.gloss)
-    _print(strip, layout, card, at)
+    lay(strip, box, 0.0, outline, PAPER, margin=0.1)
+    _print(strip, layout, card)
 
 
-def _print(strip: Strip, layout: CardLayout, card: CardTruth, at: tuple[float, float]) -> None:
+def _print(strip: Strip, layout: CardLayout, card: CardTruth) -> None:
     scale = card.print_scale
     flip = -1.0 if card.mirrored else 1.0
 
     def area_of(box: Box) -> Area | None:
         """An area whose coordinates are those of the layout."""
         x0, x1 = sorted((box[0] * flip, box[2] * flip))
-        seen = strip.area(
-            0.0, (at[0] + x0 * scale, at[1] + box[1] * scale, at[0] + x1 * scale, at[1] + box[3] * scale)
-        )
+        seen = strip.area(0.0, (x0 * scale, box[1] * scale, x1 * scale, box[3] * scale))
         if seen is not None:
-            seen.x = (seen.x - np.float32(at[0])) * np.float32(flip / scale)
-            seen.y = (seen.y - np.float32(at[1])) / np.float32(scale)
+            seen.x = seen.x * np.float32(flip / scale)
+            seen.y = seen.y / np.float32(scale)
             seen.pixel /= scale
         return seen
 
@@ -68,7 +61,7 @@ def _print(strip: Strip, layout: CardLayout, card: CardTruth, at: tuple[float, f
     half = layout.markers.side / 2
     dictionary = card.dictionary or layout.markers.dictionary
     for marker in layout.markers.at:
-        area = area_of((marker.x - half, marker.y - half, marker.x + half, marker.y + half))
+        area = area_of(around(marker.x, marker.y, half))
         if area is not None:
             bits = _bits(dictionary, marker.id)
             module = layout.markers.side / (len(bits) - 2)
@@ -79,40 +72,25 @@ def _print(strip: Strip, layout: CardLayout, card: CardTruth, at: tuple[float, f
                 area.pixel / module,
             )
             area.paint(ink, black, 0.1)
-    for patch in layout.patches:
-        box = (
-            patch.x - patch.width / 2,
-            patch.y - patch.height / 2,
-            patch.x + patch.width / 2,
-            patch.y + patch.height / 2,
-        )
+    patches = [(around(p.x, p.y, p.width / 2, p.height / 2), p.reflectance) for p in layout.patches]
+    for box, grey in [*patches, *((line, layout.print.black) for line in _bar_lines(layout))]:
         area = area_of(box)
         if area is not None:
-            area.paint(area.cover(rectangle(area.x, area.y, box)), (patch.reflectance,) * 3, 0.1)
-    _print_bar(area_of, layout, black)
+            area.paint(area.cover(rectangle(area.x, area.y, box)), (grey,) * 3, 0.1)
     _print_text(area_of, layout, card, black)
 
 
-def _print_bar(area_of, layout: CardLayout, black) -> None:
+def _bar_lines(layout: CardLayout) -> list[Box]:
+    """The bar that is held against a rule: its long line and its ticks."""
     bar = layout.check_bar
     x0, x1 = bar.x - bar.length / 2, bar.x + bar.length / 2
-    lines = [(x0, bar.y - bar.thickness / 2, x1, bar.y + bar.thickness / 2)]
     inner = np.arange(x0 + bar.minor, x1 - 0.1, bar.minor)
-    for middle in inner:
-        lines.append(
-            (
-                middle - bar.thickness / 2,
-                bar.y - bar.tick / 4,
-                middle + bar.thickness / 2,
-                bar.y + bar.tick / 4,
-            )
-        )
-    for left in (x0, x1 - bar.thickness):  # the outer edges are the length apart
-        lines.append((left, bar.y - bar.tick / 2, left + bar.thickness, bar.y + bar.tick / 2))
-    for box in lines:
-        area = area_of(box)
-        if area is not None:
-            area.paint(area.cover(rectangle(area.x, area.y, box)), black, 0.1)
+    ends = (x0, x1 - bar.thickness)  # the outer edges are the length apart
+    return [
+        around(bar.x, bar.y, bar.length / 2, bar.thickness / 2),
+        *(around(middle, bar.y, bar.thickness / 2, bar.tick / 4) for middle in inner),
+        *((left, bar.y - bar.tick / 2, left + bar.thickness, bar.y + bar.tick / 2) for left in ends),
+    ]
 
 
 def _print_text(area_of, layout: CardLayout, card: CardTruth, black) -> None:

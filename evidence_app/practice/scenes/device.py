@@ -4,14 +4,13 @@ These scenes are looked at, not measured; their truth is a few plain facts.
 """
 
 from collections.abc import Callable
-from functools import partial
 
 import cv2
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from evidence_app.practice.optics import View
-from evidence_app.practice.scenes.canvas import Box, Colour, Strip
+from evidence_app.practice.scenes.canvas import Box, Colour, Strip, around, grown
 from evidence_app.practice.scenes.card import cells_share
 from evidence_app.practice.scenes.material import (
     BOARD,
@@ -29,11 +28,12 @@ from evidence_app.practice.scenes.material import (
     STEEL,
     Material,
     circle,
+    lay,
     rectangle,
 )
 from evidence_app.practice.scenes.parts import (
     paint_bench,
-    paint_recess,
+    paint_pocket,
     paint_screw,
     paint_slab,
     paint_words,
@@ -73,31 +73,15 @@ def _paint_front(strip: Strip, present: dict[str, bool], serial: str) -> None:
     """The whole front; without the window the frame bed and the display lie open."""
     paint_bench(strip, BODY_MM)
     paint_slab(strip, FRONT, 0.0, BODY_MM, HOUSING, radius=9.0, rounded=2.5)
-    paint_recess(
-        strip,
-        _grown(WINDOW, 0.22),
-        0.0,
-        1.2,
-        lambda x, y: rectangle(x, y, _grown(WINDOW, 0.22), 4.2),
-        HOUSING,
-        lambda area: (RUBBER.on(area), 0.1),
-    )
+    paint_pocket(strip, grown(WINDOW, 0.22), 0.0, 1.2, HOUSING, RUBBER, radius=4.2)
     if present["window"]:
         _surface(strip, WINDOW, 0.0, GLASS_BORDER, radius=4.0)
         _surface(strip, _SCREEN, 0.0, DISPLAY, radius=1.0)
         if present["picture"]:
             _paint_test_picture(strip)
     else:
-        inner = _grown(WINDOW, -5.0)
-        paint_recess(
-            strip,
-            inner,
-            1.2,
-            1.6,
-            lambda x, y: rectangle(x, y, inner, 2.0),
-            HOUSING.times(0.7),
-            lambda area: (DISPLAY.times(2.0).on(area), 0.7),
-        )
+        display = structs.replace(DISPLAY.times(2.0), gloss=0.7)
+        paint_pocket(strip, grown(WINDOW, -5.0), 1.2, 1.6, HOUSING.times(0.7), display, radius=2.0)
         paint_slab(strip, (-9.0, 30.3, 9.0, 33.8), 2.4, 0.4, COPPER.times(0.6), radius=0.5, rounded=0.2)
     for x, y in ((-71.5, -41.5), (71.5, -41.5), (-71.5, 41.5), (71.5, 41.5)):
         paint_screw(strip, x, y, 0.0, turn_deg=x + y)
@@ -109,7 +93,7 @@ def _paint_front(strip: Strip, present: dict[str, bool], serial: str) -> None:
 
 def _paint_test_picture(strip: Strip) -> None:
     """Bars, a grey stair and fine lines, as a display shows them in its own light."""
-    x0, y0, x1, y1 = _grown(_SCREEN, -1.0)
+    x0, y0, x1, y1 = grown(_SCREEN, -1.0)
     bars = (
         (0.75, 0.75, 0.75),
         (0.04, 0.62, 0.66),
@@ -136,27 +120,12 @@ def _paint_back(strip: Strip, present: dict[str, bool], serial: str) -> None:
     """The back with the bail stand folded in, folded out, or its two slots empty."""
     paint_bench(strip, BODY_MM)
     paint_slab(strip, FRONT, 0.0, BODY_MM, HOUSING, radius=9.0, rounded=2.5)
+    steel = structs.replace(DARK_STEEL.times(1.6), gloss=0.3)
     for side in (-1, 1):
         slot = (side * 42 - 10.0, 16.0, side * 42 + 10.0, 23.0)
-        paint_recess(
-            strip,
-            slot,
-            0.0,
-            2.6,
-            partial(rectangle, box=slot, radius=1.6),
-            HOUSING.times(0.8),
-            lambda area: (FELT.on(area), 0.02),
-        )
+        paint_pocket(strip, slot, 0.0, 2.6, HOUSING.times(0.8), FELT, radius=1.6)
         mesh = (side * 30 - 13.0, 38.5, side * 30 + 13.0, 42.5)
-        paint_recess(
-            strip,
-            mesh,
-            0.0,
-            0.4,
-            partial(rectangle, box=mesh, radius=2.0),
-            HOUSING,
-            lambda area: (DARK_STEEL.times(1.6).on(area), 0.3),
-        )
+        paint_pocket(strip, mesh, 0.0, 0.4, HOUSING, steel, radius=2.0)
     paint_slab(strip, (-20.0, -16.0, 20.0, 6.0), -0.1, 0.1, LABEL, radius=1.0, rounded=0.1)
     paint_words(strip, "OSSMERE H7", -17.0, -9.5, 2.8, -0.1)
     paint_words(strip, f"S/N {serial}", -17.0, -4.5, 1.8, -0.1)
@@ -187,42 +156,18 @@ def _paint_tray(strip: Strip, present: dict[str, bool], serial: str) -> None:
     """The battery tray with the cell in it, or empty with the capped cell in its box."""
     _surface(strip, (-300, -300, 300, 300), 0.0, HOUSING.times(0.8))
     tray = (-41.0, -27.0, 41.0, 27.0)
-    paint_recess(
-        strip,
-        tray,
-        0.0,
-        5.0,
-        lambda x, y: rectangle(x, y, tray, 3.0),
-        HOUSING.times(0.7),
-        lambda area: (RUBBER.times(1.6).on(area), 0.1),
-    )
+    paint_pocket(strip, tray, 0.0, 5.0, HOUSING.times(0.7), RUBBER.times(1.6), radius=3.0)
     paint_slab(strip, (-56.0, -9.0, -46.5, 9.0), -1.2, 1.2, BOARD, radius=0.6, rounded=0.2)
     paint_slab(strip, (-53.5, -5.0, -48.5, 5.0), -2.6, 1.4, NYLON.times(0.9), radius=0.5, rounded=0.3)
     if present["cell"]:
         _paint_cell(strip, 0.0, 0.0)
         for i, colour in enumerate(((0.03, 0.03, 0.35), (0.05, 0.05, 0.05), (0.05, 0.38, 0.42))):
-            y = -3.0 + 3.0 * i
-            paint_slab(
-                strip,
-                (-49.0, y - 0.55, -33.0, y + 0.55),
-                -2.4,
-                2.0,
-                _plain(colour),
-                radius=0.5,
-                rounded=0.5,
-            )
+            wire = around(-41.0, -3.0 + 3.0 * i, 8.0, 0.55)
+            paint_slab(strip, wire, -2.4, 2.0, _plain(colour), radius=0.5, rounded=0.5)
     else:
         box = (54.0, -36.0, 136.0, 36.0)
-        paint_slab(strip, _grown(box, 3.0), -9.0, 9.0, _CARTON, radius=1.0, rounded=0.6)
-        paint_recess(
-            strip,
-            box,
-            -9.0,
-            8.0,
-            lambda x, y: rectangle(x, y, box, 1.0),
-            _CARTON,
-            lambda area: (_CARTON.times(0.8).on(area), 0.05),
-        )
+        paint_slab(strip, grown(box, 3.0), -9.0, 9.0, _CARTON, radius=1.0, rounded=0.6)
+        paint_pocket(strip, box, -9.0, 8.0, _CARTON, _CARTON.times(0.8), radius=1.0)
         _paint_cell(strip, 95.0, 0.0)
         paint_slab(
             strip, (57.0, -4.0, 63.0, 4.0), -2.0, 2.0, _plain((0.06, 0.06, 0.45)), radius=1.0, rounded=0.4
@@ -233,15 +178,8 @@ def _paint_tray(strip: Strip, present: dict[str, bool], serial: str) -> None:
 
 def _paint_cell(strip: Strip, x: float, y: float) -> None:
     paint_slab(strip, (x - 35.0, y - 23.5, x + 36.0, y + 23.5), -0.4, 5.2, FOIL, radius=2.2, rounded=1.2)
-    paint_slab(
-        strip,
-        (x - 30.0, y - 18.0, x + 31.0, y + 18.0),
-        -0.45,
-        0.05,
-        LABEL.times(0.9),
-        radius=1.0,
-        rounded=0.1,
-    )
+    label = (x - 30.0, y - 18.0, x + 31.0, y + 18.0)
+    paint_slab(strip, label, -0.45, 0.05, LABEL.times(0.9), radius=1.0, rounded=0.1)
     for line, (words, height) in enumerate(
         (
             ("LITHIUM-ION CELL  3.8 V  15.2 Wh", 2.1),
@@ -251,15 +189,8 @@ def _paint_cell(strip: Strip, x: float, y: float) -> None:
         )
     ):
         paint_words(strip, words, x - 27.0, y - 10.5 + 6.2 * line, height, -0.45)
-    paint_slab(
-        strip,
-        (x + 33.0, y - 6.0, x + 39.5, y + 6.0),
-        -0.7,
-        0.3,
-        _plain((0.05, 0.30, 0.55)),
-        radius=2.0,
-        rounded=0.3,
-    )
+    tab = (x + 33.0, y - 6.0, x + 39.5, y + 6.0)
+    paint_slab(strip, tab, -0.7, 0.3, _plain((0.05, 0.30, 0.55)), radius=2.0, rounded=0.3)
 
 
 def _paint_antenna(strip: Strip, present: dict[str, bool], serial: str) -> None:
@@ -286,15 +217,8 @@ def _paint_antenna(strip: Strip, present: dict[str, bool], serial: str) -> None:
     for _ in range(26):
         x, y = rng.uniform(-38, 38), rng.choice([-18.5, -15.5, 20.5, 23.0])
         if min(abs(x - sx) + abs(y - sy) for sx, sy in SPACERS.values()) > 7:
-            paint_slab(
-                strip,
-                (x - 0.9, y - 0.45, x + 0.9, y + 0.45),
-                -0.5,
-                0.5,
-                _plain((0.25, 0.33, 0.42)),
-                radius=0.1,
-                rounded=0.1,
-            )
+            chip = around(x, y, 0.9, 0.45)
+            paint_slab(strip, chip, -0.5, 0.5, _plain((0.25, 0.33, 0.42)), radius=0.1, rounded=0.1)
     for name, (x, y) in SPACERS.items():
         if name != "middle" or present["middle-post"]:
             _paint_spacer(strip, x, y, present[name])
@@ -311,7 +235,7 @@ def _paint_antenna(strip: Strip, present: dict[str, bool], serial: str) -> None:
 def _paint_spacer(strip: Strip, x: float, y: float, present: bool) -> None:
     _ring(strip, x, y, 3.6, 0.0, COPPER)
     if present:
-        below = strip.area(0.0, (x - 3.1, y - 3.1, x + 3.1, y + 3.1), margin=4)
+        below = strip.area(0.0, around(x, y, 3.1), margin=4)
         if below is not None:
             below.cast(lambda px, py: circle(px, py, x, y, 3.1), 1.6)
         _ring(strip, x, y, 3.1, -1.6, NYLON)
@@ -345,21 +269,12 @@ def _qr(text: str) -> np.ndarray:
 
 
 def _surface(strip: Strip, box: Box, depth: float, material: Material, radius: float = 0.0) -> None:
-    area = strip.area(depth, box)
-    if area is not None:
-        area.paint(area.cover(rectangle(area.x, area.y, box, radius)), material.on(area), material.gloss)
+    lay(strip, box, depth, lambda x, y: rectangle(x, y, box, radius), material)
 
 
 def _ring(strip: Strip, x: float, y: float, radius: float, depth: float, material: Material) -> None:
-    area = strip.area(depth, (x - radius, y - radius, x + radius, y + radius))
-    if area is not None:
-        distance = circle(area.x, area.y, x, y, radius)
-        area.paint(area.cover(distance), material.on(area), material.gloss)
-        area.round_edge(distance, 0.3, 0.4)
-
-
-def _grown(box: Box, by: float) -> Box:
-    return (box[0] - by, box[1] - by, box[2] + by, box[3] + by)
+    box = around(x, y, radius)
+    lay(strip, box, depth, lambda px, py: circle(px, py, x, y, radius), material, (0.3, 0.4))
 
 
 def _plain(colour: Colour, gloss: float = 0.3) -> Material:

@@ -7,15 +7,18 @@ surface as a real one does.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 
 import cv2
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.practice.scenes.canvas import Area, Colour, planes
+from evidence_app.practice.scenes.canvas import Area, Box, Colour, Strip, planes
 
 _TILE = 1024
+
+Outline = Callable[[np.ndarray, np.ndarray], np.ndarray]  # signed distance at (x, y), mm
 
 
 class Material(Struct, frozen=True):
@@ -127,9 +130,28 @@ def _unit(tile: np.ndarray) -> np.ndarray:
     return ((tile - tile.mean()) / tile.std()).astype(np.float32)
 
 
-def rectangle(
-    x: np.ndarray, y: np.ndarray, box: tuple[float, float, float, float], radius: float = 0.0
-) -> np.ndarray:
+def lay(
+    strip: Strip,
+    box: Box,
+    depth: float,
+    outline: Outline,
+    material: Material,
+    rounded: tuple[float, float] | None = None,
+    margin: float = 0.0,
+    offset: tuple[float, float] = (0.0, 0.0),
+) -> None:
+    """A material inside an outline on the plane at ``depth``; ``rounded`` are the width and the
+    strength of its edge, ``offset`` is where in its grain it begins."""
+    area = strip.area(depth, box, margin)
+    if area is None:
+        return
+    distance = outline(area.x, area.y)
+    area.paint(area.cover(distance), material.on(area, offset), material.gloss)
+    if rounded is not None:
+        area.round_edge(distance, *rounded)
+
+
+def rectangle(x: np.ndarray, y: np.ndarray, box: Box, radius: float = 0.0) -> np.ndarray:
     """Signed distance to a rectangle (x0, y0, x1, y1) with rounded corners."""
     x0, y0, x1, y1 = (np.float32(v) for v in box)
     dx = np.abs(x - (x0 + x1) / 2) - ((x1 - x0) / 2 - np.float32(radius))

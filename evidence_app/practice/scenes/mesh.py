@@ -9,10 +9,16 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.practice.optics import View
-from evidence_app.practice.scenes.canvas import Area, Strip
+from evidence_app.practice.scenes.canvas import Area, Strip, around
 from evidence_app.practice.scenes.card import CardTruth, paint_card
-from evidence_app.practice.scenes.material import HOUSING, Material, far, turned
-from evidence_app.practice.scenes.parts import Outline, paint_bench, paint_recess, paint_screw, paint_words
+from evidence_app.practice.scenes.material import HOUSING, Material, Outline, far, turned
+from evidence_app.practice.scenes.parts import (
+    paint_bench,
+    paint_housing,
+    paint_recess,
+    paint_screw,
+    paint_words,
+)
 
 BODY_MM = 14.0
 EDGE_MM = 31.0  # the housing's outer edge, from the card's middle
@@ -116,22 +122,11 @@ def paint_mesh(strip: Strip, mesh: Mesh, card: CardTruth | None) -> None:
     depth = card.thickness_mm if card else 0.5
     paint_bench(strip, depth + BODY_MM)
     housing = HOUSING.times(mesh.housing_light)
-    area = strip.area(depth, (-90, -90, 90, EDGE_MM), margin=1)
-    if area is not None:
-        distance = area.y - np.float32(EDGE_MM)
-        area.paint(area.cover(distance), housing.on(area), housing.gloss)
-        area.round_edge(distance, 1.6, 0.45)
+    paint_housing(strip, depth, EDGE_MM, housing)
     opening = _stadium(mesh.x_mm, mesh.y_mm, mesh.lean_deg, mesh.opening_length_mm, mesh.opening_width_mm)
-    reach = mesh.opening_length_mm / 2 + 0.5
-    box = (
-        mesh.x_mm - reach,
-        mesh.y_mm - mesh.opening_width_mm / 2 - 1.5,
-        mesh.x_mm + reach,
-        mesh.y_mm + mesh.opening_width_mm / 2 + 1.5,
-    )
     paint_recess(
         strip,
-        box,
+        around(mesh.x_mm, mesh.y_mm, mesh.opening_length_mm / 2 + 0.5, mesh.opening_width_mm / 2 + 1.5),
         depth,
         mesh.recess_mm + mesh.ledge_mm,
         opening,

@@ -4,20 +4,20 @@ from collections.abc import Callable
 
 import numpy as np
 
-from evidence_app.practice.scenes.canvas import Area, Box, Colour, Strip, slopes
+from evidence_app.practice.scenes.canvas import Area, Box, Colour, Strip, around, slopes
 from evidence_app.practice.scenes.card import lay_text, text_ink
 from evidence_app.practice.scenes.material import (
     DARK_STEEL,
     INK,
     MAT,
     Material,
+    Outline,
     circle,
     far,
+    lay,
     rectangle,
     turned,
 )
-
-Outline = Callable[[np.ndarray, np.ndarray], np.ndarray]  # signed distance at (x, y), mm
 
 
 def paint_bench(strip: Strip, depth: float) -> None:
@@ -50,11 +50,7 @@ def paint_slab(
     if ground is not None:
         ground.cast(outline, height, soft=0.4)
         ground.paint(ground.cover(outline(ground.x, ground.y)), material.times(0.45).colour)
-    top = strip.area(depth, box, margin=0.2)
-    if top is not None:
-        distance = outline(top.x, top.y)
-        top.paint(top.cover(distance), material.on(top), material.gloss)
-        top.round_edge(distance, rounded, 0.35)
+    lay(strip, box, depth, outline, material, (rounded, 0.35), margin=0.2)
 
 
 def paint_recess(
@@ -94,6 +90,29 @@ def paint_recess(
     top.shade(1 + 0.25 * np.clip(facing, -1, 1) * rim)
 
 
+def paint_pocket(
+    strip: Strip, box: Box, depth: float, below: float, wall: Material, floor: Material, radius: float
+) -> None:
+    """A recess that is a rectangle with rounded corners, and has a plain floor."""
+    paint_recess(
+        strip,
+        box,
+        depth,
+        below,
+        lambda x, y: rectangle(x, y, box, radius),
+        wall,
+        lambda area: (floor.on(area), floor.gloss),
+    )
+
+
+def paint_housing(
+    strip: Strip, depth: float, edge_mm: float, material: Material, offset: tuple[float, float] = (0.0, 0.0)
+) -> None:
+    """The housing's face up to its outer edge, which lies ``edge_mm`` below the card's middle."""
+    box = (-90.0, -90.0, 90.0, edge_mm)
+    lay(strip, box, depth, lambda _, y: y - np.float32(edge_mm), material, (1.6, 0.45), 1.0, offset)
+
+
 def paint_screw(
     strip: Strip, x: float, y: float, depth: float, turn_deg: float = 20.0, radius: float = 1.7
 ) -> None:
@@ -102,14 +121,14 @@ def paint_screw(
     dark = Material((0.05, 0.045, 0.04), "plastic", 0.05, 0.05, 0.1)
     paint_recess(
         strip,
-        (x - hole, y - hole, x + hole, y + hole),
+        around(x, y, hole),
         depth,
         0.5,
         lambda px, py: circle(px, py, x, y, hole),
         dark,
         lambda area: (dark.on(area), dark.gloss),
     )
-    head = strip.area(depth + 0.3, (x - radius, y - radius, x + radius, y + radius), margin=0.1)
+    head = strip.area(depth + 0.3, around(x, y, radius), margin=0.1)
     if head is None:
         return
     distance = circle(head.x, head.y, x, y, radius)
@@ -142,7 +161,7 @@ def paint_words(
 
 def paint_lint(strip: Strip, x: float, y: float, degrees: float, length: float, depth: float) -> None:
     """A pale fibre, slightly bent, lying on a surface."""
-    area = strip.area(depth, (x - length, y - length, x + length, y + length))
+    area = strip.area(depth, around(x, y, length))
     if area is None:
         return
     along, across = turned(area.x, area.y, x, y, degrees)

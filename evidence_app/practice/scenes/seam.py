@@ -148,8 +148,7 @@ def paint_seam(
     if seam.leaf_mm is not None:
         _paint_leaf(strip, seam, far_depth)
     for along, lean, length in lint:
-        x, y = _to_card(seam, np.array([along]), np.array([0.3]))[0]
-        paint_lint(strip, float(x), float(y), lean, length, near_depth)
+        paint_lint(strip, *_to_card(seam, along, 0.3), lean, length, near_depth)
     if card is not None:
         paint_card(strip, card)
 
@@ -188,11 +187,10 @@ def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> No
         groove = np.abs(across - np.float32(outer - 3.2)) - np.float32(0.18)
         area.shade(1 - 0.35 * area.cover(groove, soft=0.15))
         for along_screw in (-38.0, 34.0):
-            x, y = _to_card(seam, np.array([along_screw]), np.array([5.2]))[0]
-            paint_screw(strip, float(x), float(y), depth, turn_deg=along_screw)
-        x, y = _to_card(seam, np.array([-9.0]), np.array([6.2]))[0]
+            paint_screw(strip, *_to_card(seam, along_screw, 5.2), depth, turn_deg=along_screw)
         if abs(seam.lean_deg) < 1.0:
-            paint_words(strip, "OSSMERE H7", float(x), float(y), 1.9, depth, (0.42, 0.42, 0.41), 0.8)
+            at = _to_card(seam, -9.0, 6.2)
+            paint_words(strip, "OSSMERE H7", *at, 1.9, depth, (0.42, 0.42, 0.41), 0.8)
 
 
 def _paint_near(strip: Strip, seam: Seam, material: Material, depth: float) -> None:
@@ -281,8 +279,8 @@ def _gap_light(
 def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:
     """A feeler gauge leaf pushed into the gap, its free end lying over the housing."""
     half = 6.35
-    x, y = _to_card(seam, np.array([16.0]), np.array([0.0]))[0]
-    box = (float(x) - half, float(y), float(x) + half, float(y) + 60)
+    x, y = _to_card(seam, 16.0, 0.0)
+    box = (x - half, y, x + half, y + 60)
 
     def outline(px: np.ndarray, py: np.ndarray) -> np.ndarray:
         return rectangle(px, py, box)
@@ -297,16 +295,8 @@ def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:
         bend = np.exp(-np.maximum(area.y - np.float32(y), 0) / 1.2)
         area.shade(1 - 0.5 * bend * area.cover(distance))
         area.round_edge(distance, 0.15, 0.3)
-    paint_words(
-        strip,
-        f"{seam.leaf_mm:.2f} mm",
-        float(x) - 5.2,
-        float(y) + 17.0,
-        2.2,
-        depth - 0.4,
-        (0.06, 0.06, 0.06),
-        0.85,
-    )
+    words = f"{seam.leaf_mm:.2f} mm"
+    paint_words(strip, words, x - 5.2, y + 17.0, 2.2, depth - 0.4, (0.06, 0.06, 0.06), 0.85)
 
 
 def _paint_decoy(strip: Strip, seam: Seam, shape: Shape, near: Material, depth: float) -> None:
@@ -354,12 +344,11 @@ def _paint_decoy(strip: Strip, seam: Seam, shape: Shape, near: Material, depth: 
         )
 
 
-def _to_card(seam: Seam, along: np.ndarray, across: np.ndarray) -> np.ndarray:
-    """Card coordinates (N, 2) of seam coordinates."""
+def _to_card(seam: Seam, along: float, across: float) -> tuple[float, float]:
+    """Card coordinates of seam coordinates."""
     cosine, sine = np.cos(np.radians(seam.lean_deg)), np.sin(np.radians(seam.lean_deg))
-    return np.column_stack(
-        [along * cosine - across * sine, seam.distance_mm + along * sine + across * cosine]
-    )
+    x, y = along * cosine - across * sine, seam.distance_mm + along * sine + across * cosine
+    return float(x), float(y)
 
 
 def _lean_across(seam: Seam, view: View, depth: float) -> float:

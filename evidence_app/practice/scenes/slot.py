@@ -10,10 +10,10 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.practice.optics import View
-from evidence_app.practice.scenes.canvas import Area, Colour, Strip, planes
+from evidence_app.practice.scenes.canvas import Area, Box, Colour, Strip, around, grown, planes
 from evidence_app.practice.scenes.card import CardTruth, paint_card
 from evidence_app.practice.scenes.material import FELT, HOUSING, Material, rectangle
-from evidence_app.practice.scenes.parts import paint_bench, paint_recess, paint_screw
+from evidence_app.practice.scenes.parts import paint_bench, paint_housing, paint_recess, paint_screw
 
 BODY_MM = 14.0
 EDGE_MM = 33.0
@@ -141,17 +141,8 @@ def paint_slot(strip: Strip, slot: Slot, spots: tuple[Spot, ...], card: CardTrut
     depth = card.thickness_mm if card else 0.5
     paint_bench(strip, depth + BODY_MM)
     housing = HOUSING.times(slot.housing_light, slot.grain)
-    area = strip.area(depth, (-90, -90, 90, EDGE_MM), margin=1)
-    if area is not None:
-        distance = area.y - np.float32(EDGE_MM)
-        area.paint(area.cover(distance), housing.on(area, slot.texture), housing.gloss)
-        area.round_edge(distance, 1.6, 0.45)
-    box = (
-        slot.x_mm - slot.length_mm / 2,
-        slot.y_mm - slot.width_mm / 2,
-        slot.x_mm + slot.length_mm / 2,
-        slot.y_mm + slot.width_mm / 2,
-    )
+    paint_housing(strip, depth, EDGE_MM, housing, slot.texture)
+    box = around(slot.x_mm, slot.y_mm, slot.length_mm / 2, slot.width_mm / 2)
     for spot in spots:
         if spot.surface == "rim":
             _lay(strip, spot, depth)
@@ -172,16 +163,13 @@ def paint_slot(strip: Strip, slot: Slot, spots: tuple[Spot, ...], card: CardTrut
         paint_card(strip, card)
 
 
-def _floor(
-    ground: Area, slot: Slot, spots: tuple[Spot, ...], box: tuple[float, float, float, float]
-) -> tuple[np.ndarray, float]:
+def _floor(ground: Area, slot: Slot, spots: tuple[Spot, ...], box: Box) -> tuple[np.ndarray, float]:
     """The moulded floor with its felt lining, and what sticks to it."""
     bare = Material((0.055, 0.050, 0.045), "plastic", 0.06, 0.05, 0.15)
     colour = bare.on(ground, slot.texture)
-    inset = slot.lining_mm
-    felt_box = (box[0] + inset, box[1] + inset, box[2] - inset, box[3] - inset)
     felt = FELT.times(slot.felt_light, slot.grain).on(ground, slot.texture)
-    distance = rectangle(ground.x, ground.y, felt_box, slot.radius_mm - inset)
+    lined = grown(box, -slot.lining_mm)
+    distance = rectangle(ground.x, ground.y, lined, slot.radius_mm - slot.lining_mm)
     share = ground.cover(distance, soft=0.08)
     colour += share * (felt - colour)
     for spot in spots:
@@ -191,8 +179,7 @@ def _floor(
 
 
 def _lay(strip: Strip, spot: Spot, depth: float) -> None:
-    reach = 2.5 * spot.radius_mm
-    area = strip.area(depth, (spot.x_mm - reach, spot.y_mm - reach, spot.x_mm + reach, spot.y_mm + reach))
+    area = strip.area(depth, around(spot.x_mm, spot.y_mm, 2.5 * spot.radius_mm))
     if area is not None:
         area.tint(_factor(spot, area))
 
