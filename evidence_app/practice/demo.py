@@ -13,6 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import msgspec
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
@@ -26,7 +27,7 @@ from evidence_app.package.seal import SealedPackage, seal_job
 from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import VerifyResult, lines
 from evidence_app.practice.clock import PracticeClock
-from evidence_app.practice.session import Session, load_session
+from evidence_app.practice.session import Expected, Session, load_session
 from evidence_app.practice.technician import NOTABLE, session_folder
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
@@ -173,25 +174,17 @@ def _keep_result(result: VerifyResult) -> None:
 def _surprises(session: Session, events: tuple[Event, ...]) -> list[str]:
     """Where the journal is not what the script says it must show."""
     stops = [e.body["rule"] for e in events if e.kind == "repair-stopped"]
-    found = {
-        "outcome": events[-1].body["outcome"],
-        "stop-rule": stops[-1] if stops else None,
-        "retakes": sum(e.kind == "photo-taken" and bool(e.body["retake_of"]) for e in events),
-        "kept": sum(e.kind == "photo-kept" for e in events),
-        "restarts": sum(e.kind == "job-resumed" for e in events),
-        "early-releases": sum(e.kind == "hold-ended" and not e.body["met"] for e in events),
-    }
-    expected = session.expected
-    wanted = {
-        "outcome": expected.outcome,
-        "stop-rule": expected.stop_rule,
-        "retakes": expected.retakes,
-        "kept": expected.kept,
-        "restarts": expected.restarts,
-        "early-releases": expected.early_releases,
-    }
+    found = Expected(
+        outcome=events[-1].body["outcome"],
+        stop_rule=stops[-1] if stops else None,
+        retakes=sum(e.kind == "photo-taken" and bool(e.body["retake_of"]) for e in events),
+        kept=sum(e.kind == "photo-kept" for e in events),
+        restarts=sum(e.kind == "job-resumed" for e in events),
+        early_releases=sum(e.kind == "hold-ended" and not e.body["met"] for e in events),
+    )
+    shown, wanted = msgspec.to_builtins(found), msgspec.to_builtins(session.expected)
     return [
-        f"{key}: expected {wanted[key]}, found {found[key]}" for key in wanted if wanted[key] != found[key]
+        f"{key}: expected {wanted[key]}, found {shown[key]}" for key in wanted if wanted[key] != shown[key]
     ]
 
 

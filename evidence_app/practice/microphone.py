@@ -39,13 +39,12 @@ _PITCH_HZ = 118.0
 class PracticeMicrophone(PlayedMicrophone):
     """Hands on ``speech(text)``."""
 
-    def __init__(self, text: str, realtime: bool = True, voice: Voice | None = None) -> None:
+    def __init__(self, text: str, realtime: bool = True) -> None:
         super().__init__("practice microphone", realtime)
         self._text = text
-        self._voice = voice
 
     def blocks(self) -> Iterator[np.ndarray]:
-        sound = speech(self._text, self._voice)
+        sound = speech(self._text)
         for start in range(0, len(sound), BLOCK):
             yield sound[start : start + BLOCK]
 

@@ -57,15 +57,6 @@ class View(Struct, frozen=True, eq=False):
         v = np.arange(rows.start, rows.stop, dtype=np.float32)[:, None]
         return self._slopes(u, v)
 
-    def homography(self, depth: float = 0.0) -> np.ndarray:
-        """(3, 3) from mm on the plane at ``depth`` to pixels, without the radial term."""
-        camera = np.array(
-            [[self.focal_px, 0, self.centre[0]], [0, self.focal_px, self.centre[1]], [0, 0, 1]]
-        )
-        r, t = self.rotation, self.translation
-        plane = camera @ np.column_stack([r[:, 0], r[:, 1], r[:, 2] * depth + t])
-        return plane / plane[2, 2]
-
     def _slopes(self, u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         x = (u - u.dtype.type(self.centre[0])) / u.dtype.type(self.focal_px)
         y = (v - v.dtype.type(self.centre[1])) / v.dtype.type(self.focal_px)
