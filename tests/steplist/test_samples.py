@@ -29,6 +29,11 @@ ISSUED = {
         "ossmere-h7-bail-stand-exchange",
         "1.1",
     ): "5e1083c65ab9f464eed84e61c704471bffc48f60928e623ab0eecb35398add79",
+    ("ossmere-h7-window-rebond", "1.2"): "6df7cf80b9bbb5b00b831493f110d0c74145b3a1fc4945d3de248b80cd167c18",
+    (
+        "ossmere-h7-window-rebond-cellular",
+        "1.2",
+    ): "95536a3b00d2fe3701e4b30d0bf9d97d96558735af26f5ba1ad15df32dbc4498",
 }
 WINDOW_LISTS = ("ossmere-h7-window-rebond", "ossmere-h7-window-rebond-cellular")
 
@@ -66,6 +71,22 @@ def test_each_variant_has_its_number_of_steps(step_list):
 def test_list_defers_to_codes_and_licensed_practice(step_list):
     for words in ("Local", "codes", "safety instructions", "licensed practice"):
         assert words in step_list.defers_to
+
+
+@pytest.mark.parametrize(
+    ("at", "words"),
+    [
+        ("feeler-gauge", "leaves of the feeler gauge are sharp"),
+        ("feeler-gauge", "splinters"),
+        ("measure-gap", "splinters"),
+        ("lift-window", "burn the skin"),
+        ("clean-bed", "eye protection"),
+    ],
+)
+def test_window_list_warns_where_the_hands_are(window_list, at, words):
+    here = step(window_list, at).cautions
+    told = " ".join(f"{c.hazard} {c.avoid}" for c in window_list.cautions if c.id in here)
+    assert words in told
 
 
 def test_list_warns_of_the_cell_before_it_is_touched(step_list):

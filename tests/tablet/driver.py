@@ -67,6 +67,7 @@ class Driver:
         self.clock = clock
         self.shots = shots
         self._shot_names: set[str] = set()
+        self.looks_again = True  # once, at a photo that passed
         self.app = TabletApp(Settings(**settings), clock=clock, camera=camera, microphone=microphone)
         self.resize(size)
         self.root = self.app.build()
@@ -337,13 +338,17 @@ class Driver:
             wall = datetime.fromisoformat(self.clock.now().wall)
             moved = wall + timedelta(seconds=visit.clock_set_s)
             self.clock.set_wall(moved.isoformat(timespec="milliseconds"))
-        only_finding = all(o.kind == "finding" for o in self.job.owed)
-        says = visit.says is not None and not _spoken(since)
-        writes = visit.writes is not None and "note-written" not in kinds
-        if only_finding and (says or writes):
+        if self._to_be_noted(session):
             self.touch("note")
         else:
             self.touch("next" if "next" in self.actions() else "main")
+
+    def _to_be_noted(self, session) -> bool:
+        visit, since = self._visit(session), self._since()
+        only_finding = all(o.kind == "finding" for o in self.job.owed)
+        says = visit.says is not None and not _spoken(since)
+        writes = visit.writes is not None and "note-written" not in [e.kind for e in since]
+        return only_finding and (says or writes)
 
     def _at_note(self, session) -> None:
         visit = self._visit(session) if self.job.state.stop is None else None
@@ -362,8 +367,13 @@ class Driver:
         for _ in range(3):
             EventLoop.idle()
         self.look()
+        if self.looks_again and "photo-before" in self.actions():
+            self.looks_again = False
+            self.touch("photo-before")
+            return
+        visit = self.root.visit
         self.touch("shutter")
-        self.until(lambda: self.screen == "photo", "the photo")
+        self.until(lambda: self.root.visit != visit, "the photo")
         self.settle()
 
     def _at_photo(self, session) -> None:
@@ -423,6 +433,9 @@ class Driver:
 
     def _at_finding(self, session) -> None:
         self.look()
+        if self._to_be_noted(session):
+            self.touch("note")
+            return
         self.touch(f"finding {self._visit(session).finding or 'clear'}")
         if "confirm-stop" in self.actions():
             self.touch("confirm-stop")

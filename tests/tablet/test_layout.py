@@ -46,6 +46,10 @@ def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
         return d.job.state.step == "check-ground" and d.screen == "step"
 
     driver.play(session, look)
+    driver.root.go("photo", sha256=driver.job.state.photos[0].sha256, back="home")
+    driver.settle()
+    check()
+    driver.touch("back")
     for action, name in (("main", "entry True"), ("note", None), ("lookback", None)):
         driver.touch(action)
         check(name)

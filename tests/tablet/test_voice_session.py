@@ -68,8 +68,9 @@ def _at(driver, talk: Talk, session) -> None:
         if driver.screen != "camera":
             talk.insist("take the photo")
         driver.until(lambda: driver.place.sensing.camera is not None, "the camera")
+        visit = driver.root.visit
         talk.insist("take the photo")
-        driver.until(lambda: driver.screen == "photo", "the photo")
+        driver.until(lambda: driver.root.visit != visit, "the photo")
         driver.settle()
     elif owed.kind == "hold":
         talk.insist("begin the hold")

@@ -178,7 +178,7 @@ class Sensing:
             for event in events:
                 notice = n.event_notice(event)
                 if event.kind == "note-lost" and job.state.phase == "stopped":
-                    notice = n.silent_reason_notice()
+                    notice = n.told("silent-reason")
                 if notice is not None:
                     self._place.tell(notice)
             self._place.recounting.recorded(events, False)

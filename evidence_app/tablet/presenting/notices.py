@@ -2,7 +2,7 @@
 
 from msgspec import Struct
 
-from evidence_app.language import say
+from evidence_app.language import mark, say
 from evidence_app.record.event import Event
 from evidence_app.writing import duration
 
@@ -24,6 +24,36 @@ class Notice(Struct, frozen=True):
 
 
 DISMISS = "dismiss"
+LATE = "late-photo"
+
+_TOLD = {
+    "hold-lost": (
+        "hold",
+        mark(
+            "The tablet was restarted during the hold, so its length cannot be proven. Start the "
+            "hold again."
+        ),
+    ),
+    "machine-restarted": ("restart", mark("The tablet was restarted. The job resumes where it was left.")),
+    "note-lost": ("note", mark("No sound of the last note was recorded. Say it again, or write it.")),
+    "cut-short": ("note", mark("The last note was cut short; what was said until then is safe.")),
+    "quiet": (
+        "note",
+        mark("The note ended by itself after a long quiet. Begin another when there is more to say."),
+    ),
+    "silent-reason": (
+        "note",
+        mark(
+            "Nothing was heard in the spoken reason, so it does not count. Say it again, close to "
+            "the microphone."
+        ),
+    ),
+    "too-late": (
+        LATE,
+        mark("A photo came after its step was left and is not recorded. Take it again there."),
+    ),
+}
+"""What is only to be read: the key of its notice and its words."""
 
 
 def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
@@ -107,14 +137,6 @@ def microphone_notice(present: bool, message: str, noting: bool = True) -> Notic
     )
 
 
-def ended_by_quiet_notice() -> Notice:
-    return Notice(
-        "note",
-        say("The note ended by itself after a long quiet. Begin another when there is more to say."),
-        _read(),
-    )
-
-
 def listening_notice(sentence: str) -> Notice:
     """Why spoken commands are not heard; everything else goes on."""
     return Notice(
@@ -139,49 +161,20 @@ def event_notice(event: Event) -> Notice | None:
             ),
             _read(),
         )
-    if event.kind == "hold-lost":
-        return Notice(
-            "hold",
-            say(
-                "The tablet was restarted during the hold, so its length cannot be proven. Start the "
-                "hold again."
-            ),
-            _read(),
-        )
-    if event.kind == "machine-restarted":
-        return Notice(
-            "restart", say("The tablet was restarted. The job resumes where it was left."), _read()
-        )
-    if event.kind == "note-lost":
-        return Notice(
-            "note", say("No sound of the last note was recorded. Say it again, or write it."), _read()
-        )
     if event.kind == "note-recorded" and event.body["cut_short"]:
-        return Notice(
-            "note", say("The last note was cut short; what was said until then is safe."), _read()
-        )
-    return None
+        return told("cut-short")
+    return told(event.kind) if event.kind in _TOLD else None
 
 
-LATE = "late-photo"
+def told(what: str) -> Notice:
+    """What happened, by its kind or its name below."""
+    key, words = _TOLD[what]
+    return Notice(key, say(words), _read())
 
 
 def late_photo_notice() -> Notice:
     words = say("The photo that you did not wait for is stored now.")
     return Notice(LATE, words, (LATE, say("Look at it")))
-
-
-def too_late_notice() -> Notice:
-    words = say("A photo came after its step was left and is not recorded. Take it again there.")
-    return Notice(LATE, words, _read())
-
-
-def silent_reason_notice() -> Notice:
-    words = say(
-        "Nothing was heard in the spoken reason, so it does not count. Say it again, close to the "
-        "microphone."
-    )
-    return Notice("note", words, _read())
 
 
 def taken_up_notice(events: int, photos: int) -> Notice:

@@ -90,6 +90,10 @@ class BaseScreen(Screen):
     def entries_plate(self) -> Plate:
         return plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail")
 
+    def note_plate(self) -> Plate:
+        words = self.phrased(say("Note"), "start-note")
+        return plate(words, "note", lambda: self.frame.go("note"), mark="note")
+
     @property
     def scroll(self) -> Page:
         """The page that takes what the row below it has no room for."""

@@ -22,6 +22,10 @@ from evidence_app.tablet.widgets.sizes import TEXT, sizes, touch
 __all__ = ["ActionRow", "Flow", "Page", "Panel", "Plate", "Rows", "Words", "backed", "fill"]
 
 
+_PICTURE = (128, 84)
+"""dp, the room of a picture on a plate."""
+
+
 class Words(Label):
     """Text that wraps to its width and is as high as it needs."""
 
@@ -66,13 +70,14 @@ class Plate(ButtonBehavior, Words):
     """The one button. ``kind``: "main" (a tag with a hole), "plain", "stop" or "row".
 
     ``action`` is the name by which touch, keys and voice reach it; ``mark`` a shape
-    drawn at its left, ``call`` what a press does. ``ready`` is 1 when it takes a touch, and
+    drawn at its left, ``picture`` a texture beside that, ``call`` what a press does. ``ready`` is 1 when it takes a touch, and
     the part of the wait that is over, by which it is filled, while its ``guard`` says no.
     """
 
     kind = OptionProperty("plain", options=["main", "plain", "stop", "row"])
     action = StringProperty("")
     mark = StringProperty("")
+    picture = ObjectProperty(None, allownone=True)
     call = ObjectProperty(None, allownone=True)
     ringed = BooleanProperty(False)
     ready = NumericProperty(1)
@@ -92,6 +97,7 @@ class Plate(ButtonBehavior, Words):
             ringed=self._draw,
             disabled=self._draw,
             mark=self._look,
+            picture=self._look,
             ready=self._draw,
         )
         self._look()
@@ -141,7 +147,7 @@ class Plate(ButtonBehavior, Words):
 
     @property
     def natural_height(self) -> float:
-        return max(touch(), self.texture_size[1])
+        return max(touch(), self.texture_size[1], dp(_PICTURE[1] + 12) if self.picture else 0)
 
     def _grow(self, *_) -> None:
         self.height = self.natural_height
@@ -149,7 +155,10 @@ class Plate(ButtonBehavior, Words):
     def _look(self, *_) -> None:
         self.tone = "ink" if self.kind in ("main", "stop") else "chalk"
         left = dp(52) if self.mark or self.kind == "main" else dp(18)
+        if self.picture:
+            left += dp(_PICTURE[0] + 10)
         self.padding = [left, dp(10), dp(16), dp(10)]
+        self._grow()
         self.disabled_color = self.color
         self._draw()
 
@@ -174,6 +183,13 @@ class Plate(ButtonBehavior, Words):
                 Ellipse(pos=(middle[0] - dp(7), middle[1] - dp(7)), size=(dp(14), dp(14)))
             if self.mark:
                 draw_shape(self.mark, *middle, dp(11), self.tone)
+            if self.picture:
+                across, high = self.picture.size
+                scale = min(dp(_PICTURE[0]) / across, dp(_PICTURE[1]) / high)
+                size = (across * scale, high * scale)
+                left, low = self.x + self.padding[0] - dp(10), self.y + (self.height - size[1]) / 2
+                Color(1, 1, 1, 1)
+                Rectangle(texture=self.picture, pos=(left - size[0], low), size=size)
             if self.ringed:
                 Color(*rgba("ink"))
                 Line(

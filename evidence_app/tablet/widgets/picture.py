@@ -86,6 +86,14 @@ class LivePicture(Widget):
             line.points = [cx + dx * arm, cy, cx, cy, cx, cy + dy * arm]
 
 
+def texture_of(pixels) -> Texture:
+    """Of an (H, W, 3) uint8 BGR picture."""
+    texture = Texture.create(size=(pixels.shape[1], pixels.shape[0]), colorfmt="bgr")
+    texture.flip_vertical()
+    texture.blit_buffer(pixels.tobytes(), colorfmt="bgr", bufferfmt="ubyte")
+    return texture
+
+
 class PhotoPane(StencilView):
     """A photo in tiles, uploaded one a frame; moved by one finger, zoomed by two.
 
@@ -111,6 +119,11 @@ class PhotoPane(StencilView):
         self._waiting = [(x, y) for y in range(0, height, _TILE) for x in range(0, width, _TILE)]
         self.whole()
         self._uploading()
+
+    def clear(self) -> None:
+        """Let go of the photo: at full detail it takes as much again on the graphics side."""
+        self._photo, self._waiting = None, []
+        self._scatter.canvas.clear()
 
     def _placed(self) -> None:
         """The pane's place changed, as when a notice above it ends: a photo that was zoomed
@@ -170,12 +183,11 @@ class PhotoPane(StencilView):
         x, y = self._waiting.pop(0)
         tile = self._photo[y : y + _TILE, x : x + _TILE]
         height, width = tile.shape[:2]
-        texture = Texture.create(size=(width, height), colorfmt="bgr")
-        texture.flip_vertical()
-        texture.blit_buffer(tile.tobytes(), colorfmt="bgr", bufferfmt="ubyte")
         with self._scatter.canvas:
             Color(1, 1, 1, 1)
-            Rectangle(texture=texture, size=(width, height), pos=(x, self._photo.shape[0] - y - height))
+            Rectangle(
+                texture=texture_of(tile), size=(width, height), pos=(x, self._photo.shape[0] - y - height)
+            )
         self._uploading()
 
     def on_touch_down(self, touch):

@@ -22,6 +22,7 @@ from evidence_app.tablet.widgets.sizes import sizes
 from evidence_app.tablet.window.guard import BounceGuard
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
 from evidence_app.tablet.window.signal import Given, Signal
+from evidence_app.tablet.window.thumbnails import Thumbnails
 from evidence_app.tablet.window.voice_bar import TopRow, VoiceBar, VoiceCard  # noqa: F401  for frame.kv
 
 _LOOK_EVERY_S = 0.05
@@ -59,6 +60,7 @@ class Frame(BoxLayout):
         self.card.begin(self)
         self.bind(size=lambda *_: place.changed())
         self.visit = 0
+        self.thumbnails = Thumbnails(place.worker)
         self.guard = BounceGuard(self._meanings, lambda: place.doing > 0, lambda p: self.screen.too_soon(p))
         Clock.schedule_interval(lambda _: self.guard.look(), _LOOK_EVERY_S)
 
@@ -95,6 +97,19 @@ class Frame(BoxLayout):
         phase = job.state.phase
         working = "hold" if job.state.hold is not None else "step"
         self.go({"preparing": "prepare", "working": working, "stopped": "stop"}.get(phase, "finish"))
+
+    def onward(self, after: str | None = None) -> None:
+        """What is required next where it opens by itself: the next photo's viewfinder, and
+        after the last photo the finding beside them. One touch leads back. ``after``: the
+        photo that passed just now."""
+        job = self.place.job
+        owed = job.owed[0] if job.state.hold is None and job.owed else None
+        if owed is not None and owed.kind == "photo" and owed.photo is None:
+            self.go("camera", wanted=owed.id, after=after)
+        elif owed is not None and owed.kind == "finding":
+            self.go("finding")
+        else:
+            self.home()
 
     def signal_hold(self) -> None:
         """Once for each hold, on whatever screen its end is reached."""

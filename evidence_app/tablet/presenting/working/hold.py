@@ -35,33 +35,29 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
         limits = say(
             "at least {low}, at most {high}", low=duration(hold.at_least_s), high=duration(hold.at_most_s)
         )
-    common = {"applied": hold.applied, "limits": limits}
-    held_us = state.held_us(now)
+    share, earlier, main = 1.0, None, ("end", say("End the hold"))
+    held_us, ended = state.held_us(now), state.hold_of(step.id)
     if state.hold is not None and held_us is not None:
-        return _running(held_us / 1e6, hold.at_least_s, hold.at_most_s, common)
-    ended = state.hold_of(step.id)
-    if ended is not None and ended.met:
-        return HoldShown(
-            phase="met",
-            clock=_clock(0),
-            words=say("Held long enough."),
-            share=1.0,
-            main=("step", say("Back to the step")),
-            earlier=None,
-            **common,
-        )
-    earlier = None
-    if ended is not None:
-        earlier = say("The last hold was not met. Start again from zero.")
-    return HoldShown(
-        phase="before",
-        clock=_clock(hold.at_least_s),
-        words=say("Start the timer once it is in place."),
-        share=0.0,
-        main=("start", say("Start the hold")),
-        earlier=earlier,
-        **common,
-    )
+        held_s = held_us / 1e6
+        left = hold.at_least_s - held_s
+        if left > 0:
+            phase, clock, words = "running", _clock(left), say("Keep it held.")
+            share, main = held_s / hold.at_least_s, ("release", say("Release early (recorded as not met)"))
+        elif hold.at_most_s is not None and held_s > hold.at_most_s:
+            phase, clock = "late", _clock(-left, "+")
+            words = say("Held too long. End it now; it will be recorded as not met and must be repeated.")
+        else:
+            phase, clock = "over", _clock(-left, "+")
+            words = say("Long enough. Take it off and end the hold.")
+    elif ended is not None and ended.met:
+        phase, clock, words = "met", _clock(0), say("Held long enough.")
+        main = ("step", say("Back to the step"))
+    else:
+        phase, clock, words = "before", _clock(hold.at_least_s), say("Start the timer once it is in place.")
+        share, main = 0.0, ("start", say("Start the hold"))
+        if ended is not None:
+            earlier = say("The last hold was not met. Start again from zero.")
+    return HoldShown(phase, hold.applied, limits, clock, words, share, main, earlier)
 
 
 def long_enough(step: Step | None, state: JobState, now: Instant) -> bool:
@@ -70,39 +66,6 @@ def long_enough(step: Step | None, state: JobState, now: Instant) -> bool:
         return False
     held_us = state.held_us(now)
     return held_us is not None and held_us / 1e6 >= step.hold.at_least_s
-
-
-def _running(held_s: float, least_s: float, most_s: float | None, common: dict) -> HoldShown:
-    left = least_s - held_s
-    if left > 0:
-        return HoldShown(
-            phase="running",
-            clock=_clock(left),
-            words=say("Keep it held."),
-            share=held_s / least_s,
-            main=("release", say("Release early (recorded as not met)")),
-            earlier=None,
-            **common,
-        )
-    if most_s is not None and held_s > most_s:
-        return HoldShown(
-            phase="late",
-            clock=_clock(-left, "+"),
-            share=1.0,
-            words=say("Held too long. End it now; it will be recorded as not met and must be repeated."),
-            main=("end", say("End the hold")),
-            earlier=None,
-            **common,
-        )
-    return HoldShown(
-        phase="over",
-        clock=_clock(-left, "+"),
-        words=say("Long enough. Take it off and end the hold."),
-        share=1.0,
-        main=("end", say("End the hold")),
-        earlier=None,
-        **common,
-    )
 
 
 def _clock(seconds: float, sign: str = "") -> str:

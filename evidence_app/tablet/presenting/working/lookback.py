@@ -15,11 +15,13 @@ from evidence_app.writing import bare
 
 
 class EntryLine(Struct, frozen=True):
-    """``head``: number, time of day and step; ``words``: what happened."""
+    """``head``: number, time of day and step; ``words``: what happened. ``photo``: the SHA-256
+    of the photo that was taken."""
 
     sequence: int
     head: str
     words: str
+    photo: str | None = None
 
 
 class Detail(Struct, frozen=True):
@@ -119,4 +121,5 @@ def _line(sentences: EventSentences, typed: TypedEvent, taken_back: bool) -> Ent
         words = say("Measurement (advice): {words}", words=told)
     if taken_back:
         words = say("{words} (taken back)", words=words)
-    return EntryLine(typed.sequence, head, words)
+    taken = typed.body.photo.sha256 if isinstance(typed.body, v.PhotoTaken) else None
+    return EntryLine(typed.sequence, head, words, taken)

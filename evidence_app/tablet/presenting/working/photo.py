@@ -2,7 +2,7 @@
 
 from msgspec import Struct
 
-from evidence_app.job.rules.route import neighbour, step_named, stop_rule
+from evidence_app.job.rules.route import neighbour, newest_settled, step_named, stop_rule
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.summary.event_sentences import conformity_words
@@ -154,20 +154,39 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
     return say(words), measured_words(result)
 
 
+def serves(photo: Photo) -> bool:
+    """Whether nothing about a photo wants to be looked at before the next one."""
+    refused = photo.measured is not None and photo.measured.result["conformity"] == "refused"
+    return photo.passes is True and not refused
+
+
 # --- the finding ------------------------------------------------------------------------
 
 
 class FindingChoice(Struct, frozen=True):
-    """``stops``: this finding ends the repair, so it is asked again."""
+    """``stops``: this finding ends the repair, so it is asked again. ``goes_on``: with it the
+    work goes on to another step."""
 
     finding: str
     words: str
     leads_to: str
     stops: bool
+    goes_on: bool
+
+
+class PhotoOfFinding(Struct, frozen=True):
+    """A photo that a finding is about, by its SHA-256, and that of the clean ``reference`` it
+    is compared with, if there is one. ``told``: what its measurement says."""
+
+    framing: str
+    photo: str
+    reference: str | None
+    told: str
 
 
 class FindingAsked(Struct, frozen=True):
     question: str
+    photos: tuple[PhotoOfFinding, ...]
     choices: tuple[FindingChoice, ...]
 
 
@@ -176,7 +195,20 @@ def finding_asked(step_list: StepList, state: JobState) -> FindingAsked:
     assert step is not None and step.checkpoint is not None
     rules = step.checkpoint.finding
     choices = tuple(_choice(step_list, state, step, f, rules.rule_for(f)) for f in Finding)
-    return FindingAsked(step.checkpoint.question, choices)
+    photos = tuple(
+        _judged(state, wanted, photo)
+        for wanted in step.checkpoint.photos
+        if (photo := state.photo_of(step.id, wanted.id)) is not None
+    )
+    return FindingAsked(step.checkpoint.question, photos, choices)
+
+
+def _judged(state: JobState, wanted: PhotoWanted, photo: Photo) -> PhotoOfFinding:
+    asked = wanted.measurement
+    reference = newest_settled(state, asked.reference) if asked else None
+    told = measured_words(photo.measured.result) if photo.measured else ""
+    clean = reference.sha256 if reference else None
+    return PhotoOfFinding(bare(wanted.framing), photo.sha256, clean, told)
 
 
 def _choice(
@@ -189,6 +221,7 @@ def _choice(
         finding_words(finding.value),
         _leads_to(step_list, state, step, rule, redone, stops),
         stops,
+        rule.go_on and neighbour(step_list, state.variant, step.id, +1) is not None,
     )
 
 

@@ -1,8 +1,10 @@
 """One step: its instruction, cautions, and what it asks for, one thing after the other."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from evidence_app.job.rules.owed import owed_at
 from evidence_app.job.rules.route import neighbour, step_named, steps_of
@@ -24,7 +26,8 @@ class CautionShown(Struct, frozen=True):
 
 class Task(Struct, frozen=True):
     """Something the step asks for. ``state``: "owed", "next" (owed and due now), "done"
-    or "open" (shown, not settled). ``action`` names what a press does."""
+    or "open" (shown, not settled). ``action`` names what a press does. ``photo``: the SHA-256
+    of the one that was taken for it."""
 
     kind: str
     id: str | None
@@ -32,6 +35,7 @@ class Task(Struct, frozen=True):
     state: str
     state_words: str
     action: str
+    photo: str | None = None
 
 
 class StepShown(Struct, frozen=True):
@@ -93,10 +97,13 @@ def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ..
         *_photo_tasks(state, step),
         *_finding_task(state, step),
     ]
+    return due_marked(tasks, next((t for t in tasks if (t.kind, t.id) == due), None))
+
+
+def due_marked(tasks: Sequence[Task], due: Task | None) -> tuple[Task, ...]:
+    """The one that is due now is said to be next, where nothing of it is done yet."""
     return tuple(
-        Task(t.kind, t.id, t.words, "next", say("next"), t.action)
-        if t.state == "owed" and (t.kind, t.id) == due
-        else t
+        replace(t, state="next", state_words=say("next")) if t is due and t.state == "owed" else t
         for t in tasks
     )
 
@@ -142,13 +149,14 @@ def photo_task(framing: str, wanted: str, photo) -> Task:
     if photo is None:
         return Task("photo", wanted, words, "owed", say("required"), action)
     if photo.passes is None:
-        return Task("photo", wanted, words, "open", say("taken, being checked"), action)
+        return Task("photo", wanted, words, "open", say("taken, being checked"), action, photo.sha256)
     if photo.settled:
         said = say("taken, passes the checks") if photo.passes else say("kept with a reason")
         if photo.measured is not None:
             said = f"{said}\n{measured_words(photo.measured.result)}"
-        return Task("photo", wanted, words, "done", said, action)
-    return Task("photo", wanted, words, "open", say("does not pass: retake or keep"), action)
+        return Task("photo", wanted, words, "done", said, action, photo.sha256)
+    said = say("does not pass: retake or keep")
+    return Task("photo", wanted, words, "open", said, action, photo.sha256)
 
 
 def measured_words(result: dict[str, Any]) -> str:

@@ -8,15 +8,24 @@ from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.working.standing import role_words
-from evidence_app.tablet.presenting.working.step import Task, photo_task
+from evidence_app.tablet.presenting.working.step import (
+    CautionShown,
+    Task,
+    caution_shown,
+    due_marked,
+    photo_task,
+)
 from evidence_app.writing import bare
 
 
 class StopShown(Struct, frozen=True):
+    """``cautions``: of every step that was entered; the unit lies as it was left, so they hold."""
+
     reason: str
     by: str
     disposition: str
     prohibitions: tuple[str, ...]
+    cautions: tuple[CautionShown, ...]
     tasks: tuple[Task, ...]
     main: tuple[str, str]
 
@@ -25,6 +34,7 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
     stop = state.stop
     assert stop is not None
     owed = owed_after_stop(step_list, state)
+    met = {c for step in step_list.steps if step.id in state.visited for c in step.cautions}
     tasks = _tasks(step_list, state)
     due = next((t for t in tasks if t.state in ("next", "open")), None)
     main = _main(due) if due is not None else ("close", say("Close the stopped job"))
@@ -39,6 +49,7 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
         }[stop.by],
         disposition=stop.disposition,
         prohibitions=stop.prohibitions,
+        cautions=tuple(caution_shown(c) for c in step_list.cautions if c.id in met),
         tasks=tasks,
         main=main,
     )
@@ -77,10 +88,4 @@ def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
         tasks.append(
             Task("name", role, words, "done" if given else "owed", given or say("required"), f"name {role}")
         )
-    first = next((t for t in tasks if t.state in ("owed", "open")), None)
-    return tuple(
-        Task(t.kind, t.id, t.words, "next", say("next"), t.action)
-        if t is first and t.state == "owed"
-        else t
-        for t in tasks
-    )
+    return due_marked(tasks, next((t for t in tasks if t.state in ("owed", "open")), None))

@@ -1,15 +1,23 @@
 """A screen with a picture and a page: side by side in landscape, one above the other in portrait."""
 
+from collections.abc import Callable
+
+import cv2
+import numpy as np
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
-from evidence_app.tablet.screens.base import BaseScreen
-from evidence_app.tablet.widgets import Page
+from evidence_app.language import say
+from evidence_app.photo.intake import decode
+from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.widgets import Page, Plate
+from evidence_app.tablet.widgets.picture import PhotoPane
 from evidence_app.tablet.widgets.sizes import sizes
 
 _LEAST_SIDE = 230  # dp
 _MOST_SIDE = 0.5
+_LARGE = 2_000_000  # bytes
 
 
 class PictureScreen(BaseScreen):
@@ -35,6 +43,25 @@ class PictureScreen(BaseScreen):
         self.side.scroll_y = 1
         self._lay_out()
 
+    def load(self, pane: PhotoPane, sha256: str, reduced: bool = False) -> None:
+        """Show an original or a drawing on ``pane`` as soon as it is decoded; ``reduced``: a
+        large one at half its size, to be looked at whole or a little closer."""
+        path, visit = self.job.record.path_of(sha256), self.frame.visit
+
+        def done(photo) -> None:
+            if self.frame.visit == visit:
+                pane.show(photo)
+
+        self.place.worker.run(
+            lambda: _decoded(path.read_bytes(), reduced), done, self.place.refused, thread="camera"
+        )
+
+    def zoom_plates(self, do: Callable[[str], None]) -> tuple[Plate, Plate]:
+        return (
+            plate(say("Zoom in"), "closer", lambda: do("closer"), mark="closer"),
+            plate(say("Fit to screen"), "whole", lambda: do("whole"), mark="whole"),
+        )
+
     def _lay_out(self) -> None:
         split = self._split
         width = max(self._share * split.width, dp(_LEAST_SIDE) * sizes.percent / 100)
@@ -43,3 +70,9 @@ class PictureScreen(BaseScreen):
         self.side.size_hint = (None, 1) if wide else (1, self._below)
         if wide:
             self.side.width = width
+
+
+def _decoded(data: bytes, reduced: bool):
+    if data[:4] == b"\x89PNG":
+        return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    return decode(data, 2 if reduced and len(data) > _LARGE else 1)

@@ -1,15 +1,18 @@
 """The live picture with its framing outline, the gate's live meters, one large shutter."""
 
+from functools import partial
+
 import cv2
 import numpy as np
 from kivy.clock import Clock, ClockEvent
 from kivy.metrics import dp
+from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
 from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import say
 from evidence_app.tablet.presenting import notices
-from evidence_app.tablet.presenting.working.photo import camera_shown, meters, wanted_here
+from evidence_app.tablet.presenting.working.photo import camera_shown, meters, serves, wanted_here
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.screens.working.beside import PictureScreen
 from evidence_app.tablet.widgets import Panel, Words
@@ -32,9 +35,10 @@ class CameraScreen(PictureScreen):
         self._busy = False
         self._pictured, self._shown_as = False, ""
 
-    def enter(self, wanted: str | None = None) -> None:
+    def enter(self, wanted: str | None = None, after: str | None = None) -> None:
+        """``after``: the photo before, which passed just now."""
         self._filled = None
-        self._wanted, self._busy = wanted, False
+        self._wanted, self._busy, self._after = wanted, False, after
         self._pictured, self._shown_as = False, ""
         self.turn()
         self.place.sensing.start_camera(wanted, self.place.refused)
@@ -64,11 +68,14 @@ class CameraScreen(PictureScreen):
         found = meters(self.place.sensing.seen, shown.card) if stands != "lost" else ()
         if not self.differs(shown, found, self._busy, stands):
             return
-        widgets = [Words(text=shown.framing, role="lead")]
+        widgets: list[Widget] = [Words(text=shown.framing, role="title")]
         self.live.grey = stands == "lost" and not self._busy
         if self.live.grey:
             words = say("The camera is lost. This is the last picture that it gave.")
             widgets.insert(0, Words(text=words, role="lead", tone="clay"))
+        if self._after:
+            words = say("The photo before is safe and passes every check.")
+            widgets.append(MarkedWords(text=words, tone="mint", mark="done"))
         if shown.retake:
             widgets.append(Words(text=shown.retake, role="small"))
         widgets += [_meter(meter) for meter in found]
@@ -82,7 +89,11 @@ class CameraScreen(PictureScreen):
             "shutter",
         )
         shutter.disabled = not there
-        self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), shutter)
+        before = None
+        if self._after and not self._busy:
+            look = partial(self.frame.go, "photo", wanted=self._after)
+            before = plate(say("Look at the photo before"), "photo-before", look, mark="glass")
+        self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), before, shutter)
 
     def _shutter_words(self, stands: str) -> str:
         return {
@@ -135,7 +146,7 @@ class CameraScreen(PictureScreen):
 
         def taken(shot) -> None:
             if self.job is not job or (job.state.phase, job.state.step) != at:
-                self.place.tell(notices.too_late_notice())
+                self.place.tell(notices.told("too-late"))
                 return
             if here():
                 self._freeze(shot.data)
@@ -146,7 +157,10 @@ class CameraScreen(PictureScreen):
         def stored() -> None:
             if here():
                 self._busy = False
-                self.frame.go("photo", wanted=wanted)
+                if wanted and serves(job.state.photos[-1]):
+                    self.frame.onward(after=wanted)
+                else:
+                    self.frame.go("photo", wanted=wanted)
             else:
                 self._offer(job.state.photos[-1].sha256)
 

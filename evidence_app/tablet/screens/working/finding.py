@@ -1,29 +1,51 @@
-"""The finding in words, and what the step list's rule makes of each."""
+"""The finding in words beside the photos it is about, and what the step list's rule makes of each."""
+
+from functools import partial
+
+from kivy.uix.boxlayout import BoxLayout
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.working.photo import finding_asked
-from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.screens.base import plate
+from evidence_app.tablet.screens.working.beside import PictureScreen
 from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.tablet.widgets.picture import PhotoPane
 
 
-class FindingScreen(BaseScreen):
-    """A finding that stops the repair is asked a second time."""
+class FindingScreen(PictureScreen):
+    """A finding that stops the repair is asked a second time. A photo with a clean reference
+    stands beside that."""
+
+    def __init__(self, frame, **given) -> None:
+        super().__init__(frame, **given)
+        self.pane, self._second = PhotoPane(), PhotoPane()
+        self._told = Words(role="small", padding=[8, 4])
+        both, whole = BoxLayout(), BoxLayout(orientation="vertical")
+        for inner, outer in ((self.pane, both), (self._second, both), (both, whole), (self._told, whole)):
+            outer.add_widget(inner)
+        self.put_beside(whole, 0.42, 1.2)
 
     def enter(self) -> None:
-        super().enter()
-        self._sure = None
+        """The photo that has a clean reference is looked at first."""
+        self._filled, self._sure = None, None
+        photos = finding_asked(self.job.step_list, self.job.state).photos
+        self.turn()
+        self._look(next((at for at, photo in enumerate(photos) if photo.reference), 0))
+
+    def leave(self) -> None:
+        self._each("clear")
 
     def show(self) -> None:
         step = self.job.step if self.job else None
         if step is None or step.checkpoint is None or self.job.state.phase != "working":
             return
         asked = finding_asked(self.job.step_list, self.job.state)
-        if not self.differs(asked, self._sure):
+        if not self.differs(asked, self._sure, self._at):
             return
         back = plate(say("Back"), "back", self._back, mark="back")
         if self._sure is not None:
-            self.page.refill(
+            self.side.refill(
                 [
                     Words(text=say("Finding: {finding}", finding=self._sure.words), role="title"),
                     Words(text=self._sure.leads_to, role="lead", tone="clay"),
@@ -37,20 +59,50 @@ class FindingScreen(BaseScreen):
                 ),
             )
             return
-        head = say("Finding")
+        asked_again = say("Stops the repair; you are asked once more.")
         choices = [
             Plate(
-                text=self.phrased(f"{head}: {x.words}\n{x.leads_to}", x.finding),
+                text=self.phrased(f"{x.words}\n{asked_again if x.stops else x.leads_to}", x.finding),
                 action=f"finding {x.finding}",
-                role="lead",
                 kind="stop" if x.stops else "plain",
                 mark="stop" if x.stops else "next",
                 call=lambda x=x: self._chosen(x),
             )
             for x in asked.choices
         ]
-        self.page.refill([Words(text=asked.question, role="title"), *choices])
-        self.fill_row(back)
+        self.side.refill(
+            [Words(text=asked.question, role="lead"), *choices, *self._photo_plates(asked.photos)]
+        )
+        zoom = self.zoom_plates(self._each) if asked.photos else ()
+        self.fill_row(back, *zoom, self.note_plate())
+
+    def _photo_plates(self, photos) -> list[Plate]:
+        """One for each photo where there are several."""
+        plates = []
+        for at, photo in enumerate(photos if len(photos) > 1 else ()):
+            kind = "plain" if at == self._at else "row"
+            plates.append(plate(photo.framing, f"look {at}", partial(self._look, at), kind))
+            self.frame.thumbnails.put_on(plates[-1], self.job.record.path_of(photo.photo))
+        return plates
+
+    def _look(self, at: int) -> None:
+        """Show the photo at ``at``, its clean reference beside it and what was measured below."""
+        self._at = at
+        photos = finding_asked(self.job.step_list, self.job.state).photos
+        if photos:
+            shown = photos[at]
+            self._second.size_hint_x = 1 if shown.reference else 0
+            beside = say("Left: now. Right: the clean reference.") if shown.reference else ""
+            self._told.text = f"{beside} {shown.told}".strip()
+            self.load(self.pane, shown.photo, reduced=True)
+            if shown.reference:
+                self.load(self._second, shown.reference, reduced=True)
+        self.show()
+
+    def _each(self, done: str) -> None:
+        """What is done to one pane is done to the one beside it."""
+        for pane in (self.pane, self._second):
+            getattr(pane, done)()
 
     def _chosen(self, choice) -> None:
         if choice.stops:
@@ -60,7 +112,13 @@ class FindingScreen(BaseScreen):
             self._give(choice)
 
     def _give(self, choice) -> None:
-        self.place.do(c.GiveFinding(choice.finding), self.frame.home)
+        """Where it leads on and nothing else is required here, that happens: the plate said so."""
+
+        def given() -> None:
+            onward = choice.goes_on and not self.job.owed
+            self.place.do(c.GoOn(), self.frame.home) if onward else self.frame.home()
+
+        self.place.do(c.GiveFinding(choice.finding), given)
 
     def _back(self) -> None:
         if self._sure is not None:

@@ -59,15 +59,7 @@ class LookBackScreen(BaseScreen):
                     role="small",
                 ),
                 *self._sought(len(shown)),
-                *(
-                    plate(
-                        f"{x.head}\n{x.words}",
-                        f"entry {x.sequence}",
-                        partial(self._look, x.sequence),
-                        "row",
-                    )
-                    for x in page
-                ),
+                *(self._entry(line) for line in page),
             ]
         )
         earlier = self._from + _A_PAGE < len(shown)
@@ -83,6 +75,13 @@ class LookBackScreen(BaseScreen):
             plate(say("Find words"), "find", self._find, mark="glass"),
             plate(only, "shown-only", self._toggle, mark="shutter"),
         )
+
+    def _entry(self, line) -> Plate:
+        words, look = f"{line.head}\n{line.words}", partial(self._look, line.sequence)
+        entry = plate(words, f"entry {line.sequence}", look, "row")
+        if line.photo:
+            self.frame.thumbnails.put_on(entry, self.job.record.path_of(line.photo))
+        return entry
 
     def _sought(self, count: int) -> list:
         if not self._words:

@@ -87,7 +87,7 @@ class NoteScreen(BaseScreen):
         self._quiet.text = quiet_words(left, recorder.dropouts)
         if left == 0 and not self._busy:
             self._end()
-            self.place.tell(notices.ended_by_quiet_notice())
+            self.place.tell(notices.told("quiet"))
 
     def _left(self) -> float | None:
         """Seconds until the note ends by itself, None when it does not."""

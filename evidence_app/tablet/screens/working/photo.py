@@ -25,6 +25,9 @@ class PhotoScreen(PictureScreen):
         self.turn()
         self._load()
 
+    def leave(self) -> None:
+        self.pane.clear()
+
     def _photo(self):
         state = self.job.state
         if self._sha is not None:
@@ -60,17 +63,16 @@ class PhotoScreen(PictureScreen):
                 )
             )
         self.side.refill(widgets)
-        closer = plate(say("Zoom in"), "closer", self.pane.closer, mark="closer")
-        whole = plate(say("Fit to screen"), "whole", self.pane.whole, mark="whole")
+        zoom = self.zoom_plates(lambda done: getattr(self.pane, done)())
         drawing = None
         if shown.markup:
             words = say("Show the photo") if self._drawing else say("Show the drawing")
             drawing = plate(words, "drawing", self._toggle, mark="rule")
         if self._looking_back:
-            self.fill_row(plate(say("Back"), "back", self._back, mark="back"), closer, whole, drawing)
+            self.fill_row(plate(say("Back"), "back", self._back, mark="back"), *zoom, drawing)
             return
         action, words = shown.main
-        main = plate(words, action, self._go_on if action == "step" else self._retake, "main")
+        main = plate(words, action, self.frame.onward if action == "step" else self._retake, "main")
         retake = (
             plate(self.phrased(say("Take it again"), "retake"), "retake", self._retake, mark="shutter")
             if action == "step"
@@ -81,25 +83,19 @@ class PhotoScreen(PictureScreen):
             if shown.can_keep
             else None
         )
-        self.fill_row(main, retake, keep, closer, whole, drawing)
+        self.fill_row(main, retake, keep, *zoom, drawing)
 
     def _load(self) -> None:
         photo = self._photo() if self.job else None
         if photo is None:
             return
         markup = photo.measured.markup.sha256 if self._drawing and photo.measured else None
-        path = self.job.record.path_of(markup or photo.sha256)
-        self.place.worker.run(
-            lambda: _decode(path.read_bytes()), self.pane.show, self.place.refused, thread="camera"
-        )
+        self.load(self.pane, markup or photo.sha256)
 
     def _toggle(self) -> None:
         self._drawing = not self._drawing
         self._load()
         self.show()
-
-    def _go_on(self) -> None:
-        self.frame.home()
 
     def _retake(self) -> None:
         self.frame.go("camera", wanted=self._wanted)
@@ -109,17 +105,6 @@ class PhotoScreen(PictureScreen):
 
         self.ask(
             say("Why is the photo kept although it does not pass?"),
-            lambda reason: self.place.do(c.KeepPhoto(sha256, reason), self.frame.home),
+            lambda reason: self.place.do(c.KeepPhoto(sha256, reason), self.frame.onward),
             lambda: self.frame.go("photo", wanted=self._wanted),
         )
-
-
-def _decode(data: bytes):
-    if data[:4] == b"\x89PNG":
-        import cv2
-        import numpy as np
-
-        return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
-    from evidence_app.photo.intake import decode
-
-    return decode(data)

@@ -33,7 +33,10 @@ class StepScreen(BaseScreen):
         picture = self._picture(shown.picture)
         if picture is not None:
             widgets.append(picture)
-        widgets += [task_plate(task, lambda t=task: self._do(t.action)) for task in shown.tasks]
+        for task in shown.tasks:
+            widgets.append(task_plate(task, lambda t=task: self._do(t.action)))
+            if task.photo:
+                self.frame.thumbnails.put_on(widgets[-1], job.record.path_of(task.photo))
         widgets.append(Words(text=shown.ahead, role="small"))
         self.page.refill(widgets)
         if new_step:
@@ -52,9 +55,7 @@ class StepScreen(BaseScreen):
         self.fill_row(
             previous if shown.can_go_back else None,
             plate(words, "next" if action == "next" else "main", lambda: self._do(action), "main"),
-            plate(
-                self.phrased(say("Note"), "start-note"), "note", lambda: self.frame.go("note"), mark="note"
-            ),
+            self.note_plate(),
             self.entries_plate(),
             plate(
                 self.phrased(say("Stop or pause"), "stop-repair"),

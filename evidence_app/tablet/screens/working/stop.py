@@ -4,7 +4,7 @@ from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.working.standing import role_words
 from evidence_app.tablet.presenting.working.stop import stop_shown
-from evidence_app.tablet.screens.base import BaseScreen, plate, task_plate
+from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate, task_plate
 from evidence_app.tablet.widgets import Panel, Words
 
 
@@ -76,11 +76,14 @@ class StopScreen(BaseScreen):
             forbidden = [Words(text=prohibition, role="lead") for prohibition in shown.prohibitions]
             widgets.append(Panel(Words(text=say("Prohibited"), tone="clay"), *forbidden, border="clay"))
         widgets += [task_plate(t, lambda t=t: self._do(t.action)) for t in shown.tasks]
+        if shown.cautions:
+            widgets.append(Words(text=say("These cautions still hold"), role="lead", tone="brass"))
+            widgets += caution_panels(shown.cautions)
         self.page.refill(widgets)
         action, words = shown.main
         self.fill_row(
             plate(words, "main", lambda: self._do(action), "main"),
-            plate(say("Note"), "note", lambda: self.frame.go("note"), mark="note"),
+            self.note_plate(),
             self.entries_plate(),
             self.pause_plate(),
         )
