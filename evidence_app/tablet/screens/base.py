@@ -14,6 +14,7 @@ from evidence_app.tablet.presenting.working.step import Task
 from evidence_app.tablet.widgets import Flow, Page, Panel, Plate, Words, fill
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.sizes import sizes
+from evidence_app.tablet.widgets.thumbnail import put_thumbnail
 
 _ROOMY = 300_000
 """Area in square dp from which on, at 100 percent, every plate stays in the row."""
@@ -89,6 +90,12 @@ class BaseScreen(Screen):
 
     def entries_plate(self) -> Plate:
         return plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail")
+
+    def pictured(self, plate: Plate, sha256: str | None) -> Plate:
+        """``plate`` with the small picture of a photo of the job."""
+        if sha256:
+            put_thumbnail(self.place.worker, plate, self.job.record.path_of(sha256))
+        return plate
 
     def note_plate(self) -> Plate:
         words = self.phrased(say("Note"), "start-note")

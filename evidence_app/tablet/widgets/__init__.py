@@ -191,16 +191,10 @@ class Plate(ButtonBehavior, Words):
                 Color(1, 1, 1, 1)
                 Rectangle(texture=self.picture, pos=(left - size[0], low), size=size)
             if self.ringed:
-                Color(*rgba("ink"))
-                Line(
-                    rectangle=(self.x + dp(3), self.y + dp(3), self.width - dp(6), self.height - dp(6)),
-                    width=dp(4),
-                )
-                Color(*rgba("chalk"))
-                Line(
-                    rectangle=(self.x + dp(3), self.y + dp(3), self.width - dp(6), self.height - dp(6)),
-                    width=dp(2),
-                )
+                inside = (self.x + dp(3), self.y + dp(3), self.width - dp(6), self.height - dp(6))
+                for tone, width in (("ink", 4), ("chalk", 2)):
+                    Color(*rgba(tone))
+                    Line(rectangle=inside, width=dp(width))
 
 
 class Rows(GridLayout):

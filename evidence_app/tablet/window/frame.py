@@ -22,7 +22,6 @@ from evidence_app.tablet.widgets.sizes import sizes
 from evidence_app.tablet.window.guard import BounceGuard
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
 from evidence_app.tablet.window.signal import Given, Signal
-from evidence_app.tablet.window.thumbnails import Thumbnails
 from evidence_app.tablet.window.voice_bar import TopRow, VoiceBar, VoiceCard  # noqa: F401  for frame.kv
 
 _LOOK_EVERY_S = 0.05
@@ -60,7 +59,6 @@ class Frame(BoxLayout):
         self.card.begin(self)
         self.bind(size=lambda *_: place.changed())
         self.visit = 0
-        self.thumbnails = Thumbnails(place.worker)
         self.guard = BounceGuard(self._meanings, lambda: place.doing > 0, lambda p: self.screen.too_soon(p))
         Clock.schedule_interval(lambda _: self.guard.look(), _LOOK_EVERY_S)
 
@@ -177,19 +175,16 @@ class Frame(BoxLayout):
         self.practice.shown = self.place.practice
         self.unit.text = unit_words(job.state.opened) if job is not None else ""
         # A value is entered under the head of the screen that asks for it.
-        head = getattr(self._headed, "head", None)
+        head, stands = getattr(self._headed, "head", None), None
         if head is not None:
-            self.where.text, self.owed.text, self.safe.text = head()
-            self.rule.clear()
+            texts = head()
         elif job is None:
-            self.where.text = say("Evidence App")
-            self.owed.text = say("No job is open")
-            self.safe.text = say("All jobs are saved on this tablet")
-            self.rule.clear()
+            texts = say("Evidence App"), say("No job is open"), say("All jobs are saved on this tablet")
         else:
             stands = standing(job.step_list, job.state)
-            self.where.text, self.owed.text, self.safe.text = stands.where, stands.owed, stands.safe
-            self.rule.display(stands)
+            texts = stands.where, stands.owed, stands.safe
+        self.where.text, self.owed.text, self.safe.text = texts
+        self.rule.display(stands)
         if self.place.sensing.recorder is not None:
             self.safe.text = say("Recording a note")
         self.voice.refresh()
@@ -296,12 +291,8 @@ class StepRule(Widget):
         self._stands: Standing | None = None
         self.bind(pos=self._draw, size=self._draw)
 
-    def display(self, stands: Standing) -> None:
+    def display(self, stands: Standing | None) -> None:
         self._stands = stands
-        self._draw()
-
-    def clear(self) -> None:
-        self._stands = None
         self._draw()
 
     def _draw(self, *_) -> None:

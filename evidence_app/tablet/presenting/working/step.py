@@ -195,16 +195,23 @@ def limits_words(reading: Reading) -> str:
 
 def _main(due: Task | None, following: Step | None, ready: bool) -> tuple[str, str]:
     if due is not None:
-        words = {
-            "hold": say("Go to the hold"),
-            "reading": say("Enter the reading"),
-            "photo": say("Go to the camera") if due.state == "next" else say("Look at the photo"),
-            "finding": say("Give the finding"),
-        }[due.kind]
-        return due.action, words
+        return to_do(due)
     if following is not None:
         return "next", say("Next step")
     return ("finish", say("Finish the job")) if ready else ("owed", say("See what is still required"))
+
+
+def to_do(due: Task) -> tuple[str, str]:
+    """What is due as an action and its words."""
+    words = {
+        "hold": say("Go to the hold"),
+        "reading": say("Enter the reading"),
+        "photo": say("Go to the camera") if due.state == "next" else say("Look at the photo"),
+        "finding": say("Give the finding"),
+        "note": say("Say the reason"),
+        "name": say("Enter the name"),
+    }[due.kind]
+    return due.action, words
 
 
 def _ahead(step_list: StepList, state: JobState, step: Step) -> str:

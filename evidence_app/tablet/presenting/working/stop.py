@@ -14,6 +14,7 @@ from evidence_app.tablet.presenting.working.step import (
     caution_shown,
     due_marked,
     photo_task,
+    to_do,
 )
 from evidence_app.writing import bare
 
@@ -37,7 +38,7 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
     met = {c for step in step_list.steps if step.id in state.visited for c in step.cautions}
     tasks = _tasks(step_list, state)
     due = next((t for t in tasks if t.state in ("next", "open")), None)
-    main = _main(due) if due is not None else ("close", say("Close the stopped job"))
+    main = to_do(due) if due is not None else ("close", say("Close the stopped job"))
     if owed and due is None:
         main = ("owed", say("See what is still required"))
     return StopShown(
@@ -53,15 +54,6 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
         tasks=tasks,
         main=main,
     )
-
-
-def _main(due: Task) -> tuple[str, str]:
-    words = {
-        "photo": say("Go to the camera") if due.state == "next" else say("Look at the photo"),
-        "note": say("Say the reason"),
-        "name": say("Enter the name"),
-    }[due.kind]
-    return due.action, words
 
 
 def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:

@@ -78,12 +78,18 @@ class FindingScreen(PictureScreen):
 
     def _photo_plates(self, photos) -> list[Plate]:
         """One for each photo where there are several."""
-        plates = []
-        for at, photo in enumerate(photos if len(photos) > 1 else ()):
-            kind = "plain" if at == self._at else "row"
-            plates.append(plate(photo.framing, f"look {at}", partial(self._look, at), kind))
-            self.frame.thumbnails.put_on(plates[-1], self.job.record.path_of(photo.photo))
-        return plates
+        return [
+            self.pictured(
+                plate(
+                    photo.framing,
+                    f"look {at}",
+                    partial(self._look, at),
+                    "plain" if at == self._at else "row",
+                ),
+                photo.photo,
+            )
+            for at, photo in enumerate(photos if len(photos) > 1 else ())
+        ]
 
     def _look(self, at: int) -> None:
         """Show the photo at ``at``, its clean reference beside it and what was measured below."""

@@ -78,10 +78,7 @@ class LookBackScreen(BaseScreen):
 
     def _entry(self, line) -> Plate:
         words, look = f"{line.head}\n{line.words}", partial(self._look, line.sequence)
-        entry = plate(words, f"entry {line.sequence}", look, "row")
-        if line.photo:
-            self.frame.thumbnails.put_on(entry, self.job.record.path_of(line.photo))
-        return entry
+        return self.pictured(plate(words, f"entry {line.sequence}", look, "row"), line.photo)
 
     def _sought(self, count: int) -> list:
         if not self._words:

@@ -33,10 +33,10 @@ class StepScreen(BaseScreen):
         picture = self._picture(shown.picture)
         if picture is not None:
             widgets.append(picture)
-        for task in shown.tasks:
-            widgets.append(task_plate(task, lambda t=task: self._do(t.action)))
-            if task.photo:
-                self.frame.thumbnails.put_on(widgets[-1], job.record.path_of(task.photo))
+        widgets += [
+            self.pictured(task_plate(task, lambda t=task: self._do(t.action)), task.photo)
+            for task in shown.tasks
+        ]
         widgets.append(Words(text=shown.ahead, role="small"))
         self.page.refill(widgets)
         if new_step:
@@ -101,7 +101,7 @@ class StepScreen(BaseScreen):
     def _ask_why(self, enter: c.EnterReading) -> None:
         """The serial number of another unit is recorded after its reason."""
 
-        def done(reason: str, _by: str) -> None:
+        def done(reason: str) -> None:
             job = self.job.state.opened.device.serial
             note = say("Serial number read: {read}, not {job}", read=enter.value, job=job)
             self.place.do(
@@ -109,12 +109,8 @@ class StepScreen(BaseScreen):
                 lambda: self.place.do(enter, lambda: self.frame.go("step")),
             )
 
-        self.frame.go(
-            "entry",
-            asked=say("Why is this serial number recorded, although the job is for another unit?"),
-            done=done,
-            back=lambda: self.frame.go("step"),
-        )
+        asked = say("Why is this serial number recorded, although the job is for another unit?")
+        self.ask(asked, done, lambda: self.frame.go("step"))
 
     def _picture(self, name: str | None):
         if not name:
