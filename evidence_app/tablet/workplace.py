@@ -17,6 +17,7 @@ from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.sentence import sentence
+from evidence_app.system_calls import give_memory_back
 from evidence_app.tablet.draft import clear_draft
 from evidence_app.tablet.ear.engine import Engine
 from evidence_app.tablet.ear.hearing import Hearing
@@ -193,9 +194,15 @@ class Workplace:
             self.transcribing.look()
             self.changed()
 
+        def work():
+            events = job.do(command)
+            if isinstance(command, c.TakePhoto):
+                give_memory_back()
+            return events
+
         # One may go on to look around while a photo is stored and judged.
         run = self.worker.run if isinstance(command, c.TakePhoto) else self.command
-        run(lambda: job.do(command), done, refused or self.refused)
+        run(work, done, refused or self.refused)
 
     def do_beside(self, command: c.Command, refused: Callable[[EvidenceError], None]) -> None:
         """For what the app adds by itself: no notice and no offer to take back is touched."""
