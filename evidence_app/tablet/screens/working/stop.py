@@ -75,12 +75,12 @@ class StopScreen(BaseScreen):
         if shown.prohibitions:
             forbidden = [Words(text=prohibition, role="lead") for prohibition in shown.prohibitions]
             widgets.append(Panel(Words(text=say("Prohibited"), tone="clay"), *forbidden, border="clay"))
-        widgets += [
-            self.pictured(task_plate(t, lambda t=t: self._do(t.action)), t.photo) for t in shown.tasks
-        ]
         if shown.cautions:
             widgets.append(Words(text=say("These cautions still hold"), role="lead", tone="brass"))
             widgets += caution_panels(shown.cautions)
+        widgets += [
+            self.pictured(task_plate(t, lambda t=t: self._do(t.action)), t.photo) for t in shown.tasks
+        ]
         self.page.refill(widgets)
         action, words = shown.main
         self.fill_row(
