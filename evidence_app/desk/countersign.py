@@ -23,7 +23,7 @@ from evidence_app.errors import EvidenceError, PackageError, SigningKeyError
 from evidence_app.package.durable import storage_errors, write_durably
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
-from evidence_app.package.layout import Digest
+from evidence_app.package.layout import Digest, Seal
 from evidence_app.package.verify.result import said
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
@@ -32,7 +32,7 @@ from evidence_app.sentence import Sentence, joined, sentence
 
 FORMAT = "evidence-countersign/1"
 AGREE, ASK, DISAGREE = "agree", "ask-for-more", "disagree"
-DECISIONS = (AGREE, ASK, DISAGREE)
+DECISIONS = {AGREE: sentence("agreed"), ASK: sentence("asked for more"), DISAGREE: sentence("disagreed")}
 
 
 class Countersign(Struct, frozen=True, forbid_unknown_fields=True):
@@ -83,10 +83,8 @@ def to_bytes(content: Countersign) -> bytes:
 def sign(
     package: Path,
     *,
+    seal: Seal,
     seal_sha256: str,
-    job: str,
-    claim: str,
-    serial: str,
     decision: str,
     reason: str,
     disposition: str | None,
@@ -124,9 +122,9 @@ def sign(
         app=__version__,
         number=number,
         seal_sha256=seal_sha256,
-        job=job,
-        claim=claim,
-        serial=serial,
+        job=seal.job,
+        claim=seal.claim,
+        serial=seal.serial,
         decision=decision,
         reason=reason.strip(),
         disposition=disposition,

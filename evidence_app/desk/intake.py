@@ -9,7 +9,7 @@ received with what was found; only a file that cannot be read to its end is not.
 import os
 import re
 import stat
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -290,9 +290,7 @@ def foreign_below(paths: Sequence[Path]) -> list[Taken]:
     return found
 
 
-def hash_missing_photos(
-    register: Register, on_package: Callable[[int, str], None] | None = None
-) -> tuple[int, list[str]]:
+def hash_missing_photos(register: Register) -> tuple[int, list[str]]:
     """Enter the photos of packages that were received before photos, or their features,
     were kept, where the packages still are: (photos entered, a sentence for each package that could
     not be read)."""
@@ -312,8 +310,6 @@ def hash_missing_photos(
             entered += register.add_photos(number, reuse.hash_contents(contents).photos)
         except PackageError as error:
             problems.append(say("package {number}", number=number) + f": {error.sentence(say=say)}")
-        if on_package:
-            on_package(number, str(places[number]))
     return entered, problems
 
 

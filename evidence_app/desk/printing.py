@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from evidence_app.desk.contents import content_sha256, photos_of, summary_of
-from evidence_app.desk.countersign import AGREE, ASK, DISAGREE, read_all
-from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED, Register
+from evidence_app.desk.countersign import AGREE, read_all
+from evidence_app.desk.countersign import DECISIONS as SIGNED
+from evidence_app.desk.register import DECISIONS, Register
 from evidence_app.desk.review import reference_of
 from evidence_app.desk.search import show
 from evidence_app.errors import PackageError
@@ -13,8 +14,7 @@ from evidence_app.job.summary.model import Summary
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.report.page import SEALED_IN
-from evidence_app.package.report.pdf import CheckReport, DeskWord, PdfFile, render_pdf
-from evidence_app.package.report.previews import Progress
+from evidence_app.package.report.pdf import DeskWord, PdfFile, render_pdf
 from evidence_app.package.report.words import when
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
@@ -29,16 +29,15 @@ def print_report(
     paper: str = "A4",
     key_list: KeyList | None = None,
     accept_practice: bool = False,
-    progress: Progress | None = None,
     clock: Clock | None = None,
     language: str = SEALED_IN,
     register: Register | None = None,
 ) -> bytes:
     """PDF bytes of the report of the job in ``package``, with what checking it found just now.
 
-    ``paper`` is A4 or Letter, ``language`` the reader's. ``progress`` is told (pictures made, pictures to make). The
-    decision is that of ``register``, the countersigns are those beside the package. Raises
-    PackageError when the package cannot be read or its journal gives no summary, RegisterError.
+    ``paper`` is A4 or Letter, ``language`` the reader's. The decision is that of ``register``, the
+    countersigns are those beside the package. Raises PackageError when the package cannot be read
+    or its journal gives no summary, RegisterError.
     """
     at = (clock or SystemClock()).now().wall
     result = verify(package, key_list, accept_practice=accept_practice)
@@ -58,14 +57,12 @@ def print_report(
                 digests.get(name))
         for name in sorted({*digests, *expected})
     ]  # fmt: skip
-    seal = case.seal
     return render_pdf(
         summary,
         package_id=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
-        fingerprint=seal.fingerprint if seal else None,
-        head=seal.journal_head if seal else None,
-        device_key_sha256=seal.device_key_sha256 if seal else None,
-        checked=CheckReport(at, result),
+        seal=case.seal,
+        result=result,
+        at=at,
         files=files,
         desk=DeskWord(
             _decision(register, content_sha256(digests)), tuple(_countersigns(package, case, key_list))
@@ -74,7 +71,6 @@ def print_report(
         load=case.load_original,
         path_in_package=case.path_of.__getitem__,
         paper=paper,
-        progress=progress,
         language=language,
     )
 
@@ -91,11 +87,7 @@ def _decision(register: Register | None, content: str) -> Sentence:
     entry = show(register, number).package
     if entry["decision"] is None:
         return sentence("none yet (package {number} of the register)", number=number)
-    decided = {
-        ACCEPTED: sentence("accepted"),
-        RETURNED: sentence("returned"),
-        PASSED_ON: sentence("passed to the supervisor"),
-    }[entry["decision"]]
+    decided = DECISIONS[entry["decision"]]
     said = sentence("{decision}, {when}, by {name}", decision=decided, when=when(entry["decided_at"]),
                     name=entry["decided_by"])  # fmt: skip
     reason = entry["decision_reason"]
@@ -112,12 +104,7 @@ def _countersigns(package: Path, case: Case, key_list: KeyList | None) -> Iterat
             yield "missing", sentence("{file} is not sound: {problems}", file=found.path.name,
                                       problems=problems)  # fmt: skip
             continue
-        said = {
-            AGREE: sentence("agreed"),
-            ASK: sentence("asked for more"),
-            DISAGREE: sentence("disagreed"),
-        }[content.decision]
-        told = sentence("{name} {said}, {when}", name=content.supervisor, said=said,
+        told = sentence("{name} {said}, {when}", name=content.supervisor, said=SIGNED[content.decision],
                         when=when(content.at))  # fmt: skip
         mark = "shown" if content.decision == AGREE else "attention"
         yield (mark, joined(". ", filter(None, (told, verbatim(content.reason), found.key))))

@@ -21,7 +21,11 @@ from evidence_app.package.verify.result import VerifyResult, to_json
 from evidence_app.sentence import Sentence, sentence
 
 ACCEPTED, RETURNED, PASSED_ON = "accepted", "returned", "passed-to-supervisor"
-DECISIONS = (ACCEPTED, RETURNED, PASSED_ON)
+DECISIONS = {
+    ACCEPTED: sentence("accepted"),
+    RETURNED: sentence("returned"),
+    PASSED_ON: sentence("passed to the supervisor"),
+}
 _UNREADABLE = 2
 
 # What may be found of a photo against an earlier one; the first two are copies.

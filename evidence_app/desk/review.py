@@ -21,8 +21,8 @@ from evidence_app.package.layout import Seal
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import FAILS, VerifyResult
-from evidence_app.package.zip.archive import open_archive, read_all
-from evidence_app.record.clock import Clock, SystemClock
+from evidence_app.package.zip.archive import open_archive
+from evidence_app.record.clock import SystemClock
 from evidence_app.sentence import sentence
 from evidence_app.steplist.model import StepList
 
@@ -96,11 +96,6 @@ def open_review(package: Path, key_list: KeyList | None = None, accept_practice:
     )
 
 
-def photo_of(review: Review, path: str) -> bytes:
-    """A photo's bytes, for showing it. Raises PackageError, KeyError."""
-    return read_all(open_archive(review.package), path, 2**28)
-
-
 def sign_review(
     review: Review,
     decision: str,
@@ -108,7 +103,6 @@ def sign_review(
     supervisor: str,
     key: SigningKey,
     register: Register | None = None,
-    clock: Clock | None = None,
 ) -> Found:
     """Countersign a package and enter that in the register when the package is in it.
 
@@ -128,18 +122,15 @@ def sign_review(
         # Before signing, or a signature could stand that the register cannot take.
         register.check_whole()
         number = register.known(review.contents.content_sha256)
-    seal = review.seal
     found = countersign.sign(
         review.package,
+        seal=review.seal,
         seal_sha256=review.seal_sha256,
-        job=seal.job,
-        claim=seal.claim,
-        serial=seal.serial,
         decision=decision,
         reason=reason,
         disposition=review.stop.disposition if review.stop and decision == AGREE else None,
         supervisor=supervisor,
-        at=(clock or SystemClock()).now().wall,
+        at=SystemClock().now().wall,
         key=key,
     )
     if register is not None and number is not None:

@@ -122,12 +122,6 @@ class Worklist:
         """The numbers of all that fit, in the order of receipt."""
         return [row["id"] for row in self.page(wanted, descending=False).rows]
 
-    def row(self, package: int) -> dict[str, Any] | None:
-        with self._lock:
-            self._catch_up()
-            found = self._rows.execute("SELECT * FROM work WHERE id = ?", [package]).fetchone()
-            return dict(found) if found else None
-
     def _counts(self) -> dict[str, int]:
         counts = {
             name: self._rows.execute(f"SELECT count(*) FROM work WHERE {flag}").fetchone()[0]

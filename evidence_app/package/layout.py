@@ -20,6 +20,7 @@ import rfc8785
 from msgspec import Meta, Struct
 
 from evidence_app.errors import PackageError
+from evidence_app.package.zip.names import shown
 from evidence_app.prepared import prepare
 from evidence_app.sentence import sentence
 
@@ -99,6 +100,12 @@ class Seal(Struct, frozen=True, forbid_unknown_fields=True):
     fingerprint: str
 
 
+class _Form(Struct, frozen=True):
+    """What is asked of a seal first; the fields of another format are not known."""
+
+    format: str
+
+
 class _Ref(Struct, frozen=True):
     """What an event says of an original; other keys are the record's concern."""
 
@@ -161,31 +168,32 @@ def seal_bytes(seal: Seal) -> bytes:
     return rfc8785.dumps(msgspec.to_builtins(seal))
 
 
-def read_seal(data: bytes, where: str = SEAL) -> Seal:
-    """The seal in ``data``. Raises PackageError unless it is canonical.
+def read_seal(data: bytes) -> Seal:
+    """The seal in ``data``. Raises PackageError unless it is of this format and canonical.
 
     Comparing with the canonical form refuses doubled keys, numbers written in
     another way and anything after the object, which a lenient reader hides.
     """
     try:
+        form = msgspec.json.decode(data, type=_Form).format
+        if form != SEAL_FORMAT:
+            raise PackageError(
+                sentence(
+                    "the seal has the format {form}, this app knows {known}",
+                    form=shown(form),
+                    known=SEAL_FORMAT,
+                ),
+                where=SEAL,
+                remedy=sentence("check it with the version of the app that made it, or a newer one"),
+            )
         seal = msgspec.json.decode(data, type=Seal)
         canonical = seal_bytes(seal)
-    except (msgspec.MsgspecError, rfc8785.CanonicalizationError, UnicodeError) as error:
-        raise PackageError(
-            sentence("the seal cannot be read: {error}", error=error), where=where
-        ) from error
+    except (
+        msgspec.MsgspecError, rfc8785.CanonicalizationError, UnicodeError, RecursionError,
+    ) as error:  # fmt: skip
+        raise PackageError(sentence("the seal cannot be read: {error}", error=error), where=SEAL) from error
     if canonical != data:
-        raise PackageError(sentence("the seal is not canonical JSON (RFC 8785)"), where=where)
-    if seal.format != SEAL_FORMAT:
-        raise PackageError(
-            sentence(
-                "the seal has format {format!r}, this app knows {SEAL_FORMAT!r}",
-                format=seal.format,
-                SEAL_FORMAT=SEAL_FORMAT,
-            ),
-            where=where,
-            remedy=sentence("check it with the version of the app that made it"),
-        )
+        raise PackageError(sentence("the seal is not canonical JSON (RFC 8785)"), where=SEAL)
     return seal
 
 
@@ -240,4 +248,4 @@ def _numbered(path: str, sequence: int) -> str:
     return f"{stem}-{sequence:04d}.{ending}"
 
 
-prepare(Seal, _Ref)
+prepare(Seal, _Form, _Ref)

@@ -220,7 +220,7 @@ def show_(register: Register, package: int, serial: str | None, claim: str | Non
 
 @desk.command()
 @click.argument("package", type=int)
-@click.argument("decision", type=click.Choice(DECISIONS))
+@click.argument("decision", type=click.Choice(list(DECISIONS)))
 @click.option("--reason", default="", help=f"Why; needed for {RETURNED} and {PASSED_ON}.")
 @_BY
 @click.pass_obj

@@ -22,7 +22,7 @@ from evidence_app.sentence import sentence
 
 @click.command()
 @click.argument("package", type=PATH)
-@click.option("--decide", "decision", type=click.Choice(DECISIONS), help="Countersign so.")
+@click.option("--decide", "decision", type=click.Choice(list(DECISIONS)), help="Countersign so.")
 @click.option("--reason", default="", help="What is asked for, or why.")
 @click.option("--supervisor", help="Who countersigns.")
 @click.option("--key", type=PATH, help="The supervisor's own key.")

@@ -71,14 +71,14 @@ def p_chart(groups: Sequence[tuple[str, int, int]]) -> PChart:
     return PChart(centre, total_stops, total_jobs, tuple(_point(*group, centre) for group in groups))
 
 
-def wilson(successes: int, trials: int, z: float = Z_95) -> tuple[float, float]:
+def wilson(successes: int, trials: int) -> tuple[float, float]:
     """The score interval of a proportion (Wilson 1927), good for small counts too.
 
     Raises ValueError for no trials or counts that cannot be.
     """
     if not 0 <= successes <= trials or trials < 1:
         raise ValueError(f"{successes} of {trials} is no proportion")
-    share = successes / trials
+    share, z = successes / trials, Z_95
     middle = share + z * z / (2 * trials)
     half = z * math.sqrt(share * (1 - share) / trials + z * z / (4 * trials * trials))
     whole = 1 + z * z / trials

@@ -4,7 +4,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from evidence_app.desk.register import ACCEPTED, PASSED_ON, RETURNED
+from evidence_app.desk.countersign import DECISIONS as SIGNED
+from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.search import Entry
 from evidence_app.deskpage.shown.taken import before_words, shown_before
 from evidence_app.job.summary.event_sentences import FINDINGS
@@ -15,11 +16,6 @@ from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
 from evidence_app.sentence import Sentence
 
 OUTCOMES = {"completed": mark("completed"), "stopped": mark("stopped"), "abandoned": mark("abandoned")}
-DECISIONS = {
-    ACCEPTED: mark("accepted"),
-    RETURNED: mark("returned"),
-    PASSED_ON: mark("passed to the supervisor"),
-}
 _OWED = {
     "caution": mark("caution"),
     "tool": mark("tool"),
@@ -32,7 +28,6 @@ _OWED = {
     "spoken-reason": mark("spoken reason"),
     "name": mark("name"),
 }
-SIGNED = {"agree": mark("agreed"), "ask-for-more": mark("asked for more"), "disagree": mark("disagreed")}
 
 
 class CheckTold(Struct, frozen=True):

@@ -8,10 +8,10 @@ from urllib.parse import urlencode
 import msgspec
 from msgspec import Struct
 
-from evidence_app.desk.register import DECISIONS as DECIDED
+from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import ALL, FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, WAITING
-from evidence_app.deskpage.shown.package import DECISIONS, OUTCOMES
+from evidence_app.deskpage.shown.package import OUTCOMES
 from evidence_app.errors import EvidenceError
 from evidence_app.language import mark, say
 from evidence_app.sentence import sentence
@@ -84,7 +84,7 @@ def asked_of(query: Mapping[str, str]) -> ListAsked:
     for name, known in (
         ("waiting", WAITING),
         ("outcome", OUTCOMES),
-        ("decision", (*DECIDED, "none")),
+        ("decision", (*DECISIONS, "none")),
         ("fail_class", WHY),
     ):
         if query.get(name) in known:

@@ -2,8 +2,9 @@
 
 from msgspec import Struct
 
+from evidence_app.desk.countersign import DECISIONS as SIGNED
 from evidence_app.desk.review import Review, Side
-from evidence_app.deskpage.shown.package import SIGNED, finding_words
+from evidence_app.deskpage.shown.package import finding_words
 from evidence_app.job.summary.model import StopRecord
 from evidence_app.language import mark, say, say_many
 from evidence_app.package.report.words import STATES, bare, when

@@ -93,17 +93,15 @@ def attach_token(package: Path, token: bytes) -> TokenTime:
     return time
 
 
-def read_token(token: bytes, seal_signature: bytes, where: str = layout.TIME_TOKEN) -> TokenTime:
+def read_token(token: bytes, seal_signature: bytes) -> TokenTime:
     """What the token says, its signature not looked at.
 
     Raises PackageError unless it is a granted answer for exactly this seal.
     """
-    return _token_time(_decode(token, seal_signature, where), "")
+    return _token_time(_decode(token, seal_signature), "")
 
 
-def check_token(
-    token: bytes, seal_signature: bytes, authorities: bytes, where: str = layout.TIME_TOKEN
-) -> TokenTime:
+def check_token(token: bytes, seal_signature: bytes, authorities: bytes) -> TokenTime:
     """What the token says, if one of the given authorities signed it.
 
     ``authorities`` is PEM with the certificates that the desk trusts as roots
@@ -111,7 +109,7 @@ def check_token(
     on the network, so a revocation of the authority itself is not seen. Raises
     PackageError saying what does not hold.
     """
-    response = _decode(token, seal_signature, where)
+    response = _decode(token, seal_signature)
     verifier = VerifierBuilder()
     for certificate in read_certificates(authorities):
         verifier = verifier.add_root_certificate(certificate)
@@ -122,7 +120,7 @@ def check_token(
             sentence(
                 "the time token does not hold under the given authority ({plain})", plain=_plain(error)
             ),
-            where=where,
+            where=layout.TIME_TOKEN,
         ) from error
     return _token_time(response, _signer(response))
 
@@ -139,7 +137,7 @@ def read_certificates(pem: bytes, where: str = "time authority") -> list[x509.Ce
         ) from error
 
 
-def _decode(token: bytes, seal_signature: bytes, where: str) -> TimeStampResponse:
+def _decode(token: bytes, seal_signature: bytes) -> TimeStampResponse:
     try:
         if len(token) > limits.TOKEN_BYTES:
             raise ValueError("it is too large")
@@ -151,12 +149,13 @@ def _decode(token: bytes, seal_signature: bytes, where: str) -> TimeStampRespons
     except ValueError as error:
         raise PackageError(
             sentence("this is not a time token that can be used: {error}", error=error),
-            where=where,
+            where=layout.TIME_TOKEN,
             remedy=sentence("ask the authority again with a new request"),
         ) from error
     expected = hashlib.sha256(seal_signature).digest()
     if imprint.hash_algorithm.dotted_string != _SHA256_OID or imprint.message != expected:
-        raise PackageError(sentence("the time token is for something else than this seal"), where=where)
+        other = sentence("the time token is for something else than this seal")
+        raise PackageError(other, where=layout.TIME_TOKEN)
     return response
 
 

@@ -47,15 +47,15 @@ def check_recipient(recipient: str) -> x25519.Recipient:
         ) from error
 
 
-def encrypt_package(package: Path, recipient: str, target: Path | None = None) -> Path:
+def encrypt_package(package: Path, recipient: str) -> Path:
     """Encrypt ``package`` to the desk's ``recipient`` (``age1…``).
 
-    Writes ``<package>.age`` unless told otherwise; the package stays. Raises
+    Writes ``<package>.age``; the package stays. Raises
     SigningKeyError for a bad recipient, PackageError when the target exists or
     a file cannot be used, StorageFull.
     """
     desk = check_recipient(recipient)
-    target = target or package.with_name(package.name + SUFFIX)
+    target = package.with_name(package.name + SUFFIX)
     refuse_existing(target, _THERE, PackageError)
     with open_named(package, error=PackageError) as source, durable_file(target) as file:
         out = _Target(file)
@@ -66,21 +66,20 @@ def encrypt_package(package: Path, recipient: str, target: Path | None = None) -
     return target
 
 
-def decrypt_package(encrypted: Path, identity_file: Path, target: Path | None = None) -> Path:
+def decrypt_package(encrypted: Path, identity_file: Path) -> Path:
     """Decrypt what :func:`encrypt_package` wrote; nothing appears unless all of it is sound.
 
     Raises SigningKeyError for an identity that cannot be read, PackageError
     when it is not the right one or the file was altered or cut.
     """
     identity = _read_identity(identity_file)
-    if target is None:
-        if encrypted.suffix != SUFFIX:
-            raise PackageError(
-                sentence("an encrypted package ends in {SUFFIX}", SUFFIX=SUFFIX),
-                where=str(encrypted),
-                remedy=sentence("name the file to write to"),
-            )
-        target = encrypted.with_suffix("")
+    if encrypted.suffix != SUFFIX:
+        raise PackageError(
+            sentence("an encrypted package ends in {SUFFIX}", SUFFIX=SUFFIX),
+            where=str(encrypted),
+            remedy=sentence("name the file to write to"),
+        )
+    target = encrypted.with_suffix("")
     refuse_existing(target, _THERE, PackageError)
     with open_named(encrypted, error=PackageError) as source, durable_file(target) as file:
         out = _Target(file)

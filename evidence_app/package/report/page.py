@@ -76,7 +76,7 @@ def render_page(
     builder: Builder,
     *,
     language: str,
-    progress: Progress | None,
+    progress: Progress | None = None,
     most_events: int | None = None,
     printed: object = None,
     headline: Sentence | None = None,

@@ -17,8 +17,9 @@ from msgspec import Struct
 from evidence_app.errors import PackageError
 from evidence_app.job.summary.model import Summary
 from evidence_app.language import say, speaking
-from evidence_app.package.report.page import PRACTICE, SEALED_IN, render_page, style_sheet
-from evidence_app.package.report.previews import Embedded, Load, Progress
+from evidence_app.package.layout import Seal
+from evidence_app.package.report.page import PRACTICE, render_page, style_sheet
+from evidence_app.package.report.previews import Embedded, Load
 from evidence_app.package.report.view import Builder, PathOf
 from evidence_app.package.verify.result import FAILS, HOLDS, NOT_CHECKED, VerifyResult
 from evidence_app.sentence import Sentence, joined, sentence
@@ -27,13 +28,6 @@ PAPERS = {"A4": "210mm 297mm", "Letter": "8.5in 11in"}
 MOST_TIMELINE = 400
 _FONTS = {"normal": "DejaVuSans.ttf", "bold": "DejaVuSans-Bold.ttf"}
 _MONO = "DejaVuSansMono.ttf"
-
-
-class CheckReport(Struct, frozen=True):
-    """What checking found, and when (RFC 3339)."""
-
-    at: str
-    result: VerifyResult
 
 
 class PdfFile(Struct, frozen=True):
@@ -80,23 +74,22 @@ def render_pdf(
     summary: Summary,
     *,
     package_id: str,
-    fingerprint: str | None,
-    head: str | None,
-    device_key_sha256: str | None,
-    checked: CheckReport,
+    seal: Seal | None,
+    result: VerifyResult,
+    at: str,
     files: Sequence[PdfFile],
     desk: DeskWord,
     references: Mapping[str, str],
     load: Load,
     path_in_package: PathOf,
-    paper: str = "A4",
-    progress: Progress | None = None,
-    language: str = SEALED_IN,
+    paper: str,
+    language: str,
 ) -> bytes:
     """PDF bytes (tagged, PDF/UA-1) on ``paper`` (A4 or Letter) in the reader's ``language``.
 
-    ``fingerprint``, ``head`` and ``device_key_sha256`` are None when there is no seal. ``references`` gives the clean
-    reference of a photo, both by SHA-256; ``load``, ``path_in_package`` and ``progress`` as for the report page. Raises PackageError for another paper or language.
+    ``seal`` is None when it cannot be read, ``result`` what checking found at ``at`` (RFC 3339).
+    ``references`` gives the clean reference of a photo, both by SHA-256; ``load`` and
+    ``path_in_package`` as for the report page. Raises PackageError for another paper or language.
     """
     from weasyprint import HTML
     from weasyprint.text.fonts import FontConfiguration
@@ -108,19 +101,18 @@ def render_pdf(
             where="report",
             remedy=sentence("choose one of: {papers}", papers=", ".join(PAPERS)),
         )
-    builder = Builder(summary, Embedded(load), path_in_package, references)
+    fingerprint = seal.fingerprint if seal else None
     page = render_page(
         summary,
-        builder,
+        Builder(summary, Embedded(load), path_in_package, references),
         language=language,
-        progress=progress,
         most_events=MOST_TIMELINE,
-        printed=_on_paper(fingerprint, checked, files, desk),
-        headline=_headline(checked.result),
+        printed=_on_paper(fingerprint, result, at, files, desk),
+        headline=_headline(result),
         fingerprint=fingerprint,
-        head_hash=head,
-        device_key_sha256=device_key_sha256,
-        style=_style(summary, package_id, fingerprint, checked.result, paper, language),
+        head_hash=seal.journal_head if seal else None,
+        device_key_sha256=seal.device_key_sha256 if seal else None,
+        style=_style(summary, package_id, fingerprint, result, paper, language),
     )
     only_inside = URLFetcher(allowed_protocols=("data",), allow_redirects=False)
     document = HTML(string=_printable(page), base_url=None, url_fetcher=only_inside)
@@ -143,14 +135,13 @@ def _headline(result: VerifyResult) -> Sentence | None:
 
 
 def _on_paper(
-    fingerprint: str | None, checked: CheckReport, files: Sequence[PdfFile], desk: DeskWord
+    fingerprint: str | None, result: VerifyResult, at: str, files: Sequence[PdfFile], desk: DeskWord
 ) -> OnPaper:
-    result = checked.result
     key = result.check("key")
     words = {FAILS: ("missing", sentence("FAILS")), NOT_CHECKED: ("unfinished", sentence("not checked"))}
     return OnPaper(
         overall=result.overall,
-        at=checked.at,
+        at=at,
         desk=desk,
         sealed_by=({HOLDS: "shown", FAILS: "missing"}.get(key.outcome, "unfinished"), key.sentence),
         unsettled=tuple(

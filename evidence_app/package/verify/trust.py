@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 import msgspec
-from msgspec import Struct
 
 from evidence_app import limits
 from evidence_app.errors import EvidenceError
@@ -33,7 +32,6 @@ from evidence_app.package.verify.result import (
     said,
 )
 from evidence_app.package.zip.names import shown
-from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.event import Event
 from evidence_app.sentence import NOTHING, Sentence, joined, sentence
@@ -42,10 +40,6 @@ _SIGNATURE_BYTES = 64
 
 
 _CODES = {Status.REVOKED: REVOKED_BEFORE, Status.UNKNOWN: KEY_UNKNOWN}
-
-
-class _Form(Struct):
-    format: str
 
 
 def check_seal(case: Case) -> CheckResult:
@@ -171,7 +165,6 @@ def latest_time(case: Case) -> datetime | None:
 def _signed_seal(case: Case):
     """The seal and its key, after the signature held. Raises EvidenceError."""
     data = case.read(layout.SEAL)
-    _refuse_other_format(data)
     seal = layout.read_seal(data)
     key = read_public_key(case.read(layout.DEVICE_KEY), layout.DEVICE_KEY)
     signature = case.read(layout.SEAL_SIGNATURE)
@@ -181,26 +174,6 @@ def _signed_seal(case: Case):
             where=layout.SEAL_SIGNATURE,
         )
     return seal, key
-
-
-def _refuse_other_format(data: bytes) -> None:
-    """Another format is named as such, before its unknown fields are."""
-    try:
-        form = msgspec.json.decode(data, type=_Form).format
-    except (msgspec.MsgspecError, UnicodeError, RecursionError) as error:
-        raise EvidenceError(
-            sentence("the seal cannot be read: {error}", error=error), where=layout.SEAL
-        ) from error
-    if form != layout.SEAL_FORMAT:
-        raise EvidenceError(
-            sentence(
-                "the seal has the format {form}, this app knows {known}",
-                form=shown(form),
-                known=layout.SEAL_FORMAT,
-            ),
-            where=layout.SEAL,
-            remedy=sentence("check it with the version of the app that made it, or a newer one"),
-        )
 
 
 def _stated(seal: layout.Seal) -> dict[str, object]:
@@ -372,6 +345,3 @@ def _refuse_before_closing(case: Case, at: datetime, where: Sentence | str) -> N
                 closed_at=closed_at,
             )
         )
-
-
-prepare(_Form)

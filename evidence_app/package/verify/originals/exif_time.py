@@ -9,6 +9,7 @@ checks of it together.
 
 import re
 import struct
+from contextlib import suppress
 from datetime import datetime
 
 from evidence_app import limits
@@ -34,37 +35,32 @@ def time_taken(head: bytes) -> datetime | None:
     Without an offset the time has no time zone. None when the photo carries no
     such time, or one that cannot be read: a damaged Exif block is as good as none.
     """
-    block, order = _block_and_order(head)
-    if order is None:
-        return None
-    try:
-        (first,) = struct.unpack_from(f"{order}L", block, 4)
-        details = _directory(block, order, first).get(_EXIF_IFD)
+    block = _exif_block(head)
+    with suppress(struct.error, KeyError):
+        order, first = _order_and_first(block)
+        details = first.get(_EXIF_IFD)
         if details is None or details[0] != _LONG:
             return None
         (at,) = struct.unpack(f"{order}L", details[2])
         tags = _directory(block, order, at)
-        texts = [_text(block, order, tags.get(tag)) for tag in (_TAKEN, _FRACTION, _OFFSET)]
-    except struct.error:
-        return None
-    return _moment(*texts)
+        return _moment(*(_text(block, order, tags.get(tag)) for tag in (_TAKEN, _FRACTION, _OFFSET)))
+    return None
 
 
 def camera_named(head: bytes) -> str:
     """Model of the camera, from a JPEG's first HEAD_BYTES; empty when there is none."""
-    block, order = _block_and_order(head)
-    if order is None:
-        return ""
-    try:
-        (first,) = struct.unpack_from(f"{order}L", block, 4)
-        return _text(block, order, _directory(block, order, first).get(_MODEL))
-    except struct.error:
-        return ""
-
-
-def _block_and_order(head: bytes) -> tuple[bytes, str | None]:
     block = _exif_block(head)
-    return block, _ORDERS.get(block[:4])
+    with suppress(struct.error, KeyError):
+        order, first = _order_and_first(block)
+        return _text(block, order, first.get(_MODEL))
+    return ""
+
+
+def _order_and_first(block: bytes) -> tuple[str, dict[int, tuple[int, int, bytes]]]:
+    """Byte order and first directory. Raises KeyError or struct.error for what is none."""
+    order = _ORDERS[block[:4]]
+    (at,) = struct.unpack_from(f"{order}L", block, 4)
+    return order, _directory(block, order, at)
 
 
 def _exif_block(head: bytes) -> bytes:
