@@ -25,8 +25,6 @@ from evidence_app.record.event import Event
 from evidence_app.record.times import parse
 from evidence_app.sentence import sentence
 
-_CHUNK = 1 << 20
-
 
 class PhotoInside(Struct, frozen=True):
     """One photo of a package: its original's SHA-256 and where it stands in the bag."""
@@ -185,33 +183,29 @@ def _unreadable(path: Path, error: Unreadable) -> Contents:
     """Contents of a file of which only the bytes can be had. Raises ``error`` when not even they."""
     if not path.is_file():
         raise error
-    digest = hashlib.sha256()
     try:
-        with path.open("rb") as file:
-            while piece := file.read(_CHUNK):
-                digest.update(piece)
+        digest = _digest_of_file(path)
     except OSError:
         raise error from None
-    return Contents(path, "unreadable", _size(path), digest.hexdigest(), unreadable=str(error.what))
+    return Contents(path, "unreadable", _size(path), digest, unreadable=str(error.what))
 
 
 def _digest_of_listing(archive: Archive) -> str:
     """A package whose listing is refused is never read; a file is then named by its own bytes."""
-    digest = hashlib.sha256()
     if archive.kind == "folder":
-        digest.update(
-            "\n".join((str(archive.path.resolve()), *archive.problems)).encode("utf-8", "replace")
-        )
-        return digest.hexdigest()
+        listing = "\n".join((str(archive.path.resolve()), *archive.problems))
+        return hashlib.sha256(listing.encode("utf-8", "replace")).hexdigest()
     try:
-        with archive.path.open("rb") as file:
-            while piece := file.read(_CHUNK):
-                digest.update(piece)
+        return _digest_of_file(archive.path)
     except OSError as error:
         raise Unreadable(
             sentence("reading failed ({strerror})", strerror=error.strerror), where=str(archive.path)
         ) from error
-    return digest.hexdigest()
+
+
+def _digest_of_file(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _size(path: Path) -> int:

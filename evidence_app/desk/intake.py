@@ -217,11 +217,7 @@ def refuse_foreign(path: Path) -> None:
             )
         # A ZIP file that lost its beginning still has the name of one.
         if head != b"PK" and path.suffix.lower() != ".zip":
-            raise PackageError(
-                sentence("this is no package: it is not a ZIP file"),
-                where=str(path),
-                remedy=sentence("choose the ZIP file that the tablet sealed"),
-            )
+            raise _foreign(path)
 
 
 def not_received(path: Path, error: EvidenceError) -> Taken:
@@ -281,13 +277,17 @@ def foreign_below(paths: Sequence[Path]) -> list[Taken]:
             folders[:] = sorted(name for name in folders if not is_bag(Path(here) / name))
             for name in sorted(files):
                 if not (name.startswith(".") or name.lower().endswith(".zip") or _BESIDE.search(name)):
-                    other = PackageError(
-                        sentence("this is no package: it is not a ZIP file"),
-                        where=str(Path(here) / name),
-                        remedy=sentence("choose the ZIP file that the tablet sealed"),
-                    )
-                    found.append(not_received(Path(here) / name, other))
+                    other = Path(here) / name
+                    found.append(not_received(other, _foreign(other)))
     return found
+
+
+def _foreign(path: Path) -> PackageError:
+    return PackageError(
+        sentence("this is no package: it is not a ZIP file"),
+        where=str(path),
+        remedy=sentence("choose the ZIP file that the tablet sealed"),
+    )
 
 
 def hash_missing_photos(register: Register) -> tuple[int, list[str]]:

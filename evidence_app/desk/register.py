@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from contextlib import AbstractContextManager
 from pathlib import Path
 
-from msgspec import Struct
+from msgspec import Struct, structs
 from sqlite_utils import Database
 
 from evidence_app import __version__
@@ -127,44 +127,16 @@ class Register:
             package = _entered(database, "packages", _row(contents, checked.at))
             _event(database, package, "received", checked.at, by, _place(contents))
             _result(database, package, checked)
-            _insert_all(
-                database,
-                "readings",
-                (
-                    {
-                        "package": package,
-                        "reading": clean(reading.id),
-                        "name": clean(reading.name),
-                        "value": clean(value),
-                        "unit": clean(reading.unit),
-                    }
-                    for reading, value in contents.readings()
-                ),
+            readings = (
+                _cleaned(package=package, reading=each.id, name=each.name, value=value, unit=each.unit)
+                for each, value in contents.readings()
             )
-            _insert_all(
-                database,
-                "words",
-                (
-                    {"package": package, "source": source, "text": clean(text)}
-                    for source, text in contents.words()
-                ),
-            )
+            _insert_all(database, "readings", readings)
+            for source, text in contents.words():
+                _word(database, package, source, text)
             numbers = _insert_photos(database, package, photos)
-            _insert_all(
-                database,
-                "reused",
-                (
-                    {
-                        "photo": numbers[each.photo],
-                        "earlier": each.earlier,
-                        "verdict": each.verdict,
-                        "turned": each.turned,
-                        "agreement": each.agreement,
-                        "sentence": each.sentence,
-                    }
-                    for each in reused
-                ),
-            )
+            found = (structs.asdict(each) | {"photo": numbers[each.photo]} for each in reused)
+            _insert_all(database, "reused", found)
             return package, True
 
     def received_again(self, package: int, contents: Contents, at: str, by: str) -> None:
@@ -245,6 +217,11 @@ def clean(text: str | None) -> str | None:
     return text.encode("utf-8", "replace").decode("utf-8").replace("\0", "\ufffd")
 
 
+def _cleaned(**fields: object) -> dict[str, object]:
+    """A row of which every text is ``clean``."""
+    return {name: clean(value) if isinstance(value, str) else value for name, value in fields.items()}
+
+
 def _known(database: Database, content_sha256: str) -> int | None:
     query = "SELECT id FROM packages WHERE content_sha256 = ?"
     row = database.conn.execute(query, [content_sha256]).fetchone()
@@ -255,12 +232,16 @@ def _last_photo(database: Database) -> int:
     return database.conn.execute("SELECT coalesce(max(id), 0) FROM photos").fetchone()[0]
 
 
+def no_package(package: int) -> RegisterError:
+    return RegisterError(
+        sentence("there is no package {package} in the register", package=package),
+        remedy=sentence("see the numbers with: evidence-app desk list"),
+    )
+
+
 def _must_exist(database: Database, package: int) -> None:
     if not database.table("packages").count_where("id = ?", [package]):
-        raise RegisterError(
-            sentence("there is no package {package} in the register", package=package),
-            remedy=sentence("see the numbers with: evidence-app desk list"),
-        )
+        raise no_package(package)
 
 
 def _fails(database: Database, package: int) -> bool:
@@ -273,41 +254,38 @@ def _row(contents: Contents, at: str) -> dict:
     who = summary.identity if summary else None
     stop = summary.stop if summary else None
     closed_at = seal.closed_at if seal else summary.outcome.closed_at if summary else None
-    facts = {
-        "seal_sha256": contents.seal_sha256,
-        "job": seal.job if seal else who and who.job,
-        "claim": seal.claim if seal else who and who.claim,
-        "serial": seal.serial if seal else who and who.serial,
-        "outcome": seal.outcome if seal else summary and summary.outcome.outcome,
-        "practice": seal.practice if seal else who and who.practice,
-        "step_list": seal.step_list.id if seal else who and who.step_list_id,
-        "step_list_version": seal.step_list.version if seal else who and who.step_list_version,
-        "opened_at": seal.opened_at if seal else summary and summary.outcome.opened_at,
-        "closed_at": closed_at,
-        "fingerprint": seal and seal.fingerprint,
-        "device_key_sha256": seal and seal.device_key_sha256,
-        "technician": who and who.technician,
-        "family": who and who.family,
-        "model": who and who.model,
-        "variant": who and who.variant,
-        "stop_rule": stop and stop.rule,
-        "stop_by": stop and stop.by,
-        "stop_step": stop and stop.step,
-        "stop_reason": stop and stop.reason,
-        "disposition": stop and stop.disposition,
-    }
-    row = {name: clean(value) if isinstance(value, str) else value for name, value in facts.items()}
-    return row | {
-        "content_sha256": contents.content_sha256,
-        "kind": contents.kind,
-        "name": clean(contents.path.name),
-        "bytes": contents.bytes,
-        "received_at": at,
-        "unreadable": contents.unreadable,
-        "closed_utc": closed_in_utc(clean(closed_at)),
-        "owed_but_missing": len(summary.owed_but_missing) if summary else None,
-        "clock_notes": len(summary.clock_notes) if summary else None,
-    }
+    return _cleaned(
+        content_sha256=contents.content_sha256,
+        kind=contents.kind,
+        name=contents.path.name,
+        bytes=contents.bytes,
+        received_at=at,
+        unreadable=contents.unreadable,
+        seal_sha256=contents.seal_sha256,
+        job=seal.job if seal else who and who.job,
+        claim=seal.claim if seal else who and who.claim,
+        serial=seal.serial if seal else who and who.serial,
+        outcome=seal.outcome if seal else summary and summary.outcome.outcome,
+        practice=seal.practice if seal else who and who.practice,
+        step_list=seal.step_list.id if seal else who and who.step_list_id,
+        step_list_version=seal.step_list.version if seal else who and who.step_list_version,
+        opened_at=seal.opened_at if seal else summary and summary.outcome.opened_at,
+        closed_at=closed_at,
+        closed_utc=closed_in_utc(clean(closed_at)),
+        fingerprint=seal and seal.fingerprint,
+        device_key_sha256=seal and seal.device_key_sha256,
+        technician=who and who.technician,
+        family=who and who.family,
+        model=who and who.model,
+        variant=who and who.variant,
+        stop_rule=stop and stop.rule,
+        stop_by=stop and stop.by,
+        stop_step=stop and stop.step,
+        stop_reason=stop and stop.reason,
+        disposition=stop and stop.disposition,
+        owed_but_missing=len(summary.owed_but_missing) if summary else None,
+        clock_notes=len(summary.clock_notes) if summary else None,
+    )
 
 
 def _entered(database: Database, table: str, row: dict) -> int:
@@ -319,18 +297,10 @@ def _entered(database: Database, table: str, row: dict) -> int:
 def _insert_photos(database: Database, package: int, photos: Sequence[HashedPhoto]) -> list[int]:
     numbers = []
     for photo in photos:
-        row = {
-            "package": package,
-            "sequence": photo.sequence,
-            "step": clean(photo.step),
-            "wanted": clean(photo.wanted),
-            "purpose": clean(photo.purpose),
-            "sha256": photo.sha256,
-            "path": photo.path,
-            "quality": photo.quality,
-        }
-        numbers.append(_entered(database, "photos", row))
-        database.table("features").insert({"photo": numbers[-1], "rows": photo.rows})
+        fields = structs.asdict(photo)
+        rows = fields.pop("rows")
+        numbers.append(_entered(database, "photos", _cleaned(package=package, **fields)))
+        database.table("features").insert({"photo": numbers[-1], "rows": rows})
     return numbers
 
 
@@ -354,17 +324,16 @@ def _insert_all(database: Database, table: str, rows) -> None:
 
 def _result(database: Database, package: int, checked: Checked) -> None:
     found = to_json(checked.result) if checked.result else {"unreadable": checked.unreadable}
-    database.table("results").insert(
-        {
-            "package": package,
-            "at": checked.at,
-            "app": __version__,
-            "exit_status": checked.exit_status,
-            "overall": clean(str(checked.overall)),
-            "key_list": clean(checked.key_list),
-            "json": clean(json.dumps(found, ensure_ascii=False)),
-        }
+    row = _cleaned(
+        package=package,
+        at=checked.at,
+        app=__version__,
+        exit_status=checked.exit_status,
+        overall=str(checked.overall),
+        key_list=checked.key_list,
+        json=json.dumps(found, ensure_ascii=False),
     )
+    database.table("results").insert(row)
 
 
 def _event(
@@ -377,21 +346,13 @@ def _event(
     decision: str | None = None,
     reason: str | None = None,
 ) -> None:
-    database.table("events").insert(
-        {
-            "package": package,
-            "kind": kind,
-            "at": at,
-            "by": clean(by),
-            "decision": decision,
-            "reason": reason,
-            "body": clean(json.dumps(body, sort_keys=True, ensure_ascii=False)),
-        }
-    )
+    told = json.dumps(body, sort_keys=True, ensure_ascii=False)
+    row = _cleaned(package=package, kind=kind, at=at, by=by, decision=decision, reason=reason, body=told)
+    database.table("events").insert(row)
 
 
 def _word(database: Database, package: int, source: str, text: str) -> None:
-    database.table("words").insert({"package": package, "source": source, "text": clean(text)})
+    database.table("words").insert(_cleaned(package=package, source=source, text=text))
 
 
 def _place(contents: Contents) -> dict:

@@ -5,7 +5,7 @@ decided on, checked again, countersigned) is a row of its own, so the database
 itself refuses to change or delete anything.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from sqlite_utils import Database
 
@@ -58,14 +58,13 @@ _PACKAGES = {
 
 def _first(database: Database) -> None:
     """Version 1: packages, results, events, readings and words."""
-    database.table("packages").create(
-        _PACKAGES, pk="id", not_null={"content_sha256", "kind", "name", "received_at"}, strict=True
-    )
+    _create(database, "packages", _PACKAGES, {"content_sha256", "kind", "name", "received_at"})
     database.table("packages").create_index(["content_sha256"], unique=True)
     for column in ("serial", "claim", "technician", "outcome", "job", "closed_utc", "seal_sha256"):
         database.table("packages").create_index([column])
-    to_package = [("package", "packages", "id")]
-    database.table("results").create(
+    _create(
+        database,
+        "results",
         {
             "id": int,
             "package": int,
@@ -76,12 +75,12 @@ def _first(database: Database) -> None:
             "key_list": str,
             "json": str,
         },
-        pk="id",
-        foreign_keys=to_package,
-        not_null={"package", "at", "app", "overall", "json"},
-        strict=True,
+        {"package", "at", "app", "overall", "json"},
+        package="packages",
     )
-    database.table("events").create(
+    _create(
+        database,
+        "events",
         {
             "id": int,
             "package": int,
@@ -92,25 +91,13 @@ def _first(database: Database) -> None:
             "reason": str,
             "body": str,
         },
-        pk="id",
-        foreign_keys=to_package,
-        not_null={"package", "kind", "at", "by", "body"},
-        strict=True,
+        {"package", "kind", "at", "by", "body"},
+        package="packages",
     )
-    database.table("readings").create(
-        {"id": int, "package": int, "reading": str, "name": str, "value": str, "unit": str},
-        pk="id",
-        foreign_keys=to_package,
-        not_null={"package", "reading", "value"},
-        strict=True,
-    )
-    database.table("words").create(
-        {"id": int, "package": int, "source": str, "text": str},
-        pk="id",
-        foreign_keys=to_package,
-        not_null={"package", "source", "text"},
-        strict=True,
-    )
+    readings = {"id": int, "package": int, "reading": str, "name": str, "value": str, "unit": str}
+    _create(database, "readings", readings, {"package", "reading", "value"}, package="packages")
+    words = {"id": int, "package": int, "source": str, "text": str}
+    _create(database, "words", words, {"package", "source", "text"}, package="packages")
     for table in ("results", "events", "readings", "words"):
         database.table(table).create_index(["package"])
     database.table("words").enable_fts(
@@ -121,7 +108,9 @@ def _first(database: Database) -> None:
 
 def _second(database: Database) -> None:
     """Version 2: photos with their perceptual hash, and where one was found again."""
-    database.table("photos").create(
+    _create(
+        database,
+        "photos",
         {
             "id": int,
             "package": int,
@@ -134,14 +123,14 @@ def _second(database: Database) -> None:
             "pdq": bytes,
             "quality": int,
         },
-        pk="id",
-        foreign_keys=[("package", "packages", "id")],
-        not_null={"package", "sha256", "path", "quality"},
-        strict=True,
+        {"package", "sha256", "path", "quality"},
+        package="packages",
     )
     database.table("photos").create_index(["package"])
     database.table("photos").create_index(["sha256"])
-    database.table("reused").create(
+    _create(
+        database,
+        "reused",
         {
             "id": int,
             "photo": int,
@@ -152,10 +141,9 @@ def _second(database: Database) -> None:
             "agreement": float,
             "sentence": str,
         },
-        pk="id",
-        foreign_keys=[("photo", "photos", "id"), ("earlier", "photos", "id")],
-        not_null={"photo", "earlier", "verdict", "sentence"},
-        strict=True,
+        {"photo", "earlier", "verdict", "sentence"},
+        photo="photos",
+        earlier="photos",
     )
     database.table("reused").create_index(["photo"])
     database.table("reused").create_index(["earlier"])
@@ -164,19 +152,28 @@ def _second(database: Database) -> None:
 
 def _third(database: Database) -> None:
     """Version 3: the hash of each photo's middle, NULL where there is too little in it."""
-    database.table("middles").create(
-        {"photo": int, "pdq": bytes}, pk="photo", foreign_keys=[("photo", "photos", "id")], strict=True
-    )
+    _create(database, "middles", {"photo": int, "pdq": bytes}, photo="photos")
     _guard(database, "middles")
 
 
 def _fourth(database: Database) -> None:
     """Version 4: the features of each photo, NULL where there is too little in it. They take the
     place of both hashes, which stay as they are and are not written any more."""
-    database.table("features").create(
-        {"photo": int, "rows": bytes}, pk="photo", foreign_keys=[("photo", "photos", "id")], strict=True
-    )
+    _create(database, "features", {"photo": int, "rows": bytes}, photo="photos")
     _guard(database, "features")
+
+
+def _create(
+    database: Database, name: str, columns: dict[str, type], required: Iterable[str] = (), **names: str
+) -> None:
+    """A table with its first column as the key; ``names`` gives the table whose id a column holds."""
+    database.table(name).create(
+        columns,
+        pk=next(iter(columns)),
+        foreign_keys=[(column, table, "id") for column, table in names.items()],
+        not_null=required,
+        strict=True,
+    )
 
 
 def _guard(database: Database, *tables: str) -> None:

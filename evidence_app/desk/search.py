@@ -6,7 +6,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from evidence_app.desk.register import COPIES, Register
+from evidence_app.desk.register import COPIES, Register, no_package
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import Worklist
 from evidence_app.errors import RegisterError
@@ -60,10 +60,7 @@ def show(register: Register, package: int, possible: bool = False) -> Entry:
     with register.lookup() as database:
         found = list(database.query(f"{_LISTED} WHERE p.id = ?", [package]))
         if not found:
-            raise RegisterError(
-                sentence("there is no package {package} in the register", package=package),
-                remedy=sentence("see the numbers with: evidence-app desk list"),
-            )
+            raise no_package(package)
         of_it = "WHERE package = ? ORDER BY id"
         return Entry(
             package=found[0],

@@ -1,9 +1,9 @@
 """What stands before every answer: which host was meant, who asks, and what a page may load."""
 
 import secrets
-from http.cookies import CookieError, SimpleCookie
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -44,7 +44,7 @@ class Guard:
                 await self._app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        cookies = _cookies(headers.get("cookie", ""))
+        cookies = cookie_parser(headers.get("cookie", ""))
         guarded = self._with_headers(send, scope["path"])
         host = headers.get("host", "").lower()
         if host not in self._hosts:
@@ -87,13 +87,6 @@ class Guard:
 def same(given: str, expected: str) -> bool:
     """Compared in a time that does not tell where they differ."""
     return secrets.compare_digest(given.encode(), expected.encode())
-
-
-def _cookies(header: str) -> dict[str, str]:
-    try:
-        return {name: morsel.value for name, morsel in SimpleCookie(header).items()}
-    except CookieError:
-        return {}
 
 
 def _language(chosen: str | None, accepted: str | None) -> str:

@@ -1,8 +1,7 @@
 """What one running desk holds: its register, settings, what is being taken in, opened packages."""
 
-from collections import OrderedDict
+from functools import lru_cache
 from pathlib import Path
-from threading import Lock
 
 import msgspec
 from msgspec import Struct
@@ -52,8 +51,7 @@ class DeskPlace:
         self.register, self.settings, self.practice, self.team = register, settings, practice, team
         self.worklist = Worklist(register)
         self.receiving = Receiving(register, self.desk_of)
-        self._read: OrderedDict[tuple, Contents] = OrderedDict()
-        self._lock = Lock()
+        self._read = lru_cache(_MOST_OPEN)(lambda path, *stamp: read_contents(path))
         if settings.watched_folder:
             self.receiving.watch(Path(settings.watched_folder), self.clerk)
 
@@ -123,15 +121,7 @@ class DeskPlace:
 
     def _contents(self, path: Path) -> Contents:
         """Read once as long as the file stays the same; a folder is read every time."""
+        if path.is_dir():
+            return read_contents(path)
         found = path.stat()
-        key = (path, found.st_ino, found.st_size, found.st_mtime_ns)
-        with self._lock:
-            if key in self._read and not path.is_dir():
-                self._read.move_to_end(key)
-                return self._read[key]
-        contents = read_contents(path)
-        with self._lock:
-            self._read[key] = contents
-            while len(self._read) > _MOST_OPEN:
-                self._read.popitem(last=False)
-        return contents
+        return self._read(path, found.st_ino, found.st_size, found.st_mtime_ns)

@@ -10,6 +10,7 @@ from evidence_app.desk.search import Entry
 from evidence_app.deskpage.shown.taken import before_words, shown_before
 from evidence_app.job.summary.event_sentences import FINDINGS
 from evidence_app.job.summary.model import Requirement, Summary
+from evidence_app.job.summary.model_step import NoteRecord
 from evidence_app.language import mark, say
 from evidence_app.package.report.words import bare, when
 from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
@@ -109,6 +110,17 @@ def package_shown(entry: Entry) -> PackageShown:
 def finding_words(finding: str | None) -> str:
     """A finding as it is read; one that is none of the three as it is written."""
     return say(FINDINGS[finding]) if finding in FINDINGS else finding or "–"
+
+
+def heard_words(note: NoteRecord) -> str:
+    """What a spoken note says, as far as the record has it."""
+    if note.audio is None:
+        return say("There is no recording: {why}", why=note.lost_reason or "–")
+    if not note.transcript:
+        return say("There is no transcript.")
+    if note.transcript.corrected:
+        return say("Corrected by a person: {text}", text=note.transcript.corrected)
+    return say("By machine: {text}", text=note.transcript.text)
 
 
 def grouped(digest: str) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from evidence_app.desk.contents import Contents
-from evidence_app.deskpage.shown.package import finding_words
+from evidence_app.deskpage.shown.package import finding_words, heard_words
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
 from evidence_app.language import say
 from evidence_app.package.report.words import conformity
@@ -173,12 +173,5 @@ def _notes(notes: Sequence[NoteRecord], paths: dict[str, str]) -> tuple[NoteOnSh
 def _note(note: NoteRecord, paths: dict[str, str]) -> NoteOnSheet:
     if note.text:
         return NoteOnSheet(None, note.sequence, say("Written note"), note.text)
-    said = say("There is no transcript.")
-    if note.transcript and note.transcript.corrected:
-        said = say("Corrected by a person: {text}", text=note.transcript.corrected)
-    elif note.transcript:
-        said = say("By machine: {text}", text=note.transcript.text)
-    if note.audio is None:
-        said = say("There is no recording: {why}", why=note.lost_reason or "–")
     path = paths.get(note.audio.sha256) if note.audio else None
-    return NoteOnSheet(path, note.sequence, say("Spoken note"), said)
+    return NoteOnSheet(path, note.sequence, say("Spoken note"), heard_words(note))

@@ -4,7 +4,7 @@ from msgspec import Struct
 
 from evidence_app.desk.countersign import DECISIONS as SIGNED
 from evidence_app.desk.review import Review, Side
-from evidence_app.deskpage.shown.package import finding_words
+from evidence_app.deskpage.shown.package import finding_words, heard_words
 from evidence_app.job.summary.model import StopRecord
 from evidence_app.language import mark, say, say_many
 from evidence_app.package.report.words import STATES, bare, when
@@ -124,23 +124,9 @@ def _spoken(note) -> Spoken:
     if note.text:
         return Spoken(say("Written, entry {number}", number=note.sequence), note.text, None)
     if note.audio is None:
-        return Spoken(
-            say("Spoken, entry {number}", number=note.sequence),
-            say("There is no recording: {why}", why=note.lost_reason or "–"),
-            None,
-        )
-    said = say("There is no transcript.")
-    if note.transcript:
-        said = (
-            say("Corrected by a person: {text}", text=note.transcript.corrected)
-            if note.transcript.corrected
-            else say("By machine: {text}", text=note.transcript.text)
-        )
-    return Spoken(
-        say("Spoken, entry {number}, {time}", number=note.sequence, time=_seconds(note.seconds)),
-        said,
-        note.audio.sha256,
-    )
+        return Spoken(say("Spoken, entry {number}", number=note.sequence), heard_words(note), None)
+    head = say("Spoken, entry {number}, {time}", number=note.sequence, time=_seconds(note.seconds))
+    return Spoken(head, heard_words(note), note.audio.sha256)
 
 
 def _picture(side: Side) -> StopPicture:
