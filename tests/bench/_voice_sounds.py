@@ -102,33 +102,46 @@ def prompts(value: str) -> list[str]:
     return [*parts, str(n)] if n or not parts else parts
 
 
-def spoken(voices, texts):
+def spoken(voices, texts, again: bool = False):
     for voice in voices:
         for text, truth in texts:
-            yield say(voice, text), truth
+            yield say(voice, text, again), truth
 
 
-def say(voice: tuple[str, str], text: str) -> np.ndarray:
+def say(voice: tuple[str, str], text: str, again: bool = False) -> np.ndarray:
+    """``again``: a sixth slower, as who was not understood says it once more."""
     kept = os.environ.get("EVIDENCE_BENCH_SOUNDS")
     if not kept:
-        return _made(voice, text)
-    path = Path(kept) / f"{zlib.crc32(f'{voice} {text}'.encode()):08x}-{voice[1]}.npy"
+        return _made(voice, text, again)
+    name = f"{zlib.crc32(f'{voice} {text}'.encode()):08x}-{voice[1]}{'-again' * again}.npy"
+    path = Path(kept) / name
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
-        np.save(path, _made(voice, text))
+        np.save(path, _made(voice, text, again))
     return np.load(path)
 
 
-def _made(voice: tuple[str, str], text: str) -> np.ndarray:
+def _made(voice: tuple[str, str], text: str, again: bool) -> np.ndarray:
     import soundfile
     import soxr
 
+    pace, stretch = ("128", "1.17") if again else ("150", "1.0")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "said.wav"
         command = (
-            ["espeak-ng", "-v", voice[1], "-s", "150", "-w", path, text]
+            ["espeak-ng", "-v", voice[1], "-s", pace, "-w", path, text]
             if voice[0] == "espeak"
-            else ["flite", "-voice", voice[1], "-t", text, "-o", path]
+            else [
+                "flite",
+                "-voice",
+                voice[1],
+                "--setf",
+                f"duration_stretch={stretch}",
+                "-t",
+                text,
+                "-o",
+                path,
+            ]
         )
         subprocess.run(command, check=True, capture_output=True, timeout=60)
         sound, rate = soundfile.read(path, dtype="float32")

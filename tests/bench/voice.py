@@ -70,6 +70,10 @@ DEV_VOICES = [
     ("espeak", "en-us+f3"),
     ("espeak", "en-gb-scotland+m3"),
     ("flite", "awb"),
+    ("espeak", "en-gb-scotland"),
+    ("espeak", "en-us+m2"),
+    ("espeak", "en-029+f1"),
+    ("espeak", "en-gb-x-gbclan+m3"),
 ]
 SCORE_VOICES = [
     ("espeak", "en-gb"),
@@ -130,7 +134,7 @@ def main(argv: list[str]) -> int:
     bench = _Bench(chosen.dev, chosen.every, chosen.threads)
     wanted = [word for word in chosen.rows.split(",") if word]
     print(f"{'development' if chosen.dev else 'scoring'} set, {chosen.threads} thread(s)")
-    print(f"{'':52}" + "".join(f"{_name(snr):>22}" for snr in SNRS))
+    print(f"{'':52}" + "".join(f"{_name(snr):>40}" for snr in SNRS))
     for row in bench.rows():
         if not wanted or any(word in row.title for word in wanted):
             bench.show(row)
@@ -155,6 +159,7 @@ class _Row(Struct):
     taken: bool = False
     only: str | None = None  # of what is taken, this alone counts
     radio: bool = False
+    again: Iterable = ()  # the sounds said once more, for those that nothing came of
 
 
 class _Bench:
@@ -180,12 +185,14 @@ class _Bench:
                 question,
                 True,
                 CONFIRM,
+                again=spoken(voices, [(t, None) for t in no], again=True),
             )
             yield _Row(
                 f"yes ({question} asked)",
                 spoken(voices, [(t, CONFIRM) for t in yes[question]]),
                 place,
                 question,
+                again=spoken(voices, [(t, CONFIRM) for t in yes[question]], again=True),
             )
         phrases = [(ps[0], a) for a, ps in ENGLISH.phrases.items() if a in working.actions]
         opposites = [
@@ -194,7 +201,8 @@ class _Bench:
             for before in ("do not", "don't", "not the", "never")[place % 2 :: 2]
         ]
         yield _Row("opposites of commands", spoken(voices, opposites), working, None, True)
-        yield _Row("stops", spoken(voices, [(t, "stop-repair") for t in STOPS]), working)
+        stops = [(t, "stop-repair") for t in STOPS]
+        yield _Row("stops", spoken(voices, stops), working, again=spoken(voices, stops, again=True))
         yield _Row("commands", spoken(voices, phrases), working)
         yield _Row("commands, radio 12 dB below", spoken(voices, phrases), working, radio=True)
         decimals = DEV_DECIMALS if self._dev else DECIMALS
@@ -211,6 +219,7 @@ class _Bench:
 
     def show(self, row: _Row) -> None:
         sounds = list(row.sounds)[:: self._every]
+        again = list(row.again)[:: self._every]
         cells = []
         for snr in SNRS:
             counts: Counter[str] = Counter()
@@ -218,31 +227,39 @@ class _Bench:
                 placed = noisy(sound, snr, key, self._dev)
                 if row.radio:
                     placed = self._with_radio(placed, key)
-                counts[self._judge(placed, row, truth)] += 1
+                counts[first := self._judge(placed, row, truth)] += 1
+                if again and first == "refused":
+                    placed = noisy(again[key][0], snr, key + len(sounds), self._dev)
+                    counts[f"then {self._judge(placed, row, truth)}"] += 1
             n = len(sounds)
-            cells.append(
+            then = [counts[kind] + counts[f"then {kind}"] for kind in ("right", "wrong")]
+            cell = (
                 f"{counts['wrong']} of {n} taken"
                 if row.taken
                 else f"{counts['right'] / n:.2f} right {counts['wrong'] / n:.3f} wrong"
             )
+            twice = f", then {then[1]}" if row.taken else f", then {then[0] / n:.2f} {then[1] / n:.3f}"
+            cells.append(cell + twice * bool(again))
         title = f"{row.title} n={len(sounds)}"
-        print(f"{title:52}" + "".join(f"{c:>22}" for c in cells), flush=True)
+        print(f"{title:52}" + "".join(f"{c:>40}" for c in cells), flush=True)
 
     def _judge(self, sound, row: _Row, truth) -> str:
-        """Right, wrong or refused: what is understood of all that the endpointer finds."""
-        found = []
+        """Right, wrong, denied (a no, after which nothing is asked any more) or refused: what
+        is understood of all that the endpointer finds."""
+        found, denied = [], False
         for samples in _utterances(sound):
             began = time.perf_counter()
             phrases = phrases_for(row.allowed, row.question)
             text = self._engine.hear(samples, phrases, row.allowed.reading)
             self._took.append((len(samples) / RATE, time.perf_counter() - began))
             said = understand(text, row.allowed, row.question)
+            denied |= isinstance(said, Said) and said.action == "reject"
             if isinstance(said, Said) and said.action not in ("unsure", "reject"):
                 found.append(said.value if said.action == "reading" else said.action)
         if row.only is not None:
-            return "wrong" if row.only in found else "refused"
+            found = [row.only] if row.only in found else []
         if not found:
-            return "refused"
+            return "denied" if denied else "refused"
         return "right" if found == [truth] else "wrong"
 
     def _with_radio(self, sound: np.ndarray, key: int) -> np.ndarray:

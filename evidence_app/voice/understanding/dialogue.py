@@ -16,6 +16,7 @@ from evidence_app.voice.understanding.grammar import (
     CONFIRM,
     FINDINGS,
     REJECT,
+    STOP,
     UNSURE,
     Allowed,
     AskedReading,
@@ -27,7 +28,6 @@ from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words
 
 ANSWER_WITHIN_S = 10.0
 ASKED_AGAIN = 2  # times; then other talk is left alone until the question lapses
-STOP = "stop-repair"
 
 FINDING_SENTENCES = {
     "clear": sentence("the finding is clear"),

@@ -24,6 +24,8 @@ CONFIRM, REJECT, UNSURE = "confirm", "reject", "unsure"
 NEITHER, NEAR = "neither", "near"
 """What is near to a phrase only, and what is near to a yes only."""
 
+STOP = "stop-repair"
+
 WAIT = "wait"
 """Ends what is read aloud; open only meanwhile."""
 
@@ -93,6 +95,8 @@ def phrases_for(allowed: Allowed, question: str | None = None, words: Words = EN
         found |= dict.fromkeys((phrase for phrases in words.answers.values() for phrase in phrases), UNSURE)
         found |= dict.fromkeys(words.rejections, REJECT)
         found |= dict.fromkeys(words.answers[question], CONFIRM)
+        # What is asked about, said once more, is near to its yes and denies nothing.
+        known |= dict.fromkeys((p for p, action in known.items() if action == question), NEAR)
     return found | known
 
 

@@ -5,7 +5,8 @@ like them, are compared with it by their probability. The best phrase is taken w
 not much less likely than the free text, clearly likelier than any of another meaning, and
 when a free text that is likelier has no word of denial that the phrase has not. So noise and other talk,
 whose own text is far likelier than any phrase, stay what they are, and a denial is no yes.
-A yes has to stand out further than a command, which can be taken back or is asked back.
+A yes has to stand out further than a command, which can be taken back or is asked back;
+what is neither a yes nor denies is listened to once more, with less silence around it.
 """
 
 from collections.abc import Mapping
@@ -22,6 +23,7 @@ from evidence_app.voice.understanding.grammar import (
     CONFIRM,
     NEAR,
     NEITHER,
+    STOP,
     Allowed,
     AskedReading,
     denials,
@@ -46,7 +48,7 @@ VALUE_OVER_NEXT = 1.0
 VALUE_OVER_TWIN = 2.0  # fourteen over forty
 VALUE_OVER_PART = 8.0  # nine hundred over nine hundredths, whose end is hardly heard
 LEAST_S_A_WORD, LEAST_S = 0.13, 0.55  # the quiet at both ends is part of an utterance
-MOST_S_A_WORD, MOST_S = 0.6, 1.2
+MOST_S_A_WORD, MOST_S = 0.6, 0.8
 MORE_WORDS = 3
 MOST_S_A_DIGIT, MOST_S_AROUND = 0.35, 1.1  # of a value, with the quiet at both ends
 ENOUGH_SURE = 1.8  # the most doubt for each word of a value, its end counting as one
@@ -88,26 +90,43 @@ class SpeechRecogniser:
     def hear(
         self, samples: np.ndarray, phrases: Mapping[str, str], asked: AskedReading | None = None
     ) -> str:
-        heard = self._model.listen(np.pad(_level(samples), _AROUND))
-        text, free = heard.freely()
         seconds = len(samples) / RATE
+        text = self._hear(np.pad(_level(samples), _AROUND), seconds, phrases, asked)
+        value = asked is not None and isinstance(self._read(text, asked), str)
+        sure = not text or text in phrases or value or denials(text, self._words) > 0
+        if sure or CONFIRM not in phrases.values():
+            return text
+        # Nothing in it denies, and it is no yes: it may be one with its own quiet alone.
+        again = self._hear(_level(samples), seconds, phrases, None)
+        return again if phrases.get(again) == CONFIRM else text
+
+    def _hear(
+        self, samples: np.ndarray, seconds: float, phrases: Mapping[str, str], asked: AskedReading | None
+    ) -> str:
+        """``seconds``: of the utterance, without what is set around it."""
+        heard = self._model.listen(samples)
+        text, free = heard.freely()
+        begun, stops = self._begun(text), self._words.phrases[STOP]
         forms = {
             form: name
             for name in phrases
-            if _fits(name, text, seconds)
-            for form in _as_written(name, phrases[name] in (CONFIRM, "stop-repair"))
+            for form in _as_written(name, phrases[name] == CONFIRM or name in stops, begun)
+            if _fits(form, text, seconds)
         }
         # What is less likely is neither taken itself nor near to one that is.
         least = free - PHRASE_BELOW_FREE_MOST - PHRASE_OVER_NEXT
         by_phrase: dict[str, float] = {}
-        for name, score in zip(forms.values(), heard.probability(list(forms), least), strict=True):
-            by_phrase[name] = max(float(score), by_phrase.get(name, -np.inf))
+        lengths: dict[str, int] = {}  # in words, of the likeliest form
+        for (form, name), score in zip(forms.items(), heard.probability(list(forms), least), strict=True):
+            if score >= by_phrase.get(name, -np.inf):
+                by_phrase[name], lengths[name] = float(score), len(form.split())
         said = plain(text, self._words)
         written = next((name for name in phrases if plain(name, self._words) == said), None)
         if written is not None:
             # The mark at its end is not part of a phrase.
             by_phrase[written] = max(free, by_phrase.get(written, -np.inf))
-        best = _phrase(by_phrase, free, phrases, written)
+            lengths.setdefault(written, len(written.split()))
+        best = _phrase(by_phrase, lengths, free, phrases, written)
         if best is not None:
             more = denials(text, self._words) > denials(best, self._words)
             return text if more and by_phrase[best] < free else best
@@ -121,6 +140,11 @@ class SpeechRecogniser:
             if isinstance(self._read(text, asked), str):
                 return ""  # a value too doubtful to take is no phrase either, nor a value
         return text
+
+    def _begun(self, text: str) -> str:
+        """What the engine wrote for a sound of hesitation before a yes: "I'm", "Oh,"."""
+        before, yes, _ = text.lower().partition(" yes")
+        return f"{before} " if yes and len(before.split()) == 1 and not denials(before, self._words) else ""
 
     def _value(
         self,
@@ -179,7 +203,11 @@ def _clear_of(one: str, other: str) -> float:
 
 
 def _phrase(
-    by_phrase: Mapping[str, float], free: float, actions: Mapping[str, str], written: str | None
+    by_phrase: Mapping[str, float],
+    lengths: Mapping[str, int],
+    free: float,
+    actions: Mapping[str, str],
+    written: str | None,
 ) -> str | None:
     """The likeliest phrase, when it is likely enough and no other action's is nearly so."""
     if not by_phrase:
@@ -187,7 +215,7 @@ def _phrase(
     best = max(by_phrase, key=by_phrase.__getitem__)
     answers = actions[best] == CONFIRM
     a_word = ANSWER_BELOW_FREE if answers else PHRASE_BELOW_FREE
-    below = min(PHRASE_BELOW_FREE_MOST, a_word * len(best.split()))
+    below = min(PHRASE_BELOW_FREE_MOST, a_word * lengths[best])
     if by_phrase[best] < free - below:
         return None
     over = WRITTEN_OVER_NEXT if best == written else PHRASE_OVER_NEXT
@@ -219,14 +247,17 @@ def _level(samples: np.ndarray) -> np.ndarray:
     return (samples.astype(np.float32) * min(16_000 / peak, 30)).astype(np.int16)
 
 
-def _as_written(phrase: str, varied: bool) -> list[str]:
-    """As the engine writes a sentence; ``varied``: also with what people put around it."""
+def _as_written(phrase: str, varied: bool, begun: str = "") -> list[str]:
+    """As the engine writes a sentence; ``varied``: also with what people put around it and
+    behind a yes, and with what was ``begun``."""
     written = " ".join("I" if word == "i" else word for word in phrase.split())
     for answer in ("yes", "no"):
         if written.startswith(f"{answer} "):
             written = f"{answer},{written[len(answer) :]}"
     if not varied:
         return [written[0].upper() + written[1:]]
-    before = ("", "um, ", "er, ", "please, ")
+    before = dict.fromkeys(("", "um, ", "er, ", "please, ", begun))
     around = [f"{first}{written}{last}" for first in before for last in ("", ", please", " now")]
+    if written.startswith("yes, "):
+        around += [f"yes, {filler} {written[5:]}" for filler in ("please", "now")]
     return [form[0].upper() + form[1:] for form in around]

@@ -95,7 +95,7 @@ ENGLISH = Words(
         PLAIN: ("yes confirmed", "yes write it down"),
         "stop-repair": ("yes stop the repair", "yes stop this repair", "yes please stop the repair"),
         "clear": ("yes clear", "yes the finding is clear"),
-        "not-clear": ("yes not clear", "yes the finding is not clear"),
+        "not-clear": ("yes not clear", "yes the finding is not clear", "yes the finding isn't clear"),
         "cannot-tell": ("yes i cannot tell", "yes cannot tell", "yes i cannot tell from this"),
     },
     rejections=(

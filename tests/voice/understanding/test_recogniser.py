@@ -12,8 +12,11 @@ import pytest
 
 from evidence_app.errors import VoiceError
 from evidence_app.voice.understanding import speech_model
+from evidence_app.voice.understanding.grammar import CONFIRM, Allowed, phrases_for
 from evidence_app.voice.understanding.recogniser import SpeechRecogniser
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN
 
+WORKING = Allowed("step", frozenset(ENGLISH.phrases))
 PHRASES = {"begin the hold": "start-hold", "release the hold": "end-hold", "next step": "next"}
 
 
@@ -28,6 +31,36 @@ def test_of_the_allowed_phrases_the_one_said_is_found(engine, say):
 def test_a_phrase_that_is_not_allowed_is_not_found(engine, say):
     heard = engine.hear(say("release the hold"), {"next step": "next"})
     assert heard != "next step"
+
+
+@pytest.mark.parametrize(
+    ("said", "question"),
+    [
+        ("erm yes confirmed", PLAIN),
+        ("please yes write it down now", PLAIN),
+        ("yes, now confirmed", PLAIN),
+        ("um yes the finding isn't clear", "not-clear"),
+        ("yes, please stop the repair", "stop-repair"),
+    ],
+)
+def test_a_yes_is_heard_with_what_people_put_around_it(engine, say, said, question):
+    phrases = phrases_for(WORKING, question)
+    assert phrases.get(engine.hear(say(said, "en-us"), phrases)) == CONFIRM
+
+
+@pytest.mark.parametrize(
+    ("said", "question"),
+    [
+        ("no, yes, not confirmed", PLAIN),
+        ("never yes confirmed", PLAIN),
+        ("yes unconfirmed please", PLAIN),
+        ("stop the repair", "stop-repair"),
+        ("the finding is not clear", "not-clear"),
+    ],
+)
+def test_what_is_no_yes_is_not_heard_as_one(engine, say, said, question):
+    phrases = phrases_for(WORKING, question)
+    assert phrases.get(engine.hear(say(said, "en-us"), phrases)) != CONFIRM
 
 
 @pytest.mark.parametrize(
