@@ -2,10 +2,13 @@
 
 import hashlib
 import os
+import zipfile
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from evidence_app.errors import PackageError, SigningKeyError
+from evidence_app.job.state.job_state import JobState
 from evidence_app.locations import keys_folder
 from evidence_app.package.durable import durable_file, storage_errors, write_durably
 from evidence_app.package.keys.pin_delay import PinDelay
@@ -17,6 +20,8 @@ from evidence_app.package.keys.signing_key import (
     open_key,
     read_public_key,
 )
+from evidence_app.package.layout import SEAL, read_seal, top_folder
+from evidence_app.package.seal import SealedPackage
 from evidence_app.record.clock import SystemClock
 from evidence_app.sentence import sentence
 
@@ -93,6 +98,19 @@ def seal(job, key: SigningKey, folder: Path, progress):
     from evidence_app.package.seal import seal_job
 
     return seal_job(job.record, job.step_list, key, folder, progress)
+
+
+def sealed_before(state: JobState, folder: Path) -> SealedPackage | None:
+    """The package of a closed job that was sealed into ``folder``, while it is there."""
+    if state.phase != "closed" or state.opened is None:
+        return None
+    top = top_folder(state.opened.claim, state.opened.job)
+    path = folder / f"{top}.zip"
+    with suppress(OSError, zipfile.BadZipFile, KeyError, PackageError), zipfile.ZipFile(path) as package:
+        seal = read_seal(package.read(f"{top}/{SEAL}"), str(path))
+        files = sum(name.startswith(f"{top}/data/") for name in package.namelist())
+        return SealedPackage(path, seal.fingerprint, seal, files, path.stat().st_size, True)
+    return None
 
 
 def removable_disks(to_write: bool = True) -> tuple[Path, ...]:

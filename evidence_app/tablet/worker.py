@@ -55,10 +55,10 @@ class Worker:
         except EvidenceError as error:
             refused = error
             self._answer(lambda: (failed or _unheard)(refused))
-        except Exception as error:  # a mistake in the app: said, and the app goes on
+        except Exception:  # a mistake in the app: said, and the app goes on
             _log.exception("work beside the UI failed")
             problem = EvidenceError(
-                sentence("something went wrong in the app ({error})", error=error),
+                sentence("something went wrong in the app"),
                 remedy=sentence("what was recorded is safe; try it again"),
             )
             self._answer(lambda: (failed or _unheard)(problem))

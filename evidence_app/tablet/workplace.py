@@ -16,6 +16,7 @@ from evidence_app import language, locations
 from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
+from evidence_app.package.seal import SealedPackage
 from evidence_app.sentence import sentence
 from evidence_app.system_calls import give_memory_back
 from evidence_app.tablet.draft import clear_draft
@@ -28,6 +29,7 @@ from evidence_app.tablet.eye.sensing import Sensing
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting.opening.start import NewJob
 from evidence_app.tablet.presenting.problem import problem_words
+from evidence_app.tablet.sealing import sealed_before
 from evidence_app.tablet.settings import Settings, save_settings
 from evidence_app.tablet.worker import Worker
 
@@ -52,7 +54,7 @@ class Workplace:
         self.job: Any = None
         self.doing = 0
         self.new_job = NewJob(technician=settings.technician)
-        self.sealed = None
+        self.sealed: SealedPackage | None = None
         self.notices: dict[str, n.Notice] = {}
         self.changed: Callable[[], None] = lambda: None
         self.home: Callable[[], None] = lambda: None
@@ -105,6 +107,7 @@ class Workplace:
                 measure=self._measure(),
             )
             clear_draft()
+            self.worker.report(lambda: self.change_settings(technician=chosen.technician))
             if chosen.ticket is not None:
                 try:
                     signature = Path(f"{chosen.ticket}.sig").read_bytes()
@@ -301,7 +304,7 @@ class Workplace:
     # --- inside ---------------------------------------------------------------------------
 
     def _opened(self, job, then: Callable[[], None]) -> None:
-        self.job, self.sealed = job, None
+        self.job, self.sealed = job, sealed_before(job.state, self.settings.packages())
         self.look_at_machine()
         then()
         if job.state.phase != "closed":

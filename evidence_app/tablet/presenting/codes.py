@@ -44,14 +44,12 @@ def codes_shown(read: Sequence[CodeRead], reading: Reading | None, serial: str =
 
 def _problem(text: str, reading: Reading | None, serial: str) -> str:
     """Why this text cannot be what is asked for; empty when it can."""
-    if not text or len(text) > LONGEST or not text.isprintable():
-        return say(
-            "The code was read, but it is not one plain line of text. It is another code; show the "
-            "right one, or type it."
-        )
     try:
         line(text, "code")
+        plain = 0 < len(text) <= LONGEST and text.isprintable()
     except EvidenceError:
+        plain = False
+    if not plain:
         return say(
             "The code was read, but it is not one plain line of text. It is another code; show the "
             "right one, or type it."

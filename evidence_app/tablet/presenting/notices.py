@@ -58,28 +58,22 @@ _TOLD = {
 
 def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
     """Warns under 2 GB, or under what the step list still needs."""
-    megabytes, again = free // 1_000_000, ("recheck-disk", say("Look again"))
+    megabytes = free // 1_000_000
     if free < REFUSE_BYTES:
-        return Notice(
-            "disk",
-            say(
-                "The disk has only {free} MB left. Everything recorded so far is safe. New photos "
-                "and notes wait until there is room: delete or move other files on this tablet.",
-                free=megabytes,
-            ),
-            again,
+        words = say(
+            "The disk has only {free} MB left. Everything recorded so far is safe. New photos "
+            "and notes wait until there is room: delete or move other files on this tablet.",
+            free=megabytes,
         )
-    if free < max(WARN_BYTES, photos_ahead * _NEEDED_PER_PHOTO):
-        return Notice(
-            "disk",
-            say(
-                "The disk is filling up: {free} MB are left. Everything so far is safe. Finish this "
-                "job, then make room.",
-                free=megabytes,
-            ),
-            again,
+    elif free < max(WARN_BYTES, photos_ahead * _NEEDED_PER_PHOTO):
+        words = say(
+            "The disk is filling up: {free} MB are left. Everything so far is safe. Finish this "
+            "job, then make room.",
+            free=megabytes,
         )
-    return None
+    else:
+        return None
+    return Notice("disk", words, ("recheck-disk", say("Look again")))
 
 
 def room_for_more(free: int) -> bool:
@@ -89,52 +83,42 @@ def room_for_more(free: int) -> bool:
 def battery_notice(percent: float | None, plugged: bool | None) -> Notice | None:
     if percent is None or plugged or percent > LOW_BATTERY:
         return None
-    return Notice(
-        "battery",
-        say(
-            "The battery is at {percent} %. Plug the tablet in; should it go off, the job goes on at "
-            "this very step.",
-            percent=round(percent),
-        ),
+    words = say(
+        "The battery is at {percent} %. Plug the tablet in; should it go off, the job goes on at "
+        "this very step.",
+        percent=round(percent),
     )
+    return Notice("battery", words)
 
 
 def camera_notice(present: bool, message: str) -> Notice | None:
     if present:
         return None
-    return Notice(
-        "camera",
-        say(
-            "The camera is not there. It is tried again and again; check its cable and power. "
-            "Everything so far is safe. ({message})",
-            message=say(message),
-        ),
-        ("settings", say("Choose another camera")),
+    words = say(
+        "The camera is not there. It is tried again and again; check its cable and power. "
+        "Everything so far is safe. ({message})",
+        message=say(message),
     )
+    return Notice("camera", words, ("settings", say("Choose another camera")))
 
 
 def microphone_notice(present: bool, message: str, noting: bool = True) -> Notice | None:
     """``noting``: it was to hear a note, which can be written instead."""
     if present:
         return None
-    if not noting:
-        return Notice(
-            "microphone",
-            say(
-                "The microphone is not there. It is tried again and again; check its plug, or choose "
-                "another one. ({message})",
-                message=say(message),
-            ),
-        )
-    return Notice(
-        "microphone",
-        say(
+    if noting:
+        words = say(
             "The microphone is not there. It is tried again and again. Write the note instead, or "
             "choose another microphone. ({message})",
             message=say(message),
-        ),
-        ("write-note", say("Write the note")),
+        )
+        return Notice("microphone", words, ("write-note", say("Write the note")))
+    words = say(
+        "The microphone is not there. It is tried again and again; check its plug, or choose "
+        "another one. ({message})",
+        message=say(message),
     )
+    return Notice("microphone", words)
 
 
 def listening_notice(sentence: str) -> Notice:

@@ -9,6 +9,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList, Status, open_key_list
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
+from evidence_app.record.clock import Clock
 from evidence_app.record.times import parse
 
 
@@ -20,10 +21,10 @@ class KeyListShown(Struct, frozen=True):
     holds: bool
 
 
-def key_list_shown(path: Path, sha256: str | None, at: datetime) -> KeyListShown:
+def key_list_shown(path: str, sha256: str | None, clock: Clock) -> KeyListShown:
     """``sha256`` names the tablet's key, None before it was made. Raises SigningKeyError
     when the list or its signature cannot be used."""
-    opened = open_key_list(path)
+    opened, at = open_key_list(Path(path)), parse(clock.now().wall)
     list_words = say(
         "List of {depot}, issued {date}: its signature holds. {count} keys.",
         depot=opened.depot,

@@ -77,6 +77,12 @@ class BaseScreen(Screen):
         words = f"{name}\n" + (say("on") if on else say("off"))
         return plate(words, action, lambda: self.place.change_settings(**{setting: not on}), mark=mark)
 
+    def next_of(self, name: str, values: tuple) -> None:
+        """Set the value after the present one; after the last the first."""
+        now = getattr(self.place.settings, name)
+        at = values.index(now) if now in values else -1
+        self.place.change_settings(**{name: values[(at + 1) % len(values)]})
+
     def ask(self, asked: str, done: Callable[[str], None], back: Callable[[], None], **given) -> None:
         """Have a text entered, then ``done(text)``; ``given`` is for the entry screen."""
         self.frame.go("entry", asked=asked, done=lambda text, _by: done(text), back=back, **given)

@@ -20,6 +20,7 @@ from evidence_app.tablet.presenting.finish import (
     finishing,
     progress_words,
 )
+from evidence_app.tablet.presenting.trust import key_list_shown
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
 from evidence_app.tablet.sealing import (
@@ -88,13 +89,10 @@ class FinishScreen(BaseScreen):
         widgets += [Words(text=text, tone="clay") for text in shown.outside]
         self.page.refill(widgets)
         back = plate(say("Back"), "back", self._back, mark="back")
-        main = (
-            plate(say("Seal on this tablet"), "seal", self._ask_pin, "main")
-            if closed
-            else plate(
-                say("Close the job"), "close", lambda: self.place.do(c.Close(), self.enter_again), "main"
-            )
-        )
+        main = plate(say("Seal on this tablet"), "seal", self._ask_pin, "main")
+        if not closed:
+            close = partial(self.place.do, c.Close(), self.enter_again)
+            main = plate(say("Close the job"), "close", close, "main")
         self.fill_row(back, main, self.entries_plate())
 
     def enter_again(self) -> None:
@@ -162,17 +160,13 @@ class FinishScreen(BaseScreen):
         if not key_list:
             return
 
-        def work():
-            from evidence_app.record.times import parse
-            from evidence_app.tablet.presenting.trust import key_list_shown
-
-            return key_list_shown(Path(key_list), sha256, parse(self.place.clock.now().wall))
+        clock = self.place.clock
 
         def done(shown) -> None:
             self._key_words = (shown.key_words, shown.holds)
             self.show()
 
-        self.place.worker.run(work, done, self.place.refused)
+        self.place.worker.run(lambda: key_list_shown(key_list, sha256, clock), done, self.place.refused)
 
     def _look(self) -> None:
         if self.place.sealed is None or self._progress is not None:

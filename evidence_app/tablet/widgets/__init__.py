@@ -19,7 +19,7 @@ from evidence_app.tablet.widgets.flow import ActionRow, Flow
 from evidence_app.tablet.widgets.shapes import draw_shape, plate_outline
 from evidence_app.tablet.widgets.sizes import TEXT, sizes, touch
 
-__all__ = ["ActionRow", "Flow", "Page", "Panel", "Plate", "Rows", "Words", "backed", "fill"]
+__all__ = ["ActionRow", "BoldPlate", "Flow", "Page", "Panel", "Plate", "Rows", "Words", "backed", "fill"]
 
 
 _PICTURE = (128, 84)
@@ -195,6 +195,14 @@ class Plate(ButtonBehavior, Words):
                 for tone, width in (("ink", 4), ("chalk", 2)):
                     Color(*rgba(tone))
                     Line(rectangle=inside, width=dp(width))
+
+
+class BoldPlate(Plate):
+    """Small words, since it stands where small words stand; bold, since they can be pressed."""
+
+    def _style(self, *_) -> None:
+        super()._style()
+        self.bold = True
 
 
 class Rows(GridLayout):

@@ -53,11 +53,10 @@ class LivePicture(Widget):
         if width != frame.shape[1]:
             frame = cv2.resize(frame, (width, height), interpolation=cv2.INTER_LINEAR)
         if self._texture is None or self._texture.size != (width, height):
-            self._texture = Texture.create(size=(width, height), colorfmt="bgr")
-            self._texture.flip_vertical()
-            self._picture.texture = self._texture
+            self._texture = self._picture.texture = texture_of(frame)
             self._place()
-        self._texture.blit_buffer(frame.reshape(-1), colorfmt="bgr", bufferfmt="ubyte")
+        else:
+            self._texture.blit_buffer(frame.reshape(-1), colorfmt="bgr", bufferfmt="ubyte")
         self.frames += 1
         self.canvas.ask_update()
 

@@ -10,7 +10,7 @@ from kivy.uix.relativelayout import RelativeLayout
 from kivy.uix.widget import Widget
 
 from evidence_app.tablet.presenting.notices import Notice
-from evidence_app.tablet.widgets import Plate
+from evidence_app.tablet.widgets import BoldPlate
 from evidence_app.tablet.widgets.sizes import sizes
 
 
@@ -19,7 +19,7 @@ class HeadPlace(RelativeLayout):
 
     def __init__(self, **given) -> None:
         super().__init__(size_hint_y=None, height=0, **given)
-        self._plate = _Offer(role="head", mark="back", size_hint_y=None)
+        self._plate = BoldPlate(role="head", mark="back", size_hint_y=None)
         self._texts: Widget | None = None
         self._possible = False
         self._plate.bind(height=self._fit)
@@ -59,11 +59,3 @@ class HeadPlace(RelativeLayout):
         self._texts.width = self.width
         self._texts.y = (self.height - self._texts.height) / 2
         self._plate.y = (self.height - self._plate.height) / 2
-
-
-class _Offer(Plate):
-    """Small words, since it stands where small words stood; bold, since they can be pressed."""
-
-    def _style(self, *_) -> None:
-        super()._style()
-        self.bold = True

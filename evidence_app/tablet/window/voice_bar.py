@@ -10,7 +10,7 @@ from kivy.uix.gridlayout import GridLayout
 
 from evidence_app.language import language, say
 from evidence_app.tablet.presenting.theme import rgba
-from evidence_app.tablet.widgets import ActionRow, Page, Plate, Words, backed, fill
+from evidence_app.tablet.widgets import ActionRow, BoldPlate, Page, Plate, Words, backed, fill
 from evidence_app.tablet.widgets.sizes import sizes, touch
 
 _LOOK_EVERY_S = 0.1
@@ -108,13 +108,12 @@ class VoiceBar(BoxLayout):
         self.fit()
 
 
-class Sign(Plate):
+class Sign(BoldPlate):
     """A plate with a bar at its foot as long as the sound is loud."""
 
     def __init__(self, **given) -> None:
         self._level = 0.0
         super().__init__(**given)
-        self.bold = True
         self.bind(height=lambda *_: self.parent.fit() if self.parent is not None else None)
 
     @property
@@ -126,10 +125,6 @@ class Sign(Plate):
         if level != self._level:
             self._level = level
             self._draw()
-
-    def _style(self, *_) -> None:
-        super()._style()
-        self.bold = True
 
     def _draw(self, *_) -> None:
         super()._draw()

@@ -6,12 +6,15 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError, JobInUse
 from evidence_app.job.rules.entry import plain
-from evidence_app.job.running.opening import peek
+from evidence_app.job.running.opening import standing
 from evidence_app.language import say
+from evidence_app.record.clock import SystemClock
+from evidence_app.record.record import Record
 from evidence_app.steplist.load import load
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.problem import problem_words
 from evidence_app.tablet.presenting.working.standing import safe_words, where_words
+from evidence_app.tablet.sealing import sealed_before
 from evidence_app.writing import bare
 
 MOST_JOBS = 50
@@ -24,46 +27,45 @@ class JobRow(Struct, frozen=True):
     folder: Path
     title: str
     words: str
-    safe: str
-    usable: bool
-    closed: bool
-    practice: bool
+    safe: str = ""
+    usable: bool = False
+    closed: bool = False
+    practice: bool = False
     unit: tuple[str, str] = ("", "")
 
 
-def job_rows(folder: Path) -> tuple[JobRow, ...]:
+def job_rows(folder: Path, packages: Path) -> tuple[JobRow, ...]:
     """Every job in the jobs folder, newest first, open ones before closed ones."""
     if not folder.is_dir():
         return ()
     found = sorted(
         (p for p in folder.iterdir() if p.is_dir()), key=lambda p: p.stat().st_mtime, reverse=True
     )[:MOST_JOBS]
-    return tuple(sorted((_row(path) for path in found), key=lambda row: row.closed))
+    return tuple(sorted((_row(path, packages) for path in found), key=lambda row: row.closed))
 
 
-def _row(folder: Path) -> JobRow:
+def _row(folder: Path, packages: Path) -> JobRow:
     try:
-        step_list, state = peek(folder)
+        with Record.open(folder, SystemClock(), read_only=True) as record:
+            (step_list, state), day = standing(record), record.events[0].wall[:10]
     except JobInUse:
-        return JobRow(
-            folder, folder.name, say("Open in another window of this app."), "", False, False, False
-        )
+        return JobRow(folder, folder.name, say("Open in another window of this app."))
     except EvidenceError as error:
-        return JobRow(folder, folder.name, problem_words(error), "", False, False, False)
+        return JobRow(folder, folder.name, problem_words(error))
     opened = state.opened
-    assert opened is not None  # peek gives no job without its first entry
+    assert opened is not None  # no job stands anywhere without its first entry
     title = say(
         "{claim}: {model}, serial {serial}",
         claim=opened.claim,
         model=opened.device.model,
         serial=opened.device.serial,
     )
-    where = where_words(step_list, state)
+    where, sealed = where_words(step_list, state), sealed_before(state, packages)
     return JobRow(
         folder,
         title,
-        f"{bare(step_list.title)}. {where}.",
-        safe_words(state),
+        f"{day}  ·  {bare(step_list.title)}. {where}.",
+        say("Sealed: {code}.", code=sealed.fingerprint) if sealed else safe_words(state),
         True,
         state.phase == "closed",
         state.practice,

@@ -55,14 +55,8 @@ def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraSho
 
 def meters(seen: Glance | None, card_wanted: bool) -> tuple[Meter, ...]:
     """The gate's own checks and the scale card, on the live picture."""
-    shown = [
-        Meter(
-            say(name),
-            _meter_words(seen.holds.get(key) if seen else None),
-            seen.holds.get(key) if seen else None,
-        )
-        for key, name in _METERS
-    ]
+    holds = seen.holds if seen else {}
+    shown = [Meter(say(name), _meter_words(holds.get(key)), holds.get(key)) for key, name in _METERS]
     if card_wanted:
         shown.insert(0, _card_meter(seen))
     return tuple(shown)

@@ -235,10 +235,11 @@ class NewJobScreen(BaseScreen):
             self.place.new_job, ticket=ticket.path if ticket else None, ticket_chosen=True
         )
         new, practice = self.place.new_job, self.place.settings.practice
+        packages = self.place.settings.packages()
         unit = (plain(new.claim), plain(new.serial))
 
         def work() -> tuple[JobRow, ...]:
-            rows = job_rows(locations.jobs_folder())
+            rows = job_rows(locations.jobs_folder(), packages)
             return tuple(row for row in rows if row.unit == unit and row.practice == practice)
 
         def found(same: tuple[JobRow, ...]) -> None:

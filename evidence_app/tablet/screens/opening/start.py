@@ -16,12 +16,12 @@ class StartScreen(BaseScreen):
 
     def enter(self) -> None:
         super().enter()
-        self._rows = None
+        self._rows, packages = None, self.place.settings.packages()
 
         def work():
             from evidence_app.tablet.presenting.opening.start import job_rows
 
-            return job_rows(jobs_folder())
+            return job_rows(jobs_folder(), packages)
 
         self.place.worker.run(work, self._found, self.place.refused)
 

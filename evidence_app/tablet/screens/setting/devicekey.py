@@ -1,11 +1,11 @@
 """This tablet's key: its PIN tried and changed, and what the depot's key list says of it."""
 
 from collections.abc import Callable
-from pathlib import Path
 
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.tablet.presenting.problem import problem_words
+from evidence_app.tablet.presenting.trust import key_list_shown
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
 from evidence_app.tablet.sealing import (
@@ -30,7 +30,7 @@ class DeviceKeyScreen(BaseScreen):
 
         def work():
             sha256 = device_key_sha256()
-            return key_needs(), sha256, _shown(key_list, sha256, clock) if key_list else None
+            return key_needs(), sha256, key_list_shown(key_list, sha256, clock) if key_list else None
 
         def done(found) -> None:
             self._needs, self._sha256, self._list = found
@@ -146,17 +146,10 @@ class DeviceKeyScreen(BaseScreen):
                 self._again(say("The key list is in use."))
 
             self.place.worker.run(
-                lambda: _shown(text, device_key_sha256(), clock),
+                lambda: key_list_shown(text, device_key_sha256(), clock),
                 good,
                 lambda error: self._again(problem_words(error), "clay"),
             )
 
         asked, given = say("Path of the depot's key list file"), self.place.settings.key_list
         self.ask(asked, done, self._again, given=given)
-
-
-def _shown(path: str, sha256: str | None, clock):
-    from evidence_app.record.times import parse
-    from evidence_app.tablet.presenting.trust import key_list_shown
-
-    return key_list_shown(Path(path), sha256, parse(clock.now().wall))

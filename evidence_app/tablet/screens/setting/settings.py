@@ -1,5 +1,7 @@
 """Settings: devices with a live test, text size, language, practice, the end of a hold."""
 
+from functools import partial
+
 from kivy.clock import Clock
 from kivy.metrics import dp
 
@@ -44,8 +46,18 @@ class SettingsScreen(BaseScreen):
         if self._testing or not self.differs(settings, self._signal_words, self._card):
             return
         rows = [
-            self._row(say("Text size"), f"{settings.text_size} %", "text-size", self._text_size),
-            self._row(say("Language"), LANGUAGES[settings.language], "language", self._language),
+            self._row(
+                say("Text size"),
+                f"{settings.text_size} %",
+                "text-size",
+                partial(self.next_of, "text_size", TEXT_SIZES),
+            ),
+            self._row(
+                say("Language"),
+                LANGUAGES[settings.language],
+                "language",
+                partial(self.next_of, "language", tuple(LANGUAGES)),
+            ),
             self._row(
                 say("Practice mode"),
                 say("on: nothing is evidence") if settings.practice else say("off: jobs are real"),
@@ -110,15 +122,6 @@ class SettingsScreen(BaseScreen):
         return plate(f"{name}\n{value}", action, call, mark=_MARKS.get(action, "slides"))
 
     # --- choosing ----------------------------------------------------------------------
-
-    def _text_size(self) -> None:
-        at = TEXT_SIZES.index(min(TEXT_SIZES, key=lambda s: abs(s - self.place.settings.text_size)))
-        self.place.change_settings(text_size=TEXT_SIZES[(at + 1) % len(TEXT_SIZES)])
-
-    def _language(self) -> None:
-        names = list(LANGUAGES)
-        at = names.index(self.place.settings.language)
-        self.place.change_settings(language=names[(at + 1) % len(names)])
 
     def _cards(self) -> None:
         self.place.next_card()

@@ -44,19 +44,19 @@ class VoiceScreen(BaseScreen):
                         say("Read aloud"),
                         spoken[settings.spoken],
                         "spoken",
-                        lambda: self._next("spoken", _SPOKEN),
+                        lambda: self.next_of("spoken", _SPOKEN),
                     ),
                     self._row(
                         say("Speed"),
                         say("{count} words a minute", count=settings.speech_speed),
                         "speed",
-                        lambda: self._next("speech_speed", _SPEEDS),
+                        lambda: self.next_of("speech_speed", _SPEEDS),
                     ),
                     self._row(
                         say("Volume"),
                         f"{settings.speech_volume} %",
                         "volume",
-                        lambda: self._next("speech_volume", _VOLUMES),
+                        lambda: self.next_of("speech_volume", _VOLUMES),
                     ),
                     plate(say("Say a sentence to try it"), "try-voice", self._try, mark="speaking"),
                     self.switch(say("Write spoken notes down"), "transcripts", "transcripts", "pencil"),
@@ -70,11 +70,6 @@ class VoiceScreen(BaseScreen):
 
     def _row(self, name: str, value: str, action: str, call) -> Plate:
         return Plate(text=f"{name}\n{value}", action=action, call=call, mark=_MARKS[action])
-
-    def _next(self, name: str, values: tuple) -> None:
-        now = getattr(self.place.settings, name)
-        at = values.index(now) if now in values else -1
-        self.place.change_settings(**{name: values[(at + 1) % len(values)]})
 
     def _listening(self) -> None:
         on = not self.place.settings.listening

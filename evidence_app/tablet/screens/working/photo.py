@@ -73,17 +73,11 @@ class PhotoScreen(PictureScreen):
             return
         action, words = shown.main
         main = plate(words, action, self.frame.onward if action == "step" else self._retake, "main")
-        retake = (
-            plate(self.phrased(say("Take it again"), "retake"), "retake", self._retake, mark="shutter")
-            if action == "step"
-            else None
-        )
-        keep = (
-            plate(say("Keep it with a reason"), "keep", self._keep, mark="pencil")
-            if shown.can_keep
-            else None
-        )
-        self.fill_row(main, retake, keep, *zoom, drawing)
+        again = self.phrased(say("Take it again"), "retake")
+        retake = plate(again, "retake", self._retake, mark="shutter")
+        keep = plate(say("Keep it with a reason"), "keep", self._keep, mark="pencil")
+        beside = (retake if action == "step" else None, keep if shown.can_keep else None)
+        self.fill_row(main, *beside, *zoom, drawing)
 
     def _load(self) -> None:
         photo = self._photo() if self.job else None
