@@ -107,7 +107,7 @@ def sealed_before(state: JobState, folder: Path) -> SealedPackage | None:
     top = top_folder(state.opened.claim, state.opened.job)
     path = folder / f"{top}.zip"
     with suppress(OSError, zipfile.BadZipFile, KeyError, PackageError), zipfile.ZipFile(path) as package:
-        seal = read_seal(package.read(f"{top}/{SEAL}"), str(path))
+        seal = read_seal(package.read(f"{top}/{SEAL}"))
         files = sum(name.startswith(f"{top}/data/") for name in package.namelist())
         return SealedPackage(path, seal.fingerprint, seal, files, path.stat().st_size, True)
     return None
