@@ -97,15 +97,18 @@ class Frame(BoxLayout):
         self.go({"preparing": "prepare", "working": working, "stopped": "stop"}.get(phase, "finish"))
 
     def onward(self, after: str | None = None) -> None:
-        """What is required next where it opens by itself: the next photo's viewfinder, and
-        after the last photo the finding beside them. One touch leads back. ``after``: the
-        photo that passed just now."""
+        """What is required next where it opens by itself: the next reading, the next photo's
+        viewfinder, and after the last photo the finding beside them. One touch leads back.
+        ``after``: the photo that passed just now."""
         job = self.place.job
         owed = job.owed[0] if job.state.hold is None and job.owed else None
         if owed is not None and owed.kind == "photo" and owed.photo is None:
             self.go("camera", wanted=owed.id, after=after)
         elif owed is not None and owed.kind == "finding":
             self.go("finding")
+        elif owed is not None and owed.kind == "reading":
+            self.go("step")
+            self.screen.enter_reading(owed.id)
         else:
             self.home()
 

@@ -76,4 +76,4 @@ class HoldScreen(BaseScreen):
         )
 
     def _end(self) -> None:
-        self.place.do(c.EndHold(), lambda: self.frame.go("step"))
+        self.place.do(c.EndHold(), self.frame.onward)

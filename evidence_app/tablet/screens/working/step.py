@@ -73,7 +73,7 @@ class StepScreen(BaseScreen):
             photo = self.job.state.photo_of(self.job.state.step, name)
             self.frame.go("photo" if photo is not None else "camera", wanted=name)
         elif kind == "reading":
-            self._enter_reading(name)
+            self.enter_reading(name)
         elif kind == "owed":
             owed = owed_anywhere(self.job.step_list, self.job.state)
             lines = [owed_line(self.job.step_list, self.job.state, o) for o in owed]
@@ -84,7 +84,7 @@ class StepScreen(BaseScreen):
         else:
             self.frame.go(kind)
 
-    def _enter_reading(self, name: str) -> None:
+    def enter_reading(self, name: str) -> None:
         reading = next(r for r in self.job.step.readings if r.id == name)
 
         def done(value: str, by: EnteredBy) -> None:
@@ -92,7 +92,7 @@ class StepScreen(BaseScreen):
             if typed(reading, value, self.job.state.opened.device.serial).state == "other":
                 self._ask_why(enter)
             else:
-                self.place.do(enter, lambda: self.frame.go("step"))
+                self.place.do(enter, self.frame.onward)
 
         self.frame.go(
             "entry", asked=reading.name, reading=reading, done=done, back=lambda: self.frame.go("step")
@@ -104,10 +104,7 @@ class StepScreen(BaseScreen):
         def done(reason: str) -> None:
             job = self.job.state.opened.device.serial
             note = say("Serial number read: {read}, not {job}", read=enter.value, job=job)
-            self.place.do(
-                c.WriteNote(f"{note}. {reason}"),
-                lambda: self.place.do(enter, lambda: self.frame.go("step")),
-            )
+            self.place.do(c.WriteNote(f"{note}. {reason}"), lambda: self.place.do(enter, self.frame.onward))
 
         asked = say("Why is this serial number recorded, although the job is for another unit?")
         self.ask(asked, done, lambda: self.frame.go("step"))
