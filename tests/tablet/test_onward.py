@@ -55,6 +55,26 @@ def test_the_next_photo_opens_by_itself_and_after_the_last_the_finding(tablet):
     assert driver.job.state.step == "photograph-slots"
 
 
+def test_after_a_reading_the_photo_of_its_step_opens(tablet):
+    driver = tablet(size=(1024, 600))
+    driver.at_first_step()
+    driver.touch("main")
+    driver.type("H7-204-11873")
+    driver.touch("record")
+    assert driver.screen == "camera"
+
+
+def test_after_a_hold_the_reading_of_its_step_opens(tablet):
+    driver = _played_to(tablet, "warm-window", "hold")
+    driver.touch("start")
+    driver.clock.advance(driver.job.step.hold.at_least_s + 3)
+    driver.until(lambda: "end" in driver.actions(), "the hold to be long enough")
+    driver.touch("end")
+    assert driver.screen == "entry"
+    driver.touch("back")
+    assert driver.screen == "step"
+
+
 def test_a_finding_stands_beside_the_photo_its_clean_reference_and_what_was_measured(tablet):
     driver = _played_to(tablet, "inspect-slots", "finding")
     driver.until(lambda: driver.root.screen.pane._photo is not None, "the photo")
