@@ -22,6 +22,7 @@ class Checker:
 
     def __init__(self, page: Page) -> None:
         self.page = page
+        page.set_default_timeout(0)  # only the time limit of the whole test ends a wait
         self.asked: list[str] = []
         self.complaints: list[str] = []
         page.on("request", lambda request: self.asked.append(request.url))
