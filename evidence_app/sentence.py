@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import cast
+from typing import Any, cast
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +95,36 @@ def verbatim(words: Sentence | str) -> Sentence:
     if isinstance(words, Sentence):
         return words
     return Sentence("{words}", (("words", words),)) if words else NOTHING
+
+
+def to_wire(said: Sentence) -> dict[str, Any]:
+    """The whole sentence as plain fields, for a file that :func:`from_wire` reads again; a value
+    that is neither text, number nor sentence becomes its text."""
+    values = {
+        name: to_wire(value)
+        if isinstance(value, Sentence)
+        else value
+        if isinstance(value, (str, int, float))
+        else str(value)
+        for name, value in said.values
+    }
+    parts = [to_wire(part) for part in said.parts]
+    kept = {"template": said.template, "many": said.many, "separator": said.separator}
+    return {name: held for name, held in {**kept, "values": values, "parts": parts}.items() if held}
+
+
+def from_wire(fields: dict[str, Any]) -> Sentence:
+    values = {
+        name: from_wire(value) if isinstance(value, dict) else value
+        for name, value in fields.get("values", {}).items()
+    }
+    return Sentence(
+        fields.get("template", ""),
+        tuple(values.items()),
+        fields.get("many", ""),
+        tuple(from_wire(part) for part in fields.get("parts", ())),
+        fields.get("separator", ""),
+    )
 
 
 def to_fields(said: Sentence) -> list[dict[str, object]]:

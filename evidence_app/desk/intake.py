@@ -23,6 +23,7 @@ from evidence_app.desk.photos.index import PhotoIndex
 from evidence_app.desk.register import Checked, Register
 from evidence_app.desk.review import enter
 from evidence_app.desk.telling import remarkable
+from evidence_app.desk.worded import overall_of
 from evidence_app.errors import EvidenceError, PackageError
 from evidence_app.language import say
 from evidence_app.package import layout
@@ -132,7 +133,7 @@ class Intake:
             )
         else:
             # A bad package is not better for being offered again: its verdict is repeated.
-            overall = search.show(self._register, known).package["overall"]
+            overall = overall_of(search.show(self._register, known).results[-1])
             checked = None
             said = sentence(
                 "known: it was received before as package {number}: {overall}",

@@ -8,6 +8,7 @@ import json
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
 from pathlib import Path
+from typing import Any
 
 from msgspec import Struct, structs
 from sqlite_utils import Database
@@ -15,6 +16,7 @@ from sqlite_utils import Database
 from evidence_app import __version__
 from evidence_app.desk.contents import Contents, PhotoInside, closed_in_utc
 from evidence_app.desk.database import LOCK_WAIT_S, Told, check_whole, readable, writable
+from evidence_app.desk.worded import kept
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
 from evidence_app.package.verify.result import VerifyResult, to_json
@@ -323,7 +325,10 @@ def _insert_all(database: Database, table: str, rows) -> None:
 
 
 def _result(database: Database, package: int, checked: Checked) -> None:
-    found = to_json(checked.result) if checked.result else {"unreadable": checked.unreadable}
+    found: dict[str, Any] = (
+        to_json(checked.result) if checked.result else {"unreadable": checked.unreadable}
+    )
+    found["worded"] = kept(checked.overall, checked.result.checks if checked.result else ())
     row = _cleaned(
         package=package,
         at=checked.at,

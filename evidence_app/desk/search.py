@@ -2,6 +2,7 @@
 
 import json
 import sqlite3
+from collections.abc import Sequence
 from typing import Any
 
 from msgspec import Struct
@@ -10,7 +11,7 @@ from evidence_app.desk.register import COPIES, Register, no_package
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import Worklist
 from evidence_app.errors import RegisterError
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, from_wire, sentence
 
 # The latest result and decision stand beside each package.
 _LISTED = f"""
@@ -75,6 +76,19 @@ def show(register: Register, package: int, possible: bool = False) -> Entry:
             unsearched=_unsearched(database, package),
             words=list(database.query(f"SELECT source, text FROM words {of_it}", [package])),
         )
+
+
+def latest_overalls(register: Register, packages: Sequence[int]) -> dict[int, Sentence | str]:
+    """The overall line of each package's latest result, to be said."""
+    query = (
+        "SELECT package, overall, json_extract(json, '$.worded.overall') FROM results WHERE id IN "
+        "(SELECT max(id) FROM results WHERE package IN (SELECT value FROM json_each(?)) GROUP BY package)"
+    )
+    with register.lookup() as database:
+        rows = database.execute(query, [json.dumps(list(packages))]).fetchall()
+    return {
+        package: from_wire(json.loads(worded)) if worded else overall for package, overall, worded in rows
+    }
 
 
 def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:

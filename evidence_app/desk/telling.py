@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from evidence_app.desk.search import Entry
+from evidence_app.desk.worded import checks_of, overall_of
 from evidence_app.language import mark, say
 from evidence_app.sentence import Sentence, sentence
 
@@ -31,7 +32,7 @@ def lines_of(entry: Entry) -> list[str]:
     package = entry.package
     named = {name: package[name] for name in ("id", "name", "kind", "bytes")}
     lines = [say("package {id}: {name} ({kind}, {bytes} bytes)", **named)]
-    lines.append(f"  {package['overall']}")
+    lines.append(f"  {say(overall_of(entry.results[-1]))}")
     if package["practice"]:
         lines.append("  " + say("practice, not evidence"))
     lines += [
@@ -77,9 +78,9 @@ def _result(row: dict[str, Any]) -> list[str]:
         say("key list of {name}", name=row["key_list"]) if row["key_list"] else say("without a key list")
     )
     lines = ["  " + say("checked {at} by version {app}, {list}:", at=row["at"], app=row["app"], list=known)]
-    for check in found.get("checks", ()):
-        lines.append(f"    {check['outcome']:<12} {check['name']:<15} {check['sentence']}")
-        lines += [f"      - {item}" for item in check["items"] if check["outcome"] == "fails"]
+    for check in checks_of(found):
+        lines.append(f"    {check['outcome']:<12} {check['name']:<15} {say(check['sentence'])}")
+        lines += [f"      - {say(item)}" for item in check["items"] if check["outcome"] == "fails"]
     for file in found.get("altered", ()):
         step = say(" (step {step})", step=file["step"]) if file["step"] else ""
         lines.append("    " + say("altered: {path}", path=file["path"]) + step)

@@ -15,7 +15,7 @@ from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.desk.register import COPIES, DECISIONS, PASSED_ON, RETURNED, Register, default_path
-from evidence_app.desk.search import find, show
+from evidence_app.desk.search import find, latest_overalls, show
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import FAIL_CLASSES, WAITING
 from evidence_app.errors import EvidenceError
@@ -180,6 +180,7 @@ def list_(register: Register, as_json: bool, **options) -> None:
         for row in rows:
             click.echo(json.dumps(row, ensure_ascii=False))
         return
+    overalls = latest_overalls(register, [row["id"] for row in rows])
     for row in rows:
         marks = "".join(f"; {mark}" for mark in _marks(row))
         decision = row["decision"] or say("no decision")
@@ -188,7 +189,7 @@ def list_(register: Register, as_json: bool, **options) -> None:
                 f"{row['id']:>5}  {row['claim'] or '-'}  {row['serial'] or '-'}  "
                 f"{row['outcome'] or '-'}  {row['technician'] or '-'}  "
                 f"{(row['closed_at'] or '-')[:10]}  {decision}  "
-                f"{row['overall']}{marks}"
+                f"{say(overalls[row['id']])}{marks}"
             )
         )
     tell_user("{count} packages", count=len(rows))

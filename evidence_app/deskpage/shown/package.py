@@ -7,6 +7,7 @@ from msgspec import Struct
 from evidence_app.desk.countersign import DECISIONS as SIGNED
 from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.search import Entry
+from evidence_app.desk.worded import checks_of, overall_of
 from evidence_app.deskpage.shown.taken import before_words, shown_before
 from evidence_app.job.summary.event_sentences import FINDINGS
 from evidence_app.job.summary.model import Requirement, Summary
@@ -75,7 +76,7 @@ class PackageShown(Struct, frozen=True):
 def package_shown(entry: Entry) -> PackageShown:
     package, latest = entry.package, entry.results[-1]
     found = latest["json"]
-    checks = found.get("checks", [])
+    checks = checks_of(found)
     key = next((c for c in checks if c["name"] == "key"), None)
     before = shown_before(entry.reused)
     return PackageShown(
@@ -85,7 +86,7 @@ def package_shown(entry: Entry) -> PackageShown:
             claim=package["claim"] or "–",
             serial=package["serial"] or "–",
         ),
-        verdict=latest["overall"],
+        verdict=say(overall_of(latest)),
         good=latest["exit_status"] == 0,
         practice=bool(package["practice"]),
         checked=_checked(latest),
@@ -93,7 +94,7 @@ def package_shown(entry: Entry) -> PackageShown:
         failing=_checks(checks, FAILS),
         unchecked=_checks(checks, NOT_CHECKED),
         holding=_checks(checks, HOLDS),
-        sealed_by=key["sentence"] if key else say("Who sealed it could not be read."),
+        sealed_by=say(key["sentence"]) if key else say("Who sealed it could not be read."),
         key=grouped(package["device_key_sha256"] or ""),
         facts=tuple(_facts(package)),
         reused_head=before_words(before) if before else "",
@@ -180,8 +181,8 @@ def _checks(checks: list[dict[str, Any]], outcome: str) -> tuple[CheckTold, ...]
 
 def _check(name: str, check: dict[str, Any]) -> CheckTold:
     # Altered files stand on their own, with both checksums; they are not listed twice.
-    items = () if name == "checksums" else tuple(check["items"])
-    return CheckTold(say(LABELS[name]) if name in LABELS else name, check["sentence"], items)
+    items = () if name == "checksums" else tuple(say(item) for item in check["items"])
+    return CheckTold(say(LABELS[name]) if name in LABELS else name, say(check["sentence"]), items)
 
 
 def _altered(file: dict[str, Any]) -> AlteredShown:

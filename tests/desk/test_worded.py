@@ -1,0 +1,59 @@
+"""What checking found is said in the reader's language, long after it was found."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import closing
+
+import pytest
+from click.testing import CliRunner
+
+from evidence_app.cli import main
+from tests.making import make_package
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory):
+    """Types a command at a desk that has received a sound package and an altered one."""
+    folder = tmp_path_factory.mktemp("desk")
+    sound = make_package(folder, claim="The bag").path
+    altered = folder / "altered.zip"
+    data = bytearray(sound.read_bytes())
+    data[len(data) // 2] ^= 1
+    altered.write_bytes(data)
+
+    def type_(line: str) -> str:
+        where = {"EVIDENCE_APP_HOME": str(folder / "home")}
+        return CliRunner().invoke(main, line.split(), env=where).output
+
+    type_(f"desk intake --without-measuring --by clerk {sound} {altered}")
+    type_.register = folder / "home" / "desk" / "register.db"
+    return type_
+
+
+def test_overall_lines_and_checks_are_said_in_german(desk):
+    listed, shown = desk("--language de desk list"), desk("--language de desk show 2")
+    assert "Prüfungen" in listed and "checks that were made" not in listed
+    told = desk("desk show 2").splitlines()
+    english = [line for line in told if line.startswith("    holds ")]
+    assert english and not [line for line in english if line in shown]
+
+
+def test_what_a_person_wrote_stays_in_it(desk):
+    assert "The bag" in desk("--language de desk show 1")
+
+
+def test_result_of_an_older_register_is_said_as_it_was_kept(desk):
+    before = desk("desk show 1")
+    with closing(sqlite3.connect(desk.register)) as register:
+        triggers = register.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            register.execute(f"DROP TRIGGER {name}")
+        found = json.loads(register.execute("SELECT json FROM results WHERE package = 1").fetchone()[0])
+        del found["worded"]
+        register.execute("UPDATE results SET json = ? WHERE package = 1", [json.dumps(found)])
+        for _, sql in triggers:
+            register.execute(sql)
+        register.commit()
+    assert desk("desk show 1") == before
