@@ -49,7 +49,9 @@ def test_cautions_stand_gravest_first():
     text = describe(load(sample("ossmere-h7-window-rebond.toml")))
     section = text.partition("CAUTIONS\n")[2].partition("\n\n")[0]
     signals = [line.split()[0] for line in section.splitlines() if line[2] != " "]
-    assert signals == ["DANGER", "WARNING", "WARNING", "WARNING", "CAUTION", "CAUTION", "NOTICE"]
+    gravest_first = ["DANGER", "WARNING", "CAUTION", "NOTICE"]
+    assert set(signals) == set(gravest_first)
+    assert signals == sorted(signals, key=gravest_first.index)
 
 
 def test_unknown_variant_is_refused():

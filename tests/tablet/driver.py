@@ -161,11 +161,18 @@ class Driver:
                 finger = self._press(now)
             return False
 
-        self.until(felt, f"“{action}” to feel the finger")
-        released = []
-        self._plate(action).bind(on_release=lambda _: released.append(True))
-        finger.touch_up()
-        self.until(lambda: released, f"“{action}” to be pressed")
+        released: list[bool] = []
+        while not released:
+            self.until(felt, f"“{action}” to feel the finger")
+            self._plate(action).bind(on_release=lambda _: released.append(True))
+            finger.touch_up()
+            # What moved away under the finger is not pressed: a person presses again.
+            patient = time.monotonic() + _PATIENCE_S
+            self.until(
+                lambda until=patient: released or time.monotonic() > until, f"“{action}” to be pressed"
+            )
+            if not released:
+                finger = self._press(self._plate(action))
         self.after_touch(finger)
         self.settle()
         self.look()

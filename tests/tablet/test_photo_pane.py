@@ -31,6 +31,7 @@ def opened(display, tmp_path_factory):
         driver.at_first_step()
         driver.root.go("camera", wanted="front-as-received")
         driver._at_camera(None)
+        driver.root.go("photo", wanted="front-as-received")
         driver.until(lambda: not driver.root.screen.pane._waiting, "the whole photo")
         driver.until(lambda: red(driver, folder) is not None, "the photo to be shown")
         # The pane has its place when the offer to take back what was recorded is over.

@@ -11,12 +11,17 @@ const NEEDS = {
   "time-bracket": ["seal", "journal-chain"],
 };
 
+/** A result in which nothing was judged yet, with every field that a result has. */
+function emptyResult(file) {
+  return { package: file.name, checks: [], facts: null, altered: [], withheld: [], files: [], top: null };
+}
+
 /**
  * Check a package. `trust` is null or {list, signature, key}, bytes of the depot's three
  * files. `progress(done, total, words)` is called often. The result is plain data.
  */
 async function checkPackage(file, trust = null, progress = () => {}) {
-  const result = { package: file.name, checks: [], facts: null, altered: [], withheld: [], files: [], top: null };
+  const result = emptyResult(file);
   progress(0, file.size, "Looking at the ZIP file");
   let archive;
   try {

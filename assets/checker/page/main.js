@@ -149,7 +149,7 @@ async function finish(result, file) {
 
 /** The file could not be read to its end, or the page met something that it does not expect. */
 function unreadFile(file, failure) {
-  const result = { package: file.name, checks: [], facts: null, altered: [], files: [], top: null };
+  const result = emptyResult(file);
   const why = ["NotReadableError", "NotFoundError"].includes(failure.name)
     ? "it could not be read to its end; it was changed, moved, or its disk was taken out"
     : `this page met something unforeseen in it (${shown(failure.message)})`;
