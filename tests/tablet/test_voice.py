@@ -320,6 +320,7 @@ def test_a_german_screen_has_the_phrase_to_say_beside_each_plate(at, step, scree
     driver = talk.driver
     driver.root.go(screen, **({"asking": True} if screen == "stop" else {}))
     driver.settle()
+    driver.until(lambda: screen != "camera" or "shutter" in driver.actions(), "the picture")
     assert {p for p in phrases if f"“{p}”" not in driver.texts()} == set()
 
 
