@@ -55,17 +55,19 @@ def verify(
     """
     options = {"step_lists": None if step_lists is None else _issued(step_lists), **options}
     against = Against(known, certificates_in(time_authority), options)
-    found = []
+    statuses, fields = [], []
     for answer in _alone(packages[0], against) if len(packages) == 1 else judged_at_once(packages, against):
-        found.append(answer)
-        if not as_json:
+        statuses.append(answer.exit_status)
+        if as_json:
+            fields.append(answer.fields)
+        else:
             told = answer.checks if len(packages) == 1 else answer.line
             click.echo(told, err=answer.exit_status == UNREADABLE)
     if as_json:
-        click.echo(json.dumps([answer.fields for answer in found], indent=2, ensure_ascii=False))
+        click.echo(json.dumps(fields, indent=2, ensure_ascii=False))
     elif len(packages) > 1:
-        _say_summary(found)
-    raise SystemExit(max(answer.exit_status for answer in found))
+        _say_summary(statuses)
+    raise SystemExit(max(statuses))
 
 
 def _alone(package: Path, against: Against) -> Iterator[Judged]:
@@ -93,11 +95,10 @@ def _issued(folder: Path) -> dict[tuple[str, str], str]:
     return found
 
 
-def _say_summary(found: list[Judged]) -> None:
-    hold = sum(answer.exit_status == 0 for answer in found)
-    unreadable = sum(answer.exit_status == UNREADABLE for answer in found)
-    fail = len(found) - hold - unreadable
+def _say_summary(statuses: list[int]) -> None:
+    hold, unreadable = statuses.count(0), statuses.count(UNREADABLE)
+    fail = len(statuses) - hold - unreadable
     tell_user(
         "{count} packages: {hold} hold, {fail} fail, {unreadable} could not be read",
-        count=len(found), hold=hold, fail=fail, unreadable=unreadable,
+        count=len(statuses), hold=hold, fail=fail, unreadable=unreadable,
     )  # fmt: skip

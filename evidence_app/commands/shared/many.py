@@ -6,8 +6,9 @@ one of its own, so that it fails alone.
 
 import multiprocessing
 import os
+from collections import deque
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 from typing import Any
@@ -58,23 +59,25 @@ def judged(package: Path, against: Against, progress: Progress | None = None) ->
 
 def judged_at_once(packages: Sequence[Path], against: Against) -> Iterator[Judged]:
     """Each package's answer, in the order of ``packages``, as soon as it is there."""
-    with _pool(min(len(packages), os.cpu_count() or 1, _MOST_AT_ONCE)) as pool:
-        try:
-            going = [pool.submit(judged, package, against) for package in packages]
-            for package, future in zip(packages, going, strict=True):
-                yield _answer(package, against, future)
-        finally:
-            pool.shutdown(cancel_futures=True)
+    left = deque(packages)
+    while left:
+        with _pool(min(len(left), os.cpu_count() or 1, _MOST_AT_ONCE)) as pool:
+            try:
+                going = deque(pool.submit(judged, package, against) for package in left)
+                while going:
+                    answer = going.popleft().result()
+                    left.popleft()
+                    yield answer
+            except BrokenProcessPool:  # by the first that has no answer or by one beside it
+                yield _alone(left.popleft(), against)
+            finally:
+                pool.shutdown(cancel_futures=True)
 
 
-def _answer(package: Path, against: Against, future: Future[Judged]) -> Judged:
-    try:
-        return future.result()
-    except BrokenProcessPool:  # by this package or by one beside it
-        pass
-    with _pool(1) as alone:
+def _alone(package: Path, against: Against) -> Judged:
+    with _pool(1) as pool:
         try:
-            return alone.submit(judged, package, against).result()
+            return pool.submit(judged, package, against).result()
         except BrokenProcessPool:
             error = EvidenceError(
                 sentence("the check ended before it had an answer"),
