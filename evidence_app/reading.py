@@ -4,6 +4,7 @@ A name can lead to a folder, a pipe that nobody fills, a device without an end o
 many gigabytes. Each is refused by its name before anything of it is read.
 """
 
+import hashlib
 import os
 import stat
 from pathlib import Path
@@ -56,6 +57,12 @@ def open_named(
         file.close()
         raise error(_no_file(mode), where=str(path), remedy=remedy)
     return file
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file's content, 64 hex, read piece by piece. Raises OSError."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _unreadable(

@@ -21,6 +21,7 @@ from evidence_app.package.layout import Seal
 from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
 from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import Archive, Unreadable, open_archive
+from evidence_app.reading import sha256_of
 from evidence_app.record.event import Event
 from evidence_app.record.times import parse
 from evidence_app.sentence import sentence
@@ -184,7 +185,7 @@ def _unreadable(path: Path, error: Unreadable) -> Contents:
     if not path.is_file():
         raise error
     try:
-        digest = _digest_of_file(path)
+        digest = sha256_of(path)
     except OSError:
         raise error from None
     return Contents(path, "unreadable", _size(path), digest, unreadable=str(error.what))
@@ -196,16 +197,11 @@ def _digest_of_listing(archive: Archive) -> str:
         listing = "\n".join((str(archive.path.resolve()), *archive.problems))
         return hashlib.sha256(listing.encode("utf-8", "replace")).hexdigest()
     try:
-        return _digest_of_file(archive.path)
+        return sha256_of(archive.path)
     except OSError as error:
         raise Unreadable(
             sentence("reading failed ({strerror})", strerror=error.strerror), where=str(archive.path)
         ) from error
-
-
-def _digest_of_file(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _size(path: Path) -> int:

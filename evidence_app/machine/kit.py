@@ -5,7 +5,6 @@ bytes; the kit's own ``install`` checks both with openssl and sha256sum before i
 anything of it.
 """
 
-import hashlib
 import shutil
 import subprocess
 import sys
@@ -17,6 +16,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.package.keys.keylist import DEPOT_KEY_NAME, open_key_list, signature_path
 from evidence_app.package.keys.signing_key import SigningKey
+from evidence_app.reading import sha256_of
 from evidence_app.release import release
 from evidence_app.sentence import sentence
 from evidence_app.steplist.load import load
@@ -72,7 +72,7 @@ def sign(out: Path, depot_key: SigningKey) -> None:
     (out / DEPOT_KEY_NAME).write_bytes(depot_key.public_pem)
     python = f"{sys.version_info.major}.{sys.version_info.minor}"
     (out / "VERSION").write_text(f"{release()}\n{python}\n", "ascii")
-    sums = "".join(f"{_digest(path)}  {path.relative_to(out).as_posix()}\n" for path in _files(out))
+    sums = "".join(f"{sha256_of(path)}  {path.relative_to(out).as_posix()}\n" for path in _files(out))
     (out / SUMS).write_text(sums, "utf-8")
     (out / f"{SUMS}.sig").write_bytes(depot_key.sign(sums.encode()))
 
@@ -96,8 +96,3 @@ def _with_signature(key_list: Path | None) -> tuple[Path, ...]:
 
 def _files(folder: Path) -> list[Path]:
     return sorted(path for path in folder.rglob("*") if path.is_file())
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

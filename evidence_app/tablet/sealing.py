@@ -1,6 +1,5 @@
 """Sealing from the tablet: its key, the package, its copy on a removable disk. On the worker."""
 
-import hashlib
 import os
 import zipfile
 from collections.abc import Callable
@@ -22,6 +21,7 @@ from evidence_app.package.keys.signing_key import (
 )
 from evidence_app.package.layout import SEAL, read_seal, top_folder
 from evidence_app.package.seal import SealedPackage
+from evidence_app.reading import sha256_of
 from evidence_app.record.clock import SystemClock
 from evidence_app.sentence import sentence
 
@@ -141,9 +141,9 @@ def copy_to_disk(
         raise DiskGone(sentence("the removable disk is not there"), where=str(disk))
     final, total = disk / package.name, package.stat().st_size
     try:
-        wanted = _sha256(package)
+        wanted = sha256_of(package)
         if final.exists():
-            if _sha256(final) == wanted:
+            if sha256_of(final) == wanted:
                 return final
             raise PackageError(
                 sentence("another file has this name already"),
@@ -157,7 +157,7 @@ def copy_to_disk(
                 done += len(chunk)
                 progress(done, total)
         with storage_errors(final):
-            if _sha256(final) != wanted:
+            if sha256_of(final) != wanted:
                 raise PackageError(
                     sentence("the copy differs from the package"),
                     where=str(final),
@@ -168,8 +168,3 @@ def copy_to_disk(
             raise DiskGone(sentence("the removable disk went away"), where=str(disk)) from error
         raise
     return final
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
