@@ -117,6 +117,12 @@ class JobState(Struct, frozen=True):
         reasons = (p for p in reversed(self.photos) if p.purpose == "stop-reason")
         return next((p for p in reasons if p.wanted == wanted), None)
 
+    def photo_here(self, wanted: str) -> Photo | None:
+        """The newest photo of a view that is wanted where the job stands."""
+        if self.phase == "stopped":
+            return self.photo_of_reason(wanted)
+        return self.photo_of(self.step or "", wanted)
+
     def reading_of(self, step: str, reading: str) -> Reading | None:
         return self._newest(self.readings, step, lambda r: r.reading == reading)
 

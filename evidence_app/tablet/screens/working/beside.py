@@ -1,7 +1,5 @@
 """A screen with a picture and a page: side by side in landscape, one above the other in portrait."""
 
-from collections.abc import Callable
-
 import cv2
 import numpy as np
 from kivy.metrics import dp
@@ -56,10 +54,20 @@ class PictureScreen(BaseScreen):
             lambda: _decoded(path.read_bytes(), reduced), done, self.place.refused, thread="camera"
         )
 
-    def zoom_plates(self, do: Callable[[str], None]) -> tuple[Plate, Plate]:
+    def zoom_plates(self, *panes: PhotoPane) -> tuple[Plate, Plate]:
+        """What is done to one of ``panes`` is done to those beside it."""
+
+        def closer() -> None:
+            for pane in panes:
+                pane.closer()
+
+        def whole() -> None:
+            for pane in panes:
+                pane.whole()
+
         return (
-            plate(say("Zoom in"), "closer", lambda: do("closer"), mark="closer"),
-            plate(say("Fit to screen"), "whole", lambda: do("whole"), mark="whole"),
+            plate(say("Zoom in"), "closer", closer, mark="closer"),
+            plate(say("Fit to screen"), "whole", whole, mark="whole"),
         )
 
     def _lay_out(self) -> None:

@@ -58,11 +58,7 @@ class CameraScreen(PictureScreen):
             return
         state = job.state
         wanted = wanted_here(job.step_list, state, self._wanted)
-        earlier = (
-            state.photo_of_reason(self._wanted)
-            if state.phase == "stopped"
-            else state.photo_of(state.step or "", self._wanted or "")
-        )
+        earlier = state.photo_here(self._wanted or "")
         shown = camera_shown(wanted, earlier)
         stands = self._stands()
         found = meters(self.place.sensing.seen, shown.card) if stands != "lost" else ()

@@ -34,7 +34,8 @@ class FindingScreen(PictureScreen):
         self._look(next((at for at, photo in enumerate(photos) if photo.reference), 0))
 
     def leave(self) -> None:
-        self._each("clear")
+        for pane in (self.pane, self._second):
+            pane.clear()
 
     def show(self) -> None:
         step = self.job.step if self.job else None
@@ -73,7 +74,7 @@ class FindingScreen(PictureScreen):
         self.side.refill(
             [Words(text=asked.question, role="lead"), *choices, *self._photo_plates(asked.photos)]
         )
-        zoom = self.zoom_plates(self._each) if asked.photos else ()
+        zoom = self.zoom_plates(self.pane, self._second) if asked.photos else ()
         self.fill_row(back, *zoom, self.note_plate())
 
     def _photo_plates(self, photos) -> list[Plate]:
@@ -104,11 +105,6 @@ class FindingScreen(PictureScreen):
             if shown.reference:
                 self.load(self._second, shown.reference, reduced=True)
         self.show()
-
-    def _each(self, done: str) -> None:
-        """What is done to one pane is done to the one beside it."""
-        for pane in (self.pane, self._second):
-            getattr(pane, done)()
 
     def _chosen(self, choice) -> None:
         if choice.stops:

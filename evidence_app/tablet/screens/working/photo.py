@@ -34,9 +34,7 @@ class PhotoScreen(PictureScreen):
             return state.photo(self._sha)
         if self._wanted is None:
             return next((p for p in reversed(state.photos) if p.purpose == "note"), None)
-        if state.phase == "stopped":
-            return state.photo_of_reason(self._wanted)
-        return state.photo_of(state.step or "", self._wanted)
+        return state.photo_here(self._wanted)
 
     def show(self) -> None:
         photo = self._photo() if self.job else None
@@ -63,7 +61,7 @@ class PhotoScreen(PictureScreen):
                 )
             )
         self.side.refill(widgets)
-        zoom = self.zoom_plates(lambda done: getattr(self.pane, done)())
+        zoom = self.zoom_plates(self.pane)
         drawing = None
         if shown.markup:
             words = say("Show the photo") if self._drawing else say("Show the drawing")
