@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from evidence_app.commands.depot.review import lines_of
 from evidence_app.desk.review import open_review
+from evidence_app.deskpage.shown.stopped import lines_of
 from evidence_app.job.summary.model_step import Moment
 from evidence_app.package.zip.archive import open_archive, read_head
 

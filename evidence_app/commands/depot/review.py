@@ -1,6 +1,5 @@
 """``evidence-app review``: a supervisor looks at a stopped repair and countersigns."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import click
@@ -12,8 +11,6 @@ from evidence_app.commands.shared.saying import tell_user
 from evidence_app.commands.shared.trusting import with_key_list
 from evidence_app.desk.countersign import DECISIONS
 from evidence_app.desk.register import Register, default_path
-from evidence_app.desk.review import Review, open_review, sign_review
-from evidence_app.deskpage.shown.stopped import Stopped, signed_words, stopped_of
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList
@@ -46,6 +43,9 @@ def review(
     The countersign is written beside the package, bound to its seal, and entered in the
     register when the package is in it.
     """
+    from evidence_app.desk.review import open_review, sign_review
+    from evidence_app.deskpage.shown.stopped import lines_of
+
     if decision and not (supervisor and key):
         raise EvidenceError(
             sentence("a countersign needs a name and a key"), remedy=sentence("give --supervisor and --key")
@@ -67,37 +67,3 @@ def review(
         if entered
         else say("the package is not in the register, so nothing was entered there")
     )
-
-
-def lines_of(review: Review) -> Iterator[str]:
-    """The review's material as plain lines, in the words of the desk's page."""
-    seal, summary, stopped = review.seal, review.summary, stopped_of(review)
-    yield review.package.name
-    yield "  " + say(review.result.overall)
-    named = {"claim": seal.claim, "serial": seal.serial, "technician": summary.identity.technician or "–"}
-    step_list = f"{seal.step_list.id} {seal.step_list.version}"
-    yield "  " + say(
-        "claim {claim}, serial {serial}, {technician}, step list {step_list}", step_list=step_list, **named
-    )
-    yield "  " + say(summary.outcome.sentence)
-    if stopped is None:
-        yield "  " + say("This repair was not stopped by a rule.")
-    else:
-        yield from (f"    {line}" for line in _stop_lines(stopped))
-    for note in summary.clock_notes:
-        yield "  " + say(sentence("clock: {what}", what=note.sentence))
-    for found in review.countersigns:
-        yield "  " + say("countersign: {what}", what=signed_words(found))
-
-
-def _stop_lines(stopped: Stopped) -> Iterator[str]:
-    yield say("Reason: {reason}", reason=stopped.because)
-    yield say("Disposition: {disposition}", disposition=stopped.disposition)
-    yield from (f"{name}: {value}" for name, value in stopped.facts)
-    yield from stopped.prohibitions
-    yield stopped.kept
-    yield from (say("required afterwards: {what}", what=what) for what, _ in stopped.owed)
-    yield from (f"{note.words}: {note.said}" for note in stopped.notes)
-    for picture in stopped.pictures:
-        yield f"{picture.path or '–'}: {picture.title}. {picture.words}"
-        yield from (f"  {words}: {path}" for words, path in picture.beside)

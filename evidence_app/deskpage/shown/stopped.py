@@ -1,5 +1,7 @@
 """A stopped repair for the supervisor: rule, finding, photos, reason, what came after."""
 
+from collections.abc import Iterator
+
 from msgspec import Struct
 
 from evidence_app.desk.countersign import DECISIONS as SIGNED
@@ -8,6 +10,7 @@ from evidence_app.deskpage.shown.package import finding_words, heard_words
 from evidence_app.job.summary.model import StopRecord
 from evidence_app.language import mark, say, say_many
 from evidence_app.package.report.words import STATES, bare, when
+from evidence_app.sentence import sentence
 
 _BECAUSE = {
     "finding": mark("the finding was “{finding}”"),
@@ -159,3 +162,37 @@ def signed_words(found) -> str:
     )
     reason = f" {content.reason}" if content.reason else ""
     return f"{head}{reason} ({say(found.key)})"
+
+
+def lines_of(review: Review) -> Iterator[str]:
+    """The review's material as plain lines, in the words of the desk's page."""
+    seal, summary, stopped = review.seal, review.summary, stopped_of(review)
+    yield review.package.name
+    yield "  " + say(review.result.overall)
+    named = {"claim": seal.claim, "serial": seal.serial, "technician": summary.identity.technician or "–"}
+    step_list = f"{seal.step_list.id} {seal.step_list.version}"
+    yield "  " + say(
+        "claim {claim}, serial {serial}, {technician}, step list {step_list}", step_list=step_list, **named
+    )
+    yield "  " + say(summary.outcome.sentence)
+    if stopped is None:
+        yield "  " + say("This repair was not stopped by a rule.")
+    else:
+        yield from (f"    {line}" for line in _stop_lines(stopped))
+    for note in summary.clock_notes:
+        yield "  " + say(sentence("clock: {what}", what=note.sentence))
+    for found in review.countersigns:
+        yield "  " + say("countersign: {what}", what=signed_words(found))
+
+
+def _stop_lines(stopped: Stopped) -> Iterator[str]:
+    yield say("Reason: {reason}", reason=stopped.because)
+    yield say("Disposition: {disposition}", disposition=stopped.disposition)
+    yield from (f"{name}: {value}" for name, value in stopped.facts)
+    yield from stopped.prohibitions
+    yield stopped.kept
+    yield from (say("required afterwards: {what}", what=what) for what, _ in stopped.owed)
+    yield from (f"{note.words}: {note.said}" for note in stopped.notes)
+    for picture in stopped.pictures:
+        yield f"{picture.path or '–'}: {picture.title}. {picture.words}"
+        yield from (f"  {words}: {path}" for words, path in picture.beside)
