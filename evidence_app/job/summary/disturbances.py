@@ -8,7 +8,7 @@ from itertools import islice, pairwise, takewhile
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.summary.event_sentences import RESTARTED, clock_sentence
-from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s, wall_s
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent, moment_of, mono_s, wall_s
 from evidence_app.job.summary.model import Absence, ClockNote, DeviceLoss, RecoveryRecord
 from evidence_app.record.clock import clock_changes
 from evidence_app.sentence import joined, sentence
@@ -57,25 +57,15 @@ def _note(entry: TypedEvent, body: v.ClockStepped | v.MachineRestarted, recorded
 
 def device_losses(journal: ReadJournal) -> list[DeviceLoss]:
     """Every loss with the next return of the same device by the same name."""
-    losses: list[DeviceLoss] = []
-    waiting: dict[tuple[str, str], tuple[int, TypedEvent]] = {}
-    for entry in journal.of(v.SourceLost, v.SourceReturned):
-        key = (entry.body.device, entry.body.name)
-        if isinstance(entry.body, v.SourceLost):
-            waiting[key] = (len(losses), entry)
-            losses.append(_loss(entry, None))
-        elif key in waiting:
-            at, lost = waiting.pop(key)
-            losses[at] = _loss(lost, entry)
-    return losses
-
-
-def _loss(lost: TypedEvent, returned: TypedEvent | None) -> DeviceLoss:
-    return DeviceLoss(
-        **lost.fields(),
-        returned=returned.moment if returned else None,
-        away_s=returned.body.away_s if returned else None,
+    pairs = journal.paired(
+        v.SourceLost, v.SourceReturned, key=lambda entry: (entry.body.device, entry.body.name)
     )
+    return [
+        DeviceLoss(
+            **lost.fields(), returned=moment_of(returned), away_s=returned.body.away_s if returned else None
+        )
+        for lost, returned in pairs
+    ]
 
 
 def recoveries(journal: ReadJournal) -> list[RecoveryRecord]:
@@ -84,24 +74,16 @@ def recoveries(journal: ReadJournal) -> list[RecoveryRecord]:
 
 def absences(journal: ReadJournal) -> list[Absence]:
     """Every leaving and taking up again, also without a leaving (a power cut)."""
-    found: list[Absence] = []
+    found = []
     left: TypedEvent | None = None
-    for at, event in enumerate(journal.entries):
-        if isinstance(event.body, v.JobLeft):
-            left = event
-        elif isinstance(event.body, v.JobResumed):
+    for at, entry in enumerate(journal.entries):
+        if isinstance(entry.body, v.JobLeft):
+            left = entry
+        elif isinstance(entry.body, v.JobResumed):
             since = left or _last_before_resuming(journal.entries, at)
-            found.append(
-                Absence(
-                    left=left.moment if left else None,
-                    resumed=event.moment,
-                    away_s=wall_s(since, event) if since else None,
-                )
-            )
+            found.append(Absence(moment_of(left), entry.moment, wall_s(since, entry)))
             left = None
-    if left:
-        found.append(Absence(left=left.moment, resumed=None, away_s=None))
-    return found
+    return [*found, Absence(left.moment, None, None)] if left else found
 
 
 def worked_s(journal: ReadJournal) -> float:

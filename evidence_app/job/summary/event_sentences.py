@@ -2,12 +2,17 @@
 look back share. A sentence says what the journal says, quoting people's words as they gave them.
 """
 
+from collections.abc import Callable
+from string import Formatter
+from typing import Any
+
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import items_of
 from evidence_app.job.summary.journal import TypedEvent
 from evidence_app.job.summary.open_parts import as_json, text
+from evidence_app.language import mark
 from evidence_app.record.event import is_number
-from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
+from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence, verbatim
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.walks import all_photos
 
@@ -44,16 +49,128 @@ _STOPPED_BY = {
     "technician": sentence("by the technician"),
     "redo-limit": sentence("because the work had been done again as often as allowed"),
 }
-_CLOSED = {
-    "completed": sentence("Job closed as completed."),
-    "stopped": sentence("Job closed as stopped."),
-    "abandoned": sentence("Job closed as abandoned."),
-}
+
+_LEADS_TO = {"go-on": sentence("the work goes on"), "stop": sentence("the repair is stopped")}
 
 RESTARTED = sentence(
     "The machine was restarted; how long it was off can be read from the wall clock only, "
     "and a hold running at that moment cannot be shown."
 )
+
+# What each kind of event says. A place is named after the field of the body that stands in it.
+_SAID: dict[type[v.Body], str | dict[object, str]] = {
+    v.JobOpened: mark("Job opened by {technician} for claim {claim}: {model}, serial {serial}."),
+    v.TicketOpened: mark("Depot ticket opened, issued {issued_at} by {depot}."),
+    v.CautionAcknowledged: mark("Caution acknowledged: {caution}"),
+    v.ItemTicked: {
+        "tools": mark("Tool ticked: {item}"),
+        "consumables": mark("Consumable ticked: {item}"),
+        "new-parts": mark("New part ticked: {item}"),
+    },
+    v.StepEntered: {
+        "first": mark("Began with step “{step}”."),
+        "next": mark("Went on to step “{step}”."),
+        "back": mark("Went back to look at step “{step}”."),
+        "redo": mark("Work sent back: step “{step}” is done again."),
+        "resumed": mark("Took the work up again at step “{step}”."),
+    },
+    v.FindingGiven: mark("Finding at “{step}”: {finding}; {leads_to}."),
+    v.RepairStopped: mark("Repair stopped {by}: {reason}. Disposition: {disposition}."),
+    v.NameGiven: mark("Name given for {role}: {name}."),
+    v.JobClosed: {
+        "completed": mark("Job closed as completed."),
+        "stopped": mark("Job closed as stopped."),
+        "abandoned": mark("Job closed as abandoned."),
+    },
+    v.PhotoTaken: {
+        True: mark("Photo taken of “{wanted}”{retake_of}, from {source}."),
+        False: mark("Photo taken as a note{retake_of}, from {source}."),
+    },
+    v.PhotoJudged: {
+        True: mark("The photo passes every check at capture."),
+        False: mark("The photo does not pass."),
+    },
+    v.PhotoKept: mark("The photo is kept all the same. Reason given: “{reason}”"),
+    v.ScaleCardNamed: mark(
+        "Scale card {serial} in use, confirmed with a rule: {scale:.4f} of its printed length."
+    ),
+    v.Measured: mark("Measured {kind} (advice): {result}."),
+    v.HoldStarted: mark("Hold begun, at least {at_least_s}."),
+    v.HoldEnded: {
+        "met": mark("Hold ended after {held_s}: long enough."),
+        "too-long": mark("Hold ended after {held_s}: longer than allowed."),
+        "early": mark("Hold ended after {held_s}: too short."),
+    },
+    v.HoldLost: mark("Hold cannot be shown and must be begun again: {reason}."),
+    v.ReadingEntered: mark("Reading {reading}: {value}{within} ({entered_by})."),
+    v.NoteStarted: mark("Spoken note {note} begun."),
+    v.NoteRecorded: mark("Spoken note {note} recorded, {seconds}{cut_short}{dropouts}."),
+    v.NoteLost: mark("Spoken note {note} has no sound: {reason}."),
+    v.NoteWritten: mark("Note written: “{text}”"),
+    v.TranscriptMade: mark("Transcript of {note} made by {engine}: “{text}”"),
+    v.TranscriptCorrected: mark("Transcript of {note} corrected: “{text}”"),
+    v.Corrected: mark("Correction of event {of}: “{text}”"),
+    v.TakenBack: mark("Event {of} taken back."),
+    v.SourceLost: mark("Lost the {device} {name}: {message}."),
+    v.SourceReturned: mark("The {device} {name} is back after {away_s}."),
+    v.MachineRestarted: RESTARTED.template,
+    v.JobLeft: mark("Job left, to be taken up again later."),
+    v.JobResumed: {True: mark("Job taken up again at “{step}”."), False: mark("Job taken up again.")},
+}
+
+# Which of the templates of its kind says an event.
+_WHICH: dict[type[v.Body], Callable[[TypedEvent], object]] = {
+    v.ItemTicked: lambda entry: entry.body.list,
+    v.StepEntered: lambda entry: entry.body.reason,
+    v.JobClosed: lambda entry: entry.body.outcome,
+    v.PhotoTaken: lambda entry: bool(entry.body.wanted),
+    v.PhotoJudged: lambda entry: entry.body.passes,
+    v.HoldEnded: lambda entry: "met" if entry.body.met else entry.body.reason or "early",
+    v.JobResumed: lambda entry: bool(entry.step),
+}
+
+_BARE_REASON = (v.RepairStopped, v.NoteLost)
+
+# How a field is said that does not stand in a sentence as it stands in the body.
+_PLACES: dict[str, Callable[[Any, TypedEvent], object]] = {
+    "model": lambda _, entry: entry.body.device.model,
+    "serial": lambda serial, entry: serial or entry.body.device.serial,
+    "reason": lambda reason, entry: bare(reason) if isinstance(entry.body, _BARE_REASON) else reason,
+    "finding": lambda finding, _: FINDINGS[finding],
+    "by": lambda by, _: _STOPPED_BY[by],
+    "disposition": lambda disposition, _: bare(disposition),
+    "role": lambda role, _: role.replace("-", " "),
+    "source": lambda source, _: _source(text(source, "kind")),
+    "retake_of": lambda earlier, _: sentence(", another take") if earlier else NOTHING,
+    "kind": lambda _, entry: text(entry.body.result, "kind") or "",
+    "result": lambda result, _: _measured(result),
+    "value": lambda value, entry: f"{value} {entry.body.unit}" if entry.body.unit else value,
+    "within": lambda within, _: WITHIN[within],
+    "entered_by": lambda how, _: ENTERED_BY[how],
+    "at_least_s": lambda seconds, _: duration(seconds),
+    "held_s": lambda seconds, _: duration(seconds),
+    "away_s": lambda seconds, _: duration(seconds),
+    "seconds": lambda seconds, _: duration(seconds),
+    "cut_short": lambda cut, _: sentence(", cut short") if cut else NOTHING,
+    "dropouts": lambda lost, _: _gaps(lost) if lost else NOTHING,
+    "engine": lambda engine, _: f"{engine.name} {engine.version}",
+    "device": lambda device, _: DEVICES[device],
+    "message": lambda message, _: bare(message) or sentence("not stated"),
+}
+
+
+def _gaps(count: int) -> Sentence:
+    return counted(", {count} gap in the sound", ", {count} gaps in the sound", count)
+
+
+def _source(kind: str | None) -> Sentence | str:
+    return SOURCES.get(kind, kind) if kind else sentence("a source not stated")
+
+
+def _measured(result: dict[str, Any]) -> Sentence | str:
+    if said := text(result, "sentence"):
+        return bare(said)
+    return sentence("conformity {word}", word=text(result, "conformity") or sentence("not stated"))
 
 
 def conformity_words(conformity: str, advice_only: bool) -> Sentence | str:
@@ -68,209 +185,57 @@ class EventSentences:
 
     def __init__(self, step_list: StepList) -> None:
         self._titles = {step.id: step.title for step in step_list.steps}
-        self._cautions = {c.id: f"{c.signal.value}: {c.hazard}" for c in step_list.cautions}
-        self._items = {(name, item.id): item.name for name, item in items_of(step_list)}
-        self._framings = {photo.id: photo.framing for _, photo in all_photos(step_list)}
-        self._readings = {
-            (step.id, reading.id): reading.name for step in step_list.steps for reading in step.readings
+        cautions = {c.id: f"{c.signal.value}: {c.hazard}" for c in step_list.cautions}
+        items = {(name, item.id): item.name for name, item in items_of(step_list)}
+        framings = {photo.id: photo.framing for _, photo in all_photos(step_list)}
+        readings = {(s.id, reading.id): reading.name for s in step_list.steps for reading in s.readings}
+        self._places: dict[str, Callable[[Any, TypedEvent], object]] = _PLACES | {
+            "step": lambda _, entry: self.title(entry.step),
+            "caution": lambda caution, _: cautions.get(caution, caution),
+            "item": lambda item, entry: items.get((entry.body.list, item), item),
+            "wanted": lambda wanted, _: bare(framings.get(wanted) or wanted),
+            "reading": lambda reading, entry: bare(readings.get((entry.step, reading)) or reading),
+            "leads_to": lambda to, _: _LEADS_TO.get(to.action)
+            or sentence("the work is sent back to “{step}”", step=self.title(to.step)),
         }
 
     def title(self, step: str | None) -> str | Sentence:
         return self._titles.get(step or "", step or sentence("no step"))
 
     def said(self, entry: TypedEvent) -> Sentence:
-        for say in (self._moving, self._recorded, self._noted, self._disturbed):
-            if said := say(entry.body, entry.step):
-                return said
-        return _unreadable(entry)
-
-    def _moving(self, body: v.Body | None, step: str | None) -> Sentence | None:
-        match body:
-            case v.JobOpened():
-                return sentence(
-                    "Job opened by {technician} for claim {claim}: {model}, serial {serial}.",
-                    technician=body.technician,
-                    claim=body.claim,
-                    model=body.device.model,
-                    serial=body.device.serial,
-                )
-            case v.TicketOpened(issued_at=when, depot=depot):
-                return sentence("Depot ticket opened, issued {when} by {depot}.", when=when, depot=depot)
-            case v.CautionAcknowledged(caution=caution):
-                caution = self._cautions.get(caution, caution)
-                return sentence("Caution acknowledged: {caution}", caution=caution)
-            case v.ItemTicked():
-                item = self._items.get((body.list, body.item), body.item)
-                return {
-                    "tools": sentence("Tool ticked: {item}", item=item),
-                    "consumables": sentence("Consumable ticked: {item}", item=item),
-                    "new-parts": sentence("New part ticked: {item}", item=item),
-                }[body.list]
-            case v.StepEntered():
-                title = self.title(step)
-                return {
-                    "first": sentence("Began with step “{step}”.", step=title),
-                    "next": sentence("Went on to step “{step}”.", step=title),
-                    "back": sentence("Went back to look at step “{step}”.", step=title),
-                    "redo": sentence("Work sent back: step “{step}” is done again.", step=title),
-                    "resumed": sentence("Took the work up again at step “{step}”.", step=title),
-                }[body.reason]
-            case v.FindingGiven(leads_to=leads_to):
-                then = {
-                    "go-on": sentence("the work goes on"),
-                    "redo": sentence("the work is sent back to “{step}”", step=self.title(leads_to.step)),
-                    "stop": sentence("the repair is stopped"),
-                }[leads_to.action]
-                return sentence(
-                    "Finding at “{step}”: {finding}; {then}.",
-                    step=self.title(step),
-                    finding=FINDINGS[body.finding],
-                    then=then,
-                )
-            case v.RepairStopped():
-                return sentence(
-                    "Repair stopped {by}: {reason}. Disposition: {disposition}.",
-                    by=_STOPPED_BY[body.by],
-                    reason=bare(body.reason),
-                    disposition=bare(body.disposition),
-                )
-            case v.NameGiven(role=role, name=name):
-                role = role.replace("-", " ")
-                return sentence("Name given for {role}: {name}.", role=role, name=name)
-            case v.JobClosed():
-                closed = _CLOSED[body.outcome]
-                return joined(" ", (closed, reason_given(body.reason))) if body.reason else closed
-        return None
-
-    def _recorded(self, body: v.Body | None, step: str | None) -> Sentence | None:
-        match body:
-            case v.PhotoTaken(wanted=wanted):
-                kind = text(body.source, "kind")
-                source = SOURCES.get(kind, kind) if kind else sentence("a source not stated")
-                again = sentence(", another take") if body.retake_of else NOTHING
-                if not wanted:
-                    return sentence(
-                        "Photo taken as a note{again}, from {source}.", again=again, source=source
-                    )
-                framing = bare(self._framings.get(wanted, wanted))
-                return sentence(
-                    "Photo taken of “{framing}”{again}, from {source}.",
-                    framing=framing,
-                    again=again,
-                    source=source,
-                )
-            case v.PhotoJudged(passes=True):
-                return sentence("The photo passes every check at capture.")
-            case v.PhotoJudged():
-                failing = " ".join(c.sentence or c.name for c in body.checks if not c.holds)
-                if not failing:
-                    return sentence("The photo does not pass.")
-                return sentence("The photo does not pass. {checks}", checks=failing)
-            case v.PhotoKept(reason=reason):
-                return sentence("The photo is kept all the same. Reason given: “{reason}”", reason=reason)
-            case v.ScaleCardNamed(serial=serial, scale=scale):
-                return sentence(
-                    "Scale card {serial} in use, confirmed with a rule: {scale:.4f} of its printed length.",
-                    serial=serial,
-                    scale=scale,
-                )
-            case v.Measured(result=result):
-                conformity = text(result, "conformity") or sentence("not stated")
-                said = text(result, "sentence")
-                return sentence(
-                    "Measured {kind} (advice): {result}.",
-                    kind=text(result, "kind") or "",
-                    result=bare(said) if said else sentence("conformity {word}", word=conformity),
-                )
-            case v.HoldStarted(at_least_s=at_least):
-                return sentence("Hold begun, at least {time}.", time=duration(at_least))
-            case v.HoldEnded(held_s=held, met=True):
-                return sentence("Hold ended after {time}: long enough.", time=duration(held))
-            case v.HoldEnded(held_s=held, reason="too-long"):
-                return sentence("Hold ended after {time}: longer than allowed.", time=duration(held))
-            case v.HoldEnded(held_s=held):
-                return sentence("Hold ended after {time}: too short.", time=duration(held))
-            case v.HoldLost(reason=reason):
-                return sentence("Hold cannot be shown and must be begun again: {reason}.", reason=reason)
-            case v.ReadingEntered(value=value, unit=unit):
-                name = self._readings.get((step or "", body.reading), body.reading)
-                return sentence(
-                    "Reading {name}: {value}{within} ({how}).",
-                    name=bare(name),
-                    value=f"{value} {unit}" if unit else value,
-                    within=WITHIN[body.within],
-                    how=ENTERED_BY[body.entered_by],
-                )
-        return None
-
-    def _noted(self, body: v.Body | None, step: str | None) -> Sentence | None:
-        match body:
-            case v.NoteStarted(note=note):
-                return sentence("Spoken note {note} begun.", note=note)
-            case v.NoteRecorded(note=note, dropouts=lost):
-                gaps = counted(", {count} gap in the sound", ", {count} gaps in the sound", lost)
-                return sentence(
-                    "Spoken note {note} recorded, {time}{cut}{gaps}.",
-                    note=note,
-                    time=duration(body.seconds),
-                    cut=sentence(", cut short") if body.cut_short else NOTHING,
-                    gaps=gaps if lost else NOTHING,
-                )
-            case v.NoteLost(note=note, reason=reason):
-                return sentence(
-                    "Spoken note {note} has no sound: {reason}.", note=note, reason=bare(reason)
-                )
-            case v.NoteWritten(text=written):
-                return sentence("Note written: “{text}”", text=written)
-            case v.TranscriptMade(note=note, text=heard, engine=engine):
-                return sentence(
-                    "Transcript of {note} made by {engine} {version}: “{text}”",
-                    note=note,
-                    engine=engine.name,
-                    version=engine.version,
-                    text=heard,
-                )
-            case v.TranscriptCorrected(note=note, text=written):
-                return sentence("Transcript of {note} corrected: “{text}”", note=note, text=written)
-            case v.Corrected(of=number, text=written):
-                return sentence("Correction of event {number}: “{text}”", number=number, text=written)
-            case v.TakenBack(of=number):
-                return sentence("Event {number} taken back.", number=number)
-        return None
-
-    def _disturbed(self, body: v.Body | None, step: str | None) -> Sentence | None:
-        match body:
-            case v.SourceLost(device=device, name=name, message=message):
-                return sentence(
-                    "Lost the {device} {name}: {message}.",
-                    device=DEVICES[device],
-                    name=name,
-                    message=bare(message) or sentence("not stated"),
-                )
-            case v.SourceReturned(device=device, name=name, away_s=away):
-                return sentence(
-                    "The {device} {name} is back after {time}.",
-                    device=DEVICES[device],
-                    name=name,
-                    time=duration(away),
-                )
+        match entry.body:
+            case None:
+                return _unreadable(entry)
             case v.ClockStepped(by_s=by_s, earlier=earlier):
                 return clock_sentence(by_s, earlier)
-            case v.MachineRestarted():
-                return RESTARTED
             case v.RecordRecovered(set_aside=aside, finished=finished):
                 parts = [sentence("set aside {files}", files=", ".join(aside))] if aside else []
                 if finished:
                     parts.append(sentence("finished {files}", files=", ".join(finished)))
                 done = joined("; ", parts) if parts else sentence("nothing to do")
                 return sentence("Record recovered after an interruption: {done}.", done=done)
-            case v.JobLeft():
-                return sentence("Job left, to be taken up again later.")
-            case v.JobResumed() if step:
-                return sentence("Job taken up again at “{step}”.", step=self.title(step))
-            case v.JobResumed():
-                return sentence("Job taken up again.")
-        return None
+            case v.JobClosed(reason=str(reason)) if reason:
+                return joined(" ", (self._by_table(entry), reason_given(reason)))
+            case v.PhotoJudged(passes=False, checks=checks):
+                failing = [verbatim(c.sentence or c.name) for c in checks if not c.holds]
+                return joined(" ", (self._by_table(entry), *failing))
+        return self._by_table(entry)
+
+    def _by_table(self, entry: TypedEvent) -> Sentence:
+        template = _SAID[type(entry.body)]
+        if not isinstance(template, str):
+            template = template[_WHICH[type(entry.body)](entry)]
+        return Sentence(template, tuple((name, self._place(name, entry)) for name in places(template)))
+
+    def _place(self, name: str, entry: TypedEvent) -> object:
+        """What stands in the place of a template that is named after the field ``name``."""
+        value = getattr(entry.body, name, None)
+        return self._places[name](value, entry) if name in self._places else value
+
+
+def places(template: str) -> list[str]:
+    """The names of the places of a template, in order."""
+    return [name for _, name, _, _ in Formatter().parse(template) if name]
 
 
 def _unreadable(entry: TypedEvent) -> Sentence:

@@ -4,65 +4,44 @@
 holds only when it was held long enough.
 """
 
-from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from decimal import Decimal, InvalidOperation
-from typing import Any
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import within
-from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent, grouped, mono_s
 from evidence_app.job.summary.model_step import FindingRecord, HoldAttempt, ReadingEntry
 from evidence_app.steplist.model import Hold, Reading
 
 
-def holds(journal: ReadJournal, asked: dict[str, Hold]) -> dict[str, list[HoldAttempt]]:
+def holds(journal: ReadJournal, asked: dict[str | None, Hold]) -> dict[str | None, list[HoldAttempt]]:
     """Every try at a hold, by step. ``asked`` are the step list's holds, by step.
 
     The time held is recomputed from ``mono_us``; what the event says of itself
     stands beside it. A try without an asked hold is measured against its own
     ``at_least_s``.
     """
-    tries: dict[str, list[tuple[TypedEvent, TypedEvent | None]]] = {}
-    running: dict[str, int] = {}
-    for entry in journal.all_of(v.HoldStarted, v.HoldEnded, v.HoldLost):
-        step = entry.step or ""
-        here = tries.setdefault(step, [])
-        if isinstance(entry.body, v.HoldStarted):
-            here.append((entry, None))
-            if entry.sequence not in journal.undone:
-                running[step] = len(here) - 1
-        elif entry.sequence not in journal.undone and step in running:
-            at = running.pop(step)
-            here[at] = (here[at][0], entry)
-    return {step: _attempts(journal, here, asked.get(step)) for step, here in tries.items()}
-
-
-def _attempts(
-    journal: ReadJournal, tries: list[tuple[TypedEvent, TypedEvent | None]], asked: Hold | None
-) -> list[HoldAttempt]:
-    newest = _newest_standing(journal, [start for start, _ in tries])
-    shown = []
-    for start, end in tries:
+    newest = journal.newest(v.HoldStarted)
+    found: dict[str | None, list[HoldAttempt]] = {}
+    for start, end in journal.paired(v.HoldStarted, v.HoldEnded, v.HoldLost):
         ended = end.body if end and isinstance(end.body, v.HoldEnded) else None
-        held = mono_s(start, end) if end and ended else None
-        met = _held_long_enough(held, start.body, asked)
-        shown.append(
-            HoldAttempt(
-                started=start.sequence,
-                wall=start.wall,
-                ended=end.sequence if end else None,
-                round=journal.round_of(start),
-                held_s=held,
-                recorded_s=ended.held_s if ended else None,
-                met=met,
-                recorded_met=ended.met if ended else None,
-                lost_reason=end.body.reason if end and not ended else None,
-                counts=met and start.sequence == newest and not journal.is_void(start),
-                taken_back=start.sequence in journal.undone,
-            )
+        held = mono_s(start, end) if ended else None
+        met = _held_long_enough(held, start.body, asked.get(start.step))
+        attempt = HoldAttempt(
+            started=start.sequence,
+            wall=start.wall,
+            ended=end.sequence if end else None,
+            round=journal.round_of(start),
+            held_s=held,
+            recorded_s=ended.held_s if ended else None,
+            met=met,
+            recorded_met=ended.met if ended else None,
+            lost_reason=end.body.reason if end and not ended else None,
+            counts=met and start.sequence in newest,
+            taken_back=start.sequence in journal.undone,
         )
-    return shown
+        found.setdefault(start.step, []).append(attempt)
+    return found
 
 
 def _held_long_enough(held: float | None, start: v.HoldStarted, asked: Hold | None) -> bool:
@@ -73,37 +52,30 @@ def _held_long_enough(held: float | None, start: v.HoldStarted, asked: Hold | No
 
 
 def readings(
-    journal: ReadJournal, asked: dict[tuple[str, str], Reading]
-) -> dict[str, dict[str, list[ReadingEntry]]]:
+    journal: ReadJournal, asked: dict[tuple[str | None, str], Reading]
+) -> dict[str | None, dict[str, list[ReadingEntry]]]:
     """Every value entered, by step and then by reading. ``asked`` are the step list's readings."""
-    found: dict[str, dict[str, list[ReadingEntry]]] = {}
-    entered = _grouped(
-        journal.all_of(v.ReadingEntered), lambda entry: (entry.step or "", entry.body.reading)
-    )
-    for (step, reading), here in entered.items():
-        values = _values(journal, here, asked.get((step, reading)))
-        found.setdefault(step, {})[reading] = values
-    return found
 
+    def of(entry: TypedEvent) -> tuple[str | None, str]:
+        return entry.step, entry.body.reading
 
-def _values(
-    journal: ReadJournal, entered: Sequence[TypedEvent], asked: Reading | None
-) -> list[ReadingEntry]:
-    newest = _newest_standing(journal, entered)
-    return [
-        ReadingEntry(
+    newest = journal.newest(v.ReadingEntered, of)
+    found: dict[str | None, dict[str, list[ReadingEntry]]] = {}
+    for entry in journal.all_of(v.ReadingEntered):
+        body: v.ReadingEntered = entry.body
+        shown = ReadingEntry(
             **entry.at,
-            value=entry.body.value,
-            unit=entry.body.unit,
-            within=_within(entry.body.value, asked),
-            recorded_within=entry.body.within,
-            entered_by=entry.body.entered_by,
+            value=body.value,
+            unit=body.unit,
+            within=_within(body.value, asked.get(of(entry))),
+            recorded_within=body.within,
+            entered_by=body.entered_by,
             round=journal.round_of(entry),
-            counts=entry.sequence == newest and not journal.is_void(entry),
+            counts=entry.sequence in newest,
             taken_back=entry.sequence in journal.undone,
         )
-        for entry in entered
-    ]
+        found.setdefault(entry.step, {}).setdefault(body.reading, []).append(shown)
+    return found
 
 
 def _within(value: str, asked: Reading | None) -> bool | None:
@@ -114,13 +86,13 @@ def _within(value: str, asked: Reading | None) -> bool | None:
     return None
 
 
-def findings(journal: ReadJournal) -> dict[str, list[FindingRecord]]:
+def findings(journal: ReadJournal) -> dict[str | None, list[FindingRecord]]:
     """Every finding, by step. One counts until something is shown after it at its step."""
     last_shown: dict[str | None, int] = {}
     for entry in journal.of(v.PhotoTaken, v.HoldStarted, v.HoldEnded, v.ReadingEntered):
         if not isinstance(entry.body, v.PhotoTaken) or entry.body.wanted is not None:
             last_shown[entry.step] = entry.sequence
-    newest = {entry.step: entry.sequence for entry in journal.of(v.FindingGiven)}
+    newest = journal.newest(v.FindingGiven)
 
     def shown(entry: TypedEvent) -> FindingRecord:
         given: v.FindingGiven = entry.body
@@ -135,23 +107,9 @@ def findings(journal: ReadJournal) -> dict[str, list[FindingRecord]]:
             to_step=given.leads_to.step,
             rule=given.leads_to.rule,
             round=journal.round_of(entry),
-            counts=newest.get(entry.step) == entry.sequence and covers and not journal.is_void(entry),
+            counts=entry.sequence in newest and covers,
             taken_back=entry.sequence in journal.undone,
         )
 
-    given = _grouped(journal.all_of(v.FindingGiven), lambda entry: entry.step or "")
+    given = grouped(journal.all_of(v.FindingGiven))
     return {step: [shown(entry) for entry in here] for step, here in given.items()}
-
-
-def _grouped(
-    entries: Iterable[TypedEvent], key: Callable[[TypedEvent], Any]
-) -> dict[Any, list[TypedEvent]]:
-    groups: dict[Any, list[TypedEvent]] = {}
-    for entry in entries:
-        groups.setdefault(key(entry), []).append(entry)
-    return groups
-
-
-def _newest_standing(journal: ReadJournal, entries: Sequence[TypedEvent]) -> int | None:
-    standing = (e.sequence for e in reversed(entries) if e.sequence not in journal.undone)
-    return next(standing, None)

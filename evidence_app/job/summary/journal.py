@@ -13,8 +13,7 @@ nothing.
 """
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
-from datetime import datetime
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 import msgspec
@@ -58,6 +57,25 @@ class TypedEvent(NamedTuple):
         return self.at | msgspec.structs.asdict(self.body)
 
 
+Key = Callable[[TypedEvent], Hashable]
+
+
+def by_step(entry: TypedEvent) -> str | None:
+    return entry.step
+
+
+def grouped(entries: Iterable[TypedEvent], key: Key = by_step) -> dict[Any, list[TypedEvent]]:
+    """The events by ``key``, in order."""
+    groups: dict[Any, list[TypedEvent]] = {}
+    for entry in entries:
+        groups.setdefault(key(entry), []).append(entry)
+    return groups
+
+
+def first_of(entries: Iterable[TypedEvent], *bodies: type[v.Body]) -> TypedEvent | None:
+    return next((entry for entry in entries if isinstance(entry.body, bodies)), None)
+
+
 class ReadJournal:
     """``by_sequence`` finds an event; ``visits`` are the entries into each step; ``marks[step]``
     the sequences of the redos that voided the step, in order."""
@@ -79,6 +97,32 @@ class ReadJournal:
     def all_of(self, *bodies: type[v.Body]) -> Iterator[TypedEvent]:
         """The events with these bodies, those taken back included."""
         return (e for e in self.entries if isinstance(e.body, bodies))
+
+    def newest(self, body: type[v.Body], key: Key = by_step) -> frozenset[int]:
+        """The numbers of the newest event with this body of each ``key`` that stands and is not
+        void."""
+        return frozenset({key(e): e.sequence for e in self.of(body) if not self.is_void(e)}.values())
+
+    def paired(
+        self, begin: type[v.Body], *ends: type[v.Body], key: Key = by_step
+    ) -> Iterator[tuple[TypedEvent, TypedEvent | None]]:
+        """Every event with the body ``begin``, with the next of ``ends`` of the same ``key``.
+
+        One that was taken back begins and ends nothing; of two begun without an end between
+        them the later one has the end.
+        """
+        running: dict[Hashable, int] = {}
+        ended: dict[int, TypedEvent] = {}
+        for entry in self.of(begin, *ends):
+            if isinstance(entry.body, begin):
+                running[key(entry)] = entry.sequence
+            elif (begun := running.pop(key(entry), None)) is not None:
+                ended[begun] = entry
+        return ((entry, ended.get(entry.sequence)) for entry in self.all_of(begin))
+
+    def moments(self, body: type[v.Body], key: Key) -> dict[Hashable, tuple[Moment, ...]]:
+        """When events with this body happened that stand, by ``key``."""
+        return {of: tuple(e.moment for e in here) for of, here in grouped(self.of(body), key).items()}
 
     def round_of(self, entry: TypedEvent) -> int:
         """How often the event's step had been sent back before it."""
@@ -115,23 +159,24 @@ def _typed(event: Event) -> v.Body | None:
         return None
 
 
-def mono_s(earlier: TypedEvent, later: TypedEvent) -> float | None:
-    """Seconds from ``earlier`` to ``later`` on the monotonic clock; None across boots."""
-    if earlier.event.boot != later.event.boot:
+def moment_of(entry: TypedEvent | None) -> Moment | None:
+    return entry.moment if entry else None
+
+
+def mono_s(earlier: TypedEvent | None, later: TypedEvent | None) -> float | None:
+    """Seconds from ``earlier`` to ``later`` on the monotonic clock; None across boots, and
+    when one of the two did not happen."""
+    if earlier is None or later is None or earlier.event.boot != later.event.boot:
         return None
     return round((later.event.mono_us - earlier.event.mono_us) / 1e6, 6)
 
 
-def wall_s(earlier: TypedEvent, later: TypedEvent) -> float | None:
-    """Seconds between the two wall times; None when one cannot be read."""
-    start, end = _wall_time(earlier.wall), _wall_time(later.wall)
-    if start is None or end is None:
+def wall_s(earlier: TypedEvent | None, later: TypedEvent | None) -> float | None:
+    """Seconds between the two wall times; None when one cannot be read or did not happen."""
+    if earlier is None or later is None:
         return None
-    return round((end - start).total_seconds(), 3)
-
-
-def _wall_time(wall: str) -> datetime | None:
     try:
-        return times.parse(wall)
+        apart = times.parse(later.wall) - times.parse(earlier.wall)
     except ValueError:
         return None
+    return round(apart.total_seconds(), 3)

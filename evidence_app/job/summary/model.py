@@ -31,25 +31,26 @@ class TicketRecord(Moment, frozen=True):
     signature: Ref | None
 
 
-class Identity(Fact, frozen=True):
-    """What was worked on, by whom, by which step list, with which app."""
+class Identity(Fact, frozen=True, kw_only=True):
+    """What was worked on, by whom, by which step list, with which app; None where the journal
+    has no opening that says it."""
 
-    job: str | None
-    claim: str | None
-    technician: str | None
-    serial: str | None
-    family: str | None
-    model: str | None
-    variant: str | None
-    step_list_id: str | None
-    step_list_version: str | None
-    step_list_sha256: str | None
+    job: str | None = None
+    claim: str | None = None
+    technician: str | None = None
+    serial: str | None = None
+    family: str | None = None
+    model: str | None = None
+    variant: str | None = None
+    step_list_id: str | None = None
+    step_list_version: str | None = None
+    step_list_sha256: str | None = None
     step_list_title: str
     defers_to: str
-    practice: bool | None
-    clock: str | None
-    app: str | None
-    platform: str | None
+    practice: bool | None = None
+    clock: str | None = None
+    app: str | None = None
+    platform: str | None = None
     ticket: TicketRecord | None
 
 

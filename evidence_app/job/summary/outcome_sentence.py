@@ -2,8 +2,9 @@
 
 from collections.abc import Sequence
 
-from evidence_app.job.summary.event_sentences import bare, reason_given
+from evidence_app.job.summary.event_sentences import bare, places, reason_given
 from evidence_app.job.summary.model import StepRecord, StopRecord
+from evidence_app.language import mark
 from evidence_app.sentence import Sentence, counted, joined, sentence
 
 
@@ -44,6 +45,23 @@ def outcome_sentence(
     return joined(" ", parts) if len(parts) > 1 else parts[0]
 
 
+# By outcome and by whether something is missing (completed) or a step is known (all others).
+_ENDED = {
+    ("completed", True): mark("The repair was closed as completed, but {missing}"),
+    ("completed", False): mark(
+        "The repair was completed: everything that its {steps} steps owed was shown."
+    ),
+    ("stopped", True): mark(
+        "The repair was stopped at step {place}: {reason}. Disposition: {disposition}."
+    ),
+    ("stopped", False): mark("The repair was stopped: {reason}. Disposition: {disposition}."),
+    ("abandoned", True): mark("The job was abandoned at step {place} and the repair not completed."),
+    ("abandoned", False): mark("The job was abandoned and the repair not completed."),
+    ("open", True): mark("The job is not closed; it stands at step {place}."),
+    ("open", False): mark("The job is not closed."),
+}
+
+
 def _ended(
     outcome: str,
     reason: str | None,
@@ -52,37 +70,15 @@ def _ended(
     stop: StopRecord | None,
     missing: int,
 ) -> Sentence:
-    match outcome:
-        case "completed" if missing:
-            return sentence("The repair was closed as completed, but {missing}", missing=_missing(missing))
-        case "completed":
-            return sentence(
-                "The repair was completed: everything that its {steps} steps owed was shown.", steps=count
-            )
-        case "stopped":
-            why = bare((stop and stop.reason) or reason or "") or sentence("not stated")
-            disposition = bare((stop and stop.disposition) or "") or sentence("not stated")
-            if place is None:
-                return sentence(
-                    "The repair was stopped: {reason}. Disposition: {disposition}.",
-                    reason=why,
-                    disposition=disposition,
-                )
-            return sentence(
-                "The repair was stopped at step {place}: {reason}. Disposition: {disposition}.",
-                place=place,
-                reason=why,
-                disposition=disposition,
-            )
-        case "abandoned" if place is None:
-            return sentence("The job was abandoned and the repair not completed.")
-        case "abandoned":
-            return sentence(
-                "The job was abandoned at step {place} and the repair not completed.", place=place
-            )
-    if place is None:
-        return sentence("The job is not closed.")
-    return sentence("The job is not closed; it stands at step {place}.", place=place)
+    values = {
+        "missing": _missing(missing),
+        "steps": count,
+        "place": place,
+        "reason": bare((stop and stop.reason) or reason or "") or sentence("not stated"),
+        "disposition": bare((stop and stop.disposition) or "") or sentence("not stated"),
+    }
+    template = _ENDED[outcome, bool(missing) if outcome == "completed" else place is not None]
+    return Sentence(template, tuple((name, values[name]) for name in places(template)))
 
 
 def _place(step: StepRecord, count: int) -> Sentence:

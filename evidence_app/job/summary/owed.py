@@ -5,31 +5,23 @@ now?"; the two agree on what meets a debt. Measurements are advice and are not
 owed.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from evidence_app.job import vocabulary as v
-from evidence_app.job.rules.route import cautions_of, items_of, stop_rule
+from evidence_app.job.rules.route import cautions_of, items_of
+from evidence_app.job.summary.by_step import Recorded
 from evidence_app.job.summary.journal import ReadJournal
-from evidence_app.job.summary.model import CautionRecord, ItemRecord, Requirement, StepRecord
-from evidence_app.job.summary.model_step import (
-    FindingRecord,
-    HoldAttempt,
-    NameRecord,
-    NoteRecord,
-    PhotoRecord,
-    ReadingEntry,
-)
+from evidence_app.job.summary.model import CautionRecord, ItemRecord, Requirement
+from evidence_app.job.summary.model_step import FindingRecord, NoteRecord, PhotoRecord, ReadingEntry
 from evidence_app.sentence import Sentence, sentence
-from evidence_app.steplist.model import Step, StepList
+from evidence_app.steplist.model import Step, StepList, StopRule
 
 ITEM_KINDS = {"tools": "tool", "consumables": "consumable", "new-parts": "new-part"}
 
 
 def cautions(step_list: StepList, variant: str | None, journal: ReadJournal) -> tuple[CautionRecord, ...]:
     """The cautions to acknowledge for this variant, and when each was."""
-    when: dict[str, list] = {}
-    for event in journal.of(v.CautionAcknowledged):
-        when.setdefault(event.body.caution, []).append(event.moment)
+    when = journal.moments(v.CautionAcknowledged, lambda entry: entry.body.caution)
     return tuple(
         CautionRecord(
             id=caution.id,
@@ -37,7 +29,7 @@ def cautions(step_list: StepList, variant: str | None, journal: ReadJournal) -> 
             hazard=caution.hazard,
             avoid=caution.avoid,
             steps=tuple(s.id for s in step_list.steps if caution.id in s.cautions),
-            acknowledged=tuple(when.get(caution.id, ())),
+            acknowledged=when.get(caution.id, ()),
         )
         for caution in cautions_of(step_list, variant)
     )
@@ -45,11 +37,9 @@ def cautions(step_list: StepList, variant: str | None, journal: ReadJournal) -> 
 
 def items(step_list: StepList, journal: ReadJournal) -> tuple[ItemRecord, ...]:
     """Tools, consumables and new parts, and when each was ticked."""
-    when: dict[tuple[str, str], list] = {}
-    for event in journal.of(v.ItemTicked):
-        when.setdefault((event.body.list, event.body.item), []).append(event.moment)
+    when = journal.moments(v.ItemTicked, lambda entry: (entry.body.list, entry.body.item))
     return tuple(
-        ItemRecord(list=name, id=item.id, name=item.name, ticked=tuple(when.get((name, item.id), ())))
+        ItemRecord(list=name, id=item.id, name=item.name, ticked=when.get((name, item.id), ()))
         for name, item in items_of(step_list)
     )
 
@@ -59,59 +49,44 @@ def before_work(
 ) -> tuple[Requirement, ...]:
     """What is owed before the first step; unmet it is missing once work has ``begun``."""
     lacking = "missing" if begun else "unfinished"
-    owed = [("caution", c.id, f"{c.signal}: {c.hazard}", c.acknowledged) for c in acknowledged] + [
-        (ITEM_KINDS.get(i.list, i.list), i.id, i.name, i.ticked) for i in ticked
-    ]
+    owed = [("caution", c.id, f"{c.signal}: {c.hazard}", c.acknowledged) for c in acknowledged]
+    owed += [(ITEM_KINDS.get(i.list, i.list), i.id, i.name, i.ticked) for i in ticked]
     return tuple(
         _owed(kind, identifier, name, when[0].sequence if when else None, lacking)
         for kind, identifier, name, when in owed
     )
 
 
-def at_step(
-    step: Step,
-    lacking: str,
-    attempts: Sequence[HoldAttempt],
-    entries: Mapping[str, Sequence[ReadingEntry]],
-    photos: Sequence[PhotoRecord],
-    findings: Sequence[FindingRecord],
-) -> tuple[Requirement, ...]:
+def at_step(step: Step, lacking: str, recorded: Recorded) -> tuple[Requirement, ...]:
     """What one step owes, in the order in which it is asked; ``lacking`` is the
     state of what nothing answers for (see ``lacking_state``)."""
     owed = []
     if step.hold:
-        held = next((a.ended for a in attempts if a.counts), None)
+        held = next((a.ended for a in recorded.holds.get(step.id, ()) if a.counts), None)
         owed.append(_owed("hold", step.id, step.hold.applied, held, lacking))
+    entered = recorded.readings.get(step.id, {})
     for reading in step.readings:
-        entry = next((e.sequence for e in entries.get(reading.id, ()) if e.counts), None)
-        owed.append(_owed("reading", reading.id, reading.name, entry, lacking))
+        by = _counting(entered.get(reading.id, ()))
+        owed.append(_owed("reading", reading.id, reading.name, by, lacking))
     if step.checkpoint:
-        owed += _photos_owed(step.checkpoint.photos, photos, lacking)
-        given = next((f.sequence for f in findings if f.counts), None)
+        owed += _photos_owed(step.checkpoint.photos, recorded.photos_at(step.id), lacking)
+        given = _counting(recorded.findings.get(step.id, ()))
         owed.append(_owed("finding", step.id, step.checkpoint.question, given, lacking))
     return tuple(owed)
 
 
-def after_stop(
-    step_list: StepList,
-    journal: ReadJournal,
-    closed: bool,
-    photos: Sequence[PhotoRecord],
-    notes: Sequence[NoteRecord],
-    names: Sequence[NameRecord],
-) -> tuple[Requirement, ...]:
+def after_stop(rule: StopRule | None, recorded: Recorded, closed: bool) -> tuple[Requirement, ...]:
     """What the stop rule asks: photos of the reason, a spoken reason, names."""
-    rule = stop_rule(step_list, journal.stop.body.rule) if journal.stop else None
     if rule is None:
         return ()
     lacking = "missing" if closed else "unfinished"
-    owed = _photos_owed(rule.photos, photos, lacking)
+    owed = _photos_owed(rule.photos, recorded.photos_after_stop, lacking)
     if rule.spoken_reason:
-        reason, kind = _reason(journal, notes), "spoken-reason"
+        reason, kind = _reason(recorded), "spoken-reason"
         words = sentence("The reason for the stop in a voice note")
         owed.append(_owed(kind, kind, words, reason.sequence if reason else None, lacking))
     for role in rule.names:
-        given = next((n.sequence for n in reversed(names) if n.role == role), None)
+        given = next((n.sequence for n in reversed(recorded.names_after_stop) if n.role == role), None)
         words = sentence("The name of the {role}", role=role.replace("-", " "))
         owed.append(_owed("name", role, words, given, lacking))
     return tuple(owed)
@@ -137,8 +112,8 @@ def lacking_state(step: str, way: Sequence[Step], journal: ReadJournal, outcome:
     return "missing" if passed_by or ended_by_finding else "unfinished"
 
 
-def missing_of(step: StepRecord) -> list[Requirement]:
-    return [owed for owed in step.owed if owed.state == "missing"]
+def _counting(shown: Sequence[ReadingEntry] | Sequence[FindingRecord]) -> int | None:
+    return next((each.sequence for each in shown if each.counts), None)
 
 
 def _photos_owed(wanted: Sequence, photos: Sequence[PhotoRecord], lacking: str) -> list[Requirement]:
@@ -159,10 +134,11 @@ def _owed(
     return Requirement(kind=kind, id=identifier, name=name, state=state, by=by)
 
 
-def _reason(journal: ReadJournal, notes: Sequence[NoteRecord]) -> NoteRecord | None:
+def _reason(recorded: Recorded) -> NoteRecord | None:
     """A voice note of the reason; a written one where no microphone was there."""
+    notes = recorded.notes_after_stop
     spoken = next((n for n in notes if n.audio), None)
-    return spoken or next((n for n in notes if n.text and _microphone_away(journal, n)), None)
+    return spoken or next((n for n in notes if n.text and _microphone_away(recorded.journal, n)), None)
 
 
 def _microphone_away(journal: ReadJournal, note: NoteRecord) -> bool:

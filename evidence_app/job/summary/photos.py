@@ -5,9 +5,10 @@ passed or was kept with a reason.
 """
 
 from collections.abc import Sequence
+from functools import partial
 
 from evidence_app.job import vocabulary as v
-from evidence_app.job.summary.journal import ReadJournal, TypedEvent
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent, first_of
 from evidence_app.job.summary.model_step import MeasurementRecord, PhotoRecord
 from evidence_app.job.summary.open_parts import number, shallow, text
 
@@ -17,17 +18,10 @@ _RESULT_FIELDS = {"kind", "unit", "value", "U", "conformity", "method", "sentenc
 def photos(journal: ReadJournal, framings: dict[str, str]) -> list[PhotoRecord]:
     """Every take, in order. ``framings`` are those of the photos asked for, by id."""
     said = _said_of_photos(journal)
-    takes = list(journal.all_of(v.PhotoTaken))
-    newest = {_view(journal, e): e.sequence for e in takes if not journal.is_void(e)}
+    newest = journal.newest(v.PhotoTaken, partial(_view, journal))
     return [
-        _photo(
-            journal,
-            take,
-            framings,
-            said.get(take.sequence, ()),
-            newest.get(_view(journal, take)) == take.sequence,
-        )
-        for take in takes
+        _photo(journal, take, framings, said.get(take.sequence, ()), take.sequence in newest)
+        for take in journal.all_of(v.PhotoTaken)
     ]
 
 
@@ -39,9 +33,9 @@ def _photo(
     is_newest: bool,
 ) -> PhotoRecord:
     body: v.PhotoTaken = take.body
-    judged = next((e.body for e in reversed(said) if isinstance(e.body, v.PhotoJudged)), None)
-    kept = next((e.body for e in reversed(said) if isinstance(e.body, v.PhotoKept)), None)
-    passes = judged.passes if judged else None
+    judged = first_of(reversed(said), v.PhotoJudged)
+    kept = first_of(reversed(said), v.PhotoKept)
+    passes = judged.body.passes if judged else None
     return PhotoRecord(
         **take.at,
         step=take.step,
@@ -56,8 +50,8 @@ def _photo(
         retake_of=body.retake_of,
         round=journal.round_of(take),
         passes=passes,
-        checks=judged.checks if judged else (),
-        kept_reason=kept.reason if kept else None,
+        checks=judged.body.checks if judged else (),
+        kept_reason=kept.body.reason if kept else None,
         measurements=tuple(_measurement(e) for e in said if isinstance(e.body, v.Measured)),
         counts=body.wanted is not None and is_newest and (passes is True or kept is not None),
         superseded=journal.is_void(take) or (body.wanted is not None and not is_newest),

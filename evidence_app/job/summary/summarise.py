@@ -47,6 +47,8 @@ from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence
 from evidence_app.steplist.model import Step, StepList
 
+_OF_OPENING = ("job", "claim", "technician", "variant", "practice", "clock", "app", "platform")
+
 
 def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
     """The summary of the job whose journal is ``events`` (whole or up to now)."""
@@ -76,7 +78,7 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
             sentence=outcome_sentence(outcome, reason, steps, last_step, stop, len(missing)),
             opened_at=opened.wall if opened else None,
             closed_at=closed.wall if closed else None,
-            elapsed_s=wall_s(opened, closed) if opened and closed else None,
+            elapsed_s=wall_s(opened, closed),
             worked_s=disturbances.worked_s(journal),
         ),
         stop=stop,
@@ -120,26 +122,22 @@ def plain_values(value: Any) -> Any:
 
 
 def _identity(step_list: StepList, journal: ReadJournal, opened: TypedEvent | None) -> Identity:
-    body: v.JobOpened | None = opened.body if opened else None
     ticket = next(journal.of(v.TicketOpened), None)
-    return Identity(
-        job=body.job if body else None,
-        claim=body.claim if body else None,
-        technician=body.technician if body else None,
-        serial=body.device.serial if body else None,
-        family=body.device.family if body else None,
-        model=body.device.model if body else None,
-        variant=body.variant if body else None,
-        step_list_id=body.step_list.id if body else None,
-        step_list_version=body.step_list.version if body else None,
-        step_list_sha256=body.step_list.sha256 if body else None,
+    unopened = Identity(
         step_list_title=step_list.title,
         defers_to=step_list.defers_to,
-        practice=body.practice if body else None,
-        clock=body.clock if body else None,
-        app=body.app if body else None,
-        platform=body.platform if body else None,
         ticket=TicketRecord(**ticket.fields()) if ticket else None,
+    )
+    if opened is None:
+        return unopened
+    body: v.JobOpened = opened.body
+    return replace(
+        unopened,
+        **{name: getattr(body, name) for name in _OF_OPENING},
+        **asdict(body.device),
+        step_list_id=body.step_list.id,
+        step_list_version=body.step_list.version,
+        step_list_sha256=body.step_list.sha256,
     )
 
 
@@ -155,14 +153,9 @@ def _steps(
     shown_steps = []
     for name in named:
         step = known.get(name)
-        attempts = tuple(recorded.holds.get(name, ()))
-        entries = recorded.readings.get(name, {})
-        photos = recorded.photos_at(name)
-        findings = tuple(recorded.findings.get(name, ()))
         due: tuple = ()
         if step is not None and name in numbers:
-            lacking = owed.lacking_state(name, way, journal, outcome)
-            due = owed.at_step(step, lacking, attempts, entries, photos, findings)
+            due = owed.at_step(step, owed.lacking_state(name, way, journal, outcome), recorded)
         visits = journal.visits.get(name, ())
         shown_steps.append(
             StepRecord(
@@ -177,10 +170,10 @@ def _steps(
                 ),
                 redo_count=sum(entry.body.reason == "redo" for entry in visits),
                 owed=due,
-                hold=_hold(step, attempts),
-                readings=_readings(step, entries),
-                photos=tuple(photos),
-                findings=findings,
+                hold=_hold(step, tuple(recorded.holds.get(name, ()))),
+                readings=_readings(step, recorded.readings.get(name, {})),
+                photos=tuple(recorded.photos_at(name)),
+                findings=tuple(recorded.findings.get(name, ())),
                 notes=tuple(recorded.notes_at(name)),
             )
         )
@@ -220,7 +213,6 @@ def _stop(
     given = [e for e in journal.of(v.FindingGiven) if e.sequence < stop.sequence]
     finding = given[-1] if given and body.by != "technician" else None
     before = [e for e in journal.visits.get(stop.step or "", ()) if e.sequence < stop.sequence]
-    photos, notes = recorded.photos_after_stop, recorded.notes_after_stop
     worked = journal.all_of(v.StepEntered, v.HoldStarted, v.ReadingEntered, v.FindingGiven)
     return StopRecord(
         **stop.fields() | {"prohibitions": body.prohibitions or (rule.prohibitions if rule else ())},
@@ -228,14 +220,12 @@ def _stop(
         step_title=recorded.title(stop.step),
         finding=finding.body.finding if finding else None,
         finding_sequence=finding.sequence if finding else None,
-        finding_to_stop_s=mono_s(finding, stop) if finding else None,
+        finding_to_stop_s=mono_s(finding, stop),
         entered_to_stop_s=mono_s(before[-1], stop) if before else None,
-        stop_to_close_s=mono_s(stop, closed) if closed else None,
-        owed=owed.after_stop(
-            step_list, journal, outcome == "stopped", photos, notes, recorded.names_after_stop
-        ),
-        photos=tuple(photos),
-        notes=tuple(notes),
+        stop_to_close_s=mono_s(stop, closed),
+        owed=owed.after_stop(rule, recorded, outcome == "stopped"),
+        photos=tuple(recorded.photos_after_stop),
+        notes=tuple(recorded.notes_after_stop),
         names=tuple(recorded.names_after_stop),
         worked_after=tuple(entry.moment for entry in worked if journal.after_stop(entry)),
     )
@@ -244,13 +234,19 @@ def _stop(
 def _missing(
     before: tuple[Requirement, ...], steps: tuple[StepRecord, ...], stop: StopRecord | None
 ) -> tuple[Missing, ...]:
-    lacking: list[tuple[str | None, str | None, Requirement]]
-    lacking = [(None, None, due) for due in before if due.state == "missing"]
-    lacking += [(step.id, step.title, due) for step in steps for due in owed.missing_of(step)]
-    lacking += [(None, None, due) for due in (stop.owed if stop else ()) if due.state == "missing"]
+    due: list[tuple[StepRecord | None, Requirement]] = [(None, each) for each in before]
+    due += [(step, each) for step in steps for each in step.owed]
+    due += [(None, each) for each in (stop.owed if stop else ())]
     return tuple(
-        Missing(step=step, step_title=title, kind=due.kind, id=due.id, name=due.name)
-        for step, title, due in lacking
+        Missing(
+            step=step.id if step else None,
+            step_title=step.title if step else None,
+            kind=each.kind,
+            id=each.id,
+            name=each.name,
+        )
+        for step, each in due
+        if each.state == "missing"
     )
 
 
@@ -284,7 +280,7 @@ def _timeline(
     return tuple(
         TimelineLine(
             **entry.at,
-            since_opening_s=mono_s(opened, entry) if opened else None,
+            since_opening_s=mono_s(opened, entry),
             kind=entry.event.kind,
             step=entry.step,
             actor=entry.event.actor,
