@@ -13,6 +13,8 @@ KEY_LIST_BYTES = 4 * 2**20
 KEY_FILE_BYTES = 16 * 2**10
 TRANSPORT_KEY_BYTES = 64 * 2**10
 TICKET_BYTES = 64 * 2**10
+HANDOVER_BYTES = 64 * 2**10
+HANDOVERS = 9  # in a row, until the depot lists the new key
 COUNTERSIGN_BYTES = 2**20
 
 # Packages. A job of 10,000 photos is far beyond a repair; a tag file of 16 MiB holds the

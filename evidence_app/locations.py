@@ -49,8 +49,8 @@ def new_job_folder(claim: str, serial: str) -> Path:
     return jobs_folder() / f"{name}-{time.strftime('%Y%m%d-%H%M%S')}"
 
 
-def keys_folder() -> Path:
-    return home() / "keys"
+def device_key_path() -> Path:
+    return home() / "keys" / "device-key.pem"
 
 
 def _shipped(folder: str, name: str) -> Path:

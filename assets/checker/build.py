@@ -20,7 +20,8 @@ CORE = (
     "bytes", "sha256", "hashing", "canonical", "times", "names", "pack", "archive", "outcome",
     "bag", "ed25519", "seal", "journal", "originals", "exif", "media", "clocks", "shape",
     "vocabulary", "practice", "withdrawn", "decimal", "toml", "steplist", "listrules", "conduct",
-    "conductagain", "conductmoves", "conductwork", "keylist", "token", "bracket", "record", "checking", "worker",
+    "conductagain", "conductmoves", "conductwork", "keylist", "handover", "token", "bracket", "record",
+    "checking", "worker",
 )  # fmt: skip
 PAGE = ("dom", "report", "media", "result", "main")
 

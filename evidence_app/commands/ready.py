@@ -22,7 +22,7 @@ def ready(camera: str | None, microphone: str | None, language: str | None) -> N
     Nothing is recorded. The exit status is 1 when something does not work without which a
     job cannot be done on this machine, and 0 when the rest only limits it.
     """
-    from evidence_app.locations import keys_folder
+    from evidence_app.locations import device_key_path
     from evidence_app.machine.ready import look
     from evidence_app.tablet.settings import load_settings
 
@@ -38,7 +38,7 @@ def ready(camera: str | None, microphone: str | None, language: str | None) -> N
         camera or settings.camera,
         microphone or settings.microphone,
         language or settings.language,
-        keys_folder() / "device-key.pem",
+        device_key_path(),
         Path(settings.key_list) if settings.key_list else None,
     ):
         found.append(part)

@@ -5,11 +5,12 @@ from pathlib import Path
 import click
 
 from evidence_app.commands.job import folder_of
-from evidence_app.commands.shared.entering import device_key_path, opened_key, progress_bar
+from evidence_app.commands.shared.entering import opened_key, progress_bar
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.job.running.opening import standing
 from evidence_app.language import say
+from evidence_app.locations import device_key_path
 from evidence_app.package.keys.transport import check_recipient, encrypt_package
 from evidence_app.package.seal import seal_job
 from evidence_app.record.clock import SystemClock

@@ -46,7 +46,7 @@ def writable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
             connection.execute("PRAGMA locking_mode = exclusive")
             database = _opened(connection)
             version = _version(database, path)
-            _set_pragmas(database, path)
+            set_pragmas(database.conn, path, RegisterError)
             if version < VERSION:
                 kept = path.with_name(f"{path.stem}-version-{version}{path.suffix}")
                 _keep_copy(database, kept)
@@ -188,16 +188,6 @@ def _take_place(part: Path, final: Path) -> None:
         sync_file(file.fileno())
     os.replace(part, final)
     sync_folder(final.parent)
-
-
-def _set_pragmas(database: Database, path: Path) -> None:
-    refused = set_pragmas(database.conn)
-    if refused:
-        raise RegisterError(
-            sentence("the register cannot be kept safely here: SQLite answers {refused}", refused=refused),
-            where=str(path),
-            remedy=sentence("keep it on a local disk with an ordinary file system"),
-        )
 
 
 @contextmanager

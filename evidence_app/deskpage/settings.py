@@ -27,7 +27,7 @@ class DeskSettings(Struct, frozen=True, rename="kebab"):
 
     def supervisor_key_path(self) -> Path:
         chosen = self.supervisor_key
-        return Path(chosen) if chosen else locations.keys_folder() / "supervisor-key.pem"
+        return Path(chosen) if chosen else locations.device_key_path().with_name("supervisor-key.pem")
 
 
 def load_desk_settings() -> DeskSettings:

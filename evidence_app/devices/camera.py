@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import TYPE_CHECKING, Protocol
 
 from msgspec import Struct
@@ -45,8 +44,3 @@ class Camera(Protocol):
 
     def listen(self, listener: Listener) -> None:
         """``listener`` is told, from the camera's thread, when it is lost and returns."""
-
-
-def wall_now() -> str:
-    """The system's wall time, RFC 3339 with offset and milliseconds."""
-    return datetime.now().astimezone().isoformat(timespec="milliseconds")

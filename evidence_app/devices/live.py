@@ -20,8 +20,8 @@ os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")  # the app says itself wha
 import cv2
 import numpy as np
 
-from evidence_app.devices.camera import Shot, wall_now
-from evidence_app.devices.watch import Watch, WatchedCamera
+from evidence_app.devices.camera import Shot
+from evidence_app.devices.watch import Watch, WatchedCamera, wall_now
 from evidence_app.errors import DeviceError
 
 _OPEN_TIMEOUT_MS = 3000

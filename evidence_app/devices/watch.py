@@ -19,6 +19,12 @@ from msgspec import Struct
 from evidence_app.errors import DeviceError
 from evidence_app.sentence import Sentence, sentence
 
+
+def wall_now() -> str:
+    """The system's wall time, RFC 3339 with offset and milliseconds."""
+    return datetime.now().astimezone().isoformat(timespec="milliseconds")
+
+
 _log = logging.getLogger(__name__)
 
 FIRST_PAUSE_S = 0.25
@@ -65,7 +71,7 @@ class Presence:
         self._lock = threading.Lock()
         self._listeners: list[Listener] = []
         self._lost_at: float | None = None
-        self._status = DeviceStatus(False, sentence("{name} is not started.", name=name), _wall_now())
+        self._status = DeviceStatus(False, sentence("{name} is not started.", name=name), wall_now())
 
     def status(self) -> DeviceStatus:
         return self._status
@@ -100,7 +106,7 @@ class Presence:
 
     def _set(self, present: bool, message: Sentence) -> None:
         if (present, message) != (self._status.present, self._status.message):
-            self._status = DeviceStatus(present, message, _wall_now())
+            self._status = DeviceStatus(present, message, wall_now())
 
     def _tell(self, news: DeviceLost | DeviceReturned) -> None:
         with self._lock:
@@ -201,7 +207,3 @@ class WatchedCamera(Watched):
 
     def start(self) -> None:
         self._watch.start()
-
-
-def _wall_now() -> str:
-    return datetime.now().astimezone().isoformat(timespec="milliseconds")

@@ -126,41 +126,30 @@ def _seconds_to_write(folder: Path) -> float:
 @tried(KEYS, "limited")
 def keys(key: Path, key_list: Path | None) -> MachinePart:
     """Is there a key, and does the depot's list, where one is chosen, hold it now?"""
+    from evidence_app.package.keys.handover import check_chain, kept
     from evidence_app.package.keys.keylist import Status, open_key_list
     from evidence_app.package.keys.signing_key import key_sha256, read_public_key
 
-    if not key.exists():
-        return MachinePart(
-            KEYS,
-            "limited",
-            sentence("This tablet's key is not made yet."),
-            sentence("It is made at the first sealing; give its public half to the depot then."),
-        )
-    if key_list is None:
-        return MachinePart(
-            KEYS,
-            "limited",
-            sentence("The key is there. No key list is chosen."),
-            sentence("Choose the depot's key list in the settings."),
-        )
-    opened = open_key_list(key_list)
     public = key.with_suffix(".public.pem")
-    if not public.exists():
-        return MachinePart(
-            KEYS, "works", sentence("The key and {depot}'s list are there.", depot=opened.depot)
-        )
-    digest = key_sha256(read_public_key(public.read_bytes(), str(public)))
-    standing = opened.look_up(digest, datetime.now(UTC))
-    if standing.status is Status.VALID:
-        return MachinePart(
-            KEYS, "works", sentence("The key is in {depot}'s list and valid.", depot=opened.depot)
-        )
-    return MachinePart(
-        KEYS,
-        "limited",
-        sentence("The key is not valid by {depot}'s list now.", depot=opened.depot),
-        sentence("Ask the depot to enter this tablet's public key."),
-    )
+    if not key.exists():
+        told = sentence("This tablet's key is not made yet.")
+        remedy = sentence("It is made at the first sealing; give its public half to the depot then.")
+    elif key_list is None:
+        told = sentence("The key is there. No key list is chosen.")
+        remedy = sentence("Choose the depot's key list in the settings.")
+    elif not public.exists():
+        depot = open_key_list(key_list).depot
+        return MachinePart(KEYS, "works", sentence("The key and {depot}'s list are there.", depot=depot))
+    else:
+        opened = open_key_list(key_list)
+        digest = key_sha256(read_public_key(public.read_bytes(), str(public)))
+        chain = check_chain(kept(key.parent, digest), digest)
+        if opened.stand(chain, digest, datetime.now(UTC)).status is Status.VALID:
+            valid = sentence("The key is in {depot}'s list and valid.", depot=opened.depot)
+            return MachinePart(KEYS, "works", valid)
+        told = sentence("The key is not valid by {depot}'s list now.", depot=opened.depot)
+        remedy = sentence("Ask the depot to enter this tablet's public key.")
+    return MachinePart(KEYS, "limited", told, remedy)
 
 
 def _asked(command: list[str]) -> str:

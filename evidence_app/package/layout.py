@@ -49,8 +49,10 @@ SEAL_SIGNATURE = "seal.sig"
 TIME_TOKEN = "seal.tsr"
 FETCH = "fetch.txt"  # in disclosed copies only
 
-# The tag manifest lists these, in this order; it cannot list itself, and the
-# seal and the time token cover it instead.
+HANDOVER = re.compile(r"handover-[1-9]\.(?:json|sig)")
+
+# The tag manifest lists these and the handovers, in the order of their names; it cannot list
+# itself, and the seal and the time token cover it instead.
 LISTED_TAG_FILES = (BAG_INFO, BAGIT, DEVICE_KEY, MANIFEST)
 TAG_FILES = (*LISTED_TAG_FILES, TAG_MANIFEST, SEAL, SEAL_SIGNATURE)
 OPTIONAL_TAG_FILES = (TIME_TOKEN, FETCH)
@@ -161,6 +163,11 @@ def fingerprint(journal_head: str, device_key_sha256: str) -> str:
     text = f"evidence-app fingerprint 1\n{journal_head}\n{device_key_sha256}\n"
     short = base64.b32encode(hashlib.sha256(text.encode("ascii")).digest()).decode("ascii")[:20]
     return "-".join(short[at : at + 4] for at in range(0, 20, 4))
+
+
+def handover_names(count: int) -> list[tuple[str, str]]:
+    """Statement and signature of each handover that a package carries, oldest first."""
+    return [(f"handover-{number}.json", f"handover-{number}.sig") for number in range(1, count + 1)]
 
 
 def seal_bytes(seal: Seal) -> bytes:

@@ -23,6 +23,7 @@ from evidence_app.job.state.fold import fold
 from evidence_app.job.summary.summarise import summarise, to_bytes
 from evidence_app.package import bag, layout
 from evidence_app.package.durable import durable_file, storage_errors
+from evidence_app.package.keys.handover import check_chain, kept
 from evidence_app.package.keys.signing_key import SigningKey
 from evidence_app.package.layout import OriginalPlace, Seal, SealedStepList
 from evidence_app.package.report.page import render_report
@@ -205,6 +206,10 @@ def _write_tag_files(
         layout.MANIFEST: manifest,
         layout.DEVICE_KEY: key.public_pem,
     }
+    chain = kept(key.folder, key.sha256)
+    check_chain(chain, key.sha256)
+    for names, signed in zip(layout.handover_names(len(chain)), chain, strict=True):
+        listed |= zip(names, signed, strict=True)
     digests = {path: writer.add_bytes(path, data) for path, data in listed.items()}
     tag_manifest = bag.manifest(digests)
     writer.add_bytes(layout.TAG_MANIFEST, tag_manifest)

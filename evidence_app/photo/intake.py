@@ -111,16 +111,7 @@ def decode(data: bytes, scale: int = 1, where: str = "") -> np.ndarray:
     rounds sizes up. A grey photo gives three equal channels. Raises PhotoError
     as read_header does, and when the coded picture cannot be decoded.
     """
-    if scale not in SCALES:
-        raise ValueError(f"scale must be one of {SCALES}, not {scale}")
-    read_header(data, where)
-    flag = {
-        1: cv2.IMREAD_COLOR,
-        2: cv2.IMREAD_REDUCED_COLOR_2,
-        4: cv2.IMREAD_REDUCED_COLOR_4,
-        8: cv2.IMREAD_REDUCED_COLOR_8,
-    }[scale]
-    return _decode(data, flag, where)
+    return _decode(data, scale, where, grey=False)
 
 
 def decode_luma(data: bytes, scale: int = 1, where: str = "") -> np.ndarray:
@@ -130,19 +121,22 @@ def decode_luma(data: bytes, scale: int = 1, where: str = "") -> np.ndarray:
     A JPEG keeps brightness apart from colour: this at half the size costs no more
     than colour at a quarter. Raises PhotoError like decode.
     """
+    return _decode(data, scale, where, grey=True)
+
+
+_FLAGS = {
+    1: (cv2.IMREAD_COLOR, cv2.IMREAD_GRAYSCALE),
+    2: (cv2.IMREAD_REDUCED_COLOR_2, cv2.IMREAD_REDUCED_GRAYSCALE_2),
+    4: (cv2.IMREAD_REDUCED_COLOR_4, cv2.IMREAD_REDUCED_GRAYSCALE_4),
+    8: (cv2.IMREAD_REDUCED_COLOR_8, cv2.IMREAD_REDUCED_GRAYSCALE_8),
+}
+
+
+def _decode(data: bytes, scale: int, where: str, grey: bool) -> np.ndarray:
     if scale not in SCALES:
         raise ValueError(f"scale must be one of {SCALES}, not {scale}")
     read_header(data, where)
-    flag = {
-        1: cv2.IMREAD_GRAYSCALE,
-        2: cv2.IMREAD_REDUCED_GRAYSCALE_2,
-        4: cv2.IMREAD_REDUCED_GRAYSCALE_4,
-        8: cv2.IMREAD_REDUCED_GRAYSCALE_8,
-    }[scale]
-    return _decode(data, flag | cv2.IMREAD_IGNORE_ORIENTATION, where)
-
-
-def _decode(data: bytes, flag: int, where: str) -> np.ndarray:
+    flag = _FLAGS[scale][grey] | (cv2.IMREAD_IGNORE_ORIENTATION if grey else 0)
     try:
         pixels = cv2.imdecode(np.frombuffer(data, np.uint8), flag)
     except cv2.error:

@@ -8,9 +8,9 @@ from collections.abc import Callable
 import cv2
 import numpy as np
 
-from evidence_app.devices.camera import Shot, wall_now
+from evidence_app.devices.camera import Shot
 from evidence_app.devices.named import register_camera
-from evidence_app.devices.watch import Watch, WatchedCamera
+from evidence_app.devices.watch import Watch, WatchedCamera, wall_now
 from evidence_app.errors import DeviceError
 from evidence_app.photo.encode import encode_jpeg
 from evidence_app.practice.scenes.named import scene_of

@@ -58,7 +58,7 @@ class Journal:
             )
             try:
                 self._database = Database(connection, execute_plugins=False)
-                _set_pragmas(self._database, path)
+                set_pragmas(self._database.conn, path, RecordError)
             except BaseException:
                 connection.close()
                 raise
@@ -82,7 +82,7 @@ def create(folder: Path) -> None:
     with storage_trouble(folder), _sqlite_trouble(unfinished):
         with closing(sqlite3.connect(unfinished)) as connection:
             database = Database(connection, execute_plugins=False)
-            _set_pragmas(database, unfinished)
+            set_pragmas(database.conn, unfinished, RecordError)
             database.table("events").create(
                 {"sequence": int, "line": bytes, "hash": str},
                 pk="sequence",
@@ -139,16 +139,6 @@ def _read_all(uri: str) -> tuple[list[Row], list[str]]:
 
 def _select(connection: sqlite3.Connection) -> Iterator[Row]:
     return connection.execute("SELECT sequence, line, hash FROM events ORDER BY sequence")
-
-
-def _set_pragmas(database: Database, path: Path) -> None:
-    refused = set_pragmas(database.conn)
-    if refused:
-        raise RecordError(
-            sentence("the journal cannot be kept safely here: SQLite answers {refused}", refused=refused),
-            where=str(path),
-            remedy=sentence("keep jobs on a local disk with an ordinary file system"),
-        )
 
 
 @contextmanager

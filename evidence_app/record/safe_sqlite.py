@@ -2,6 +2,10 @@
 
 import sqlite3
 import sys
+from pathlib import Path
+
+from evidence_app.errors import EvidenceError
+from evidence_app.sentence import sentence
 
 _WANTED = {
     "locking_mode": "exclusive",
@@ -11,9 +15,9 @@ _WANTED = {
 }
 
 
-def set_pragmas(connection: sqlite3.Connection) -> str | None:
-    """Asks for the settings. None when all were taken, else what SQLite answered for one,
-    like "journal_mode = delete". Raises sqlite3.Error."""
+def set_pragmas(connection: sqlite3.Connection, path: Path, error: type[EvidenceError]) -> None:
+    """Asks for the settings. Raises ``error`` naming ``path`` with what SQLite answered when one
+    was not taken, like "journal_mode = delete"; sqlite3.Error."""
     wanted = dict(_WANTED)
     if sys.platform == "darwin":
         wanted |= {"fullfsync": 1, "checkpoint_fullfsync": 1}
@@ -21,5 +25,11 @@ def set_pragmas(connection: sqlite3.Connection) -> str | None:
         connection.execute(f"PRAGMA {name} = {value}")
         (answer,) = connection.execute(f"PRAGMA {name}").fetchone()
         if answer != value:
-            return f"{name} = {answer}"
-    return None
+            raise error(
+                sentence(
+                    "nothing can be kept safely here: SQLite answers {refused}",
+                    refused=f"{name} = {answer}",
+                ),
+                where=str(path),
+                remedy=sentence("use a local disk with an ordinary file system"),
+            )

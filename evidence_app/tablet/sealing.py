@@ -8,7 +8,7 @@ from pathlib import Path
 
 from evidence_app.errors import PackageError, SigningKeyError
 from evidence_app.job.state.job_state import JobState
-from evidence_app.locations import keys_folder
+from evidence_app.locations import device_key_path
 from evidence_app.package.durable import durable_file, storage_errors, write_durably
 from evidence_app.package.keys.pin_delay import PinDelay
 from evidence_app.package.keys.signing_key import (
@@ -32,10 +32,6 @@ _CHUNK = 1 << 20
 
 
 # --- the key ----------------------------------------------------------------------------
-
-
-def device_key_path() -> Path:
-    return keys_folder() / "device-key.pem"
 
 
 def public_key_path() -> Path:

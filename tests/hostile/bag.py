@@ -144,7 +144,8 @@ class Bag:
         return self
 
     def list_tags(self) -> Bag:
-        listed = (INFO, BAGIT, KEY, MANIFEST)
+        handovers = [name for name in self.files if re.fullmatch(r"handover-[1-9]\.(json|sig)", name)]
+        listed = (INFO, BAGIT, KEY, MANIFEST, *handovers)
         self.files[TAG_MANIFEST] = manifest({n: self.files[n] for n in listed if n in self.files})
         return self
 

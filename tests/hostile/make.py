@@ -22,6 +22,7 @@ from evidence_app.package.keys.signing_key import SigningKey
 from tests.hostile import (
     on_disclosed,
     on_files,
+    on_handover,
     on_job,
     on_journal,
     on_measuring,
@@ -32,7 +33,7 @@ from tests.hostile import (
     on_seal,
     on_zip,
 )
-from tests.hostile.bag import INSIDER
+from tests.hostile.bag import INSIDER, key_name
 from tests.hostile.registry import ATTACKS, Attack
 from tests.making import DEPOT, TECHNICIAN, make_key, make_package
 
@@ -41,6 +42,7 @@ __all__ = ["ATTACKS", "Hostile", "build", "build_all", "sound_package"]
 ROOMS = (
     on_disclosed,
     on_files,
+    on_handover,
     on_seal,
     on_journal,
     on_job,
@@ -79,10 +81,13 @@ def sound_package(folder: Path) -> tuple[Path, Path]:
     depot = make_key(9)
     package = make_package(folder, key=SigningKey(INSIDER), depot_key=depot)
     start, end = (datetime(year, 1, 1, tzinfo=UTC) for year in (2026, 2027))
-    key = DeviceKey(package.seal.device_key_sha256, TECHNICIAN, "tablet 3", start, end)
+    keys = [DeviceKey(package.seal.device_key_sha256, TECHNICIAN, "tablet 3", start, end)]
+    for gone, month in ((on_handover.WITHDRAWN, 2), (on_handover.LOST, 4)):
+        since = datetime(2026, month, 1, tzinfo=UTC)
+        keys.append(DeviceKey(key_name(gone), TECHNICIAN, f"tablet {month}", start, end, since, "lost"))
     key_list = folder / "keys" / "key-list.toml"
     key_list.parent.mkdir()
-    write_key_list(key_list, DEPOT, start, [key], depot)
+    write_key_list(key_list, DEPOT, start, keys, depot)
     return package.path, key_list
 
 

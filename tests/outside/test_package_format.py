@@ -17,15 +17,19 @@ import pytest
 
 from evidence_app.job.vocabulary import BODIES
 from evidence_app.locations import asset
+from evidence_app.package.keys.handover import Handover
 from evidence_app.package.layout import Seal
 from evidence_app.package.verify.result import CHECK_NAMES
+from tests.hostile.bag import INSIDER, Bag
 from tests.hostile.make import sound_package
+from tests.hostile.on_handover import NEW, handed_over, statement
 
 PAGE = asset("package-format.md").read_text("utf-8")
 BLOCKS = re.findall(r"```(sh|python)\n(.*?)```", PAGE, re.DOTALL)
 UNPACK, *INSIDE = BLOCKS
 SHELL_SEAL = next(code for _, code in INSIDE if "pkeyutl" in code)
 SHELL_SUMS = next(code for _, code in INSIDE if "sha256sum -c" in code)
+SHELL_HANDOVER = next(code for _, code in INSIDE if "handover-*" in code)
 SHELL_EXTRA = next(code for _, code in INSIDE if "comm -23" in code)
 CHAIN = next(code for language, code in INSIDE if language == "python")
 
@@ -78,6 +82,32 @@ def test_checksum_lines_refuse_an_altered_file(bag, name):
 def test_signature_line_refuses_an_altered_seal(bag, name):
     flip(bag / name)
     assert run("sh", SHELL_SEAL, bag).returncode != 0
+
+
+@pytest.fixture
+def handed_over_bag(package, tmp_path) -> Path:
+    (tmp_path / package.name).write_bytes(handed_over(Bag.read(package), [statement(INSIDER, NEW)]).zip())
+    with zipfile.ZipFile(tmp_path / package.name) as archive:
+        archive.extractall(tmp_path)
+    return tmp_path / package.stem
+
+
+@pytest.mark.parametrize(("language", "code"), INSIDE, ids=range(1, len(INSIDE) + 1))
+def test_line_accepts_a_package_of_a_key_handed_over_to(handed_over_bag, language, code):
+    done = run(language, code, handed_over_bag)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.parametrize("name", ["handover-1.json", "handover-1.sig"])
+def test_handover_lines_refuse_an_altered_statement(handed_over_bag, name):
+    assert "Verified Successfully" in run("sh", SHELL_HANDOVER, handed_over_bag).stdout
+    flip(handed_over_bag / name)
+    assert run("sh", SHELL_HANDOVER, handed_over_bag).returncode != 0
+
+
+def test_page_names_every_field_of_a_handover():
+    for field in Handover.__struct_encode_fields__:
+        assert f"`{field}`" in PAGE
 
 
 def test_listing_line_names_an_added_file(bag):

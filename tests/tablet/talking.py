@@ -228,7 +228,8 @@ class Shelf:
         return self._small
 
     def take(self, timeout_s: float = 5.0):
-        from evidence_app.devices.camera import Shot, wall_now
+        from evidence_app.devices.camera import Shot
+        from evidence_app.devices.watch import wall_now
         from evidence_app.photo.encode import encode_jpeg
 
         data = encode_jpeg(self._picture, wall_now(), uuid.uuid4().hex, self.name, 90)

@@ -27,8 +27,9 @@ async function judgeBag(pack) {
   for (const path of manifest.paths.keys()) {
     if (!path.startsWith("data/")) problems.push(`manifest-sha256.txt: lists ${shown(path)}, which is not payload`);
   }
-  if (tagManifest.readable && !sameNames([...tagManifest.paths.keys()], LISTED_TAGS)) {
-    problems.push(`tagmanifest-sha256.txt: must list exactly ${LISTED_TAGS.join(", ")}`);
+  const tags = [...LISTED_TAGS, ...pack.names().filter((name) => HANDOVER_NAME.test(name))];
+  if (tagManifest.readable && !sameNames([...tagManifest.paths.keys()], tags)) {
+    problems.push(`tagmanifest-sha256.txt: must list exactly ${tags.join(", ")}`);
   }
   const told = new Map((info ?? "").split("\n").map((line) => [line.slice(0, line.indexOf(":")), line.slice(line.indexOf(":") + 2)]));
   return {
@@ -135,6 +136,6 @@ function extraProblems(pack, manifest) {
   const tags = new Set([...LISTED_TAGS, ...UNLISTED_TAGS]);
   return pack
     .names()
-    .filter((name) => (name.startsWith("data/") ? !manifest.has(name) : !tags.has(name)))
+    .filter((name) => (name.startsWith("data/") ? !manifest.has(name) : !tags.has(name) && !HANDOVER_NAME.test(name)))
     .map((name) => `${shown(name)}: does not belong to the package`);
 }

@@ -185,9 +185,17 @@ class Checking {
     }
   }
 
-  judgeKey() {
+  async judgeKey() {
+    let handovers;
+    try {
+      handovers = await readHandovers(this.pack, this.keyName);
+    } catch (error) {
+      if (!(error instanceof Error)) throw error;
+      return fails("key", "The handovers that lead to the key that sealed it do not hold.", [error.message], "handed-over-wrongly");
+    }
     const technician = this.journal.broken ? null : this.journal.first?.body?.technician;
-    if (this.list) return judgeKey(this.list, this.keyName, this.seal.closed_at, this.token?.moment ?? null, technician);
+    const token = this.token?.moment ?? null;
+    if (this.list) return judgeKeyOf(this.list, handovers, this.keyName, this.seal.closed_at, token, technician);
     if (this.listProblem) return notChecked("key", `The key list cannot be used: ${this.listProblem}.`);
     return notChecked("key", "No key list of the depot was given, so whose key sealed it is not known.");
   }

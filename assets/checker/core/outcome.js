@@ -50,6 +50,7 @@ const CONSEQUENCE_BY_CODE = {
   "revoked-since":
     "the key that sealed it was valid then and has been revoked since, and nothing from outside shows that the seal is older than that",
   "other-owner": "the key that sealed it belongs to somebody else than its technician",
+  "handed-over-wrongly": "the handovers that lead to the key that sealed it do not hold",
   "unknown-key": "the depot's list does not know the key that sealed it",
 };
 

@@ -1,27 +1,25 @@
 """``evidence-app keys``: device keys and the depot's key list."""
 
 import os
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
 import click
 import msgspec
 
-from evidence_app.commands.shared.entering import (
-    bytes_of,
-    device_key_path,
-    make_folder,
-    opened_key,
-    pin_of,
-    write_new,
-)
+from evidence_app.commands.shared.entering import bytes_of, make_folder, opened_key, pin_of, write_new
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.errors import SigningKeyError
 from evidence_app.language import say, say_many
+from evidence_app.locations import device_key_path
+from evidence_app.package.durable import write_durably
 from evidence_app.package.keys import transport
+from evidence_app.package.keys.handover import hand_over
 from evidence_app.package.keys.keylist import DeviceKey, open_key_list, sign_key_list, write_key_list
-from evidence_app.package.keys.signing_key import create_key, key_sha256, read_public_key
+from evidence_app.package.keys.signing_key import SigningKey, create_key, key_sha256, read_public_key
+from evidence_app.record.clock import SystemClock
 from evidence_app.record.times import parse
 from evidence_app.sentence import sentence
 
@@ -47,10 +45,45 @@ def make(path: Path | None, pin_file: Path | None, unencrypted: bool) -> None:
     make_folder(path.parent)
     pin = None if unencrypted else pin_of(pin_file, confirm=True)
     key = create_key(path, pin, unencrypted=unencrypted)
-    public = path.with_suffix(".public.pem")
-    write_new(public, key.public_pem)
+    write_new(path.with_suffix(".public.pem"), key.public_pem)
+    _say_made(key, path)
+
+
+@keys.command("hand-over")
+@click.argument("new_key", type=PATH, required=False)
+@click.option("--key", type=PATH, help="The old key; by default the one of this machine.")
+@click.option("--reason", required=True, help="Why, in your own words.")
+@_PIN_FILE
+@click.option("--new-pin-file", type=PATH, help="File with the new key's PIN; otherwise asked for.")
+def hand_over_to(
+    new_key: Path | None, key: Path | None, reason: str, pin_file: Path | None, new_pin_file: Path | None
+) -> None:
+    """Sign over from this tablet's key to a new one, so that packages sealed with it are known.
+
+    A new key is made in the place of the old one, which stays beside it under its SHA-256. With
+    NEW_KEY, the public half of a key that was made elsewhere, only the handover is written,
+    beside it. The new key is valid as long as the old one, until the depot lists it itself.
+    """
+    path, now = key or device_key_path(), SystemClock().now().wall
+    old = opened_key(path, pin_file)
+    if new_key is not None:
+        new = read_public_key(bytes_of(new_key), str(new_key))
+        tell_user(hand_over(old, new, now, reason, new_key.parent).told)
+        return
+    made = create_key(path.with_suffix(".new.pem"), pin_of(new_pin_file, confirm=True))
+    link = hand_over(old, made.public, now, reason, path.parent)
+    # The old key is safe under another name before the new one takes its place.
+    for place, of in ((f"-{old.sha256[:16]}.pem", path), (".pem", path.with_suffix(".new.pem"))):
+        write_durably(path.with_name(path.stem + place), bytes_of(of), mode=0o600)
+    path.with_suffix(".new.pem").unlink()
+    write_durably(path.with_suffix(".public.pem"), made.public_pem)
+    _say_made(made, path)
+    tell_user(link.told)
+
+
+def _say_made(key: SigningKey, path: Path) -> None:
     tell_user("key made: {path}", path=path)
-    tell_user("public key: {path}", path=public)
+    tell_user("public key: {path}", path=path.with_suffix(".public.pem"))
     tell_user("SHA-256 of the key: {digest}", digest=key.sha256)
 
 
@@ -96,8 +129,7 @@ def enter(
             where=str(key_list),
             remedy=sentence("give --depot NAME"),
         )
-    now = datetime.now().astimezone().replace(microsecond=0)
-    write_key_list(key_list, depot, now, entries, opened_key(depot_key, pin_file))
+    _write(key_list, depot, entries, opened_key(depot_key, pin_file))
     told = say_many("{count} tablet key, signed", "{count} tablet keys, signed", len(entries))
     click.echo(f"{key_list}: {told}")
 
@@ -125,8 +157,7 @@ def revoke(
         msgspec.structs.replace(key, revoked_at=_time(at), reason=reason) if key is found[0] else key
         for key in old.device_keys
     ]
-    now = datetime.now().astimezone().replace(microsecond=0)
-    write_key_list(key_list, old.depot, now, entries, opened_key(depot_key, pin_file))
+    _write(key_list, old.depot, entries, opened_key(depot_key, pin_file))
     label, owner = found[0].label, found[0].owner
     tell_user("{label} of {owner} is revoked from {at} on", label=label, owner=owner, at=at)
 
@@ -174,6 +205,11 @@ def make_desk(path: Path) -> None:
 def decrypt(encrypted: Path, desk_key: Path) -> None:
     """Decrypt a package that was encrypted to the desk."""
     tell_user("decrypted: {path}", path=transport.decrypt_package(encrypted, desk_key))
+
+
+def _write(key_list: Path, depot: str, entries: Sequence[DeviceKey], depot_key: SigningKey) -> None:
+    now = datetime.now().astimezone().replace(microsecond=0)
+    write_key_list(key_list, depot, now, entries, depot_key)
 
 
 def _time(text: str) -> datetime:

@@ -13,17 +13,12 @@ from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeR
 
 from evidence_app.errors import EvidenceError, SigningKeyError
 from evidence_app.language import say
-from evidence_app.locations import keys_folder
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.signing_key import SigningKey, open_key
 from evidence_app.reading import read_named
 from evidence_app.sentence import NOTHING, Sentence, sentence
 
 PIN_VARIABLE = "EVIDENCE_APP_PIN"
-
-
-def device_key_path() -> Path:
-    return keys_folder() / "device-key.pem"
 
 
 def opened_key(path: Path, pin_file: Path | None) -> SigningKey:

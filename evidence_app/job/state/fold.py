@@ -53,8 +53,16 @@ def apply(state: JobState, event: Event) -> JobState:
         ) from None
     if event.kind == "taken-back":
         return _take_back(state, event)
-    after = replace(_FOLDS.get(event.kind, _unchanged)(state, event, body), sequence=event.sequence)
+    after = replace(_folded(state, event, body), sequence=event.sequence)
     return replace(after, undo=_undo_after(state, event))
+
+
+def _folded(state: JobState, event: Event, body: Any) -> JobState:
+    """Kinds of which nothing stays in the state change nothing; most set one thing of it."""
+    if event.kind in _SETS:
+        return replace(state, **_SETS[event.kind](state, body))
+    fold_of = _FOLDS.get(event.kind)
+    return fold_of(state, event, body) if fold_of else state
 
 
 def _undo_after(state: JobState, event: Event) -> Undo | None:
@@ -79,26 +87,6 @@ def _take_back(state: JobState, event: Event) -> JobState:
     )
 
 
-def _unchanged(state: JobState, event: Event, body: v.Body) -> JobState:
-    return state
-
-
-def _opened(state: JobState, event: Event, body: v.JobOpened) -> JobState:
-    return replace(state, phase="preparing", opened=body)
-
-
-def _ticket(state: JobState, event: Event, body: v.TicketOpened) -> JobState:
-    return replace(state, ticket=body)
-
-
-def _caution(state: JobState, event: Event, body: v.CautionAcknowledged) -> JobState:
-    return replace(state, cautions=state.cautions | {body.caution})
-
-
-def _ticked(state: JobState, event: Event, body: v.ItemTicked) -> JobState:
-    return replace(state, ticked=state.ticked | {(body.list, body.item)})
-
-
 def _entered(state: JobState, event: Event, body: v.StepEntered) -> JobState:
     step = event.step
     if step is None:
@@ -116,27 +104,6 @@ def _entered(state: JobState, event: Event, body: v.StepEntered) -> JobState:
 def _photo(state: JobState, event: Event, body: v.PhotoTaken) -> JobState:
     photo = Photo(event.sequence, body.photo.sha256, event.step, body.wanted, body.purpose, body.retake_of)
     return replace(state, photos=(*state.photos, photo))
-
-
-def _change_photo(state: JobState, sha256: str, **changes: Any) -> JobState:
-    photos = tuple(replace(p, **changes) if p.sha256 == sha256 else p for p in state.photos)
-    return replace(state, photos=photos)
-
-
-def _judged(state: JobState, event: Event, body: v.PhotoJudged) -> JobState:
-    return _change_photo(state, body.photo, passes=body.passes, judged=body)
-
-
-def _kept(state: JobState, event: Event, body: v.PhotoKept) -> JobState:
-    return _change_photo(state, body.photo, kept=body.reason)
-
-
-def _card(state: JobState, event: Event, body: v.ScaleCardNamed) -> JobState:
-    return replace(state, card=body)
-
-
-def _measured(state: JobState, event: Event, body: v.Measured) -> JobState:
-    return _change_photo(state, body.photo, measured=body)
 
 
 def _hold_started(state: JobState, event: Event, body: v.HoldStarted) -> JobState:
@@ -176,32 +143,12 @@ def _note_started(state: JobState, event: Event, body: v.NoteStarted) -> JobStat
     return replace(state, notes=(*state.notes, note))
 
 
-def _change_note(state: JobState, note: str, **changes: Any) -> JobState:
-    notes = tuple(replace(n, **changes) if n.id == note else n for n in state.notes)
-    return replace(state, notes=notes)
-
-
-def _note_recorded(state: JobState, event: Event, body: v.NoteRecorded) -> JobState:
-    return _change_note(
-        state, body.note, heard="recorded", audio=body.audio, seconds=body.seconds,
-        cut_short=body.cut_short,
-    )  # fmt: skip
-
-
-def _note_lost(state: JobState, event: Event, body: v.NoteLost) -> JobState:
-    return _change_note(state, body.note, heard="lost")
-
-
 def _note_written(state: JobState, event: Event, body: v.NoteWritten) -> JobState:
     note = Note(
         f"written-{event.sequence}", event.sequence, event.step, body.photo, "written",
         text=body.text, no_microphone="microphone" in state.lost_devices,
     )  # fmt: skip
     return replace(state, notes=(*state.notes, note))
-
-
-def _transcript(state: JobState, event: Event, body: Any) -> JobState:
-    return _change_note(state, body.note, transcript=body.text)
 
 
 def _stopped(state: JobState, event: Event, body: v.RepairStopped) -> JobState:
@@ -216,37 +163,18 @@ def _named(state: JobState, event: Event, body: v.NameGiven) -> JobState:
     return replace(state, names=(*state.names, Name(event.sequence, body.role, body.name)))
 
 
-def _device_lost(state: JobState, event: Event, body: v.SourceLost) -> JobState:
-    return replace(state, lost_devices=state.lost_devices | {body.device})
+def _change_of_photo(state: JobState, body: Any, **changes: Any) -> dict[str, Any]:
+    photos = tuple(replace(p, **changes) if p.sha256 == body.photo else p for p in state.photos)
+    return {"photos": photos}
 
 
-def _device_back(state: JobState, event: Event, body: v.SourceReturned) -> JobState:
-    return replace(state, lost_devices=state.lost_devices - {body.device})
-
-
-def _left(state: JobState, event: Event, body: v.JobLeft) -> JobState:
-    return replace(state, left=True)
-
-
-def _resumed(state: JobState, event: Event, body: v.JobResumed) -> JobState:
-    return replace(state, left=False, lost_devices=frozenset())  # devices are opened anew
-
-
-def _closed(state: JobState, event: Event, body: v.JobClosed) -> JobState:
-    return replace(state, phase="closed", outcome=body.outcome, hold=None)
+def _change_of_note(state: JobState, body: Any, **changes: Any) -> dict[str, Any]:
+    return {"notes": tuple(replace(n, **changes) if n.id == body.note else n for n in state.notes)}
 
 
 _FOLDS: dict[str, Callable[[JobState, Event, Any], JobState]] = {
-    "job-opened": _opened,
-    "ticket-opened": _ticket,
-    "caution-acknowledged": _caution,
-    "item-ticked": _ticked,
     "step-entered": _entered,
     "photo-taken": _photo,
-    "photo-judged": _judged,
-    "photo-kept": _kept,
-    "scale-card-named": _card,
-    "measured": _measured,
     "hold-started": _hold_started,
     "hold-ended": _hold_ended,
     "hold-lost": _hold_lost,
@@ -254,16 +182,29 @@ _FOLDS: dict[str, Callable[[JobState, Event, Any], JobState]] = {
     "reading-entered": _reading,
     "finding-given": _finding,
     "note-started": _note_started,
-    "note-recorded": _note_recorded,
-    "note-lost": _note_lost,
     "note-written": _note_written,
-    "transcript-made": _transcript,
-    "transcript-corrected": _transcript,
     "repair-stopped": _stopped,
     "name-given": _named,
-    "device-lost": _device_lost,
-    "device-returned": _device_back,
-    "job-left": _left,
-    "job-resumed": _resumed,
-    "job-closed": _closed,
+}
+_SETS: dict[str, Callable[[JobState, Any], dict[str, Any]]] = {
+    "job-opened": lambda state, body: {"phase": "preparing", "opened": body},
+    "ticket-opened": lambda state, body: {"ticket": body},
+    "caution-acknowledged": lambda state, body: {"cautions": state.cautions | {body.caution}},
+    "item-ticked": lambda state, body: {"ticked": state.ticked | {(body.list, body.item)}},
+    "photo-judged": lambda state, body: _change_of_photo(state, body, passes=body.passes, judged=body),
+    "photo-kept": lambda state, body: _change_of_photo(state, body, kept=body.reason),
+    "scale-card-named": lambda state, body: {"card": body},
+    "measured": lambda state, body: _change_of_photo(state, body, measured=body),
+    "note-recorded": lambda state, body: _change_of_note(
+        state, body, heard="recorded", audio=body.audio, seconds=body.seconds, cut_short=body.cut_short
+    ),
+    "note-lost": lambda state, body: _change_of_note(state, body, heard="lost"),
+    "transcript-made": lambda state, body: _change_of_note(state, body, transcript=body.text),
+    "transcript-corrected": lambda state, body: _change_of_note(state, body, transcript=body.text),
+    "device-lost": lambda state, body: {"lost_devices": state.lost_devices | {body.device}},
+    "device-returned": lambda state, body: {"lost_devices": state.lost_devices - {body.device}},
+    "job-left": lambda state, body: {"left": True},
+    # Devices are opened anew.
+    "job-resumed": lambda state, body: {"left": False, "lost_devices": frozenset()},
+    "job-closed": lambda state, body: {"phase": "closed", "outcome": body.outcome, "hold": None},
 }

@@ -21,9 +21,11 @@ from evidence_app import limits
 from evidence_app.errors import SigningKeyError
 from evidence_app.language import mark
 from evidence_app.package.durable import write_durably
+from evidence_app.package.keys.handover import Handover
 from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
+from evidence_app.record.times import parse
 from evidence_app.sentence import Sentence, sentence
 
 DEPOT_KEY_NAME = "depot-key.pem"
@@ -65,6 +67,8 @@ class Status(StrEnum):
     REVOKED_LATER = "revoked later"
     UNKNOWN = "unknown"
 
+
+GOOD = (Status.VALID, Status.REVOKED_LATER)
 
 _TOLD = {
     Status.VALID: mark("the key of {owner} ({label}) was valid at {at}, by {listed}"),
@@ -148,6 +152,28 @@ class KeyList(Struct, frozen=True):
             "revoked": revoked + (f" ({key.reason})" if key.reason else ""),
         }
         return Standing(status, key, Sentence(_TOLD[status], tuple(values.items())))
+
+    def stand(self, chain: Sequence[Handover], sha256: str, at: datetime) -> Standing:
+        """As ``look_up``, for a key to which ``chain`` (oldest first, checked) leads.
+
+        The newest listed key of the chain decides. It must be good both at ``at`` and when it
+        handed over: no successor is known before the key that it comes from, or longer.
+        """
+        best = standing = self.look_up(sha256, at)
+        for link in reversed(chain):
+            if standing.status not in (Status.UNKNOWN, Status.NOT_YET_VALID):
+                break
+            both = [self.look_up(link.old, moment) for moment in sorted((at, parse(link.at)))]
+            standing = next((each for each in both if each.status not in GOOD), both[-1])
+            if standing.key is not None:
+                told = sentence(
+                    "sealed with key {key}…, to which key {old}…, listed as that of {owner} ({label}), "
+                    "handed over at {at} ({reason}): {standing}",
+                    key=sha256[:16], old=link.old[:16], owner=standing.key.owner, label=standing.key.label,
+                    at=link.at, reason=link.reason, standing=standing.sentence,
+                )  # fmt: skip
+                best = Standing(standing.status, standing.key, told)
+        return best
 
 
 def _again(depot: str, issued_at: datetime, keys: tuple[DeviceKey, ...], raw: bytes, came: bool) -> KeyList:

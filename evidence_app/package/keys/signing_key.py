@@ -62,10 +62,12 @@ SHORT_ORDER = frozenset(
 
 
 class SigningKey:
-    """An opened private key. Keep it no longer than the sealing takes."""
+    """An opened private key. Keep it no longer than the sealing takes. ``folder`` is where its
+    file stands, with what was signed about it; None for a key without a file."""
 
-    def __init__(self, private: Ed25519PrivateKey) -> None:
+    def __init__(self, private: Ed25519PrivateKey, folder: Path | None = None) -> None:
         leave_no_core()
+        self.folder = folder
         self._private = private
         self.public = private.public_key()
         self.public_pem = public_pem(self.public)
@@ -96,7 +98,7 @@ def create_key(path: Path, pin: str | None, *, unencrypted: bool = False) -> Sig
         refuse_existing(path, there, SigningKeyError)
         private = Ed25519PrivateKey.generate()
         write_durably(path, _private_pem(private, pin), mode=0o600, error=SigningKeyError)
-    return SigningKey(private)
+    return SigningKey(private, path.parent)
 
 
 def open_key(path: Path, pin: str | None = None, clock: Clock | None = None) -> SigningKey:
@@ -108,7 +110,7 @@ def open_key(path: Path, pin: str | None = None, clock: Clock | None = None) -> 
     """
     data = _read_key_file(path)
     if b"ENCRYPTED" not in data:
-        return SigningKey(_private_of(data, None, path))
+        return SigningKey(_private_of(data, None, path), path.parent)
     if pin is None:
         raise SigningKeyError(
             sentence("this key asks for its PIN"), where=str(path), remedy=sentence("give the PIN")
@@ -118,7 +120,7 @@ def open_key(path: Path, pin: str | None = None, clock: Clock | None = None) -> 
         delay.begin_attempt()
         private = _private_of(data, pin, path)
         delay.succeeded()
-    return SigningKey(private)
+    return SigningKey(private, path.parent)
 
 
 def change_pin(path: Path, pin: str, new_pin: str, clock: Clock | None = None) -> SigningKey:

@@ -7,7 +7,7 @@ signature of the depot's key over these bytes.
 """
 
 import secrets
-from typing import Annotated
+from typing import Annotated, Any, TypeVar
 
 import msgspec
 import rfc8785
@@ -24,6 +24,7 @@ from evidence_app.sentence import sentence
 
 FORMAT = "evidence-ticket/1"
 _NONCE_BYTES = 16
+_Form = TypeVar("_Form", bound=Any)
 
 
 class Ticket(Struct, frozen=True, forbid_unknown_fields=True):
@@ -54,13 +55,7 @@ def read_ticket(data: bytes, where: str = "ticket") -> Ticket:
     Raises SigningKeyError unless it is a canonical ticket of a known format.
     """
     try:
-        if len(data) > limits.TICKET_BYTES:
-            raise ValueError("it is too large")
-        ticket = msgspec.json.decode(data, type=Ticket)
-        if rfc8785.dumps(msgspec.to_builtins(ticket)) != data:
-            raise ValueError("it is not canonical JSON (RFC 8785)")
-        if ticket.format != FORMAT:
-            raise ValueError(f"its format is {ticket.format!r}, known is {FORMAT!r}")
+        ticket = read_canonical(data, Ticket, FORMAT, limits.TICKET_BYTES)
         times.parse(ticket.issued_at)
     except ValueError as error:  # msgspec's and rfc8785's errors are ValueErrors too
         raise SigningKeyError(
@@ -69,6 +64,18 @@ def read_ticket(data: bytes, where: str = "ticket") -> Ticket:
             remedy=sentence("ask the depot for a new ticket"),
         ) from error
     return ticket
+
+
+def read_canonical(data: bytes, kind: type[_Form], form: str, at_most: int) -> _Form:
+    """What canonical JSON of the format ``form`` says. Raises ValueError for any other bytes."""
+    if len(data) > at_most:
+        raise ValueError("it is too large")
+    told = msgspec.json.decode(data, type=kind)
+    if rfc8785.dumps(msgspec.to_builtins(told)) != data:
+        raise ValueError("it is not canonical JSON (RFC 8785)")
+    if told.format != form:
+        raise ValueError(f"its format is {told.format!r}, known is {form!r}")
+    return told
 
 
 def check_ticket(

@@ -86,7 +86,8 @@ def check_nothing_extra(case: Case) -> CheckResult:
         raise Unavailable(sentence("the manifest cannot be used ({error})", error=error)) from error
     allowed = {*listed, *layout.TAG_FILES, *layout.OPTIONAL_TAG_FILES}
     extra = [sentence('{name}: does not belong to the package', name=name)
-             for name in sorted(case.archive.sizes) if name not in allowed]  # fmt: skip
+             for name in sorted(case.archive.sizes)
+             if name not in allowed and not layout.HANDOVER.fullmatch(name)]  # fmt: skip
     extra += [
         sentence("{name}/: is a folder without files", name=name) for name in case.archive.empty_folders
     ]
@@ -121,8 +122,9 @@ def _manifest_problems(case: Case) -> Iterator[Sentence]:
 
 
 def _tag_manifest_problems(case: Case) -> Iterator[Sentence]:
-    if list(case.tag_manifest) != sorted(layout.LISTED_TAG_FILES):
-        wanted = ", ".join(sorted(layout.LISTED_TAG_FILES))
+    handovers = filter(layout.HANDOVER.fullmatch, case.archive.sizes)
+    if list(case.tag_manifest) != (listed := sorted((*layout.LISTED_TAG_FILES, *handovers))):
+        wanted = ", ".join(listed)
         yield sentence(
             "{file}: does not list exactly {wanted}, in this order", file=layout.TAG_MANIFEST, wanted=wanted
         )

@@ -61,7 +61,7 @@ MEANINGS = {
 
 # Answers about a key that are not one: who reads the overall line must see which it is.
 REVOKED_BEFORE, REVOKED_SINCE, KEY_UNKNOWN = "revoked-before", "revoked-since", "unknown-key"
-OTHER_OWNER = "other-owner"
+OTHER_OWNER, HANDED_OVER_WRONGLY = "other-owner", "handed-over-wrongly"
 MEANINGS_BY_CODE = {
     REVOKED_BEFORE: sentence("the key that sealed it had been revoked before the job was closed"),
     REVOKED_SINCE: sentence(
@@ -69,6 +69,7 @@ MEANINGS_BY_CODE = {
         "outside shows that the seal is older than that"
     ),
     OTHER_OWNER: sentence("the key that sealed it belongs to somebody else than its technician"),
+    HANDED_OVER_WRONGLY: sentence("the handovers that lead to the key that sealed it do not hold"),
     KEY_UNKNOWN: sentence("the depot's list does not know the key that sealed it"),
 }
 

@@ -14,13 +14,15 @@ import msgspec
 from evidence_app import limits
 from evidence_app.errors import EvidenceError
 from evidence_app.package import layout
-from evidence_app.package.keys.keylist import Status
+from evidence_app.package.keys.handover import Handover, check_chain
+from evidence_app.package.keys.keylist import GOOD, Status
 from evidence_app.package.keys.signing_key import key_sha256, read_public_key, signature_holds
 from evidence_app.package.keys.ticket import Ticket, check_ticket, read_ticket
 from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
 from evidence_app.package.verify.case import Case, Defective, Unavailable
 from evidence_app.package.verify.clocks import CLOCKS_APART
 from evidence_app.package.verify.result import (
+    HANDED_OVER_WRONGLY,
     KEY_UNKNOWN,
     OTHER_OWNER,
     REVOKED_BEFORE,
@@ -81,15 +83,20 @@ def check_seal(case: Case) -> CheckResult:
 
 def check_key(case: Case) -> CheckResult:
     """Does the depot's key list know the key, and was it valid when the job was closed?"""
-    keys = case.asked.key_list
+    keys, seal = case.asked.key_list, case.read_seal()
+    try:
+        chain = _handovers(case, seal.device_key_sha256)
+    except EvidenceError as error:
+        wrong = "the handovers that lead to the key that sealed this do not hold"
+        return fails("key", wrong, said(error), HANDED_OVER_WRONGLY)
     if keys is None:
         return not_checked("key", "no key list was given, so whose key sealed this is not known")
-    seal = case.read_seal()
-    standing = keys.look_up(seal.device_key_sha256, times.parse(seal.closed_at))
+    standing = keys.stand(chain, seal.device_key_sha256, times.parse(seal.closed_at))
     known = standing.key
     told = standing.sentence
-    if known is None or standing.status not in (Status.VALID, Status.REVOKED_LATER):
-        return fails("key", told, code=_CODES.get(standing.status, ""))
+    handed = [link.told for link in chain]
+    if known is None or standing.status not in GOOD:
+        return fails("key", told, handed, _CODES.get(standing.status, ""))
     technician = _technician(case)
     if technician and not _is_among(technician, known.owner):
         other = sentence(
@@ -97,7 +104,7 @@ def check_key(case: Case) -> CheckResult:
         )
         return fails("key", other, code=OTHER_OWNER)
     if standing.status is Status.VALID:
-        return holds("key", told)
+        return holds("key", told, handed)
     seen_by, revoked = latest_time(case), known.revoked_at
     if seen_by is not None and revoked is not None and seen_by < revoked:
         existed = sentence(
@@ -105,12 +112,21 @@ def check_key(case: Case) -> CheckResult:
             standing=told,
             seen_by=seen_by.isoformat(),
         )
-        return holds("key", existed)
+        return holds("key", existed, handed)
     nothing = sentence(
         "{standing}, and nothing from outside the device shows that it was sealed before that",
         standing=told,
     )
-    return fails("key", nothing, code=REVOKED_SINCE)
+    return fails("key", nothing, handed, REVOKED_SINCE)
+
+
+def _handovers(case: Case, sha256: str) -> tuple[Handover, ...]:
+    """The chain that leads to the key ``sha256``. Raises EvidenceError when it does not hold."""
+    found = sorted(filter(layout.HANDOVER.fullmatch, case.archive.sizes))
+    names = layout.handover_names((len(found) + 1) // 2)
+    for name in (name for pair in names for name in pair if name not in found):
+        raise EvidenceError(sentence("is missing from the chain of handovers"), where=name)
+    return check_chain([(case.read(told), case.read(signature)) for told, signature in names], sha256)
 
 
 def _technician(case: Case) -> str | None:

@@ -7,6 +7,8 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
+from evidence_app.locations import device_key_path
+from evidence_app.package.keys.handover import check_chain, kept
 from evidence_app.package.keys.keylist import KeyList, Status, open_key_list
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.record.clock import Clock
@@ -41,7 +43,7 @@ def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, 
             "This tablet's key is not made yet, or its public half is not known. It is "
             "made at the first sealing."
         ), False
-    standing = opened.look_up(sha256, at)
+    standing = opened.stand(check_chain(kept(device_key_path().parent, sha256), sha256), sha256, at)
     key = standing.key
     if key is None:
         return say(
@@ -64,6 +66,13 @@ def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, 
             "This tablet's key was valid until {date}. Ask the depot to enter it again.",
             date=_day(key.valid_until),
         ), False
+    if key.sha256 != sha256:
+        return say(
+            "This tablet's key follows by handover from the one listed as {label}, valid until {date}. "
+            "Give the depot its public half.",
+            label=key.label,
+            date=_day(key.valid_until),
+        ), True
     return say(
         "This tablet's key is in the list as {label} and valid until {date}.",
         label=key.label,
