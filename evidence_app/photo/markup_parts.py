@@ -23,6 +23,18 @@ def font(size: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
     return ImageFont.load_default(size=size)
 
 
+def write(
+    draw: ImageDraw.ImageDraw,
+    place: tuple[float, float],
+    words: str,
+    ink: tuple[int, int, int] = INK,
+    size: int = SMALL,
+    anchor: str | None = None,
+) -> None:
+    """Words at a place of the sheet; ``anchor`` is Pillow's."""
+    draw.text(place, words, fill=ink, font=font(size), anchor=anchor)
+
+
 def png(sheet: Image.Image) -> bytes:
     out = io.BytesIO()
     sheet.save(out, "PNG", optimize=False, compress_level=6)
@@ -61,13 +73,9 @@ def ramp(sheet: Image.Image, draw: ImageDraw.ImageDraw, top: int, low: float, hi
     picture = np.repeat(_map()[np.linspace(0, 255, _RAMP).astype(int)][None, :, ::-1], 14, axis=0)
     sheet.paste(Image.fromarray(np.ascontiguousarray(picture)), (RIGHT - _RAMP, top))
     for share in (0.0, 0.5, 1.0):
-        draw.text(
-            (RIGHT - _RAMP * (1 - share), top + 16),
-            f"{low + share * (high - low):.2f} mm",
-            fill=INK,
-            font=font(SMALL),
-            anchor=("la", "ma", "ra")[int(2 * share)],
-        )
+        said = f"{low + share * (high - low):.2f} mm"
+        at = RIGHT - _RAMP * (1 - share), top + 16
+        write(draw, at, said, anchor=("la", "ma", "ra")[int(2 * share)])
 
 
 def outlined(draw: ImageDraw.ImageDraw, points: list, ink: tuple[int, int, int], width: int = 2) -> None:
@@ -79,4 +87,4 @@ def outlined(draw: ImageDraw.ImageDraw, points: list, ink: tuple[int, int, int],
 def bar(draw: ImageDraw.ImageDraw, x: float, y: float, length: float, words: str) -> None:
     draw.rectangle((x - 6, y - 30, x + length + 6, y + 8), fill=SHADE)
     draw.rectangle((x, y - 3, x + length, y + 2), fill=(255, 255, 255))
-    draw.text((x + length / 2, y - 28), words, fill=(255, 255, 255), font=font(SMALL), anchor="ma")
+    write(draw, (x + length / 2, y - 28), words, PAPER, anchor="ma")

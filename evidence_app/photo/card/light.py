@@ -18,7 +18,7 @@ from msgspec import Struct
 from scipy.special import ndtr
 
 from evidence_app.photo.card.layout import card_layout
-from evidence_app.photo.card.pose import Pose, card_edges
+from evidence_app.photo.card.pose import Pose, card_edges, grey_at
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.sentence import sentence
 
@@ -85,6 +85,10 @@ class EdgeFit(Struct, frozen=True):
     left: float  # standard deviation of the blur at the card's left third
     right: float
 
+    def blur_at(self, x: np.ndarray) -> np.ndarray:
+        """Standard deviation of the blur at x mm: it changes evenly from left to right."""
+        return self.left + np.clip((x + 38) / 76, 0, 1) * (self.right - self.left)
+
 
 class CardLight(Struct, frozen=True, eq=False):
     tone: Tone
@@ -136,10 +140,7 @@ def _mean_grey(luma: np.ndarray, pose: Pose, box: tuple[float, float, float, flo
     rows = int(np.clip((y1 - y0) * across / 2, 4, 60))
     x, y = np.meshgrid(np.linspace(x0, x1, columns), np.linspace(y0, y1, rows))
     u, v = pose.to_pixels(x, y)
-    seen = cv2.remap(
-        luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return float(seen.mean())
+    return float(grey_at(luma, u, v).mean())
 
 
 def _tone(luma: np.ndarray, pose: Pose) -> Tone:

@@ -160,6 +160,11 @@ def _normals(parameters, size, x, y, normal_x, normal_y):
     return u, v, along_v / length, -along_u / length
 
 
+def grey_at(luma: np.ndarray, u: np.ndarray, v: np.ndarray, way: int = cv2.INTER_LINEAR) -> np.ndarray:
+    """Grey levels at pixels (H, W); outside the picture those of its rim. ``way`` is OpenCV's."""
+    return cv2.remap(luma, u.astype(np.float32), v.astype(np.float32), way, borderMode=cv2.BORDER_REPLICATE)
+
+
 def edge_profiles(luma: np.ndarray, u, v, across_u, across_v) -> tuple[np.ndarray, np.ndarray]:
     """Offsets (M,) in pixels and grey levels (..., M) on lines across edges."""
     offsets = np.arange(-_REACH, _REACH + 1e-9, _STEP)

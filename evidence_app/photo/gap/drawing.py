@@ -15,16 +15,15 @@ from evidence_app.photo.markup_parts import (
     MARK,
     PAPER,
     RIGHT,
-    SMALL,
     SOFT,
     WIDTH,
     bar,
     colour,
-    font,
     outlined,
     png,
     ramp,
     rectified,
+    write,
 )
 from evidence_app.photo.uncertainty import GUARD_FACTOR
 
@@ -40,13 +39,11 @@ def draw_gap(
     """PNG bytes of the drawing, the same for the same measurement."""
     sheet = Image.new("RGB", (WIDTH, _HEIGHT), PAPER)
     draw = ImageDraw.Draw(sheet)
-    draw.text(
-        (LEFT, 16),
+    said = (
         f"Seam width: median {gap.median_mm:.3f} mm, U = "
-        f"{gap.budget.expanded():.3f} mm (k = 2); widest 2 mm: {gap.largest.width_mm:.3f} mm",
-        fill=INK,
-        font=font(26),
+        f"{gap.budget.expanded():.3f} mm (k = 2); widest 2 mm: {gap.largest.width_mm:.3f} mm"
     )
+    write(draw, (LEFT, 16), said, size=26)
     low, high = _range(gap, at_least, at_most)
     _draw_seam(sheet, draw, luma, gap, low, high)
     ramp(sheet, draw, _SEAM_TOP + _SEAM_HEIGHT + 12, low, high)
@@ -81,9 +78,7 @@ def _draw_seam(
 ) -> None:
     picture = _rectified(luma, gap, -HALF_LENGTH_MM, HALF_LENGTH_MM, _SEAM_MM, (RIGHT - LEFT, _SEAM_HEIGHT))
     sheet.paste(picture, (LEFT, _SEAM_TOP))
-    draw.text(
-        (LEFT, _SEAM_TOP - 26), "Seam, across enlarged; colour is the width", fill=SOFT, font=font(SMALL)
-    )
+    write(draw, (LEFT, _SEAM_TOP - 26), "Seam, across enlarged; colour is the width", SOFT)
     per_mm = _SEAM_HEIGHT / 2 / _SEAM_MM
     middle = _SEAM_TOP + _SEAM_HEIGHT / 2
     step = (RIGHT - LEFT) * 0.5 / (2 * HALF_LENGTH_MM)
@@ -107,12 +102,7 @@ def _draw_detail(sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray
     half_across = half * _DETAIL_HEIGHT / width
     picture = _rectified(luma, gap, at - half, at + half, half_across, (width, _DETAIL_HEIGHT))
     sheet.paste(picture, (LEFT, _DETAIL_TOP))
-    draw.text(
-        (LEFT, _DETAIL_TOP - 26),
-        "Widest place, enlarged, with the fitted edges",
-        fill=SOFT,
-        font=font(SMALL),
-    )
+    write(draw, (LEFT, _DETAIL_TOP - 26), "Widest place, enlarged, with the fitted edges", SOFT)
     per_mm = width / 2 / half
     shown = (np.abs(gap.stations[:, 0] - at) < half - 0.1) & gap.good
     places = LEFT + per_mm * (gap.stations[shown, 0] - at + half)
@@ -137,7 +127,7 @@ def _draw_plot(
     def y_of(width: float) -> float:
         return bottom - _PLOT_HEIGHT * (width - low) / (high - low)
 
-    draw.text((LEFT, _PLOT_TOP - 46), "Width along the seam", fill=SOFT, font=font(SMALL))
+    write(draw, (LEFT, _PLOT_TOP - 46), "Width along the seam", SOFT)
     for limit, inward, extreme in ((at_most, -1, gap.largest), (at_least, 1, gap.smallest)):
         if limit is not None:
             guard = GUARD_FACTOR * extreme.u_mm
@@ -147,29 +137,18 @@ def _draw_plot(
             )
             draw.line((LEFT, y_of(limit), RIGHT, y_of(limit)), fill=INK, width=3)
             words = "at most" if inward < 0 else "at least"
-            draw.text(
-                (RIGHT, _PLOT_TOP - 24 if inward < 0 else bottom + 52),
-                f"limit {words} {limit:g} mm; grey: guard band of {guard:.3f} mm",
-                fill=INK,
-                font=font(SMALL),
-                anchor="ra",
-            )
+            said = f"limit {words} {limit:g} mm; grey: guard band of {guard:.3f} mm"
+            write(draw, (RIGHT, _PLOT_TOP - 24 if inward < 0 else bottom + 52), said, anchor="ra")
     tick = next(t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5) if (high - low) / t <= 8 or t == 0.5)
     for number in range(int((high - low) / tick) + 1):
         y = y_of(low + number * tick)
         draw.line((LEFT - 6, y, LEFT, y), fill=INK)
-        draw.text((LEFT - 10, y), f"{low + number * tick:.2f}", fill=INK, font=font(SMALL), anchor="rm")
+        write(draw, (LEFT - 10, y), f"{low + number * tick:.2f}", anchor="rm")
     for mm in range(-40, 41, 10):
         draw.line((_along(mm), bottom, _along(mm), bottom + 6), fill=INK)
-        draw.text((_along(mm), bottom + 10), f"{mm}", fill=INK, font=font(SMALL), anchor="ma")
-    draw.text(
-        ((LEFT + RIGHT) / 2, bottom + 30),
-        "mm along the card, from its middle",
-        fill=INK,
-        font=font(SMALL),
-        anchor="ma",
-    )
-    draw.text((16, _PLOT_TOP - 24), "mm", fill=INK, font=font(SMALL))
+        write(draw, (_along(mm), bottom + 10), f"{mm}", anchor="ma")
+    write(draw, ((LEFT + RIGHT) / 2, bottom + 30), "mm along the card, from its middle", anchor="ma")
+    write(draw, (16, _PLOT_TOP - 24), "mm")
     half_u = gap.budget.expanded()
     for (at, width), good in zip(gap.stations, gap.good, strict=True):
         x, y = _along(at), float(np.clip(y_of(width), _PLOT_TOP, bottom))

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.light import CardLight
-from evidence_app.photo.card.pose import Pose
+from evidence_app.photo.card.pose import Pose, grey_at
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.sentence import sentence
 
@@ -169,10 +169,7 @@ def _rectify(luma: np.ndarray, pose: Pose, side: int):
         return None
     last = len(rows) - int(np.argmax(rows[::-1]))
     u, v, depth = u[:last], v[:last], depth[:last]
-    grey = cv2.remap(
-        luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    grey = grey.reshape(len(depth), count, inner).mean(axis=2, dtype=np.float32) / 255
+    grey = grey_at(luma, u, v).reshape(len(depth), count, inner).mean(axis=2, dtype=np.float32) / 255
     return grey, xs.reshape(count, inner).mean(axis=1), depth, step
 
 
@@ -223,14 +220,11 @@ def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm
     folded = seen.reshape(len(across), count, inner)
     white = (raw >= 253).reshape(len(across), count, inner).mean(axis=(0, 2))
     along = xs.reshape(count, inner).mean(axis=1)
-    # The blur changes evenly from the card's left to its right.
-    share = np.clip((along + 38) / 76, 0, 1)
     per_mm = np.array([pose.pixels_per_mm(float(at), float(line.y(at)))[1] for at in along])
-    blur = light.edge.left + share * (light.edge.right - light.edge.left)
     return Strip(
         light=folded.mean(axis=2).T[stations].astype(float),
         across=across,
         along=along[stations],
-        blur_mm=(blur / per_mm)[stations],
+        blur_mm=(light.edge.blur_at(along) / per_mm)[stations],
         white=white[stations],
     )

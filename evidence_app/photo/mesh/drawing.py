@@ -9,23 +9,21 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from evidence_app.photo.markup_parts import (
-    INK,
     LEFT,
     MARK,
     PAPER,
     RIGHT,
     SECOND,
     SHADE,
-    SMALL,
     SOFT,
     WIDTH,
     bar,
     colour,
-    font,
     outlined,
     png,
     ramp,
     rectified,
+    write,
 )
 from evidence_app.photo.mesh.measure import Mesh
 from evidence_app.photo.mesh.stadium import Stadium
@@ -88,13 +86,11 @@ def draw_mesh(luma: np.ndarray, mesh: Mesh, at_most: float | None = None) -> byt
     sheet = Image.new("RGB", (WIDTH, table_top + 190), PAPER)
     draw = ImageDraw.Draw(sheet)
     limit = f"; limit at most {at_most:g} mm" if at_most is not None else ""
-    draw.text(
-        (LEFT, 16),
+    said = (
         f"Strip in its opening: {mesh.values['distance']:.3f} mm from the middle, "
-        f"U = {mesh.budgets['distance'].expanded():.3f} mm (k = 2){limit}",
-        fill=INK,
-        font=font(26),
+        f"U = {mesh.budgets['distance'].expanded():.3f} mm (k = 2){limit}"
     )
+    write(draw, (LEFT, 16), said, size=26)
     widths = mesh.edges.outer - mesh.edges.inner
     clearances = [mesh.values[name] for name in _CLEARANCES]
     top = max(0.1, float(np.percentile(widths, 98)), *clearances)
@@ -108,14 +104,11 @@ def draw_mesh(luma: np.ndarray, mesh: Mesh, at_most: float | None = None) -> byt
 def _whole(
     sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray, mesh: Mesh, window: _Window, top: float
 ) -> None:
-    draw.text(
-        (LEFT, _TOP - 26),
-        "Dots: clearance all round, in colour. Yellow: opening and its "
-        "axes. Blue, dashed: strip and its axes. The card lies "
-        + ("above." if mesh.side > 0 else "below."),
-        fill=SOFT,
-        font=font(SMALL),
+    said = (
+        "Dots: clearance all round, in colour. Yellow: opening and its axes. Blue, dashed: strip and "
+        f"its axes. The card lies {'above' if mesh.side > 0 else 'below'}."
     )
+    write(draw, (LEFT, _TOP - 26), said, SOFT)
     window.show(sheet, luma, mesh)
     on = window.draw(sheet)
     _outline(on, window, mesh.seen_opening, MARK, dashed=False)
@@ -142,7 +135,7 @@ def _place(mesh: Mesh, name: str, beyond: float) -> tuple[float, float]:
 
 def _label(draw: ImageDraw.ImageDraw, x: float, y: float, words: str) -> None:
     draw.rectangle((x - 30, y - 13, x + 30, y + 13), fill=(0, 0, 0))
-    draw.text((x, y), words, fill=(255, 255, 255), font=font(20), anchor="mm")
+    write(draw, (x, y), words, PAPER, anchor="mm")
 
 
 def _line(draw: ImageDraw.ImageDraw, points: np.ndarray, ink: tuple[int, int, int], dashed: bool) -> None:
@@ -181,12 +174,7 @@ def _narrowest(
     window = _Window(
         mesh.seen_opening, _place(mesh, name, -mesh.values[name] / 2), _DETAIL_MM, top, _DETAIL_HEIGHT
     )
-    draw.text(
-        (LEFT, top - 26),
-        f"Least clearance ({name}), enlarged, with the fitted edges",
-        fill=SOFT,
-        font=font(SMALL),
-    )
+    write(draw, (LEFT, top - 26), f"Least clearance ({name}), enlarged, with the fitted edges", SOFT)
     window.show(sheet, luma, mesh)
     on = window.draw(sheet)
     for points, ink in ((mesh.edges.outer_points, MARK), (mesh.edges.inner_points, SECOND)):
@@ -218,5 +206,5 @@ def _table(draw: ImageDraw.ImageDraw, mesh: Mesh, top: int) -> None:
             if name == "rotation"
             else f"{value:{'+' if number < 3 else ''}.3f} mm  U {u:.3f} mm"
         )
-        draw.text((x, y), words, fill=INK, font=font(SMALL))
-        draw.text((x + 600, y), size, fill=INK, font=font(SMALL), anchor="ra")
+        write(draw, (x, y), words)
+        write(draw, (x + 600, y), size, anchor="ra")

@@ -12,7 +12,7 @@ from msgspec import Struct
 from scipy.spatial import cKDTree
 
 from evidence_app.photo.card.layout import card_layout
-from evidence_app.photo.card.pose import Pose
+from evidence_app.photo.card.pose import Pose, grey_at
 from evidence_app.photo.mesh.stadium import Stadium, fit_stadium
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.sentence import sentence
@@ -87,14 +87,7 @@ def _fields(luma: np.ndarray, pose: Pose, side: int) -> list[np.ndarray]:
     if rows.sum() * _STEP_MM < 2.0:
         return []
     last = len(rows) - int(np.argmax(rows[::-1]))
-    grey = cv2.remap(
-        luma,
-        u[:last].astype(np.float32),
-        v[:last].astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    light = np.square(grey.astype(np.float32))
+    light = np.square(grey_at(luma, u[:last], v[:last]).astype(np.float32))
     around = round(_AROUND_MM / _STEP_MM) | 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (around, around))
     filled = cv2.morphologyEx(light, cv2.MORPH_CLOSE, disc)
@@ -180,9 +173,7 @@ def _groove(luma: np.ndarray, pose: Pose, holes: np.ndarray, side: int) -> Groov
     inside = (u > 0) & (u < luma.shape[1] - 1) & (v > 0) & (v < luma.shape[0] - 1)
     if not inside[:, t < 0.6].all():
         raise outside()
-    grey = cv2.remap(
-        luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
+    grey = grey_at(luma, u, v)
     light = np.square(cv2.blur(grey, (3, 3)).astype(np.float32) / 255)
     found = _dips(light, t)
     seen = found[:, 2] > _LEAST_DIP

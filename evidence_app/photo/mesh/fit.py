@@ -221,13 +221,11 @@ def _lay_out(
 
 
 def _blur(pose: Pose, light: CardLight, points: np.ndarray, normals: np.ndarray) -> np.ndarray:
-    """Standard deviation (N,) of the blur along the normals, in mm; it changes evenly from
-    the card's left to its right."""
+    """Standard deviation (N,) of the blur along the normals, in mm."""
     ahead = pose.to_pixels(*(points + 0.25 * normals).T)
     behind = pose.to_pixels(*(points - 0.25 * normals).T)
     per_mm = 2 * np.hypot(ahead[0] - behind[0], ahead[1] - behind[1])
-    share = np.clip((points[:, 0] + 38) / 76, 0, 1)
-    return (light.edge.left + share * (light.edge.right - light.edge.left)) / per_mm
+    return light.edge.blur_at(points[:, 0]) / per_mm
 
 
 def lean_slopes(pose: Pose, points: np.ndarray, focal: float = 1.0) -> np.ndarray:

@@ -18,7 +18,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo.card.light import CardLight
-from evidence_app.photo.card.pose import Pose
+from evidence_app.photo.card.pose import Pose, grey_at
 from evidence_app.photo.gap.measure import Card, read_card, unconfirmed_card
 from evidence_app.photo.mesh.find import Groove, find_groove, no_groove
 from evidence_app.photo.mesh.fit import PARTS, Edges, fit_edges, lean_slopes
@@ -222,7 +222,4 @@ def _white(luma: np.ndarray, pose: Pose, strip: Stadium) -> float:
     across = np.linspace(-strip.width / 2, strip.width / 2, 24)[:, None]
     points = strip.place(*np.broadcast_arrays(along, across))
     u, v = pose.to_pixels(points[..., 0], points[..., 1])
-    seen = cv2.remap(
-        luma, u.astype(np.float32), v.astype(np.float32), cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE
-    )
-    return float((seen >= 253).mean())
+    return float((grey_at(luma, u, v, cv2.INTER_NEAREST) >= 253).mean())

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw
 
-from evidence_app.photo.markup_parts import INK, PAPER, WIDTH, font, png
+from evidence_app.photo.markup_parts import INK, PAPER, WIDTH, font, png, write
 from evidence_app.photo.residue.find import Residue
 
 _MARGIN, _TOP = 40, 80
@@ -32,7 +32,7 @@ def draw_residue(found: Residue) -> bytes:
         if count
         else "No mark found; inspect by eye"
     )
-    draw.text((_MARGIN, 20), said, fill=INK, font=font(28))
+    write(draw, (_MARGIN, 20), said, size=28)
     sheet.paste(shown, (_MARGIN, _TOP))
     frame = change.frame
     for number, mark in enumerate(found.marks, 1):
@@ -40,7 +40,7 @@ def draw_residue(found: Residue) -> bytes:
         _outline(draw, place * scale + (_MARGIN, _TOP), str(number))
     bar = _BAR_MM / frame.step * scale
     draw.rectangle((_MARGIN, low - 44, _MARGIN + bar, low - 36), fill=INK)
-    draw.text((_MARGIN + bar + 12, low - 54), f"{_BAR_MM:g} mm", fill=INK, font=font(22))
+    write(draw, (_MARGIN + bar + 12, low - 54), f"{_BAR_MM:g} mm", size=22)
     if found.marks:
         _draw_detail(sheet, draw, found, low)
     return png(sheet)
@@ -87,4 +87,4 @@ def _draw_detail(sheet: Image.Image, draw: ImageDraw.ImageDraw, found: Residue, 
     picture = _picture(both, _DETAIL_PX / (2 * half))
     sheet.paste(picture, (_MARGIN, top + 34))
     for name, share in (("Mark 1, now", 0), ("The same place in the reference", 0.5)):
-        draw.text((_MARGIN + share * picture.width, top), name, fill=INK, font=font(22))
+        write(draw, (_MARGIN + share * picture.width, top), name, size=22)
