@@ -13,6 +13,7 @@ from evidence_app.commands.shared.paths import PATH
 from evidence_app.language import say
 from evidence_app.package.verify.result import lines
 from evidence_app.practice.demo import DEVICE_PIN, SESSIONS, Demo, run_demo
+from evidence_app.practice.technician import LineTold
 
 _DEFAULT = "demo-packages"
 
@@ -73,13 +74,12 @@ class _Screen:
     def __exit__(self, *_: object) -> None:
         self._progress.stop()
 
-    def tell(self, name: str, line: str, notable: bool) -> None:
-        if line.startswith("step "):
-            number, _, total = line.split(":")[0].removeprefix("step ").partition(" of ")
-            self._progress.update(self._tasks[name], completed=int(number), total=int(total))
-        self._progress.update(self._tasks[name], description=line[:60])
-        if notable or self._every_line:
-            self._progress.console.print(f"{name:<20} {line}", markup=False)
+    def tell(self, name: str, line: LineTold) -> None:
+        if line.step:
+            self._progress.update(self._tasks[name], completed=line.step[0], total=line.step[1])
+        self._progress.update(self._tasks[name], description=line.text[:60])
+        if line.notable or self._every_line:
+            self._progress.console.print(f"{name:<20} {line.text}", markup=False)
 
 
 def _say(made: Demo, console: Console) -> None:
@@ -88,7 +88,7 @@ def _say(made: Demo, console: Console) -> None:
         console.print()
         console.print("\n".join(lines(played.result, say)), markup=False)
         for surprise in played.surprises:
-            console.print("  " + say("NOT AS THE SCRIPT EXPECTS: {what}", what=surprise), markup=False)
+            console.print("  " + say("NOT AS THE SCRIPT EXPECTS: {what}", what=say(surprise)), markup=False)
     altered = say("One byte of {file} was altered in a copy. Checked:", file=made.altered_file)
     console.print(f"\n{altered}\n\n" + "\n".join(lines(made.altered, say)), markup=False)
     console.print(

@@ -4,6 +4,7 @@ Each session runs in a process of its own, two at a time, so that its power cuts
 are real ones. Everything it makes stays in one folder.
 """
 
+import os
 import subprocess
 import sys
 import tempfile
@@ -18,6 +19,7 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job.running.opening import standing
+from evidence_app.language import language, say
 from evidence_app.locations import sample
 from evidence_app.package.durable import storage_errors
 from evidence_app.package.keys.keylist import DeviceKey, KeyList, open_key_list, write_key_list
@@ -28,10 +30,10 @@ from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import VerifyResult, lines
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import Expected, Session, load_session
-from evidence_app.practice.technician import NOTABLE, session_folder
+from evidence_app.practice.technician import LineTold, session_folder
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import KILLED
 
 SESSIONS = ("completed", "stopped-at-residue", "power-loss", "retaken-and-gauged")
@@ -41,8 +43,8 @@ DEVICE_PIN = "604192"
 
 _AT_ONCE = 2
 _MOST_RESTARTS = 10
-Tell = Callable[[str, str, bool], None]
-"""Session name, line, whether it is worth keeping on the screen."""
+Tell = Callable[[str, LineTold], None]
+"""The session's name and what it tells."""
 
 
 class Played(Struct, frozen=True):
@@ -52,7 +54,7 @@ class Played(Struct, frozen=True):
     session: Session
     sealed: SealedPackage
     result: VerifyResult
-    surprises: tuple[str, ...]
+    surprises: tuple[Sentence, ...]
 
 
 class Demo(Struct, frozen=True):
@@ -132,13 +134,15 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
         str(folder / "jobs"),
         str(folder / "keys" / f"{name}.ticket.json"),
     ]
+    spoken = {**os.environ, "LANGUAGE": language()}
     for _ in range(_MOST_RESTARTS):
         # A file, not a pipe: nobody reads the complaints while the lines come.
         with tempfile.TemporaryFile("w+") as complaints:
-            process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=complaints, text=True)
+            process = subprocess.Popen(
+                command, stdout=subprocess.PIPE, stderr=complaints, text=True, encoding="utf-8", env=spoken
+            )
             for line in process.stdout or ():
-                text = line.rstrip("\n")
-                tell(name, text.removeprefix(NOTABLE), text.startswith(NOTABLE))
+                tell(name, msgspec.json.decode(line, type=LineTold))
             status = process.wait()
             complaints.seek(0)
             complaint = complaints.read().strip()
@@ -161,17 +165,20 @@ def _seal_and_check(
         step_list, _ = standing(record)
         sealed = seal_job(record, step_list, key, folder)
         events = record.events
-    tell(name, f"sealed: {sealed.path.name}, fingerprint {sealed.fingerprint}", True)
+    told = say(
+        "sealed: {file}, fingerprint {fingerprint}", file=sealed.path.name, fingerprint=sealed.fingerprint
+    )
+    tell(name, LineTold(told, notable=True))
     result = verify(sealed.path, key_list, accept_practice=True)
     _keep_result(result)
     return Played(name, session, sealed, result, tuple(_surprises(session, events)))
 
 
 def _keep_result(result: VerifyResult) -> None:
-    Path(f"{result.package}.checked.txt").write_text("\n".join(lines(result)) + "\n", "utf-8")
+    Path(f"{result.package}.checked.txt").write_text("\n".join(lines(result, say)) + "\n", "utf-8")
 
 
-def _surprises(session: Session, events: tuple[Event, ...]) -> list[str]:
+def _surprises(session: Session, events: tuple[Event, ...]) -> list[Sentence]:
     """Where the journal is not what the script says it must show."""
     stops = [e.body["rule"] for e in events if e.kind == "repair-stopped"]
     found = Expected(
@@ -184,7 +191,9 @@ def _surprises(session: Session, events: tuple[Event, ...]) -> list[str]:
     )
     shown, wanted = msgspec.to_builtins(found), msgspec.to_builtins(session.expected)
     return [
-        f"{key}: expected {wanted[key]}, found {shown[key]}" for key in wanted if wanted[key] != shown[key]
+        sentence("{key}: expected {wanted}, found {found}", key=key, wanted=value, found=shown[key])
+        for key, value in wanted.items()
+        if value != shown[key]
     ]
 
 

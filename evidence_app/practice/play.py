@@ -4,23 +4,29 @@ Run as a program of its own, so that a power cut in the script is a real one:
 the process is killed and played again.
 
     python -m evidence_app.practice.play SCRIPT FOLDER [TICKET]
+
+Prints each thing done as a ``LineTold`` in JSON, in the language of the environment.
 """
 
 import sys
 from pathlib import Path
 
+import msgspec
+
 from evidence_app.errors import EvidenceError
 from evidence_app.job.running.guide import Job, Measure
 from evidence_app.job.running.opening import peek
 from evidence_app.job.running.scale_cards import card_by_rule
+from evidence_app.language import of_the_system, say, use
 from evidence_app.locations import sample
 from evidence_app.photo.measure import measure
 from evidence_app.practice.camera import photograph
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.microphone import speech
 from evidence_app.practice.session import Session, load_session
-from evidence_app.practice.technician import NOTABLE, PracticeTechnician, Tell, clock_after, session_folder
+from evidence_app.practice.technician import LineTold, PracticeTechnician, Tell, clock_after, session_folder
 from evidence_app.record.record import Record
+from evidence_app.sentence import Sentence, sentence
 
 
 def play(script: Path, folder: Path, tell: Tell, ticket: Path | None = None) -> Path:
@@ -52,7 +58,8 @@ def _begin(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClo
         clock,
         _measure(session),
     )
-    tell(f"{NOTABLE}job opened: {job.step_list.title}, serial {session.serial}, claim {session.claim}")
+    named = {"title": job.step_list.title, "serial": session.serial, "claim": session.claim}
+    tell(sentence("job opened: {title}, serial {serial}, claim {claim}", **named), notable=True)
     return job, clock
 
 
@@ -75,18 +82,28 @@ def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeC
     clock = clock_after(events, visit.out_s)
     job = Job.resume(folder, clock, _measure(session))
     tell(
-        f"{NOTABLE}job taken up at step {state.step}: {len(events)} events and "
-        f"{len(state.photos)} photos are safe"
+        sentence(
+            "job resumed at step {step}: {events} entries and {photos} photos are safe",
+            step=state.step,
+            events=len(events),
+            photos=len(state.photos),
+        ),
+        notable=True,
     )
     return job, clock
 
 
+def _print(said: Sentence, /, notable: bool = False, step: tuple[int, int] | None = None) -> None:
+    print(msgspec.json.encode(LineTold(say(said), notable, step)).decode(), flush=True)
+
+
 def main() -> int:
+    use(of_the_system())
     script, folder, *ticket = (Path(argument) for argument in sys.argv[1:])
     try:
-        play(script, folder, lambda line: print(line, flush=True), *ticket)
+        play(script, folder, _print, *ticket)
     except EvidenceError as error:
-        print(error.sentence(), file=sys.stderr)
+        print(error.sentence(say=say), file=sys.stderr)
         return error.exit_status
     return 0
 

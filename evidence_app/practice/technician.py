@@ -8,27 +8,28 @@ it stands.
 
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Protocol
+
+from msgspec import Struct
 
 from evidence_app.devices.camera import Shot
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import Owed
 from evidence_app.job.running.guide import Job
+from evidence_app.job.summary.event_sentences import FINDINGS
 from evidence_app.job.vocabulary import Purpose
+from evidence_app.language import reworded
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.record.event import Event
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, counted, sentence, verbatim
 from evidence_app.steplist.model import Hold
 from evidence_app.system_calls import KILL
 from evidence_app.voice.note.recorder import NoteRecorder
-
-NOTABLE = "* "
-"""Begins each line that tells something out of the ordinary."""
 
 _OVER_MINIMUM_S = 3.0
 """How long a hold is kept beyond its minimum, by habit."""
@@ -38,7 +39,28 @@ _MOST_RETAKES = 3  # of the script's last scene, each with another grain and han
 _MOST_ACTIONS = 2000
 """A script that leads in circles is given up after so many actions."""
 
-Tell = Callable[[str], None]
+_BATTERY_DIES = {
+    "in-note": sentence("the battery dies in a note"),
+    "after-photo": sentence("the battery dies after a photo"),
+    "in-hold": sentence("the battery dies in a hold"),
+}
+
+
+class LineTold(Struct, frozen=True):
+    """What a session tells, said in the language in use. ``notable`` is what is out of the
+    ordinary; ``step`` the number of a step entered and how many there are."""
+
+    text: str
+    notable: bool = False
+    step: tuple[int, int] | None = None
+
+
+class Tell(Protocol):
+    """Hears of one thing done; the fields as in ``LineTold``."""
+
+    def __call__(
+        self, said: Sentence, /, notable: bool = False, step: tuple[int, int] | None = None
+    ) -> None: ...
 
 
 class Eyes(Protocol):
@@ -105,7 +127,7 @@ class PracticeTechnician:
         if self._ticket is not None and self._job.state.ticket is None:
             signature = self._ticket.with_name(f"{self._ticket.name}.sig").read_bytes()
             self._job.do(c.OpenTicket(self._ticket.read_bytes(), signature))
-            self._tell("the depot's ticket is in the journal")
+            self._tell(sentence("the depot's ticket is in the journal"))
         owed = self._job.owed
         if not owed:
             self._job.do(c.GoOn())
@@ -117,7 +139,13 @@ class PracticeTechnician:
                 self._job.do(c.AcknowledgeCaution(item.id or ""))
             else:
                 self._job.do(c.TickItem(item.list, item.id or ""))
-        self._tell(f"{len(owed)} cautions, tools and parts acknowledged one by one")
+        self._tell(
+            counted(
+                "{count} caution, tool or part acknowledged",
+                "{count} cautions, tools and parts acknowledged one by one",
+                len(owed),
+            )
+        )
 
     # --- at a step ----------------------------------------------------------------
 
@@ -134,12 +162,12 @@ class PracticeTechnician:
             self._speak(visit.says, visit, since)
         elif visit.writes and not _of(since, "note-written"):
             self._job.do(c.WriteNote(visit.writes))
-            self._tell(f'note written: "{visit.writes}"')
+            self._tell(sentence("note written: “{text}”", text=visit.writes))
         elif any(o.kind == "finding" for o in self._job.owed):
             self._find(visit)
         elif self._job.ready:
             self._job.do(c.Close())
-            self._tell(f"{NOTABLE}job closed: completed")
+            self._tell(sentence("job closed: completed"), notable=True)
         else:
             self._job.do(c.GoOn())
             self._tell_step()
@@ -156,7 +184,9 @@ class PracticeTechnician:
             and _takes(name, since) >= len(visit.takes.get(name, ()))
         ):
             self._job.do(c.KeepPhoto(owed.photo, visit.keep[name]))
-            self._tell(f'{NOTABLE}photo kept with a reason: "{visit.keep[name]}"')
+            self._tell(
+                sentence("photo kept with a reason: “{reason}”", reason=visit.keep[name]), notable=True
+            )
         else:
             self._photograph(name, visit.takes, since, "checkpoint")
             if visit.power_cut == "after-photo" and not _of(since, "job-resumed"):
@@ -172,11 +202,11 @@ class PracticeTechnician:
             self._power_goes(visit.power_cut)
         self._clock.advance(seconds)
         events = self._job.do(c.EndHold())
-        met = events[-1].body["met"]
-        if met:
-            self._tell(f"held for {seconds:g} s: long enough")
+        if events[-1].body["met"]:
+            self._tell(sentence("held for {seconds:g} s: long enough", seconds=seconds))
         else:
-            self._tell(f"{NOTABLE}held for {seconds:g} s: released too early, owed again")
+            early_end = sentence("held for {seconds:g} s: released too early, owed again", seconds=seconds)
+            self._tell(early_end, notable=True)
 
     def _read(self, reading: str, visit: Visit) -> None:
         value = visit.readings.get(reading, self._session.readings.get(reading))
@@ -187,21 +217,22 @@ class PracticeTechnician:
                 remedy=sentence("add it under [readings]"),
             )
         self._job.do(c.EnterReading(reading, value, "typed", confirm_outside=True))
-        self._tell(f"reading {reading}: {value}")
+        self._tell(sentence("reading {reading}: {value}", reading=reading, value=value))
 
     def _find(self, visit: Visit) -> None:
         finding = visit.finding or "clear"
         self._job.do(c.GiveFinding(finding))
         state = self._job.state
-        mark = "" if finding == "clear" else NOTABLE
-        self._tell(f"{mark}finding at {state.step}: {finding.replace('-', ' ')}")
-        if state.stop is not None:
-            self._tell(f"{NOTABLE}STOPPED by rule {state.stop.rule}: {state.stop.disposition}")
+        found = sentence("finding at {step}: {finding}", step=state.step, finding=FINDINGS[finding])
+        self._tell(found, notable=finding != "clear")
+        if (stop := state.stop) is not None:
+            by, so = stop.rule, stop.disposition
+            self._tell(sentence("STOPPED by rule {rule}: {so}", rule=by, so=so), notable=True)
 
     def _set_clock(self, seconds: float) -> None:
         wall = datetime.fromisoformat(self._clock.now().wall) + timedelta(seconds=seconds)
         self._clock.set_wall(wall.isoformat(timespec="milliseconds"))
-        self._tell(f"{NOTABLE}the tablet's clock is set by {seconds:+g} s")
+        self._tell(sentence("the tablet's clock is set by {seconds:+g} s", seconds=seconds), notable=True)
 
     # --- after a stop ---------------------------------------------------------------
 
@@ -211,7 +242,7 @@ class PracticeTechnician:
         since = [e for e in self._events() if stop is not None and e.sequence >= stop.sequence]
         if owed is None:
             self._job.do(c.Close())
-            self._tell(f"{NOTABLE}job closed: stopped")
+            self._tell(sentence("job closed: stopped"), notable=True)
         elif owed.kind == "photo":
             self._photograph(owed.id or "", after.takes, since, "stop-reason")
         elif owed.kind == "spoken-reason":
@@ -220,7 +251,7 @@ class PracticeTechnician:
             role = owed.id or ""
             name = after.names.get(role, "")
             self._job.do(c.GiveName(role, name))
-            self._tell(f"{role}: {name}")
+            self._tell(verbatim(f"{role}: {name}"))
 
     # --- photos and notes -----------------------------------------------------------
 
@@ -244,14 +275,13 @@ class PracticeTechnician:
         )
         events = self._job.do(c.TakePhoto(shot.data, wanted, purpose, shot.source))
         judged = next(e for e in events if e.kind == "photo-judged")
-        failing = [x["name"] for x in judged.body["checks"] if not x["holds"]]
-        if failing:
-            self._tell(f"{NOTABLE}photo {wanted} does not pass: {', '.join(failing)}")
+        if failing := " ".join(_worded(x) for x in judged.body["checks"] if not x["holds"]):
+            refused = sentence("photo {wanted} does not pass: {failing}", wanted=wanted, failing=failing)
+            self._tell(refused, notable=True)
         else:
-            self._tell(f"photo {wanted} passes the gate")
-        for event in events:
-            if event.kind == "measured":
-                self._tell(f"{NOTABLE}measured: {event.body['result']['sentence']}")
+            self._tell(sentence("photo {wanted} passes the gate", wanted=wanted))
+        for event in _of(events, "measured"):
+            self._tell(sentence("measured: {result}", result=_worded(event.body["result"])), notable=True)
 
     def _scene(self, wanted: str) -> str:
         try:
@@ -288,10 +318,10 @@ class PracticeTechnician:
         done = recorder.finish()
         self._clock.advance(done.seconds)
         self._job.do(c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short))
-        self._tell(f'note spoken, {done.seconds:.1f} s: "{text}"')
+        self._tell(sentence("note spoken, {seconds:.1f} s: “{text}”", seconds=done.seconds, text=text))
 
     def _power_goes(self, when: str) -> None:
-        self._tell(f"{NOTABLE}the battery dies ({when.replace('-', ' ')})")
+        self._tell(_BATTERY_DIES[when], notable=True)
         os.kill(os.getpid(), KILL)
 
     # --- reading the record -----------------------------------------------------------
@@ -311,10 +341,19 @@ class PracticeTechnician:
     def _tell_step(self) -> None:
         steps = [s.id for s in self._job.steps]
         if (step := self._job.step) is not None:
-            self._tell(f"step {steps.index(step.id) + 1} of {len(steps)}: {step.title}")
+            place = steps.index(step.id) + 1, len(steps)
+            said = sentence(
+                "step {number} of {count}: {title}", number=place[0], count=place[1], title=step.title
+            )
+            self._tell(said, step=place)
 
 
-def _of(events: list[Event], kind: str) -> list[Event]:
+def _worded(stored: dict) -> str:
+    """A check or measurement of the journal in the language in use."""
+    return reworded(stored.get("wording"), stored["sentence"])
+
+
+def _of(events: Sequence[Event], kind: str) -> list[Event]:
     return [e for e in events if e.kind == kind]
 
 

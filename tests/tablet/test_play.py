@@ -46,5 +46,5 @@ def by_command_line(session, folder, record):
         clock,
         measure,
     ) as job:
-        PracticeTechnician(session, job, clock, eyes, speech, lambda _: None).work()
+        PracticeTechnician(session, job, clock, eyes, speech, lambda *_, **__: None).work()
         return essence(job.record.events)
