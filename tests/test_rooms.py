@@ -88,7 +88,7 @@ def test_every_library_is_installed_with_the_app():
     """The tests' own libraries hide what the app alone would miss."""
     project = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text("utf-8"))["project"]
     extras = project["optional-dependencies"]
-    lines = [*project["dependencies"], *extras["tablet"], *extras["voice"]]
+    lines = [*project["dependencies"], *extras["desk"], *extras["tablet"], *extras["voice"]]
     installed = {canonical(re.match(r"[\w.-]+", line)[0]) for line in lines}
     libraries = {name.split(".")[0] for path in modules() for name in imported(path)}
     libraries -= {PACKAGE.name, *sys.stdlib_module_names, *OPTIONAL}
