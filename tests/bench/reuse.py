@@ -2,8 +2,8 @@
 
     python -m tests.bench reuse [--claims 60] [--copies 4] [--folder FOLDER]
 
-``--claims`` jobs of the practice renderer, each with three photos (slot, mesh, seam) of the same
-checkpoints, all in one index. Each photo is asked for as it comes in (honest: whatever is called
+``--claims`` jobs of the practice renderer, each with five photos (slot, mesh, seam, and of flat
+print a cell with its label and a type plate) of the same checkpoints, all in one index. Each photo is asked for as it comes in (honest: whatever is called
 the same is false); then ``--copies`` copies of each kind and strength (copy_strengths.toml: a
 part of the strengths was never tuned on), of photos drawn anew. ``--folder`` keeps the photos.
 """
@@ -14,6 +14,7 @@ import argparse
 import tempfile
 import time
 import tomllib
+from collections import Counter
 from pathlib import Path
 
 import cv2
@@ -26,7 +27,8 @@ from evidence_app.desk.register import Register
 from evidence_app.practice.scenes.named import scene_of
 from tests.bench.copies import KINDS
 
-VIEWS = {"slot": "slot?side=left&", "mesh": "mesh?side=left&", "seam": "seam?"}
+VIEWS = {"slot": "slot?side=left&", "mesh": "mesh?side=left&", "seam": "seam?",
+         "label": "tray-full?", "plate": "plate?"}  # fmt: skip
 STRENGTHS = Path(__file__).with_name("copy_strengths.toml")
 FIRST = 201
 
@@ -72,20 +74,27 @@ def rendered(folder: Path, claims: int) -> list[Path]:
     return paths
 
 
+def view_of(path: Path) -> str:
+    return path.stem.partition("-")[0]
+
+
 def honest(index: _Index, paths: list[Path], features: list[Features], described: float) -> None:
-    start, false, possible, nearest = time.process_time(), [], 0, 0.0
+    start, false, possible = time.process_time(), [], Counter()
     for number, path in enumerate(paths, 1):
         near = [each for each in index.near(features[number - 1]) if each.photo < number]
         mine = picture(path.read_bytes(), features[number - 1])
         for each in near:
             other = paths[each.photo - 1]
             seen = compare(mine, picture(other.read_bytes(), features[each.photo - 1]), each.mirrored)
-            nearest = max(nearest, seen.agreement if seen.possible else 0.0)
-            possible += seen.possible and not seen.same
+            possible[view_of(path)] += seen.possible and not seen.same
             if seen.same:
-                false.append((path.name, other.name))
+                false.append((path, other))
     looked = (time.process_time() - start) / len(paths)
-    print(f"{len(paths)} honest photos: {len(false)} called a copy {false}, {possible} possible")
+    for view in VIEWS:
+        mine = [each for each in false if view_of(each[0]) == view]
+        count = sum(view_of(path) == view for path in paths)
+        print(f"{count} honest photos of {view}: {len(mine)} pairs called a copy"
+              f" {[(one.name, other.name) for one, other in mine]}, {possible[view]} possible")  # fmt: skip
     print(f"  CPU a photo: {described:.2f} s decoding and features, {looked:.2f} s search and comparison",
           flush=True)  # fmt: skip
 

@@ -6,10 +6,11 @@ can, however it was cut, turned, saved again, made smaller or brighter.
 
 The features that both have give the placement (RANSAC, Fischler and Bolles 1981), which is
 refined on the pictures themselves, and the fine structure of both is compared patch by patch by
-its correlation, which brightness and contrast do not change. Where that cannot tell, as with a
-picture taken of a screen, the patches of both at full size must lie still on each other: parts of
-different height move against each other when the camera moves (parallax), those of a picture do
-not. The scale card is left out: it is the same print in all photos.
+its correlation, which brightness and contrast do not change. That alone proves nothing: two
+units' printed labels agree as well as copies do. The patches of both at full size must lie still
+on each other: parts of different height move against each other when the camera moves (parallax),
+those of a picture do not. Only where too few patches are left to see that does agreement decide.
+The scale card is left out: it is the same print in all photos.
 """
 
 from collections.abc import Sequence
@@ -30,8 +31,9 @@ _PATCH_PX, _LEAST_PATCHES = 20, 15
 _CONTRAST = 1.0  # grey levels from which a patch tells something
 _AGREES, _RESEMBLES = 0.75, 0.5  # correlation from which a patch agrees, or nearly
 # tests/bench/reuse.py measures what follows. At the small size copies agree to 0.9 and more but
-# so do single honest photos; at the large one honest photos of one checkpoint agreed to 0.54
-# and moved by 0.56 px and more (three quarters of the patches).
+# so do single honest photos; at the large one honest photos of slots, strips and seams agreed to 0.54
+# and moved by 0.56 px and more (three quarters of the patches); those of a cell with its label or
+# of a type plate agreed to 0.99 and moved by 0.31 px and more, but for one pair of plates (0.22).
 _WORTH_A_LOOK = 0.7
 _SAME_AGREEMENT, _POSSIBLE_RESEMBLANCE = 0.85, 0.7
 _STILL_PX, _LEAST_STILL = 96, 16
@@ -90,7 +92,8 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
             placement = _refined(*size, placement)
             agreement, resemblance = _agreement(*large, placement)
             possible = resemblance >= _POSSIBLE_RESEMBLANCE
-            same = agreement >= _SAME_AGREEMENT or _lie_still(*large, placement)
+            still = _lie_still(*large, placement)
+            same = agreement >= _SAME_AGREEMENT if still is None else still
             if same or not possible:
                 break
     return Comparison(
@@ -207,8 +210,9 @@ def _by_patch(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
     return correlation, np.sqrt(np.minimum(variance_a, variance_b)), mean(inside)
 
 
-def _lie_still(one: _Sight, other: _Sight, placement: np.ndarray) -> bool:
-    """Whether patches of both move against each other by less than honest photos' do."""
+def _lie_still(one: _Sight, other: _Sight, placement: np.ndarray) -> bool | None:
+    """Whether patches of both move against each other by less than honest photos' do; None where
+    there are too few to tell, as in small pictures."""
     a, b, inside = _laid(one, other, placement, 25)
     a, b = _fine(a), _fine(b)
     window = cv2.createHanningWindow((_STILL_PX, _STILL_PX), cv2.CV_32F)
@@ -223,7 +227,7 @@ def _lie_still(one: _Sight, other: _Sight, placement: np.ndarray) -> bool:
             places.append((x / a.shape[1], y / a.shape[1], 1.0))
             alike.append(_alike(a, b, y, x, shift))
     if len(moved) < _LEAST_STILL:
-        return False
+        return None
     shifts, where = np.array(moved), np.array(places)
     rest = shifts - where @ np.linalg.lstsq(where, shifts, rcond=None)[0]
     quarter, tenth = np.percentile(np.hypot(*rest.T), [75, 90])
