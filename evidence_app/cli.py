@@ -18,7 +18,7 @@ from typing import Any
 
 import click
 
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, not_installed
 from evidence_app.language import LANGUAGES, of_the_system, say, use
 from evidence_app.locations import asset
 from evidence_app.release import release
@@ -93,9 +93,7 @@ class _Commands(click.Group):
                 raise
             told = _of_the_system(error)
         except ModuleNotFoundError as error:
-            if (error.name or "").split(".")[0] == "evidence_app":
-                raise
-            told = _not_installed(error)
+            told = not_installed(error)
         click.echo(f"evidence-app: {told.sentence(say=say)}", err=True)
         ctx.exit(told.exit_status)
 
@@ -136,14 +134,6 @@ def _of_the_system(error: OSError) -> EvidenceError:
         sentence("the system refused it ({value})", value=error.strerror or error),
         where=where,
         remedy=sentence("check that it exists and may be read and written, and that the disk has room"),
-    )
-
-
-def _not_installed(error: ModuleNotFoundError) -> EvidenceError:
-    """A clerk's computer has the desk's libraries only."""
-    return EvidenceError(
-        sentence("{library}, which this command needs, is not installed", library=error.name),
-        remedy=sentence('run: pip install "evidence-app[all]"'),
     )
 
 

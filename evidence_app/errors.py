@@ -9,7 +9,7 @@ traceback.
 from collections.abc import Callable
 from typing import Any
 
-from evidence_app.sentence import NOTHING, Sentence, joined, verbatim
+from evidence_app.sentence import NOTHING, Sentence, joined, sentence, verbatim
 
 
 class EvidenceError(Exception):
@@ -47,6 +47,17 @@ class EvidenceError(Exception):
         remedy = say(self.remedy).rstrip(".")
         tail = f" {remedy[0].upper()}{remedy[1:]}." if remedy else ""
         return f"{head}{'' if head.endswith(('?', '!')) else '.'}{tail}"
+
+
+def not_installed(error: ModuleNotFoundError) -> EvidenceError:
+    """A clerk's computer has the desk's libraries only. One of the app's own modules that is
+    missing is a mistake and is raised again."""
+    if (error.name or "").split(".")[0] == "evidence_app":
+        raise error
+    return EvidenceError(
+        sentence("{library}, which this needs, is not installed", library=error.name),
+        remedy=sentence('run: pip install "evidence-app[all]"'),
+    )
 
 
 class StepListError(EvidenceError):

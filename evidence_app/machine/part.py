@@ -6,7 +6,7 @@ from typing import Literal, ParamSpec
 
 from msgspec import Struct
 
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, not_installed
 from evidence_app.sentence import NOTHING, Sentence
 
 State = Literal["works", "limited", "fails"]
@@ -39,7 +39,10 @@ def tried(
             try:
                 return look(*asked, **named)
             except EvidenceError as error:
-                return MachinePart(name, otherwise, error.what, error.remedy)
+                told = error
+            except ModuleNotFoundError as error:
+                told = not_installed(error)
+            return MachinePart(name, otherwise, told.what, told.remedy)
 
         return answer
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -141,3 +143,27 @@ class TestKeys:
         path = self.a_list(tmp_path, depot)
         signature_path(path).unlink()
         assert surroundings.keys(key, path).state == "limited"
+
+
+WITHOUT_THE_TABLET_S = """
+import sys
+for name in ("kivy", "sounddevice", "soxr", "zxingcpp", "onnxruntime"):
+    sys.modules[name] = None
+from evidence_app.cli import main
+main()
+"""
+
+
+def test_a_clerk_s_computer_gets_the_whole_table(home):
+    """It has none of the tablet's libraries."""
+    done = subprocess.run(
+        [sys.executable, "-c", WITHOUT_THE_TABLET_S, "ready", "--camera", "file:/no/such/photo.jpg"],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        env={"EVIDENCE_APP_HOME": str(home), "PATH": "/usr/bin:/bin", "COLUMNS": "200"},
+    )
+    assert done.returncode == 1, done.stderr
+    for part in ("Screen", "Camera", "Microphone", "Speech model", "Loudspeaker", "Clock", "Disk", "Keys"):
+        assert part in done.stdout
+    assert 'pip install "evidence-app[all]"' in done.stdout
