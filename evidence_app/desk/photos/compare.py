@@ -10,7 +10,7 @@ its correlation, which brightness and contrast do not change. That alone proves 
 units' printed labels agree as well as copies do. The patches of both at full size must lie still
 on each other: parts of different height move against each other when the camera moves (parallax),
 those of a picture do not. Only where too few patches are left to see that does agreement decide.
-The scale card is left out: it is the same print in all photos.
+The scale card's print is left out, being the same in all photos; its place is not.
 """
 
 from collections.abc import Sequence
@@ -31,13 +31,17 @@ _PATCH_PX, _LEAST_PATCHES = 20, 15
 _CONTRAST = 1.0  # grey levels from which a patch tells something
 _AGREES, _RESEMBLES = 0.75, 0.5  # correlation from which a patch agrees, or nearly
 # tests/bench/reuse.py measures what follows. At the small size copies agree to 0.9 and more but
-# so do single honest photos; at the large one honest photos of slots, strips and seams agreed to 0.54
-# and moved by 0.56 px and more (three quarters of the patches); those of a cell with its label or
-# of a type plate agreed to 0.99 and moved by 0.31 px and more, but for one pair of plates (0.22).
+# so do single honest photos; at the large one honest photos of slots, strips and seams agreed to
+# 0.54 and moved by 0.56 px and more (three quarters of the patches), those of a cell's label or of
+# a type plate agreed to 0.99 and moved by 0.17 px and more.
 _WORTH_A_LOOK = 0.7
 _SAME_AGREEMENT, _POSSIBLE_RESEMBLANCE = 0.85, 0.7
 _STILL_PX, _LEAST_STILL = 96, 16
-_STILL_75, _STILL_90, _STILL_CORRELATION = 0.34, 0.42, 0.3
+# Three quarters and nine tenths of the patches move by no more, px: where most of them agree, as
+# those of printed matter do; and where saving or printing has worn them, the picture is small or
+# the scale cards coincide.
+_STILL_AGREEING, _STILL_WORN, _STILL_CORRELATION = (0.15, 0.22), (0.34, 0.42), 0.3
+_MOST_AGREE, _SAME_CARD = 0.8, 0.95  # part of the patches; of the area that either card covers
 
 
 class Picture(Struct, frozen=True):
@@ -92,7 +96,9 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
             placement = _refined(*size, placement)
             agreement, resemblance = _agreement(*large, placement)
             possible = resemblance >= _POSSIBLE_RESEMBLANCE
-            still = _lie_still(*large, placement)
+            strictly = agreement >= _MOST_AGREE and side == LARGE_PX
+            strictly = strictly and not _cards_coincide(*large, placement)
+            still = _lie_still(*large, placement, _STILL_AGREEING if strictly else _STILL_WORN)
             same = agreement >= _SAME_AGREEMENT if still is None else still
             if same or not possible:
                 break
@@ -176,6 +182,14 @@ def _laid(one: _Sight, other: _Sight, placement: np.ndarray, margin: int):
     return laid.astype(np.float32), other[0].astype(np.float32), inside
 
 
+def _cards_coincide(one: _Sight, other: _Sight, placement: np.ndarray) -> bool:
+    """Whether both have a scale card and at the same place: nobody lays it down twice alike."""
+    matrix = _in_pixels(placement, one[0], other[0])
+    mine = cv2.warpPerspective(1 - one[1], matrix, other[0].shape[::-1], flags=cv2.INTER_NEAREST)
+    theirs = 1 - other[1]
+    return bool((mine * theirs).sum() > _SAME_CARD * np.maximum(mine, theirs).sum())
+
+
 def _agreement(one: _Sight, other: _Sight, placement: np.ndarray) -> tuple[float, float]:
     """The part of the telling patches that agree, and the part that at least resemble."""
     a, b, inside = _laid(one, other, placement, 9)
@@ -210,9 +224,11 @@ def _by_patch(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
     return correlation, np.sqrt(np.minimum(variance_a, variance_b)), mean(inside)
 
 
-def _lie_still(one: _Sight, other: _Sight, placement: np.ndarray) -> bool | None:
-    """Whether patches of both move against each other by less than honest photos' do; None where
-    there are too few to tell, as in small pictures."""
+def _lie_still(
+    one: _Sight, other: _Sight, placement: np.ndarray, at_most: tuple[float, float]
+) -> bool | None:
+    """Whether three quarters and nine tenths of the patches move by ``at_most`` against each
+    other (px); None where there are too few to tell, as in small pictures."""
     a, b, inside = _laid(one, other, placement, 25)
     a, b = _fine(a), _fine(b)
     window = cv2.createHanningWindow((_STILL_PX, _STILL_PX), cv2.CV_32F)
@@ -230,9 +246,8 @@ def _lie_still(one: _Sight, other: _Sight, placement: np.ndarray) -> bool | None
         return None
     shifts, where = np.array(moved), np.array(places)
     rest = shifts - where @ np.linalg.lstsq(where, shifts, rcond=None)[0]
-    quarter, tenth = np.percentile(np.hypot(*rest.T), [75, 90])
-    still = quarter <= _STILL_75 and tenth <= _STILL_90
-    return bool(still and np.percentile(alike, 10) >= _STILL_CORRELATION)
+    still = np.percentile(np.hypot(*rest.T), [75, 90]) <= at_most
+    return bool(still.all() and np.percentile(alike, 10) >= _STILL_CORRELATION)
 
 
 def _alike(a: np.ndarray, b: np.ndarray, y: int, x: int, shift: Sequence[float]) -> float:
