@@ -7,6 +7,22 @@ from evidence_app.job.summary.model import StepRecord, StopRecord
 from evidence_app.language import mark
 from evidence_app.sentence import Sentence, counted, joined, sentence
 
+# By outcome and by whether something is missing (completed) or a step is known (all others).
+_ENDED = {
+    ("completed", True): mark("The repair was closed as completed, but {missing}"),
+    ("completed", False): mark(
+        "The repair was completed: everything that its {steps} steps owed was shown."
+    ),
+    ("stopped", True): mark(
+        "The repair was stopped at step {place}: {reason}. Disposition: {disposition}."
+    ),
+    ("stopped", False): mark("The repair was stopped: {reason}. Disposition: {disposition}."),
+    ("abandoned", True): mark("The job was abandoned at step {place} and the repair not completed."),
+    ("abandoned", False): mark("The job was abandoned and the repair not completed."),
+    ("open", True): mark("The job is not closed; it stands at step {place}."),
+    ("open", False): mark("The job is not closed."),
+}
+
 
 def outcome_sentence(
     outcome: str,
@@ -19,7 +35,15 @@ def outcome_sentence(
     """``last`` is the step at which the job stopped or stands, ``missing`` the number of
     things that were owed and are missing."""
     count = sum(step.number is not None for step in steps)
-    parts = [_ended(outcome, reason, count, _place(last, count) if last else None, stop, missing)]
+    values = {
+        "missing": _missing(missing),
+        "steps": count,
+        "place": _place(last, count) if last else None,
+        "reason": bare((stop and stop.reason) or reason or "") or sentence("not stated"),
+        "disposition": bare((stop and stop.disposition) or "") or sentence("not stated"),
+    }
+    template = _ENDED[outcome, bool(missing) if outcome == "completed" else last is not None]
+    parts = [Sentence(template, tuple((name, values[name]) for name in places(template)))]
     if outcome == "stopped" and missing:
         parts.append(sentence("In the record, {missing}", missing=_missing(missing)))
     if reason and outcome == "abandoned":
@@ -43,42 +67,6 @@ def outcome_sentence(
             )
         )
     return joined(" ", parts) if len(parts) > 1 else parts[0]
-
-
-# By outcome and by whether something is missing (completed) or a step is known (all others).
-_ENDED = {
-    ("completed", True): mark("The repair was closed as completed, but {missing}"),
-    ("completed", False): mark(
-        "The repair was completed: everything that its {steps} steps owed was shown."
-    ),
-    ("stopped", True): mark(
-        "The repair was stopped at step {place}: {reason}. Disposition: {disposition}."
-    ),
-    ("stopped", False): mark("The repair was stopped: {reason}. Disposition: {disposition}."),
-    ("abandoned", True): mark("The job was abandoned at step {place} and the repair not completed."),
-    ("abandoned", False): mark("The job was abandoned and the repair not completed."),
-    ("open", True): mark("The job is not closed; it stands at step {place}."),
-    ("open", False): mark("The job is not closed."),
-}
-
-
-def _ended(
-    outcome: str,
-    reason: str | None,
-    count: int,
-    place: Sentence | None,
-    stop: StopRecord | None,
-    missing: int,
-) -> Sentence:
-    values = {
-        "missing": _missing(missing),
-        "steps": count,
-        "place": place,
-        "reason": bare((stop and stop.reason) or reason or "") or sentence("not stated"),
-        "disposition": bare((stop and stop.disposition) or "") or sentence("not stated"),
-    }
-    template = _ENDED[outcome, bool(missing) if outcome == "completed" else place is not None]
-    return Sentence(template, tuple((name, values[name]) for name in places(template)))
 
 
 def _place(step: StepRecord, count: int) -> Sentence:

@@ -5,16 +5,17 @@ now?"; the two agree on what meets a debt. Measurements are advice and are not
 owed.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import chain
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import cautions_of, items_of
 from evidence_app.job.summary.by_step import Recorded
 from evidence_app.job.summary.journal import ReadJournal
 from evidence_app.job.summary.model import CautionRecord, ItemRecord, Requirement
-from evidence_app.job.summary.model_step import FindingRecord, NoteRecord, PhotoRecord, ReadingEntry
+from evidence_app.job.summary.model_step import FindingRecord, PhotoRecord, ReadingEntry
 from evidence_app.sentence import Sentence, sentence
-from evidence_app.steplist.model import Step, StepList, StopRule
+from evidence_app.steplist.model import PhotoWanted, Step, StepList, StopRule
 
 ITEM_KINDS = {"tools": "tool", "consumables": "consumable", "new-parts": "new-part"}
 
@@ -57,39 +58,35 @@ def before_work(
     )
 
 
-def at_step(step: Step, lacking: str, recorded: Recorded) -> tuple[Requirement, ...]:
+def at_step(step: Step, lacking: str, recorded: Recorded) -> Iterator[Requirement]:
     """What one step owes, in the order in which it is asked; ``lacking`` is the
     state of what nothing answers for (see ``lacking_state``)."""
-    owed = []
     if step.hold:
         held = next((a.ended for a in recorded.holds.get(step.id, ()) if a.counts), None)
-        owed.append(_owed("hold", step.id, step.hold.applied, held, lacking))
+        yield _owed("hold", step.id, step.hold.applied, held, lacking)
     entered = recorded.readings.get(step.id, {})
     for reading in step.readings:
         by = _counting(entered.get(reading.id, ()))
-        owed.append(_owed("reading", reading.id, reading.name, by, lacking))
+        yield _owed("reading", reading.id, reading.name, by, lacking)
     if step.checkpoint:
-        owed += _photos_owed(step.checkpoint.photos, recorded.photos_at(step.id), lacking)
+        yield from _photos_owed(step.checkpoint.photos, recorded.photos_at(step.id), lacking)
         given = _counting(recorded.findings.get(step.id, ()))
-        owed.append(_owed("finding", step.id, step.checkpoint.question, given, lacking))
-    return tuple(owed)
+        yield _owed("finding", step.id, step.checkpoint.question, given, lacking)
 
 
-def after_stop(rule: StopRule | None, recorded: Recorded, closed: bool) -> tuple[Requirement, ...]:
+def after_stop(rule: StopRule | None, recorded: Recorded, closed: bool) -> Iterator[Requirement]:
     """What the stop rule asks: photos of the reason, a spoken reason, names."""
     if rule is None:
-        return ()
+        return
     lacking = "missing" if closed else "unfinished"
-    owed = _photos_owed(rule.photos, recorded.photos_after_stop, lacking)
+    yield from _photos_owed(rule.photos, recorded.photos_after_stop, lacking)
     if rule.spoken_reason:
-        reason, kind = _reason(recorded), "spoken-reason"
         words = sentence("The reason for the stop in a voice note")
-        owed.append(_owed(kind, kind, words, reason.sequence if reason else None, lacking))
+        yield _owed("spoken-reason", "spoken-reason", words, _reason(recorded), lacking)
     for role in rule.names:
         given = next((n.sequence for n in reversed(recorded.names_after_stop) if n.role == role), None)
         words = sentence("The name of the {role}", role=role.replace("-", " "))
-        owed.append(_owed("name", role, words, given, lacking))
-    return tuple(owed)
+        yield _owed("name", role, words, given, lacking)
 
 
 def lacking_state(step: str, way: Sequence[Step], journal: ReadJournal, outcome: str) -> str:
@@ -116,15 +113,13 @@ def _counting(shown: Sequence[ReadingEntry] | Sequence[FindingRecord]) -> int | 
     return next((each.sequence for each in shown if each.counts), None)
 
 
-def _photos_owed(wanted: Sequence, photos: Sequence[PhotoRecord], lacking: str) -> list[Requirement]:
-    owed = []
+def _photos_owed(
+    wanted: Sequence[PhotoWanted], photos: Sequence[PhotoRecord], lacking: str
+) -> Iterator[Requirement]:
     for photo in wanted:
         take = next((p for p in photos if p.counts and p.wanted == photo.id), None)
         shown = "kept" if take and not take.passes else "shown"
-        owed.append(
-            _owed("photo", photo.id, photo.framing, take.sequence if take else None, lacking, shown)
-        )
-    return owed
+        yield _owed("photo", photo.id, photo.framing, take.sequence if take else None, lacking, shown)
 
 
 def _owed(
@@ -134,18 +129,19 @@ def _owed(
     return Requirement(kind=kind, id=identifier, name=name, state=state, by=by)
 
 
-def _reason(recorded: Recorded) -> NoteRecord | None:
+def _reason(recorded: Recorded) -> int | None:
     """A voice note of the reason; a written one where no microphone was there."""
     notes = recorded.notes_after_stop
-    spoken = next((n for n in notes if n.audio), None)
-    return spoken or next((n for n in notes if n.text and _microphone_away(recorded.journal, n)), None)
+    spoken = (n.sequence for n in notes if n.audio)
+    written = (n.sequence for n in notes if n.text and _microphone_away(recorded.journal, n.sequence))
+    return next(chain(spoken, written), None)
 
 
-def _microphone_away(journal: ReadJournal, note: NoteRecord) -> bool:
-    away = False
-    for event in journal.of(v.SourceLost, v.SourceReturned):
-        if event.sequence > note.sequence:
-            break
-        if event.body.device == "microphone":
-            away = isinstance(event.body, v.SourceLost)
-    return away
+def _microphone_away(journal: ReadJournal, sequence: int) -> bool:
+    """Whether the last word on a microphone before the event ``sequence`` is that it was lost."""
+    told = [
+        e.body
+        for e in journal.of(v.SourceLost, v.SourceReturned)
+        if e.sequence < sequence and e.body.device == "microphone"
+    ]
+    return bool(told) and isinstance(told[-1], v.SourceLost)

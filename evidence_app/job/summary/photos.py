@@ -6,13 +6,15 @@ passed or was kept with a reason.
 
 from collections.abc import Sequence
 from functools import partial
+from typing import Any
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent, first_of
 from evidence_app.job.summary.model_step import MeasurementRecord, PhotoRecord
 from evidence_app.job.summary.open_parts import number, shallow, text
 
-_RESULT_FIELDS = {"kind", "unit", "value", "U", "conformity", "method", "sentence"}
+_TEXTS = ("kind", "unit", "conformity", "method", "sentence")
+_NUMBERS = ("value", "U")
 
 
 def photos(journal: ReadJournal, framings: dict[str, str]) -> list[PhotoRecord]:
@@ -80,16 +82,12 @@ def _said_of_photos(journal: ReadJournal) -> dict[int, list[TypedEvent]]:
 
 def _measurement(entry: TypedEvent) -> MeasurementRecord:
     result = entry.body.result
+    said: dict[str, Any] = {name: text(result, name) for name in _TEXTS}
+    said |= {name: number(result, name) for name in _NUMBERS}
     return MeasurementRecord(
         **entry.at,
+        **said,
         wanted=entry.body.wanted,
-        kind=text(result, "kind"),
-        unit=text(result, "unit"),
-        value=number(result, "value"),
-        U=number(result, "U"),
-        conformity=text(result, "conformity"),
-        method=text(result, "method"),
-        sentence=text(result, "sentence"),
         markup=entry.body.markup,
-        more={k: shallow(each) for k, each in result.items() if k not in _RESULT_FIELDS},
+        more={k: shallow(each) for k, each in result.items() if k not in _TEXTS + _NUMBERS},
     )

@@ -153,9 +153,7 @@ def _steps(
     shown_steps = []
     for name in named:
         step = known.get(name)
-        due: tuple = ()
-        if step is not None and name in numbers:
-            due = owed.at_step(step, owed.lacking_state(name, way, journal, outcome), recorded)
+        lacking = owed.lacking_state(name, way, journal, outcome)
         visits = journal.visits.get(name, ())
         shown_steps.append(
             StepRecord(
@@ -169,7 +167,7 @@ def _steps(
                     for entry in visits
                 ),
                 redo_count=sum(entry.body.reason == "redo" for entry in visits),
-                owed=due,
+                owed=tuple(owed.at_step(step, lacking, recorded)) if step and name in numbers else (),
                 hold=_hold(step, tuple(recorded.holds.get(name, ()))),
                 readings=_readings(step, recorded.readings.get(name, {})),
                 photos=tuple(recorded.photos_at(name)),
@@ -223,7 +221,7 @@ def _stop(
         finding_to_stop_s=mono_s(finding, stop),
         entered_to_stop_s=mono_s(before[-1], stop) if before else None,
         stop_to_close_s=mono_s(stop, closed),
-        owed=owed.after_stop(rule, recorded, outcome == "stopped"),
+        owed=tuple(owed.after_stop(rule, recorded, outcome == "stopped")),
         photos=tuple(recorded.photos_after_stop),
         notes=tuple(recorded.notes_after_stop),
         names=tuple(recorded.names_after_stop),
