@@ -4,12 +4,14 @@ After a stop, photos and notes belong to the stop and not to a step any more.
 """
 
 from evidence_app.job.summary import holds_readings_findings
-from evidence_app.job.summary.journal import ReadJournal
+from evidence_app.job.summary.journal import ReadJournal, grouped
 from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord
 from evidence_app.job.summary.notes import names, notes
 from evidence_app.job.summary.photos import photos
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.walks import all_photos
+
+_AFTER_STOP = object()  # in place of a step
 
 
 class Recorded:
@@ -29,12 +31,11 @@ class Recorded:
         self.findings = holds_readings_findings.findings(journal)
         self.notes = notes(journal)
         self.names = names(journal)
-        stopped = journal.stop.sequence if journal.stop else None
-        self._photos, self.photos_after_stop = _by_step(self.photos, stopped)
-        self._notes, self.notes_after_stop = _by_step(self.notes, stopped)
-        self.names_after_stop = [
-            name for name in self.names if stopped is not None and name.sequence > stopped
-        ]
+        self._photos = grouped(self.photos, self._place)
+        self._notes = grouped(self.notes, self._place)
+        self.photos_after_stop: list[PhotoRecord] = self._photos.get(_AFTER_STOP, [])
+        self.notes_after_stop: list[NoteRecord] = self._notes.get(_AFTER_STOP, [])
+        self.names_after_stop = [name for name in self.names if journal.after_stop(name)]
 
     def photos_at(self, step: str | None) -> list[PhotoRecord]:
         return self._photos.get(step, [])
@@ -42,17 +43,8 @@ class Recorded:
     def notes_at(self, step: str | None) -> list[NoteRecord]:
         return self._notes.get(step, [])
 
+    def _place(self, shown: PhotoRecord | NoteRecord) -> object:
+        return _AFTER_STOP if self.journal.after_stop(shown) else shown.step
+
     def title(self, step: str | None) -> str | None:
         return self._titles.get(step or "", step)
-
-
-def _by_step(items: list, stopped: int | None) -> tuple[dict[str | None, list], list]:
-    """The items before the stop by step, and those after it."""
-    before: dict[str | None, list] = {}
-    after = []
-    for item in items:
-        if stopped is not None and item.sequence > stopped:
-            after.append(item)
-        else:
-            before.setdefault(item.step, []).append(item)
-    return before, after

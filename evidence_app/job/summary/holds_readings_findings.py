@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import within
-from evidence_app.job.summary.journal import ReadJournal, TypedEvent, grouped, mono_s
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent, grouped, mono_s, step_of
 from evidence_app.job.summary.model_step import FindingRecord, HoldAttempt, ReadingEntry
 from evidence_app.steplist.model import Hold, Reading
 
@@ -111,5 +111,5 @@ def findings(journal: ReadJournal) -> dict[str | None, list[FindingRecord]]:
             taken_back=entry.sequence in journal.undone,
         )
 
-    given = grouped(journal.all_of(v.FindingGiven))
+    given = grouped(journal.all_of(v.FindingGiven), step_of)
     return {step: [shown(entry) for entry in here] for step, here in given.items()}

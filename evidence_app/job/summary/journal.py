@@ -14,7 +14,7 @@ nothing.
 
 from bisect import bisect_left
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import msgspec
 
@@ -57,18 +57,19 @@ class TypedEvent(NamedTuple):
         return self.at | msgspec.structs.asdict(self.body)
 
 
+T = TypeVar("T")
 Key = Callable[[TypedEvent], Hashable]
 
 
-def by_step(entry: TypedEvent) -> str | None:
+def step_of(entry: TypedEvent) -> str | None:
     return entry.step
 
 
-def grouped(entries: Iterable[TypedEvent], key: Key = by_step) -> dict[Any, list[TypedEvent]]:
-    """The events by ``key``, in order."""
-    groups: dict[Any, list[TypedEvent]] = {}
-    for entry in entries:
-        groups.setdefault(key(entry), []).append(entry)
+def grouped(items: Iterable[T], key: Callable[[T], Hashable]) -> dict[Any, list[T]]:
+    """The items by ``key``, in order."""
+    groups: dict[Any, list[T]] = {}
+    for item in items:
+        groups.setdefault(key(item), []).append(item)
     return groups
 
 
@@ -98,13 +99,13 @@ class ReadJournal:
         """The events with these bodies, those taken back included."""
         return (e for e in self.entries if isinstance(e.body, bodies))
 
-    def newest(self, body: type[v.Body], key: Key = by_step) -> frozenset[int]:
+    def newest(self, body: type[v.Body], key: Key = step_of) -> frozenset[int]:
         """The numbers of the newest event with this body of each ``key`` that stands and is not
         void."""
         return frozenset({key(e): e.sequence for e in self.of(body) if not self.is_void(e)}.values())
 
     def paired(
-        self, begin: type[v.Body], *ends: type[v.Body], key: Key = by_step
+        self, begin: type[v.Body], *ends: type[v.Body], key: Key = step_of
     ) -> Iterator[tuple[TypedEvent, TypedEvent | None]]:
         """Every event with the body ``begin``, with the next of ``ends`` of the same ``key``.
 
@@ -134,8 +135,8 @@ class ReadJournal:
     def void_before(self, step: str | None) -> int:
         return self.marks.get(step or "", [0])[-1]
 
-    def after_stop(self, entry: TypedEvent) -> bool:
-        return self.stop is not None and entry.sequence > self.stop.sequence
+    def after_stop(self, shown: TypedEvent | Moment) -> bool:
+        return self.stop is not None and shown.sequence > self.stop.sequence
 
     def entered(self, step: str) -> bool:
         """Whether the step was entered and not voided since."""
