@@ -256,6 +256,10 @@ def _row(contents: Contents, at: str) -> dict:
     who = summary.identity if summary else None
     stop = summary.stop if summary else None
     closed_at = seal.closed_at if seal else summary.outcome.closed_at if summary else None
+
+    def of(told: object, *names: str, before: str = "") -> dict[str, Any]:
+        return {before + name: getattr(told, name, None) for name in names}
+
     return _cleaned(
         content_sha256=contents.content_sha256,
         kind=contents.kind,
@@ -264,26 +268,14 @@ def _row(contents: Contents, at: str) -> dict:
         received_at=at,
         unreadable=contents.unreadable,
         seal_sha256=contents.seal_sha256,
-        job=seal.job if seal else who and who.job,
-        claim=seal.claim if seal else who and who.claim,
-        serial=seal.serial if seal else who and who.serial,
-        outcome=seal.outcome if seal else summary and summary.outcome.outcome,
-        practice=seal.practice if seal else who and who.practice,
+        **of(seal or who, "job", "claim", "serial", "practice"),
+        **of(seal or (summary and summary.outcome), "outcome", "opened_at", "closed_at"),
         step_list=seal.step_list.id if seal else who and who.step_list_id,
         step_list_version=seal.step_list.version if seal else who and who.step_list_version,
-        opened_at=seal.opened_at if seal else summary and summary.outcome.opened_at,
-        closed_at=closed_at,
         closed_utc=closed_in_utc(clean(closed_at)),
-        fingerprint=seal and seal.fingerprint,
-        device_key_sha256=seal and seal.device_key_sha256,
-        technician=who and who.technician,
-        family=who and who.family,
-        model=who and who.model,
-        variant=who and who.variant,
-        stop_rule=stop and stop.rule,
-        stop_by=stop and stop.by,
-        stop_step=stop and stop.step,
-        stop_reason=stop and stop.reason,
+        **of(seal, "fingerprint", "device_key_sha256"),
+        **of(who, "technician", "family", "model", "variant"),
+        **of(stop, "rule", "by", "step", "reason", before="stop_"),
         disposition=stop and stop.disposition,
         owed_but_missing=len(summary.owed_but_missing) if summary else None,
         clock_notes=len(summary.clock_notes) if summary else None,

@@ -21,39 +21,12 @@ BEGIN SELECT RAISE(ABORT, 'the register is append-only'); END;
 
 # content_sha256 names the package by everything in it but a time token; the rest is
 # what its seal and journal say, NULL where nothing could be read.
-_PACKAGES = {
-    "id": int,
-    "content_sha256": str,
-    "kind": str,
-    "name": str,
-    "bytes": int,
-    "received_at": str,
-    "unreadable": str,
-    "seal_sha256": str,
-    "job": str,
-    "claim": str,
-    "serial": str,
-    "technician": str,
-    "outcome": str,
-    "practice": int,
-    "family": str,
-    "model": str,
-    "variant": str,
-    "step_list": str,
-    "step_list_version": str,
-    "opened_at": str,
-    "closed_at": str,
-    "closed_utc": str,
-    "fingerprint": str,
-    "device_key_sha256": str,
-    "stop_rule": str,
-    "stop_by": str,
-    "stop_step": str,
-    "stop_reason": str,
-    "disposition": str,
-    "owed_but_missing": int,
-    "clock_notes": int,
-}
+_PACKAGES = (
+    "id:int content_sha256 kind name bytes:int received_at unreadable seal_sha256 job claim serial "
+    "technician outcome practice:int family model variant step_list step_list_version opened_at "
+    "closed_at closed_utc fingerprint device_key_sha256 stop_rule stop_by stop_step stop_reason "
+    "disposition owed_but_missing:int clock_notes:int"
+)
 
 
 def _first(database: Database) -> None:
@@ -62,41 +35,13 @@ def _first(database: Database) -> None:
     database.table("packages").create_index(["content_sha256"], unique=True)
     for column in ("serial", "claim", "technician", "outcome", "job", "closed_utc", "seal_sha256"):
         database.table("packages").create_index([column])
-    _create(
-        database,
-        "results",
-        {
-            "id": int,
-            "package": int,
-            "at": str,
-            "app": str,
-            "exit_status": int,
-            "overall": str,
-            "key_list": str,
-            "json": str,
-        },
-        {"package", "at", "app", "overall", "json"},
-        package="packages",
-    )
-    _create(
-        database,
-        "events",
-        {
-            "id": int,
-            "package": int,
-            "kind": str,
-            "at": str,
-            "by": str,
-            "decision": str,
-            "reason": str,
-            "body": str,
-        },
-        {"package", "kind", "at", "by", "body"},
-        package="packages",
-    )
-    readings = {"id": int, "package": int, "reading": str, "name": str, "value": str, "unit": str}
+    columns = "id:int package:int at app exit_status:int overall key_list json"
+    _create(database, "results", columns, {"package", "at", "app", "overall", "json"}, package="packages")
+    columns = "id:int package:int kind at by decision reason body"
+    _create(database, "events", columns, {"package", "kind", "at", "by", "body"}, package="packages")
+    readings = "id:int package:int reading name value unit"
     _create(database, "readings", readings, {"package", "reading", "value"}, package="packages")
-    words = {"id": int, "package": int, "source": str, "text": str}
+    words = "id:int package:int source text"
     _create(database, "words", words, {"package", "source", "text"}, package="packages")
     for table in ("results", "events", "readings", "words"):
         database.table(table).create_index(["package"])
@@ -108,39 +53,15 @@ def _first(database: Database) -> None:
 
 def _second(database: Database) -> None:
     """Version 2: photos with their perceptual hash, and where one was found again."""
-    _create(
-        database,
-        "photos",
-        {
-            "id": int,
-            "package": int,
-            "sequence": int,
-            "step": str,
-            "wanted": str,
-            "purpose": str,
-            "sha256": str,
-            "path": str,
-            "pdq": bytes,
-            "quality": int,
-        },
-        {"package", "sha256", "path", "quality"},
-        package="packages",
-    )
+    columns = "id:int package:int sequence:int step wanted purpose sha256 path pdq:bytes quality:int"
+    _create(database, "photos", columns, {"package", "sha256", "path", "quality"}, package="packages")
     database.table("photos").create_index(["package"])
     database.table("photos").create_index(["sha256"])
+    columns = "id:int photo:int earlier:int verdict distance:int turned agreement:float sentence"
     _create(
         database,
         "reused",
-        {
-            "id": int,
-            "photo": int,
-            "earlier": int,
-            "verdict": str,
-            "distance": int,
-            "turned": str,
-            "agreement": float,
-            "sentence": str,
-        },
+        columns,
         {"photo", "earlier", "verdict", "sentence"},
         photo="photos",
         earlier="photos",
@@ -152,24 +73,28 @@ def _second(database: Database) -> None:
 
 def _third(database: Database) -> None:
     """Version 3: the hash of each photo's middle, NULL where there is too little in it."""
-    _create(database, "middles", {"photo": int, "pdq": bytes}, photo="photos")
+    _create(database, "middles", "photo:int pdq:bytes", photo="photos")
     _guard(database, "middles")
 
 
 def _fourth(database: Database) -> None:
     """Version 4: the features of each photo, NULL where there is too little in it. They take the
     place of both hashes, which stay as they are and are not written any more."""
-    _create(database, "features", {"photo": int, "rows": bytes}, photo="photos")
+    _create(database, "features", "photo:int rows:bytes", photo="photos")
     _guard(database, "features")
 
 
 def _create(
-    database: Database, name: str, columns: dict[str, type], required: Iterable[str] = (), **names: str
+    database: Database, name: str, columns: str, required: Iterable[str] = (), **names: str
 ) -> None:
-    """A table with its first column as the key; ``names`` gives the table whose id a column holds."""
+    """A table with its first column as the key. ``columns`` are texts unless a type follows the
+    name after a colon; ``names`` gives the table whose id a column holds."""
+    types = {"": str, "int": int, "float": float, "bytes": bytes}
+    named = (column.partition(":") for column in columns.split())
+    of_type = {column: types[kind] for column, _, kind in named}
     database.table(name).create(
-        columns,
-        pk=next(iter(columns)),
+        of_type,
+        pk=next(iter(of_type)),
         foreign_keys=[(column, table, "id") for column, table in names.items()],
         not_null=required,
         strict=True,

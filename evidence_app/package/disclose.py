@@ -16,9 +16,10 @@ from evidence_app import limits
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.durable import new_file
+from evidence_app.package.roles import in_roles
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
-from evidence_app.package.withheld import write_fetch
+from evidence_app.package.withheld import NAMING, write_fetch
 from evidence_app.package.zip.archive import open_archive, read_all
 from evidence_app.package.zip.writing import ZipWriter, zip_time
 from evidence_app.sentence import sentence
@@ -26,8 +27,10 @@ from evidence_app.sentence import sentence
 _GPS = 0x8825  # the pointer to the location in Exif (CIPA DC-008 4.6.3)
 
 
-def disclose(package: Path, out: Path, withhold: Sequence[str], with_location: bool) -> None:
-    """Write the copy of ``package`` to the new file ``out``.
+def disclose(
+    package: Path, out: Path, withhold: Sequence[str], with_location: bool, with_roles: bool = False
+) -> None:
+    """Write the copy of ``package`` to the new file ``out``; ``with_roles`` for people's names.
 
     ``withhold`` are paths in the package or patterns of them (``data/photos/*``). Raises
     PackageError when the package is not sound, when a pattern means no photo or note, and,
@@ -42,7 +45,8 @@ def disclose(package: Path, out: Path, withhold: Sequence[str], with_location: b
             remedy=sentence("take the package as it was sealed"),
         )  # fmt: skip
     case = Case(open_archive(package), Asked())
-    left = _left_out(case, withhold)
+    left = _left_out(case, withhold, {*NAMING} if with_roles else {layout.REPORT})
+    journal = b"".join(in_roles(case.lines, case.events)) if with_roles else None
     for path in () if with_location else sorted(set(case.payload) - left.keys()):
         if path.startswith(layout.PHOTOS) and _is_located(case.read(path, limits.TEXT_BYTES)):
             raise PackageError(
@@ -58,10 +62,12 @@ def disclose(package: Path, out: Path, withhold: Sequence[str], with_location: b
                 if path not in left:
                     writer.add_bytes(path, read_all(case.archive, path, limits.TEXT_BYTES))
             writer.add_bytes(layout.FETCH, write_fetch(left, case.manifest))
+            if journal is not None:
+                writer.add_bytes(layout.ROLE_JOURNAL, journal)
 
 
-def _left_out(case: Case, withhold: Sequence[str]) -> dict[str, int]:
-    chosen = {layout.REPORT}
+def _left_out(case: Case, withhold: Sequence[str], chosen: set[str]) -> dict[str, int]:
+    """Path to bytes of what is left out: ``chosen``, what ``withhold`` means, drawings on that."""
     originals = [p for p in case.payload if p.startswith((layout.PHOTOS, layout.MARKUP, layout.VOICE))]
     for pattern in withhold:
         found = [path for path in originals if fnmatchcase(path, pattern)]

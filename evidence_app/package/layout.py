@@ -47,7 +47,7 @@ TAG_MANIFEST = "tagmanifest-sha256.txt"
 SEAL = "seal.json"
 SEAL_SIGNATURE = "seal.sig"
 TIME_TOKEN = "seal.tsr"
-FETCH = "fetch.txt"  # in disclosed copies only
+FETCH, ROLE_JOURNAL = "fetch.txt", "journal-roles.jsonl"  # in disclosed copies only
 
 HANDOVER = re.compile(r"handover-[1-9]\.(?:json|sig)")
 
@@ -55,7 +55,7 @@ HANDOVER = re.compile(r"handover-[1-9]\.(?:json|sig)")
 # itself, and the seal and the time token cover it instead.
 LISTED_TAG_FILES = (BAG_INFO, BAGIT, DEVICE_KEY, MANIFEST)
 TAG_FILES = (*LISTED_TAG_FILES, TAG_MANIFEST, SEAL, SEAL_SIGNATURE)
-OPTIONAL_TAG_FILES = (TIME_TOKEN, FETCH)
+OPTIONAL_TAG_FILES = (TIME_TOKEN, FETCH, ROLE_JOURNAL)
 
 Digest = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z")]
 

@@ -14,6 +14,9 @@ from evidence_app.package import layout
 _MAY_BE_WITHHELD = (layout.PHOTOS, layout.MARKUP, layout.VOICE, layout.REPORT)
 """How the paths begin of what may be left out; the rest of a package is about it."""
 
+NAMING = {layout.JOURNAL, layout.RECORD, layout.REPORT}
+"""What names people and is withheld where roles stand in their place."""
+
 _LINE = re.compile(r"ni:///sha-256;[\w-]{43} ([0-9]{1,12}) (\S+)", re.ASCII)
 
 
@@ -26,13 +29,14 @@ def write_fetch(sizes: Mapping[str, int], digests: Mapping[str, str]) -> bytes:
     return "".join(lines).encode("ascii")
 
 
-def read_fetch(data: bytes, digests: Mapping[str, str]) -> dict[str, int]:
+def read_fetch(data: bytes, digests: Mapping[str, str], with_roles: bool) -> dict[str, int]:
     """Path to bytes of each file that is left out. Raises ValueError unless ``data`` is what
     ``write_fetch`` writes for the report, which shows them, and other files that may be left
-    out, all of the manifest ``digests``."""
+    out, all of the manifest ``digests``; ``with_roles`` for all that name people, too."""
     parsed = map(_LINE.fullmatch, data.decode("ascii").splitlines())
     found = {line[2]: int(line[1]) for line in parsed if line}
-    allowed = {path for path in digests if path.startswith(_MAY_BE_WITHHELD)}
-    if not {layout.REPORT} <= found.keys() <= allowed or write_fetch(found, digests) != data:
+    always = NAMING if with_roles else {layout.REPORT}
+    allowed = {path for path in digests if path.startswith(_MAY_BE_WITHHELD)} | always
+    if not always <= found.keys() <= allowed or write_fetch(found, digests) != data:
         raise ValueError("not in order")
     return found

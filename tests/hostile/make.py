@@ -30,6 +30,7 @@ from tests.hostile import (
     on_people,
     on_photos,
     on_report,
+    on_roles,
     on_seal,
     on_zip,
 )
@@ -51,6 +52,7 @@ ROOMS = (
     on_people,
     on_photos,
     on_report,
+    on_roles,
     on_zip,
 )
 

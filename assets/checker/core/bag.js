@@ -2,9 +2,11 @@
 
 const BAGIT_TXT = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n";
 const LISTED_TAGS = ["bag-info.txt", "bagit.txt", "device-key.pem", "manifest-sha256.txt"];
-const UNLISTED_TAGS = ["tagmanifest-sha256.txt", "seal.json", "seal.sig", "seal.tsr", "fetch.txt"];
+const UNLISTED_TAGS = ["tagmanifest-sha256.txt", "seal.json", "seal.sig", "seal.tsr", "fetch.txt", "journal-roles.jsonl"];
 // What a disclosed copy may leave out; the rest of a package is about it.
 const MAY_BE_WITHHELD = ["data/photos/", "data/markup/", "data/voice/", "data/report.html"];
+// What names people, and is left out of a copy that has roles in their place.
+const NAMING = ["data/journal.jsonl", "data/record.json", "data/report.html"];
 const LARGEST_TAG = 16 * 2 ** 20;
 
 /**
@@ -20,7 +22,9 @@ async function judgeBag(pack) {
   if (!pack.has("device-key.pem")) problems.push("device-key.pem: is missing");
   const manifest = readManifest("manifest-sha256.txt", await pack.text("manifest-sha256.txt"), pack);
   const tagManifest = readManifest("tagmanifest-sha256.txt", await pack.text("tagmanifest-sha256.txt"), pack);
-  const withheld = pack.has("fetch.txt") ? readFetch(await pack.text("fetch.txt"), manifest) : new Map();
+  const withRoles = pack.has("journal-roles.jsonl");
+  const always = withRoles ? NAMING : ["data/report.html"];
+  const withheld = pack.has("fetch.txt") || withRoles ? readFetch(await pack.text("fetch.txt"), manifest, always) : new Map();
   const info = await pack.text("bag-info.txt");
   problems.push(...infoProblems(info, pack, withheld ?? new Map()), ...fetchProblems(pack, withheld));
   problems.push(...manifest.problems, ...tagManifest.problems);
@@ -57,8 +61,11 @@ function infoProblems(text, pack, withheld) {
   return [];
 }
 
-/** The list of RFC 8493 2.2.3, each file under its RFC 6920 name; null when it is not in order. */
-function readFetch(text, manifest) {
+/**
+ * The list of RFC 8493 2.2.3, each file under its RFC 6920 name; null when it is not in order
+ * or does not name those of `always`.
+ */
+function readFetch(text, manifest, always) {
   const lines = (text ?? "").split("\n");
   if (lines.pop() !== "" || !manifest.readable) return null;
   const withheld = new Map();
@@ -67,11 +74,11 @@ function readFetch(text, manifest) {
     const found = /^ni:\/\/\/sha-256;([\w-]{43}) (0|[1-9][0-9]{0,11}) (\S+)$/.exec(line);
     const digest = found && manifest.paths.get(found[3]);
     if (!digest || found[3] <= before || found[1] !== base64Url(digest)) return null;
-    if (!MAY_BE_WITHHELD.some((start) => found[3].startsWith(start))) return null;
+    if (!always.includes(found[3]) && !MAY_BE_WITHHELD.some((start) => found[3].startsWith(start))) return null;
     withheld.set(found[3], Number(found[2]));
     before = found[3];
   }
-  return withheld.has("data/report.html") ? withheld : null;
+  return always.every((name) => withheld.has(name)) ? withheld : null;
 }
 
 function base64Url(hex) {

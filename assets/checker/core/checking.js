@@ -73,6 +73,7 @@ class Checking {
     await this.judgeSeal();
     this.put(judged("journal-chain", this.journal.problems,
       `${this.journal.count} events in one unbroken chain, from opening to closing.`, "The journal is not one unbroken chain."));
+    this.tellReworded();
     await this.judgeContent();
     if (!this.practice.said) await this.practice.seePhotos(this.pack);
     this.judgePractice();
@@ -193,11 +194,25 @@ class Checking {
       if (!(error instanceof Error)) throw error;
       return fails("key", "The handovers that lead to the key that sealed it do not hold.", [error.message], "handed-over-wrongly");
     }
-    const technician = this.journal.broken ? null : this.journal.first?.body?.technician;
+    const isRole = this.journal.firstReworded;
+    const technician = this.journal.broken || isRole ? null : this.journal.first?.body?.technician;
     const token = this.token?.moment ?? null;
-    if (this.list) return judgeKeyOf(this.list, handovers, this.keyName, this.seal.closed_at, token, technician);
+    if (this.list) {
+      const judged = judgeKeyOf(this.list, handovers, this.keyName, this.seal.closed_at, token, technician);
+      if (isRole) judged.items.push("whether its technician is among the key's owners cannot be checked: a role stands for the name");
+      return judged;
+    }
     if (this.listProblem) return notChecked("key", `The key list cannot be used: ${this.listProblem}.`);
     return notChecked("key", "No key list of the depot was given, so whose key sealed it is not known.");
+  }
+
+  /** What a copy with roles in the place of names can still show, and what not. */
+  tellReworded() {
+    const chain = this.found.get("journal-chain");
+    const { count, reworded } = this.journal;
+    this.result.reworded = this.withheld.has(JOURNAL) ? reworded.length : 0;
+    if (!reworded.length || chain.outcome !== HOLDS) return;
+    this.put(holds("journal-chain", `${count} events in one unbroken chain, from opening to closing; of those reworded to replace names by roles the hash is known, and what they say now cannot be checked.`, reworded));
   }
 
   async judgeContent() {
@@ -205,7 +220,7 @@ class Checking {
       judged("originals", [...this.originals.judge(this.pack, this.digests, this.withheld, this.listed), ...(await this.media.judge(this.pack, this.originals))],
         `The journal names ${this.originals.places.size} files; each is there${this.withheld.size ? " or withheld under its checksum" : ""} and no other. Photos were not judged and measured again here; the app does that.`, "Files and journal do not fit each other."));
     await this.make("conduct", () => this.judgeConduct());
-    await this.make("record", () => judgeRecord(this.pack, this.seal, this.journal));
+    await this.make("record", () => judgeRecord(this.pack, this.seal, this.journal, this.withheld));
     await this.make("report", () =>
       this.withheld.has("data/report.html")
         ? notChecked("report", "It is withheld from this copy; its checksum is known.")
@@ -294,6 +309,7 @@ class Checking {
   /** The files that no list can hold are covered by the seal, and the token by its own check. */
   fileOutcome(path) {
     if (this.listed.has(path)) return HOLDS;
+    if (path === ROLE_JOURNAL) return this.found.get("journal-chain").outcome;
     if (path === "fetch.txt") return this.found.get("bag").outcome;
     if (path === "seal.tsr") return this.found.get("time-bracket").outcome;
     if (UNLISTED_TAGS.includes(path)) return this.found.get("seal").outcome;

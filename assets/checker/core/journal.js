@@ -3,6 +3,15 @@
 
 const JOURNAL = "data/journal.jsonl";
 const LONGEST_LINE = 2 ** 20;
+// In a disclosed copy it stands for the journal, with roles in the place of names.
+const ROLE_JOURNAL = "journal-roles.jsonl";
+const REWORDED_START = '{"reworded":';
+const NAME_FIELDS = { "job-opened": "technician", "name-given": "name" };
+const REWORDED_FIELDS = {
+  ...NAME_FIELDS, "note-written": "text", "transcript-made": "text", "transcript-corrected": "text",
+  corrected: "text", "photo-kept": "reason", "repair-stopped": "reason", "job-closed": "reason",
+};
+const A_ROLE = /^[a-z][a-z0-9-]{0,63} [1-9][0-9]{0,3}$/;
 const LARGEST_JOURNAL = 256 * 2 ** 20;
 const MOST_EVENTS = 1000000;
 const MOST_ITEMS = 50;
@@ -23,13 +32,16 @@ class Journal {
     this.broken = false;
     this.first = null;
     this.last = null;
+    this.reworded = [];
   }
 
   static async read(pack, watchers) {
     const journal = new Journal(watchers);
-    if (!pack.has(JOURNAL)) journal.refuse(`${JOURNAL}: is missing`);
-    else if (pack.size(JOURNAL) > LARGEST_JOURNAL) journal.refuse(`${JOURNAL}: is too large`);
-    else await eachLine(pack.blob(JOURNAL), (line, whole) => journal.take(line, whole));
+    const name = journalOf(pack);
+    journal.mayReword = name === ROLE_JOURNAL;
+    if (!pack.has(name)) journal.refuse(`${name}: is missing`);
+    else if (pack.size(name) > LARGEST_JOURNAL) journal.refuse(`${name}: is too large`);
+    else await eachLine(pack.blob(name), (line, whole) => journal.take(line, whole));
     journal.finish();
     return journal;
   }
@@ -48,16 +60,16 @@ class Journal {
   take(line, whole) {
     this.count += 1;
     if (this.count > MOST_EVENTS) return this.refuse(`${JOURNAL}: has more than ${MOST_EVENTS} events`);
-    const split = whole && line.length <= LONGEST_LINE ? splitLine(line) : null;
+    const split = whole && line.length <= LONGEST_LINE ? splitLine(line, this.mayReword) : null;
     if (!split) return this.refuse(`line ${this.count}: is not an event and its hash, or is not ended`);
     const previous = this.head;
     this.head = split.hash;
-    if (this.count === 1) this.first = loosely(split.event);
+    if (this.count === 1) Object.assign(this, { first: loosely(split.event), firstReworded: split.reworded });
     this.lastBytes = split.event;
     if (!this.broken) this.judge(split, previous);
   }
 
-  judge({ event: bytes, hash }, previous) {
+  judge({ event: bytes, hash, reworded }, previous) {
     let event;
     try {
       event = readCanonical(bytes);
@@ -70,7 +82,12 @@ class Journal {
     }
     const named = `event ${event.sequence} (${shown(event.kind)})`;
     if (event.sequence !== this.count) this.say(`${named}: stands in place ${this.count}`);
-    if (chainHash(previous, bytes) !== hash) {
+    if (reworded) {
+      const said = event.body[REWORDED_FIELDS[event.kind]];
+      const isSaid = typeof said === "string" && said !== "";
+      if (!isSaid || (NAME_FIELDS[event.kind] && !A_ROLE.test(said))) this.say(`${named}: has no role where one can stand`);
+      this.reworded.push(`event ${event.sequence} (${shown(event.kind)}): reworded for disclosure`);
+    } else if (chainHash(previous, bytes) !== hash) {
       this.say(`${named}: its hash does not follow from its content and the event before it`);
     }
     if (this.count === 1) this.judgeFirst(event);
@@ -124,13 +141,19 @@ function chainHash(previous, bytes) {
   return toHex(new Sha256().update(start).update(bytes).digest());
 }
 
-function splitLine(line) {
+function journalOf(pack) {
+  return pack.has(ROLE_JOURNAL) ? ROLE_JOURNAL : JOURNAL;
+}
+
+function splitLine(line, mayReword) {
   const middle = line.length - TAIL;
-  if (middle <= LINE_START.length || latin1(line.subarray(0, LINE_START.length)) !== LINE_START) return null;
+  const reworded = mayReword && latin1(line.subarray(0, REWORDED_START.length)) === REWORDED_START;
+  const begin = reworded ? REWORDED_START : LINE_START;
+  if (middle <= begin.length || latin1(line.subarray(0, begin.length)) !== begin) return null;
   const tail = latin1(line.subarray(middle));
   const hash = tail.slice(LINE_MIDDLE.length, -LINE_END.length);
   if (!tail.startsWith(LINE_MIDDLE) || !tail.endsWith(LINE_END) || !IS_DIGEST.test(hash)) return null;
-  return { event: line.slice(LINE_START.length, middle), hash };
+  return { event: line.slice(begin.length, middle), hash, reworded };
 }
 
 /** The event as any reader would take it, for looking only; null when it is no object. */
@@ -177,5 +200,5 @@ async function eachLine(blob, take) {
 
 /** Each event of a journal that was read before and found sound. */
 async function eachEvent(pack, see) {
-  await eachLine(pack.blob(JOURNAL), (line) => see(JSON.parse(utf8(splitLine(line).event))));
+  await eachLine(pack.blob(journalOf(pack)), (line) => see(JSON.parse(utf8(splitLine(line, true).event))));
 }

@@ -96,6 +96,7 @@ function conclude(result) {
     result.verdict = HOLDS;
     result.overall = `The ${made} checks that were made hold. Not checked here: ${open.map((name) => CHECK_LABELS[name]).join(", ")}.`;
   }
+  if (result.reworded) result.overall = `Names are replaced by roles in its journal (entries: ${result.reworded}). ${result.overall}`;
   if (result.withheld?.length) {
     const seal = result.facts ? ` of seal ${result.facts.fingerprint}` : "";
     result.overall = `Disclosed copy, not the whole package${seal}: ${result.withheld.length} of its files are withheld, their checksums known. ${result.overall}`;

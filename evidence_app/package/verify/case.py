@@ -21,6 +21,7 @@ from evidence_app.job.summary.summarise import summarise
 from evidence_app.package import bag, layout
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.layout import OriginalPlace, Seal
+from evidence_app.package.roles import EVENT, REWORDED
 from evidence_app.package.verify.digests import Digesting, Progress
 from evidence_app.package.verify.journal_lines import read_line
 from evidence_app.package.verify.result import AlteredFile, said
@@ -135,7 +136,7 @@ class Case:
         """Path to bytes of each file that a disclosed copy leaves out and names; empty for a whole
         package, and where the list of them is not in order, which the check of the bag says."""
         with suppress(Defective, Unavailable, ValueError, EvidenceError):
-            return read_fetch(self.read(layout.FETCH), self.manifest)
+            return read_fetch(self.read(layout.FETCH), self.manifest, self.has(layout.ROLE_JOURNAL))
         return {}
 
     @cached_property
@@ -168,13 +169,26 @@ class Case:
     @cached_property
     def lines(self) -> list[bytes]:
         """The journal's lines, each with its newline. Raises Defective or Unavailable."""
-        return split_journal(self.read(layout.JOURNAL, limits.TEXT_BYTES))
+        name = layout.ROLE_JOURNAL if self.has(layout.ROLE_JOURNAL) else layout.JOURNAL
+        return split_journal(self.read(name, limits.TEXT_BYTES))
+
+    @cached_property
+    def reworded(self) -> frozenset[int]:
+        """Places, from 1, of the lines in which a disclosed copy has roles; none where the journal
+        cannot be read."""
+        with suppress(Defective, Unavailable, EvidenceError):
+            if self.has(layout.ROLE_JOURNAL):
+                lines = enumerate(self.lines, start=1)
+                return frozenset(number for number, line in lines if line.startswith(REWORDED))
+        return frozenset()
 
     @cached_property
     def events(self) -> tuple[Event, ...]:
         """The journal. Raises Defective or Unavailable."""
         events = []
         for number, line in enumerate(self.lines, start=1):
+            if number in self.reworded:
+                line = EVENT + line.removeprefix(REWORDED)
             try:
                 events.append(read_line(line, f"{layout.JOURNAL} line {number}"))
             except EvidenceError as error:

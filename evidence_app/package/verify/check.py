@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from evidence_app.errors import EvidenceError
+from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
 from evidence_app.package.verify.clocks import check_clocks
@@ -88,6 +89,7 @@ def verify(
         facts = _facts(case) if sound else None
         altered = case.altered if sound else ()
         withheld = tuple(case.withheld) if sound else ()
+        reworded = len(case.reworded) if layout.JOURNAL in withheld else 0
     finally:
         case.end_digests()
     wanted = case.asked
@@ -95,7 +97,13 @@ def verify(
               WITHOUT_PICTURES: not wanted.compare_pictures}  # fmt: skip
     made = tuple(checks[name] for name in _CHECKS)
     return conclude(
-        str(path), made, facts, altered, frozenset(code for code in agreed if agreed[code]), withheld
+        str(path),
+        made,
+        facts,
+        altered,
+        frozenset(code for code in agreed if agreed[code]),
+        withheld,
+        reworded,
     )
 
 

@@ -189,7 +189,7 @@ def _journal_told_otherwise(case: Case, told: dict[str, str]) -> list[Sentence]:
 
 def _fetch_problems(case: Case) -> Iterator[Sentence]:
     """The list of a disclosed copy: in order, and none of its files is there."""
-    if case.has(layout.FETCH) and not case.withheld:
+    if not case.withheld and (case.has(layout.FETCH) or case.has(layout.ROLE_JOURNAL)):
         yield sentence(
             "{file}: does not name the report and photos, drawings or notes by checksum and size, in order",
             file=layout.FETCH,

@@ -12,6 +12,7 @@ from evidence_app.job.conduct.check import check_conduct
 from evidence_app.job.vocabulary import FORMAT as JOURNAL_FORMAT
 from evidence_app.package import layout
 from evidence_app.package.layout import OriginalPlace
+from evidence_app.package.roles import NAMES, REWORDABLE, ROLE
 from evidence_app.package.verify.case import Case, Defective, Unavailable, named
 from evidence_app.package.verify.journal_lines import content
 from evidence_app.package.verify.originals.media import media_problems
@@ -30,9 +31,17 @@ def check_journal_chain(case: Case) -> CheckResult:
         events = case.events
     except (Defective, Unavailable) as error:
         return fails(name, "the journal cannot be read", _problems_of(error))
-    problems = [*_chain_problems(case.lines, events), *_frame_problems(events)]
+    problems = [*_chain_problems(case, events), *_frame_problems(events)]
     if problems:
         return fails(name, "the journal is not one unbroken chain", problems)
+    if case.reworded:
+        told = sentence(
+            "{count} events in one unbroken chain, from opening to closing; of those reworded to "
+            "replace names by roles the hash is known, and what they say now cannot be checked",
+            count=len(events),
+        )
+        return holds(name, told, [sentence("event {sequence} ({kind}): reworded for disclosure", **named(event))
+                                  for event in events if event.sequence in case.reworded])  # fmt: skip
     return holds(
         name, sentence("{count} events in one unbroken chain, from opening to closing", count=len(events))
     )
@@ -137,17 +146,21 @@ def _problems_of(error: Defective | Unavailable) -> tuple[Sentence, ...]:
     return error.problems if isinstance(error, Defective) else (error.why,)
 
 
-def _chain_problems(lines: list[bytes], events: tuple[Event, ...]) -> Iterator[Sentence]:
+def _chain_problems(case: Case, events: tuple[Event, ...]) -> Iterator[Sentence]:
     """Hashes are recomputed over the very bytes of the lines, not over what was parsed."""
     previous = GENESIS
-    for place, (line, event) in enumerate(zip(lines, events, strict=True), start=1):
+    for place, (line, event) in enumerate(zip(case.lines, events, strict=True), start=1):
         if event.sequence != place:
             yield sentence(
                 "event {sequence}: stands at place {place} of the journal",
                 sequence=event.sequence,
                 place=place,
             )
-        if hashlib.sha256(previous.encode("ascii") + content(line)).hexdigest() != event.hash:
+        if place in case.reworded:
+            said = event.body.get(REWORDABLE.get(event.kind))
+            if not isinstance(said, str) or not said or (event.kind in NAMES and not ROLE.fullmatch(said)):
+                yield sentence("event {sequence} ({kind}): has no role where one can stand", **named(event))
+        elif hashlib.sha256(previous.encode("ascii") + content(line)).hexdigest() != event.hash:
             yield sentence(
                 "event {sequence} ({kind}): its hash does not follow from the event before it and its own content",
                 **named(event),

@@ -16,7 +16,14 @@ from evidence_app.job.summary.summarise import plain_values, to_bytes
 from evidence_app.package import layout
 from evidence_app.package.verify.case import Case, is_earlier, other_wording
 from evidence_app.package.verify.journal_lines import plainly_canonical
-from evidence_app.package.verify.result import OTHER_WORDING, CheckResult, fails, holds, not_checked
+from evidence_app.package.verify.result import (
+    OTHER_WORDING,
+    WITHHELD,
+    CheckResult,
+    fails,
+    holds,
+    not_checked,
+)
 from evidence_app.package.zip.names import shown
 from evidence_app.sentence import Sentence, sentence
 
@@ -31,6 +38,8 @@ _WORDS = frozenset({"sentence", "format", "name"})
 
 def check_record(case: Case) -> CheckResult:
     """Does record.json say what the journal gives?"""
+    if layout.RECORD in case.withheld:
+        return not_checked("record", "it is withheld from this copy; its checksum is known", WITHHELD)
     if not case.has(layout.RECORD):
         missing = sentence("{file}: is missing", file=layout.RECORD)
         return fails("record", "the summary is missing", [missing])

@@ -176,6 +176,7 @@ def conclude(
     altered: tuple[AlteredFile, ...] = (),
     agreed: frozenset[str] = frozenset(),
     withheld: tuple[str, ...] = (),
+    reworded: int = 0,
 ) -> VerifyResult:
     """Join the checks into a result with its overall line and exit status.
 
@@ -191,6 +192,11 @@ def conclude(
     overall = _overall(checks, failed, unmade)
     if facts is not None and facts.practice and not failed:
         overall = sentence("Practice package, not evidence. {overall}", overall=overall)
+    if reworded:
+        overall = sentence(
+            "Names are replaced by roles in its journal (entries: {count}). {overall}",
+            count=reworded, overall=overall,
+        )  # fmt: skip
     if withheld and facts is not None:
         overall = sentence(
             "Disclosed copy, not the whole package of seal {fingerprint}: {count} of its files are "

@@ -98,7 +98,13 @@ def check_key(case: Case) -> CheckResult:
     if known is None or standing.status not in GOOD:
         return fails("key", told, handed, _CODES.get(standing.status, ""))
     technician = _technician(case)
-    if technician and not _is_among(technician, known.owner):
+    if technician and 1 in case.reworded:
+        handed.append(
+            sentence(
+                "whether its technician is among the key's owners cannot be checked: a role stands for the name"
+            )
+        )
+    elif technician and not _is_among(technician, known.owner):
         other = sentence(
             "{standing}; the job's technician is {technician}", standing=told, technician=shown(technician)
         )
