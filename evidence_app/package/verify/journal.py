@@ -40,8 +40,10 @@ def check_journal_chain(case: Case) -> CheckResult:
             "replace names by roles the hash is known, and what they say now cannot be checked",
             count=len(events),
         )
-        return holds(name, told, [sentence("event {sequence} ({kind}): reworded for disclosure", **named(event))
-                                  for event in events if event.sequence in case.reworded])  # fmt: skip
+        reworded = (events[place - 1] for place in sorted(case.reworded))
+        items = [sentence("event {sequence} ({kind}): reworded for disclosure", **named(event))
+                 for event in reworded]  # fmt: skip
+        return holds(name, told, items)
     return holds(
         name, sentence("{count} events in one unbroken chain, from opening to closing", count=len(events))
     )
