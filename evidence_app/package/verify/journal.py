@@ -159,7 +159,7 @@ def _chain_problems(case: Case, events: tuple[Event, ...]) -> Iterator[Sentence]
                 place=place,
             )
         if place in case.reworded:
-            said = event.body.get(REWORDABLE.get(event.kind))
+            said = event.body.get(REWORDABLE[event.kind]) if event.kind in REWORDABLE else None
             if not isinstance(said, str) or not said or (event.kind in NAMES and not ROLE.fullmatch(said)):
                 yield sentence("event {sequence} ({kind}): has no role where one can stand", **named(event))
         elif hashlib.sha256(previous.encode("ascii") + content(line)).hexdigest() != event.hash:
