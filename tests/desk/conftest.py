@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import pytest
 
 from evidence_app.desk.intake import Desk, Intake
@@ -23,6 +26,23 @@ def stopped(tmp_path_factory):
         folder, outcome="stopped", claim="NQ-2026-0200", key=make_key(2), photo_size=(128, 96)
     )
     return made.path
+
+
+@pytest.fixture(scope="session")
+def taken_in(tmp_path_factory, completed, stopped) -> tuple[Path, Path]:
+    """The folders of a register with the completed package, and of one with the stopped one too."""
+    one, two = (tmp_path_factory.mktemp("desk") / "desk" for _ in range(2))
+    Intake(Register(one / "register.db"), Desk("desk 2")).take(completed)
+    shutil.copytree(one, two)
+    Intake(Register(two / "register.db"), Desk("desk 2")).take(stopped)
+    return one, two
+
+
+@pytest.fixture
+def both(register, taken_in) -> Register:
+    """Package 1 completed, package 2 stopped."""
+    shutil.copytree(taken_in[1], register.path.parent)
+    return register
 
 
 @pytest.fixture

@@ -25,6 +25,7 @@ from tests.making import make_key
 
 # ISO 216 A4 and ANSI Letter, in points of 1/72 inch.
 SIZES = {"A4": (595.28, 841.89), "Letter": (612, 792)}
+PRINTED_AT = "2026-03-02T08:00:00.000+01:00"
 
 
 def pages(pdf: bytes) -> list[str]:
@@ -51,7 +52,14 @@ def paper(request):
 
 @pytest.fixture(scope="module")
 def printed(stopped, paper):
-    return print_report(stopped, paper)
+    return print_report(stopped, paper, clock=PracticeClock(PRINTED_AT))
+
+
+@pytest.fixture(scope="module")
+def printed_altered(stopped, tmp_path_factory):
+    """The pages of a package with an altered photo."""
+    folder = tmp_path_factory.mktemp("altered")
+    return pages(print_report(build(ATTACKS["photo-byte-altered"], stopped, folder).path))
 
 
 @pytest.fixture(scope="module")
@@ -103,15 +111,14 @@ def test_stop_rule_and_disposition_are_printed(printed):
     assert "Exchangethewholeunit." in said
 
 
-def test_a_failing_check_stands_on_every_page(stopped, tmp_path):
-    package = build(ATTACKS["photo-byte-altered"], stopped, tmp_path).path
-    for page in pages(print_report(package)):
+def test_a_failing_check_stands_on_every_page(printed_altered):
+    assert printed_altered
+    for page in printed_altered:
         assert "A CHECK FAILS" in page
 
 
-def test_headline_follows_the_verdict(stopped, tmp_path):
-    package = build(ATTACKS["photo-byte-altered"], stopped, tmp_path).path
-    first = [line.strip() for line in pages(print_report(package))[0].splitlines()]
+def test_headline_follows_the_verdict(printed_altered):
+    first = [line.strip() for line in printed_altered[0].splitlines()]
     assert "A check fails: do not rely on this" in first
     assert "Repair stopped" not in first
 
@@ -128,10 +135,9 @@ def test_print_tells_decision_and_countersign(stopped, register, tmp_path):
     assert "R. Tavares-Holm agreed" in first
 
 
-def test_print_says_when_nobody_has_decided(stopped, register):
-    number = Intake(register, Desk("desk 2")).take(stopped).package
-    first = re.sub(r"\s+", " ", pages(print_report(stopped, register=register))[0])
-    assert f"none yet (package {number} of the register)" in first
+def test_print_says_when_nobody_has_decided(stopped, both):
+    first = re.sub(r"\s+", " ", pages(print_report(stopped, register=both))[0])
+    assert "none yet (package 2 of the register)" in first
 
 
 def test_photo_of_a_finding_is_printed_large(printed, tmp_path):
@@ -171,6 +177,5 @@ def test_print_is_tagged(printed):
     assert re.search(r"Tagged: +yes", said)
 
 
-def test_same_package_prints_the_same_bytes(stopped):
-    clock = PracticeClock("2026-03-02T08:00:00.000+01:00")
-    assert print_report(stopped, clock=clock) == print_report(stopped, clock=clock)
+def test_same_package_prints_the_same_bytes(printed, stopped, paper):
+    assert print_report(stopped, paper, clock=PracticeClock(PRINTED_AT)) == printed

@@ -18,14 +18,6 @@ from evidence_app.errors import RegisterError
 AT = "2026-03-09T10:00:00.000+01:00"
 
 
-@pytest.fixture
-def both(register, intake, completed, stopped):
-    """Package 1 completed, package 2 stopped."""
-    intake.take(completed)
-    intake.take(stopped)
-    return register
-
-
 @pytest.mark.parametrize(
     ("wanted", "numbers"),
     [

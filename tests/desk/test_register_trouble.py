@@ -27,8 +27,9 @@ AT = "2026-03-09T10:00:00.000+01:00"
 
 
 @pytest.fixture
-def filled(register, intake, completed) -> Register:
-    intake.take(completed)
+def filled(register, taken_in) -> Register:
+    """Package 1 completed."""
+    shutil.copytree(taken_in[0], register.path.parent)
     return register
 
 

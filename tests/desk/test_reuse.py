@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -115,16 +116,38 @@ def package_with(folder: Path, pictures: list[np.ndarray], monkeypatch, seed: in
     return make_package(folder, key=make_key(seed), claim=claim).path
 
 
+@pytest.fixture(scope="module")
+def other() -> np.ndarray:
+    """A picture of something else."""
+    return scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+
+
+@pytest.fixture(scope="module")
+def sent_in(slot, honest, tmp_path_factory) -> tuple[Path, Path]:
+    """A package with both pictures, and the folder of a register that has received it."""
+    folder = tmp_path_factory.mktemp("first")
+    with pytest.MonkeyPatch.context() as patch:
+        package = package_with(folder, [slot, honest], patch, 1, "NQ-1")
+    Intake(Register(folder / "desk" / "register.db"), Desk("desk 2")).take(package)
+    return package, folder / "desk"
+
+
 @pytest.fixture
 def first(slot, honest, tmp_path, monkeypatch):
+    """As ``sent_in``, of the test's own and not received yet."""
     return package_with(tmp_path / "first", [slot, honest], monkeypatch, 1, "NQ-1")
 
 
-def test_reused_photo_is_found_at_intake(register, intake, slot, first, tmp_path, monkeypatch):
-    intake.take(first)
-    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+@pytest.fixture
+def knowing(register, intake, sent_in) -> Intake:
+    """A desk that has received the package of ``sent_in``."""
+    shutil.copytree(sent_in[1], register.path.parent, dirs_exist_ok=True)
+    return intake
+
+
+def test_reused_photo_is_found_at_intake(register, knowing, slot, other, tmp_path, monkeypatch):
     again = package_with(tmp_path / "two", [saved(slot, 60), other], monkeypatch, 2, "NQ-2")
-    taken = intake.take(again)
+    taken = knowing.take(again)
     assert [each["verdict"] for each in taken.reused] == ["same-picture"]
     assert (taken.reused[0]["earlier_claim"], taken.reused[0]["earlier_package"]) == ("NQ-1", 1)
     assert show(register, taken.package).package["photos_reused"] == 1
@@ -149,11 +172,9 @@ def rolled(picture: np.ndarray, degrees: float) -> np.ndarray:
 
 
 @pytest.mark.parametrize("cut", CUTS)
-def test_photo_that_lost_its_rims_is_found_at_intake(intake, slot, first, tmp_path, monkeypatch, cut):
-    intake.take(first)
-    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+def test_photo_that_lost_its_rims_is_found_at_intake(knowing, slot, other, tmp_path, monkeypatch, cut):
     again = package_with(tmp_path / "two", [saved(CUTS[cut](slot), 80), other], monkeypatch, 2, "NQ-2")
-    reused = intake.take(again).reused
+    reused = knowing.take(again).reused
     assert [each["verdict"] for each in reused] == ["same-picture"]
 
 
@@ -164,44 +185,39 @@ def alike() -> list[np.ndarray]:
 
 
 def test_copy_is_found_among_honest_photos_of_the_same_checkpoint(
-    intake, slot, first, alike, tmp_path, monkeypatch
+    knowing, slot, other, alike, tmp_path, monkeypatch
 ):
     """Honest photos once used up the few that were compared, and were told one by one."""
-    intake.take(first)
     for seed, pictures in enumerate(zip(alike[::2], alike[1::2], strict=True), start=2):
         folder = tmp_path / str(seed)
-        other = package_with(folder, list(pictures), monkeypatch, seed, f"NQ-{seed}")
-        assert intake.take(other).reused == ()
+        honest = package_with(folder, list(pictures), monkeypatch, seed, f"NQ-{seed}")
+        assert knowing.take(honest).reused == ()
     copy = cv2.convertScaleAbs(cropped(slot, 0.1), alpha=1.1, beta=10)
-    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
     again = package_with(tmp_path / "again", [saved(copy, 80), other], monkeypatch, 90, "NQ-90")
-    reused = intake.take(again).reused
+    reused = knowing.take(again).reused
     assert [(each["verdict"], each["earlier_claim"]) for each in reused] == [("same-picture", "NQ-1")]
 
 
-def test_picture_sent_in_again_and_again_is_found_each_time(intake, slot, first, tmp_path, monkeypatch):
-    """What everybody has counts nothing, and that must not become true of a copy."""
-    intake.take(first)
-    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
-    for seed in range(2, 16):
+def test_picture_sent_in_again_and_again_is_found_each_time(knowing, slot, other, tmp_path, monkeypatch):
+    """What everybody has counts nothing, that is eleven others, and that must not become true of
+    a copy."""
+    for seed in range(2, 15):
         pictures = [saved(slot, 95 - seed), scene_again(other, seed)]
         again = package_with(tmp_path / str(seed), pictures, monkeypatch, seed, f"NQ-{seed}")
-        told = {each["earlier_claim"] for each in intake.take(again).reused if "0001" in each["path"]
+        told = {each["earlier_claim"] for each in knowing.take(again).reused if "0001" in each["path"]
                 or each["verdict"] == "same-picture"}  # fmt: skip
         assert "NQ-1" in told
 
 
-def test_same_file_is_found_without_looking(intake, slot, honest, first, tmp_path, monkeypatch):
-    intake.take(first)
+def test_same_file_is_found_without_looking(knowing, slot, honest, tmp_path, monkeypatch):
     again = package_with(tmp_path / "two", [slot, honest], monkeypatch, 1, "NQ-2")
-    verdicts = [each["verdict"] for each in intake.take(again).reused]
+    verdicts = [each["verdict"] for each in knowing.take(again).reused]
     assert verdicts == ["same-file", "same-file"]
 
 
-def test_photos_of_the_same_job_are_not_reused(intake, first, tmp_path):
-    intake.take(first)
-    resealed = seal(first.parents[1] / "job", tmp_path / "twice", make_key(9))
-    assert intake.take(resealed.path).reused == ()
+def test_photos_of_the_same_job_are_not_reused(knowing, sent_in, tmp_path):
+    resealed = seal(sent_in[0].parents[1] / "job", tmp_path / "twice", make_key(9))
+    assert knowing.take(resealed.path).reused == ()
 
 
 def scene_again(picture: np.ndarray, seed: int) -> np.ndarray:
@@ -209,10 +225,9 @@ def scene_again(picture: np.ndarray, seed: int) -> np.ndarray:
     return np.roll(picture, 40 * seed, axis=1)
 
 
-def test_earlier_package_that_is_gone_is_said(intake, slot, first, tmp_path, monkeypatch):
+def test_earlier_package_that_is_gone_is_said(intake, slot, other, first, tmp_path, monkeypatch):
     intake.take(first)
     first.unlink()
-    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
     again = package_with(tmp_path / "two", [saved(slot, 60), other], monkeypatch, 2, "NQ-2")
     reused = intake.take(again).reused
     assert [each["verdict"] for each in reused] == ["not-compared"]
@@ -220,9 +235,8 @@ def test_earlier_package_that_is_gone_is_said(intake, slot, first, tmp_path, mon
 
 
 def test_photos_entered_meanwhile_by_another_desk_are_looked_at(
-    register, slot, first, tmp_path, monkeypatch
+    register, slot, other, first, tmp_path, monkeypatch
 ):
-    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
     again = package_with(tmp_path / "two", [saved(slot, 60), other], monkeypatch, 2, "NQ-2")
     mine = Intake(register, Desk("desk 1"))
     catch_up = PhotoIndex.catch_up
@@ -280,8 +294,7 @@ def test_index_finds_the_photo_with_the_same_features(register):
     assert asked(index, 123, after=124) == []
 
 
-def test_features_that_an_older_version_did_not_keep_are_made(register, first):
-    Intake(register, Desk("desk 1")).take(first)
+def test_features_that_an_older_version_did_not_keep_are_made(register, knowing):
     with closing(sqlite3.connect(register.path)) as database:
         database.execute("PRAGMA journal_mode = delete")
         database.execute("DROP TABLE features")
@@ -326,12 +339,10 @@ def test_damaged_index_is_made_again_from_the_register(register, tmp_path, damag
 # --- both photos side by side ----------------------------------------------------------------
 
 
-def test_both_photos_are_shown_side_by_side(register, intake, slot, first, tmp_path, monkeypatch):
-    intake.take(first)
-    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+def test_both_photos_are_shown_side_by_side(register, knowing, slot, other, tmp_path, monkeypatch):
     part = cv2.convertScaleAbs(cropped(slot, 0.03), alpha=0.9)
     again = package_with(tmp_path / "two", [part, other], monkeypatch, 2, "NQ-2")
-    ((row, picture),) = pairs_of(register, intake.take(again).package)
+    ((row, picture),) = pairs_of(register, knowing.take(again).package)
     assert (row["verdict"], row["earlier_claim"]) == ("same-picture", "NQ-1")
     sheet = cv2.imdecode(np.frombuffer(picture, np.uint8), 1)
     assert sheet.shape[1] > 1.9 * sheet.shape[0]

@@ -18,13 +18,6 @@ from tests.hostile.make import ATTACKS, build
 from tests.making import make_closed_job, make_key, make_package, seal
 
 
-@pytest.fixture
-def filled(register, intake, completed, stopped):
-    intake.take(completed)
-    intake.take(stopped)
-    return register
-
-
 @pytest.mark.parametrize(
     ("by", "labels"),
     [
@@ -36,18 +29,18 @@ def filled(register, intake, completed, stopped):
         ("part-batch:adhesive-lot", ["not given"]),
     ],
 )
-def test_groups(filled, by, labels):
-    points = count_stops(filled, by).chart.points
+def test_groups(both, by, labels):
+    points = count_stops(both, by).chart.points
     assert [(p.label, p.stops, p.jobs) for p in points] == [(label, 1, 2) for label in labels]
 
 
-def test_unknown_grouping_is_refused(filled):
+def test_unknown_grouping_is_refused(both):
     with pytest.raises(RegisterError, match="cannot be grouped"):
-        count_stops(filled, "weekday")
+        count_stops(both, "weekday")
 
 
-def test_reasons_are_counted(filled):
-    assert count_stops(filled).reasons == (("Residue is seen in a tab slot.", 1),)
+def test_reasons_are_counted(both):
+    assert count_stops(both).reasons == (("Residue is seen in a tab slot.", 1),)
 
 
 def test_practice_and_failing_packages_and_second_receipts_do_not_count(register, tmp_path):
@@ -77,21 +70,21 @@ def test_jobs_that_a_failing_check_takes_away_are_told(register, intake, complet
     assert "(a revoked key is one): 1 of 2." in "\n".join(lines_of(counted))
 
 
-def test_hidden_names_appear_nowhere(filled):
-    counted = count_stops(filled, "technician", hide_names=True)
+def test_hidden_names_appear_nowhere(both):
+    counted = count_stops(both, "technician", hide_names=True)
     said = "\n".join(lines_of(counted)) + as_csv(counted).decode("utf-8-sig")
     assert "Okafor" not in said
     assert "technician 001" in said
 
 
-def test_few_jobs_give_no_conclusion(filled):
-    point = count_stops(filled).chart.points[0]
+def test_few_jobs_give_no_conclusion(both):
+    point = count_stops(both).chart.points[0]
     assert (point.small, point.outside) == (True, False)
-    assert "few jobs: no conclusion" in "\n".join(lines_of(count_stops(filled)))
+    assert "few jobs: no conclusion" in "\n".join(lines_of(count_stops(both)))
 
 
-def test_table_csv_and_picture_never_judge_a_person(filled, tmp_path):
-    counted = count_stops(filled, "technician")
+def test_table_csv_and_picture_never_judge_a_person(both, tmp_path):
+    counted = count_stops(both, "technician")
     draw(counted, tmp_path / "stops.svg")
     svg = (tmp_path / "stops.svg").read_text("utf-8")
     for said in ("\n".join(lines_of(counted)), as_csv(counted).decode("utf-8-sig"), svg):
@@ -124,13 +117,13 @@ def test_picture_of_nothing_received(register, tmp_path):
 
 
 @pytest.mark.parametrize("name", ["stops.pdf", "stops"])
-def test_other_picture_formats_are_refused(filled, tmp_path, name):
+def test_other_picture_formats_are_refused(both, tmp_path, name):
     with pytest.raises(EvidenceError, match="PNG or SVG"):
-        draw(count_stops(filled), tmp_path / name)
+        draw(count_stops(both), tmp_path / name)
 
 
-def test_existing_picture_is_not_replaced(filled, tmp_path):
+def test_existing_picture_is_not_replaced(both, tmp_path):
     (tmp_path / "stops.png").write_bytes(b"mine")
     with pytest.raises(EvidenceError, match="cannot be written"):
-        draw(count_stops(filled), tmp_path / "stops.png")
+        draw(count_stops(both), tmp_path / "stops.png")
     assert (tmp_path / "stops.png").read_bytes() == b"mine"

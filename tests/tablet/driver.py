@@ -36,6 +36,9 @@ rendered.use()
 
 PIN = "604192"
 _PATIENCE_S = 5.0
+"""Of the screen's own time, as all that is about a finger: see ``pass_frames``."""
+_FRAME_S = 1 / 60
+_LONGEST_REST_S = 0.016
 _MOST_ACTIONS = 600
 _MOST_TAKES = 5
 _FINGER_STEPS = 6
@@ -43,6 +46,20 @@ _PASSED_ON_S = 0.12  # a page waits 0.055 s
 _DRAWN = 8
 """Every so many frames one is drawn and shown; drawing is most of the time where the graphics
 run in software, and the widgets are laid out all the same. Every one before a picture of it."""
+
+
+class _ScreenTime:
+    """The time that the screens' library goes by, which a test runs ahead instead of waiting."""
+
+    def __init__(self) -> None:
+        self.ahead_s, self._real = 0.0, Clock.time
+        Clock.time = self.now
+
+    def now(self) -> float:
+        return self._real() + self.ahead_s
+
+
+_screen_time = _ScreenTime()
 
 
 class Driver:
@@ -122,10 +139,12 @@ class Driver:
 
     def until(self, condition, what: str = "") -> None:
         """As long as it takes: only the time limit of the whole test ends it."""
+        begun = time.monotonic()
         try:
             while not condition():
                 EventLoop.idle()
-                time.sleep(0.001)  # lets the threads beside the UI work
+                # Lets the threads beside the UI work: longer ones are disturbed less often.
+                time.sleep(min(max(0.001, (time.monotonic() - begun) / 20), _LONGEST_REST_S))
         except BaseException as cut:
             cut.add_note(f"waited for {what} at {self.screen}: {self.texts()}")
             raise
@@ -136,7 +155,18 @@ class Driver:
         for _ in range(3):
             EventLoop.idle()
 
+    def pass_frames(self, seconds: float) -> None:
+        """So much of the screen's own time, frame after frame and none of them waited for."""
+        ends = _screen_time.now() + seconds
+        while _screen_time.now() < ends:
+            self._next_frame()
+
+    def _next_frame(self) -> None:
+        _screen_time.ahead_s += _FRAME_S
+        EventLoop.idle()
+
     def pass_time(self, seconds: float) -> None:
+        """So much real time, for what is not the screen's: sounds, and threads beside it."""
         ends = time.monotonic() + seconds
         while time.monotonic() < ends:
             EventLoop.idle()
@@ -155,10 +185,11 @@ class Driver:
             now = self._plate(action)
             if now is None or now.state == "down":
                 return now is not None
-            if time.monotonic() > self._pressed + _PATIENCE_S:
+            if _screen_time.now() > self._pressed + _PATIENCE_S:
                 # The page was filled anew under the finger: a person presses again.
                 finger.touch_up()
                 finger = self._press(now)
+            self._next_frame()
             return False
 
         released: list[bool] = []
@@ -167,10 +198,9 @@ class Driver:
             self._plate(action).bind(on_release=lambda _: released.append(True))
             finger.touch_up()
             # What moved away under the finger is not pressed: a person presses again.
-            patient = time.monotonic() + _PATIENCE_S
-            self.until(
-                lambda until=patient: released or time.monotonic() > until, f"“{action}” to be pressed"
-            )
+            patient = _screen_time.now() + _PATIENCE_S
+            while not released and _screen_time.now() < patient:
+                self._next_frame()
             if not released:
                 finger = self._press(self._plate(action))
         self.after_touch(finger)
@@ -185,9 +215,9 @@ class Driver:
         scrolling, by its own clock; until then the hand's clock stands."""
         finger = UnitTestTouch(x, y)
         finger.touch_down()
-        self.pass_time(_PASSED_ON_S)
+        self.pass_frames(_PASSED_ON_S)
         finger.touch_up()
-        self.pass_time(_PASSED_ON_S)
+        self.pass_frames(_PASSED_ON_S)
 
     def wait_for_the_guard(self) -> None:
         """As a person does who sees the plates fill."""
@@ -200,7 +230,7 @@ class Driver:
         self.wait_for_the_guard()
         finger = UnitTestTouch(*plate.to_window(plate.center_x, plate.center_y))
         finger.touch_down()
-        self._pressed = time.monotonic()
+        self._pressed = _screen_time.now()
         return finger
 
     def _plate(self, action: str):
