@@ -3,6 +3,10 @@
 ``.venv`` there is the environment of the tests. The format page has its own test
 (outside/test_package_format.py). The two set-up lines are not run
 again by the tests that they start: the second is what the continuous run calls.
+
+The demo is played once for all tests, as the README says it, in a network namespace without
+interfaces where the system lets it: `unshare` is of util-linux, the namespace is the kernel's
+(network_namespaces(7)).
 """
 
 from __future__ import annotations
@@ -14,6 +18,7 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 
@@ -97,9 +102,20 @@ def commands(page: str) -> list[str]:
     return found
 
 
+ALONE = "unshare --net"
+
+
+class Checkout(NamedTuple):
+    """A copy of what a checkout holds, and how the README's line of the demo ended in it."""
+
+    folder: Path
+    demo: subprocess.CompletedProcess
+    alone: bool
+    """Whether the demo had no network."""
+
+
 @pytest.fixture(scope="module")
-def checkout(tmp_path_factory):
-    """A copy of what a checkout holds, with the demo's packages made by the README's line."""
+def played(tmp_path_factory) -> Checkout:
     folder = tmp_path_factory.mktemp("checkout")
     for name in (
         "README.md",
@@ -114,9 +130,16 @@ def checkout(tmp_path_factory):
     shutil.copytree(ROOT / "assets", folder / "assets")  # one of the lines writes there
     (folder / ".venv").symlink_to(sys.prefix)
     demo = next(c for c in commands("README.md") if c.endswith("evidence-app demo"))
-    done = run(demo.removeprefix(f"{SETUP} && "), folder)
-    assert done.returncode == 0, done.stdout + done.stderr
-    return folder
+    line = demo.removeprefix(f"{SETUP} && ")
+    alone = run(f"{ALONE} true", folder).returncode == 0
+    return Checkout(folder, run(f"{ALONE} {line}" if alone else line, folder), alone)
+
+
+@pytest.fixture
+def checkout(played) -> Path:
+    """With the demo's packages in it."""
+    assert played.demo.returncode == 0, played.demo.stdout + played.demo.stderr
+    return played.folder
 
 
 def run(command: str, folder: Path) -> subprocess.CompletedProcess:
@@ -131,13 +154,33 @@ def run(command: str, folder: Path) -> subprocess.CompletedProcess:
     )
 
 
+def test_the_demo_needs_no_network(played):
+    if not played.alone:
+        pytest.skip("this user may not make a network namespace")
+    routes = run(f"{ALONE} cat /proc/net/route", played.folder).stdout.splitlines()
+    assert len(routes) <= 1, "at most the heading: there is no way out"
+    assert played.demo.returncode == 0, played.demo.stdout + played.demo.stderr
+
+
+def test_the_demo_leaves_four_packages_and_what_the_check_said(checkout):
+    folder = checkout / "demo-packages"
+    assert len(list(folder.glob("*.zip"))) == len(list(folder.glob("*.zip.checked.txt"))) == 4
+
+
+def test_the_demo_shows_which_file_was_altered(checkout):
+    said = next((checkout / "demo-packages" / "altered").glob("*.checked.txt")).read_text("utf-8")
+    assert re.search(r"fails +checksums", said) and "data/photos/" in said
+
+
 def test_the_commands_of_each_page_do_what_they_say(checkout):
+    done = set()
     for page in PAGES:
         for command in commands(page):
-            if command.startswith(SETUP):
+            if command.startswith(SETUP) or command in done:
                 continue
-            done = run(command, checkout)
-            assert done.returncode == 0, f"{page}: {command}\n{done.stdout}{done.stderr}"
+            done.add(command)
+            said = run(command, checkout)
+            assert said.returncode == 0, f"{page}: {command}\n{said.stdout}{said.stderr}"
 
 
 def test_the_readme_has_two_set_up_lines_and_the_continuous_run_calls_the_second():
@@ -151,13 +194,3 @@ def test_every_command_of_the_app_is_named_in_a_document():
     names = re.findall(r"^  ([a-z]+)  ", done.stdout.split("Commands:")[1], re.MULTILINE)
     text = "".join((ROOT / page).read_text("utf-8") for page in PAGES)
     assert [name for name in names if f"evidence-app {name}" not in text] == []
-
-
-def test_the_demo_leaves_four_packages_and_what_the_check_said(checkout):
-    folder = checkout / "demo-packages"
-    assert len(list(folder.glob("*.zip"))) == len(list(folder.glob("*.zip.checked.txt"))) == 4
-
-
-def test_the_demo_shows_which_file_was_altered(checkout):
-    said = next((checkout / "demo-packages" / "altered").glob("*.checked.txt")).read_text("utf-8")
-    assert re.search(r"fails +checksums", said) and "data/photos/" in said

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import http.client
 import os
 import shutil
 import subprocess
 import sys
+from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlencode, urlsplit
 
 import pytest
 from playwright.sync_api import sync_playwright
@@ -38,18 +41,29 @@ def home(tmp_path):
     return tmp_path / "home"
 
 
-@pytest.fixture
-def register(tmp_path, packages):
-    """A register with the three packages in it."""
-    register = Register(tmp_path / "desk" / "register.db")
-    intake = Intake(register, Desk("desk 2"))
+@pytest.fixture(scope="session")
+def taken_in(tmp_path_factory, packages):
+    """The folder of a register with the three packages in it, and the folder they lie in."""
+    folder = tmp_path_factory.mktemp("received")
+    intake = Intake(Register(folder / "desk" / "register.db"), Desk("desk 2"))
+    (folder / "packages").mkdir()
     for package in packages:
-        intake.take(Path(shutil.copy(package, tmp_path)))
-    return register
+        intake.take(Path(shutil.copy(package, folder / "packages")))
+    return folder / "desk", folder / "packages"
 
 
 @pytest.fixture
-def serve(home):
+def register(tmp_path, taken_in):
+    """A register with the three packages in it, of the test's own."""
+    shutil.copytree(taken_in[0], tmp_path / "desk")
+    before = set(taken_in[1].iterdir())
+    yield Register(tmp_path / "desk" / "register.db")
+    for countersign in set(taken_in[1].iterdir()) - before:
+        countersign.unlink()
+
+
+@contextmanager
+def serving(home: Path):
     """Starts the command; gives its first line, which is the address."""
     running = []
 
@@ -68,6 +82,59 @@ def serve(home):
         process.communicate(timeout=30)
 
 
+@pytest.fixture
+def serve(home):
+    with serving(home) as start:
+        yield start
+
+
+class Visitor:
+    """A browser's requests without its care."""
+
+    def __init__(self, address: str) -> None:
+        self.at = urlsplit(address)
+        self.cookie = ""
+
+    def ask(self, method: str, path: str, body: bytes | None = None, **headers: str):
+        connection = http.client.HTTPConnection(self.at.hostname, self.at.port, timeout=60)
+        sent = {"Host": self.at.netloc, "Accept": "text/html"}
+        if self.cookie:
+            sent["Cookie"] = self.cookie
+        sent |= {name.replace("_", "-"): value for name, value in headers.items()}
+        connection.request(method, path, body, sent)
+        answer = connection.getresponse()
+        text = answer.read().decode("utf-8", "replace")
+        if given := answer.getheader("set-cookie"):
+            self.cookie = given.split(";")[0]
+        return answer.status, text, answer
+
+    def enter(self) -> None:
+        """By the address that the command gave, which opens once."""
+        assert self.ask("GET", f"{self.at.path}?{self.at.query}")[0] == 303
+
+    def post(self, path: str, form: dict, **headers: str):
+        headers = {"Origin": f"http://{self.at.netloc}"} | headers
+        kind = {"Content_Type": "application/x-www-form-urlencoded"}
+        return self.ask("POST", path, urlencode(form).encode(), **kind, **headers)
+
+    def token(self) -> str:
+        text = self.ask("GET", "/?waiting=all")[1]
+        return text.split('name="change" content="')[1].split('"')[0]
+
+
+@pytest.fixture(scope="session")
+def looked_at(tmp_path_factory, taken_in):
+    """One who has entered a desk that is there for all tests that change nothing in it."""
+    folder = tmp_path_factory.mktemp("looked-at")
+    shutil.copytree(taken_in[0], folder / "desk")
+    register = Register(folder / "desk" / "register.db")
+    with serving(folder / "home") as start:
+        visitor = Visitor(start("--no-browser", "--by", "desk 2", "--register", register.path))
+        visitor.enter()
+        visitor.register = register
+        yield visitor
+
+
 # Closed with its module: two drivers cannot run at once, and other rooms have theirs.
 @pytest.fixture(scope="module")
 def chromium():
@@ -81,23 +148,48 @@ def chromium():
 
 
 @pytest.fixture
-def opened(chromium, serve, register):
-    """Opens the page of the register; what its console says of its scripts is an error."""
+def new_page(chromium):
+    """A page of its own; what its console says of its scripts is an error."""
     contexts, told = [], []
 
-    def open_page(**given):
-        address = serve("--no-browser", "--by", "desk 2", "--register", register.path)
+    def make(**given):
         context = chromium.new_context(**{"viewport": {"width": 1280, "height": 800}} | given)
         context.set_default_timeout(60_000)
         contexts.append(context)
         page = context.new_page()
         page.on("console", lambda message: told.append(message.text))
         page.on("pageerror", lambda error: told.append(str(error)))
-        page.goto(address)
         return page
 
-    yield open_page
+    yield make
     for context in contexts:
         context.close()
     # A refusal (409) is an answer of the page, not trouble of its scripts.
     assert not [text for text in told if "status of 409" not in text]
+
+
+@pytest.fixture
+def opened(serve, register, new_page):
+    """Opens the page of the test's own register, as the command opens it."""
+
+    def open_page(**given):
+        page = new_page(**given)
+        page.goto(serve("--no-browser", "--by", "desk 2", "--register", register.path))
+        return page
+
+    return open_page
+
+
+@pytest.fixture
+def seen(new_page, looked_at):
+    """Opens the page of the desk in which nothing is changed."""
+
+    def open_page(**given):
+        page = new_page(**given)
+        home = f"http://{looked_at.at.netloc}"
+        name, _, value = looked_at.cookie.partition("=")
+        page.context.add_cookies([{"name": name, "value": value, "url": home}])
+        page.goto(home)
+        return page
+
+    return open_page

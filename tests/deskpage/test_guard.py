@@ -2,64 +2,35 @@
 
 from __future__ import annotations
 
-import http.client
-from urllib.parse import urlencode, urlsplit
-
 import pytest
 
 from evidence_app.desk.search import show
-
-
-class Visitor:
-    """A browser's requests without its care."""
-
-    def __init__(self, address: str) -> None:
-        self.at = urlsplit(address)
-        self.cookie = ""
-
-    def ask(self, method: str, path: str, body: bytes | None = None, **headers: str):
-        connection = http.client.HTTPConnection(self.at.hostname, self.at.port, timeout=60)
-        sent = {"Host": self.at.netloc, "Accept": "text/html"}
-        if self.cookie:
-            sent["Cookie"] = self.cookie
-        sent |= {name.replace("_", "-"): value for name, value in headers.items()}
-        connection.request(method, path, body, sent)
-        answer = connection.getresponse()
-        text = answer.read().decode("utf-8", "replace")
-        if given := answer.getheader("set-cookie"):
-            self.cookie = given.split(";")[0]
-        return answer.status, text, answer
-
-    def post(self, path: str, form: dict, **headers: str):
-        headers = {"Origin": f"http://{self.at.netloc}"} | headers
-        kind = {"Content_Type": "application/x-www-form-urlencoded"}
-        return self.ask("POST", path, urlencode(form).encode(), **kind, **headers)
-
-    def token(self) -> str:
-        text = self.ask("GET", "/?waiting=all")[1]
-        return text.split('name="change" content="')[1].split('"')[0]
+from tests.deskpage.conftest import Visitor
 
 
 @pytest.fixture
 def visitor(serve, register):
+    """Before a desk of the test's own."""
     return Visitor(serve("--no-browser", "--register", register.path))
 
 
 @pytest.fixture
-def inside(visitor):
-    assert visitor.ask("GET", f"{visitor.at.path}?{visitor.at.query}")[0] == 303
+def inside(looked_at):
+    visitor = Visitor(looked_at.at.geturl())
+    visitor.cookie = looked_at.cookie
     return visitor
 
 
-def test_opened_address_becomes_a_cookie_once(inside):
-    assert "HttpOnly" in str(inside.ask("GET", "/")[2].headers) or inside.cookie
-    other = Visitor(inside.at.geturl())
-    assert other.ask("GET", f"{inside.at.path}?{inside.at.query}")[0] == 403
+def test_opened_address_becomes_a_cookie_once(visitor):
+    visitor.enter()
+    assert "HttpOnly" in str(visitor.ask("GET", "/")[2].headers) or visitor.cookie
+    other = Visitor(visitor.at.geturl())
+    assert other.ask("GET", f"{visitor.at.path}?{visitor.at.query}")[0] == 403
 
 
 @pytest.mark.parametrize("path", ["/?waiting=all", "/package/1", "/export/json", "/rows"])
-def test_without_the_cookie_nothing_is_shown(visitor, path):
-    status, text, _ = visitor.ask("GET", path)
+def test_without_the_cookie_nothing_is_shown(inside, path):
+    status, text, _ = Visitor(inside.at.geturl()).ask("GET", path)
     assert status == 303 and "NQ-2026" not in text
 
 
@@ -86,12 +57,12 @@ def test_only_photos_and_recordings_of_a_package_are_served(inside, name):
     [("right", "http://evil.example", 403), ("wrong", None, 403), ("", None, 403)],
 )
 def test_change_from_another_page_or_without_its_token_does_nothing(
-    inside, register, change, origin, status
+    inside, looked_at, change, origin, status
 ):
     form = {"decision": "accepted", "change": inside.token() if change == "right" else change}
     headers = {"Origin": origin} if origin else {}
     assert inside.post("/package/1/decide", form, **headers)[0] == status
-    assert [event["kind"] for event in show(register, 1).events] == ["received"]
+    assert [event["kind"] for event in show(looked_at.register, 1).events] == ["received"]
 
 
 def test_huge_form_is_refused(inside):
@@ -99,11 +70,12 @@ def test_huge_form_is_refused(inside):
     assert inside.post("/package/1/decide", form)[0] == 413
 
 
-def test_damaged_register_is_said_on_the_first_page(inside, register):
+def test_damaged_register_is_said_on_the_first_page(visitor, register):
+    visitor.enter()
     data = bytearray(register.path.read_bytes())
     data[:100] = bytes(100)
     register.path.write_bytes(bytes(data))
-    status, text, _ = inside.ask("GET", "/?waiting=all")
+    status, text, _ = visitor.ask("GET", "/?waiting=all")
     assert status == 409 and "register" in text
 
 

@@ -26,16 +26,16 @@ def test_it_opens_on_what_fails_with_a_count_for_each_class(opened):
     assert "altered or incomplete" in page.inner_text("#rows")
 
 
-def test_altered_photo_stands_with_its_name_before_any_checksum(opened):
-    page = opened()
+def test_altered_photo_stands_with_its_name_before_any_checksum(seen):
+    page = seen()
     page.click("#rows td >> nth=0")
     text = page.inner_text("#detail .altered")
     assert "data/photos/" in text and "It claims to belong to: step" in text
     assert page.locator(".altered code").first.is_hidden()
 
 
-def test_keys_choose_open_and_close_and_the_address_can_be_sent(opened):
-    page = opened()
+def test_keys_choose_open_and_close_and_the_address_can_be_sent(seen):
+    page = seen()
     page.click(".classes a >> nth=4")
     page.wait_for_selector("#rows tr >> nth=2")
     page.keyboard.press("ArrowDown")
@@ -126,11 +126,11 @@ def test_stop_is_reviewed_and_countersigned_with_the_pin_entered_for_it(opened, 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("locale", ["en", "de"])
-def test_every_page_keeps_wcag_2_2_aa(opened, scheme, locale):
+def test_every_page_keeps_wcag_2_2_aa(seen, scheme, locale):
     """Outside referee: axe-core, its rules for WCAG 2.0 to 2.2, levels A and AA."""
     if not AXE.exists():
         pytest.skip("axe-core is not installed: sh .ci/setup test")
-    page = opened(color_scheme=scheme, locale=locale, bypass_csp=True)
+    page = seen(color_scheme=scheme, locale=locale, bypass_csp=True)
     home = page.url.split("/?")[0]
     found = {}
     for path in ("/?waiting=all&package=3", "/package/2/review", "/stops", "/settings"):
@@ -147,9 +147,9 @@ def test_every_page_keeps_wcag_2_2_aa(opened, scheme, locale):
 
 
 @pytest.mark.parametrize("size", [(1280, 800), (1920, 1080), (640, 400)])
-def test_nothing_reaches_over_the_window(opened, size):
+def test_nothing_reaches_over_the_window(seen, size):
     """640 x 400 is what 1280 x 800 leaves at 200 % (WCAG 2.2, 1.4.4 and 1.4.10)."""
-    page = opened(viewport={"width": size[0], "height": size[1]})
+    page = seen(viewport={"width": size[0], "height": size[1]})
     home = page.url.split("/?")[0]
     for path in ("/?waiting=all&package=3", "/package/2/review", "/stops", "/settings"):
         page.goto(home + path)

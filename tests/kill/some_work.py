@@ -5,6 +5,7 @@ python -m tests.kill.some_work FOLDER
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from pathlib import Path
@@ -14,7 +15,7 @@ from evidence_app.job import commands as c
 from tests.kill.worker import SOURCE, base_photo, numbered, opened, say
 
 PHOTOS = 4
-_PAUSE_S = 0.8
+_PAUSE_S = 0.8 if os.environ.get("FAULT") in ("back", "at") else 0.0
 """Between photos, so that a clock that begins two seconds before it is put back meets it."""
 
 
