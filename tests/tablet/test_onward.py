@@ -10,13 +10,30 @@ from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
 from evidence_app.tablet.presenting.working.stop import stop_shown
 from tests.job.bench import Bench, Photos
+from tests.tablet.talking import at_work
 
 
 def _played_to(tablet, step: str, screen: str = "step"):
+    """At that screen of that step, all before it done by touch."""
     session = load_session(sample("completed.session.toml"))
     driver = tablet(size=(1024, 600), clock=PracticeClock(session.begins))
     driver.looks_again = False
     driver.begin("completed")
+    driver.play(session, lambda d: d.job.state.step == step and d.screen == screen)
+    return driver
+
+
+def _resumed_at(tablet, step: str, screen: str = "step"):
+    """As ``_played_to``, but what came before the step was done at the command line."""
+    session = load_session(sample("completed.session.toml"))
+    clock = PracticeClock(session.begins)
+    folder = at_work(session, clock, step)
+    driver = tablet(size=(1024, 600), clock=clock)
+    driver.looks_again = False
+    driver.place.resume(folder, driver.root.home)
+    driver.until(lambda: driver.job is not None, "the job")
+    driver.settle()
+    driver.place.dismiss("resumed")
     driver.play(session, lambda d: d.job.state.step == step and d.screen == screen)
     return driver
 
@@ -30,7 +47,7 @@ def _shot(driver) -> None:
 
 
 def test_the_next_photo_opens_by_itself_and_after_the_last_the_finding(tablet):
-    driver = _played_to(tablet, "photograph-slots")
+    driver = _resumed_at(tablet, "photograph-slots")
     driver.touch("main")
     _shot(driver)
     assert driver.screen == "camera"
@@ -65,7 +82,7 @@ def test_after_a_reading_the_photo_of_its_step_opens(tablet):
 
 
 def test_after_a_hold_the_reading_of_its_step_opens(tablet):
-    driver = _played_to(tablet, "warm-window", "hold")
+    driver = _resumed_at(tablet, "warm-window", "hold")
     driver.touch("start")
     driver.clock.advance(driver.job.step.hold.at_least_s + 3)
     driver.until(lambda: "end" in driver.actions(), "the hold to be long enough")
@@ -91,7 +108,7 @@ def test_a_finding_stands_beside_the_photo_its_clean_reference_and_what_was_meas
 
 
 def test_every_photo_stands_small_on_its_tile_and_in_entries(tablet):
-    driver = _played_to(tablet, "photograph-slots", "finding")
+    driver = _resumed_at(tablet, "photograph-slots", "finding")
     driver.touch("back")
     for words in ("Photo: ", "Photo taken of"):
         driver.until(

@@ -1,4 +1,8 @@
-"""Each sample session from the start screen to the sealed package, by touches alone."""
+"""Sample sessions from the start screen to the sealed package, by touches alone.
+
+The stopped one is played in test_touched_twice.py by a finger that bounces, the one with power
+cuts in test_power_loss.py.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +21,7 @@ from tests.tablet.content import essence, recalled
 _SMALL = (1024, 600)
 
 
-@pytest.mark.parametrize("name", ["completed", "stopped-at-residue", "retaken-and-gauged"])
+@pytest.mark.parametrize("name", ["completed", "retaken-and-gauged"])
 def test_a_session_played_by_touch_says_what_the_command_line_says(tablet, tmp_path, name):
     session = load_session(sample(f"{name}.session.toml"))
     driver = tablet(size=_SMALL, clock=PracticeClock(session.begins))

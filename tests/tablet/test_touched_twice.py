@@ -11,6 +11,7 @@ from kivy.core.window import Window
 
 from evidence_app.job import commands as c
 from evidence_app.locations import sample
+from evidence_app.package.verify.check import verify
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
 from evidence_app.tablet.widgets.sizes import GUARD_S
@@ -79,6 +80,8 @@ def test_bounces_at_every_plate_of_a_session_record_what_single_touches_do(table
     )
     screens = {screen for screen, _ in bouncing.hit}
     assert {"newjob", "prepare", "step", "entry", "camera", "photo", "finding", "stop"} <= screens
+    result = verify(driver.seal(), accept_practice=True)
+    assert not result.failed, result.failed
 
 
 def test_a_digit_touched_twice_quickly_counts_once_and_that_is_said(tablet):
