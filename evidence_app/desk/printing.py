@@ -11,9 +11,9 @@ from evidence_app.desk.review import reference_of
 from evidence_app.desk.search import show
 from evidence_app.errors import PackageError
 from evidence_app.job.summary.model import Summary
+from evidence_app.language import language
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
-from evidence_app.package.report.page import SEALED_IN
 from evidence_app.package.report.pdf import DeskWord, PdfFile, render_pdf
 from evidence_app.package.report.words import when
 from evidence_app.package.verify.case import Asked, Case
@@ -30,12 +30,11 @@ def print_report(
     key_list: KeyList | None = None,
     accept_practice: bool = False,
     clock: Clock | None = None,
-    language: str = SEALED_IN,
     register: Register | None = None,
 ) -> bytes:
     """PDF bytes of the report of the job in ``package``, with what checking it found just now.
 
-    ``paper`` is A4 or Letter, ``language`` the reader's. The decision is that of ``register``, the
+    ``paper`` is A4 or Letter, the language is that in use. The decision is that of ``register``, the
     countersigns are those beside the package. Raises PackageError when the package cannot be read
     or its journal gives no summary, RegisterError.
     """
@@ -71,7 +70,7 @@ def print_report(
         load=case.load_original,
         path_in_package=case.path_of.__getitem__,
         paper=paper,
-        language=language,
+        language=language(),
     )
 
 

@@ -55,7 +55,7 @@ class Reuse(Struct, frozen=True):
     verdict: str
     turned: str | None
     agreement: float | None
-    sentence: str
+    sentence: Sentence
 
 
 class Checked(Struct, frozen=True):
@@ -137,8 +137,10 @@ class Register:
             for source, text in contents.words():
                 _word(database, package, source, text)
             numbers = _insert_photos(database, package, photos)
-            found = (structs.asdict(each) | {"photo": numbers[each.photo]} for each in reused)
-            _insert_all(database, "reused", found)
+            for each in reused:
+                row = structs.asdict(each)
+                row |= {"photo": numbers[each.photo], "sentence": clean(str(each.sentence))}
+                database.table("reused").insert(row)
             return package, True
 
     def received_again(self, package: int, contents: Contents, at: str, by: str) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from evidence_app.desk.register import COPIES, Register, no_package
+from evidence_app.desk.register import COPIES, NOT_COMPARED, SAME_FILE, SAME_PICTURE, Register, no_package
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import Worklist
 from evidence_app.errors import RegisterError
@@ -116,11 +116,48 @@ def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:
     return found
 
 
+MIRRORED, AS_IT_IS = "mirrored", "as it is"
+_TURNED = {MIRRORED: sentence("mirrored"), AS_IT_IS: sentence("as it is")}
+
+
+def reuse_words(
+    verdict: str, turned: str, agreement: float | None, package: int, claim: str | None, path: str
+) -> Sentence:
+    """Where a photo was shown before; ``package``, ``claim`` and ``path`` are those of the earlier."""
+    place = sentence(
+        "package {number}, claim {claim} ({path})",
+        number=package,
+        claim=claim or sentence("not known"),
+        path=path,
+    )
+    if verdict == SAME_FILE:
+        return sentence("the very same file as in {place}", place=place)
+    if verdict == NOT_COMPARED:
+        return sentence(
+            "shares more with one in {place} than photos of one checkpoint mostly do; that package is "
+            "not there any more, so the pictures were not laid over each other",
+            place=place,
+        )
+    found = (
+        sentence("the same picture as in {place}", place=place)
+        if verdict == SAME_PICTURE
+        else sentence("possibly a copy of one in {place}", place=place)
+    )
+    return sentence(
+        "{found}: laid over each other {turned}, {agreement:.0%} of the overlap agrees to the finest "
+        "structure",
+        found=found,
+        turned=_TURNED[turned],
+        agreement=agreement,
+    )
+
+
 def _reused(database: Any, package: int, possible: bool) -> list[dict[str, Any]]:
-    return list(
+    """Each worded from its fields; what the versions that kept a ``distance`` said, as kept."""
+    rows = list(
         database.query(
             """
-        SELECT u.verdict, u.turned, u.agreement, u.sentence,
+        SELECT u.verdict, u.turned, u.agreement, u.sentence, u.distance,
                f.path AS path, f.step AS step, f.sha256 AS sha256,
                e.id AS earlier_photo, e.path AS earlier_path, e.step AS earlier_step,
                e.package AS earlier_package, o.claim AS earlier_claim, o.serial AS earlier_serial
@@ -132,6 +169,11 @@ def _reused(database: Any, package: int, possible: bool) -> list[dict[str, Any]]
             [package, possible],
         )
     )
+    for row in rows:
+        if row.pop("distance") is None:
+            names = ("verdict", "turned", "agreement", "earlier_package", "earlier_claim", "earlier_path")
+            row["sentence"] = reuse_words(*(row[name] for name in names))
+    return rows
 
 
 def _unsearched(database: Any, package: int) -> list[dict[str, Any]]:

@@ -3,10 +3,13 @@
 from collections.abc import Iterable
 from typing import Any
 
+from evidence_app.desk.countersign import DECISIONS as SIGNED
+from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.search import Entry
 from evidence_app.desk.worded import checks_of, overall_of
+from evidence_app.job.summary.event_sentences import outcome_words
 from evidence_app.language import mark, say
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, verbatim
 
 _FACTS = (
     ("claim", mark("claim")),
@@ -36,15 +39,20 @@ def lines_of(entry: Entry) -> list[str]:
     if package["practice"]:
         lines.append("  " + say("practice, not evidence"))
     lines += [
-        f"  {say(words) + ':':<20} {package[column]}"
+        f"  {say(words) + ':':<20} {value}"
         for column, words in _FACTS
-        if package[column] not in (None, "")
+        if (value := _value(package, column)) not in (None, "")
     ]
     lines += _result(entry.results[-1])
     lines += remarkable(entry.conflicts, (*entry.reused, *entry.unsearched))
     lines.append("  " + say("history:"))
-    lines += [f"    {_happened(event)}" for event in entry.events]
+    lines += [f"    {each['at']}  {each['by']}  {happened(each)}" for each in entry.events]
     return lines
+
+
+def _value(package: dict[str, Any], column: str) -> Any:
+    value = package[column]
+    return say(outcome_words(value)) if value and column == "outcome" else value
 
 
 def remarkable(conflicts: Iterable[dict[str, Any]], photos: Iterable[dict[str, Any]]) -> list[str]:
@@ -89,13 +97,13 @@ def _result(row: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _happened(event: dict[str, Any]) -> str:
-    place, decision = event["body"].get("path"), event["decision"]
+def happened(event: dict[str, Any]) -> str:
+    """What an event of the register says, with its reason."""
+    place, decision = event["body"].get("path", ""), event["decision"]
     what = {
-        "received": say("received from {place}", place=place),
-        "received-again": say("received again from {place}", place=place),
-        "decided": say("decided: {what}", what=decision),
-        "countersigned": say("countersigned: {what}", what=decision),
-    }[event["kind"]]
-    reason = f" – {event['reason']}" if event["reason"] else ""
-    return f"{event['at']}  {event['by']}  {what}{reason}"
+        "received": sentence("received from {place}", place=place),
+        "received-again": sentence("received again from {place}", place=place),
+        "decided": sentence("decided: {what}", what=DECISIONS.get(decision, decision)),
+        "countersigned": sentence("countersigned: {what}", what=SIGNED.get(decision, decision)),
+    }.get(event["kind"], verbatim(event["kind"]))
+    return say(what) + (f" – {event['reason']}" if event["reason"] else "")

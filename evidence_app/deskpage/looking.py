@@ -17,7 +17,7 @@ from evidence_app.deskpage.shown.stopped import stopped_of
 from evidence_app.deskpage.shown.taken import arrival_of
 from evidence_app.deskpage.templating import page
 from evidence_app.errors import EvidenceError
-from evidence_app.language import language, say
+from evidence_app.language import say
 from evidence_app.package.report.words import bare
 from evidence_app.photo.preview import make_preview
 
@@ -144,11 +144,7 @@ def report(request: Request, place: DeskPlace) -> Response:
     if path is None:
         raise KeyError("package")
     made = print_report(
-        path,
-        key_list=place.key_list(),
-        accept_practice=place.practice,
-        language=language(),
-        register=place.register,
+        path, key_list=place.key_list(), accept_practice=place.practice, register=place.register
     )
     return _download(made, "application/pdf", f"report-{path.stem}.pdf")
 

@@ -71,7 +71,7 @@ class Desk:
 
     def printed(self, spoken: str) -> str:
         pdf = self.package.with_name(f"{spoken}.pdf")
-        self.run(f"desk print {self.package} {pdf} --language {spoken}")
+        self.run(f"--language {spoken} desk print {self.package} {pdf}")
         done = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, check=True)
         return done.stdout.decode()
 

@@ -11,6 +11,7 @@ import cv2
 import pytest
 import zxingcpp
 
+from evidence_app import language
 from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.printing import print_report
 from evidence_app.desk.review import open_review, sign_review
@@ -166,7 +167,8 @@ def test_a_sound_package_has_no_such_banner(printed):
 
 
 def test_print_speaks_the_readers_language(stopped):
-    said = words(print_report(stopped, language="de"))
+    with language.speaking("de"):
+        said = words(print_report(stopped))
     assert "Reparaturangehalten" in said
     assert "Residueisseeninatabslot." in said
 

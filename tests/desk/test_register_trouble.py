@@ -21,6 +21,7 @@ from evidence_app.desk.register import Checked, Register, Reuse
 from evidence_app.desk.search import find
 from evidence_app.errors import RegisterError
 from evidence_app.package.verify.check import verify
+from evidence_app.sentence import sentence
 
 ROOT = Path(__file__).resolve().parents[2]
 AT = "2026-03-09T10:00:00.000+01:00"
@@ -198,7 +199,7 @@ def test_entry_that_fails_half_way_leaves_nothing(register, completed):
     register.last_photo()
     contents = read_contents(completed)
     checked = Checked(verify(completed), None, AT)
-    wrong = Reuse(0, 99, "same-file", None, None, "names a photo that there is not")
+    wrong = Reuse(0, 99, "same-file", None, None, sentence("names a photo that there is not"))
     photos = Intake(register, Desk("desk 2"))
     with pytest.raises(RegisterError):
         register.receive(contents, checked, "desk 2", _hashed(contents), [wrong])

@@ -11,8 +11,9 @@ import cv2
 import numpy as np
 import pytest
 
+from evidence_app import language
 from evidence_app.desk.contents import Contents
-from evidence_app.desk.intake import Desk, Intake, hash_missing_photos
+from evidence_app.desk.intake import Desk, Intake, hash_missing_photos, sentences
 from evidence_app.desk.photos.card import without_card
 from evidence_app.desk.photos.compare import compare, picture_of
 from evidence_app.desk.photos.features import BITS, ROW, Features, features_in
@@ -20,6 +21,7 @@ from evidence_app.desk.photos.index import PhotoIndex
 from evidence_app.desk.photos.pairs import pairs_of
 from evidence_app.desk.register import Checked, HashedPhoto, Register
 from evidence_app.desk.search import show
+from evidence_app.desk.telling import lines_of
 from evidence_app.practice.scenes.named import scene_of
 from tests import making
 from tests.making import make_key, make_package, seal
@@ -151,6 +153,34 @@ def test_reused_photo_is_found_at_intake(register, knowing, slot, other, tmp_pat
     assert [each["verdict"] for each in taken.reused] == ["same-picture"]
     assert (taken.reused[0]["earlier_claim"], taken.reused[0]["earlier_package"]) == ("NQ-1", 1)
     assert show(register, taken.package).package["photos_reused"] == 1
+
+
+def test_where_a_photo_was_shown_is_said_in_the_language_in_use(
+    register, intake, slot, first, tmp_path, monkeypatch
+):
+    intake.take(first)
+    other = scene_of("mesh?side=left&seed=3&megapixels=0.5").picture
+    taken = intake.take(package_with(tmp_path / "two", [slot[:, ::-1], other], monkeypatch, 2, "NQ-2"))
+    place = taken.reused[0]["earlier_path"]
+    english = f"the same picture as in package 1, claim NQ-1 ({place}): laid over each other mirrored, "
+    german = f"dasselbe Bild wie in Paket 1, Garantiefall NQ-1 ({place}): übereinandergelegt, gespiegelt, "
+    assert english in "\n".join(sentences(taken))
+    with language.speaking("de"):
+        assert german in "\n".join(sentences(taken))
+        assert german in "\n".join(lines_of(show(register, taken.package)))
+
+
+def test_what_an_older_version_said_of_a_photo_is_shown_as_it_was_kept(register, intake, first):
+    intake.take(first)
+    kept = "the same picture as in package 1: 3 of 256 bits differ, mirrored"
+    with closing(sqlite3.connect(register.path)) as database:
+        row = (1, 2, "same-picture", 3, "mirrored", 0.97, kept)
+        names = "photo, earlier, verdict, distance, turned, agreement, sentence"
+        database.execute(f"INSERT INTO reused ({names}) VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+        database.commit()
+    for spoken in language.LANGUAGES:
+        with language.speaking(spoken):
+            assert kept in "\n".join(lines_of(show(register, 1)))
 
 
 CUTS = {

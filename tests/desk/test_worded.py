@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import subprocess
 from contextlib import closing
 
 import pytest
@@ -28,6 +29,7 @@ def desk(tmp_path_factory):
         return CliRunner().invoke(main, line.split(), env=where).output
 
     type_(f"desk intake --without-measuring --by clerk {sound} {altered}")
+    type_.package = sound
     type_.register = folder / "home" / "desk" / "register.db"
     return type_
 
@@ -38,6 +40,23 @@ def test_overall_lines_and_checks_are_said_in_german(desk):
     told = desk("desk show 2").splitlines()
     english = [line for line in told if line.startswith("    holds ")]
     assert english and not [line for line in english if line in shown]
+
+
+def test_outcomes_and_decisions_are_said_in_german(desk):
+    desk("desk decide 1 passed-to-supervisor --reason why --by clerk")
+    listed, shown = desk("--language de desk list"), desk("--language de desk show 1")
+    assert "  abgeschlossen  " in listed and "completed" not in listed + shown
+    for told in (listed, shown):
+        assert "passed" not in told
+    assert "entschieden: an die Aufsicht weitergegeben – why" in shown
+
+
+def test_print_speaks_the_programs_language(desk):
+    for spoken, said in (("en", "Repair completed"), ("de", "Reparatur abgeschlossen")):
+        pdf = desk.package.with_name(f"{spoken}.pdf")
+        desk(f"--language {spoken} desk print {desk.package} {pdf}")
+        text = subprocess.run(["pdftotext", pdf, "-"], capture_output=True, check=True).stdout.decode()
+        assert said in text
 
 
 def test_what_a_person_wrote_stays_in_it(desk):

@@ -19,7 +19,8 @@ from evidence_app.desk.search import find, latest_overalls, show
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import FAIL_CLASSES, WAITING
 from evidence_app.errors import EvidenceError
-from evidence_app.language import LANGUAGES, say
+from evidence_app.job.summary.event_sentences import outcome_words
+from evidence_app.language import say
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.zip.names import printable
@@ -183,11 +184,11 @@ def list_(register: Register, as_json: bool, **options) -> None:
     overalls = latest_overalls(register, [row["id"] for row in rows])
     for row in rows:
         marks = "".join(f"; {mark}" for mark in _marks(row))
-        decision = row["decision"] or say("no decision")
+        decision = say(DECISIONS[row["decision"]]) if row["decision"] else say("no decision")
         click.echo(
             printable(
                 f"{row['id']:>5}  {row['claim'] or '-'}  {row['serial'] or '-'}  "
-                f"{row['outcome'] or '-'}  {row['technician'] or '-'}  "
+                f"{say(outcome_words(row['outcome']))}  {row['technician'] or '-'}  "
                 f"{(row['closed_at'] or '-')[:10]}  {decision}  "
                 f"{say(overalls[row['id']])}{marks}"
             )
@@ -228,7 +229,7 @@ def show_(register: Register, package: int, serial: str | None, claim: str | Non
 def decide(register: Register, package: int, decision: str, reason: str, by: str) -> None:
     """Enter a decision about package number PACKAGE. Earlier ones stay and can be seen."""
     register.decide(package, decision, reason, by, SystemClock().now().wall)
-    tell_user("package {package}: {decision}", package=package, decision=decision)
+    tell_user("package {package}: {decision}", package=package, decision=say(DECISIONS[decision]))
 
 
 @desk.command()
@@ -287,32 +288,19 @@ def stops(
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @with_key_list
 @click.option("--practice", is_flag=True, help="This is meant to be a practice package.")
-@click.option(
-    "--language",
-    type=click.Choice(list(LANGUAGES)),
-    default="en",
-    show_default=True,
-    help="The reader's language.",
-)
 @click.pass_obj
 def print_(
-    register: Register,
-    package: Path,
-    pdf: Path,
-    paper: str,
-    known: KeyList | None,
-    practice: bool,
-    language: str,
+    register: Register, package: Path, pdf: Path, paper: str, known: KeyList | None, practice: bool
 ) -> None:
     """Write the report of PACKAGE (a file) as a new PDF to print, with what checking finds now.
 
     Photos, every checksum and the fingerprint as a QR code are in it; every page carries the
-    package's name and "page n of m".
+    package's name and "page n of m". Its language is that of the program: evidence-app --language.
     """
     from evidence_app.desk.printing import print_report
 
     with new_file(pdf) as file:  # a place that takes no file is told before the work
-        file.write(print_report(package, paper, known, practice, language=language, register=register))
+        file.write(print_report(package, paper, known, practice, register=register))
     click.echo(printable(say("written: {path}", path=pdf)))
 
 

@@ -10,7 +10,7 @@ from evidence_app.desk.photos import reuse
 from evidence_app.desk.photos.compare import compare, picture_of
 from evidence_app.desk.photos.features import sized, small_picture
 from evidence_app.desk.register import Register
-from evidence_app.desk.search import latest_path, show
+from evidence_app.desk.search import MIRRORED, latest_path, show
 from evidence_app.errors import EvidenceError
 
 _SIDE_PX, _GAP_PX = 800, 16
@@ -44,7 +44,7 @@ def pairs_of(
 
 def _side_by_side(earlier: bytes, now: bytes, turned: str | None) -> bytes:
     left, right = (sized(small_picture(data, _SIDE_PX), _SIDE_PX) for data in (earlier, now))
-    compared = compare(picture_of(right), picture_of(left), turned == "mirrored")
+    compared = compare(picture_of(right), picture_of(left), turned == MIRRORED)
     if compared.placement and (compared.same or compared.possible):
         corners = np.array([[right.shape[1::-1]]], float) * [[[0, 0]], [[1, 0]], [[1, 1]], [[0, 1]]]
         shares = corners.reshape(1, 4, 2) / max(right.shape)

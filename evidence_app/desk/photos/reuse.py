@@ -35,7 +35,7 @@ from evidence_app.desk.register import (
     Register,
     Reuse,
 )
-from evidence_app.desk.search import latest_path
+from evidence_app.desk.search import AS_IT_IS, MIRRORED, latest_path, reuse_words
 from evidence_app.errors import EvidenceError, PhotoError
 from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import open_archive, read_all
@@ -108,8 +108,7 @@ def find_reused(
         if _same_job(contents, other):
             continue
         if near is None:
-            said = f"the very same file as in {_named(other)}"
-            found.append(Reuse(photo, number, SAME_FILE, "as it is", 1.0, said))
+            found.append(_reuse(photo, other, SAME_FILE, AS_IT_IS, 1.0))
         elif (mine := hashed.pictures[photo]) and (reuse := _looked_at(index, photo, mine, near, other)):
             found.append(reuse)
     return found
@@ -138,29 +137,23 @@ def _looked_at(
     if shared < LEAST_SHARED:
         return None
     data = photo_bytes(other.package_path, other.path, other.sha256)
-    turned = "mirrored" if near.mirrored else "as it is"
+    turned = MIRRORED if near.mirrored else AS_IT_IS
     theirs = None
     with suppress(PhotoError):
         theirs = _picture(data, other.path, Features(rows, rows)) if data is not None else None
     if theirs is None:
         if shared < _MOST_SHARED:
             return None
-        said = (
-            f"shares more with one in {_named(other)} than photos of one checkpoint mostly do; that "
-            "package is not there any more, so the pictures were not laid over each other"
-        )
-        return Reuse(photo, other.number, NOT_COMPARED, turned, None, said)
+        return _reuse(photo, other, NOT_COMPARED, turned, None)
     seen = compare(mine, theirs, near.mirrored)
     if not (seen.same or seen.possible):
         return None
-    how = f"{turned}, {seen.agreement:.0%} of the overlap agrees to the finest structure"
-    said = (
-        f"the same picture as in {_named(other)}: laid over each other {how}"
-        if seen.same
-        else f"possibly a copy of one in {_named(other)}: laid over each other {how}"
-    )
-    return Reuse(photo, other.number, SAME_PICTURE if seen.same else POSSIBLE, turned,
-                 seen.agreement, said)  # fmt: skip
+    return _reuse(photo, other, SAME_PICTURE if seen.same else POSSIBLE, turned, seen.agreement)
+
+
+def _reuse(photo: int, other: EarlierPhoto, verdict: str, turned: str, agreement: float | None) -> Reuse:
+    said = reuse_words(verdict, turned, agreement, other.package, other.claim, other.path)
+    return Reuse(photo, other.number, verdict, turned, agreement, said)
 
 
 def _same_job(contents: Contents, other: EarlierPhoto) -> bool:
@@ -168,10 +161,6 @@ def _same_job(contents: Contents, other: EarlierPhoto) -> bool:
     identity = contents.summary.identity if contents.summary else None
     job = contents.seal.job if contents.seal else identity and identity.job
     return job is not None and job == other.job
-
-
-def _named(other: EarlierPhoto) -> str:
-    return f"package {other.package}, claim {other.claim or 'not known'} ({other.path})"
 
 
 def _same_files(register: Register, digests: Sequence[str], after: int) -> dict[str, list[int]]:

@@ -4,12 +4,12 @@ from typing import Any
 
 from msgspec import Struct
 
-from evidence_app.desk.countersign import DECISIONS as SIGNED
 from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.search import Entry
+from evidence_app.desk.telling import happened
 from evidence_app.desk.worded import checks_of, overall_of
 from evidence_app.deskpage.shown.taken import before_words, shown_before
-from evidence_app.job.summary.event_sentences import FINDINGS
+from evidence_app.job.summary.event_sentences import FINDINGS, outcome_words
 from evidence_app.job.summary.model import Requirement, Summary
 from evidence_app.job.summary.model_step import NoteRecord
 from evidence_app.language import mark, say
@@ -17,7 +17,6 @@ from evidence_app.package.report.words import bare, when
 from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
 from evidence_app.sentence import Sentence
 
-OUTCOMES = {"completed": mark("completed"), "stopped": mark("stopped"), "abandoned": mark("abandoned")}
 _OWED = {
     "caution": mark("caution"),
     "tool": mark("tool"),
@@ -103,7 +102,7 @@ def package_shown(entry: Entry) -> PackageShown:
         unsearched=tuple(f"{each['path']}: {say(each['sentence'])}" for each in entry.unsearched),
         conflicts=tuple(say(each["sentence"]) for each in entry.conflicts),
         decision=_decided(package),
-        history=tuple(_happened(event) for event in entry.events),
+        history=tuple(f"{when(e['at'])}  ·  {e['by']}  ·  {happened(e)}" for e in entry.events),
         stopped=package["outcome"] == "stopped",
     )
 
@@ -209,9 +208,8 @@ def _checked(result: dict[str, Any]) -> str:
 
 
 def _facts(package: dict[str, Any]):
-    outcome = package["outcome"]
     rows = (
-        (say("Outcome"), say(OUTCOMES[outcome]) if outcome in OUTCOMES else outcome),
+        (say("Outcome"), package["outcome"] and say(outcome_words(package["outcome"]))),
         (say("Stopped because"), package["stop_reason"]),
         (say("Disposition"), package["disposition"]),
         (say("Technician"), package["technician"]),
@@ -236,22 +234,6 @@ def _decided(package: dict[str, Any]) -> str:
     )
     reason = package["decision_reason"]
     return head + " " + say("Reason: {reason}", reason=reason) if reason else head
-
-
-def _happened(event: dict[str, Any]) -> str:
-    place = event["body"].get("path", "")
-    what = {
-        "received": say("received from {place}", place=place),
-        "received-again": say("received again from {place}", place=place),
-        "decided": say(
-            "decided: {what}", what=say(DECISIONS.get(event["decision"], event["decision"] or "–"))
-        ),
-        "countersigned": say(
-            "countersigned: {what}", what=say(SIGNED.get(event["decision"], event["decision"] or "–"))
-        ),
-    }.get(event["kind"], event["kind"])
-    reason = f" – {event['reason']}" if event["reason"] else ""
-    return f"{when(event['at'])}  ·  {event['by']}  ·  {what}{reason}"
 
 
 def _owed(title: str | None, kind: str, name: str | Sentence) -> str:

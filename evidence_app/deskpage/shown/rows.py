@@ -11,8 +11,8 @@ from msgspec import Struct
 from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import ALL, FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, WAITING
-from evidence_app.deskpage.shown.package import OUTCOMES
 from evidence_app.errors import EvidenceError
+from evidence_app.job.summary.event_sentences import OUTCOMES, outcome_words
 from evidence_app.language import mark, say
 from evidence_app.sentence import sentence
 
@@ -120,7 +120,7 @@ def row_shown(row: dict[str, Any]) -> Row:
         "serial": row["serial"] or "–",
         "technician": row["technician"] or "–",
         "step_list": row["step_list"] or "–",
-        "outcome": say(OUTCOMES[outcome]) if outcome in OUTCOMES else outcome or "–",
+        "outcome": say(outcome_words(outcome)),
         "closed_utc": (row["closed_utc"] or "–")[:16].replace("T", " "),
         "fail_class": say(WHY[why]) if why else say("hold"),
         "photos_reused": before,

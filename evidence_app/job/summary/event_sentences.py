@@ -23,6 +23,11 @@ FINDINGS = {
     "not-clear": sentence("not clear"),
     "cannot-tell": sentence("cannot tell"),
 }
+OUTCOMES = {
+    "completed": sentence("completed"),
+    "stopped": sentence("stopped"),
+    "abandoned": sentence("abandoned"),
+}
 SOURCES = {
     "camera": sentence("camera"),
     "stream": sentence("network camera"),
@@ -299,3 +304,8 @@ def plain(value: float | str) -> str:
 
 def bare(said: str) -> str:
     return said.strip().rstrip(".")
+
+
+def outcome_words(outcome: str | None) -> Sentence:
+    """How a job ended; as it is where that is none of the three."""
+    return OUTCOMES.get(outcome or "") or verbatim(outcome or "–")

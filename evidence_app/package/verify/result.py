@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from evidence_app import limits
 from evidence_app.errors import EvidenceError
+from evidence_app.job.summary.event_sentences import outcome_words
 from evidence_app.package.zip.names import printable
 from evidence_app.sentence import Sentence, joined, sentence, verbatim
 
@@ -285,7 +286,7 @@ def _facts_line(facts: Facts) -> Sentence:
         "It says: claim {claim}, serial {serial}, {outcome}, {opened} to {closed}, seal {fingerprint}",
         claim=facts.claim,
         serial=facts.serial,
-        outcome=facts.outcome,
+        outcome=outcome_words(facts.outcome),
         opened=facts.opened_at,
         closed=facts.closed_at,
         fingerprint=facts.fingerprint,
