@@ -159,7 +159,7 @@ def tick(job: str, items: tuple[str, ...]) -> None:
             if item not in lists:
                 raise EvidenceError(
                     sentence('"{item}" is not required', item=item),
-                    where="items",
+                    where=sentence("items"),
                     remedy=sentence(
                         "tick one of: {value}", value=", ".join(lists) or "nothing is required"
                     ),

@@ -6,7 +6,7 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from evidence_app.language import LANGUAGES, say, use
+from evidence_app.language import say
 from evidence_app.sentence import sentence
 
 _STATES = {"works": sentence("works"), "limited": sentence("limited"), "fails": sentence("does not work")}
@@ -15,8 +15,7 @@ _STATES = {"works": sentence("works"), "limited": sentence("limited"), "fails": 
 @click.command()
 @click.option("--camera", metavar="SPEC", help="Instead of the one that is set in the tablet.")
 @click.option("--microphone", metavar="SPEC", help="Instead of the one that is set.")
-@click.option("--language", type=click.Choice(list(LANGUAGES)), help="Language of the answer.")
-def ready(camera: str | None, microphone: str | None, language: str | None) -> None:
+def ready(camera: str | None, microphone: str | None) -> None:
     """Try camera, microphone, voice, screen, printer, clock, disk and keys.
 
     Nothing is recorded. The exit status is 1 when something does not work without which a
@@ -29,7 +28,6 @@ def ready(camera: str | None, microphone: str | None, language: str | None) -> N
     settings, problem = load_settings()
     if problem:
         click.echo(problem, err=True)
-    use(language or settings.language)
     table = Table(box=None, pad_edge=False, show_header=False)
     for no_wrap in (True, True, False):
         table.add_column(no_wrap=no_wrap)
@@ -37,7 +35,7 @@ def ready(camera: str | None, microphone: str | None, language: str | None) -> N
     for part in look(
         camera or settings.camera,
         microphone or settings.microphone,
-        language or settings.language,
+        settings.language,
         device_key_path(),
         Path(settings.key_list) if settings.key_list else None,
     ):

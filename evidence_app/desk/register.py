@@ -174,7 +174,7 @@ class Register:
                     sentence("this decision needs a reason")
                     if decision != ACCEPTED
                     else sentence("accepting a package of which a check fails needs a reason"),
-                    where=f"package {package}",
+                    where=sentence("package {number}", number=package),
                     remedy=sentence("say why with --reason"),
                 )
             _event(database, package, "decided", at, by, {}, decision, reason)

@@ -127,22 +127,23 @@ class LocalCamera(_LiveCamera):
         return capture
 
     def _absent(self) -> DeviceError:
+        where = sentence("camera {number}", number=self._index)
         node = Path(f"/dev/video{self._index}")
         if node.exists() and not os.access(node, os.R_OK | os.W_OK):
             return DeviceError(
                 sentence("this user may not use the camera"),
-                where=self.name,
+                where=where,
                 remedy=sentence("add the user to the group that owns the device (video)"),
             )
         if node.exists():
             return DeviceError(
                 sentence("the camera cannot be opened; another program may hold it"),
-                where=self.name,
+                where=where,
                 remedy=sentence("close the other program"),
             )
         return DeviceError(
             sentence("there is no such camera"),
-            where=self.name,
+            where=where,
             remedy=sentence("connect it, or choose another one"),
         )
 

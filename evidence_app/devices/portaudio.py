@@ -16,7 +16,7 @@ from evidence_app.devices.microphone import RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
 from evidence_app.devices.watch import Watch, Watched
 from evidence_app.errors import DeviceError
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 _SILENT_S = 1.5
 _MOST_WAITING = 1500  # blocks of 10 to 40 ms, so at least 15 s for who takes the sound
@@ -48,6 +48,8 @@ class PortAudioMicrophone(Watched):
             device = int(device)
         self._device = device
         super().__init__("microphone", "microphone" if device is None else f"microphone {device}")
+        named = sentence("microphone {name}", name=device)
+        self._words = sentence("microphone") if device is None else named
         self._rates = rates
         self._channels = channels
         self._on_block: OnBlock = unheard
@@ -99,7 +101,7 @@ class PortAudioMicrophone(Watched):
             )
             stream.start()
         except (sounddevice.PortAudioError, ValueError) as error:
-            raise open_error(error, self.name) from error
+            raise open_error(error, self._words) from error
         return stream, ToMono16k(rate, channels), sound
 
     def _format(self, sounddevice: Any) -> tuple[float, int]:
@@ -131,11 +133,11 @@ class PortAudioMicrophone(Watched):
                 self._losses += heard
                 raise DeviceError(
                     sentence("the microphone gives no more sound"),
-                    where=self.name,
+                    where=self._words,
                     remedy=sentence("check its plug or switch it on"),
                 ) from None
             heard = True
-            watch.arrived(sentence("{name} is heard.", name=self.name))
+            watch.arrived(sentence("{name} is heard.", name=self._words))
             converted = to_mono.feed(block)
             if len(converted):
                 self._on_block(converted)
@@ -148,7 +150,7 @@ def load_portaudio() -> Any:
     except OSError as error:
         raise DeviceError(
             sentence("the PortAudio library is not installed"),
-            where="microphone",
+            where=sentence("microphone"),
             remedy=sentence("install the system package libportaudio2"),
         ) from error
     return sounddevice
@@ -162,26 +164,26 @@ def microphones() -> list[str]:
             device["name"] for device in sounddevice.query_devices() if device["max_input_channels"] > 0
         ]
     except sounddevice.PortAudioError as error:
-        raise open_error(error, "microphone") from error
+        raise open_error(error, sentence("microphone")) from error
 
 
-def open_error(error: Exception, name: str) -> DeviceError:
+def open_error(error: Exception, where: Sentence) -> DeviceError:
     """What PortAudio says, as a sentence for the person at the device."""
     if _code(error) == _UNAVAILABLE:
         return DeviceError(
             sentence("the microphone is busy or gone; another program may hold it"),
-            where=name,
+            where=where,
             remedy=sentence("close the other program, or plug it in again"),
         )
     if isinstance(error, ValueError) or _code(error) is None:
         return DeviceError(
             sentence("there is no such microphone"),
-            where=name,
+            where=where,
             remedy=sentence("connect it, or choose another one"),
         )
     return DeviceError(
         sentence("the microphone cannot be opened ({problem})", problem=error.args[0]),
-        where=name,
+        where=where,
         remedy=sentence("connect it, or choose another one"),
     )
 

@@ -233,7 +233,7 @@ def _ref(event: Event, key: str) -> _Ref:
                 kind=event.kind,
                 error=error,
             ),
-            where=f"event {event.sequence}",
+            where=sentence("event {number}", number=event.sequence),
         ) from error
 
 

@@ -185,7 +185,7 @@ def _source(record: Record, place: OriginalPlace) -> Path:
     except RecordError as error:
         raise PackageError(
             sentence("{problem}, so the job was not sealed", problem=error.what),
-            where=f"event {place.sequence}",
+            where=sentence("event {number}", number=place.sequence),
             remedy=error.remedy,
         ) from error
 

@@ -25,7 +25,7 @@ from scipy import special
 
 from evidence_app.errors import EvidenceError
 from evidence_app.language import mark
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 COLUMNS = ("part", "operator", "trial", "value")
 SPREAD = 6.0  # standard deviations set against the tolerance: 99.7 percent of a normal
@@ -186,10 +186,10 @@ def read_readings(data: bytes, where: str) -> Readings:
                     operator=operator,
                     trial=trial,
                 ),
-                where=f"{where}, line {line}",
+                where=sentence("{file}, line {line}", file=where, line=line),
                 remedy=sentence("number the trials 1, 2, 3"),
             )
-        trials[trial] = _number(text, f"{where}, line {line}")
+        trials[trial] = _number(text, sentence("{file}, line {line}", file=where, line=line))
     return _balanced(found, where)
 
 
@@ -209,13 +209,13 @@ def _rows(data: bytes, where: str):
         if any(heading.count(name) != 1 for name in COLUMNS):
             raise EvidenceError(
                 sentence("the heading does not name each of part, operator, trial, value once"),
-                where=f"{where}, line 1",
+                where=sentence("{file}, line {line}", file=where, line=1),
                 remedy=sentence("begin the file with: part,operator,trial,value (separated by commas)"),
             )
         for row in reader:
             if not any(field.strip() for field in row):
                 continue
-            line = f"{where}, line {reader.line_num}"
+            line = sentence("{file}, line {line}", file=where, line=reader.line_num)
             if len(row) != len(heading):
                 raise EvidenceError(
                     sentence(
@@ -235,12 +235,12 @@ def _rows(data: bytes, where: str):
     except csv.Error as error:
         raise EvidenceError(
             sentence("this is no CSV ({error})", error=error),
-            where=f"{where}, line {max(1, reader.line_num)}",
+            where=sentence("{file}, line {line}", file=where, line=max(1, reader.line_num)),
             remedy=sentence("save the table as CSV again"),
         ) from error
 
 
-def _number(text: str, where: str) -> float:
+def _number(text: str, where: Sentence) -> float:
     try:
         value = float(text)
     except ValueError:

@@ -68,7 +68,7 @@ def _parse(rfc3339: str) -> datetime:
     if wall is None or wall.tzinfo is None:
         raise RecordError(
             sentence("“{rfc3339}” is not a time with date and offset from UTC", rfc3339=rfc3339),
-            where="practice clock",
+            where=sentence("practice clock"),
             remedy=sentence("write it like 2026-03-02T08:15:30.123+01:00"),
         )
     return wall

@@ -83,7 +83,7 @@ def _cautions(step_list: StepList, named: set[str]) -> Iterator[str]:
 
 def caution_lines(caution: Caution) -> list[str]:
     """A caution in full: its signal word, the hazard and how to avoid it."""
-    hazard = _wrap(caution.hazard, f"  {caution.signal.value:<8} ", " " * 11)
+    hazard = _wrap(caution.hazard, f"  {say(caution.signal.value):<8} ", " " * 11)
     return [*hazard, *_wrap(caution.avoid, " " * 11)]
 
 
@@ -95,7 +95,7 @@ def _items(items: tuple[Item, ...]) -> Iterator[str]:
 def _steps(
     shown: tuple[Step, ...], number_of: dict[str, int], step_list: StepList, marked: bool
 ) -> Iterator[str]:
-    signals = {caution.id: caution.signal.value for caution in step_list.cautions}
+    signals = {caution.id: say(caution.signal.value) for caution in step_list.cautions}
     for step in shown:
         yield ""
         only = say(" [only {variants}]", variants=", ".join(step.variants))
@@ -131,7 +131,7 @@ def _checkpoint(checkpoint: Checkpoint, number_of: dict[str, int]) -> Iterator[s
     yield from _owed(say("Finding: {question}", question=checkpoint.question))
     for finding in Finding:
         leads_to = _leads_to(checkpoint.finding.rule_for(finding), number_of)
-        yield from _wrap(leads_to, f"         {say(_FINDING_WORDS[finding]) + ':':<13}", " " * 22)
+        yield from _wrap(leads_to, f"         {say(_FINDING_WORDS[finding]) + ':':<12} ", " " * 22)
 
 
 def _photo(photo: PhotoWanted) -> str:
@@ -141,7 +141,7 @@ def _photo(photo: PhotoWanted) -> str:
 
 
 def _measurement(measurement: Measurement) -> str:
-    parts = [measurement.kind.value]
+    parts = [say(measurement.kind.rules.name)]
     if measurement.reference:
         parts.append(say("against photo {id}", id=measurement.reference))
     if measurement.second:

@@ -25,7 +25,7 @@ def run(
     ):
         raise EvidenceError(
             sentence("there is no screen to show the app on"),
-            where="tablet",
+            where=sentence("tablet"),
             remedy=sentence("start it on the tablet itself, or set DISPLAY"),
         )
     prepare(size)

@@ -43,6 +43,11 @@ def test_checks_are_told_in_german_and_their_codes_stay(terminal, package):
     assert "the report is exactly what journal and originals give" not in german
 
 
+def test_what_this_machine_has_is_told_in_the_language_asked_for(terminal):
+    said = {each: terminal.run(f"--language {each} ready") for each in language.LANGUAGES}
+    assert "Screen" in said["en"] and "Bildschirm" in said["de"]
+
+
 def test_json_is_the_same_in_every_language(terminal, package):
     said = [
         json.loads(terminal.does(f"--language {each} verify --json {package}"))

@@ -261,7 +261,7 @@ def test_earlier_package_that_is_gone_is_said(intake, slot, other, first, tmp_pa
     again = package_with(tmp_path / "two", [saved(slot, 60), other], monkeypatch, 2, "NQ-2")
     reused = intake.take(again).reused
     assert [each["verdict"] for each in reused] == ["not-compared"]
-    assert "not there any more" in reused[0]["sentence"]
+    assert "not there any more" in str(reused[0]["sentence"])
 
 
 def test_photos_entered_meanwhile_by_another_desk_are_looked_at(

@@ -13,6 +13,7 @@ from evidence_app.devices.named import open_microphone
 from evidence_app.devices.portaudio import PortAudioMicrophone, microphones, open_error
 from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.practice.microphone import speech
+from evidence_app.sentence import sentence
 from evidence_app.voice.note.recorder import NoteRecorder
 from tests.devices.conftest import until
 
@@ -91,7 +92,7 @@ def test_missing_microphone_is_said(sound_server):
 def test_busy_microphone_is_said_in_plain_words():
     sounddevice = pytest.importorskip("sounddevice", exc_type=OSError)
     error = sounddevice.PortAudioError("Error opening InputStream: Device unavailable", -9985)
-    assert "another program may hold it" in open_error(error, "microphone").sentence()
+    assert "another program may hold it" in open_error(error, sentence("microphone")).sentence()
 
 
 def test_sound_that_nobody_takes_is_counted_as_dropouts(sound_server, monkeypatch):

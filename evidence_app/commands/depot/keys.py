@@ -218,6 +218,6 @@ def _time(text: str) -> datetime:
     except ValueError as error:
         raise SigningKeyError(
             sentence('"{text}" is not a time', text=text),
-            where="time",
+            where=sentence("time"),
             remedy=sentence("write it like 2026-03-02T08:15:30+01:00"),
         ) from error

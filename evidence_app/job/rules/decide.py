@@ -126,7 +126,9 @@ def decide(
     if state.left:
         situation.refuse(sentence("the job is paused"), sentence("resume it first"))
     if state.phase not in phases:
-        raise Refused(_WRONG_PHASE[state.phase][0], where="job", remedy=_WRONG_PHASE[state.phase][1])
+        raise Refused(
+            _WRONG_PHASE[state.phase][0], where=sentence("job"), remedy=_WRONG_PHASE[state.phase][1]
+        )
     return rule(situation, command)
 
 

@@ -69,7 +69,7 @@ def refuse_practice_clock(name: str, practice: bool) -> None:
     if name == "practice" and not practice:
         raise Refused(
             sentence("a practice clock cannot time a real job"),
-            where="job",
+            where=sentence("job"),
             remedy=sentence("open the job as practice, or use the machine's clock"),
         )
 

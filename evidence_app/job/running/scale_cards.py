@@ -87,7 +87,7 @@ def confirm_card(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: fl
     if serial == IN_USE:
         raise EvidenceError(
             sentence("“{serial}” cannot be a card's serial", serial=serial),
-            where="card",
+            where=sentence("card"),
             remedy=sentence("enter the serial printed on the card"),
         )
     card = card_by_rule(serial, bar_mm, thickness_mm, read_to_mm)

@@ -80,7 +80,7 @@ def _frames(audio: bytes | Path) -> int:
     except soundfile.SoundFileError as error:
         raise Refused(
             sentence("the voice note cannot be read ({problem})", problem=error),
-            where="voice note",
+            where=sentence("voice note"),
             remedy=sentence("check the disk; the sound stays in the job's scratch folder"),
         ) from error
     if (info.format, info.samplerate, info.channels) != ("FLAC", RATE, 1):
@@ -91,7 +91,7 @@ def _frames(audio: bytes | Path) -> int:
                 samplerate=info.samplerate,
                 channels=info.channels,
             ),
-            where="voice note",
+            where=sentence("voice note"),
             remedy=sentence("hand in FLAC, {RATE} Hz, one channel", RATE=RATE),
         )
     return info.frames
@@ -104,7 +104,7 @@ def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
             sentence(
                 "the ticket is for claim {one}, this job is for claim {other}", one=facts.claim, other=claim
             ),
-            where="ticket",
+            where=sentence("ticket"),
             remedy=sentence("ask the depot for the ticket of this claim"),
         )
     if len(command.signature) != _SIGNATURE_BYTES:
@@ -114,7 +114,7 @@ def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
                 count=len(command.signature),
                 wanted=_SIGNATURE_BYTES,
             ),
-            where="ticket",
+            where=sentence("ticket"),
             remedy=sentence("choose the .sig file that came with the ticket"),
         )
     refs = {
@@ -135,7 +135,7 @@ def _read_ticket(data: bytes) -> _TicketFacts:
     except ValueError as error:  # msgspec's errors are ValueErrors too
         raise Refused(
             sentence("this is not a ticket that can be used: {problem}", problem=error),
-            where="ticket",
+            where=sentence("ticket"),
             remedy=sentence("ask the depot for a new ticket, or go on without one"),
         ) from error
     return facts

@@ -48,7 +48,7 @@ def apply(state: JobState, event: Event) -> JobState:
     except (KeyError, msgspec.ValidationError) as problem:
         raise RecordError(
             sentence("the event “{kind}” cannot be read ({problem})", kind=event.kind, problem=problem),
-            where=f"event {event.sequence}",
+            where=sentence("event {number}", number=event.sequence),
             remedy=sentence("open the job with the version of the app that recorded it"),
         ) from None
     if event.kind == "taken-back":

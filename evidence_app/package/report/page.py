@@ -90,7 +90,7 @@ def render_page(
     if language not in LANGUAGES:
         raise PackageError(
             sentence("the report cannot be written in {language}", language=repr(language)),
-            where="report",
+            where=sentence("report"),
             remedy=sentence("choose one of: {languages}", languages=", ".join(LANGUAGES)),
         )
     builder.make_pictures(progress)

@@ -98,7 +98,7 @@ def render_pdf(
     if paper not in PAPERS:
         raise PackageError(
             sentence("there is no paper size “{paper}”", paper=paper),
-            where="report",
+            where=sentence("report"),
             remedy=sentence("choose one of: {papers}", papers=", ".join(PAPERS)),
         )
     fingerprint = seal.fingerprint if seal else None

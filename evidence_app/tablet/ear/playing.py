@@ -68,6 +68,6 @@ class Playing:
 def _unplayable(path: Path) -> DeviceError:
     return DeviceError(
         sentence("the note cannot be played here"),
-        where="loudspeaker",
+        where=sentence("loudspeaker"),
         remedy=sentence("check the loudspeaker; the note itself is safe"),
     )
