@@ -103,7 +103,7 @@ def show(job: str) -> None:
     """
     with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
         step_list, state = standing(record)
-        damage = (*record.recovered.problems, *record.recovered.missing)
+        damage = (*record.recovered.problems, *record.check_originals())
     click.echo(whose(step_list, state))
     at = say(", step {step}", step=state.step) if state.step else ""
     click.echo(say(PHASES[state.phase]) + at)

@@ -21,7 +21,7 @@ from evidence_app import limits
 from evidence_app.errors import RecordError
 from evidence_app.prepared import prepare
 from evidence_app.record import times
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 GENESIS = "0" * 64
 
@@ -83,7 +83,7 @@ def seal_draft(draft: Draft, instant: Instant, sequence: int, previous_hash: str
     Raises RecordError when the draft cannot be written as canonical JSON or
     does not have an event's form.
     """
-    where = f"event {sequence} ({draft.kind})"
+    where = sentence("event {sequence} ({kind})", sequence=sequence, kind=draft.kind)
     fields = {
         "actor": draft.actor,
         "body": draft.body,
@@ -103,7 +103,7 @@ def seal_draft(draft: Draft, instant: Instant, sequence: int, previous_hash: str
 def canonical(event: Event) -> bytes:
     """RFC 8785 bytes of the event's fields, without its hash."""
     fields = {name: getattr(event, name) for name in Event.__struct_fields__ if name != "hash"}
-    return _dumps(fields, f"event {event.sequence}")
+    return _dumps(fields, sentence("event {number}", number=event.sequence))
 
 
 def chain_hash(previous_hash_hex: str, canonical_bytes: bytes) -> str:
@@ -142,7 +142,7 @@ def from_line(line: bytes, where: str = "journal line") -> Event:
     return read_canonical(line[len(_LINE_START) : -_TAIL_LENGTH], stated.decode("ascii", "replace"), where)
 
 
-def read_canonical(canonical_bytes: bytes, hash_hex: str, where: str) -> Event:
+def read_canonical(canonical_bytes: bytes, hash_hex: str, where: Sentence | str) -> Event:
     """The event whose canonical bytes and hash these are; RecordError when they are not one."""
     fields = _loads(canonical_bytes, where)
     if not isinstance(fields, dict) or "hash" in fields:
@@ -159,49 +159,59 @@ def read_canonical(canonical_bytes: bytes, hash_hex: str, where: str) -> Event:
     return event
 
 
-def verify_chain(events: Iterable[Event]) -> list[str]:
+def verify_chain(events: Iterable[Event]) -> list[Sentence]:
     """Every break of numbering or hashing, each naming the event; empty when the chain holds."""
     problems = []
     previous = GENESIS
     for expected, event in enumerate(events, start=1):
         if event.sequence != expected:
-            problems.append(f"event {event.sequence}: stands at place {expected} of the journal")
+            problems.append(
+                sentence(
+                    "event {sequence}: stands at place {place} of the journal",
+                    sequence=event.sequence,
+                    place=expected,
+                )
+            )
         if event.hash != chain_hash(previous, canonical(event)):
             problems.append(
-                f"event {event.sequence} ({event.kind}): its hash does not follow from the event "
-                "before it and its own content"
+                sentence(
+                    "event {sequence} ({kind}): its hash does not follow from the event before it and its own content",
+                    sequence=event.sequence,
+                    kind=event.kind,
+                )
             )
         previous = event.hash
     return problems
 
 
-def refuse_unwritable(value: Any, path: str, where: str) -> None:
+def refuse_unwritable(value: Any, path: str, where: Sentence | str) -> None:
     """Raise RecordError naming the place in ``value`` that JSON cannot hold exactly."""
     if value is None or isinstance(value, bool):
         return
     if isinstance(value, str):
         if re.search("[\ud800-\udfff]", value):
-            raise _unwritable(path, "holds half of a surrogate pair", where)
+            raise _unwritable(path, sentence("holds half of a surrogate pair"), where)
     elif isinstance(value, int):
         if abs(value) > limits.LARGEST_INTEGER:
-            raise _unwritable(path, "is an integer beyond 2^53 - 1; write it as text", where)
+            beyond = sentence("is an integer beyond 2^53 - 1; write it as text")
+            raise _unwritable(path, beyond, where)
     elif isinstance(value, float):
         if value != value or value in (float("inf"), float("-inf")):
-            raise _unwritable(path, f"is {value}, which JSON does not have", where)
+            raise _unwritable(path, sentence("is {value}, which JSON does not have", value=value), where)
     elif isinstance(value, dict):
         for key, item in value.items():
             if not isinstance(key, str):
-                raise _unwritable(path, f"has the key {key!r}, which is not text", where)
+                raise _unwritable(path, sentence("has the key {key!r}, which is not text", key=key), where)
             refuse_unwritable(key, f"{path} key", where)
             refuse_unwritable(item, f"{path}.{key}", where)
     elif isinstance(value, list | tuple):
         for index, item in enumerate(value):
             refuse_unwritable(item, f"{path}[{index}]", where)
     else:
-        raise _unwritable(path, f"is of type {type(value).__name__}", where)
+        raise _unwritable(path, sentence("is of type {kind}", kind=type(value).__name__), where)
 
 
-def _unwritable(path: str, why: str, where: str) -> RecordError:
+def _unwritable(path: str, why: Sentence, where: Sentence | str) -> RecordError:
     return RecordError(
         sentence("nothing was recorded, because {path} {why}", path=path, why=why),
         where=where,
@@ -209,7 +219,7 @@ def _unwritable(path: str, why: str, where: str) -> RecordError:
     )
 
 
-def _dumps(fields: dict[str, Any], where: str) -> bytes:
+def _dumps(fields: dict[str, Any], where: Sentence | str) -> bytes:
     try:
         return rfc8785.dumps(fields)
     except (rfc8785.CanonicalizationError, RecursionError) as error:
@@ -218,7 +228,7 @@ def _dumps(fields: dict[str, Any], where: str) -> bytes:
         ) from error
 
 
-def _loads(data: bytes, where: str) -> Any:
+def _loads(data: bytes, where: Sentence | str) -> Any:
     try:
         return json.loads(
             data.decode("utf-8"),

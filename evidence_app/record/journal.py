@@ -19,7 +19,7 @@ from sqlite_utils import Database
 from evidence_app.errors import RecordError
 from evidence_app.record.durable import storage_full, storage_trouble
 from evidence_app.record.safe_sqlite import set_pragmas
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import sync_file, sync_folder
 
 FILE_NAME = "journal.db"
@@ -98,7 +98,7 @@ def create(folder: Path) -> None:
         sync_folder(folder)
 
 
-def inspect(folder: Path) -> tuple[list[Row], list[str]]:
+def inspect(folder: Path) -> tuple[list[Row], list[Sentence]]:
     """Read a journal without touching it: (rows that can be read, problems in sentences).
 
     Raises RecordError when there is no journal or it may not be read.
@@ -122,18 +122,20 @@ def inspect(folder: Path) -> tuple[list[Row], list[str]]:
         return _read_all(copy.as_uri())
 
 
-def _read_all(uri: str) -> tuple[list[Row], list[str]]:
+def _read_all(uri: str) -> tuple[list[Row], list[Sentence]]:
     rows: list[Row] = []
     try:
         with closing(sqlite3.connect(uri, uri=True)) as connection:
             (application_id,) = connection.execute("PRAGMA application_id").fetchone()
             (version,) = connection.execute("PRAGMA user_version").fetchone()
             if (application_id, version) != (_APPLICATION_ID, _VERSION):
-                return rows, [f"{FILE_NAME} is not a journal of this app's format {_VERSION}"]
+                known = {"file": FILE_NAME, "version": _VERSION}
+                return rows, [sentence("{file} is not a journal of this app's format {version}", **known)]
             for row in _select(connection):
                 rows.append(row)
     except sqlite3.DatabaseError as error:
-        return rows, [f"{FILE_NAME} is damaged after event {len(rows)} ({error})"]
+        found = {"file": FILE_NAME, "sequence": len(rows), "error": error}
+        return rows, [sentence("{file} is damaged after event {sequence} ({error})", **found)]
     return rows, []
 
 

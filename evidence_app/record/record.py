@@ -36,7 +36,7 @@ from evidence_app.record.journal import Journal, Row
 from evidence_app.record.lock import JobLock
 from evidence_app.record.originals import OriginalRef, Originals, check_media_type, is_hash
 from evidence_app.record.recovery import Progress, Recovery
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import sync_folder
 
 __all__ = ["OriginalRef", "Record", "Recovery"]
@@ -56,7 +56,7 @@ class Record:
         lock: JobLock,
         journal: Journal | None,
         rows: list[Row],
-        problems: list[str],
+        problems: list[Sentence],
     ) -> None:
         self.folder = folder
         self.scratch = folder / "scratch"
@@ -183,7 +183,7 @@ class Record:
             rows = tuple(self._rows)
         return (join_line(line, hash_hex) for _, line, hash_hex in rows)
 
-    def check_originals(self, progress: Progress | None = None) -> list[str]:
+    def check_originals(self, progress: Progress | None = None) -> list[Sentence]:
         """Hash every original an event names; a sentence for each that is missing or altered.
 
         ``progress(done, total)`` counts bytes.
@@ -236,7 +236,7 @@ class Record:
         """Raises RecordError when the journal cannot be read whole, or its chain is broken."""
         problems = self.recovered.problems
         if problems:
-            more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+            more = sentence(" (and {count} more)", count=len(problems) - 1) if problems[1:] else ""
             raise RecordError(
                 sentence(
                     "{problems}{more}; nothing in the folder was altered", problems=problems[0], more=more
@@ -255,7 +255,12 @@ class Record:
             return
         if any(path.suffix in _OF_A_DEVICE for path in self._originals.files()):
             self.recovered = Recovery(
-                problems=(f"{journal_file.FILE_NAME} holds no event, but originals/ holds what a job took",)
+                problems=(
+                    sentence(
+                        "{file} holds no event, but originals/ holds what a job took",
+                        file=journal_file.FILE_NAME,
+                    ),
+                )
             )
 
     def _recover(self) -> None:
@@ -325,13 +330,13 @@ def _is_unused(folder: Path) -> bool:
     )
 
 
-def _read_events(rows: list[Row]) -> tuple[tuple[Event, ...], list[str]]:
+def _read_events(rows: list[Row]) -> tuple[tuple[Event, ...], list[Sentence]]:
     events, problems = [], []
     for sequence, line, hash_hex in rows:
         try:
-            event = read_canonical(line, hash_hex, f"event {sequence}")
+            event = read_canonical(line, hash_hex, sentence("event {number}", number=sequence))
         except RecordError as error:
-            problems.append(error.sentence())
+            problems.append(error.told)
         else:
             events.append(event)
     return tuple(events), problems

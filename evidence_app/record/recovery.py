@@ -23,6 +23,7 @@ from evidence_app.record.originals import (
     move_aside,
     named_hash,
 )
+from evidence_app.sentence import Sentence, sentence
 
 Progress = Callable[[int, int], None]
 
@@ -36,8 +37,8 @@ class Recovery(Struct, frozen=True):
 
     set_aside: tuple[str, ...] = ()
     finished: tuple[str, ...] = ()
-    missing: tuple[str, ...] = ()
-    problems: tuple[str, ...] = ()
+    missing: tuple[Sentence, ...] = ()
+    problems: tuple[Sentence, ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.set_aside or self.finished or self.missing or self.problems)
@@ -81,22 +82,29 @@ def tidy(originals: Originals, named: dict[str, Named], set_aside: Path) -> list
     return finished
 
 
-def missing_originals(originals: Originals, named: dict[str, Named]) -> list[str]:
+def missing_originals(originals: Originals, named: dict[str, Named]) -> list[Sentence]:
     """A sentence for each named original that is absent or of another size."""
     problems = []
     for original in named.values():
         path = originals.find(original.sha256)
-        head = f"event {original.sequence}: the original {original.sha256}"
+        of = {"sequence": original.sequence, "sha256": original.sha256}
         if path is None:
-            problems.append(f"{head} is missing")
+            problems.append(sentence("event {sequence}: the original {sha256} is missing", **of))
         elif (size := path.stat().st_size) != original.bytes:
-            problems.append(f"{head} has {size} bytes instead of {original.bytes}")
+            problems.append(
+                sentence(
+                    "event {sequence}: the original {sha256} has {size} bytes instead of {wanted}",
+                    **of,
+                    size=size,
+                    wanted=original.bytes,
+                )
+            )
     return problems
 
 
 def changed_originals(
     originals: Originals, named: dict[str, Named], progress: Progress | None = None
-) -> list[str]:
+) -> list[Sentence]:
     """:func:`missing_originals`, and a sentence for each whose content has another hash.
 
     Hashes on two threads; ``progress(done, total)`` counts bytes.
@@ -113,8 +121,12 @@ def changed_originals(
                 progress(done, total)
             if found != original.sha256 and path.stat().st_size == original.bytes:
                 problems.append(
-                    f"event {original.sequence}: the original {original.sha256} was altered; "
-                    f"its content now has the hash {found}"
+                    sentence(
+                        "event {sequence}: the original {sha256} was altered; its content now has the hash {found}",
+                        sequence=original.sequence,
+                        sha256=original.sha256,
+                        found=found,
+                    )
                 )
     return problems
 

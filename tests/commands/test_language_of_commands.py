@@ -7,6 +7,7 @@ import json
 import pytest
 
 from evidence_app import language
+from tests.commands.bench import good_photo
 from tests.making import make_package
 
 # Words that are also words or places of the catalogues.
@@ -44,7 +45,7 @@ def test_checks_are_told_in_german_and_their_codes_stay(terminal, package):
 
 
 def test_what_this_machine_has_is_told_in_the_language_asked_for(terminal):
-    said = {each: terminal.run(f"--language {each} ready") for each in language.LANGUAGES}
+    said = {each: terminal.type(f"--language {each} ready").output for each in language.LANGUAGES}
     assert "Screen" in said["en"] and "Bildschirm" in said["de"]
 
 
@@ -54,6 +55,19 @@ def test_json_is_the_same_in_every_language(terminal, package):
         for each in language.LANGUAGES
     ]
     assert said[0] == said[1]
+
+
+@pytest.mark.parametrize(
+    ("spoken", "said"),
+    [("en", "was altered; its content now has the hash"), ("de", "wurde verändert; sein Inhalt hat jetzt")],
+)
+def test_an_original_that_was_altered_is_told_of_a_job(opened, tmp_path, spoken, said):
+    (tmp_path / "photo.jpg").write_bytes(good_photo())
+    opened.does("job photo job - file:photo.jpg")
+    original = next((tmp_path / "job" / "originals").rglob("*.jpg"))
+    original.chmod(0o644)
+    original.write_bytes(original.read_bytes()[:-1] + b"?")
+    assert said in opened.refuses(f"--language {spoken} job show job", 1)
 
 
 @pytest.mark.parametrize("spoken", language.LANGUAGES)

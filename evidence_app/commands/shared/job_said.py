@@ -8,7 +8,7 @@ from evidence_app.job.running.guide import Job
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import mark, reworded, say
 from evidence_app.record.event import Event
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.show import caution_lines
 
@@ -66,11 +66,11 @@ def say_owed(owed: Owed) -> None:
     tell_user(sentence("owed: {named}: {what}", named=named, what=owed.sentence))
 
 
-def say_damage(sentences: tuple[str, ...]) -> None:
-    for damage in sentences:
+def say_damage(found: tuple[Sentence, ...]) -> None:
+    for damage in found:
         tell_user(
             "damaged: {what}. Look for it in set-aside/ or in a copy of the job's folder.",
-            what=damage,
+            what=say(damage),
             err=True,
         )
 
