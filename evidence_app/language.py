@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import lru_cache
+from typing import Any
 
 from evidence_app.errors import EvidenceError
 from evidence_app.locations import asset
@@ -68,12 +69,14 @@ def say_many(one: str, many: str, count: int, /, **values: object) -> str:
     return _catalogue(language()).ngettext(one, many, count).format(count=count, **values)
 
 
-def reworded(wording: object, stored: str) -> str:
-    """A sentence of a journal in the language in use, from the templates and values kept with
-    it (:func:`sentence.to_fields`); ``stored``, its text as recorded, where they are not those
-    of this app. A journal is not trusted: only templates of the catalogue are filled.
+def reworded(told: dict[str, Any]) -> str:
+    """What a check or measurement of a journal says, in the language in use: from the templates
+    and values kept as its ``wording`` (:func:`sentence.to_fields`), or its ``sentence`` as recorded
+    where they are not those of this app. A journal is not trusted: only templates of the
+    catalogue are filled.
     """
     catalogue = _catalogue(language())
+    wording, stored = told.get("wording"), told.get("sentence", "")
     if not isinstance(wording, list) or not wording:
         return say(stored)
     said = []

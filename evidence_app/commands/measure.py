@@ -145,7 +145,7 @@ def measure_photo(
     if as_json:
         click.echo(json.dumps(result, indent=2, allow_nan=False))
     else:
-        click.echo(reworded(result.get("wording"), result["sentence"]))
+        click.echo(reworded(result))
         for reason in result["reasons"] if result["value"] is not None else ():
             click.echo(reason)
         for term in result.get("budget", ()):

@@ -275,13 +275,13 @@ class PracticeTechnician:
         )
         events = self._job.do(c.TakePhoto(shot.data, wanted, purpose, shot.source))
         judged = next(e for e in events if e.kind == "photo-judged")
-        if failing := " ".join(_worded(x) for x in judged.body["checks"] if not x["holds"]):
+        if failing := " ".join(reworded(x) for x in judged.body["checks"] if not x["holds"]):
             refused = sentence("photo {wanted} does not pass: {failing}", wanted=wanted, failing=failing)
             self._tell(refused, notable=True)
         else:
             self._tell(sentence("photo {wanted} passes the gate", wanted=wanted))
         for event in _of(events, "measured"):
-            self._tell(sentence("measured: {result}", result=_worded(event.body["result"])), notable=True)
+            self._tell(sentence("measured: {result}", result=reworded(event.body["result"])), notable=True)
 
     def _scene(self, wanted: str) -> str:
         try:
@@ -346,11 +346,6 @@ class PracticeTechnician:
                 "step {number} of {count}: {title}", number=place[0], count=place[1], title=step.title
             )
             self._tell(said, step=place)
-
-
-def _worded(stored: dict) -> str:
-    """A check or measurement of the journal in the language in use."""
-    return reworded(stored.get("wording"), stored["sentence"])
 
 
 def _of(events: Sequence[Event], kind: str) -> list[Event]:

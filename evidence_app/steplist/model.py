@@ -41,10 +41,10 @@ class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
 class Signal(StrEnum):
     """Signal words of ISO 3864-2 and ANSI Z535.6, gravest first."""
 
-    DANGER = "DANGER"
-    WARNING = "WARNING"
-    CAUTION = "CAUTION"
-    NOTICE = "NOTICE"
+    DANGER = mark("DANGER")
+    WARNING = mark("WARNING")
+    CAUTION = mark("CAUTION")
+    NOTICE = mark("NOTICE")
 
 
 class Finding(StrEnum):

@@ -32,19 +32,15 @@ def detail(event: Event) -> str:
     if event.kind == "photo-taken":
         return f" {body['photo']['sha256'][:12]}"
     if event.kind == "photo-judged":
-        failing = [_worded(check) for check in body["checks"] if not check["holds"]]
+        failing = [reworded(check) for check in body["checks"] if not check["holds"]]
         return " " + (say("passes") if body["passes"] else say("does not pass") + ". " + " ".join(failing))
     if event.kind == "step-entered":
         return f" {event.step}"
     if event.kind == "repair-stopped":
         return f" {body['rule']}. {body['disposition']} {' '.join(body['prohibitions'])}"
     if event.kind == "measured":
-        return f" {_worded(body['result'])}"
+        return f" {reworded(body['result'])}"
     return ""
-
-
-def _worded(stored: dict) -> str:
-    return reworded(stored.get("wording"), stored.get("sentence", ""))
 
 
 def say_standing(guide: Job) -> None:
@@ -56,7 +52,7 @@ def say_standing(guide: Job) -> None:
     for owed in guide.owed:
         say_owed(owed)
     for advice in guide.advice:
-        tell_user(sentence("note: {what}", what=_worded(advice.result)))
+        tell_user(sentence("note: {what}", what=reworded(advice.result)))
     if guide.ready:
         tell_user("nothing more is required: the job can be closed")
 

@@ -7,13 +7,13 @@ from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.summary.event_sentences import conformity_words
 from evidence_app.job.vocabulary import JudgedCheck
-from evidence_app.language import mark, say
+from evidence_app.language import mark, reworded, say
 from evidence_app.photo.gate.check import seen_sentence
 from evidence_app.photo.gate.live import MOST_TILT_DEG
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.eye.glance import Glance
 from evidence_app.tablet.presenting.working.standing import photo_named
-from evidence_app.tablet.presenting.working.step import finding_words, measured_words
+from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.writing import bare
 
 # --- before the shot -------------------------------------------------------------
@@ -145,7 +145,7 @@ def _measurement(photo: Photo) -> tuple[str, str] | None:
         return None
     result = photo.measured.result
     words = conformity_words(result["conformity"], result.get("U") is None)
-    return say(words), measured_words(result)
+    return say(words), reworded(result)
 
 
 def serves(photo: Photo) -> bool:
@@ -200,7 +200,7 @@ def finding_asked(step_list: StepList, state: JobState) -> FindingAsked:
 def _judged(state: JobState, wanted: PhotoWanted, photo: Photo) -> PhotoOfFinding:
     asked = wanted.measurement
     reference = newest_settled(state, asked.reference) if asked else None
-    told = measured_words(photo.measured.result) if photo.measured else ""
+    told = reworded(photo.measured.result) if photo.measured else ""
     clean = reference.sha256 if reference else None
     return PhotoOfFinding(bare(wanted.framing), photo.sha256, clean, told)
 

@@ -1,7 +1,6 @@
 """One step: its instruction, cautions, and what it asks for, one thing after the other."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -74,17 +73,8 @@ def step_shown(step_list: StepList, state: JobState, entered: Event | None, read
 
 def caution_shown(caution: Caution) -> CautionShown:
     return CautionShown(
-        caution.id, caution.signal.value, signal_words(caution.signal.value), caution.hazard, caution.avoid
+        caution.id, caution.signal.value, say(caution.signal.value), caution.hazard, caution.avoid
     )
-
-
-def signal_words(signal: str) -> str:
-    return {
-        "DANGER": say("DANGER"),
-        "WARNING": say("WARNING"),
-        "CAUTION": say("CAUTION"),
-        "NOTICE": say("NOTICE"),
-    }[signal]
 
 
 def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ...]:
@@ -153,15 +143,10 @@ def photo_task(framing: str, wanted: str, photo) -> Task:
     if photo.settled:
         said = say("taken, passes the checks") if photo.passes else say("kept with a reason")
         if photo.measured is not None:
-            said = f"{said}\n{measured_words(photo.measured.result)}"
+            said = f"{said}\n{reworded(photo.measured.result)}"
         return Task("photo", wanted, words, "done", said, action, photo.sha256)
     said = say("does not pass: retake or keep")
     return Task("photo", wanted, words, "open", said, action, photo.sha256)
-
-
-def measured_words(result: dict[str, Any]) -> str:
-    """What a measurement says, on every screen: its own sentence."""
-    return reworded(result.get("wording"), result["sentence"])
 
 
 def _finding_task(state: JobState, step: Step) -> list[Task]:
