@@ -123,8 +123,7 @@ def test_what_is_no_seam_never_gets_a_width(luma, decoy):
     assert refused(luma(f"seam?megapixels=1.5&decoy={decoy}&seed=921")) in ("no seam", "no gap", "narrow")
 
 
-@pytest.mark.parametrize("seed", [931, 932, 933])
-@pytest.mark.parametrize("ink", [0.022, 0.035, 0.06])
+@pytest.mark.parametrize(("seed", "ink"), [(931, 0.022), (932, 0.035), (933, 0.06)])
 def test_a_pen_line_along_a_ruler_never_gets_a_width(luma, seed, ink):
     """Black ink sends back a fortieth of the light and more: common practice, no source."""
     written = f"seam?megapixels=1.5&decoy=pen&gap_mm=0.3&gap_light={ink}&seed={seed}"
