@@ -77,7 +77,7 @@ def main(who: str, name: str, *folders: str) -> None:
     photos = len(peek(job)[1].photos) if job.exists() else 0
     with Record.open(seen, PracticeClock(session.begins), read_only=True) as record:
         play.photograph = recalled(record.events, record.path_of, photos)
-        play.play(script, own, lambda said, notable=False: print(said))
+        play.play(script, own, lambda said, **_: print(said))
 
 
 if __name__ == "__main__":
