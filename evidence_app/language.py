@@ -89,7 +89,8 @@ def reworded(told: dict[str, Any]) -> str:
         if known == template:
             return stored
         try:
-            said.append(known.format(**values) if values else known)
+            part = known.format(**values) if values else known
+            said.append(part if part.endswith((".", "!", "?")) else f"{part[:1].upper()}{part[1:]}.")
         except (KeyError, ValueError, TypeError):
             return stored
     return " ".join(said)

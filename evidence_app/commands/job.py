@@ -161,7 +161,7 @@ def tick(job: str, items: tuple[str, ...]) -> None:
                     sentence('"{item}" is not required', item=item),
                     where=sentence("items"),
                     remedy=sentence(
-                        "tick one of: {value}", value=", ".join(lists) or "nothing is required"
+                        "tick one of: {value}", value=", ".join(lists) or sentence("nothing is required")
                     ),
                 )
             _do(guide, c.TickItem(lists[item], item))

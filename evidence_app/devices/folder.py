@@ -92,7 +92,7 @@ class FolderCamera(WatchedCamera):
                     sentence(
                         "no new photo came into the folder within {timeout_s:g} s ({state})",
                         timeout_s=timeout_s,
-                        state=str(self.status().message).rstrip("."),
+                        state=self.status().message,
                     ),
                     where=self.name,
                     remedy=sentence("release the camera's shutter, or check its connection"),

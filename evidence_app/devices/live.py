@@ -56,7 +56,7 @@ class _LiveCamera(WatchedCamera, ABC):
                     sentence(
                         "no picture came within {timeout_s:g} s ({state})",
                         timeout_s=timeout_s,
-                        state=str(self.status().message).rstrip("."),
+                        state=self.status().message,
                     ),
                     where=self.name,
                     remedy=sentence("check the camera and take the photo again"),

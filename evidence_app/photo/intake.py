@@ -39,18 +39,18 @@ _retake, _resend = partial(PhotoError, remedy=_RETAKE), partial(PhotoError, reme
 
 # First bytes of what people hand in by mistake, to be able to name it.
 _OTHER_FORMATS = (
-    (re.compile(rb"\x89PNG\r\n\x1a\n"), "a PNG picture"),
-    (re.compile(rb"II\*\x00|MM\x00\*|II\+\x00|MM\x00\+"), "a TIFF or camera raw picture"),
-    (re.compile(rb"GIF8[79]a"), "a GIF picture"),
-    (re.compile(rb"RIFF....WEBP", re.DOTALL), "a WebP picture"),
-    (re.compile(rb"....ftyp(heic|heix|hevc|mif1|msf1)", re.DOTALL), "an HEIF picture"),
-    (re.compile(rb"....ftypavif", re.DOTALL), "an AVIF picture"),
-    (re.compile(rb"....ftyp", re.DOTALL), "a video"),
-    (re.compile(rb"BM"), "a BMP picture"),
-    (re.compile(rb"\x00\x00\x00\x0cjP  |\xff\x4f\xff\x51"), "a JPEG 2000 picture"),
-    (re.compile(rb"\x00\x00\x00\x0cJXL |\xff\x0a"), "a JPEG XL picture"),
-    (re.compile(rb"%PDF"), "a PDF document"),
-    (re.compile(rb"PK\x03\x04"), "a ZIP archive"),
+    (re.compile(rb"\x89PNG\r\n\x1a\n"), sentence("a PNG picture")),
+    (re.compile(rb"II\*\x00|MM\x00\*|II\+\x00|MM\x00\+"), sentence("a TIFF or camera raw picture")),
+    (re.compile(rb"GIF8[79]a"), sentence("a GIF picture")),
+    (re.compile(rb"RIFF....WEBP", re.DOTALL), sentence("a WebP picture")),
+    (re.compile(rb"....ftyp(heic|heix|hevc|mif1|msf1)", re.DOTALL), sentence("an HEIF picture")),
+    (re.compile(rb"....ftypavif", re.DOTALL), sentence("an AVIF picture")),
+    (re.compile(rb"....ftyp", re.DOTALL), sentence("a video")),
+    (re.compile(rb"BM"), sentence("a BMP picture")),
+    (re.compile(rb"\x00\x00\x00\x0cjP  |\xff\x4f\xff\x51"), sentence("a JPEG 2000 picture")),
+    (re.compile(rb"\x00\x00\x00\x0cJXL |\xff\x0a"), sentence("a JPEG XL picture")),
+    (re.compile(rb"%PDF"), sentence("a PDF document")),
+    (re.compile(rb"PK\x03\x04"), sentence("a ZIP archive")),
 )
 
 _READABLE_FRAMES = {0xC0, 0xC1, 0xC2}

@@ -57,6 +57,17 @@ def test_json_is_the_same_in_every_language(terminal, package):
     assert said[0] == said[1]
 
 
+def test_a_photo_that_cannot_be_measured_is_told_in_whole_sentences(terminal, tmp_path):
+    (tmp_path / "photo.jpg").write_bytes(good_photo())
+    told = terminal.refuses("--language de measure photo gap photo.jpg")
+    assert "Keine Maßkarte ist im Bild zu sehen. Die Maßkarte flach" in told and told.endswith(".\n")
+
+
+def test_what_is_owed_is_named_in_german(opened):
+    shown = opened.does("--language de job show job")
+    assert "noch zu tun: Haltezeit: " in shown and "noch zu tun: Messwert leaf: " in shown
+
+
 @pytest.mark.parametrize(
     ("spoken", "said"),
     [("en", "was altered; its content now has the hash"), ("de", "wurde verändert; sein Inhalt hat jetzt")],

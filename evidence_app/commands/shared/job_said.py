@@ -3,7 +3,7 @@
 import click
 
 from evidence_app.commands.shared.saying import tell_user
-from evidence_app.job.rules.owed import Owed
+from evidence_app.job.rules.owed import OWED_WORDS, Owed
 from evidence_app.job.running.guide import Job
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import mark, reworded, say
@@ -58,7 +58,7 @@ def say_standing(guide: Job) -> None:
 
 
 def say_owed(owed: Owed) -> None:
-    named = f"{owed.kind} {owed.id}" if owed.id else owed.kind
+    named = " ".join(filter(None, (say(OWED_WORDS[owed.kind]), owed.id)))
     tell_user(sentence("owed: {named}: {what}", named=named, what=owed.sentence))
 
 

@@ -9,26 +9,14 @@ from evidence_app.desk.search import Entry
 from evidence_app.desk.telling import happened
 from evidence_app.desk.worded import checks_of, overall_of
 from evidence_app.deskpage.shown.taken import before_words, shown_before
+from evidence_app.job.rules.owed import OWED_WORDS
 from evidence_app.job.summary.event_sentences import FINDINGS, outcome_words
 from evidence_app.job.summary.model import Requirement, Summary
 from evidence_app.job.summary.model_step import NoteRecord
-from evidence_app.language import mark, say
+from evidence_app.language import say
 from evidence_app.package.report.words import bare, when
 from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
 from evidence_app.sentence import Sentence
-
-_OWED = {
-    "caution": mark("caution"),
-    "tool": mark("tool"),
-    "consumable": mark("consumable"),
-    "new-part": mark("new part"),
-    "hold": mark("hold"),
-    "reading": mark("reading"),
-    "photo": mark("photo"),
-    "finding": mark("finding"),
-    "spoken-reason": mark("spoken reason"),
-    "name": mark("name"),
-}
 
 
 class CheckTold(Struct, frozen=True):
@@ -238,4 +226,4 @@ def _decided(package: dict[str, Any]) -> str:
 
 def _owed(title: str | None, kind: str, name: str | Sentence) -> str:
     head = f"{bare(title)}: " if title else ""
-    return head + say(_OWED.get(kind, kind)) + f", {bare(name)}"
+    return head + say(OWED_WORDS.get(kind, kind)) + f", {bare(name)}"

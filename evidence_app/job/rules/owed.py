@@ -12,11 +12,28 @@ from evidence_app.job.rules.route import cautions_of, items_of, photos_at, step_
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
+from evidence_app.language import mark
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
 from evidence_app.steplist.model import Hold, PhotoWanted, Reading, Step, StepList
 from evidence_app.writing import bare
 
 Kind = Literal["caution", "item", "hold", "reading", "photo", "finding", "spoken-reason", "name"]
+
+
+OWED_WORDS = {
+    "caution": mark("caution"),
+    "item": mark("item"),
+    "tool": mark("tool"),
+    "consumable": mark("consumable"),
+    "new-part": mark("new part"),
+    "hold": mark("hold"),
+    "reading": mark("reading"),
+    "photo": mark("photo"),
+    "finding": mark("finding"),
+    "spoken-reason": mark("spoken reason"),
+    "name": mark("name"),
+}
+"""How each kind of what is owed is called, in a job and in its summary."""
 
 
 class Owed(Struct, frozen=True):
@@ -68,7 +85,9 @@ def owed_before_work(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
         Owed(
             "caution",
             sentence(
-                "Read and acknowledge: {signal}, {hazard}.", signal=c.signal.value, hazard=bare(c.hazard)
+                "Read and acknowledge: {signal}, {hazard}.",
+                signal=Sentence(c.signal.value),
+                hazard=bare(c.hazard),
             ),
             id=c.id,
         )
