@@ -194,7 +194,7 @@ def _unreadable(path: Path, error: Unreadable) -> Contents:
 def _digest_of_listing(archive: Archive) -> str:
     """A package whose listing is refused is never read; a file is then named by its own bytes."""
     if archive.kind == "folder":
-        listing = "\n".join((str(archive.path.resolve()), *archive.problems))
+        listing = "\n".join((str(archive.path.resolve()), *map(str, archive.problems)))
         return hashlib.sha256(listing.encode("utf-8", "replace")).hexdigest()
     try:
         return sha256_of(archive.path)

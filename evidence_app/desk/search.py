@@ -124,12 +124,8 @@ def reuse_words(
     verdict: str, turned: str, agreement: float | None, package: int, claim: str | None, path: str
 ) -> Sentence:
     """Where a photo was shown before; ``package``, ``claim`` and ``path`` are those of the earlier."""
-    place = sentence(
-        "package {number}, claim {claim} ({path})",
-        number=package,
-        claim=claim or sentence("not known"),
-        path=path,
-    )
+    of = {"number": package, "claim": claim or sentence("not known"), "path": path}
+    place = sentence("package {number}, claim {claim} ({path})", **of)
     if verdict == SAME_FILE:
         return sentence("the very same file as in {place}", place=place)
     if verdict == NOT_COMPARED:

@@ -8,7 +8,7 @@ it stands.
 
 import os
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Protocol
@@ -20,14 +20,13 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import Owed
 from evidence_app.job.running.guide import Job
-from evidence_app.job.summary.event_sentences import FINDINGS
 from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import reworded
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.record.event import Event
-from evidence_app.sentence import Sentence, counted, sentence, verbatim
-from evidence_app.steplist.model import Hold
+from evidence_app.sentence import sentence, verbatim
+from evidence_app.steplist.model import FINDINGS, Hold
 from evidence_app.system_calls import KILL
 from evidence_app.voice.note.recorder import NoteRecorder
 
@@ -55,12 +54,8 @@ class LineTold(Struct, frozen=True):
     step: tuple[int, int] | None = None
 
 
-class Tell(Protocol):
-    """Hears of one thing done; the fields as in ``LineTold``."""
-
-    def __call__(
-        self, said: Sentence, /, notable: bool = False, step: tuple[int, int] | None = None
-    ) -> None: ...
+Tell = Callable[..., None]
+"""Hears a sentence of one thing done; ``notable`` and ``step`` as in ``LineTold``."""
 
 
 class Eyes(Protocol):
@@ -139,13 +134,8 @@ class PracticeTechnician:
                 self._job.do(c.AcknowledgeCaution(item.id or ""))
             else:
                 self._job.do(c.TickItem(item.list, item.id or ""))
-        self._tell(
-            counted(
-                "{count} caution, tool or part acknowledged",
-                "{count} cautions, tools and parts acknowledged one by one",
-                len(owed),
-            )
-        )
+        told = sentence("{count} cautions, tools and parts acknowledged one by one", count=len(owed))
+        self._tell(told)
 
     # --- at a step ----------------------------------------------------------------
 

@@ -165,23 +165,24 @@ def verify_chain(events: Iterable[Event]) -> list[Sentence]:
     previous = GENESIS
     for expected, event in enumerate(events, start=1):
         if event.sequence != expected:
-            problems.append(
-                sentence(
-                    "event {sequence}: stands at place {place} of the journal",
-                    sequence=event.sequence,
-                    place=expected,
-                )
-            )
+            problems.append(misplaced(event, expected))
         if event.hash != chain_hash(previous, canonical(event)):
-            problems.append(
-                sentence(
-                    "event {sequence} ({kind}): its hash does not follow from the event before it and its own content",
-                    sequence=event.sequence,
-                    kind=event.kind,
-                )
-            )
+            problems.append(unchained(event))
         previous = event.hash
     return problems
+
+
+def misplaced(event: Event, place: int) -> Sentence:
+    told = {"sequence": event.sequence, "place": place}
+    return sentence("event {sequence}: stands at place {place} of the journal", **told)
+
+
+def unchained(event: Event) -> Sentence:
+    return sentence(
+        "event {sequence} ({kind}): its hash does not follow from the event before it and its own content",
+        sequence=event.sequence,
+        kind=event.kind,
+    )
 
 
 def refuse_unwritable(value: Any, path: str, where: Sentence | str) -> None:

@@ -13,6 +13,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from evidence_app.language import mark
+from evidence_app.sentence import sentence
 from evidence_app.steplist.kinds import MeasurementKind
 
 # The end of the text; a dollar sign would let Python pass over a last line break.
@@ -53,6 +54,13 @@ class Finding(StrEnum):
     CLEAR = "clear"
     NOT_CLEAR = "not-clear"
     CANNOT_TELL = "cannot-tell"
+
+
+FINDINGS = {
+    Finding.CLEAR.value: sentence("clear"),
+    Finding.NOT_CLEAR.value: sentence("not clear"),
+    Finding.CANNOT_TELL.value: sentence("cannot tell"),
+}
 
 
 class Variant(_Table, frozen=True):

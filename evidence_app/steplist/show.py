@@ -8,8 +8,9 @@ variants it is for: reading is allowed what running is not.
 import textwrap
 from collections.abc import Iterator
 
-from evidence_app.language import mark, say, say_many
+from evidence_app.language import say, say_many
 from evidence_app.steplist.model import (
+    FINDINGS,
     USUAL_RECESS_TOLERANCE,
     Caution,
     Checkpoint,
@@ -28,12 +29,6 @@ from evidence_app.steplist.model import (
 from evidence_app.steplist.variants import steps_for
 
 WIDTH = 80
-
-_FINDING_WORDS = {
-    Finding.CLEAR: mark("clear"),
-    Finding.NOT_CLEAR: mark("not clear"),
-    Finding.CANNOT_TELL: mark("cannot tell"),
-}
 
 
 def describe(step_list: StepList, variant: str | None = None) -> str:
@@ -131,7 +126,7 @@ def _checkpoint(checkpoint: Checkpoint, number_of: dict[str, int]) -> Iterator[s
     yield from _owed(say("Finding: {question}", question=checkpoint.question))
     for finding in Finding:
         leads_to = _leads_to(checkpoint.finding.rule_for(finding), number_of)
-        yield from _wrap(leads_to, f"         {say(_FINDING_WORDS[finding]) + ':':<12} ", " " * 22)
+        yield from _wrap(leads_to, f"         {say(FINDINGS[finding]) + ':':<12} ", " " * 22)
 
 
 def _photo(photo: PhotoWanted) -> str:

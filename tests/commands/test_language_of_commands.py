@@ -49,6 +49,16 @@ def test_what_this_machine_has_is_told_in_the_language_asked_for(terminal):
     assert "Screen" in said["en"] and "Bildschirm" in said["de"]
 
 
+@pytest.mark.parametrize(
+    ("spoken", "said"),
+    [("en", "2 bytes follow the end of the archive"), ("de", "2 Byte folgen auf das Ende des Archivs")],
+)
+def test_what_is_wrong_with_an_archive_is_told(terminal, package, tmp_path, spoken, said):
+    longer = tmp_path / "longer.zip"
+    longer.write_bytes(package.read_bytes() + b"..")
+    assert said in terminal.refuses(f"--language {spoken} verify {longer}", 1)
+
+
 def test_json_is_the_same_in_every_language(terminal, package):
     said = [
         json.loads(terminal.does(f"--language {each} verify --json {package}"))

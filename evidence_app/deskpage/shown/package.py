@@ -10,13 +10,14 @@ from evidence_app.desk.telling import happened
 from evidence_app.desk.worded import checks_of, overall_of
 from evidence_app.deskpage.shown.taken import before_words, shown_before
 from evidence_app.job.rules.owed import OWED_WORDS
-from evidence_app.job.summary.event_sentences import FINDINGS, outcome_words
+from evidence_app.job.summary.event_sentences import outcome_words
 from evidence_app.job.summary.model import Requirement, Summary
 from evidence_app.job.summary.model_step import NoteRecord
 from evidence_app.language import say
 from evidence_app.package.report.words import bare, when
 from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
 from evidence_app.sentence import Sentence
+from evidence_app.steplist.model import FINDINGS
 
 
 class CheckTold(Struct, frozen=True):

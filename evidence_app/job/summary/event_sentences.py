@@ -13,16 +13,11 @@ from evidence_app.job.summary.open_parts import as_json, text
 from evidence_app.language import mark
 from evidence_app.record.event import is_number
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence, verbatim
-from evidence_app.steplist.model import StepList
+from evidence_app.steplist.model import FINDINGS, StepList
 from evidence_app.steplist.walks import all_photos
 
 _LONGEST_UNKNOWN = 400
 
-FINDINGS = {
-    "clear": sentence("clear"),
-    "not-clear": sentence("not clear"),
-    "cannot-tell": sentence("cannot tell"),
-}
 OUTCOMES = {
     "completed": sentence("completed"),
     "stopped": sentence("stopped"),

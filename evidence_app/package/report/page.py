@@ -19,7 +19,7 @@ import jinja2
 from markupsafe import Markup
 
 from evidence_app.errors import PackageError
-from evidence_app.job.summary.event_sentences import DEVICES, FINDINGS, duration
+from evidence_app.job.summary.event_sentences import DEVICES, duration
 from evidence_app.job.summary.model import Summary, TimelineLine
 from evidence_app.language import LANGUAGES, say, speaking
 from evidence_app.package import layout
@@ -29,6 +29,7 @@ from evidence_app.package.report.sentences import facts, reading_words, step_hea
 from evidence_app.package.report.view import Builder, PathOf
 from evidence_app.photo.preview import maker
 from evidence_app.sentence import NOTHING, Sentence, sentence
+from evidence_app.steplist.model import FINDINGS
 
 LAYOUT, PLAIN_MARKS = "evidence-report/3", "evidence-report/2"
 """The layout written now; the one before ticks whatever was recorded and prints all photos small."""

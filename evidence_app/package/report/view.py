@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
-from evidence_app.job.summary.event_sentences import FINDINGS, SOURCES, plain
+from evidence_app.job.summary.event_sentences import SOURCES, plain
 from evidence_app.job.summary.model import Requirement, StepRecord, Summary
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
 from evidence_app.package.report.previews import Embedded, Medium, PreviewWanted
@@ -25,6 +25,7 @@ from evidence_app.package.report.sentences import (
 )
 from evidence_app.package.report.words import KINDS, NOT_STATED, conformity, limits
 from evidence_app.sentence import Sentence, joined, sentence, verbatim
+from evidence_app.steplist.model import FINDINGS
 
 Words = str | Sentence
 

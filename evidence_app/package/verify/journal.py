@@ -18,7 +18,7 @@ from evidence_app.package.verify.journal_lines import content
 from evidence_app.package.verify.originals.media import media_problems
 from evidence_app.package.verify.result import CheckResult, fails, holds
 from evidence_app.package.zip.names import shown
-from evidence_app.record.event import GENESIS, Event
+from evidence_app.record.event import GENESIS, Event, misplaced, unchained
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
 
 _NOT_FROM_EVENTS = (layout.JOURNAL, layout.RECORD, layout.REPORT)
@@ -153,20 +153,13 @@ def _chain_problems(case: Case, events: tuple[Event, ...]) -> Iterator[Sentence]
     previous = GENESIS
     for place, (line, event) in enumerate(zip(case.lines, events, strict=True), start=1):
         if event.sequence != place:
-            yield sentence(
-                "event {sequence}: stands at place {place} of the journal",
-                sequence=event.sequence,
-                place=place,
-            )
+            yield misplaced(event, place)
         if place in case.reworded:
             said = event.body.get(REWORDABLE[event.kind]) if event.kind in REWORDABLE else None
             if not isinstance(said, str) or not said or (event.kind in NAMES and not ROLE.fullmatch(said)):
                 yield sentence("event {sequence} ({kind}): has no role where one can stand", **named(event))
         elif hashlib.sha256(previous.encode("ascii") + content(line)).hexdigest() != event.hash:
-            yield sentence(
-                "event {sequence} ({kind}): its hash does not follow from the event before it and its own content",
-                **named(event),
-            )
+            yield unchained(event)
         previous = event.hash
 
 

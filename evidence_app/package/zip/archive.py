@@ -23,7 +23,7 @@ from evidence_app import limits
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.zip.directory import MAX_PROBLEMS, NotAZip, ZipEntry, read_directory
-from evidence_app.package.zip.names import name_problem, shown, twins
+from evidence_app.package.zip.names import name_problem, of_name, twins
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import READ_NO_LINK
 
@@ -50,7 +50,7 @@ class Archive(Protocol):
     path: Path
     kind: str
     top: str
-    problems: tuple[str, ...]
+    problems: tuple[Sentence, ...]
     sizes: dict[str, int]
     empty_folders: tuple[str, ...]
 
@@ -130,7 +130,7 @@ class ZipArchive:
         for entry in directory.entries:
             top, slash, name = entry.name.partition("/")
             if not slash:
-                self.problems = (f"{shown(top)}: does not lie in the package's top folder",)
+                self.problems = (of_name(top, sentence("does not lie in the package's top folder")),)
             self._entries[name] = entry
         if self.problems:
             self._entries = {}
@@ -186,7 +186,7 @@ class _Listing:
 
     def __init__(self) -> None:
         self.files: dict[str, _Identity] = {}
-        self.odd: dict[str, str] = {}
+        self.odd: dict[str, Sentence] = {}
         self.empty: list[str] = []
 
     def walk(self, folder: Path, prefix: str) -> None:
@@ -198,12 +198,14 @@ class _Listing:
         for entry in found:
             name = prefix + entry.name
             if len(self.files) + len(self.odd) > limits.PACKAGE_FILES:
-                self.odd[name] = f"is beyond the {limits.PACKAGE_FILES} files that are accepted"
+                self.odd[name] = sentence(
+                    "is beyond the {most} files that are accepted", most=limits.PACKAGE_FILES
+                )
                 return
             found_as = entry.stat(follow_symlinks=False)
             problem = name_problem(name)
             if stat.S_ISLNK(found_as.st_mode):
-                self.odd[name] = "is a symbolic link"
+                self.odd[name] = sentence("is a symbolic link")
             elif problem:
                 self.odd[name] = problem
             elif stat.S_ISDIR(found_as.st_mode):
@@ -212,10 +214,10 @@ class _Listing:
                 # On Windows only os.stat fills in the file's number.
                 self.files[name] = _identity(os.stat(entry.path, follow_symlinks=False))
             else:
-                self.odd[name] = "is not a regular file"
+                self.odd[name] = sentence("is not a regular file")
 
-    def problems(self) -> list[str]:
-        odd = [f"{shown(name)}: {problem}" for name, problem in self.odd.items()]
+    def problems(self) -> list[Sentence]:
+        odd = [of_name(name, problem) for name, problem in self.odd.items()]
         return odd + twins([*self.files, *self.odd])
 
 

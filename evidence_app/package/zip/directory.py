@@ -17,7 +17,8 @@ from collections.abc import Callable
 from msgspec import Struct
 
 from evidence_app import limits
-from evidence_app.package.zip.names import name_problem, shown, twins
+from evidence_app.package.zip.names import name_problem, of_name, twins
+from evidence_app.sentence import Sentence, sentence
 
 # An entry of the directory has 46 bytes, its name and at most 28 bytes of ZIP64 sizes.
 MAX_DIRECTORY_BYTES = limits.PACKAGE_FILES * (46 + 255 + 28)
@@ -63,11 +64,14 @@ class Directory(Struct, frozen=True):
     """``problems`` is empty when the archive may be read; otherwise ``entries`` is."""
 
     entries: tuple[ZipEntry, ...]
-    problems: tuple[str, ...]
+    problems: tuple[Sentence, ...]
 
 
 class _Bad(Exception):
     """A defect after which the rest of the directory cannot be trusted."""
+
+    def __init__(self, template: str, /, **values: object) -> None:
+        self.told = Sentence(template, tuple(values.items()))
 
 
 class _Listed(Struct, frozen=True):
@@ -111,7 +115,7 @@ def read_directory(read_at: ReadAt, file_size: int) -> Directory:
         listed, problems = _read_listed(read_at(end.at, end.length), end)
         entries = _read_local(read_at, listed, end, problems) if not problems else ()
     except _Bad as bad:
-        return Directory((), (str(bad),))
+        return Directory((), (bad.told,))
     if problems:
         return Directory((), tuple(problems[:MAX_PROBLEMS]))
     return Directory(entries, ())
@@ -129,7 +133,7 @@ def _find_end(tail: bytes) -> int | None:
 def _read_end(read_at: ReadAt, end_at: int, file_size: int) -> _End:
     _, disk, first_disk, here, count, length, at, comment = _END.unpack(read_at(end_at, _END.size))
     if end_at + _END.size != file_size:
-        raise _Bad(f"{file_size - end_at - _END.size} bytes follow the end of the archive")
+        raise _Bad("{count} bytes follow the end of the archive", count=file_size - end_at - _END.size)
     if comment:
         raise _Bad("the archive has a comment")
     if disk or first_disk or here != count:
@@ -168,9 +172,13 @@ def _read_end_64(read_at: ReadAt, locator: bytes, locator_at: int) -> _End:
 
 def _bounded(end: _End) -> _End:
     if end.count > limits.PACKAGE_FILES:
-        raise _Bad(f"the archive lists {end.count} files; at most {limits.PACKAGE_FILES} are accepted")
+        raise _Bad(
+            "the archive lists {count} files; at most {most} are accepted",
+            count=end.count,
+            most=limits.PACKAGE_FILES,
+        )
     if end.length > MAX_DIRECTORY_BYTES:
-        raise _Bad(f"the archive's directory has {end.length} bytes, more than is accepted")
+        raise _Bad("the archive's directory has {count} bytes, more than is accepted", count=end.length)
     if end.at + end.length != end.followed_at:
         raise _Bad("the archive's directory is not where its end record says, or bytes were put in")
     if end.count == 0:
@@ -178,36 +186,40 @@ def _bounded(end: _End) -> _End:
     return end
 
 
-def _read_listed(data: bytes, end: _End) -> tuple[list[_Listed], list[str]]:
+def _read_listed(data: bytes, end: _End) -> tuple[list[_Listed], list[Sentence]]:
     listed, problems = [], []
     at = 0
     for number in range(1, end.count + 1):
         if at + _CENTRAL.size > len(data):
-            raise _Bad(f"the archive's directory ends before entry {number} of {end.count}")
+            raise _Bad(
+                "the archive's directory ends before entry {number} of {count}",
+                number=number,
+                count=end.count,
+            )
         record, problem, at = _read_record(data, at, number)
         listed.append(record)
         if problem:
-            problems.append(f"{shown(record.name)}: {problem}")
+            problems.append(of_name(record.name, problem))
     if at != len(data):
         raise _Bad("the archive's directory holds more than its entries")
     problems.extend(twins(record.name for record in listed))
     if not problems and len({record.name.split("/")[0] for record in listed}) != 1:
-        problems.append("the archive has more than one top folder")
+        problems.append(sentence("the archive has more than one top folder"))
     return listed, problems
 
 
-def _read_record(data: bytes, at: int, number: int) -> tuple[_Listed, str | None, int]:
+def _read_record(data: bytes, at: int, number: int) -> tuple[_Listed, Sentence | None, int]:
     (
         mark, made_by, version, flags, method, time, date, crc, stored, size,
         name_length, extra_length, comment_length, disk, internal, attributes, header_at,
     ) = _CENTRAL.unpack_from(data, at)  # fmt: skip
     if mark != _CENTRAL_MARK:
-        raise _Bad(f"entry {number} of the archive's directory is malformed")
+        raise _Bad("entry {number} of the archive's directory is malformed", number=number)
     name_at = at + _CENTRAL.size
     extra_at = name_at + name_length
     next_at = extra_at + extra_length + comment_length
     if next_at > len(data):
-        raise _Bad(f"entry {number} of the archive's directory is longer than the directory")
+        raise _Bad("entry {number} of the archive's directory is longer than the directory", number=number)
     raw_name = data[name_at:extra_at]
     name = raw_name.decode("utf-8", "surrogateescape")
     wide = _zip64_values(data[extra_at : extra_at + extra_length], (size, stored, header_at))
@@ -217,15 +229,15 @@ def _read_record(data: bytes, at: int, number: int) -> tuple[_Listed, str | None
         name_problem(name)
         or _flag_problem(flags)
         or _kind_problem(attributes)
-        or ("is compressed; a package stores its files as they are" if method else None)
+        or (sentence("is compressed; a package stores its files as they are") if method else None)
         or (
-            "was not written by the app"
+            sentence("was not written by the app")
             if internal or version not in _VERSIONS or made_by != _UNIX << 8 | version
             else None
         )
-        or ("has extra fields or a comment" if wide is None or comment_length else None)
-        or ("is on another disk" if disk else None)
-        or ("has two different sizes though it is stored" if stored != size else None)
+        or (sentence("has extra fields or a comment") if wide is None or comment_length else None)
+        or (sentence("is on another disk") if disk else None)
+        or (sentence("has two different sizes though it is stored") if stored != size else None)
     )
     record = _Listed(name, raw_name, flags, method, time, date, crc, stored, size, header_at)
     return record, problem, next_at
@@ -248,28 +260,28 @@ def _zip64_values(extra: bytes, values: tuple[int, ...]) -> tuple[int, ...] | No
     return tuple(next(wide) if is_full else value for is_full, value in zip(full, values, strict=True))
 
 
-def _flag_problem(flags: int) -> str | None:
+def _flag_problem(flags: int) -> Sentence | None:
     if flags & 0x2041:
-        return "is encrypted"
+        return sentence("is encrypted")
     if flags & 0x0008:
-        return "gives its size only behind its data"
+        return sentence("gives its size only behind its data")
     if flags:
-        return "has flags that are not accepted"
+        return sentence("has flags that are not accepted")
     return None
 
 
-def _kind_problem(attributes: int) -> str | None:
+def _kind_problem(attributes: int) -> Sentence | None:
     if attributes == _ATTRIBUTES:
         return None
     if stat.S_ISLNK(attributes >> 16):
-        return "is a symbolic link"
+        return sentence("is a symbolic link")
     if stat.S_ISREG(attributes >> 16):
-        return "has other rights than rw-r--r--"
-    return "is not a regular file"
+        return sentence("has other rights than rw-r--r--")
+    return sentence("is not a regular file")
 
 
 def _read_local(
-    read_at: ReadAt, listed: list[_Listed], end: _End, problems: list[str]
+    read_at: ReadAt, listed: list[_Listed], end: _End, problems: list[Sentence]
 ) -> tuple[ZipEntry, ...]:
     """The entries, after their local headers were compared with the directory.
 
@@ -284,44 +296,49 @@ def _read_local(
             problems.append(_place_problem(record, expected_at))
             break
         entry = _local_entry(read_at, record, end.at)
-        if isinstance(entry, str):
-            problems.append(f"{shown(record.name)}: {entry}")
+        if isinstance(entry, Sentence):
+            problems.append(of_name(record.name, entry))
             break
         entries.append(entry)
         expected_at = entry.data_at + entry.size
     else:
         if expected_at != end.at:
-            problems.append(f"{end.at - expected_at} bytes that belong to no file lie before the directory")
+            problems.append(
+                sentence(
+                    "{count} bytes that belong to no file lie before the directory",
+                    count=end.at - expected_at,
+                )
+            )
     return tuple(entries)
 
 
-def _place_problem(record: _Listed, expected_at: int) -> str:
+def _place_problem(record: _Listed, expected_at: int) -> Sentence:
     if record.header_at < expected_at:
-        return f"{shown(record.name)}: overlaps another file of the archive"
+        return of_name(record.name, sentence("overlaps another file of the archive"))
     gap = record.header_at - expected_at
-    return f"{shown(record.name)}: {gap} bytes that belong to no file lie before it"
+    return of_name(record.name, sentence("{count} bytes that belong to no file lie before it", count=gap))
 
 
-def _local_entry(read_at: ReadAt, record: _Listed, limit: int) -> ZipEntry | str:
+def _local_entry(read_at: ReadAt, record: _Listed, limit: int) -> ZipEntry | Sentence:
     name_at = record.header_at + _LOCAL.size
     if name_at + len(record.raw_name) > limit:
-        return "lies beyond the end of the files"
+        return sentence("lies beyond the end of the files")
     header = _LOCAL.unpack(read_at(record.header_at, _LOCAL.size))
     mark, version, flags, method, time, date, crc, stored, size, name_length, extra_length = header
     if mark != _LOCAL_MARK:
-        return "has no local header where the directory says"
+        return sentence("has no local header where the directory says")
     rest = read_at(name_at, name_length + extra_length)
     wide = _zip64_values(rest[name_length:], (size, stored))
     if wide is None:
-        return "has extra fields in its local header"
+        return sentence("has extra fields in its local header")
     local = (flags, method, time, date, crc, *wide, rest[:name_length])
     central = (
         record.flags, record.method, record.time, record.date, record.crc,
         record.size, record.stored, record.raw_name,
     )  # fmt: skip
     if local != central or version not in _VERSIONS:
-        return "its local header contradicts the archive's directory"
+        return sentence("its local header contradicts the archive's directory")
     data_at = name_at + name_length + extra_length
     if data_at + record.size > limit:
-        return "is longer than the archive"
+        return sentence("is longer than the archive")
     return ZipEntry(record.name, record.header_at, data_at, record.size, record.crc)

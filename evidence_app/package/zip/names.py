@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Iterable
 
 from evidence_app import limits
+from evidence_app.sentence import Sentence, joined, sentence, verbatim
 
 # Reserved by Windows with any ending ("Naming Files, Paths, and Namespaces").
 _DEVICES = frozenset(
@@ -17,25 +18,25 @@ _DEVICES = frozenset(
 _FORBIDDEN = frozenset('<>:"|?*')
 
 
-def name_problem(name: str) -> str | None:
+def name_problem(name: str) -> Sentence | None:
     """What is wrong with a path inside a package, or None.
 
     ``name`` uses ``/`` between its parts and names a file, not a folder.
     """
     if not name:
-        return "is empty"
+        return sentence("is empty")
     if name.startswith("/"):
-        return "is absolute"
+        return sentence("is absolute")
     if "\\" in name:
-        return "has a backslash"
+        return sentence("has a backslash")
     if len(name) > 1 and name[1] == ":":
-        return "names a drive"
+        return sentence("names a drive")
     if len(name.encode("utf-8", "surrogateescape")) > limits.NAME_BYTES:
-        return f"is longer than {limits.NAME_BYTES} bytes"
+        return sentence("is longer than {most} bytes", most=limits.NAME_BYTES)
     if not name.isascii():
-        return "has characters outside ASCII, which systems spell in different ways"
+        return sentence("has characters outside ASCII, which systems spell in different ways")
     if not name.isprintable():
-        return "has control characters"
+        return sentence("has control characters")
     for part in name.split("/"):
         problem = _part_problem(part)
         if problem:
@@ -43,7 +44,7 @@ def name_problem(name: str) -> str | None:
     return None
 
 
-def twins(names: Iterable[str]) -> list[str]:
+def twins(names: Iterable[str]) -> list[Sentence]:
     """A sentence for each pair of names that some system takes for one file.
 
     Equal names, names equal ignoring case (Unicode case folding), names equal
@@ -62,7 +63,9 @@ def twins(names: Iterable[str]) -> list[str]:
         for depth in range(1, len(parts)):
             file = seen.get("/".join(parts[:depth]))
             if file is not None:
-                found.append(f"{shown(file)}: is a file and also the folder of {shown(name)}")
+                found.append(
+                    of_name(file, sentence("is a file and also the folder of {other}", other=shown(name)))
+                )
                 break
     return found
 
@@ -79,17 +82,22 @@ def shown(name: str) -> str:
     return safe if len(safe) <= 200 else f"{safe[:197]}..."
 
 
-def _part_problem(part: str) -> str | None:
+def of_name(name: str, problem: Sentence) -> Sentence:
+    """What is wrong with the file ``name``."""
+    return joined(": ", (verbatim(shown(name)), problem))
+
+
+def _part_problem(part: str) -> Sentence | None:
     if part == "":
-        return "has an empty part or ends in a slash (a folder of its own)"
+        return sentence("has an empty part or ends in a slash (a folder of its own)")
     if part in (".", ".."):
-        return f"has the part {part!r}, which leads elsewhere"
+        return sentence("has the part {part!r}, which leads elsewhere", part=part)
     if part[-1] in ". ":
-        return "has a part that ends in a dot or space, which Windows drops"
+        return sentence("has a part that ends in a dot or space, which Windows drops")
     if not _FORBIDDEN.isdisjoint(part):
-        return "has a character that Windows does not allow"
+        return sentence("has a character that Windows does not allow")
     if part.split(".")[0].lower() in _DEVICES:
-        return "has a part that is a device on Windows"
+        return sentence("has a part that is a device on Windows")
     return None
 
 
@@ -97,9 +105,11 @@ def _folded(name: str) -> str:
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
 
 
-def _twin_sentence(first: str, second: str) -> str:
+def _twin_sentence(first: str, second: str) -> Sentence:
     if first == second:
-        return f"{shown(second)}: stands in the package twice"
+        return of_name(second, sentence("stands in the package twice"))
     if unicodedata.normalize("NFC", first) == unicodedata.normalize("NFC", second):
-        return f"{shown(second)}: is another spelling of {shown(first)} (Unicode normalisation)"
-    return f"{shown(second)}: is {shown(first)} in other case, one file on many systems"
+        told = sentence("is another spelling of {other} (Unicode normalisation)", other=shown(first))
+    else:
+        told = sentence("is {other} in other case, one file on many systems", other=shown(first))
+    return of_name(second, told)

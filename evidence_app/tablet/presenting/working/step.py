@@ -8,10 +8,9 @@ from msgspec.structs import replace
 from evidence_app.job.rules.owed import owed_at
 from evidence_app.job.rules.route import neighbour, step_named, steps_of
 from evidence_app.job.state.job_state import JobState
-from evidence_app.job.summary.event_sentences import FINDINGS
 from evidence_app.language import reworded, say
 from evidence_app.record.event import Event
-from evidence_app.steplist.model import Caution, Reading, Step, StepList
+from evidence_app.steplist.model import FINDINGS, Caution, Reading, Step, StepList
 from evidence_app.writing import bare, duration, number
 
 
