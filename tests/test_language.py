@@ -51,6 +51,13 @@ def test_every_text_is_said_in_german(texts):
     assert not {room: found for room, found in missing.items() if found}
 
 
+@pytest.mark.parametrize("word", ["Laufschein", "Ticket", "Ereignis", "Maßstabkarte", "Abbruchregel"])
+def test_one_german_word_for_one_thing(texts, word):
+    """Words that stood beside the term of DEVELOPERS.md."""
+    said = [form for room in texts for message in _written(room) for form in _all(message.string)]
+    assert not [form for form in said if word in form]
+
+
 def test_a_translation_has_the_places_of_its_text(texts):
     for room in texts:
         for message in _written(room):

@@ -35,7 +35,7 @@ from evidence_app.record.event import (
 from evidence_app.record.journal import Journal, Row
 from evidence_app.record.lock import JobLock
 from evidence_app.record.originals import OriginalRef, Originals, check_media_type, is_hash
-from evidence_app.record.recovery import Progress, Recovery
+from evidence_app.record.recovery import Recovery
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import sync_folder
 
@@ -183,13 +183,9 @@ class Record:
             rows = tuple(self._rows)
         return (join_line(line, hash_hex) for _, line, hash_hex in rows)
 
-    def check_originals(self, progress: Progress | None = None) -> list[Sentence]:
-        """Hash every original an event names; a sentence for each that is missing or altered.
-
-        ``progress(done, total)`` counts bytes.
-        """
-        named = recovery.named_originals(self._events)
-        return recovery.changed_originals(self._originals, named, progress)
+    def check_originals(self) -> list[Sentence]:
+        """Hash every original an event names; a sentence for each that is missing or altered."""
+        return recovery.changed_originals(self._originals, recovery.named_originals(self._events))
 
     def close(self) -> None:
         """Release the job; calling it twice does no harm."""

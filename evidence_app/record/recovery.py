@@ -6,7 +6,7 @@ in a power cut can leave a named original under its temporary name; it is put in
 its place.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -24,8 +24,6 @@ from evidence_app.record.originals import (
     named_hash,
 )
 from evidence_app.sentence import Sentence, sentence
-
-Progress = Callable[[int, int], None]
 
 
 class Recovery(Struct, frozen=True):
@@ -102,23 +100,14 @@ def missing_originals(originals: Originals, named: dict[str, Named]) -> list[Sen
     return problems
 
 
-def changed_originals(
-    originals: Originals, named: dict[str, Named], progress: Progress | None = None
-) -> list[Sentence]:
-    """:func:`missing_originals`, and a sentence for each whose content has another hash.
-
-    Hashes on two threads; ``progress(done, total)`` counts bytes.
-    """
+def changed_originals(originals: Originals, named: dict[str, Named]) -> list[Sentence]:
+    """:func:`missing_originals`, and a sentence for each whose content has another hash. Hashes
+    on two threads."""
     problems = missing_originals(originals, named)
     present = [(original, path) for original in named.values() if (path := originals.find(original.sha256))]
-    total = sum(original.bytes for original, _ in present)
-    done = 0
     with ThreadPoolExecutor(2) as pool:
         hashes = pool.map(hash_file, (path for _, path in present))
         for (original, path), found in zip(present, hashes, strict=True):
-            done += original.bytes
-            if progress:
-                progress(done, total)
             if found != original.sha256 and path.stat().st_size == original.bytes:
                 problems.append(
                     sentence(

@@ -145,10 +145,8 @@ def test_altered_original_of_the_same_size_is_found_by_hashing_all(record):
     path = record.path_of(shas[1])
     path.chmod(0o644)
     path.write_bytes(b"bbBb")
-    steps = []
-    (problem,) = record.check_originals(lambda done, total: steps.append((done, total)))
+    (problem,) = record.check_originals()
     assert str(problem).startswith(f"event 2: the original {shas[1]} was altered")
-    assert steps == [(4, 12), (8, 12), (12, 12)]
 
 
 def test_sound_originals_pass_the_check(record):

@@ -133,10 +133,11 @@ def caution_panel(caution, role: str = "body") -> Panel:
     """A caution under its signal word, in the safety colour of that word; before a hazard to
     people stands the safety alert sign of ISO 3864-2, which a notice does not have."""
     face, tone = SIGNALS[caution.signal]
+    word = say(caution.signal.value)
     if caution.signal == "NOTICE":
-        head = Words(text=caution.word, role="lead", tone=tone)
+        head = Words(text=word, role="lead", tone=tone)
     else:
-        head = MarkedWords(text=caution.word, role="lead", tone=tone, mark="alert")
+        head = MarkedWords(text=word, role="lead", tone=tone, mark="alert")
     told = [Words(text=text, role=role, tone=tone) for text in (caution.hazard, caution.avoid)]
     return Panel(head, *told, face=face, spacing=4)
 

@@ -6,8 +6,7 @@ from evidence_app.job.rules.owed import owed_before_work
 from evidence_app.job.rules.route import cautions_of, items_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
-from evidence_app.steplist.model import StepList
-from evidence_app.tablet.presenting.working.step import CautionShown, caution_shown
+from evidence_app.steplist.model import Caution, StepList
 
 
 class ItemShown(Struct, frozen=True):
@@ -23,7 +22,7 @@ class Preparing(Struct, frozen=True):
     title: str
     lead: str
     defers_to: str
-    caution: CautionShown | None
+    caution: Caution | None
     items: tuple[tuple[str, tuple[ItemShown, ...]], ...]
     main: tuple[str, str] | None
 
@@ -37,7 +36,7 @@ def preparing(step_list: StepList, state: JobState) -> Preparing:
             title=say("Caution {number} of {total}", number=number, total=len(cautions)),
             lead=say("Read it, then acknowledge it. The next one follows."),
             defers_to=" ".join(step_list.defers_to.split()),
-            caution=caution_shown(unread[0]),
+            caution=unread[0],
             items=(),
             main=("acknowledge", say("Read and understood")),
         )

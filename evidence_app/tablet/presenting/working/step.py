@@ -14,14 +14,6 @@ from evidence_app.steplist.model import FINDINGS, Caution, Reading, Step, StepLi
 from evidence_app.writing import bare, duration, number
 
 
-class CautionShown(Struct, frozen=True):
-    id: str
-    signal: str
-    word: str
-    hazard: str
-    avoid: str
-
-
 class Task(Struct, frozen=True):
     """Something the step asks for. ``state``: "owed", "next" (owed and due now), "done"
     or "open" (shown, not settled). ``action`` names what a press does. ``photo``: the SHA-256
@@ -42,7 +34,7 @@ class StepShown(Struct, frozen=True):
     title: str
     why: str | None
     instruction: str
-    cautions: tuple[CautionShown, ...]
+    cautions: tuple[Caution, ...]
     tasks: tuple[Task, ...]
     main: tuple[str, str]
     ahead: str
@@ -61,18 +53,12 @@ def step_shown(step_list: StepList, state: JobState, entered: Event | None, read
         title=step.title,
         why=_why(step_list, entered),
         instruction=step.instruction,
-        cautions=tuple(caution_shown(c) for c in step_list.cautions if c.id in step.cautions),
+        cautions=tuple(c for c in step_list.cautions if c.id in step.cautions),
         tasks=tasks,
         main=_main(due, following, ready),
         ahead=_ahead(step_list, state, step),
         can_go_back=neighbour(step_list, state.variant, step.id, -1) is not None and state.hold is None,
         picture=step.picture,
-    )
-
-
-def caution_shown(caution: Caution) -> CautionShown:
-    return CautionShown(
-        caution.id, caution.signal.value, say(caution.signal.value), caution.hazard, caution.avoid
     )
 
 

@@ -6,16 +6,9 @@ from evidence_app.job.rules.owed import owed_after_stop
 from evidence_app.job.rules.route import stop_rule
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
-from evidence_app.steplist.model import StepList
+from evidence_app.steplist.model import Caution, StepList
 from evidence_app.tablet.presenting.working.standing import role_words
-from evidence_app.tablet.presenting.working.step import (
-    CautionShown,
-    Task,
-    caution_shown,
-    due_marked,
-    photo_task,
-    to_do,
-)
+from evidence_app.tablet.presenting.working.step import Task, due_marked, photo_task, to_do
 from evidence_app.writing import bare
 
 
@@ -26,7 +19,7 @@ class StopShown(Struct, frozen=True):
     by: str
     disposition: str
     prohibitions: tuple[str, ...]
-    cautions: tuple[CautionShown, ...]
+    cautions: tuple[Caution, ...]
     tasks: tuple[Task, ...]
     main: tuple[str, str]
 
@@ -50,7 +43,7 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
         }[stop.by],
         disposition=stop.disposition,
         prohibitions=stop.prohibitions,
-        cautions=tuple(caution_shown(c) for c in step_list.cautions if c.id in met),
+        cautions=tuple(c for c in step_list.cautions if c.id in met),
         tasks=tasks,
         main=main,
     )

@@ -7,7 +7,6 @@ from kivy.uix.widget import Widget
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.working.hold import hold_shown
-from evidence_app.tablet.presenting.working.step import caution_shown
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate
 from evidence_app.tablet.widgets import Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
@@ -45,7 +44,7 @@ class HoldScreen(BaseScreen):
         if not self.differs(shown.phase, shown.main, shown.applied, shown.earlier):
             return
         used = self.job.step_list.cautions
-        cautions = [caution_shown(x) for x in used if x.id in step.cautions]
+        cautions = [x for x in used if x.id in step.cautions]
         counting: list[Widget] = [self._clock, self._bar, self._words]
         if shown.earlier:
             counting.append(Words(text=shown.earlier, tone="clay"))
