@@ -78,9 +78,10 @@ def test_honest_photos_that_lie_on_each_other_at_a_small_size_are_told_apart():
     assert not found.same
 
 
-def test_photos_of_two_units_with_the_same_printed_label_are_told_apart():
-    """A cell and its label fill the picture; 96 % of the patches agree."""
-    one, other = (scene_of(f"tray-full?seed={seed}&megapixels=3").picture for seed in (52, 72))
+@pytest.mark.parametrize("view, seeds", [("tray-full", (52, 72)), ("plate", (315, 306))])
+def test_photos_of_two_units_with_the_same_print_are_told_apart(view, seeds):
+    """A cell's label, or a type plate, fills the picture; 96 % of the patches agree."""
+    one, other = (scene_of(f"{view}?seed={seed}&megapixels=3").picture for seed in seeds)
     found = compare(picture_of(one), picture_of(other))
     assert found.agreement > 0.85, "they look alike enough for the patches to agree"
     assert not found.same

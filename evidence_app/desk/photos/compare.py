@@ -38,10 +38,11 @@ _WORTH_A_LOOK = 0.7
 _SAME_AGREEMENT, _POSSIBLE_RESEMBLANCE = 0.85, 0.7
 _STILL_PX, _LEAST_STILL = 96, 16
 # Three quarters and nine tenths of the patches move by no more, px: where most of them agree, as
-# those of printed matter do; and where saving or printing has worn them, the picture is small or
-# the scale cards coincide.
+# of printed matter at least 0.78 do; and where saving or printing has worn them, the picture is
+# small or the scale cards coincide.
 _STILL_AGREEING, _STILL_WORN, _STILL_CORRELATION = (0.15, 0.22), (0.34, 0.42), 0.3
-_MOST_AGREE, _SAME_CARD = 0.8, 0.95  # part of the patches; of the area that either card covers
+_PLAINEST_PERCENT, _SAME_GRAIN = 10, 0.08  # honest plates that lay still: 0.04 and 0.06
+_MOST_AGREE, _SAME_CARD = 0.6, 0.95  # part of the patches; of the area that either card covers
 
 
 class Picture(Struct, frozen=True):
@@ -100,6 +101,8 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
             strictly = strictly and not _cards_coincide(*large, placement)
             still = _lie_still(*large, placement, _STILL_AGREEING if strictly else _STILL_WORN)
             same = agreement >= _SAME_AGREEMENT if still is None else still
+            if same and strictly:
+                same = _grain_alike(*large, placement) >= _SAME_GRAIN
             if same or not possible:
                 break
     return Comparison(
@@ -188,6 +191,20 @@ def _cards_coincide(one: _Sight, other: _Sight, placement: np.ndarray) -> bool:
     mine = cv2.warpPerspective(1 - one[1], matrix, other[0].shape[::-1], flags=cv2.INTER_NEAREST)
     theirs = 1 - other[1]
     return bool((mine * theirs).sum() > _SAME_CARD * np.maximum(mine, theirs).sum())
+
+
+def _grain_alike(one: _Sight, other: _Sight, placement: np.ndarray) -> float:
+    """Correlation, -1 to 1, of the finest grain in the plainest tenth of both: a copy keeps some
+    of its sensor's noise, and two photos never have the same."""
+    a, b, inside = _laid(one, other, placement, 9)
+    plain = inside > 0
+    for each in (a, b):
+        structure = cv2.GaussianBlur(each, (0, 0), 1.5) - cv2.GaussianBlur(each, (0, 0), 5)
+        around = cv2.GaussianBlur(structure**2, (0, 0), 4)
+        plain &= around < np.percentile(around[inside > 0], _PLAINEST_PERCENT)
+    mine, theirs = (each[plain] - cv2.GaussianBlur(each, (0, 0), 0.8)[plain] for each in (a, b))
+    size = np.sqrt((mine @ mine) * (theirs @ theirs))
+    return float(mine @ theirs / size) if size else 0.0
 
 
 def _agreement(one: _Sight, other: _Sight, placement: np.ndarray) -> tuple[float, float]:
