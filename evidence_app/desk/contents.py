@@ -24,7 +24,7 @@ from evidence_app.package.zip.archive import Archive, Unreadable, open_archive
 from evidence_app.reading import sha256_of
 from evidence_app.record.event import Event
 from evidence_app.record.times import parse
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 
 class PhotoInside(Struct, frozen=True):
@@ -50,7 +50,7 @@ class Contents(Struct, frozen=True):
     kind: str
     bytes: int
     content_sha256: str
-    unreadable: str | None = None
+    unreadable: Sentence | None = None
     seal: Seal | None = None
     seal_sha256: str | None = None
     summary: Summary | None = None
@@ -188,7 +188,7 @@ def _unreadable(path: Path, error: Unreadable) -> Contents:
         digest = sha256_of(path)
     except OSError:
         raise error from None
-    return Contents(path, "unreadable", _size(path), digest, unreadable=str(error.what))
+    return Contents(path, "unreadable", _size(path), digest, unreadable=error.what)
 
 
 def _digest_of_listing(archive: Archive) -> str:

@@ -62,7 +62,7 @@ class Checked(Struct, frozen=True):
     """The outcome of checking: a result, or why the package could not be read."""
 
     result: VerifyResult | None
-    unreadable: str | None
+    unreadable: Sentence | None
     at: str
     key_list: str | None = None
 
@@ -268,7 +268,7 @@ def _row(contents: Contents, at: str) -> dict:
         name=contents.path.name,
         bytes=contents.bytes,
         received_at=at,
-        unreadable=contents.unreadable,
+        unreadable=contents.unreadable and str(contents.unreadable),
         seal_sha256=contents.seal_sha256,
         **of(seal or who, "job", "claim", "serial", "practice"),
         **of(seal or (summary and summary.outcome), "outcome", "opened_at", "closed_at"),
@@ -320,7 +320,7 @@ def _insert_all(database: Database, table: str, rows) -> None:
 
 def _result(database: Database, package: int, checked: Checked) -> None:
     found: dict[str, Any] = (
-        to_json(checked.result) if checked.result else {"unreadable": checked.unreadable}
+        to_json(checked.result) if checked.result else {"unreadable": str(checked.unreadable)}
     )
     found["worded"] = kept(checked.overall, checked.result.checks if checked.result else ())
     row = _cleaned(

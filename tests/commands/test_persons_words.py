@@ -152,3 +152,9 @@ def test_a_persons_words_appear_unchanged(desks, place):
             more[spoken, name] = theirs.count(WORDS[name]) - plain.count(WORDS[name])
             assert more[spoken, name] >= plain.count(OTHERS[name]), (spoken, name)
     assert all(more["en", name] == more["de", name] for name in expected)
+
+
+def test_what_a_kept_photo_lacks_is_said_in_german_on_the_page(desks):
+    told = desks[0].page("/package/1", "de")
+    assert "Die Kamera auf ein größeres Bild stellen" in told
+    assert "Set the camera to a larger picture size" not in told

@@ -42,6 +42,14 @@ def test_overall_lines_and_checks_are_said_in_german(desk):
     assert english and not [line for line in english if line in shown]
 
 
+def test_why_a_file_could_not_be_read_is_said_in_german(desk):
+    cut = desk.package.with_name("cut.zip")
+    cut.write_bytes(desk.package.read_bytes()[:5000])
+    desk(f"desk intake --without-measuring --by clerk {cut}")
+    why = "das Paket ist abgeschnitten"
+    assert "the package is cut short" in desk("desk show 3") and why in desk("--language de desk show 3")
+
+
 def test_outcomes_and_decisions_are_said_in_german(desk):
     desk("desk decide 1 passed-to-supervisor --reason why --by clerk")
     listed, shown = desk("--language de desk list"), desk("--language de desk show 1")

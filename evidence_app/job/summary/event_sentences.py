@@ -217,7 +217,7 @@ class EventSentences:
             case v.JobClosed(reason=str(reason)) if reason:
                 return joined(" ", (self._by_table(entry), reason_given(reason)))
             case v.PhotoJudged(passes=False, checks=checks):
-                failing = [verbatim(c.sentence or c.name) for c in checks if not c.holds]
+                failing = [Sentence(c.sentence or c.name) for c in checks if not c.holds]
                 return joined(" ", (self._by_table(entry), *failing))
         return self._by_table(entry)
 
