@@ -14,14 +14,9 @@ from msgspec.structs import replace
 from evidence_app.photo import intake
 from evidence_app.photo.gap.measure import MOST_LEAN_DEG, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes.scenes import (
-    SCORING_SEEDS,
-    TUNING_SEEDS,
-    good_conditions,
-    random_seam,
-    seam_scene,
-)
+from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from evidence_app.practice.scenes.seam import Seam
+from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, random_seam
 
 Rng = np.random.Generator
 # Estimates of the lean are good to about half a degree: at the limit either is right.

@@ -9,8 +9,9 @@ import numpy as np
 from msgspec.structs import replace
 
 from evidence_app.photo.gate import judge as quality
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS, good_conditions
+from evidence_app.practice.scenes.scenes import good_conditions
 from tests.bench.gate import scene_of_kind
+from tests.photo.drawn import SCORING_SEEDS
 
 _SPOILT = {
     "blur 6 px": {"defocus_px": 6.0},

@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 
 from evidence_app.photo.gate.live import look
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS, seam_scene, slot_scene
+from evidence_app.practice.scenes.scenes import slot_scene
+from tests.photo.drawn import SCORING_SEEDS, drawn_seam_scene
 
 TARGET_MS = 25.0
 _FRAME = (1280, 720)
@@ -19,9 +20,9 @@ def live_rows(photos: int, first: int) -> None:
     print(f"\nLive look, frame of 1280x720, one thread; target {TARGET_MS:g} ms")
     seed = SCORING_SEEDS[first]
     pictures = {
-        "seam with the card": lambda: seam_scene(seed).picture,
+        "seam with the card": lambda: drawn_seam_scene(seed).picture,
         "slot with the card": lambda: slot_scene(seed).picture,
-        "seam without a card": lambda: seam_scene(seed, card=None).picture,
+        "seam without a card": lambda: drawn_seam_scene(seed, card=None).picture,
         "noise": lambda: np.random.default_rng(seed).integers(0, 256, (720, 1280, 3), np.uint8),
     }
     for name, make in pictures.items():

@@ -15,8 +15,8 @@ from msgspec import Struct
 from evidence_app.photo import intake
 from evidence_app.photo.mesh.measure import USUAL_RECESS, Recess, known_recess, measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS, mesh_scene
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE
+from tests.photo.drawn import SCORING_SEEDS, drawn_mesh_scene
 
 TARGETS = {"along": 0.04, "across": 0.02, "rotation": 0.1}
 _CLEARANCES = ("start", "end", "near", "far")
@@ -34,7 +34,7 @@ class Trial(Struct, frozen=True):
 def mesh_rows(photos: int, first: int) -> None:
     unknown, known = [], []
     for seed in SCORING_SEEDS[first : first + photos]:
-        scene = mesh_scene(seed)
+        scene = drawn_mesh_scene(seed)
         data = scene.jpeg()
         # A depot knows the depth by its drawing, not exactly.
         off = float(np.random.default_rng([seed, 5]).uniform(-1, 1)) * USUAL_RECESS_TOLERANCE

@@ -15,8 +15,9 @@ from msgspec import Struct
 
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.find import Residue, find_residue
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS, good_conditions, slot_scene
+from evidence_app.practice.scenes.scenes import good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Slot, Spot, random_slot, random_spots
+from tests.photo.drawn import SCORING_SEEDS
 
 SPOTS = 4
 TARGET_RECALL, TARGET_PRECISION, TARGET_FLAGGED = 0.95, 0.8, 0.2

@@ -14,8 +14,9 @@ from msgspec.structs import replace
 
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.find import find_residue
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS, TUNING_SEEDS, good_conditions, slot_scene
+from evidence_app.practice.scenes.scenes import good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Slot, Spot, random_slot, random_spots
+from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS
 
 Rng = np.random.Generator
 CLASSES: dict[str, Callable[[Rng], dict]] = {

@@ -15,9 +15,10 @@ from msgspec.structs import replace
 from evidence_app.photo import intake
 from evidence_app.photo.mesh.measure import known_recess, measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes.mesh import Mesh, random_mesh
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS, TUNING_SEEDS, good_conditions, mesh_scene
+from evidence_app.practice.scenes.mesh import Mesh
+from evidence_app.practice.scenes.scenes import good_conditions, mesh_scene
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE
+from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, random_mesh
 
 Rng = np.random.Generator
 

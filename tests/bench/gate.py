@@ -31,16 +31,9 @@ from rich.table import Table
 from evidence_app.photo.gate import judge as quality
 from evidence_app.practice.optics import Conditions, disc, streak
 from evidence_app.practice.scenes.device import VIEWS
-from evidence_app.practice.scenes.scenes import (
-    SCORING_SEEDS,
-    Scene,
-    device_scene,
-    good_conditions,
-    mesh_scene,
-    seam_scene,
-    slot_scene,
-)
+from evidence_app.practice.scenes.scenes import Scene, device_scene, good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Spot, random_slot, random_spots
+from tests.photo.drawn import SCORING_SEEDS, drawn_mesh_scene, drawn_seam_scene
 
 console = Console()
 
@@ -84,7 +77,7 @@ def _cost() -> None:
         "ratio to Pillow's",
         title="Cost of the whole gate, one thread",
     )
-    scene = seam_scene(SCORING_SEEDS[0], conditions=Conditions())
+    scene = drawn_seam_scene(SCORING_SEEDS[0], conditions=Conditions())
     grained = scene.picture.astype(np.int16) + np.random.default_rng(1).normal(
         0, 6, scene.picture.shape
     ).astype(np.int16)
@@ -179,9 +172,9 @@ def scene_of_kind(seed: int, conditions: Conditions) -> Scene:
     """Seams, meshes, slots with residue and whole devices in turn."""
     kind = seed % 8
     if kind < 3:
-        return seam_scene(seed, conditions=conditions)
+        return drawn_seam_scene(seed, conditions=conditions)
     if kind == 3:
-        return mesh_scene(seed, conditions=conditions)
+        return drawn_mesh_scene(seed, conditions=conditions)
     if kind < 6:
         truth = slot_pair(seed, 3, width=320, height=240)[1].truth
         return slot_scene(seed, truth.spots, 1, truth.slot, conditions)

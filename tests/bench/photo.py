@@ -22,7 +22,7 @@ from threadpoolctl import threadpool_limits
 from evidence_app.photo import intake
 from evidence_app.photo.gap.measure import MOST_LEAN_DEG, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS, good_conditions, random_seam, seam_scene
+from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from tests.bench._photo_edges import AT_LIMIT_DEG, edge_rows, tuning_rows
 from tests.bench._photo_gate import gate_rows
 from tests.bench._photo_live import live_rows
@@ -30,9 +30,11 @@ from tests.bench._photo_mesh import mesh_rows
 from tests.bench._photo_residue import residue_rows
 from tests.bench._photo_slots import slot_rows, tuning_slot_rows
 from tests.bench._photo_strips import strip_rows, tuning_strip_rows
+from tests.photo.decoys import DECOYS
+from tests.photo.drawn import SCORING_SEEDS, drawn_seam_scene, random_seam
 
 WIDTHS = (4000, 2000)
-DECOYS = ("cable", "shadow", "scratch", "words", "pen", "nothing")
+
 TARGETS = {4000: (0.008, 0.015, 0.020), 2000: (None, 0.020, None)}
 _INK = (0.026, 0.08)  # reflectance of a pen's line
 
@@ -99,7 +101,7 @@ def _conditions(seed: int, pixels: int):
 
 
 def _seam(seed: int, pixels: int) -> Trial:
-    scene = seam_scene(seed, conditions=_conditions(seed, pixels))
+    scene = drawn_seam_scene(seed, conditions=_conditions(seed, pixels))
     truth, data = scene.truth, scene.jpeg()
     begun = time.process_time()
     try:

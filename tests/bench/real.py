@@ -24,6 +24,7 @@ from evidence_app.photo.mesh.measure import measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from evidence_app.practice.scenes.seam import Seam
+from tests.photo import decoys  # noqa: F401 - the bare surface that is shown
 
 _KINDS = {".jpg", ".jpeg", ".png", ".webp"}
 _LEAST_SIDE = 120

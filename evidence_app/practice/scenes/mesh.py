@@ -95,25 +95,6 @@ def truth_of(mesh: Mesh, view: View, card: CardTruth | None) -> MeshTruth:
     )
 
 
-def random_mesh(rng: np.random.Generator) -> Mesh:
-    """A strip that stays inside its opening, more or less well placed."""
-    rotation = float(np.clip(rng.normal(0, 0.5), -1.3, 1.3))
-    room = 0.40 - 12.5 * abs(np.sin(np.radians(rotation)))
-    return Mesh(
-        offset_along_mm=float(rng.uniform(-0.42, 0.42)),
-        offset_across_mm=float(rng.uniform(-1, 1) * max(0.02, room)),
-        rotation_deg=rotation,
-        recess_mm=float(rng.uniform(0.1, 0.5)),
-        ledge_mm=float(rng.uniform(0.1, 0.25)),
-        x_mm=float(rng.uniform(-12, 12)),
-        y_mm=float(rng.uniform(21.5, 24.0)),
-        lean_deg=float(rng.uniform(-1.5, 1.5)),
-        strip_light=float(rng.uniform(0.7, 1.8)),
-        ledge_light=float(rng.uniform(0.5, 1.6)),
-        housing_light=float(rng.uniform(0.7, 1.4)),
-    )
-
-
 _STRIP = Material((0.135, 0.140, 0.145), "fine", 0.06, 0.04, 0.35)
 _LEDGE = Material((0.045, 0.042, 0.040), "plastic", 0.08, 0.05, 0.12)
 

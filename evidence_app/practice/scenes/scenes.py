@@ -18,13 +18,11 @@ from evidence_app.practice.optics import Conditions, View, view_of
 from evidence_app.practice.scenes.canvas import Light, lamps, render
 from evidence_app.practice.scenes.card import CardTruth
 from evidence_app.practice.scenes.device import VIEWS, Facts
-from evidence_app.practice.scenes.mesh import Mesh, paint_mesh, random_mesh
+from evidence_app.practice.scenes.mesh import Mesh, paint_mesh
 from evidence_app.practice.scenes.mesh import truth_of as mesh_truth_of
 from evidence_app.practice.scenes.seam import Seam, paint_seam, shape_of, truth_of
 from evidence_app.practice.scenes.slot import Slot, SlotTruth, Spot, paint_slot, random_slot
 
-TUNING_SEEDS = range(1_000, 50_000)
-SCORING_SEEDS = range(500_000, 600_000)
 FLAT_CARD = CardTruth()
 
 
@@ -72,41 +70,15 @@ def good_conditions(
     )
 
 
-def random_seam(rng: np.random.Generator) -> Seam:
-    """A seam of any width from 0.05 to 1.0 mm, most of them narrow."""
-    width = float(np.exp(rng.uniform(np.log(0.05), np.log(1.0))))
-    return Seam(
-        width_mm=width,
-        taper_mm=float(rng.uniform(-0.15, 0.15) * width),
-        wave_mm=float(rng.uniform(0.002, 0.012)),
-        lift_mm=float(rng.choice([0.0, 1.0]) * rng.uniform(0.05, 0.3)),
-        lift_at_mm=float(rng.uniform(-36, 36)),
-        lift_length_mm=float(rng.uniform(5, 14)),
-        step_mm=float(rng.normal(0, 0.05)),
-        chamfer_mm=float(rng.uniform(0.0, 0.16)),
-        chamfer_light=float(rng.uniform(0.02, 0.10)),
-        wall_light=float(rng.uniform(0.0, 0.10)),
-        gap_light=float(rng.uniform(0.003, 0.014)),
-        panel="light" if rng.uniform() < 0.35 else "dark",
-        panel_light=float(rng.uniform(0.7, 1.4)),
-        housing_light=float(rng.uniform(0.6, 1.5)),
-        card_on="housing" if rng.uniform() < 0.25 else "panel",
-        distance_mm=float(rng.uniform(19.5, 24.0)),
-        lean_deg=float(rng.uniform(-2.0, 2.0)),
-        lint=int(rng.integers(0, 3)),
-    )
-
-
 def seam_scene(
     seed: int,
-    seam: Seam | None = None,
+    seam: Seam,
     conditions: Conditions | None = None,
     card: CardTruth | None = FLAT_CARD,
     take: int = 0,
 ) -> Scene:
     """The window's seam with the card beside it; ``card=None`` leaves the card away."""
     made = np.random.default_rng([seed, 1])
-    seam = seam or random_seam(made)
     shape = shape_of(seam, made)
     lint = [
         (float(made.uniform(-44, 44)), float(made.uniform(20, 160)), float(made.uniform(0.6, 1.8)))
@@ -125,13 +97,12 @@ def seam_scene(
 
 def mesh_scene(
     seed: int,
-    mesh: Mesh | None = None,
+    mesh: Mesh,
     conditions: Conditions | None = None,
     card: CardTruth | None = FLAT_CARD,
     take: int = 0,
 ) -> Scene:
     """An acoustic mesh strip in its opening with the card beside it."""
-    mesh = mesh or random_mesh(np.random.default_rng([seed, 2]))
     conditions, view, light = _set_up(seed, take, 2, conditions, (0.0, mesh.y_mm - 12.0), 4.0)
     picture = render(
         view, conditions, light, _noise_seed(seed, take), lambda strip: paint_mesh(strip, mesh, card)

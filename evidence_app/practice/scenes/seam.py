@@ -6,6 +6,7 @@ The gap is the space between two vertical walls; a chamfer belongs to the panel
 and is not part of it. Its true width is the distance of the walls' upper edges.
 """
 
+from collections.abc import Callable
 from typing import Literal
 
 import numpy as np
@@ -37,8 +38,7 @@ class Seam(Struct, frozen=True, kw_only=True):
 
     ``step_mm`` is how far the panel stands above the housing (negative: below).
     ``wall_light`` is how bright the top of a visible gap wall is against its
-    surface. ``decoy`` replaces the seam by something that only looks like one; a ``pen`` line
-    along a ruler has ``width_mm`` and is as dark as ``gap_light``.
+    surface. ``decoy`` names what of DECOYS stands in place of the seam.
     """
 
     width_mm: float = 0.22
@@ -61,7 +61,7 @@ class Seam(Struct, frozen=True, kw_only=True):
     lean_deg: float = 0.0
     lint: int = 1
     leaf_mm: float | None = None  # a feeler gauge leaf of this thickness in the gap
-    decoy: Literal["cable", "shadow", "scratch", "words", "pen", "nothing"] | None = None
+    decoy: str | None = None
 
 
 class SeamTruth(Struct, frozen=True, eq=False):
@@ -101,6 +101,11 @@ class Shape(Struct, frozen=True, eq=False):
         width = np.interp(along, self.along, self.width).astype(np.float32)
         middle = np.interp(along, self.along, self.middle).astype(np.float32)
         return middle - width / 2, middle + width / 2, width
+
+
+DECOYS: dict[str, Callable[[Strip, Area, Seam, Shape, np.ndarray, np.ndarray, float], None]] = {}
+"""What only looks like a seam paints itself on the unbroken surface: strip, area, seam and shape,
+``along`` and ``across`` of the area, depth. Practice has none; measuring is tried with some."""
 
 
 def shape_of(seam: Seam, rng: np.random.Generator) -> Shape:
@@ -300,48 +305,16 @@ def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:
 
 
 def _paint_decoy(strip: Strip, seam: Seam, shape: Shape, near: Material, depth: float) -> None:
-    """One unbroken surface with something on it that is not a seam."""
+    """One unbroken surface with something on it that is not a seam. Raises ValueError."""
+    if seam.decoy not in DECOYS:
+        raise ValueError(f"there is no decoy “{seam.decoy}”")
     box = (-90.0, seam.distance_mm - 8, 90.0, seam.distance_mm + 8)
     area = strip.area(depth, box)
     if area is None:
         return
     along, across = _across(seam, area)
     area.paint(area.cover(np.abs(across) - np.float32(5.0)), near.on(area), near.gloss)
-    if seam.decoy == "cable":
-        bend = np.float32(1.1) * np.sin(along / np.float32(9)) + np.float32(0.06) * along
-        round_ = across - bend
-        area.shade(1 - 0.45 * np.exp(-np.square((round_ - np.float32(0.9)) / np.float32(0.8))))
-        area.paint(area.cover(np.abs(round_) - np.float32(0.7)), (0.02, 0.02, 0.02), 0.4)
-        area.paint(
-            0.5
-            * np.exp(-np.square((round_ + np.float32(0.25)) / np.float32(0.15)))
-            * (np.abs(round_) < 0.7),
-            (0.18, 0.18, 0.18),
-        )
-    elif seam.decoy == "shadow":
-        edge = np.clip(0.5 + across / np.float32(0.9), 0, 1)
-        area.shade(1 - 0.5 * edge * area.cover(np.abs(across) - np.float32(5.0)))
-    elif seam.decoy == "scratch":
-        wander = np.interp(along, shape.along, 25 * shape.middle).astype(np.float32)
-        broken = np.interp(along, shape.along, shape.width).astype(np.float32)
-        depth_of = np.clip(4 * np.sin(along / np.float32(2.7) + 40 * broken), 0, 1)
-        line = area.cover(np.abs(across - wander) - np.float32(0.04))
-        area.paint(0.7 * line * depth_of, (0.30, 0.30, 0.30), 0.2)
-    elif seam.decoy == "pen":
-        first, last, _ = shape.edges(along)
-        line = area.cover(np.maximum(first - across, across - last), soft=0.02)
-        area.paint(line, (seam.gap_light,) * 3, 0.2)
-    elif seam.decoy == "words":
-        paint_words(
-            strip,
-            "KEEP CLEAR OF THE SEAL WHEN THE COVER IS OFF",
-            -44.0,
-            seam.distance_mm + 0.8,
-            1.7,
-            depth,
-            (0.30, 0.31, 0.31),
-            0.9,
-        )
+    DECOYS[seam.decoy](strip, area, seam, shape, along, across, depth)
 
 
 def _to_card(seam: Seam, along: float, across: float) -> tuple[float, float]:

@@ -13,8 +13,9 @@ from evidence_app.photo import intake
 from evidence_app.photo.gap.fit import fit_gap
 from evidence_app.photo.gap.measure import Card, Gap, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS
 from tests.bench._photo_edges import edge_photo
+from tests.photo.decoys import DECOYS
+from tests.photo.drawn import SCORING_SEEDS
 
 SEAM = "seam?gap_mm=0.3&seed=911"
 
@@ -118,7 +119,7 @@ def test_budget_adds_up_to_its_uncertainty(luma):
     assert budget.expanded() == pytest.approx(2 * np.sqrt(sum(t.u**2 for t in budget.terms)))
 
 
-@pytest.mark.parametrize("decoy", ["cable", "shadow", "scratch", "words", "nothing"])
+@pytest.mark.parametrize("decoy", [each for each in DECOYS if each != "pen"])
 def test_what_is_no_seam_never_gets_a_width(luma, decoy):
     assert refused(luma(f"seam?megapixels=1.5&decoy={decoy}&seed=921")) in ("no seam", "no gap", "narrow")
 

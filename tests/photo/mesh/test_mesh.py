@@ -16,10 +16,10 @@ from PIL import Image
 from evidence_app.photo.measure import measure
 from evidence_app.photo.mesh.measure import known_recess, measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS, mesh_scene
 from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Measurement, PhotoWanted
 from tests.bench._photo_strips import strip_scene
+from tests.photo.drawn import SCORING_SEEDS, drawn_mesh_scene
 
 MESH = "mesh?side=left&seed=36"
 
@@ -33,7 +33,7 @@ def wanted():
 @pytest.fixture(scope="module", params=[500_024, 500_025])
 def trial(request):
     """A photo of 12 megapixels: what was measured, and the truth by the same names."""
-    scene = mesh_scene(request.param)
+    scene = drawn_mesh_scene(request.param)
     truth = scene.truth
     photo = cv2.imdecode(np.frombuffer(scene.jpeg(), np.uint8), cv2.IMREAD_GRAYSCALE)
     return measure_mesh(photo), {

@@ -8,8 +8,8 @@ from evidence_app.photo.residue.card_moved import in_reference
 from evidence_app.photo.residue.find import find_residue
 from evidence_app.photo.residue.regions import ground_of
 from evidence_app.photo.residue.view import see
-from evidence_app.practice.scenes.scenes import SCORING_SEEDS
 from tests.bench._photo_slots import slot_photos
+from tests.photo.drawn import SCORING_SEEDS
 
 
 @pytest.fixture(scope="module")
