@@ -7,9 +7,6 @@ from rich.console import Console
 from rich.table import Table
 
 from evidence_app.language import say
-from evidence_app.sentence import sentence
-
-_STATES = {"works": sentence("works"), "limited": sentence("limited"), "fails": sentence("does not work")}
 
 
 @click.command()
@@ -22,6 +19,7 @@ def ready(camera: str | None, microphone: str | None) -> None:
     job cannot be done on this machine, and 0 when the rest only limits it.
     """
     from evidence_app.locations import device_key_path
+    from evidence_app.machine.part import STATE_WORDS
     from evidence_app.machine.ready import look
     from evidence_app.tablet.settings import load_settings
 
@@ -40,7 +38,7 @@ def ready(camera: str | None, microphone: str | None) -> None:
         Path(settings.key_list) if settings.key_list else None,
     ):
         found.append(part)
-        table.add_row(say(part.name), say(_STATES[part.state]), part.words(say))
+        table.add_row(say(part.name), say(STATE_WORDS[part.state]), part.words(say))
     Console(highlight=False, markup=False).print(table)
     if any(part.state == "fails" for part in found):
         raise click.exceptions.Exit(1)

@@ -7,9 +7,14 @@ from typing import Literal, ParamSpec
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError, not_installed
-from evidence_app.sentence import NOTHING, Sentence
+from evidence_app.sentence import NOTHING, Sentence, sentence
 
 State = Literal["works", "limited", "fails"]
+STATE_WORDS: dict[State, Sentence] = {
+    "works": sentence("works"),
+    "limited": sentence("limited"),
+    "fails": sentence("does not work"),
+}
 Asked = ParamSpec("Asked")
 
 

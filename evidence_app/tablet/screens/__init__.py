@@ -18,6 +18,7 @@ SCREENS = {
     "finish": "finish.FinishScreen",
     "lookback": "working.lookback.LookBackScreen",
     "settings": "setting.settings.SettingsScreen",
+    "ready": "setting.ready.ReadyScreen",
     "device": "setting.device.DeviceScreen",
     "devicekey": "setting.devicekey.DeviceKeyScreen",
     "voice": "setting.voice.VoiceScreen",

@@ -88,6 +88,7 @@ class SettingsScreen(BaseScreen):
                 "devicekey",
                 lambda: self.frame.go("devicekey"),
             ),
+            plate(say("What works on this tablet"), "ready", lambda: self.frame.go("ready"), mark="done"),
             self.switch(say("Sound at the end of a hold"), "sound", "sound", "speaking"),
             self._row(
                 say("Vibration at the end of a hold"),
