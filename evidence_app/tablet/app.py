@@ -8,7 +8,6 @@ from kivy.clock import Clock
 from kivy.core.window import Window
 
 from evidence_app.tablet.presenting import notices
-from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.settings import Settings
 from evidence_app.tablet.window.focus import FocusRing
 from evidence_app.tablet.window.frame import Frame
@@ -42,7 +41,6 @@ class TabletApp(App):
         self._last: tuple | None = None
 
     def build(self) -> Frame:
-        Window.clearcolor = rgba("ground")
         self.frame = Frame(self.place)
         self.ring = FocusRing(self.frame, Window)
         self.frame.go("start")

@@ -19,16 +19,18 @@ TEXT_SIZES = (100, 125, 150, 175, 200)
 class Settings(Struct, frozen=True, rename="kebab"):
     """``camera`` and ``microphone`` are names as ``evidence-app devices`` takes them.
 
-    ``text_size`` in percent; ``package_folder`` and ``key_list`` empty: the app's own
+    ``theme``: "bright" is for sunlight. ``text_size`` in percent; ``package_folder`` and ``key_list`` empty: the app's own
     folder, and no key list. ``sound`` and ``vibration``: the signal at the end of a hold.
     ``spoken``: what is said aloud; ``speech_speed`` in words a minute, ``speech_volume``
     from 0 to 100. ``note_ends``: a spoken note ends by itself after a long quiet.
+    ``reasons``: those typed last for each thing that a reason is asked for, the newest first.
     """
 
     camera: str = "camera:0"
     microphone: str = "microphone"
     language: str = "en"
     text_size: int = 100
+    theme: Literal["dark", "bright"] = "dark"
     practice: bool = False
     technician: str = ""
     package_folder: str = ""
@@ -41,6 +43,7 @@ class Settings(Struct, frozen=True, rename="kebab"):
     speech_volume: int = 100
     transcripts: bool = True
     note_ends: bool = True
+    reasons: dict[str, tuple[str, ...]] = {}
 
     def packages(self) -> Path:
         return Path(self.package_folder) if self.package_folder else locations.home() / "packages"

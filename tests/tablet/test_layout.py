@@ -21,7 +21,9 @@ def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
     from tests.tablet.layout import faults
 
     session = load_session(sample("stopped-at-residue.session.toml"))
-    driver = tablet(size=size, clock=PracticeClock(session.begins), text_size=percent, language=language)
+    theme = "bright" if size == (1024, 600) else "dark"
+    clock = PracticeClock(session.begins)
+    driver = tablet(size=size, clock=clock, text_size=percent, language=language, theme=theme)
     found, seen = {}, set()
 
     def check(name=None):
@@ -38,6 +40,11 @@ def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
         check()
         driver.touch("back")
     driver.begin("stopped-at-residue")
+    driver.touch("leave")
+    driver.until(lambda: "find" in driver.actions(), "the jobs")
+    driver.type("h7")
+    check("jobs found")
+    driver.touch(next(a for a in driver.actions() if a.startswith("job ")))
 
     def look(d):
         name = d.screen if d.screen != "entry" else f"entry {d.root.screen._numeric}"
@@ -61,6 +68,9 @@ def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
     driver.touch("stop")
     check("asking")
     driver.touch("stop-repair")
+    check("reasons offered")
+    driver.touch("swap-offered")
+    check("reason on the keys")
     driver.type("The lamp failed.")
     driver.touch("record")
     check()

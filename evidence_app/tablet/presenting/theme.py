@@ -1,53 +1,30 @@
-"""The palette, and the contrast of every text with what it stands on.
+"""The theme in use, and the contrast of every text and shape with what it stands on.
 
-Slate and chalk with brass for the one thing to do next; clay for stopping. A state
-is always said in words and drawn as a shape as well. Contrast after WCAG 2.2,
-"relative luminance" and "contrast ratio"; at least 7:1 (success criterion 1.4.6).
+The colours are in themes.toml beside this file. A state is always said in words and drawn as a
+shape as well. Contrast after WCAG 2.2, "relative luminance" and "contrast ratio": texts at least
+7:1 (success criterion 1.4.6), shapes at least 3:1 (1.4.11).
 """
 
-LEAST_CONTRAST = 7.0
+import tomllib
+from pathlib import Path
 
-PALETTE = {
-    "ground": "#14201D",
-    "well": "#0A1210",
-    "board": "#22332E",
-    "edge": "#7E978E",
-    "chalk": "#F6F2E7",
-    "brass": "#F2C75C",
-    "ink": "#0D120F",
-    "clay": "#FFBFA8",
-    "mint": "#BFE9CF",
-    "haze": "#D8CBFF",
-    # Safety colours for the signal words, in the manner of ISO 3864 and ANSI Z535,
-    # dark or light enough for 7:1; the word always stands in them.
-    "danger": "#8E0010",
-    "warning": "#FF9A2E",
-    "caution": "#FFD84A",
-    "notice": "#0B3C78",
-}
+_FILE = tomllib.loads(Path(__file__).with_name("themes.toml").read_text("utf-8"))
+THEMES = {name: {**_FILE[name], **_FILE["safety"]} for name in ("dark", "bright")}
+TEXTS, SHAPES, SIGNALS = _FILE["texts"], _FILE["shapes"], _FILE["signals"]
 
-TEXTS = {
-    # text colour: everything it may stand on
-    "chalk": ("ground", "well", "board", "danger", "notice"),
-    "brass": ("ground", "well", "board"),
-    "mint": ("ground", "well", "board"),
-    "clay": ("ground", "well", "board"),
-    "haze": ("ground", "well", "board"),
-    "ink": ("brass", "clay", "mint", "haze", "chalk", "warning", "caution"),
-}
+_used = "dark"
 
-SIGNALS = {
-    # signal word: (panel, text)
-    "DANGER": ("danger", "chalk"),
-    "WARNING": ("warning", "ink"),
-    "CAUTION": ("caution", "ink"),
-    "NOTICE": ("notice", "chalk"),
-}
+
+def use(theme: str) -> bool:
+    """Take colours from ``theme`` from now on; whether it is another than before."""
+    global _used
+    before, _used = _used, theme
+    return before != theme
 
 
 def rgb(name: str) -> tuple[float, float, float]:
-    """A colour of the palette, or "#RRGGBB", as three numbers from 0 to 1."""
-    code = PALETTE.get(name, name).lstrip("#")
+    """A colour of the theme in use, or "#RRGGBB", as three numbers from 0 to 1."""
+    code = THEMES[_used].get(name, name).lstrip("#")
     red, green, blue = (int(code[at : at + 2], 16) / 255 for at in (0, 2, 4))
     return red, green, blue
 

@@ -1,11 +1,13 @@
 """What every screen has: a page that scrolls, a row of plates below it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from functools import partial
 
+from kivy.clock import Clock, ClockEvent
 from kivy.lang import Builder
 from kivy.metrics import dp
-from kivy.properties import ObjectProperty
 from kivy.uix.screenmanager import Screen
+from kivy.uix.widget import Widget
 
 from evidence_app.language import language, say
 from evidence_app.tablet.presenting.theme import SIGNALS
@@ -19,23 +21,23 @@ from evidence_app.tablet.widgets.thumbnail import put_thumbnail
 _ROOMY = 300_000
 """Area in square dp from which on, at 100 percent, every plate stays in the row."""
 
+MOST_REASONS = 10
+"""How many of those typed for one thing are kept to be offered again."""
+
 _LEAST_CAUTION = 300  # dp
 _LEAST_TILE = 440  # dp
 
 
 class BaseScreen(Screen):
     """``enter(**given)`` when it is gone to, ``show()`` whenever something changed,
-    ``leave()`` before another screen comes."""
-
-    page = ObjectProperty()
-    row = ObjectProperty()
-    column = ObjectProperty()
+    ``leave()`` before another screen comes. Its ``page`` and ``row`` are named in base.kv."""
 
     def __init__(self, frame, **given) -> None:
         super().__init__(**given)
         self.frame = frame
         self.place = frame.place
         self._filled: tuple | None = None
+        self._clocks: list[ClockEvent] = []
 
     @property
     def job(self):
@@ -57,6 +59,12 @@ class BaseScreen(Screen):
 
     def leave(self) -> None:
         """Let go of what only this screen needs."""
+        while self._clocks:
+            self._clocks.pop().cancel()
+
+    def every(self, seconds: float, call: Callable[[], None]) -> None:
+        """Have it called again and again until this screen is left."""
+        self._clocks.append(Clock.schedule_interval(lambda _: call(), seconds))
 
     def phrased(self, words: str, action: str) -> str:
         """``words`` of a plate; where the screen is not in the language of the ear, with the
@@ -71,31 +79,64 @@ class BaseScreen(Screen):
         self._filled = shown
         return True
 
-    def switch(self, name: str, setting: str, action: str, mark: str) -> Plate:
-        """A setting that is on or off, which a touch changes."""
-        on = getattr(self.place.settings, setting)
-        words = f"{name}\n" + (say("on") if on else say("off"))
-        return plate(words, action, lambda: self.place.change_settings(**{setting: not on}), mark=mark)
+    def titled(self, title: str, *widgets: Widget) -> None:
+        """Fill the page anew: ``title``, and ``widgets`` under it."""
+        self.page.refill([Words(text=title, role="title"), *widgets])
 
-    def next_of(self, name: str, values: tuple) -> None:
-        """Set the value after the present one; after the last the first."""
-        now = getattr(self.place.settings, name)
-        at = values.index(now) if now in values else -1
-        self.place.change_settings(**{name: values[(at + 1) % len(values)]})
+    def door(self, screen: str, **given: str | None) -> Callable[[], None]:
+        """What goes to ``screen`` when it is called."""
+        return partial(self.frame.go, screen, **given)
+
+    def back_plate(self, call: Callable[[], None]) -> Plate:
+        return plate(say("Back"), "back", call, mark="back")
+
+    def switch(self, name: str, setting: str, mark: str) -> Plate:
+        """A setting that is on or off, which a touch changes."""
+        return self.turned(name, setting, {True: say("on"), False: say("off")}, mark)
+
+    def turned(self, name: str, setting: str, words: dict, mark: str) -> Plate:
+        """A setting with the ``words`` of each of its values; a touch sets the one after the
+        present one, and after the last the first."""
+        now, values = getattr(self.place.settings, setting), list(words)
+        after = values[(values.index(now) + 1) % len(values)] if now in words else values[0]
+        shown = f"{name}\n{words.get(now, now)}"
+        call = partial(self.place.change_settings, **{setting: after})
+        return plate(shown, setting.replace("_", "-"), call, mark=mark)
 
     def ask(self, asked: str, done: Callable[[str], None], back: Callable[[], None], **given) -> None:
         """Have a text entered, then ``done(text)``; ``given`` is for the entry screen."""
         self.frame.go("entry", asked=asked, done=lambda text, _by: done(text), back=back, **given)
 
+    def ask_reason(
+        self,
+        what: str,
+        asked: str,
+        done: Callable[[str], None],
+        back: Callable[[], None],
+        listed: Iterable[str] = (),
+        **given,
+    ) -> None:
+        """As ``ask``; those ``listed`` in the step list and those that were typed last on this
+        tablet for ``what`` are offered to be touched."""
+        kept = self.place.settings.reasons
+        typed = tuple(reason for reason in kept.get(what, ()) if reason not in listed)
+
+        def entered(reason: str) -> None:
+            newest = dict.fromkeys((reason, *typed)) if reason not in listed else typed
+            self.place.change_settings(reasons={**kept, what: tuple(newest)[:MOST_REASONS]})
+            done(reason)
+
+        self.ask(asked, entered, back, offered=(*listed, *typed), **given)
+
     def pause(self) -> None:
         """Leave the job as it stands."""
-        self.place.put_down(lambda: self.frame.go("start"))
+        self.place.put_down(self.door("start"))
 
     def pause_plate(self) -> Plate:
         return plate(say("Pause the job"), "leave", self.pause, mark="back")
 
     def entries_plate(self) -> Plate:
-        return plate(say("Entries"), "lookback", lambda: self.frame.go("lookback"), mark="trail")
+        return plate(say("Entries"), "lookback", self.door("lookback"), mark="trail")
 
     def pictured(self, plate: Plate, sha256: str | None) -> Plate:
         """``plate`` with the small picture of a photo of the job."""
@@ -105,7 +146,7 @@ class BaseScreen(Screen):
 
     def note_plate(self) -> Plate:
         words = self.phrased(say("Note"), "start-note")
-        return plate(words, "note", lambda: self.frame.go("note"), mark="note")
+        return plate(words, "note", self.door("note"), mark="note")
 
     @property
     def scroll(self) -> Page:
@@ -139,7 +180,7 @@ def caution_panel(caution, role: str = "body") -> Panel:
     else:
         head = MarkedWords(text=word, role="lead", tone=tone, mark="alert")
     told = [Words(text=text, role=role, tone=tone) for text in (caution.hazard, caution.avoid)]
-    return Panel(head, *told, face=face, spacing=4)
+    return Panel(head, *told, face=face, border=tone, spacing=4)
 
 
 def caution_panels(cautions) -> list[Flow]:

@@ -4,6 +4,7 @@ Serves text (names, numbers on plates, reasons), readings (a number pad with uni
 limits) and the PIN (shown as dots).
 """
 
+from functools import partial
 from typing import Any
 
 from kivy.metrics import dp
@@ -11,7 +12,7 @@ from kivy.uix.gridlayout import GridLayout
 
 from evidence_app.language import language, say
 from evidence_app.tablet.presenting.working.reading import reading_asked, typed
-from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Flow, Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
 from evidence_app.tablet.widgets.compared import compared_numbers
@@ -37,7 +38,8 @@ _LEAST_BESIDE = 340  # dp, with the number pad beside what is asked
 
 
 class EntryScreen(BaseScreen):
-    """``done(value, entered_by)`` is called with what was entered."""
+    """``done(value, entered_by)`` is called with what was entered. Texts that are ``offered`` stand
+    in the place of the keys on the screen until these are asked for."""
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
@@ -55,9 +57,14 @@ class EntryScreen(BaseScreen):
         given: str = "",
         main: str | None = None,
         by: str = "typed",
+        offered: tuple[str, ...] = (),
     ) -> None:
         super().enter()
         self._asked, self._done, self._back, self._scan = asked, done, back, scan
+        self._offered, self._offering = offered, bool(offered)
+        self._anew = partial(
+            self.frame.go, "entry", asked=asked, done=done, back=back, scan=scan, reading=reading, main=main
+        )
         self._reading, self._pin, self._main = reading, pin, main
         self._serial = self.job.state.opened.device.serial if self.job is not None else ""
         self._value, self._by, self._confirming = given, by, False
@@ -88,6 +95,7 @@ class EntryScreen(BaseScreen):
             self._signs,
             self._low,
             self._confirming,
+            self._offering,
             self.page.width,
             self._numeric,
             id(self._done),
@@ -159,10 +167,12 @@ class EntryScreen(BaseScreen):
         elif self._numeric:
             # Side by side, no number has to be scrolled to.
             widgets = [Columns(panel, self._number_pad(), least=_LEAST_BESIDE)]
+        elif self._offering:
+            widgets = [panel, tiles(*map(self._offer, self._offered))]
         else:
             widgets = [panel, self._letter_keys()]
         self.page.refill(widgets)
-        back = plate(say("Back"), "back", self._back, mark="back")
+        back = self.back_plate(self._back)
         if self._confirming:
             self.fill_row(
                 plate(say("Enter it again"), "again", self._again, "main"),
@@ -176,7 +186,26 @@ class EntryScreen(BaseScreen):
             return
         scan = plate(say("Read a code"), "scan", self._scan_code, mark="shutter") if self._scan else None
         self._go = plate(self._main or say("Record it"), "record", self._record, "main")
-        self.fill_row(back, scan, self._go)
+        swap = None
+        if self._offered:
+            words = say("Keyboard") if self._offering else say("Reasons")
+            swap = plate(words, "swap-offered", self._swap_offered, mark="pencil")
+        self.fill_row(back, scan, swap, self._go)
+
+    def _offer(self, text: str) -> Plate:
+        """It is taken into the field as if typed: it can be changed there before it is recorded."""
+
+        def take() -> None:
+            self._value, self._by = text, "typed"
+            self.page.scroll_y = 1
+            self.show()
+
+        return plate(text, f"offered {self._offered.index(text) + 1}", take)
+
+    def _swap_offered(self) -> None:
+        self._offering = not self._offering
+        self.page.scroll_y = 1
+        self.show()
 
     def _number_pad(self) -> Flow:
         """The last row, with fewer keys, is spread: nought is the largest of all."""
@@ -285,25 +314,13 @@ class EntryScreen(BaseScreen):
 
     def _scan_code(self) -> None:
         """To the camera and back here, with the code in the field or with what was typed."""
-        asked = {
-            "asked": self._asked,
-            "done": self._done,
-            "back": self._back,
-            "scan": self._scan,
-            "reading": self._reading,
-            "main": self._main,
-        }
-
-        def again(value: str, by: str) -> None:
-            self.frame.go("entry", **asked, given=value, by=by)
-
         value, by = self._value, self._by
         self.frame.go(
             "scan",
             asked=self._asked,
             reading=self._reading,
-            done=lambda text: again(text, "scanned"),
-            back=lambda: again(value, by),
+            done=lambda text: self._anew(given=text, by="scanned"),
+            back=lambda: self._anew(given=value, by=by),
         )
 
 

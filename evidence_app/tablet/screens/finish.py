@@ -4,7 +4,6 @@ import io
 from functools import partial
 from pathlib import Path
 
-from kivy.clock import Clock
 from kivy.core.image import Image as CoreImage
 from kivy.metrics import dp
 from kivy.uix.image import Image
@@ -12,6 +11,7 @@ from kivy.uix.image import Image
 from evidence_app.errors import EvidenceError, SigningKeyError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.language import say
+from evidence_app.tablet.copies import copied_when, note_copy
 from evidence_app.tablet.presenting.finish import (
     copied_words,
     copy_failed_words,
@@ -47,12 +47,9 @@ class FinishScreen(BaseScreen):
         self._disks: tuple[Path, ...] = ()
         self._told: tuple[str, str] | None = None
         self._key_words: tuple[str, bool] | None = None
-        self._looking = Clock.schedule_interval(lambda _: self._look(), _DISKS_EVERY_S)
+        self.every(_DISKS_EVERY_S, self._look)
         if self.place.sealed is not None:
             self._after_sealing()
-
-    def leave(self) -> None:
-        self._looking.cancel()
 
     def show(self) -> None:
         if self.job is None:
@@ -63,13 +60,8 @@ class FinishScreen(BaseScreen):
             return
         if self._progress is not None:
             title = say("Copying") if sealed is not None else say("Sealing")
-            self.page.refill(
-                [
-                    Words(text=title, role="title"),
-                    Words(text=self._progress, role="lead"),
-                    Words(text=say("It can be done again at any time should it be interrupted.")),
-                ]
-            )
+            told = say("It can be done again at any time should it be interrupted.")
+            self.titled(title, Words(text=self._progress, role="lead"), Words(text=told))
             self.fill_row()
         elif sealed is not None:
             self._show_sealed(sealed)
@@ -88,7 +80,7 @@ class FinishScreen(BaseScreen):
             widgets.append(tiles(*panels))
         widgets += [Words(text=text, tone="clay") for text in shown.outside]
         self.page.refill(widgets)
-        back = plate(say("Back"), "back", self._back, mark="back")
+        back = self.back_plate(self._back)
         main = plate(say("Seal on this tablet"), "seal", self._ask_pin, "main")
         if not closed:
             close = partial(self.place.do, c.Close(), self.enter_again)
@@ -196,6 +188,9 @@ class FinishScreen(BaseScreen):
         if self._told is not None:
             widgets.append(Panel(Words(text=self._told[0]), border=self._told[1]))
         widgets += [Columns(short, code, least=_LEAST_BESIDE)]
+        when = copied_when().get(package.fingerprint)
+        if when and self._told is None:
+            widgets.append(Words(text=say("Copied {when}.", when=when)))
         if self._key_words is not None:
             widgets.append(Words(text=self._key_words[0], tone="mint" if self._key_words[1] else "clay"))
         widgets += [
@@ -227,9 +222,14 @@ class FinishScreen(BaseScreen):
             self._look()
             self.show()
 
+        def copied(copy: Path) -> None:
+            wall, code = self.place.clock.now().wall, self.place.sealed.fingerprint
+            worker.run(lambda: note_copy(code, wall), failed=self.place.refused)
+            ended(copied_words(copy), "mint")
+
         worker.run(
             lambda: copy_to_disk(package, disk, progress),
-            lambda copy: ended(copied_words(copy), "mint"),
+            copied,
             lambda error: ended(
                 copy_failed_words(
                     isinstance(error, DiskGone), isinstance(error, StorageFull), say(error.what)

@@ -16,6 +16,7 @@ from kivy.uix.widget import Widget
 
 from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.widgets.flow import ActionRow, Flow
+from evidence_app.tablet.widgets.paint import paint
 from evidence_app.tablet.widgets.shapes import draw_shape, plate_outline
 from evidence_app.tablet.widgets.sizes import TEXT, sizes, touch
 
@@ -51,7 +52,7 @@ class Words(Label):
     def _style(self, *_) -> None:
         self.font_size = sizes.text(self.role)
         self.bold = self.role in ("title", "lead", "value", "huge")
-        self.color = rgba(self.tone)
+        self.color = self.disabled_color = rgba(self.tone)
 
     def _wrap(self, *_) -> None:
         self.text_size = (max(self.width, 1), None)
@@ -159,7 +160,6 @@ class Plate(ButtonBehavior, Words):
             left += dp(_PICTURE[0] + 10)
         self.padding = [left, dp(10), dp(16), dp(10)]
         self._grow()
-        self.disabled_color = self.color
         self._draw()
 
     def _draw(self, *_) -> None:
@@ -169,17 +169,17 @@ class Plate(ButtonBehavior, Words):
         self.canvas.before.clear()
         with self.canvas.before:
             waiting = {"main": "chalk", "stop": "chalk"}.get(self.kind, "well")
-            Color(*rgba("chalk" if self.state == "down" and self.kind == "main" else face))
+            paint("chalk" if self.state == "down" and self.kind == "main" else face)
             _polygon(points)
             if self.ready < 1:
-                Color(*rgba(waiting))
+                paint(waiting)
                 full = self.x + self.width * self.ready
                 _polygon([max(at, full) if place % 2 == 0 else at for place, at in enumerate(points)])
-            Color(*rgba("edge" if self.kind in ("plain", "row") else face))
+            paint("edge" if self.kind in ("plain", "row") else face)
             Line(points=points, width=dp(2.4) if self.state == "down" else dp(1.1), close=True)
             middle = (self.x + dp(28), self.y + self.height / 2)
             if self.kind == "main" and not self.mark:
-                Color(*rgba("ink"))
+                paint("ink")
                 Ellipse(pos=(middle[0] - dp(7), middle[1] - dp(7)), size=(dp(14), dp(14)))
             if self.mark:
                 draw_shape(self.mark, *middle, dp(11), self.tone)
@@ -193,7 +193,7 @@ class Plate(ButtonBehavior, Words):
             if self.ringed:
                 inside = (self.x + dp(3), self.y + dp(3), self.width - dp(6), self.height - dp(6))
                 for tone, width in (("ink", 4), ("chalk", 2)):
-                    Color(*rgba(tone))
+                    paint(tone)
                     Line(rectangle=inside, width=dp(width))
 
 
@@ -242,10 +242,10 @@ class Panel(Rows):
     def _draw(self, *_) -> None:
         self.canvas.before.clear()
         with self.canvas.before:
-            Color(*rgba(self.face))
+            paint(self.face)
             Rectangle(pos=self.pos, size=self.size)
             if self.border:
-                Color(*rgba(self.border))
+                paint(self.border)
                 Rectangle(pos=self.pos, size=(dp(6), self.height))
 
 
@@ -253,16 +253,14 @@ class Page(ScrollView):
     """What does not fit scrolls; the bar at the right is always shown then."""
 
     def __init__(self, **given) -> None:
-        super().__init__(
-            do_scroll_x=False,
-            bar_width=dp(10),
-            scroll_type=["bars", "content"],
-            bar_color=rgba("edge"),
-            bar_inactive_color=rgba("edge"),
-            **given,
-        )
+        super().__init__(do_scroll_x=False, bar_width=dp(10), scroll_type=["bars", "content"], **given)
+        sizes.listen(self, Page._colour)
+        self._colour()
         self.rows = Rows(padding=[dp(18), dp(12), dp(24), dp(18)])
         self.add_widget(self.rows)
+
+    def _colour(self) -> None:
+        self.bar_color = self.bar_inactive_color = rgba("edge")
 
     def refill(self, widgets) -> None:
         self.rows.clear_widgets()
@@ -272,7 +270,7 @@ class Page(ScrollView):
 def backed(widget: Widget, face: str) -> None:
     """Paint ``face`` of the palette behind all of ``widget``, wherever it goes."""
     with widget.canvas.before:
-        Color(*rgba(face))
+        paint(face)
         back = Rectangle(pos=widget.pos, size=widget.size)
     widget.bind(pos=lambda _, at: setattr(back, "pos", at))
     widget.bind(size=lambda _, size: setattr(back, "size", size))

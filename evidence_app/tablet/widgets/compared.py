@@ -1,12 +1,12 @@
 """Two numbers one under the other, sign by sign, with what differs framed and crossed."""
 
-from kivy.graphics import Color, Line
+from kivy.graphics import Line
 from kivy.metrics import dp
 
 from evidence_app.language import say, say_many
-from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.working.reading import side_by_side
 from evidence_app.tablet.widgets import Flow, Rows, Words
+from evidence_app.tablet.widgets.paint import paint
 
 _LEAST = 46  # dp, a sign
 
@@ -38,5 +38,5 @@ class _Pair(Rows):
         self.canvas.after.clear()
         if self._differs:
             with self.canvas.after:
-                Color(*rgba("clay"))
+                paint("clay")
                 Line(rectangle=(*self.pos, *self.size), width=dp(2))

@@ -1,10 +1,10 @@
 """How loud it is, or how much of a time is over, as a bar of pieces that stand up."""
 
-from kivy.graphics import Color, Rectangle
+from kivy.graphics import Rectangle
 from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
-from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.widgets.paint import paint
 
 
 class LevelBar(Widget):
@@ -25,7 +25,7 @@ class LevelBar(Widget):
             width = self.width / pieces
             for piece in range(pieces):
                 lit = piece < self._share * pieces
-                Color(*rgba("mint" if lit else "board"))
+                paint("mint" if lit else "board")
                 Rectangle(
                     pos=(self.x + piece * width, self.y),
                     size=(width - dp(4), self.height if lit else self.height / 3),

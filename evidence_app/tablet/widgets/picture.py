@@ -12,7 +12,7 @@ from kivy.uix.scatter import Scatter
 from kivy.uix.stencilview import StencilView
 from kivy.uix.widget import Widget
 
-from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.widgets.paint import paint
 
 _TILE = 1024
 _PREVIEW_PIXELS = 960 * 540
@@ -28,11 +28,11 @@ class LivePicture(Widget):
         self.frames = 0
         self.bind(pos=self._place, size=self._place)
         with self.canvas:
-            Color(*rgba("well"))
+            paint("well")
             self._well = Rectangle()
             self._light = Color(1, 1, 1, 1)
             self._picture = Rectangle()
-            Color(*rgba("brass"))
+            paint("over")
             self._corners = [Line(width=dp(2)) for _ in range(4)]
         self._place()
 

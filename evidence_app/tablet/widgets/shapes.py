@@ -3,10 +3,10 @@
 import tomllib
 from pathlib import Path
 
-from kivy.graphics import Color, Ellipse, Line, Rectangle, Triangle
+from kivy.graphics import Ellipse, Line, Rectangle, Triangle
 from kivy.metrics import dp
 
-from evidence_app.tablet.presenting.theme import rgba
+from evidence_app.tablet.widgets.paint import paint
 
 _SHAPES = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
 
@@ -26,7 +26,7 @@ def plate_outline(kind: str, x: float, y: float, right: float, top: float) -> li
 
 def draw_shape(name: str, x: float, y: float, r: float, tone: str) -> None:
     """Draw ``name`` around (x, y) with half-width ``r`` into the canvas in use."""
-    Color(*rgba(tone))
+    paint(tone)
     for stroke in _SHAPES[name]:
         kind, *written = stroke.split()
         numbers = [float(number) for number in written]
@@ -43,6 +43,6 @@ def draw_shape(name: str, x: float, y: float, r: float, tone: str) -> None:
             Rectangle(pos=places[:2], size=(numbers[2] * r, numbers[3] * r))
         else:
             if kind == "hole":
-                Color(*rgba("ground"))
+                paint("ground")
             across = 2 * numbers[2] * r
             Ellipse(pos=(places[0] - across / 2, places[1] - across / 2), size=(across, across))

@@ -44,11 +44,14 @@ class Sizes:
     def percent(self, percent: int) -> None:
         if percent != self._percent:
             self._percent = percent
-            for widget, renew in list(self._renewed.items()):
-                renew(widget)
+            self.renew()
+
+    def renew(self) -> None:
+        for widget, renew in list(self._renewed.items()):
+            renew(widget)
 
     def listen(self, widget: object, renew: Callable[[Any], None]) -> None:
-        """Have ``renew(widget)`` called when the text size changes, while the widget lives."""
+        """Have ``renew(widget)`` called when the text size or the theme changes, while the widget lives."""
         self._renewed[widget] = renew
 
     def text(self, role: str) -> float:

@@ -1,10 +1,9 @@
 """What is always there around the screens, and the way from one screen to the next."""
 
 from kivy.clock import Clock
-from kivy.graphics import Color, Line, Rectangle, Triangle
+from kivy.graphics import Line, Rectangle, Triangle
 from kivy.lang import Builder
 from kivy.metrics import dp
-from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 from kivy.uix.screenmanager import NoTransition, ScreenManager
@@ -13,11 +12,11 @@ from kivy.uix.widget import Widget
 from evidence_app.language import say
 from evidence_app.tablet.ear.by_voice import ByVoice
 from evidence_app.tablet.presenting.notices import DISMISS, OFFER, Notice, offer_words
-from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.presenting.working.hold import long_enough
 from evidence_app.tablet.presenting.working.standing import Standing, standing, unit_words
 from evidence_app.tablet.screens import make
-from evidence_app.tablet.widgets import Plate, Words, backed
+from evidence_app.tablet.widgets import Panel, Plate, Words, backed
+from evidence_app.tablet.widgets.paint import paint, show_theme
 from evidence_app.tablet.widgets.sizes import sizes
 from evidence_app.tablet.window.guard import BounceGuard
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
@@ -28,20 +27,8 @@ _LOOK_EVERY_S = 0.05
 
 
 class Frame(BoxLayout):
-    """``go(name, **given)`` shows a screen; ``act(action)`` presses the plate of that name."""
-
-    head = ObjectProperty()
-    headplace = ObjectProperty()
-    strip = ObjectProperty()
-    middle = ObjectProperty()
-    rule = ObjectProperty()
-    where = ObjectProperty()
-    owed = ObjectProperty()
-    safe = ObjectProperty()
-    practice = ObjectProperty()
-    unit = ObjectProperty()
-    voice = ObjectProperty()
-    card = ObjectProperty()
+    """``go(name, **given)`` shows a screen; ``act(action)`` presses the plate of that name. The
+    parts that stand around the screens are named in frame.kv."""
 
     def __init__(self, place, **given) -> None:
         super().__init__(**given)
@@ -168,6 +155,7 @@ class Frame(BoxLayout):
 
     def refresh(self) -> None:
         sizes.percent = self.place.settings.text_size
+        show_theme(self.place.settings.theme)
         self._show_head()
         self._show_notices()
         if self.screen is not None:
@@ -277,9 +265,9 @@ class PracticeBand(Words):
         if not self._shown:
             return
         with self.canvas.before:
-            Color(*rgba("haze"))
+            paint("haze")
             Rectangle(pos=self.pos, size=self.size)
-            Color(*rgba("ink"))
+            paint("ink")
             for side in (self.x + dp(6), self.x + self.width - dp(112)):
                 for at in range(7):
                     x = side + at * dp(15)
@@ -303,7 +291,7 @@ class StepRule(Widget):
         if self._stands is None or self.width < dp(10):
             return
         with self.canvas:
-            Color(*rgba("board"))
+            paint("board")
             Rectangle(pos=self.pos, size=self.size)
             pitch = (self.height - dp(24)) / max(1, self._stands.total)
             for place, (notch, is_long) in enumerate(
@@ -313,7 +301,7 @@ class StepRule(Widget):
                 self._notch(notch, dp(30) if is_long else dp(17), y)
 
     def _notch(self, notch: str, length: float, y: float) -> None:
-        Color(*rgba({"done": "mint", "here": "brass", "ahead": "edge"}[notch]))
+        paint({"done": "mint", "here": "brass", "ahead": "edge"}[notch])
         if notch == "done":
             Rectangle(pos=(self.x, y - dp(3)), size=(length, dp(6)))
         else:
@@ -324,26 +312,16 @@ class StepRule(Widget):
             Rectangle(pos=(self.x, y - dp(2)), size=(length, dp(4)))
 
 
-class _NoticeStrip(GridLayout):
+class _NoticeStrip(Panel):
     def __init__(self, notice: Notice, pressed) -> None:
-        super().__init__(cols=2, size_hint_y=None, padding=[dp(16), dp(4)], spacing=dp(12))
-        self.bind(minimum_height=self.setter("height"), width=self._fit)
         self._words = Words(text=notice.words, role="body", tone="haze")
-        self.add_widget(self._words)
         self._plate = None
+        super().__init__(self._words, cols=2, padding=[dp(16), dp(4)], spacing=dp(12), border="haze")
+        self.bind(width=self._fit)
         if notice.action is not None:
-            self._plate = Plate(
-                text=notice.action[1],
-                action=notice.action[0],
-                size_hint_x=None,
-                call=lambda: pressed(notice),
-            )
+            name, words = notice.action
+            self._plate = Plate(text=words, action=name, size_hint_x=None, call=lambda: pressed(notice))
             self.add_widget(self._plate)
-        backed(self, "board")
-        with self.canvas.before:
-            Color(*rgba("haze"))
-            self._mark = Rectangle()
-        self.bind(pos=self._draw, size=self._draw)
 
     def do_layout(self, *arguments) -> None:
         """The words stand at the height of the plate's own."""
@@ -354,9 +332,6 @@ class _NoticeStrip(GridLayout):
     def _fit(self, *_) -> None:
         if self._plate is not None:
             self._plate.width = min(self.width * 0.4, max(dp(150), self._plate.fitting_width()))
-
-    def _draw(self, *_) -> None:
-        self._mark.pos, self._mark.size = self.pos, (dp(6), self.height)
 
 
 def _walk(root):

@@ -3,14 +3,14 @@
 from typing import Any
 
 from kivy.clock import Clock
-from kivy.graphics import Color, Rectangle
+from kivy.graphics import Rectangle
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 
 from evidence_app.language import language, say
-from evidence_app.tablet.presenting.theme import rgba
 from evidence_app.tablet.widgets import ActionRow, BoldPlate, Page, Plate, Words, backed, fill
+from evidence_app.tablet.widgets.paint import paint
 from evidence_app.tablet.widgets.sizes import sizes, touch
 
 _LOOK_EVERY_S = 0.1
@@ -130,7 +130,7 @@ class Sign(BoldPlate):
         super()._draw()
         if self._level > 0:
             with self.canvas.before:
-                Color(*rgba("mint"))
+                paint("mint")
                 Rectangle(
                     pos=(self.x + dp(1), self.y + dp(1)), size=((self.width - dp(18)) * self._level, dp(5))
                 )
@@ -221,8 +221,8 @@ class VoiceCard(GridLayout):
         if self.height <= 0:
             return
         with self.canvas.before:
-            Color(*rgba("board"))
+            paint("board")
             Rectangle(pos=self.pos, size=self.size)
-            Color(*rgba(self._border))
+            paint(self._border)
             Rectangle(pos=self.pos, size=(dp(8), self.height))
             Rectangle(pos=self.pos, size=(self.width, dp(2)))

@@ -12,17 +12,19 @@ from evidence_app.record.clock import SystemClock
 from evidence_app.record.record import Record
 from evidence_app.steplist.load import load
 from evidence_app.steplist.model import StepList
+from evidence_app.tablet.copies import copied_when
 from evidence_app.tablet.presenting.problem import problem_words
 from evidence_app.tablet.presenting.working.standing import safe_words, where_words
 from evidence_app.tablet.sealing import sealed_before
 from evidence_app.writing import bare
 
 MOST_JOBS = 50
+"""How many are shown while none is sought."""
 
 
 class JobRow(Struct, frozen=True):
     """``usable`` is false for a folder that cannot be read; ``words`` then says why. ``unit``:
-    its claim and serial number, as they are compared."""
+    its claim and serial number, as they are compared. ``sought``: what it can be found by."""
 
     folder: Path
     title: str
@@ -32,19 +34,28 @@ class JobRow(Struct, frozen=True):
     closed: bool = False
     practice: bool = False
     unit: tuple[str, str] = ("", "")
+    sought: str = ""
 
 
-def job_rows(folder: Path, packages: Path) -> tuple[JobRow, ...]:
-    """Every job in the jobs folder, newest first, open ones before closed ones."""
+def job_rows(folder: Path, packages: Path, most: int | None = MOST_JOBS) -> tuple[JobRow, ...]:
+    """The newest ``most`` jobs in the jobs folder or all, open ones before closed ones."""
     if not folder.is_dir():
         return ()
     found = sorted(
         (p for p in folder.iterdir() if p.is_dir()), key=lambda p: p.stat().st_mtime, reverse=True
-    )[:MOST_JOBS]
-    return tuple(sorted((_row(path, packages) for path in found), key=lambda row: row.closed))
+    )[:most]
+    copied = copied_when()
+    return tuple(sorted((_row(path, packages, copied) for path in found), key=lambda row: row.closed))
 
 
-def _row(folder: Path, packages: Path) -> JobRow:
+def found_rows(rows: tuple[JobRow, ...], words: str) -> tuple[JobRow, ...]:
+    """Those that have every one of ``words``, in any case, in their serial number, claim, step
+    list or technician."""
+    sought = words.casefold().split()
+    return tuple(row for row in rows if all(word in row.sought for word in sought))
+
+
+def _row(folder: Path, packages: Path, copied: dict[str, str]) -> JobRow:
     try:
         with Record.open(folder, SystemClock(), read_only=True) as record:
             (step_list, state), day = standing(record), record.events[0].wall[:10]
@@ -61,16 +72,24 @@ def _row(folder: Path, packages: Path) -> JobRow:
         serial=opened.device.serial,
     )
     where, sealed = where_words(step_list, state), sealed_before(state, packages)
+    unit = (plain(opened.claim), plain(opened.device.serial))
     return JobRow(
         folder,
         title,
         f"{day}  ·  {bare(step_list.title)}. {where}.",
-        say("Sealed: {code}.", code=sealed.fingerprint) if sealed else safe_words(state),
+        _sealed_words(sealed.fingerprint, copied) if sealed else safe_words(state),
         True,
         state.phase == "closed",
         state.practice,
-        (plain(opened.claim), plain(opened.device.serial)),
+        unit,
+        " ".join((title, *unit, step_list.title, opened.technician)).casefold(),
     )
+
+
+def _sealed_words(code: str, copied: dict[str, str]) -> str:
+    words = say("Sealed: {code}.", code=code)
+    when = copied.get(code)
+    return f"{words} " + say("Copied {when}.", when=when) if when else words
 
 
 class StepListChoice(Struct, frozen=True):

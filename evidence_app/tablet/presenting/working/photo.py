@@ -93,8 +93,6 @@ class CheckShown(Struct, frozen=True):
 
 
 class PhotoShown(Struct, frozen=True):
-    """``actions`` are (action, words) beside the main one."""
-
     framing: str
     verdict: str
     passes: bool
@@ -110,7 +108,7 @@ def _check_words(check: JudgedCheck) -> str:
     return say(told)
 
 
-def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown:
+def photo_shown(framing: str, photo: Photo) -> PhotoShown:
     """A photo with the gate's word on it."""
     judged = photo.judged
     checks = tuple(
@@ -118,7 +116,7 @@ def photo_shown(framing: str, photo: Photo, waiting: bool = False) -> PhotoShown
         for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
     )
     passes = photo.passes is True
-    if photo.passes is None or waiting:
+    if photo.passes is None:
         verdict = say("The photo is safe. It is being checked.")
     elif passes:
         verdict = say("The photo is safe and passes every check.")

@@ -12,17 +12,15 @@ from evidence_app.writing import bare, duration
 
 
 class Standing(Struct, frozen=True):
-    """``number`` of ``total`` is 0 before the first step. ``notches`` says for each step
-    "done", "here" or "ahead", ``long`` which of them are checkpoints."""
+    """``notches`` says for each step "done", "here" or "ahead", ``long`` which of them are
+    checkpoints."""
 
     where: str
     owed: str
     safe: str
-    number: int
     total: int
     notches: tuple[str, ...]
     long: tuple[bool, ...]
-    practice: bool
 
 
 def standing(step_list: StepList, state: JobState) -> Standing:
@@ -33,11 +31,9 @@ def standing(step_list: StepList, state: JobState) -> Standing:
         where=where_words(step_list, state),
         owed=owed_words(step_list, state),
         safe=safe_words(state),
-        number=number,
         total=len(way),
         notches=tuple(_notch(step.id, place, number, state) for place, step in enumerate(way, 1)),
         long=tuple(step.checkpoint is not None for step in way),
-        practice=state.practice,
     )
 
 

@@ -102,7 +102,7 @@ class NewJobScreen(BaseScreen):
             words, call = self._missing_words(new.missing), partial(self._fill_in, new.missing)
             main = plate(words, "fill-in", call, "main")
         self.fill_row(
-            plate(say("Back"), "back", lambda: self.frame.go("start"), mark="back"),
+            self.back_plate(self.door("start")),
             main,
             None if new == self._empty() else plate(say("Clear the form"), "clear", self._clear),
         )
@@ -163,8 +163,8 @@ class NewJobScreen(BaseScreen):
                 folder=locations.home() / "step-lists",
             )
             rows = [Words(text=words)]
-        self.page.refill([Words(text=head, role="title"), *rows])
-        self.fill_row(plate(say("Back"), "back", lambda: self._choose(""), mark="back"))
+        self.titled(head, *rows)
+        self.fill_row(self.back_plate(lambda: self._choose("")))
 
     def _choose(self, what: str) -> None:
         self._choosing = what

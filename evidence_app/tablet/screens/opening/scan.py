@@ -2,7 +2,6 @@
 
 from functools import partial
 
-from kivy.clock import Clock
 from kivy.metrics import dp
 
 from evidence_app.language import say
@@ -30,10 +29,10 @@ class ScanScreen(BaseScreen):
         self._live = LivePicture(size_hint_y=None)
         self._words = Words(role="lead")
         self.place.sensing.start_camera(None, self.place.refused)
-        self._clock = Clock.schedule_interval(lambda _: self._look(), _PICTURES_S)
+        self.every(_PICTURES_S, self._look)
 
     def leave(self) -> None:
-        self._clock.cancel()
+        super().leave()
         self.place.sensing.end_camera()
 
     def show(self) -> None:
@@ -42,15 +41,11 @@ class ScanScreen(BaseScreen):
             return
         back = plate(say("Type it instead"), "back", self._back, mark="back")
         if len(self._shown.choices) > 1:
-            self.page.refill(
-                [
-                    self._words,
-                    *(
-                        plate(text, f"code {number}", partial(self._done, text), mark="next")
-                        for number, text in enumerate(self._shown.choices, 1)
-                    ),
-                ]
-            )
+            choices = [
+                plate(text, f"code {number}", partial(self._done, text), mark="next")
+                for number, text in enumerate(self._shown.choices, 1)
+            ]
+            self.page.refill([self._words, *choices])
             self.fill_row(back, plate(say("Look again"), "again", self._again, mark="shutter"))
             return
         self._live.height = max(dp(180), self.page.height - dp(170))

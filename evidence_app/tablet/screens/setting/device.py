@@ -44,8 +44,7 @@ class DeviceScreen(BaseScreen):
         self.page.refill(widgets)
         other = say("Enter an address, a folder or a file") if camera else say("Enter a name or a file")
         self.fill_row(
-            plate(say("Back"), "back", self._back, mark="back"),
-            plate(other, "other-device", self._enter_other, mark="pencil"),
+            self.back_plate(self._back), plate(other, "other-device", self._enter_other, mark="pencil")
         )
 
     def _device(self, device, chosen: str) -> Plate:
@@ -70,4 +69,4 @@ class DeviceScreen(BaseScreen):
             else say("Microphone: microphone:NAME or file:PATH")
         )
         given = getattr(self.place.settings, self._kind)
-        self.ask(asked, self._choose, lambda: self.frame.go("device", kind=self._kind), given=given)
+        self.ask(asked, self._choose, self.door("device", kind=self._kind), given=given)

@@ -61,7 +61,7 @@ class DeviceKeyScreen(BaseScreen):
                 Words(text=self._list.key_words, tone="mint" if self._list.holds else "clay"),
             ]
         self.page.refill(widgets)
-        self.fill_row(plate(say("Back"), "back", lambda: self.frame.go("settings"), mark="back"))
+        self.fill_row(self.back_plate(self.door("settings")))
 
     def _key_rows(self) -> list:
         if self._needs is None:

@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+from kivy.uix.widget import Widget
+
 from evidence_app.language import say
 from evidence_app.locations import device_key_path
 from evidence_app.machine.part import STATE_WORDS, MachinePart
@@ -33,14 +35,13 @@ class ReadyScreen(BaseScreen):
     def show(self) -> None:
         if not self.differs(len(self._known), self._trying is None):
             return
-        widgets = [Words(text=say("What works on this tablet"), role="title")]
-        widgets.append(tiles(*(self._panel(part) for part in self._known)))
+        widgets: list[Widget] = [tiles(*(self._panel(part) for part in self._known))]
         if self._trying is not None:
             widgets.append(Words(text=say("Trying the next part …"), tone="brass"))
-        self.page.refill(widgets)
+        self.titled(say("What works on this tablet"), *widgets)
         self.fill_row(
-            plate(say("Back"), "back", lambda: self.frame.go("settings"), mark="back"),
-            plate(say("Try all again"), "try-all", lambda: self.frame.go("ready"), mark="next"),
+            self.back_plate(self.door("settings")),
+            plate(say("Try all again"), "try-all", self.door("ready"), mark="next"),
         )
 
     def _panel(self, part: MachinePart) -> Panel:

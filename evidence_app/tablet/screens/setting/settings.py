@@ -1,6 +1,6 @@
 """Settings: devices with a live test, text size, language, practice, the end of a hold."""
 
-from functools import partial
+from collections.abc import Callable
 
 from kivy.clock import Clock
 from kivy.metrics import dp
@@ -14,19 +14,6 @@ from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.tablet.widgets.level import LevelBar
 from evidence_app.tablet.widgets.picture import LivePicture
 from evidence_app.tablet.window.signal import can_vibrate
-
-_MARKS = {
-    "text-size": "steps",
-    "language": "tongue",
-    "practice": "hatch",
-    "card": "slides",
-    "camera": "shutter",
-    "microphone": "note",
-    "devicekey": "key",
-    "vibration": "voice",
-    "packages": "folder",
-    "technician": "person",
-}
 
 
 class SettingsScreen(BaseScreen):
@@ -45,82 +32,49 @@ class SettingsScreen(BaseScreen):
         self._card = self.place.card_serial()
         if self._testing or not self.differs(settings, self._signal_words, self._card):
             return
+        camera, microphone = (self.door("device", kind=kind) for kind in ("camera", "microphone"))
+        key = say("PIN, key list of the depot")
         rows = [
-            self._row(
-                say("Text size"),
-                f"{settings.text_size} %",
-                "text-size",
-                partial(self.next_of, "text_size", TEXT_SIZES),
+            self.turned(say("Text size"), "text_size", {size: f"{size} %" for size in TEXT_SIZES}, "steps"),
+            self.turned(
+                say("Theme"), "theme", {"dark": say("dark"), "bright": say("bright, for sunlight")}, "light"
             ),
-            self._row(
-                say("Language"),
-                LANGUAGES[settings.language],
-                "language",
-                partial(self.next_of, "language", tuple(LANGUAGES)),
-            ),
-            self._row(
+            self.turned(say("Language"), "language", LANGUAGES, "tongue"),
+            self.turned(
                 say("Practice mode"),
-                say("on: nothing is evidence") if settings.practice else say("off: jobs are real"),
                 "practice",
-                self._practice,
+                {True: say("on: nothing is evidence"), False: say("off: jobs are real")},
+                "hatch",
             ),
-            self._row(
-                say("Camera"), settings.camera, "camera", lambda: self.frame.go("device", kind="camera")
-            ),
-            self._row(say("Scale card"), self._card or say("none is confirmed"), "card", self._cards),
+            _row(say("Camera"), settings.camera, "camera", camera, "shutter"),
+            _row(say("Scale card"), self._card or say("none is confirmed"), "card", self._cards, "slides"),
             plate(say("Try the camera"), "try-camera", self._try_camera, mark="shutter"),
-            self._row(
-                say("Microphone"),
-                settings.microphone,
-                "microphone",
-                lambda: self.frame.go("device", kind="microphone"),
-            ),
+            _row(say("Microphone"), settings.microphone, "microphone", microphone, "note"),
             plate(say("Try the microphone"), "try-microphone", self._try_microphone, mark="note"),
-            plate(
-                say("Voice: listening and reading aloud"),
-                "voice",
-                lambda: self.frame.go("voice"),
-                mark="ear",
-            ),
-            self._row(
-                say("Key of this tablet"),
-                say("PIN, key list of the depot"),
-                "devicekey",
-                lambda: self.frame.go("devicekey"),
-            ),
-            plate(say("What works on this tablet"), "ready", lambda: self.frame.go("ready"), mark="done"),
-            self.switch(say("Sound at the end of a hold"), "sound", "sound", "speaking"),
-            self._row(
-                say("Vibration at the end of a hold"),
-                self._vibration(),
-                "vibration",
-                lambda: self.place.change_settings(vibration=not settings.vibration),
-            ),
+            plate(say("Voice: listening and reading aloud"), "voice", self.door("voice"), mark="ear"),
+            _row(say("Key of this tablet"), key, "devicekey", self.door("devicekey"), "key"),
+            plate(say("What works on this tablet"), "ready", self.door("ready"), mark="done"),
+            self.switch(say("Sound at the end of a hold"), "sound", "speaking"),
+            self._vibration(),
             plate(say("Try the end of a hold"), "try-signal", self._try_signal, mark="next"),
-            self._row(
+            _row(
                 say("Folder for packages"),
                 str(settings.packages()),
                 "packages",
                 lambda: self._enter("package_folder", say("Folder for sealed packages")),
+                "folder",
             ),
-            self._row(
+            _row(
                 say("Your name"),
                 settings.technician or say("asked at each job"),
                 "technician",
                 lambda: self._enter("technician", say("Your name")),
+                "person",
             ),
         ]
-        self.page.refill(
-            [
-                Words(text=say("Settings"), role="title"),
-                *([Words(text=self._signal_words, tone="brass")] if self._signal_words else []),
-                tiles(*rows),
-            ]
-        )
-        self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"))
-
-    def _row(self, name: str, value: str, action: str, call) -> Plate:
-        return plate(f"{name}\n{value}", action, call, mark=_MARKS.get(action, "slides"))
+        told = [Words(text=self._signal_words, tone="brass")] if self._signal_words else []
+        self.titled(say("Settings"), *told, tiles(*rows))
+        self.fill_row(self.back_plate(self.frame.home))
 
     # --- choosing ----------------------------------------------------------------------
 
@@ -128,13 +82,12 @@ class SettingsScreen(BaseScreen):
         self.place.next_card()
         self.show()
 
-    def _practice(self) -> None:
-        self.place.change_settings(practice=not self.place.settings.practice)
-
-    def _vibration(self) -> str:
-        if not can_vibrate():
-            return say("this tablet has none that the app can use")
-        return say("on") if self.place.settings.vibration else say("off")
+    def _vibration(self) -> Plate:
+        name = say("Vibration at the end of a hold")
+        if can_vibrate():
+            return self.switch(name, "vibration", "voice")
+        none = say("this tablet has none that the app can use")
+        return self.turned(name, "vibration", {True: none, False: none}, "voice")
 
     def _try_signal(self) -> None:
         settings, given = self.place.settings, self.frame.try_signal()
@@ -160,7 +113,7 @@ class SettingsScreen(BaseScreen):
         self._testing = "camera"
         live = LivePicture(size_hint_y=None, height=max(dp(220), self.page.height * 0.7))
         words = Words()
-        self.page.refill([Words(text=say("Try the camera"), role="title"), live, words])
+        self.titled(say("Try the camera"), live, words)
         self._test_row()
         self.place.sensing.start_camera(None, self.place.refused)
 
@@ -178,9 +131,7 @@ class SettingsScreen(BaseScreen):
     def _try_microphone(self) -> None:
         self._testing = "microphone"
         heard, words, bar = Words(role="lead"), Words(), LevelBar()
-        self.page.refill(
-            [Words(text=say("Try the microphone: say something"), role="title"), bar, heard, words]
-        )
+        self.titled(say("Try the microphone: say something"), bar, heard, words)
         self._test_row()
         self.place.sensing.try_microphone(self.place.refused)
 
@@ -212,3 +163,7 @@ class SettingsScreen(BaseScreen):
             else:
                 self.place.sensing.end_trial()
         self._testing = ""
+
+
+def _row(name: str, value: str, action: str, call: Callable[[], None], mark: str) -> Plate:
+    return plate(f"{name}\n{value}", action, call, mark=mark)

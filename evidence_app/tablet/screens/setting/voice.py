@@ -9,8 +9,6 @@ from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
 
 _SPEEDS = (110, 130, 150, 175, 200)
 _VOLUMES = (25, 50, 75, 100)
-_SPOKEN = ("all", "answers", "off")
-_MARKS = {"listening": "ear", "spoken": "speaking", "speed": "slides", "volume": "voice"}
 
 
 class VoiceScreen(BaseScreen):
@@ -18,65 +16,46 @@ class VoiceScreen(BaseScreen):
         settings = self.place.settings
         if not self.differs(settings):
             return
+        told = say(
+            "Everything said stays on this tablet. The phrases and the voice are English. Touch and "
+            "keys always do the same."
+        )
         spoken = {
             "all": say("steps, cautions, results and answers"),
             "answers": say("answers and results only"),
             "off": say("nothing"),
         }
-        self.page.refill(
-            [
-                Words(text=say("Voice"), role="title"),
-                Words(
-                    text=say(
-                        "Everything said stays on this tablet. The phrases and the voice are "
-                        "English. Touch and keys always do the same."
-                    ),
-                    role="small",
-                ),
-                tiles(
-                    self._row(
-                        say("Listen while a job is open"),
-                        say("on") if settings.listening else say("off"),
-                        "listening",
-                        self._listening,
-                    ),
-                    self._row(
-                        say("Read aloud"),
-                        spoken[settings.spoken],
-                        "spoken",
-                        lambda: self.next_of("spoken", _SPOKEN),
-                    ),
-                    self._row(
-                        say("Speed"),
-                        say("{count} words a minute", count=settings.speech_speed),
-                        "speed",
-                        lambda: self.next_of("speech_speed", _SPEEDS),
-                    ),
-                    self._row(
-                        say("Volume"),
-                        f"{settings.speech_volume} %",
-                        "volume",
-                        lambda: self.next_of("speech_volume", _VOLUMES),
-                    ),
-                    plate(say("Say a sentence to try it"), "try-voice", self._try, mark="speaking"),
-                    self.switch(say("Write spoken notes down"), "transcripts", "transcripts", "pencil"),
-                    self.switch(say("End a note after a long quiet"), "note_ends", "note-ends", "note"),
-                ),
-                Words(text=say("What can be said"), role="lead", tone="brass"),
-                _phrases(),
-            ]
+        speeds = {count: say("{count} words a minute", count=count) for count in _SPEEDS}
+        self.titled(
+            say("Voice"),
+            Words(text=told, role="small"),
+            tiles(
+                self._listening(),
+                self.turned(say("Read aloud"), "spoken", spoken, "speaking"),
+                self.turned(say("Speed"), "speech_speed", speeds, "slides"),
+                self.turned(say("Volume"), "speech_volume", {at: f"{at} %" for at in _VOLUMES}, "voice"),
+                plate(say("Say a sentence to try it"), "try-voice", self._try, mark="speaking"),
+                self.switch(say("Write spoken notes down"), "transcripts", "pencil"),
+                self.switch(say("End a note after a long quiet"), "note_ends", "note"),
+            ),
+            Words(text=say("What can be said"), role="lead", tone="brass"),
+            _phrases(),
         )
-        self.fill_row(plate(say("Back"), "back", self._back, mark="back"))
+        self.fill_row(self.back_plate(self._back))
 
-    def _row(self, name: str, value: str, action: str, call) -> Plate:
-        return Plate(text=f"{name}\n{value}", action=action, call=call, mark=_MARKS[action])
+    def _listening(self) -> Plate:
+        """In a job it begins or ends at once."""
+        made = self.switch(say("Listen while a job is open"), "listening", "ear")
+        change = made.call
 
-    def _listening(self) -> None:
-        on = not self.place.settings.listening
-        self.place.change_settings(listening=on)
-        if self.job is not None:
-            self.place.hearing.job_ended()
-            self.place.hearing.job_opened()
+        def changed() -> None:
+            change()
+            if self.job is not None:
+                self.place.hearing.job_ended()
+                self.place.hearing.job_opened()
+
+        made.call = changed
+        return made
 
     def _try(self) -> None:
         self.place.speaking.hush()

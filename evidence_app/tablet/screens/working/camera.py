@@ -4,7 +4,6 @@ from functools import partial
 
 import cv2
 import numpy as np
-from kivy.clock import Clock, ClockEvent
 from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
@@ -30,7 +29,6 @@ class CameraScreen(PictureScreen):
         super().__init__(frame, **given)
         self.live = LivePicture()
         self.put_beside(self.live, 0.3, 0.6)
-        self._clocks: list[ClockEvent] = []
         self._wanted: str | None = None
         self._busy = False
         self._pictured, self._shown_as = False, ""
@@ -42,14 +40,11 @@ class CameraScreen(PictureScreen):
         self._pictured, self._shown_as = False, ""
         self.turn()
         self.place.sensing.start_camera(wanted, self.place.refused)
-        self._clocks = [
-            Clock.schedule_interval(lambda _: self._picture(), _PICTURES_S),
-            Clock.schedule_interval(lambda _: self._meters(), _METERS_S),
-        ]
+        self.every(_PICTURES_S, self._picture)
+        self.every(_METERS_S, self._meters)
 
     def leave(self) -> None:
-        for clock in self._clocks:
-            clock.cancel()
+        super().leave()
         self.place.sensing.end_camera()
 
     def show(self) -> None:
@@ -89,7 +84,7 @@ class CameraScreen(PictureScreen):
         if self._after and not self._busy:
             look = partial(self.frame.go, "photo", wanted=self._after)
             before = plate(say("Look at the photo before"), "photo-before", look, mark="glass")
-        self.fill_row(plate(say("Back"), "back", self.frame.home, mark="back"), before, shutter)
+        self.fill_row(self.back_plate(self.frame.home), before, shutter)
 
     def _shutter_words(self, stands: str) -> str:
         return {

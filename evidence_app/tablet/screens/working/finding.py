@@ -44,7 +44,7 @@ class FindingScreen(PictureScreen):
         asked = finding_asked(self.job.step_list, self.job.state)
         if not self.differs(asked, self._sure, self._at):
             return
-        back = plate(say("Back"), "back", self._back, mark="back")
+        back = self.back_plate(self._back)
         if self._sure is not None:
             self.side.refill(
                 [
@@ -53,12 +53,8 @@ class FindingScreen(PictureScreen):
                     Words(text=say("A stop cannot be taken back.")),
                 ]
             )
-            self.fill_row(
-                back,
-                plate(
-                    say("Stop the repair"), "confirm-stop", lambda: self._give(self._sure), "stop", "stop"
-                ),
-            )
+            give = partial(self._give, self._sure)
+            self.fill_row(back, plate(say("Stop the repair"), "confirm-stop", give, "stop", "stop"))
             return
         asked_again = say("Stops the repair; you are asked once more.")
         choices = [
@@ -79,18 +75,12 @@ class FindingScreen(PictureScreen):
 
     def _photo_plates(self, photos) -> list[Plate]:
         """One for each photo where there are several."""
-        return [
-            self.pictured(
-                plate(
-                    photo.framing,
-                    f"look {at}",
-                    partial(self._look, at),
-                    "plain" if at == self._at else "row",
-                ),
-                photo.photo,
-            )
-            for at, photo in enumerate(photos if len(photos) > 1 else ())
-        ]
+        made = []
+        for at, photo in enumerate(photos if len(photos) > 1 else ()):
+            kind = "plain" if at == self._at else "row"
+            look = plate(photo.framing, f"look {at}", partial(self._look, at), kind)
+            made.append(self.pictured(look, photo.photo))
+        return made
 
     def _look(self, at: int) -> None:
         """Show the photo at ``at``, its clean reference beside it and what was measured below."""

@@ -1,11 +1,9 @@
 """A hold: a large countdown on the job's own clock. The frame gives the signal at its end."""
 
-from kivy.clock import Clock
 from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
-from evidence_app.language import say
 from evidence_app.tablet.presenting.working.hold import hold_shown
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate
 from evidence_app.tablet.widgets import Rows, Words
@@ -23,15 +21,10 @@ class HoldScreen(BaseScreen):
         self._clock = Words(role="huge", halign="center")
         self._words = Words(role="lead", halign="center")
         self._bar = LevelBar()
-        self._ticking = None
 
     def enter(self) -> None:
         super().enter()
-        self._ticking = Clock.schedule_interval(lambda _: self.show(), 0.2)
-
-    def leave(self) -> None:
-        if self._ticking is not None:
-            self._ticking.cancel()
+        self.every(0.2, self.show)
 
     def show(self) -> None:
         step = self.job.step if self.job else None
@@ -63,14 +56,14 @@ class HoldScreen(BaseScreen):
             "start": lambda: self.place.do(c.StartHold()),
             "end": self._end,
             "release": self._end,
-            "step": lambda: self.frame.go("step"),
+            "step": self.door("step"),
         }
         kind = "stop" if action == "release" else "main"
         if action != "step":
             words = self.phrased(words, "start-hold" if action == "start" else "end-hold")
         running = shown.phase in ("running", "over", "late")
         self.fill_row(
-            None if running else plate(say("Back"), "back", lambda: self.frame.go("step"), mark="back"),
+            None if running else self.back_plate(self.door("step")),
             plate(words, action, calls[action], kind),
         )
 

@@ -48,24 +48,17 @@ class LookBackScreen(BaseScreen):
         shown = list(reversed(found(every, events, self._words, self._shown_only)))
         self._from = max(0, min(self._from, len(shown) - 1) // _A_PAGE * _A_PAGE)
         page = shown[self._from : self._from + _A_PAGE]
-        self.page.refill(
-            [
-                Words(text=say("Entries"), role="title"),
-                Words(
-                    text=say(
-                        "Nothing here can be changed. A correction is a new entry that points "
-                        "at the old one."
-                    ),
-                    role="small",
-                ),
-                *self._sought(len(shown)),
-                *(self._entry(line) for line in page),
-            ]
+        told = say("Nothing here can be changed. A correction is a new entry that points at the old one.")
+        self.titled(
+            say("Entries"),
+            Words(text=told, role="small"),
+            *self._sought(len(shown)),
+            *(self._entry(line) for line in page),
         )
         earlier = self._from + _A_PAGE < len(shown)
         only = say("All entries") if self._shown_only else say("Photos and notes")
         self.fill_row(
-            plate(say("Back"), "back", self._leave, mark="back"),
+            self.back_plate(self._leave),
             plate(say("Later entries"), "later", lambda: self._turn(-_A_PAGE), mark="back")
             if self._from
             else None,
@@ -130,7 +123,7 @@ class LookBackScreen(BaseScreen):
         self.page.refill(widgets)
         closed = self.job.state.phase == "closed"
         self.fill_row(
-            plate(say("Back"), "back", lambda: self._look(None), mark="back"),
+            self.back_plate(lambda: self._look(None)),
             plate(
                 say("Open the photo"),
                 "open-photo",
@@ -141,18 +134,16 @@ class LookBackScreen(BaseScreen):
             if shown.photo
             else None,
             self._play_plate(shown.audio) if shown.audio else None,
-            plate(
-                say("Correct the transcript"),
-                "correct-transcript",
-                lambda: self._correct_transcript(shown),
-                mark="pencil",
-            )
-            if shown.transcript is not None and not closed
-            else None,
-            None
-            if closed
-            else plate(say("Add a correction"), "correct", lambda: self._correct(of), mark="pencil"),
+            *([] if closed else self._correcting(shown, of)),
         )
+
+    def _correcting(self, shown, of: int) -> list[Plate]:
+        made = [plate(say("Add a correction"), "correct", partial(self._correct, of), mark="pencil")]
+        if shown.transcript is not None:
+            call = partial(self._correct_transcript, shown)
+            words = say("Correct the transcript")
+            made.insert(0, plate(words, "correct-transcript", call, mark="pencil"))
+        return made
 
     def _play_plate(self, sha256: str) -> Plate:
         if self._playing.of == sha256:

@@ -1,7 +1,5 @@
 """A note, spoken or written, bound to the step."""
 
-from kivy.clock import Clock, ClockEvent
-
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting import notices
@@ -18,60 +16,36 @@ class NoteScreen(BaseScreen):
         self._level = Words(role="body", halign="center", tone="brass")
         self._bar = LevelBar()
         self._quiet = Words(role="body", halign="center")
-        self._ticking: ClockEvent | None = None
 
     def enter(self) -> None:
         super().enter()
         self._busy = False
         self.place.actions["write-note"] = self._write
-        self._ticking = Clock.schedule_interval(lambda _: self._tick(), 0.1)
-
-    def leave(self) -> None:
-        if self._ticking is not None:
-            self._ticking.cancel()
+        self.every(0.1, self._tick)
 
     def show(self) -> None:
         recording = self.place.sensing.recorder is not None
         if not self.differs(recording, self._busy):
             return
         if recording:
-            self.page.refill(
-                [
-                    Words(text=say("Speak now"), role="title"),
-                    self._clock,
-                    self._bar,
-                    self._level,
-                    self._quiet,
-                ]
-            )
-            end = plate(
-                self.phrased(say("End the note"), "end-note"), "end-note", self._end, "main", "note"
-            )
+            self.titled(say("Speak now"), self._clock, self._bar, self._level, self._quiet)
+            words = self.phrased(say("End the note"), "end-note")
+            end = plate(words, "end-note", self._end, "main", "note")
             end.disabled = self._busy
             self.fill_row(end)
             return
-        self.page.refill(
-            [
-                Words(text=say("A note for this step"), role="title"),
-                Words(
-                    text=say(
-                        "Spoken notes stay on this tablet and in the package. They are kept as "
-                        "they were said."
-                    )
-                ),
-            ]
-        )
-        speak = plate(
-            self.phrased(say("Start recording"), "start-note"), "start-note", self._start, "main", "note"
-        )
+        told = say("Spoken notes stay on this tablet and in the package. They are kept as they were said.")
+        self.titled(say("A note for this step"), Words(text=told))
+        words = self.phrased(say("Start recording"), "start-note")
+        speak = plate(words, "start-note", self._start, "main", "note")
         speak.disabled = self._busy
         self.fill_row(
-            plate(say("Back"), "back", self.frame.home, mark="back"),
+            self.back_plate(self.frame.home),
             speak,
             plate(say("Write it"), "write-note", self._write, mark="pencil"),
             None
             if self.job.state.phase == "stopped"
-            else plate(say("Add a photo"), "photo-note", lambda: self.frame.go("camera"), mark="shutter"),
+            else plate(say("Add a photo"), "photo-note", self.door("camera"), mark="shutter"),
         )
 
     def _tick(self) -> None:

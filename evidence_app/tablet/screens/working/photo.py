@@ -53,13 +53,8 @@ class PhotoScreen(PictureScreen):
             widgets.append(Words(text=say("Measurement: {words}", words=words), role="lead", tone="brass"))
             widgets.append(Words(text=told))
         for check in shown.checks:
-            widgets.append(
-                MarkedWords(
-                    text=check.words,
-                    tone="chalk" if check.holds else "clay",
-                    mark="done" if check.holds else "open",
-                )
-            )
+            tone, mark = ("chalk", "done") if check.holds else ("clay", "open")
+            widgets.append(MarkedWords(text=check.words, tone=tone, mark=mark))
         self.side.refill(widgets)
         zoom = self.zoom_plates(self.pane)
         drawing = None
@@ -67,7 +62,7 @@ class PhotoScreen(PictureScreen):
             words = say("Show the photo") if self._drawing else say("Show the drawing")
             drawing = plate(words, "drawing", self._toggle, mark="rule")
         if self._looking_back:
-            self.fill_row(plate(say("Back"), "back", self._back, mark="back"), *zoom, drawing)
+            self.fill_row(self.back_plate(self._back), *zoom, drawing)
             return
         action, words = shown.main
         main = plate(words, action, self.frame.onward if action == "step" else self._retake, "main")
@@ -95,8 +90,9 @@ class PhotoScreen(PictureScreen):
     def _keep(self) -> None:
         sha256 = self._photo().sha256
 
-        self.ask(
+        self.ask_reason(
+            "photo",
             say("Why is the photo kept although it does not pass?"),
             lambda reason: self.place.do(c.KeepPhoto(sha256, reason), self.frame.onward),
-            lambda: self.frame.go("photo", wanted=self._wanted),
+            self.door("photo", wanted=self._wanted),
         )

@@ -77,9 +77,7 @@ class StepScreen(BaseScreen):
         elif kind == "owed":
             owed = owed_anywhere(self.job.step_list, self.job.state)
             lines = [owed_line(self.job.step_list, self.job.state, o) for o in owed]
-            self.page.refill(
-                [Words(text=say("Still required"), role="title"), *(Words(text=line) for line in lines)]
-            )
+            self.titled(say("Still required"), *(Words(text=line) for line in lines))
             self._filled = None
         else:
             self.frame.go(kind)
@@ -94,9 +92,7 @@ class StepScreen(BaseScreen):
             else:
                 self.place.do(enter, self.frame.onward)
 
-        self.frame.go(
-            "entry", asked=reading.name, reading=reading, done=done, back=lambda: self.frame.go("step")
-        )
+        self.frame.go("entry", asked=reading.name, reading=reading, done=done, back=self.door("step"))
 
     def _ask_why(self, enter: c.EnterReading) -> None:
         """The serial number of another unit is recorded after its reason."""
@@ -107,7 +103,7 @@ class StepScreen(BaseScreen):
             self.place.do(c.WriteNote(f"{note}. {reason}"), lambda: self.place.do(enter, self.frame.onward))
 
         asked = say("Why is this serial number recorded, although the job is for another unit?")
-        self.ask(asked, done, lambda: self.frame.go("step"))
+        self.ask_reason("serial", asked, done, self.door("step"))
 
     def _picture(self, name: str | None):
         if not name:

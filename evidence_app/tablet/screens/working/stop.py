@@ -21,40 +21,33 @@ class StopScreen(BaseScreen):
         if self.job.state.phase == "stopped":
             self._show_stopped()
         elif self._asking and self.differs("asking"):
-            self.page.refill(
-                [
-                    Words(text=say("Stop or pause?"), role="title"),
-                    plate(say("Pause the job\nYou resume at this step."), "leave", self.pause, mark="next"),
-                    plate(
-                        self.phrased(
-                            say("Stop the repair\nFor a reason of your own. It cannot be taken back."),
-                            "stop-repair",
-                        ),
-                        "stop-repair",
-                        self._ask_stop,
-                        "stop",
-                        "stop",
-                    ),
-                    plate(
-                        say("Abandon the job\nIt ends without a result, with a stated reason."),
-                        "abandon",
-                        self._ask_abandon,
-                        "plain",
-                        "open",
-                    ),
-                ]
+            stop = say("Stop the repair\nFor a reason of your own. It cannot be taken back.")
+            stop = self.phrased(stop, "stop-repair")
+            abandon = say("Abandon the job\nIt ends without a result, with a stated reason.")
+            self.titled(
+                say("Stop or pause?"),
+                plate(say("Pause the job\nYou resume at this step."), "leave", self.pause, mark="next"),
+                plate(stop, "stop-repair", self._ask_stop, "stop", "stop"),
+                plate(abandon, "abandon", self._ask_abandon, mark="open"),
             )
             self.fill_row(plate(say("Back to the step"), "back", self.frame.home, mark="back"))
 
     def _ask_stop(self) -> None:
-        self._ask(say("Why is the repair stopped?"), say("Stop the repair"), c.StopRepair)
+        """The reasons are those for which the step list itself stops."""
+        steps = self.job.step_list
+        listed = tuple(rule.reason for rule in steps.stop_rules if rule.id != steps.stop_by_technician)
+        self._ask("stop", say("Why is the repair stopped?"), say("Stop the repair"), c.StopRepair, listed)
 
     def _ask_abandon(self) -> None:
-        self._ask(say("Why is the job abandoned?"), say("Abandon the job"), c.Abandon)
+        self._ask("abandon", say("Why is the job abandoned?"), say("Abandon the job"), c.Abandon)
 
-    def _ask(self, asked: str, main: str, command: type[c.Command]) -> None:
+    def _ask(
+        self, what: str, asked: str, main: str, command: type[c.Command], listed: tuple[str, ...] = ()
+    ) -> None:
         home = self.frame.home
-        self.ask(asked, lambda text: self.place.do(command(text), home), home, main=main)
+        self.ask_reason(
+            what, asked, lambda text: self.place.do(command(text), home), home, listed, main=main
+        )
 
     def _show_stopped(self) -> None:
         shown = stop_shown(self.job.step_list, self.job.state)
