@@ -8,7 +8,9 @@ from evidence_app.job.summary.event_sentences import ENTERED_BY, WITHIN, duratio
 from evidence_app.job.summary.model import Identity, Requirement, StepRecord, Summary
 from evidence_app.job.summary.model_step import HoldRecord, MeasurementRecord, PhotoRecord, ReadingEntry
 from evidence_app.job.vocabulary import JudgedCheck
+from evidence_app.language import language, reworded, say
 from evidence_app.package.report.words import NOT_STATED, bare, clock_time, said, when
+from evidence_app.photo.gate.check import seen_sentence
 from evidence_app.sentence import Sentence, counted, joined, sentence
 
 
@@ -102,6 +104,20 @@ def check_words(check: JudgedCheck) -> str:
     value = f"{check.value:.2g}" if fine else plain(check.value)
     unit = (check.unit or "").partition(",")[0]
     return f"{check.name} {value} (limit {plain(check.limit)}{' ' if unit else ''}{unit})"
+
+
+def failing_words(check: JudgedCheck) -> str:
+    """Like "focus 2.2 (limit 3.3 px edge rise): …"; a reader in another language than the sealed
+    page's has the sentence worded again, as far as its fields allow."""
+    said = check.sentence
+    if language() != "en":
+        said = say(seen_sentence(check.name, check.value, check.limit, check.holds, said))
+    return ": ".join(filter(None, (check_words(check), said)))
+
+
+def measured_words(measured: MeasurementRecord) -> str:
+    """What was recorded of it, in the language in use where its wording was kept."""
+    return reworded({"sentence": measured.sentence or "", **measured.more})
 
 
 Fact = tuple[Sentence, object]

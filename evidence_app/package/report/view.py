@@ -15,7 +15,9 @@ from evidence_app.package.report.previews import Embedded, Medium, PreviewWanted
 from evidence_app.package.report.sentences import (
     check_words,
     entered,
+    failing_words,
     held,
+    measured_words,
     photo_status,
     photo_title,
     reading_words,
@@ -47,6 +49,7 @@ class File(Struct, frozen=True):
 
 class MeasurementCard(Struct, frozen=True):
     shown: MeasurementRecord
+    said: str
     verdict: Words
     size: str
     picture: Medium | None
@@ -254,11 +257,7 @@ class Builder:
             source=SOURCES.get(photo.source_kind or "", photo.source_kind or NOT_STATED),
             picture=self._picture(photo.original.sha256, photo.sequence),
             file=self.file(photo.original.sha256, photo.original.bytes),
-            failing=tuple(
-                ": ".join(filter(None, (check_words(c), c.sentence)))
-                for c in photo.checks
-                if c.holds is False
-            ),
+            failing=tuple(failing_words(c) for c in photo.checks if c.holds is False),
             passing=", ".join(check_words(c) for c in photo.checks if c.holds),
             measurements=tuple(self._measurement(m) for m in photo.measurements),
         )
@@ -270,6 +269,7 @@ class Builder:
             size += f", U = {plain(measured.U)} {unit} (k = 2)"
         return MeasurementCard(
             shown=measured,
+            said=measured_words(measured),
             verdict=conformity(measured),
             size=size,
             picture=self._picture(markup.sha256, measured.sequence) if markup else None,
@@ -367,7 +367,7 @@ class Builder:
                 more: list[Sentence] = []
                 if not photo.passes:
                     more.append(sentence("Reason given: “{reason}”", reason=photo.kept_reason))
-                more += [verbatim(m.sentence) for m in photo.measurements[-1:] if m.sentence]
+                more += [verbatim(measured_words(m)) for m in photo.measurements[-1:] if m.sentence]
                 said = sentence("Photo {number}", number=owed.by)
                 return said, f"photo-{owed.by}", joined(" ", more) if more else ""
             case "hold" if step and step.hold:

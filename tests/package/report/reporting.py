@@ -15,9 +15,11 @@ from evidence_app.job.summary.summarise import summarise
 from evidence_app.package import layout
 from evidence_app.package.report.page import render_report
 from evidence_app.package.report.previews import Embedded
+from evidence_app.photo.results import worded
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
+from evidence_app.sentence import sentence
 from evidence_app.steplist.load import loads
 from tests.job.bench import STEP_LIST, Bench, Photos
 
@@ -127,7 +129,9 @@ def run_completed(bench: Bench) -> None:
     seam = bench.job.state.photo_of("inspect", "seam").sha256
     markup = _png()
     result = {"kind": "gap", "unit": "mm", "value": 0.19, "U": 0.06, "conformity": "inconclusive",
-              "method": "edges", "sentence": "The gap is 0.19 mm, U = 0.06 mm."}  # fmt: skip
+              "method": "edges",
+              **worded(sentence("Inconclusive: the limit of at most {limits} mm lies inside the "
+                                "measurement uncertainty.", limits=0.2))}  # fmt: skip
     bench.do(c.RecordMeasurement(seam, "seam", result, markup))
     bench.do(c.GiveFinding("clear"), c.GoOn(), c.Close())
 

@@ -135,7 +135,7 @@ def test_measurement_shows_conformity_and_markup(completed, done_page):
     taken = next(e for e in completed.events if e.kind == "photo-taken"
                  and e.body["photo"]["sha256"] == measured.body["photo"])  # fmt: skip
     words = done_page.text(f"photo-{taken.sequence}")
-    assert "The gap is 0.19 mm, U = 0.06 mm." in words
+    assert "Inconclusive: the limit of at most 0.2 mm lies inside the measurement uncertainty." in words
     assert "inconclusive" in words
     assert measured.body["markup"]["sha256"] in words
 
@@ -371,6 +371,13 @@ def test_reader_gets_the_page_in_their_language_and_peoples_words_as_given(stopp
     for said in ("Old scratch at the rim.", "the lamp reflects at every angle", "R. Tavares-Holm",
                   "grit on the floor"):  # fmt: skip
         assert said in words
+
+
+def test_reader_gets_a_measurement_in_their_language(completed):
+    words = render(completed, language="de").page.text()
+    assert (
+        "Nicht entscheidbar: die Grenze von höchstens 0.2 mm liegt innerhalb der Messunsicherheit." in words
+    )
 
 
 def test_finding_that_is_not_clear_bears_no_tick(stopped):
