@@ -34,6 +34,13 @@ DEV_DENIALS = (
     "um no not confirmed",
     "I would not write it down",
     "no don't stop this repair",
+    "yes confirmed no",
+    "no yes confirmed",
+    "yes not clear no",
+    "yes the finding is clear no",
+    "yes don't stop this repair",
+    "no the finding isn't clear yet",
+    "never confirmed",
 )
 DEV_YES = {
     "plain": (
@@ -47,6 +54,11 @@ DEV_YES = {
         "yes um confirmed",
         "please yes write it down now",
         "yes please confirmed",
+        "er yes confirmed please",
+        "uh yes write it down please",
+        "er yes write it down now",
+        "uh yes confirmed now",
+        "now yes confirmed",
     ),
     "not-clear": (
         "yes not clear",
@@ -56,6 +68,12 @@ DEV_YES = {
         "please yes not clear",
         "yes not clear now",
         "erm yes the finding isn't clear",
+        "er yes not clear now",
+        "uh yes not clear please",
+        "yes now the finding is not clear",
+        "uh yes the finding isn't clear",
+        "yes please not clear",
+        "er yes the finding is not clear now",
     ),
     "stop-repair": (
         "yes stop the repair",
@@ -66,6 +84,9 @@ DEV_YES = {
         "yes please stop the repair now",
         "please yes stop this repair",
         "yes... stop the repair",
+        "er yes stop the repair please",
+        "uh yes stop this repair please",
+        "yes now stop this repair",
     ),
 }
 

@@ -34,6 +34,17 @@ DEV_DECIMALS = (
     ("three quarters", "0.75"),
     ("it is nought point four four", "0.44"),
     ("seven dot oh one", "7.01"),
+    ("zero point four eight", "0.48"),
+    ("three hundredths", "0.03"),
+    ("fourteen hundredths", "0.14"),
+    ("seven tenths", "0.7"),
+    ("two point eight", "2.8"),
+    ("point one seven", "0.17"),
+    ("zero dot three seven", "0.37"),
+    ("thirteen point three millimetres", "13.3"),
+    ("um zero point one nine please", "0.19"),
+    ("er nought point seven", "0.7"),
+    ("oh point three eight", "0.38"),
 )
 DECIMALS = (
     ("nought point one two", "0.12"),

@@ -74,6 +74,10 @@ DEV_VOICES = [
     ("espeak", "en-us+m2"),
     ("espeak", "en-029+f1"),
     ("espeak", "en-gb-x-gbclan+m3"),
+    ("espeak", "en-gb+m5"),
+    ("espeak", "en-gb-x-rp+f2"),
+    ("espeak", "en-us+m4"),
+    ("espeak", "en-gb+f4"),
 ]
 SCORE_VOICES = [
     ("espeak", "en-gb"),

@@ -94,7 +94,8 @@ def phrases_for(allowed: Allowed, question: str | None = None, words: Words = EN
         found |= dict.fromkeys(words.near_answers, NEAR)
         found |= dict.fromkeys((phrase for phrases in words.answers.values() for phrase in phrases), UNSURE)
         found |= dict.fromkeys(words.rejections, REJECT)
-        found |= dict.fromkeys(words.answers[question], CONFIRM)
+        for answer in words.answers[question]:
+            found |= {answer: CONFIRM, f"{answer} no": REJECT}
         # What is asked about, said once more, is near to its yes and denies nothing.
         known |= dict.fromkeys((p for p, action in known.items() if action == question), NEAR)
     return found | known

@@ -206,7 +206,8 @@ def _magnitude(said: list[str], words: Words) -> str | None:
     # The engine writes "not point one" for "nought point one".
     nothing = not before or (len(before) == 1 and before[0] in words.zero_before_point)
     whole = "0" if nothing else _whole(before, words)
-    fraction = _digits(said[points[0] + 1 :], words)
+    behind = said[points[0] + 1 :]
+    fraction = _digits([words.behind_point.get(word, word) for word in behind], words)
     return f"{whole}.{fraction}" if whole and fraction else None
 
 

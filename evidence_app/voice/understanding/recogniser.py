@@ -9,6 +9,7 @@ A yes has to stand out further than a command, which can be taken back or is ask
 what is neither a yes nor denies is listened to once more, with less silence around it.
 """
 
+import re
 from collections.abc import Mapping
 from decimal import Decimal
 from functools import lru_cache
@@ -43,15 +44,18 @@ WRITTEN_OVER_NEXT = 1.5  # the same for a phrase that the free text is, word for
 ANSWER_BELOW_FREE = 2.0
 ANSWER_OVER_NEXT = 2.5
 ANSWER_OVER_NEAR = 1.0  # the same over what is only near to a yes and denies nothing
-VALUE_BELOW_FREE = 8.0
+VALUE_BELOW_FREE = 7.0
 VALUE_OVER_NEXT = 1.0
+STRANGE_BELOW_FREE, STRANGE_OVER_NEXT = 3.0, 2.5  # for numerals that are not in the free text
 VALUE_OVER_TWIN = 2.0  # fourteen over forty
-VALUE_OVER_PART = 8.0  # nine hundred over nine hundredths, whose end is hardly heard
-LEAST_S_A_WORD, LEAST_S = 0.13, 0.55  # the quiet at both ends is part of an utterance
+FOUR_OVER_OH = 4.5  # four point two over oh point two
+HUNDRED_TOO_LIKELY = 4.5  # beside hundredths, whose end is hardly heard
+VALUE_OVER_PART = 1.5  # and the margin between the two
+LEAST_S_A_WORD, LEAST_S = 0.13, 0.5  # the quiet at both ends is part of an utterance
 MOST_S_A_WORD, MOST_S = 0.6, 0.8
 MORE_WORDS = 3
 MOST_S_A_DIGIT, MOST_S_AROUND = 0.35, 1.1  # of a value, with the quiet at both ends
-ENOUGH_SURE = 1.8  # the most doubt for each word of a value, its end counting as one
+ENOUGH_SURE = 2.4  # the most doubt for each word of a value, its end counting as one
 _AROUND = round(0.3 * RATE)  # of silence at both ends: the model takes less for a cut word
 _KEPT_PATHS = 32
 
@@ -128,7 +132,14 @@ class SpeechRecogniser:
             lengths.setdefault(written, len(written.split()))
         best = _phrase(by_phrase, lengths, free, phrases, written)
         if best is not None:
-            more = denials(text, self._words) > denials(best, self._words)
+            told = text
+            for wrong, right in self._words.misheard.items():
+                told = told.replace(wrong, right)
+            more = denials(told, self._words) > denials(best, self._words)
+            if phrases[best] == CONFIRM:
+                # A yes with a denial in it, or that goes on behind its end, is asked again.
+                _, _, behind = f" {said} ".partition(f" {best.split()[-1]} ")
+                return "" if behind or (more and by_phrase[best] < free) else best
             return text if more and by_phrase[best] < free else best
         if written is not None:
             return ""
@@ -157,22 +168,34 @@ class SpeechRecogniser:
     ) -> str | None:
         """A text that is a value, when no phrase and no other value is nearly as likely."""
         least = free - VALUE_BELOW_FREE - VALUE_OVER_NEXT
-        by_value: dict[str, tuple[float, str]] = {}
-        for found, score in [(text, free), *heard.along(self._paths(asked), least)]:
+        by_text = dict(heard.along(self._paths(asked), least))
+        own = text.rstrip(".?!")
+        by_text.setdefault(own, free)
+        by_value: dict[str, tuple[float, str]] = {}  # all wordings together, and the likeliest
+        for found, score in sorted(by_text.items(), key=lambda told: -told[1]):
             value = self._read(found, asked)
-            if isinstance(value, str) and score > by_value.get(value, (-np.inf, ""))[0]:
-                length = _spoken_words(found)
-                each = MOST_S_A_WORD if asked.text else MOST_S_A_DIGIT  # spelling is slower
-                if found != text and seconds > MOST_S_AROUND + each * length:
-                    continue
-                by_value[value] = (score, found)
-        ranked = sorted(((*best, value) for value, best in by_value.items()), reverse=True)
-        if not ranked or ranked[0][0] < max(free - VALUE_BELOW_FREE, phrase):
+            each = MOST_S_A_WORD if asked.text else MOST_S_A_DIGIT  # spelling is slower
+            fits = found == own or seconds <= MOST_S_AROUND + each * _spoken_words(found)
+            if isinstance(value, str) and fits:
+                before, first = by_value.get(value, (-np.inf, found))
+                by_value[value] = float(np.logaddexp(before, score)), first
+        if not by_value:
             return None
-        score, found, likeliest = ranked[0]
-        for other, _, value in ranked[1:]:
-            wanted = VALUE_OVER_NEXT if asked.text else _clear_of(likeliest, value)
-            if score < other + wanted:
+
+        def likely(value: str) -> float:
+            """With what a hundred is too likely where hundredths may be meant."""
+            part = not asked.text and any(_is_part(other, value) for other in by_value)
+            return by_value[value][0] - HUNDRED_TOO_LIKELY * part
+
+        best, *others = sorted(by_value, key=likely, reverse=True)
+        score, found = by_value[best]
+        strange = not asked.text and found[0].isdigit() and self._read(text, asked) != best
+        if score < max(free - (STRANGE_BELOW_FREE if strange else VALUE_BELOW_FREE), phrase):
+            return None
+        for other in others:
+            wanted = VALUE_OVER_NEXT if asked.text else _clear_of(best, other, strange)
+            cut_off = not asked.text and re.match(re.escape(by_value[other][1]) + "[ .,]", found)
+            if likely(best) < likely(other) + (0 if cut_off else wanted):
                 return None
         return found if -score <= ENOUGH_SURE * (1 + _spoken_words(found)) else None
 
@@ -191,15 +214,24 @@ class SpeechRecogniser:
 def _spoken_words(value: str) -> int:
     """How many words a value is: of one in numerals, each digit and the point."""
     words = value.rstrip(".?!").split()
-    return sum(len(word) if "." in word[1:-1] and word[0].isdigit() else 1 for word in words)
+    return sum(max(1, sum(sign.isdigit() or sign == "." for sign in word)) for word in words)
 
 
-def _clear_of(one: str, other: str) -> float:
-    """By how much ``one`` is to be likelier than ``other``: more where both sound the same."""
+def _clear_of(one: str, other: str, strange: bool) -> float:
+    """By how much ``one`` is to be likelier than ``other``: more where both sound the same,
+    or where it is ``strange``: numerals that the free text has not."""
     if confusable_with(one) == other:
         return VALUE_OVER_TWIN
-    small, large = sorted((one, other), key=lambda value: abs(Decimal(value)))
-    return VALUE_OVER_PART if Decimal(large) == 10_000 * Decimal(small) != 0 else VALUE_OVER_NEXT
+    if one.startswith("4.") and other == f"0{one[1:]}":
+        return FOUR_OVER_OH
+    if _is_part(one, other) or _is_part(other, one):
+        return VALUE_OVER_PART
+    return STRANGE_OVER_NEXT if strange else VALUE_OVER_NEXT
+
+
+def _is_part(small: str, large: str) -> bool:
+    """Nine hundredths and nine hundred."""
+    return 10_000 * Decimal(small) == Decimal(large) != 0
 
 
 def _phrase(

@@ -113,6 +113,9 @@ class SpeechModel:
             parts[place : place + 2] = [parts[place] + parts[place + 1]]
         return [self._number[part] for part in parts if part in self._number]
 
+    def ends_in_digit(self, token: int) -> bool:
+        return self._tokens[token][-1:].isdigit()
+
     def text_of(self, tokens: Sequence[int]) -> str:
         spelled = b"".join(self._tokens[token] for token in tokens if token > _END)
         return spelled.decode("utf-8", "replace").replace(_BLANK, " ").strip()
@@ -231,7 +234,9 @@ class Heard:
                 ahead, over = paths.after(place)
                 of_row = logs[row, -1]
                 if over:
-                    total = score + float(np.logaddexp.reduce(of_row[self._model.stops]))
+                    # Behind a numeral the full stop may be a decimal point: that is a path.
+                    ends = [_END] if tokens and self._model.ends_in_digit(tokens[-1]) else self._model.stops
+                    total = score + float(np.logaddexp.reduce(of_row[ends]))
                     texts.append((self._model.text_of(tokens), total))
                 grown += [
                     (score + float(of_row[token]), row, token, target) for token, target in ahead.items()

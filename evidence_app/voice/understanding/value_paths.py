@@ -89,13 +89,17 @@ def number_graph(words: Words, unit: str | None, decimals: int) -> Graph:
         for state in ("not", *ends[:-2]):
             way(state, [f"{comma} {word}" for word in words.point for comma in ("", ",")], "point")
         for length in range(1, decimals + 1):
-            way("numeral", [f".{n:0{length}}" for n in range(10**length)], "over")
+            way("numeral", [f".{n:0{length}}" for n in range(10**length)], "written")
         for place in range(decimals):
-            way(f"behind{place}" if place else "point", digits, f"behind{place + 1}")
+            found = [*digits, *(f" {word}" for word in words.behind_point)]
+            way(f"behind{place}" if place else "point", found, f"behind{place + 1}")
             ends.append(f"behind{place + 1}")
         for state in ("a", "one", "whole", "tens"):
             way(state, (f" {part}" for part in parts), "over")
         way("one", [f" {words.joiner} a"], "a")
+    ends.append("written")
+    for state in ("numeral", "written"):
+        way(state, ["."], END)
     spoken = words.units.get(unit, (unit,)) if unit else ()
     for state in ends:
         joins = ("", " a", " of a") if state == "over" else ("", ",")

@@ -19,7 +19,8 @@ class Words(Struct, frozen=True):
     ``denied``: what is put before a phrase to say its opposite. ``denials``: a word of them
     in an answer makes it a no, whatever else was heard. ``answering``: a word of them in
     what is not understood has the question asked again.
-    ``zero_before_point``: what else the engine writes for a zero there.
+    ``zero_before_point``: what else the engine writes for a zero there, ``behind_point`` for
+    digits. ``misheard``: what it writes with a denial for what has none.
     ``units``: the unit as a step list writes it -> how it is spoken.
     """
 
@@ -43,6 +44,8 @@ class Words(Struct, frozen=True):
     joiner: str
     point: frozenset[str]
     zero_before_point: frozenset[str]
+    behind_point: dict[str, str]
+    misheard: dict[str, str]
     minus: frozenset[str]
     spelling: dict[str, str]
 
@@ -53,6 +56,15 @@ PLAIN = "plain"
 _ICAO = (
     "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november "
     "oscar papa quebec romeo sierra tango uniform victor whiskey xray yankee zulu"
+)
+
+_ONES = "zero one two three four five six seven eight nine"
+_TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen"
+_TENS = "twenty thirty forty fifty sixty seventy eighty ninety"
+_PARTS = {"quarter": 4, "tenth": 10, "hundredth": 100, "thousandth": 1000}
+_DENIALS = (
+    "not no never nope nah wrong incorrect false mistake wait except but cancel nor neither "
+    "none nothing unless without hardly"
 )
 
 ENGLISH = Words(
@@ -83,6 +95,7 @@ ENGLISH = Words(
             "stop",
             "stop stop",
             "halt",
+            "hold",  # what the engine makes of "halt"; it is asked back
         ),
         "wait": ("wait a moment", "wait", "wait wait", "be quiet"),
         "mute": ("mute the microphone",),
@@ -171,34 +184,10 @@ ENGLISH = Words(
         "stop it",
         "stop that",
         "stop here",
-        "hold",
         "help",
     ),
     denied=("do not", "don't", "not", "never"),
-    denials=frozenset(
-        {
-            "not",
-            "no",
-            "never",
-            "nope",
-            "nah",
-            "wrong",
-            "incorrect",
-            "false",
-            "mistake",
-            "wait",
-            "except",
-            "but",
-            "cancel",
-            "nor",
-            "neither",
-            "none",
-            "nothing",
-            "unless",
-            "without",
-            "hardly",
-        }
-    ),
+    denials=frozenset(_DENIALS.split()),
     answering=frozenset({"yes", "right", "correct", "that", "sure", "okay", "yeah", "yep"}),
     fillers=frozenset({"please", "now", "um", "uh", "er", "erm"}),
     hesitations=("um", "uh", "er", "erm", "urm", "it is"),
@@ -232,57 +221,18 @@ ENGLISH = Words(
         "%": ("%", "percent", "per cent"),
     },
     digits={
-        "zero": "0",
-        "nought": "0",
-        "oh": "0",
-        "one": "1",
-        "two": "2",
-        "three": "3",
-        "four": "4",
-        "five": "5",
-        "six": "6",
-        "seven": "7",
-        "eight": "8",
-        "nine": "9",
-        "niner": "9",
+        **{word: str(n) for n, word in enumerate(_ONES.split())},
+        **{"nought": "0", "oh": "0", "niner": "9"},
     },
-    small={
-        "ten": 10,
-        "eleven": 11,
-        "twelve": 12,
-        "thirteen": 13,
-        "fourteen": 14,
-        "fifteen": 15,
-        "sixteen": 16,
-        "seventeen": 17,
-        "eighteen": 18,
-        "nineteen": 19,
-    },
-    tens={
-        "twenty": 20,
-        "thirty": 30,
-        "forty": 40,
-        "fifty": 50,
-        "sixty": 60,
-        "seventy": 70,
-        "eighty": 80,
-        "ninety": 90,
-    },
+    small={word: n for n, word in enumerate(_TEENS.split(), 10)},
+    tens={word: 10 * n for n, word in enumerate(_TENS.split(), 2)},
     scales={"hundred": 100, "thousand": 1000},
-    parts={
-        "half": (1, 2),
-        "quarter": (1, 4),
-        "quarters": (1, 4),
-        "tenth": (1, 10),
-        "tenths": (1, 10),
-        "hundredth": (1, 100),
-        "hundredths": (1, 100),
-        "thousandth": (1, 1000),
-        "thousandths": (1, 1000),
-    },
+    parts={"half": (1, 2), **{f"{word}{more}": (1, n) for word, n in _PARTS.items() for more in ("", "s")}},
     joiner="and",
-    point=frozenset({"point", "decimal", "dot"}),
-    zero_before_point=frozenset({"not", "naught", "o"}),
+    point=frozenset({"point", "decimal", "dot", "pint", "pine"}),
+    zero_before_point=frozenset({"not", "naught", "o", "or"}),
+    behind_point={"too": "2", "free": "3", "for": "4", "ate": "8"},
+    misheard={"no finding": "the finding"},
     minus=frozenset({"minus", "negative"}),
     # ICAO Annex 10 Volume II and the ITU Radio Regulations, Appendix 14, with the common
     # spellings; and the ICAO numerals as they are pronounced. From memory.

@@ -42,6 +42,8 @@ from evidence_app.voice.understanding.numbers import (
         ("zero dot two five", "0.25"),
         ("oh point one two", "0.12"),
         ("not point one five", "0.15"),
+        ("Or point one five.", "0.15"),
+        ("point free too", "0.32"),
         ("um nought point one please", "0.1"),
         ("it is one point five", "1.5"),
         ("a quarter", "0.25"),

@@ -12,11 +12,14 @@ import pytest
 
 from evidence_app.errors import VoiceError
 from evidence_app.voice.understanding import speech_model
-from evidence_app.voice.understanding.grammar import CONFIRM, Allowed, phrases_for
+from evidence_app.voice.understanding.grammar import CONFIRM, Allowed, AskedReading, phrases_for
+from evidence_app.voice.understanding.numbers import spoken_number
 from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 from evidence_app.voice.understanding.words import ENGLISH, PLAIN
 
 WORKING = Allowed("step", frozenset(ENGLISH.phrases))
+PHRASES_OF_WORK = phrases_for(WORKING)
+GAP = AskedReading("gap", "Gap", "mm", 2)
 PHRASES = {"begin the hold": "start-hold", "release the hold": "end-hold", "next step": "next"}
 
 
@@ -61,6 +64,31 @@ def test_a_yes_is_heard_with_what_people_put_around_it(engine, say, said, questi
 def test_what_is_no_yes_is_not_heard_as_one(engine, say, said, question):
     phrases = phrases_for(WORKING, question)
     assert phrases.get(engine.hear(say(said, "en-us"), phrases)) != CONFIRM
+
+
+def test_a_yes_that_is_taken_back_at_its_end_is_none(engine, say):
+    phrases = phrases_for(WORKING, PLAIN)
+    said = [say("yes confirmed no", voice) for voice in ("en-us+f3", "en-us+m4", "en-gb-scotland")]
+    assert CONFIRM not in [phrases.get(engine.hear(sound, phrases)) for sound in said]
+
+
+def test_halt_is_a_stop_by_voices_that_say_hold(engine, say):
+    for voice in ("en-gb+m5", "en-gb+f4"):
+        assert PHRASES_OF_WORK.get(engine.hear(say("halt", voice), PHRASES_OF_WORK)) == "stop-repair"
+
+
+@pytest.mark.parametrize(
+    ("said", "voice", "value"),
+    [
+        ("three hundredths", "en-us", "0.03"),
+        ("three hundred", "en-us", "300"),
+        ("zero point three eight", "en-us+m4", "0.38"),
+        ("point three six millimetres", "en-gb+f4", "0.36"),
+    ],
+)
+def test_a_value_is_heard(engine, say, said, voice, value):
+    text = engine.hear(say(said, voice), PHRASES_OF_WORK, GAP)
+    assert spoken_number(text, GAP.unit, GAP.decimals) == value
 
 
 @pytest.mark.parametrize(
