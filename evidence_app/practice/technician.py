@@ -24,6 +24,7 @@ from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import reworded
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import AfterStop, Session, Visit
+from evidence_app.prepared import prepare
 from evidence_app.record.event import Event
 from evidence_app.sentence import sentence, verbatim
 from evidence_app.steplist.model import FINDINGS, Hold
@@ -359,3 +360,6 @@ def clock_after(events: tuple[Event, ...], out_s: float) -> PracticeClock:
 def session_folder(folder: Path, session: Session) -> Path:
     """Where the job of a session is kept."""
     return folder / f"job-{session.claim.lower()}"
+
+
+prepare(LineTold)

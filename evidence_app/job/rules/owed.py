@@ -33,7 +33,7 @@ OWED_WORDS = {
     "spoken-reason": mark("spoken reason"),
     "name": mark("name"),
 }
-"""How each kind of what is owed is called, in a job and in its summary."""
+"""How each kind of what is required is called, in a job and in its summary."""
 
 
 class Owed(Struct, frozen=True):
