@@ -64,13 +64,18 @@ def hand_over_to(
     NEW_KEY, the public half of a key that was made elsewhere, only the handover is written,
     beside it. The new key is valid as long as the old one, until the depot lists it itself.
     """
+    if not reason.strip():
+        raise SigningKeyError(sentence("a handover needs a reason"), where="--reason",
+                              remedy=sentence("say in a few words why the key is changed"))  # fmt: skip
     path, now = key or device_key_path(), SystemClock().now().wall
     old = opened_key(path, pin_file)
     if new_key is not None:
         new = read_public_key(bytes_of(new_key), str(new_key))
         tell_user(hand_over(old, new, now, reason, new_key.parent).told)
         return
-    made = create_key(path.with_suffix(".new.pem"), pin_of(new_pin_file, confirm=True))
+    pin = pin_of(new_pin_file, confirm=True)
+    path.with_suffix(".new.pem").unlink(missing_ok=True)  # cut off before it came to be used
+    made = create_key(path.with_suffix(".new.pem"), pin)
     link = hand_over(old, made.public, now, reason, path.parent)
     # The old key is safe under another name before the new one takes its place.
     for place, of in ((f"-{old.sha256[:16]}.pem", path), (".pem", path.with_suffix(".new.pem"))):

@@ -128,6 +128,24 @@ def test_a_second_handover_carries_the_whole_chain(tablet, tmp_path):
     assert key.outcome == "holds" and len(key.items) == 2
 
 
+def test_handover_without_a_reason_changes_nothing(tablet, tmp_path):
+    path, _ = tablet
+    before = sorted(path.parent.iterdir()), path.read_bytes()
+    done = run("keys", "hand-over", "--reason", "  ", "--pin-file", tmp_path / "old.pin",
+               "--new-pin-file", tmp_path / "new.pin")  # fmt: skip
+    assert done.exit_code == 2 and "needs a reason" in done.output
+    assert (sorted(path.parent.iterdir()), path.read_bytes()) == before
+
+
+def test_handover_that_was_cut_off_can_be_made_again(tablet, tmp_path):
+    """A power cut left the new key's file before it had come to be used."""
+    path, _ = tablet
+    path.with_suffix(".new.pem").write_bytes(path.read_bytes())
+    done = handed_over(tmp_path)
+    assert done.exit_code == 0, done.output
+    assert not path.with_suffix(".new.pem").exists()
+
+
 def test_key_made_elsewhere_is_signed_over_beside_its_public_half(tablet, tmp_path):
     _, keys = tablet
     other = tmp_path / "new-tablet"
