@@ -55,7 +55,7 @@ class Countersign(Struct, frozen=True, forbid_unknown_fields=True):
     previous_sha256: Digest | None
 
 
-class Found(Struct, frozen=True):
+class CountersignFound(Struct, frozen=True):
     """A countersign beside a package. ``problems`` is empty when its signature holds, it is
     bound to this package's seal and continues the one before; ``key`` says who stands
     behind the key by the depot's list."""
@@ -91,7 +91,7 @@ def sign(
     supervisor: str,
     at: str,
     key: SigningKey,
-) -> Found:
+) -> CountersignFound:
     """Write the next countersign beside ``package``; none that is there is replaced.
 
     Raises PackageError when asking or disagreeing without a reason, when a
@@ -141,14 +141,14 @@ def sign(
     return read(json_path, package, seal_sha256, before[-1].sha256 if before else None)
 
 
-def read_all(package: Path, seal_sha256: str, key_list: KeyList | None = None) -> list[Found]:
+def read_all(package: Path, seal_sha256: str, key_list: KeyList | None = None) -> list[CountersignFound]:
     """Every countersign beside a package, in order, each checked. Raises PackageError when the
     folder cannot be read."""
     with storage_errors(package):
         stem = paths_of(package, 1)[0].name.removesuffix("1.json")
         pattern = re.compile(re.escape(stem) + r"([1-9]\d{0,5})\.json")
         names = {int(m[1]): m[0] for p in package.parent.iterdir() if (m := pattern.fullmatch(p.name))}
-    found: list[Found] = []
+    found: list[CountersignFound] = []
     for expected, number in enumerate(sorted(names), start=1):
         previous = found[-1].sha256 if found else None
         each = read(package.with_name(names[number]), package, seal_sha256, previous, key_list)
@@ -161,7 +161,7 @@ def read_all(package: Path, seal_sha256: str, key_list: KeyList | None = None) -
 
 def read(
     path: Path, package: Path, seal_sha256: str, previous: str | None, key_list: KeyList | None = None
-) -> Found:
+) -> CountersignFound:
     """Check one countersign; what is wrong with it stands in ``problems``."""
     base = path.name.removesuffix(".json")
     data = _bytes(path)
@@ -185,7 +185,7 @@ def read(
             key = _standing(content, key_list) or key
     except SigningKeyError as error:
         problems.append(joined("; ", said(error)))
-    return Found(path, hashlib.sha256(data).hexdigest(), content, tuple(problems), key)
+    return CountersignFound(path, hashlib.sha256(data).hexdigest(), content, tuple(problems), key)
 
 
 def _bound(

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from evidence_app.desk import countersign
 from evidence_app.desk.contents import Contents, photos_of, read_contents
-from evidence_app.desk.countersign import AGREE, Found
+from evidence_app.desk.countersign import AGREE, CountersignFound
 from evidence_app.desk.register import Register
 from evidence_app.errors import PackageError
 from evidence_app.job.summary.model import StepRecord, StopRecord, Summary
@@ -54,7 +54,7 @@ class Review(Struct, frozen=True):
     step: StepRecord | None
     sides: tuple[Side, ...]
     notes: tuple[NoteRecord, ...]
-    countersigns: tuple[Found, ...]
+    countersigns: tuple[CountersignFound, ...]
 
 
 def open_review(package: Path, key_list: KeyList | None = None, accept_practice: bool = False) -> Review:
@@ -103,7 +103,7 @@ def sign_review(
     supervisor: str,
     key: SigningKey,
     register: Register | None = None,
-) -> Found:
+) -> CountersignFound:
     """Countersign a package and enter that in the register when the package is in it.
 
     Raises PackageError when agreeing with a package of which a check fails; what
@@ -138,7 +138,7 @@ def sign_review(
     return found
 
 
-def enter(register: Register, package: int, found: Found) -> None:
+def enter(register: Register, package: int, found: CountersignFound) -> None:
     """Enter a sound countersign in the register, once."""
     content = found.content
     if content is None:

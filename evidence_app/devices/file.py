@@ -24,7 +24,7 @@ class FileCamera:
         self._path = Path(path)
         self.name = readable_name(self._path)
         self._presence = Presence("camera", self.name)
-        self._preview = Preview()
+        self._preview = FilePreview()
 
     def start(self) -> None:
         self.status()
@@ -53,7 +53,7 @@ class FileCamera:
         self._presence.listen(listener)
 
 
-class Preview:
+class FilePreview:
     """Decodes a photo for the screen, once for as long as it is the same photo."""
 
     def __init__(self) -> None:

@@ -20,7 +20,7 @@ from msgspec import Struct
 
 from evidence_app import limits
 from evidence_app.devices.camera import Shot
-from evidence_app.devices.file import Preview, modified, readable_name
+from evidence_app.devices.file import FilePreview, modified, readable_name
 from evidence_app.devices.jpeg import Wholeness, wholeness
 from evidence_app.devices.watch import Watch, WatchedCamera
 from evidence_app.errors import DeviceError
@@ -74,7 +74,7 @@ class FolderCamera(WatchedCamera):
         self._arrival = threading.Condition()
         self._ready: deque[Shot] = deque()
         self._newest: bytes | None = None
-        self._preview = Preview()
+        self._preview = FilePreview()
 
     @property
     def waiting(self) -> int:

@@ -7,14 +7,14 @@ from msgspec import Struct
 _CAMERAS = Path("/sys/class/video4linux")
 
 
-class Found(Struct, frozen=True):
+class FoundDevice(Struct, frozen=True):
     """``spec`` as ``open_camera`` or ``open_microphone`` takes it; ``name`` as the system does."""
 
     spec: str
     name: str
 
 
-def cameras(folder: Path = _CAMERAS) -> tuple[Found, ...]:
+def cameras(folder: Path = _CAMERAS) -> tuple[FoundDevice, ...]:
     """By the numbers that the system gave them. A device that has several (pictures, then
     data beside them) takes pictures with its first, which is named here alone."""
     numbered = sorted(
@@ -23,18 +23,18 @@ def cameras(folder: Path = _CAMERAS) -> tuple[Found, ...]:
         if path.name.removeprefix("video").isdigit()
     )
     return tuple(
-        Found(f"camera:{number}", _line(path / "name") or f"camera {number}")
+        FoundDevice(f"camera:{number}", _line(path / "name") or f"camera {number}")
         for number, path in numbered
         if _line(path / "index") in ("", "0")
     )
 
 
-def microphones() -> tuple[Found, ...]:
+def microphones() -> tuple[FoundDevice, ...]:
     """The system's own choice first. Raises DeviceError where there is no way to ask."""
     from evidence_app.devices import portaudio
 
     names = dict.fromkeys(portaudio.microphones())
-    return (Found("microphone", ""), *(Found(f"microphone:{name}", name) for name in names))
+    return (FoundDevice("microphone", ""), *(FoundDevice(f"microphone:{name}", name) for name in names))
 
 
 def _line(path: Path) -> str:

@@ -3,7 +3,6 @@
 A sealed job's journal takes no entry any more, so the tablet keeps it beside the jobs.
 """
 
-import os
 from pathlib import Path
 
 import msgspec
@@ -12,6 +11,7 @@ from msgspec import Struct
 from evidence_app import locations
 from evidence_app.package.durable import storage_errors
 from evidence_app.prepared import prepare
+from evidence_app.system_calls import sync_file
 
 
 class Copied(Struct, frozen=True):
@@ -32,7 +32,7 @@ def note_copy(package: str, wall: str) -> None:
         # The newline first: a line that a loss of power cut does not take this one with it.
         file.write(b"\n" + msgspec.json.encode(Copied(package, wall)))
         file.flush()
-        os.fsync(file.fileno())
+        sync_file(file.fileno())
 
 
 def copied_when() -> dict[str, str]:

@@ -13,7 +13,7 @@ from evidence_app.record.event import Event, Instant
 from evidence_app.sentence import Sentence, counted, joined, sentence, verbatim
 from evidence_app.steplist.model import Caution, Signal, Step, StepList
 from evidence_app.voice.understanding.grammar import Allowed
-from evidence_app.voice.understanding.words import ENGLISH, Words
+from evidence_app.voice.understanding.words import ENGLISH, Lexicon
 
 
 def aloud(action: str, step_list: StepList, state: JobState, now: Instant) -> Sentence:
@@ -35,7 +35,7 @@ def aloud(action: str, step_list: StepList, state: JobState, now: Instant) -> Se
     raise ValueError(f"not something that is read aloud: {action}")
 
 
-def help_aloud(allowed: Allowed, words: Words = ENGLISH) -> Sentence:
+def help_aloud(allowed: Allowed, words: Lexicon = ENGLISH) -> Sentence:
     """One phrase for each action that is open now."""
     phrases = "; ".join(ps[0] for action, ps in words.phrases.items() if action in allowed.actions)
     if allowed.reading:

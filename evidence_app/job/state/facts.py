@@ -46,7 +46,7 @@ class EndedHold(Struct, frozen=True):
     met: bool
 
 
-class Reading(Struct, frozen=True):
+class ReadingGiven(Struct, frozen=True):
     sequence: int
     step: str | None
     reading: str

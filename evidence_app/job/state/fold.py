@@ -20,7 +20,7 @@ from evidence_app.job.state.facts import (
     Name,
     Note,
     Photo,
-    Reading,
+    ReadingGiven,
     RunningHold,
     Stop,
 )
@@ -128,7 +128,7 @@ def _restarted(state: JobState, event: Event, body: v.MachineRestarted) -> JobSt
 
 
 def _reading(state: JobState, event: Event, body: v.ReadingEntered) -> JobState:
-    reading = Reading(event.sequence, event.step, body.reading, body.value, body.unit, body.within)
+    reading = ReadingGiven(event.sequence, event.step, body.reading, body.value, body.unit, body.within)
     return replace(state, readings=(*state.readings, reading))
 
 

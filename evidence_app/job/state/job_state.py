@@ -28,7 +28,7 @@ from evidence_app.job.state.facts import (
     Name,
     Note,
     Photo,
-    Reading,
+    ReadingGiven,
     RunningHold,
     Stop,
 )
@@ -83,7 +83,7 @@ class JobState(Struct, frozen=True):
     card: v.ScaleCardNamed | None = None
     hold: RunningHold | None = None
     holds: tuple[EndedHold, ...] = ()
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[ReadingGiven, ...] = ()
     findings: tuple[GivenFinding, ...] = ()
     pending: GivenFinding | None = None
     notes: tuple[Note, ...] = ()
@@ -123,7 +123,7 @@ class JobState(Struct, frozen=True):
             return self.photo_of_reason(wanted)
         return self.photo_of(self.step or "", wanted)
 
-    def reading_of(self, step: str, reading: str) -> Reading | None:
+    def reading_of(self, step: str, reading: str) -> ReadingGiven | None:
         return self._newest(self.readings, step, lambda r: r.reading == reading)
 
     def hold_of(self, step: str) -> EndedHold | None:

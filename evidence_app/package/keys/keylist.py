@@ -87,7 +87,7 @@ _TOLD = {
 }
 
 
-class Standing(Struct, frozen=True):
+class KeyStanding(Struct, frozen=True):
     """The answer for one key at one time; ``key`` is None when it is unknown."""
 
     status: Status
@@ -122,7 +122,7 @@ class KeyList(Struct, frozen=True):
             return sentence("depot key {begins}…, found next to the list", begins=begins)
         return sentence("depot key {begins}…", begins=begins)
 
-    def look_up(self, sha256: str, at: datetime) -> Standing:
+    def look_up(self, sha256: str, at: datetime) -> KeyStanding:
         """Where the key with this SHA-256 stands at ``at`` (a time with offset).
 
         A revocation counts from its moment on. ``revoked later`` means that the
@@ -139,7 +139,7 @@ class KeyList(Struct, frozen=True):
         key = next((key for key in self.device_keys if key.sha256 == sha256), None)
         if key is None:
             unknown = sentence("the key is not in {listed}", listed=listed)
-            return Standing(Status.UNKNOWN, None, unknown)
+            return KeyStanding(Status.UNKNOWN, None, unknown)
         status = _status(key, at)
         revoked = key.revoked_at.isoformat() if key.revoked_at else ""
         values = {
@@ -151,9 +151,9 @@ class KeyList(Struct, frozen=True):
             "ends": key.valid_until.isoformat(),
             "revoked": revoked + (f" ({key.reason})" if key.reason else ""),
         }
-        return Standing(status, key, Sentence(_TOLD[status], tuple(values.items())))
+        return KeyStanding(status, key, Sentence(_TOLD[status], tuple(values.items())))
 
-    def stand(self, chain: Sequence[Handover], sha256: str, at: datetime) -> Standing:
+    def stand(self, chain: Sequence[Handover], sha256: str, at: datetime) -> KeyStanding:
         """As ``look_up``, for a key to which ``chain`` (oldest first, checked) leads.
 
         The newest listed key of the chain decides. It must be good both at ``at`` and when it
@@ -172,7 +172,7 @@ class KeyList(Struct, frozen=True):
                     key=sha256[:16], old=link.old[:16], owner=standing.key.owner, label=standing.key.label,
                     at=link.at, reason=link.reason, standing=standing.sentence,
                 )  # fmt: skip
-                best = Standing(standing.status, standing.key, told)
+                best = KeyStanding(standing.status, standing.key, told)
         return best
 
 

@@ -29,7 +29,7 @@ from evidence_app.package.verify.result import (
     WITHHELD,
     WITHOUT_PICTURES,
     CheckResult,
-    Facts,
+    PackageFacts,
     VerifyResult,
     conclude,
     fails,
@@ -154,9 +154,9 @@ def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
         )
 
 
-def _facts(case: Case) -> Facts | None:
+def _facts(case: Case) -> PackageFacts | None:
     seal = case.seal
     if seal is None:
         return None
-    same = {name: getattr(seal, name) for name in Facts.__struct_fields__ if name != "step_list"}
-    return Facts(**same, step_list=f"{seal.step_list.id} {seal.step_list.version}")
+    same = {name: getattr(seal, name) for name in PackageFacts.__struct_fields__ if name != "step_list"}
+    return PackageFacts(**same, step_list=f"{seal.step_list.id} {seal.step_list.version}")

@@ -110,7 +110,7 @@ class AlteredFile(Struct, frozen=True):
     found: str | None
 
 
-class Facts(Struct, frozen=True):
+class PackageFacts(Struct, frozen=True):
     """What the package says of itself, taken from the seal. Worth no more than
     the checks ``seal`` and ``key``: when either fails, anybody may have written it."""
 
@@ -136,7 +136,7 @@ class VerifyResult(Struct, frozen=True):
     overall: Sentence
     exit_status: int
     checks: tuple[CheckResult, ...]
-    facts: Facts | None = None
+    facts: PackageFacts | None = None
     altered: tuple[AlteredFile, ...] = ()
     withheld: tuple[str, ...] = ()
 
@@ -173,7 +173,7 @@ def said(error: EvidenceError) -> tuple[Sentence, ...]:
 def conclude(
     package: str,
     checks: tuple[CheckResult, ...],
-    facts: Facts | None = None,
+    facts: PackageFacts | None = None,
     altered: tuple[AlteredFile, ...] = (),
     agreed: frozenset[str] = frozenset(),
     withheld: tuple[str, ...] = (),
@@ -281,7 +281,7 @@ def _overall(
     )
 
 
-def _facts_line(facts: Facts) -> Sentence:
+def _facts_line(facts: PackageFacts) -> Sentence:
     return sentence(
         "It says: claim {claim}, serial {serial}, {outcome}, {opened} to {closed}, seal {fingerprint}",
         claim=facts.claim,

@@ -15,7 +15,7 @@ from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.light import CardLight, read_light
 from evidence_app.photo.card.pose import Pose, fit_pose
 from evidence_app.photo.gap.fit import MOST_BLUR_CHANGE, GapFit, fit_gap
-from evidence_app.photo.gap.seam import STATION_MM, Line, Strip, find_seams, lay_out
+from evidence_app.photo.gap.seam import STATION_MM, Line, SeamStrip, find_seams, lay_out
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, Term, at_the_limits, rectangular
 from evidence_app.sentence import sentence
@@ -101,7 +101,7 @@ class Gap(Struct, frozen=True, eq=False):
     tilt_deg: float
     pose: Pose
     line: Line
-    strip: Strip
+    strip: SeamStrip
     mm_per_pixel: float
     card: Card
 
@@ -234,7 +234,7 @@ def _lean_u(pose: Pose, line: Line) -> float:
     return float(np.hypot(_LEAN_U_DEG, (longer - shorter) / 2))
 
 
-def _fitted(luma: np.ndarray, pose: Pose, light: CardLight, line: Line) -> tuple[Line, Strip, GapFit]:
+def _fitted(luma: np.ndarray, pose: Pose, light: CardLight, line: Line) -> tuple[Line, SeamStrip, GapFit]:
     """The fit on a strip about the gap's middle, wide enough for what was found."""
     blur_u = light.edge.blur_u / light.edge.blur
     reach = _REACH_MM
@@ -253,7 +253,7 @@ def _fitted(luma: np.ndarray, pose: Pose, light: CardLight, line: Line) -> tuple
     return line, strip, fit
 
 
-def _fitted_again(strip: Strip, fit: GapFit, good: np.ndarray, blur_u: float) -> GapFit:
+def _fitted_again(strip: SeamStrip, fit: GapFit, good: np.ndarray, blur_u: float) -> GapFit:
     """The fit of the good stations alone; the others keep what they had."""
     alone = fit_gap(strip.light[good], strip.across, strip.blur_mm[good], blur_u)
     stations = {}
@@ -281,7 +281,7 @@ def _no_gap() -> CannotMeasure:
     )
 
 
-def _agreeing(strip: Strip, fit: GapFit) -> np.ndarray:
+def _agreeing(strip: SeamStrip, fit: GapFit) -> np.ndarray:
     """Stations whose profile is that of a gap on the common straight line."""
     uncertain = float(np.median(fit.own_u / fit.width))
     unusual = fit.unusual or fit.darkness > _AS_INK

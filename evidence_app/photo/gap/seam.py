@@ -173,7 +173,7 @@ def _rectify(luma: np.ndarray, pose: Pose, side: int):
     return grey, xs.reshape(count, inner).mean(axis=1), depth, step
 
 
-class Strip(Struct, frozen=True, eq=False):
+class SeamStrip(Struct, frozen=True, eq=False):
     """Profiles across the seam: ``light`` (stations, samples) as reflectance, ``across``
     (samples,) in mm from the line, ``along`` (stations,) in mm; ``blur_mm`` (stations,)
     the standard deviation of the blur; ``white`` (stations,) the share that is clipped."""
@@ -185,7 +185,7 @@ class Strip(Struct, frozen=True, eq=False):
     white: np.ndarray
 
 
-def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm: float) -> Strip:
+def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm: float) -> SeamStrip:
     """The surface along ``line``, straightened. Raises CannotMeasure when too little of
     it lies in the picture."""
     scale_x, scale_y = pose.pixels_per_mm(0.0, line.at)
@@ -221,7 +221,7 @@ def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm
     white = (raw >= 253).reshape(len(across), count, inner).mean(axis=(0, 2))
     along = xs.reshape(count, inner).mean(axis=1)
     per_mm = np.array([pose.pixels_per_mm(float(at), float(line.y(at)))[1] for at in along])
-    return Strip(
+    return SeamStrip(
         light=folded.mean(axis=2).T[stations].astype(float),
         across=across,
         along=along[stations],

@@ -25,7 +25,7 @@ from evidence_app.photo.markup_parts import (
     rectified,
     write,
 )
-from evidence_app.photo.mesh.measure import Mesh
+from evidence_app.photo.mesh.measure import MeshSeen
 from evidence_app.photo.mesh.stadium import Stadium
 
 _TOP = 96
@@ -44,7 +44,7 @@ class _Window:
         self.opening, self.middle, self.top, self.height = opening, middle, top, height
         self.per_mm = (RIGHT - LEFT) / (2 * half)
 
-    def show(self, sheet: Image.Image, luma: np.ndarray, mesh: Mesh) -> None:
+    def show(self, sheet: Image.Image, luma: np.ndarray, mesh: MeshSeen) -> None:
         size = RIGHT - LEFT, self.height
         along = (np.arange(size[0]) + 0.5 - size[0] / 2) / self.per_mm + self.middle[0]
         across = (np.arange(size[1]) + 0.5 - size[1] / 2) / self.per_mm + self.middle[1]
@@ -75,7 +75,7 @@ class _Window:
         sheet.paste(self._layer.crop(box), box[:2])
 
 
-def draw_mesh(luma: np.ndarray, mesh: Mesh, at_most: float | None = None) -> bytes:
+def draw_mesh(luma: np.ndarray, mesh: MeshSeen, at_most: float | None = None) -> bytes:
     """PNG bytes of the drawing, the same for the same measurement."""
     opening = mesh.seen_opening
     half = opening.length / 2 + _MARGIN_MM
@@ -102,7 +102,12 @@ def draw_mesh(luma: np.ndarray, mesh: Mesh, at_most: float | None = None) -> byt
 
 
 def _whole(
-    sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray, mesh: Mesh, window: _Window, top: float
+    sheet: Image.Image,
+    draw: ImageDraw.ImageDraw,
+    luma: np.ndarray,
+    mesh: MeshSeen,
+    window: _Window,
+    top: float,
 ) -> None:
     said = (
         "Dots: clearance all round, in colour. Yellow: opening and its axes. Blue, dashed: strip and "
@@ -126,7 +131,7 @@ def _whole(
     bar(draw, LEFT + 14, window.top + window.height - 14, 5 * window.per_mm, "5 mm")
 
 
-def _place(mesh: Mesh, name: str, beyond: float) -> tuple[float, float]:
+def _place(mesh: MeshSeen, name: str, beyond: float) -> tuple[float, float]:
     """Own coordinates of the opening, ``beyond`` its edge at a clearance."""
     opening = mesh.seen_opening
     along, across = opening.length / 2 + beyond, mesh.side * (opening.width / 2 + beyond)
@@ -167,7 +172,7 @@ def _axes(
 
 
 def _narrowest(
-    sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray, mesh: Mesh, top: int
+    sheet: Image.Image, draw: ImageDraw.ImageDraw, luma: np.ndarray, mesh: MeshSeen, top: int
 ) -> None:
     """The least of the four clearances, with the fitted edges."""
     name = min(_CLEARANCES, key=mesh.values.__getitem__)
@@ -186,7 +191,7 @@ def _narrowest(
     bar(draw, LEFT + 14, top + _DETAIL_HEIGHT - 14, window.per_mm, "1 mm")
 
 
-def _table(draw: ImageDraw.ImageDraw, mesh: Mesh, top: int) -> None:
+def _table(draw: ImageDraw.ImageDraw, mesh: MeshSeen, top: int) -> None:
     """Every value with its uncertainty, in two columns."""
     names = {
         "along": "offset along (towards the card's right)",

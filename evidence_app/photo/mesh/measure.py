@@ -64,7 +64,7 @@ def known_recess(mm: float, tolerance_mm: float) -> Recess:
     return Recess(mm, rectangular(tolerance_mm), True)
 
 
-class Mesh(Struct, frozen=True, eq=False):
+class MeshSeen(Struct, frozen=True, eq=False):
     """``values`` in mm and degrees and their ``budgets`` by the names of
     mesh_uncertainty.VALUES; ``strip`` and ``opening`` in true mm of the card's axes,
     ``seen_strip`` and ``seen_opening`` as they appear in the plane of the card's face."""
@@ -88,7 +88,7 @@ class Mesh(Struct, frozen=True, eq=False):
     holes: int
 
 
-def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = USUAL_RECESS) -> Mesh:
+def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = USUAL_RECESS) -> MeshSeen:
     """The strip in a photo's brightness channel (H, W) uint8. Raises CannotMeasure."""
     card = card or unconfirmed_card()
     pose, light = read_card(luma)
@@ -112,7 +112,7 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = US
         raise _tilted(float(np.degrees(np.arctan(np.hypot(along, across)))), recess)
     values = values_of(true_strip.outline, true_opening.outline, groove.side) * _scales(card)
     found = budgets(values, true_strip, true_opening, groove.side, edges, pose, recess.mm, recess.u, card)
-    return Mesh(
+    return MeshSeen(
         values=dict(zip(VALUES, values.tolist(), strict=True)),
         budgets=found,
         strip=true_strip.outline,

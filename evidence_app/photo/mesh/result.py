@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from evidence_app.photo.mesh.drawing import draw_mesh
-from evidence_app.photo.mesh.measure import USUAL_RECESS, Mesh, Recess, known_recess, measure_mesh
+from evidence_app.photo.mesh.measure import USUAL_RECESS, MeshSeen, Recess, known_recess, measure_mesh
 from evidence_app.photo.results import (
     Beside,
     card_fields,
@@ -82,11 +82,11 @@ def _recess(asked: Measurement) -> Recess:
     return known_recess(asked.recess, asked.recess_tolerance or USUAL_RECESS_TOLERANCE)
 
 
-def _length(mesh: Mesh, name: str) -> dict[str, float]:
+def _length(mesh: MeshSeen, name: str) -> dict[str, float]:
     return {"value_mm": mm(mesh.values[name]), "U_mm": mm(mesh.budgets[name].expanded())}
 
 
-def _sentence(mesh: Mesh, asked: Measurement, verdict: Conformity) -> Sentence:
+def _sentence(mesh: MeshSeen, asked: Measurement, verdict: Conformity) -> Sentence:
     values = mesh.values
     size = sentence(
         "The strip is {distance:.2f} mm off centre in its opening (U = {U:.2f} mm, k = 2): {along} mm "
@@ -105,7 +105,7 @@ def _rounded(value: float, digits: int) -> str:
     return f"{round(value, digits) + 0.0:.{digits}f}"
 
 
-def _reasons(mesh: Mesh) -> list[str]:
+def _reasons(mesh: MeshSeen) -> list[str]:
     """What the reader should know beside the numbers."""
     said = card_said(mesh.card)
     least = min(_CLEARANCES, key=mesh.values.__getitem__)

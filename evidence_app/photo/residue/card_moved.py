@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from msgspec.structs import replace
 
-from evidence_app.photo.residue.register import Frame, structure
+from evidence_app.photo.residue.register import CommonFrame, structure
 from evidence_app.photo.residue.view import Sight
 
 _STEP_MM = 0.2
@@ -20,7 +20,7 @@ _LEAST_GAIN = 1.25
 _LEAST_SCORE = 0.15
 
 
-def in_reference(reference: Sight, photo: Sight, frame: Frame) -> Sight:
+def in_reference(reference: Sight, photo: Sight, frame: CommonFrame) -> Sight:
     """The photo as if its card had lain where the reference's lies, or as it is when it fits
     so or nothing fits better."""
     frame = frame.coarser(_STEP_MM)
@@ -28,7 +28,7 @@ def in_reference(reference: Sight, photo: Sight, frame: Frame) -> Sight:
     one = structure(reference.seen_at(x, y), _STEP_MM)
     one[reference.on_card(x, y) | reference.white_at(x, y)] = 0
     reach = round(_MOST_MM / _STEP_MM)
-    wide = Frame(
+    wide = CommonFrame(
         frame.x0 - reach * _STEP_MM,
         frame.y0 - reach * _STEP_MM,
         _STEP_MM,
@@ -57,7 +57,7 @@ def in_reference(reference: Sight, photo: Sight, frame: Frame) -> Sight:
     return replace(photo, pose=pose, to_card=found)
 
 
-def _turned(angle: float, frame: Frame) -> np.ndarray:
+def _turned(angle: float, frame: CommonFrame) -> np.ndarray:
     """A turn (3, 3) about the frame's middle."""
     middle = np.array([frame.x0, frame.y0]) + frame.step * np.array([frame.columns, frame.rows]) / 2
     turn = np.eye(3)

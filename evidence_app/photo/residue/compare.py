@@ -8,7 +8,7 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.photo.residue.regions import Region
-from evidence_app.photo.residue.register import Frame
+from evidence_app.photo.residue.register import CommonFrame
 from evidence_app.photo.residue.view import Sight
 
 _SMALL = 4  # the light is followed on every fourth point
@@ -23,7 +23,7 @@ class Change(Struct, frozen=True, eq=False):
     blue) as logarithms, float32, and where (bool) they may be judged. ``shown`` and
     ``clean`` are the light (H, W, 3) of photo and reference."""
 
-    frame: Frame
+    frame: CommonFrame
     brightness: np.ndarray
     colour: np.ndarray
     judged: np.ndarray
@@ -36,7 +36,7 @@ class _Logs(Struct, frozen=True, eq=False):
     colour: np.ndarray
 
 
-def compare(reference: Sight, photo: Sight, regions: list[Region], frame: Frame) -> Change:
+def compare(reference: Sight, photo: Sight, regions: list[Region], frame: CommonFrame) -> Change:
     x, y = frame.points()
     clean_light = reference.seen_at(x, y)
     clean = _logs(clean_light, frame.step)

@@ -12,7 +12,7 @@ from msgspec import Struct
 from evidence_app.photo.residue.register import (
     AS_HIGH_AS_CARD,
     BLOCK_MM,
-    Frame,
+    CommonFrame,
     Layer,
     blind_at,
     log_luminance,
@@ -40,7 +40,7 @@ class Ground(Struct, frozen=True, eq=False):
     points of ``frame``, 0 for edges and what is too small; ``slot`` whether it is what lies
     round a slot, else the whole picture."""
 
-    frame: Frame
+    frame: CommonFrame
     labels: np.ndarray
     slot: bool
 
@@ -73,12 +73,12 @@ def ground_of(reference: Sight) -> Ground:
     return Ground(frame, np.where(large[labels], labels, 0), box is not None)
 
 
-def _frame(low: np.ndarray, high: np.ndarray, step: float) -> Frame:
+def _frame(low: np.ndarray, high: np.ndarray, step: float) -> CommonFrame:
     columns, rows = (np.maximum(high - low, 1) / step).astype(int)
-    return Frame(float(low[0]), float(low[1]), step, int(columns), int(rows))
+    return CommonFrame(float(low[0]), float(low[1]), step, int(columns), int(rows))
 
 
-def _slot_box(reference: Sight, frame: Frame) -> tuple[np.ndarray, np.ndarray] | None:
+def _slot_box(reference: Sight, frame: CommonFrame) -> tuple[np.ndarray, np.ndarray] | None:
     """Low and high corner (mm) of what edges enclose beside the card, None for nothing."""
     x, y = frame.points()
     out = reference.on_card(x, y) | reference.white_at(x, y)
@@ -150,7 +150,7 @@ def _hidden(
     layer: Layer,
     found: list[tuple[np.ndarray, Layer]],
     change_of_view: np.ndarray,
-    frame: Frame,
+    frame: CommonFrame,
 ) -> np.ndarray:
     """Where (bool) a higher surface, or the wall below it, may stand before this one.
 

@@ -28,7 +28,7 @@ _FINE_BLOCK_MM, _FINE_STRIDE_MM, _FINE_SEARCH_MM = 1.6, 0.8, 0.2
 _DARK = 0.002
 
 
-class Frame(Struct, frozen=True):
+class CommonFrame(Struct, frozen=True):
     """Points every ``step`` mm from (x0, y0), on the card's plane of the reference."""
 
     x0: float
@@ -49,10 +49,10 @@ class Frame(Struct, frozen=True):
         inside = (column >= 0) & (column < self.columns) & (row >= 0) & (row < self.rows)
         return values[row[inside], column[inside]]
 
-    def coarser(self, step: float) -> Frame:
+    def coarser(self, step: float) -> CommonFrame:
         """The same area on fewer points."""
         share = self.step / step
-        return Frame(self.x0, self.y0, step, int(self.columns * share), int(self.rows * share))
+        return CommonFrame(self.x0, self.y0, step, int(self.columns * share), int(self.rows * share))
 
 
 class Layer(Struct, frozen=True, eq=False):
@@ -85,7 +85,7 @@ def structure(light: np.ndarray, step: float, fine_mm: float = 0.12, wide_mm: fl
     return fine - cv2.GaussianBlur(log, (0, 0), wide_mm / step)
 
 
-def find_layers(reference: Sight, photo: Sight, frame: Frame) -> tuple[list[Layer], float]:
+def find_layers(reference: Sight, photo: Sight, frame: CommonFrame) -> tuple[list[Layer], float]:
     """The surfaces that both photos show in an area, the largest first, and the share of the
     blocks with any texture that belong to one of them."""
     frame = frame.coarser(_COARSE_MM)
@@ -103,7 +103,9 @@ def blind_at(reference: Sight, photo: Sight, x: np.ndarray, y: np.ndarray) -> np
     return reference.on_card(x, y) | photo.on_card(x, y) | reference.white_at(x, y) | photo.white_at(x, y)
 
 
-def refined(reference: Sight, photo: Sight, layer: Layer, frame: Frame, blind: np.ndarray) -> Layer | None:
+def refined(
+    reference: Sight, photo: Sight, layer: Layer, frame: CommonFrame, blind: np.ndarray
+) -> Layer | None:
     """A layer matched again on finer blocks outside of what is ``blind``, from where it was
     found; None when too few of them are found."""
     x, y = frame.points()
@@ -130,7 +132,7 @@ def match_blocks(
     one: np.ndarray,
     other: np.ndarray,
     blind: np.ndarray,
-    frame: Frame,
+    frame: CommonFrame,
     block_mm: float,
     stride_mm: float,
     search_mm: float,

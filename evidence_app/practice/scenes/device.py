@@ -46,7 +46,7 @@ _CARTON = Material((0.16, 0.27, 0.38), "cloud", 0.06, 0.05, 0.05)
 BODY_MM = 14.0
 
 
-class Facts(Struct, frozen=True, eq=False):
+class DeviceTruth(Struct, frozen=True, eq=False):
     """What is there: ``present`` names parts and says whether each is in place."""
 
     view: View

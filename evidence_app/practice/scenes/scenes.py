@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from evidence_app.practice.optics import Conditions, View, view_of
 from evidence_app.practice.scenes.canvas import Light, lamps, render
 from evidence_app.practice.scenes.card import CardTruth
-from evidence_app.practice.scenes.device import VIEWS, Facts
+from evidence_app.practice.scenes.device import VIEWS, DeviceTruth
 from evidence_app.practice.scenes.mesh import Mesh, paint_mesh
 from evidence_app.practice.scenes.mesh import truth_of as mesh_truth_of
 from evidence_app.practice.scenes.seam import Seam, paint_seam, shape_of, truth_of
@@ -146,7 +146,7 @@ def device_scene(
     picture = render(
         view, conditions, light, _noise_seed(seed, take), lambda strip: seen.paint(strip, present, serial)
     )
-    return Scene(name, seed, conditions, picture, Facts(view, present, serial))
+    return Scene(name, seed, conditions, picture, DeviceTruth(view, present, serial))
 
 
 def _set_up(

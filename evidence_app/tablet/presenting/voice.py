@@ -18,7 +18,7 @@ from evidence_app.tablet.presenting.working.standing import owed_line
 from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.voice.understanding.dialogue import Answer
 from evidence_app.voice.understanding.grammar import FINDINGS, Allowed
-from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Lexicon
 from evidence_app.writing import duration
 
 _LONGEST_HEARD = 60
@@ -126,12 +126,12 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     return CardShown(heard, words, (("confirm", yes, "main"), no), "clay" if answer.outside else "brass")
 
 
-def yes_phrase(action: str, words: Words = ENGLISH) -> str:
+def yes_phrase(action: str, words: Lexicon = ENGLISH) -> str:
     """The yes that names ``action``, as it is said."""
     return _written(words.answers[action][0])
 
 
-def with_phrase(words: str, action: str, said: Words = ENGLISH) -> str:
+def with_phrase(words: str, action: str, said: Lexicon = ENGLISH) -> str:
     """``words`` of a plate and, where the screen is in another language than the ear, the
     phrase that does the same. ``action`` as in ``Words.phrases``, "confirm" or "reject"."""
     if language() == said.language:
@@ -188,7 +188,7 @@ def told_card(
     state: JobState,
     now: Instant,
     allowed: Allowed,
-    words: Words = ENGLISH,
+    words: Lexicon = ENGLISH,
 ) -> CardShown:
     """The answer to "read the instruction", "what is owed", "how long is left" and help."""
     text = say(aloud)
@@ -217,11 +217,11 @@ def told_card(
     return CardShown(heard_line(answer), text, (("understood", say("OK"), "plain"),))
 
 
-def help_phrases(allowed: Allowed, words: Words = ENGLISH) -> list[str]:
+def help_phrases(allowed: Allowed, words: Lexicon = ENGLISH) -> list[str]:
     return [_written(said[0]) for action, said in words.phrases.items() if action in allowed.actions]
 
 
-def phrase_rows(words: Words = ENGLISH) -> list[tuple[str, str]]:
+def phrase_rows(words: Lexicon = ENGLISH) -> list[tuple[str, str]]:
     """(phrases, what they do) of every command, for the settings."""
     rows = [
         (" / ".join(f"“{_written(p)}”" for p in said), action_words(action))

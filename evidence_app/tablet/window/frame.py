@@ -20,7 +20,7 @@ from evidence_app.tablet.widgets.paint import paint, show_theme
 from evidence_app.tablet.widgets.sizes import sizes
 from evidence_app.tablet.window.guard import BounceGuard
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
-from evidence_app.tablet.window.signal import Given, Signal
+from evidence_app.tablet.window.signal import Given, HoldSignal
 from evidence_app.tablet.window.voice_bar import TopRow, VoiceBar, VoiceCard  # noqa: F401  for frame.kv
 
 _LOOK_EVERY_S = 0.05
@@ -39,7 +39,7 @@ class Frame(BoxLayout):
         self.screens = ScreenManager(transition=NoTransition())
         self.middle.add_widget(self.screens)
         self._notices: list[Notice] = []
-        self._signal, self._signalled = Signal(), None
+        self._signal, self._signalled = HoldSignal(), None
         self.by_voice = ByVoice(self)
         place.hearing.carry_out = self.by_voice.do
         self.voice.begin(self)

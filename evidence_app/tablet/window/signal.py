@@ -19,7 +19,7 @@ class Given(Struct, frozen=True):
     vibration: bool
 
 
-class Signal:
+class HoldSignal:
     """Keeps the sound loaded; a signal that cannot be given never stops the work."""
 
     def __init__(self) -> None:

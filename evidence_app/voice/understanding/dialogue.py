@@ -24,7 +24,7 @@ from evidence_app.voice.understanding.grammar import (
     understand,
 )
 from evidence_app.voice.understanding.numbers import confusable_with, read_back
-from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Lexicon
 
 ANSWER_WITHIN_S = 10.0
 ASKED_AGAIN = 2  # times; then other talk is left alone until the question lapses
@@ -84,7 +84,7 @@ class _Question(Struct, frozen=True):
 class Dialogue:
     """``hear`` each utterance, ``tick`` now and then. Not for several threads at once."""
 
-    def __init__(self, words: Words = ENGLISH) -> None:
+    def __init__(self, words: Lexicon = ENGLISH) -> None:
         self._words = words
         self._question: _Question | None = None
 

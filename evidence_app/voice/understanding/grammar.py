@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from evidence_app.sentence import NOTHING, Sentence, sentence
 from evidence_app.voice.understanding.numbers import NotAValue, spoken_number, spoken_serial
-from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Words
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Lexicon
 
 FINDINGS = ("clear", "not-clear", "cannot-tell")
 """Actions that give a finding: read back and confirmed before they are recorded."""
@@ -77,7 +77,7 @@ class NotSaid(Struct, frozen=True):
     action: str | None = None
 
 
-def phrases_for(allowed: Allowed, question: str | None = None, words: Words = ENGLISH) -> dict[str, str]:
+def phrases_for(allowed: Allowed, question: str | None = None, words: Lexicon = ENGLISH) -> dict[str, str]:
     """phrase -> action, of all that may be said now, with what only sounds like it.
 
     ``question``: None, ``PLAIN``, or the action that waits to be confirmed by its name.
@@ -102,7 +102,7 @@ def phrases_for(allowed: Allowed, question: str | None = None, words: Words = EN
 
 
 def understand(
-    text: str, allowed: Allowed, question: str | None = None, words: Words = ENGLISH
+    text: str, allowed: Allowed, question: str | None = None, words: Lexicon = ENGLISH
 ) -> Said | NotSaid:
     """What ``text``, as the engine wrote it, means now."""
     said = plain(text, words)
@@ -132,7 +132,7 @@ def understand(
     return NotSaid()
 
 
-def read_value(text: str, allowed: Allowed, words: Words = ENGLISH) -> str | NotAValue | None:
+def read_value(text: str, allowed: Allowed, words: Lexicon = ENGLISH) -> str | NotAValue | None:
     """``text`` as a value of the reading that is asked for; None when none is."""
     asked = allowed.reading
     if asked is None:
@@ -142,12 +142,12 @@ def read_value(text: str, allowed: Allowed, words: Words = ENGLISH) -> str | Not
     return spoken_number(text, asked.unit, asked.decimals, words)
 
 
-def plain(text: str, words: Words = ENGLISH) -> str:
+def plain(text: str, words: Lexicon = ENGLISH) -> str:
     """Lower case, no punctuation, no short forms, without words that mean nothing."""
     return " ".join(w for w in _words(text) if w not in words.fillers)
 
 
-def denials(text: str, words: Words = ENGLISH) -> int:
+def denials(text: str, words: Lexicon = ENGLISH) -> int:
     """How many words of denial there are."""
     return sum(word in words.denials for word in _words(text))
 
@@ -161,7 +161,7 @@ def _words(text: str) -> list[str]:
     return re.findall(r"[^\W_]+", lower)
 
 
-def _answer(text: str, said: str, question: str, words: Words) -> str | None:
+def _answer(text: str, said: str, question: str, words: Lexicon) -> str | None:
     """The answer that the whole of ``text`` is, None when it is none."""
     forms = {plain(p, words): CONFIRM for p in words.answers[question]}
     if said in forms:
@@ -173,13 +173,13 @@ def _answer(text: str, said: str, question: str, words: Words) -> str | None:
     return UNSURE if said in near else None
 
 
-def _action_of(said: str, words: Words) -> str | None:
+def _action_of(said: str, words: Lexicon) -> str | None:
     return next(
         (a for a, phrases in words.phrases.items() if said in {plain(p, words) for p in phrases}), None
     )
 
 
-def _seems_a_value(said: str, asked: AskedReading, words: Words) -> bool:
+def _seems_a_value(said: str, asked: AskedReading, words: Lexicon) -> bool:
     """Whether most of the words are of the kind asked for, so that a word of help is due."""
     known = {*words.digits, *words.small, *words.tens, *words.scales, *words.point, *words.minus}
     if asked.text:

@@ -19,7 +19,7 @@ from evidence_app.voice.understanding.dialogue import Answer, Dialogue
 from evidence_app.voice.understanding.endpoint import Endpointer, Utterance
 from evidence_app.voice.understanding.grammar import CONFIRM, UNSURE, Allowed, Said, phrases_for, understand
 from evidence_app.voice.understanding.recogniser import Recogniser
-from evidence_app.voice.understanding.words import ENGLISH, Words
+from evidence_app.voice.understanding.words import ENGLISH, Lexicon
 
 Sign = Literal["off", "listening", "hearing", "speaking"]
 
@@ -44,7 +44,7 @@ class Listener:
         allowed: Callable[[], Allowed],
         tell: Callable[[Answer], None],
         failed: Callable[[EvidenceError], None] | None = None,
-        words: Words = ENGLISH,
+        words: Lexicon = ENGLISH,
         now_s: Callable[[], float] = time.monotonic,
     ) -> None:
         self._recogniser = recogniser

@@ -14,7 +14,7 @@ from typing import Literal
 from msgspec import Struct
 
 from evidence_app.sentence import Sentence, sentence
-from evidence_app.voice.understanding.words import ENGLISH, Words
+from evidence_app.voice.understanding.words import ENGLISH, Lexicon
 
 LONGEST = 40  # characters of a serial number
 _GROUPED = re.compile(r"[0-9]{1,3}(,[0-9]{3})+")
@@ -32,7 +32,7 @@ class NotAValue(Struct, frozen=True):
 
 
 def spoken_number(
-    text: str, unit: str | None = None, decimals: int = 0, words: Words = ENGLISH
+    text: str, unit: str | None = None, decimals: int = 0, words: Lexicon = ENGLISH
 ) -> str | NotAValue:
     """``text`` as a decimal string such as "-0.20"; the unit may be said or left out.
 
@@ -60,7 +60,7 @@ def spoken_number(
     return f"-{value}" if negative else value
 
 
-def spoken_serial(text: str, words: Words = ENGLISH) -> str | NotAValue:
+def spoken_serial(text: str, words: Lexicon = ENGLISH) -> str | NotAValue:
     """Letters in the spelling alphabet and single digits, as capital letters and digits.
 
     Digits that the engine wrote together are taken as they stand.
@@ -101,7 +101,7 @@ def spoken_serial(text: str, words: Words = ENGLISH) -> str | NotAValue:
     return serial
 
 
-def read_back(value: str, words: Words = ENGLISH) -> str:
+def read_back(value: str, words: Lexicon = ENGLISH) -> str:
     """``value`` sign by sign, so that fifteen and fifty cannot be mistaken for each other."""
     names = {digit: word for word, digit in reversed(words.digits.items())}
     names |= {sign: word for word, sign in reversed(words.spelling.items()) if sign not in names}
@@ -134,7 +134,7 @@ def _tokens(text: str) -> list[str]:
     return lower.split()
 
 
-def _without_unit(said: list[str], unit: str | None, words: Words) -> tuple[list[str], NotAValue | None]:
+def _without_unit(said: list[str], unit: str | None, words: Lexicon) -> tuple[list[str], NotAValue | None]:
     """``said`` without a unit at its end; a unit that is not asked for is a problem."""
     wanted = words.units.get(unit, (unit.lower(),)) if unit else ()
     known = {spoken: name for name, forms in words.units.items() for spoken in forms}
@@ -152,7 +152,7 @@ def _without_unit(said: list[str], unit: str | None, words: Words) -> tuple[list
     return said, None
 
 
-def _bare(said: list[str], words: Words) -> list[str]:
+def _bare(said: list[str], words: Lexicon) -> list[str]:
     """Without hesitation before and "please" behind."""
     told = [tuple(words.split()) for words in words.hesitations]
     while found := next((t for t in told if tuple(said[: len(t)]) == t and said[len(t) :]), None):
@@ -162,7 +162,7 @@ def _bare(said: list[str], words: Words) -> list[str]:
     return said
 
 
-def _without_of(said: list[str], words: Words) -> list[str]:
+def _without_of(said: list[str], words: Lexicon) -> list[str]:
     """ "half a millimetre", "three quarters of a millimetre": without what joins the unit."""
     for joint in (["of", "a"], ["a"]):
         rest = said[: -len(joint)]
@@ -171,7 +171,7 @@ def _without_of(said: list[str], words: Words) -> list[str]:
     return said
 
 
-def _part(said: list[str], words: Words) -> str | None:
+def _part(said: list[str], words: Lexicon) -> str | None:
     """A part as a decimal: "a quarter", "twelve hundredths", "one and a half"."""
     if not said or said[-1] not in words.parts:
         return None
@@ -191,7 +191,7 @@ def _part(said: list[str], words: Words) -> str | None:
     return f"{(Decimal(whole) + Decimal(count * above) / below).normalize():f}"
 
 
-def _magnitude(said: list[str], words: Words) -> str | None:
+def _magnitude(said: list[str], words: Lexicon) -> str | None:
     part = _part(said, words)
     if part is not None:
         return part
@@ -211,7 +211,7 @@ def _magnitude(said: list[str], words: Words) -> str | None:
     return f"{whole}.{fraction}" if whole and fraction else None
 
 
-def _whole(said: list[str], words: Words) -> str | None:
+def _whole(said: list[str], words: Lexicon) -> str | None:
     cardinal = _cardinal(said, words)
     if cardinal is not None:
         return str(cardinal)
@@ -221,7 +221,7 @@ def _whole(said: list[str], words: Words) -> str | None:
     return _plain(digits) if digits else None
 
 
-def _digits(said: list[str], words: Words) -> str | None:
+def _digits(said: list[str], words: Lexicon) -> str | None:
     """Digit by digit. A group that the engine wrote in digits stands only by itself: "480 7"
     is not told from four hundred and eighty-seven."""
     alone = len(said) == 1
@@ -238,7 +238,7 @@ def _plain(numeral: str) -> str:
     return (whole.lstrip("0") or "0") + dot + fraction
 
 
-def _cardinal(said: list[str], words: Words) -> int | None:
+def _cardinal(said: list[str], words: Lexicon) -> int | None:
     """Below a million: [thousands] [hundreds] ["and"] [tens] [ones]; None for anything else."""
     if "thousand" in said or words.scales.get(said[0] if said else "") == 1000:
         place = next(n for n, word in enumerate(said) if words.scales.get(word) == 1000)
@@ -257,7 +257,7 @@ def _cardinal(said: list[str], words: Words) -> int | None:
     return _below_thousand(said, words)
 
 
-def _below_thousand(said: list[str], words: Words) -> int | None:
+def _below_thousand(said: list[str], words: Lexicon) -> int | None:
     hundreds = 0
     if len(said) > 1 and words.scales.get(said[1]) == 100:
         hundreds = 1 if said[0] == "a" else _one_digit(said[0], words)
@@ -274,7 +274,7 @@ def _below_thousand(said: list[str], words: Words) -> int | None:
     return hundreds * 100 + below
 
 
-def _below_hundred(said: list[str], words: Words) -> int | None:
+def _below_hundred(said: list[str], words: Lexicon) -> int | None:
     if len(said) == 1:
         if said[0] in words.small:
             return words.small[said[0]]
@@ -289,5 +289,5 @@ def _below_hundred(said: list[str], words: Words) -> int | None:
     return None
 
 
-def _one_digit(word: str, words: Words) -> int:
+def _one_digit(word: str, words: Lexicon) -> int:
     return int(words.digits.get(word, "0"))

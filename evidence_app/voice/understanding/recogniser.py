@@ -33,7 +33,7 @@ from evidence_app.voice.understanding.grammar import (
 )
 from evidence_app.voice.understanding.numbers import NotAValue, confusable_with
 from evidence_app.voice.understanding.value_paths import Paths, number_graph, serial_graph
-from evidence_app.voice.understanding.words import ENGLISH, Words
+from evidence_app.voice.understanding.words import ENGLISH, Lexicon
 
 # Natural logarithms of probabilities, set on the development voices of tests/bench/voice.
 PHRASE_BELOW_FREE = 2.5  # for each word a phrase may be so much less likely than the free text
@@ -83,7 +83,7 @@ class SpeechRecogniser:
     name = speech_model.NAME
     version = speech_model.VERSION
 
-    def __init__(self, folder: Path | None = None, threads: int = 1, words: Words = ENGLISH) -> None:
+    def __init__(self, folder: Path | None = None, threads: int = 1, words: Lexicon = ENGLISH) -> None:
         self._model = speech_model.SpeechModel(folder, threads)
         self._words = words
         self._paths = lru_cache(_KEPT_PATHS)(self._paths_of)

@@ -7,7 +7,7 @@ for. It may let more through than is a value: what comes out is read by ``number
 from collections.abc import Callable, Iterable, Mapping
 from functools import lru_cache
 
-from evidence_app.voice.understanding.words import Words
+from evidence_app.voice.understanding.words import Lexicon
 
 Graph = Mapping[str, tuple[tuple[str, str], ...]]
 """state -> (text of a word with the blank before it, state that it leads to). Where the
@@ -40,7 +40,7 @@ class Paths:
         return {token: frozenset(places) for token, places in ahead.items()}, over
 
 
-def number_graph(words: Words, unit: str | None, decimals: int) -> Graph:
+def number_graph(words: Lexicon, unit: str | None, decimals: int) -> Graph:
     """Numbers as ``numbers.spoken_number`` reads them, at most ``decimals`` behind the
     point, with the unit or without, a sound of hesitation before and "please" behind."""
     zeros = [word for word, digit in words.digits.items() if digit == "0"]
@@ -109,7 +109,7 @@ def number_graph(words: Words, unit: str | None, decimals: int) -> Graph:
     return {state: tuple(found) for state, found in ways.items()}
 
 
-def serial_graph(words: Words) -> Graph:
+def serial_graph(words: Lexicon) -> Graph:
     """Letters of the spelling alphabet and single digits, any number of them."""
     signs = [*words.spelling, *words.digits, "x-ray", *map(str, range(10))]
     more = tuple((f"{comma} {sign}", "sign") for sign in signs for comma in ("", ","))

@@ -1,15 +1,15 @@
 """Every word that is understood, in one place, for one language.
 
-A language is one ``Words``. Phrases were chosen so that no one of them is a part of
+A language is one ``Lexicon``. Phrases were chosen so that no one of them is a part of
 another, that each has several syllables, and that the engine tells them apart. What
 a phrase is for is an action's name, the same name by which touch and keys reach it.
-To add a language, write another ``Words``; nothing else knows a word.
+To add a language, write another ``Lexicon``; nothing else knows a word.
 """
 
 from msgspec import Struct
 
 
-class Words(Struct, frozen=True):
+class Lexicon(Struct, frozen=True):
     """The words of one language, all lower case, without punctuation.
 
     ``phrases``: action -> what may be said for it, the first being the one that help
@@ -67,7 +67,7 @@ _DENIALS = (
     "none nothing unless without hardly"
 )
 
-ENGLISH = Words(
+ENGLISH = Lexicon(
     language="en",
     phrases={
         "next": ("next step", "go to the next step"),
