@@ -116,6 +116,7 @@ def render_page(
             step_rows=builder.step_rows(),
             stop_rows=builder.stop_rows(),
             days=_days(events),
+            again={} if language == SEALED_IN else builder.measured_again(),
             left_out=len(summary.timeline) - len(events),
             **more,
         )

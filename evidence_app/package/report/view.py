@@ -25,7 +25,7 @@ from evidence_app.package.report.sentences import (
     to_look_at,
     unsettled,
 )
-from evidence_app.package.report.words import KINDS, NOT_STATED, conformity, limits
+from evidence_app.package.report.words import KINDS, NOT_STATED, bare, conformity, limits
 from evidence_app.sentence import Sentence, joined, sentence, verbatim
 from evidence_app.steplist.model import FINDINGS
 
@@ -172,6 +172,11 @@ class Builder:
                 yield step_heading(step), step.photos
         if summary.general_photos:
             yield sentence("Outside any step"), summary.general_photos
+
+    def measured_again(self) -> dict[int, str]:
+        """What each measurement says, in the language in use, by the number of its event."""
+        photos = [photo for _, photos in self._photo_sets() for photo in photos]
+        return {m.sequence: bare(measured_words(m)) for photo in photos for m in photo.measurements}
 
     def photo_groups(self) -> tuple[PhotoGroup, ...]:
         return tuple(PhotoGroup(heading, self._views(photos)) for heading, photos in self._photo_sets())
