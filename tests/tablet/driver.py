@@ -185,7 +185,7 @@ class Driver:
             now = self._plate(action)
             if now is None or now.state == "down":
                 return now is not None
-            if _screen_time.now() > self._pressed + _PATIENCE_S:
+            if _screen_time.now() > self._pressed + _PATIENCE_S and not self.place.worker.busy:
                 # The page was filled anew under the finger: a person presses again.
                 finger.touch_up()
                 finger = self._press(now)
