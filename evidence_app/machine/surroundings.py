@@ -126,7 +126,7 @@ def _seconds_to_write(folder: Path) -> float:
 @tried(KEYS, "limited")
 def keys(key: Path, key_list: Path | None) -> MachinePart:
     """Is there a key, and does the depot's list, where one is chosen, hold it now?"""
-    from evidence_app.package.keys.handover import check_chain, kept
+    from evidence_app.package.keys.handover import chain_to
     from evidence_app.package.keys.keylist import Status, open_key_list
     from evidence_app.package.keys.signing_key import key_sha256, read_public_key
 
@@ -143,8 +143,7 @@ def keys(key: Path, key_list: Path | None) -> MachinePart:
     else:
         opened = open_key_list(key_list)
         digest = key_sha256(read_public_key(public.read_bytes(), str(public)))
-        chain = check_chain(kept(key.parent, digest), digest)
-        if opened.stand(chain, digest, datetime.now(UTC)).status is Status.VALID:
+        if opened.stand(chain_to(digest, key.parent), digest, datetime.now(UTC)).status is Status.VALID:
             valid = sentence("The key is in {depot}'s list and valid.", depot=opened.depot)
             return MachinePart(KEYS, "works", valid)
         told = sentence("The key is not valid by {depot}'s list now.", depot=opened.depot)

@@ -19,8 +19,9 @@ TEXT_SIZES = (100, 125, 150, 175, 200)
 class Settings(Struct, frozen=True, rename="kebab"):
     """``camera`` and ``microphone`` are names as ``evidence-app devices`` takes them.
 
-    ``theme``: "bright" is for sunlight. ``text_size`` in percent; ``package_folder`` and ``key_list`` empty: the app's own
-    folder, and no key list. ``sound`` and ``vibration``: the signal at the end of a hold.
+    ``theme``: "bright" is for sunlight. ``text_size`` in percent; ``package_folder`` and
+    ``key_list`` empty: the app's own folder, and no key list. ``sound`` and ``vibration``: the
+    signal at the end of a hold.
     ``spoken``: what is said aloud; ``speech_speed`` in words a minute, ``speech_volume``
     from 0 to 100. ``note_ends``: a spoken note ends by itself after a long quiet.
     ``reasons``: those typed last for each thing that a reason is asked for, the newest first.

@@ -16,7 +16,7 @@ from evidence_app.photo.gap.measure import MOST_LEAN_DEG, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from evidence_app.practice.scenes.seam import Seam
-from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, random_seam
+from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, median_mm, random_seam
 
 Rng = np.random.Generator
 # Estimates of the lean are good to about half a degree: at the limit either is right.
@@ -69,7 +69,7 @@ def edge_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
                     (leaning if beyond else reasons).append(refusal.reason)
                     continue
                 span = gap.stations[0, 0] - 0.25, gap.stations[-1, 0] + 0.25
-                error, u = gap.median_mm - scene.truth.median(*span), gap.budget.expanded()
+                error, u = gap.median_mm - median_mm(scene.truth, *span), gap.budget.expanded()
                 if not beyond:
                     found.append((error, u))
                 if beyond or abs(error) > u:

@@ -31,7 +31,7 @@ from tests.bench._photo_residue import residue_rows
 from tests.bench._photo_slots import slot_rows, tuning_slot_rows
 from tests.bench._photo_strips import strip_rows, tuning_strip_rows
 from tests.photo.decoys import DECOYS
-from tests.photo.drawn import SCORING_SEEDS, drawn_seam_scene, random_seam
+from tests.photo.drawn import SCORING_SEEDS, drawn_seam_scene, largest_mm, median_mm, random_seam
 
 WIDTHS = (4000, 2000)
 
@@ -107,15 +107,15 @@ def _seam(seed: int, pixels: int) -> Trial:
     try:
         gap = measure_gap(intake.decode_luma(data))
     except CannotMeasure as refusal:
-        return Trial(truth.median(), truth.lean_across_deg, time.process_time() - begun, refusal.reason)
+        return Trial(median_mm(truth), truth.lean_across_deg, time.process_time() - begun, refusal.reason)
     seconds = time.process_time() - begun
     span = gap.stations[0, 0] - 0.25, gap.stations[-1, 0] + 0.25
     return Trial(
-        truth.median(),
+        median_mm(truth),
         truth.lean_across_deg,
         seconds,
-        error=gap.median_mm - truth.median(*span),
-        largest_error=gap.largest.width_mm - truth.largest(*span),
+        error=gap.median_mm - median_mm(truth, *span),
+        largest_error=gap.largest.width_mm - largest_mm(truth, *span),
         U=gap.budget.expanded(),
         largest_U=2 * gap.largest.u_mm,
     )

@@ -6,7 +6,7 @@ import numpy as np
 
 from evidence_app.practice.scenes.mesh import Mesh
 from evidence_app.practice.scenes.scenes import Scene, mesh_scene, seam_scene
-from evidence_app.practice.scenes.seam import Seam
+from evidence_app.practice.scenes.seam import Seam, SeamTruth
 
 TUNING_SEEDS = range(1_000, 50_000)
 SCORING_SEEDS = range(500_000, 600_000)
@@ -62,3 +62,18 @@ def random_mesh(rng: np.random.Generator) -> Mesh:
         ledge_light=float(rng.uniform(0.5, 1.6)),
         housing_light=float(rng.uniform(0.7, 1.4)),
     )
+
+
+def median_mm(truth: SeamTruth, start: float = -44.0, end: float = 44.0) -> float:
+    """The gap's median width between two places along the seam, mm."""
+    return float(np.median(_between(truth, start, end)))
+
+
+def largest_mm(truth: SeamTruth, start: float = -44.0, end: float = 44.0, over: float = 2.0) -> float:
+    """Largest mean width over any stretch of ``over`` mm."""
+    count = round(over / 0.05) + 1
+    return float(np.convolve(_between(truth, start, end), np.ones(count) / count, "valid").max())
+
+
+def _between(truth: SeamTruth, start: float, end: float) -> np.ndarray:
+    return truth.width_mm[(truth.along_mm >= start) & (truth.along_mm <= end)]

@@ -21,6 +21,18 @@ def _start_again(tablet):
     return driver
 
 
+def _abandoned_and_sealed(driver) -> str:
+    """From a step back to the start screen; the code of the sealed job."""
+    driver.touch("stop")
+    driver.touch("abandon")
+    driver.type("The lamp failed.")
+    driver.touch("record")
+    driver.seal()
+    code = driver.place.sealed.fingerprint
+    driver.touch("done")
+    return code
+
+
 def test_an_open_job_shows_its_day_and_its_step_and_the_name_is_remembered(tablet):
     driver = tablet(size=(1024, 600))
     driver.at_first_step()
@@ -37,13 +49,7 @@ def test_an_open_job_shows_its_day_and_its_step_and_the_name_is_remembered(table
 def test_a_sealed_job_shows_its_code_and_is_not_to_be_sealed_again(tablet):
     driver = tablet(size=(1024, 600))
     driver.at_first_step()
-    driver.touch("stop")
-    driver.touch("abandon")
-    driver.type("The lamp failed.")
-    driver.touch("record")
-    driver.seal()
-    code = driver.place.sealed.fingerprint
-    driver.touch("done")
+    code = _abandoned_and_sealed(driver)
     driver.until(lambda: any(a.startswith("job ") for a in driver.actions()), "the job")
     assert f"Sealed: {code}." in driver.texts()
     driver.touch(next(a for a in driver.actions() if a.startswith("job ")))
@@ -176,13 +182,7 @@ def test_a_sealed_job_shows_when_it_was_copied(tablet, tmp_path, monkeypatch):
         monkeypatch.setattr(module, "removable_disks", lambda *_: (disk,))
     driver = tablet(size=(1024, 600), clock=PracticeClock("2026-03-02T08:00:00.000+01:00"))
     driver.at_first_step()
-    driver.touch("stop")
-    driver.touch("abandon")
-    driver.type("The lamp failed.")
-    driver.touch("record")
-    driver.seal()
-    code = driver.place.sealed.fingerprint
-    driver.touch("done")
+    code = _abandoned_and_sealed(driver)
     row = next(a for a in driver.actions() if a.startswith("job "))
     assert f"Sealed: {code}." in driver.texts()
     assert "Copied" not in driver.texts()

@@ -14,9 +14,8 @@ from evidence_app.commands.shared.saying import tell_user
 from evidence_app.errors import SigningKeyError
 from evidence_app.language import say, say_many
 from evidence_app.locations import device_key_path
-from evidence_app.package.durable import write_durably
 from evidence_app.package.keys import transport
-from evidence_app.package.keys.handover import hand_over
+from evidence_app.package.keys.handover import hand_over, replace_key
 from evidence_app.package.keys.keylist import DeviceKey, open_key_list, sign_key_list, write_key_list
 from evidence_app.package.keys.signing_key import SigningKey, create_key, key_sha256, read_public_key
 from evidence_app.record.clock import SystemClock
@@ -46,7 +45,7 @@ def make(path: Path | None, pin_file: Path | None, unencrypted: bool) -> None:
     pin = None if unencrypted else pin_of(pin_file, confirm=True)
     key = create_key(path, pin, unencrypted=unencrypted)
     write_new(path.with_suffix(".public.pem"), key.public_pem)
-    _say_made(key, path)
+    _say_made(key.sha256, path)
 
 
 @keys.command("hand-over")
@@ -73,23 +72,15 @@ def hand_over_to(
         new = read_public_key(bytes_of(new_key), str(new_key))
         tell_user(hand_over(old, new, now, reason, new_key.parent).told)
         return
-    pin = pin_of(new_pin_file, confirm=True)
-    path.with_suffix(".new.pem").unlink(missing_ok=True)  # cut off before it came to be used
-    made = create_key(path.with_suffix(".new.pem"), pin)
-    link = hand_over(old, made.public, now, reason, path.parent)
-    # The old key is safe under another name before the new one takes its place.
-    for place, of in ((f"-{old.sha256[:16]}.pem", path), (".pem", path.with_suffix(".new.pem"))):
-        write_durably(path.with_name(path.stem + place), bytes_of(of), mode=0o600)
-    path.with_suffix(".new.pem").unlink()
-    write_durably(path.with_suffix(".public.pem"), made.public_pem)
-    _say_made(made, path)
+    link = replace_key(path, old, pin_of(new_pin_file, confirm=True), now, reason)
+    _say_made(link.new, path)
     tell_user(link.told)
 
 
-def _say_made(key: SigningKey, path: Path) -> None:
+def _say_made(sha256: str, path: Path) -> None:
     tell_user("key made: {path}", path=path)
     tell_user("public key: {path}", path=path.with_suffix(".public.pem"))
-    tell_user("SHA-256 of the key: {digest}", digest=key.sha256)
+    tell_user("SHA-256 of the key: {digest}", digest=sha256)
 
 
 @keys.command()

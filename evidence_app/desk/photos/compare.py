@@ -97,12 +97,7 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
             placement = _refined(*size, placement)
             agreement, resemblance = _agreement(*large, placement)
             possible = resemblance >= _POSSIBLE_RESEMBLANCE
-            strictly = agreement >= _MOST_AGREE and side == LARGE_PX
-            strictly = strictly and not _cards_coincide(*large, placement)
-            still = _lie_still(*large, placement, _STILL_AGREEING if strictly else _STILL_WORN)
-            same = agreement >= _SAME_AGREEMENT if still is None else still
-            if same and strictly:
-                same = _grain_alike(*large, placement) >= _SAME_GRAIN
+            same = _is_one(*large, placement, agreement, full_size=side == LARGE_PX)
             if same or not possible:
                 break
     return Comparison(
@@ -183,6 +178,15 @@ def _laid(one: _Sight, other: _Sight, placement: np.ndarray, margin: int):
     inside = cv2.warpPerspective(one[1], matrix, size, flags=cv2.INTER_NEAREST)
     inside = cv2.erode(inside * other[1], np.ones((margin, margin)), borderValue=0)
     return laid.astype(np.float32), other[0].astype(np.float32), inside
+
+
+def _is_one(one: _Sight, other: _Sight, placement: np.ndarray, agreement: float, full_size: bool) -> bool:
+    """Whether both are one picture: stiller than two photos ever lie, and, where most agrees and
+    no scale card fixes the place, of the same grain."""
+    strictly = full_size and agreement >= _MOST_AGREE and not _cards_coincide(one, other, placement)
+    still = _lie_still(one, other, placement, _STILL_AGREEING if strictly else _STILL_WORN)
+    same = agreement >= _SAME_AGREEMENT if still is None else still
+    return same and (not strictly or _grain_alike(one, other, placement) >= _SAME_GRAIN)
 
 
 def _cards_coincide(one: _Sight, other: _Sight, placement: np.ndarray) -> bool:

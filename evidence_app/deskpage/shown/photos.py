@@ -9,7 +9,8 @@ from msgspec import Struct
 from evidence_app.desk.contents import Contents
 from evidence_app.deskpage.shown.package import finding_words, heard_words
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
-from evidence_app.language import reworded, say
+from evidence_app.language import say
+from evidence_app.package.report.sentences import measured_words
 from evidence_app.package.report.words import conformity
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.zip.archive import open_archive
@@ -158,7 +159,7 @@ def _gate(photo: PhotoRecord, failing: list[str]) -> str:
 
 def _measured(record: MeasurementRecord) -> str:
     verdict = say(conformity(record))
-    said = reworded({"sentence": record.sentence or "", **record.more})
+    said = measured_words(record)
     if record.advice_only:
         return said or say("advice only, held against no limit")
     if record.value is None:

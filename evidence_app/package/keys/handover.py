@@ -20,7 +20,13 @@ from msgspec import Meta, Struct
 from evidence_app import limits
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.durable import write_durably
-from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
+from evidence_app.package.keys.signing_key import (
+    SigningKey,
+    create_key,
+    key_sha256,
+    read_public_key,
+    signature_holds,
+)
 from evidence_app.package.keys.ticket import read_canonical
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
@@ -73,6 +79,26 @@ def hand_over(old: SigningKey, new: Ed25519PublicKey, at: str, reason: str, fold
         write_durably(path.with_suffix(".sig"), signature, error=SigningKeyError)
         write_durably(path, data, error=SigningKeyError)
     return links[-1]
+
+
+def replace_key(path: Path, old: SigningKey, pin: str | None, at: str, reason: str) -> Handover:
+    """Hand over to a new key in the place of ``old`` at ``path``; the old one stays beside it
+    under its SHA-256. Raises SigningKeyError, StorageFull."""
+    new = path.with_suffix(".new.pem")
+    new.unlink(missing_ok=True)  # cut off before it came to be used
+    made = create_key(new, pin)
+    link = hand_over(old, made.public, at, reason, path.parent)
+    # The old key is safe under another name before the new one takes its place.
+    write_durably(path.with_name(f"{path.stem}-{old.sha256[:16]}.pem"), read_named(path), mode=0o600)
+    write_durably(path, read_named(new), mode=0o600)
+    new.unlink()
+    write_durably(path.with_suffix(".public.pem"), made.public_pem)
+    return link
+
+
+def chain_to(sha256: str, folder: Path) -> tuple[Handover, ...]:
+    """The handovers kept in ``folder`` that lead to the key ``sha256``, checked."""
+    return check_chain(kept(folder, sha256), sha256)
 
 
 def kept(folder: Path | None, sha256: str) -> tuple[Signed, ...]:

@@ -25,16 +25,15 @@ from evidence_app.language import LANGUAGES, say, speaking
 from evidence_app.package import layout
 from evidence_app.package.report import words
 from evidence_app.package.report.previews import Embedded, Progress
-from evidence_app.package.report.sentences import facts, reading_words, step_heading
+from evidence_app.package.report.sentences import facts, measured_by_event, reading_words, step_heading
 from evidence_app.package.report.view import Builder, PathOf
+from evidence_app.package.report.words import SEALED_IN
 from evidence_app.photo.preview import maker
 from evidence_app.sentence import NOTHING, Sentence, sentence
 from evidence_app.steplist.model import FINDINGS
 
 LAYOUT, PLAIN_MARKS = "evidence-report/3", "evidence-report/2"
 """The layout written now; the one before ticks whatever was recorded and prints all photos small."""
-SEALED_IN = "en"
-"""The language of the page inside a package: the same journal gives the same bytes."""
 
 
 def render_report(
@@ -116,7 +115,7 @@ def render_page(
             step_rows=builder.step_rows(),
             stop_rows=builder.stop_rows(),
             days=_days(events),
-            again={} if language == SEALED_IN else builder.measured_again(),
+            again={} if language == SEALED_IN else measured_by_event(builder.photos),
             left_out=len(summary.timeline) - len(events),
             **more,
         )

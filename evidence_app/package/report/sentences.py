@@ -9,7 +9,7 @@ from evidence_app.job.summary.model import Identity, Requirement, StepRecord, Su
 from evidence_app.job.summary.model_step import HoldRecord, MeasurementRecord, PhotoRecord, ReadingEntry
 from evidence_app.job.vocabulary import JudgedCheck
 from evidence_app.language import language, reworded, say
-from evidence_app.package.report.words import NOT_STATED, bare, clock_time, said, when
+from evidence_app.package.report.words import NOT_STATED, SEALED_IN, bare, clock_time, said, when
 from evidence_app.photo.gate.check import seen_sentence
 from evidence_app.sentence import Sentence, counted, joined, sentence
 
@@ -110,7 +110,7 @@ def failing_words(check: JudgedCheck) -> str:
     """Like "focus 2.2 (limit 3.3 px edge rise): …"; a reader in another language than the sealed
     page's has the sentence worded again, as far as its fields allow."""
     said = check.sentence
-    if language() != "en":
+    if language() != SEALED_IN:
         said = say(seen_sentence(check.name, check.value, check.limit, check.holds, said))
     return ": ".join(filter(None, (check_words(check), said)))
 
@@ -118,6 +118,11 @@ def failing_words(check: JudgedCheck) -> str:
 def measured_words(measured: MeasurementRecord) -> str:
     """What was recorded of it, in the language in use where its wording was kept."""
     return reworded({"sentence": measured.sentence or "", **measured.more})
+
+
+def measured_by_event(photos: Sequence[PhotoRecord]) -> dict[int, str]:
+    """What each measurement on ``photos`` says, by the number of its event."""
+    return {m.sequence: bare(measured_words(m)) for photo in photos for m in photo.measurements}
 
 
 Fact = tuple[Sentence, object]

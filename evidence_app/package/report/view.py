@@ -25,7 +25,7 @@ from evidence_app.package.report.sentences import (
     to_look_at,
     unsettled,
 )
-from evidence_app.package.report.words import KINDS, NOT_STATED, bare, conformity, limits
+from evidence_app.package.report.words import KINDS, NOT_STATED, conformity, limits
 from evidence_app.sentence import Sentence, joined, sentence, verbatim
 from evidence_app.steplist.model import FINDINGS
 
@@ -146,9 +146,8 @@ class Builder:
         self._path_of = path_of
         self._pictures: dict[str, Medium] = {}
         self._placed: dict[str, int] = {}
-        self._photo_events = {
-            photo.original.sha256: photo.sequence for _, photos in self._photo_sets() for photo in photos
-        }
+        self.photos = [photo for _, photos in self._photo_sets() for photo in photos]
+        self._photo_events = {photo.original.sha256: photo.sequence for photo in self.photos}
 
     # --- pictures -------------------------------------------------------------------
 
@@ -156,12 +155,11 @@ class Builder:
         self._pictures = self._embedded.pictures(self._wanted(), progress)
 
     def _wanted(self) -> Iterator[PreviewWanted]:
-        for _, photos in self._photo_sets():
-            for photo in photos:
-                yield PreviewWanted(photo.original.sha256, "photo")
-                for measured in photo.measurements:
-                    if measured.markup:
-                        yield PreviewWanted(measured.markup.sha256, "markup")
+        for photo in self.photos:
+            yield PreviewWanted(photo.original.sha256, "photo")
+            for measured in photo.measurements:
+                if measured.markup:
+                    yield PreviewWanted(measured.markup.sha256, "markup")
 
     def _photo_sets(self) -> Iterator[tuple[Words, Sequence[PhotoRecord]]]:
         summary = self._summary
@@ -172,11 +170,6 @@ class Builder:
                 yield step_heading(step), step.photos
         if summary.general_photos:
             yield sentence("Outside any step"), summary.general_photos
-
-    def measured_again(self) -> dict[int, str]:
-        """What each measurement says, in the language in use, by the number of its event."""
-        photos = [photo for _, photos in self._photo_sets() for photo in photos]
-        return {m.sequence: bare(measured_words(m)) for photo in photos for m in photo.measurements}
 
     def photo_groups(self) -> tuple[PhotoGroup, ...]:
         return tuple(PhotoGroup(heading, self._views(photos)) for heading, photos in self._photo_sets())

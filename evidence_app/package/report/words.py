@@ -56,6 +56,8 @@ HEADLINES = {
     "open": sentence("Job not closed"),
 }
 NOT_STATED = sentence("not stated")
+SEALED_IN = "en"
+"""The language of the page inside a package: the same journal gives the same bytes."""
 
 
 def conformity(measured: MeasurementRecord) -> Sentence | str:

@@ -76,18 +76,6 @@ class SeamTruth(Struct, frozen=True, eq=False):
     width_mm: np.ndarray
     lean_across_deg: float
 
-    def _between(self, start: float, end: float) -> np.ndarray:
-        return self.width_mm[(self.along_mm >= start) & (self.along_mm <= end)]
-
-    def median(self, start: float = -44.0, end: float = 44.0) -> float:
-        return float(np.median(self._between(start, end)))
-
-    def largest(self, start: float = -44.0, end: float = 44.0, over: float = 2.0) -> float:
-        """Largest mean width over any stretch of ``over`` mm."""
-        count = round(over / 0.05) + 1
-        means = np.convolve(self._between(start, end), np.ones(count) / count, "valid")
-        return float(means.max())
-
 
 class Shape(Struct, frozen=True, eq=False):
     """The edges of a seam as functions of the place along it."""

@@ -8,7 +8,7 @@ from msgspec import Struct
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.locations import device_key_path
-from evidence_app.package.keys.handover import check_chain, kept
+from evidence_app.package.keys.handover import chain_to
 from evidence_app.package.keys.keylist import KeyList, Status, open_key_list
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.record.clock import Clock
@@ -43,7 +43,7 @@ def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, 
             "This tablet's key is not made yet, or its public half is not known. It is "
             "made at the first sealing."
         ), False
-    standing = opened.stand(check_chain(kept(device_key_path().parent, sha256), sha256), sha256, at)
+    standing = opened.stand(chain_to(sha256, device_key_path().parent), sha256, at)
     key = standing.key
     if key is None:
         return say(

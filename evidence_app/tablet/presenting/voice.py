@@ -133,7 +133,7 @@ def yes_phrase(action: str, words: Lexicon = ENGLISH) -> str:
 
 def with_phrase(words: str, action: str, said: Lexicon = ENGLISH) -> str:
     """``words`` of a plate and, where the screen is in another language than the ear, the
-    phrase that does the same. ``action`` as in ``Words.phrases``, "confirm" or "reject"."""
+    phrase that does the same. ``action`` as in ``Lexicon.phrases``, "confirm" or "reject"."""
     if language() == said.language:
         return words
     known = {**said.phrases, "confirm": said.answers[PLAIN], "reject": said.rejections}

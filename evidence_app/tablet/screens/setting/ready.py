@@ -24,12 +24,12 @@ class ReadyScreen(BaseScreen):
         settings = self.place.settings
         key_list = Path(settings.key_list) if settings.key_list else None
         self._known: list[MachinePart] = []
-        self._trying: Iterator[MachinePart] | None = look(
-            settings.camera, settings.microphone, settings.language, device_key_path(), key_list
-        )
-        self._next()
+        trying = look(settings.camera, settings.microphone, settings.language, device_key_path(), key_list)
+        self._trying: Iterator[MachinePart] | None = trying
+        self._next(trying)
 
     def leave(self) -> None:
+        super().leave()
         self._trying = None
 
     def show(self) -> None:
@@ -48,11 +48,7 @@ class ReadyScreen(BaseScreen):
         head = f"{say(part.name)}: {say(STATE_WORDS[part.state])}"
         return Panel(Words(text=head, role="lead"), Words(text=part.words(say)), border=_TONES[part.state])
 
-    def _next(self) -> None:
-        trying = self._trying
-        if trying is None:
-            return
-
+    def _next(self, trying: Iterator[MachinePart]) -> None:
         def done(part: MachinePart | None) -> None:
             if trying is not self._trying:  # left, or begun anew
                 return
@@ -60,7 +56,7 @@ class ReadyScreen(BaseScreen):
                 self._trying = None
             else:
                 self._known.append(part)
-                self._next()
+                self._next(trying)
             self.show()
 
         self.place.worker.run(lambda: next(trying, None), done, self.place.refused, thread="camera")
