@@ -5,6 +5,7 @@ installed as a wheel; both are tried. The user's folders follow the platform's
 custom and can be moved with ``EVIDENCE_APP_HOME``.
 """
 
+import itertools
 import os
 import time
 from pathlib import Path
@@ -46,7 +47,10 @@ def new_job_folder(claim: str, serial: str) -> Path:
         "".join(sign if sign.isalnum() else "-" for sign in part).strip("-")[:60] or "none"
         for part in (claim, serial)
     )
-    return jobs_folder() / f"{name}-{time.strftime('%Y%m%d-%H%M%S')}"
+    folder = jobs_folder() / f"{name}-{time.strftime('%Y%m%d-%H%M%S')}"
+    # A second job of the unit in one second, or after the clock was set back.
+    others = (folder.with_name(f"{folder.name}-{n}") for n in itertools.count(2))
+    return next(free for free in itertools.chain([folder], others) if not os.path.lexists(free))
 
 
 def device_key_path() -> Path:

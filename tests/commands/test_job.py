@@ -73,3 +73,13 @@ def test_two_cautions_at_once_are_refused(terminal, tmp_path):
     (tmp_path / "list.toml").write_text(step_list(), "utf-8")
     terminal.does("job open list.toml --serial H7-1 --claim K-1 --technician Lind --folder job")
     terminal.refuses("job acknowledge job sprung-stand sprung-stand")
+
+
+def test_two_jobs_of_one_unit_opened_by_a_clock_that_stands_get_a_folder_each(
+    terminal, tmp_path, monkeypatch
+):
+    (tmp_path / "list.toml").write_text(step_list(), "utf-8")
+    monkeypatch.setattr("time.strftime", lambda _form: "20260317-091500")
+    for _ in range(3):
+        terminal.does("job open list.toml --serial H7-1 --claim K-1 --technician Lind")
+    assert len(terminal.does("job list").splitlines()) == 3
