@@ -147,7 +147,7 @@ def _report_frames(given: argparse.Namespace) -> bool:
 def _frames(size: tuple[int, int], seconds: float) -> dict:
     import hashlib
 
-    import evidence_app.tablet.eye.sensing as sensing
+    from evidence_app.photo.gate import live
     from tests.bench.listening import _driver
 
     _talker()
@@ -157,7 +157,7 @@ def _frames(size: tuple[int, int], seconds: float) -> dict:
         from kivy.core.window import Window
 
         looks, heard, hashed, ending = [0], [0], [0], [False]
-        _counted(sensing, "glance", looks)
+        _counted(live, "look", looks)
         driver.until(lambda: driver.place.hearing.state() != "starting", "listening")
         driver.place.hearing.listener._tell = _counting(driver.place.hearing.listener._tell, heard)
         wanted = next(owed.id for owed in driver.job.owed if owed.kind == "photo")

@@ -10,18 +10,16 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.sentence import NOTHING, Sentence, sentence
-from evidence_app.tablet.ear.engine import Engine
+from evidence_app.tablet.place import Place
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.tablet.presenting import voice as shown
-from evidence_app.tablet.settings import Settings
-from evidence_app.tablet.worker import Worker
 
 if TYPE_CHECKING:
     from evidence_app.voice.understanding.dialogue import Answer
@@ -36,25 +34,10 @@ _OPENING_S = 2.5  # before an absent microphone is called so
 ENDED = sentence("Voice control is off. Touch the sign to turn it on again.")
 
 
-class _Place(Protocol):
-    """What it needs of the workplace, and no more."""
-
-    job: Any
-    settings: Settings
-    worker: Worker
-    engine: Engine
-    sensing: Any  # its microphone is shared with notes
-    speaking: Any
-
-    def tell(self, notice: n.Notice) -> None: ...
-
-    def changed(self) -> None: ...
-
-
 class Hearing:
     """``card`` is what the screen shows of the last command, None when nothing."""
 
-    def __init__(self, place: _Place) -> None:
+    def __init__(self, place: Place) -> None:
         self._place = place
         self.carry_out: Callable[[Answer], None] = lambda _: None
         self.card: shown.CardShown | None = None

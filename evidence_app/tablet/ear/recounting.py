@@ -3,11 +3,9 @@
 Knows no Kivy. ``recorded`` is told of the events of every command, whoever gave it.
 """
 
-from typing import Any, Protocol
-
 from evidence_app.job.speech.aloud import aloud, results_aloud
 from evidence_app.sentence import sentence
-from evidence_app.tablet.ear.speaking import Speaking
+from evidence_app.tablet.place import Place
 
 _AFTER_SPOKEN_S = 5.2
 """A step is read only when what led to it can no longer be taken back by voice."""
@@ -16,16 +14,8 @@ NOT_MET = sentence("The hold does not count and must be repeated.")
 NO_SOUND = sentence("No sound of the note was recorded.")
 
 
-class _Place(Protocol):
-    """What it needs of the workplace, and no more."""
-
-    job: Any
-    speaking: Speaking
-    hearing: Any  # its ``later`` puts off what is to be read
-
-
 class Recounting:
-    def __init__(self, place: _Place) -> None:
+    def __init__(self, place: Place) -> None:
         self._place = place
         self._hold_told: int | None = None
 

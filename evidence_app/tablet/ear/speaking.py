@@ -7,26 +7,15 @@ Knows no Kivy. Called on the UI thread; the voice itself has a thread of its own
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING
 
 from evidence_app.language import say
 from evidence_app.sentence import Sentence
+from evidence_app.tablet.place import Place
 from evidence_app.tablet.presenting.notices import DISMISS, Notice
-from evidence_app.tablet.settings import Settings
-from evidence_app.tablet.worker import Worker
 
 if TYPE_CHECKING:
     from evidence_app.voice.prompts import Prompter
-
-
-class _Place(Protocol):
-    """What it needs of the workplace, and no more."""
-
-    settings: Settings
-    worker: Worker
-    sensing: Any  # its ``recorder`` is a note's that is being recorded, or None
-
-    def tell(self, notice: Notice) -> None: ...
 
 
 class Speaking:
@@ -37,7 +26,7 @@ class Speaking:
     """
 
     def __init__(
-        self, place: _Place, ears: Callable[[bool], None], heard: Callable[[], bool] = lambda: False
+        self, place: Place, ears: Callable[[bool], None], heard: Callable[[], bool] = lambda: False
     ) -> None:
         self._place = place
         self._ears = ears

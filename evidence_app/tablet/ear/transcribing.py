@@ -5,33 +5,18 @@ when it is taken up again.
 """
 
 import logging
-from collections.abc import Callable
-from typing import Any, Protocol
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
-from evidence_app.tablet.ear.engine import Engine
-from evidence_app.tablet.settings import Settings
-from evidence_app.tablet.worker import Worker
+from evidence_app.tablet.place import Place
 
 _log = logging.getLogger(__name__)
-
-
-class _Place(Protocol):
-    """What it needs of the workplace, and no more."""
-
-    job: Any
-    settings: Settings
-    worker: Worker
-    engine: Engine
-
-    def do_beside(self, command: c.Command, refused: Callable[[EvidenceError], None]) -> None: ...
 
 
 class Transcribing:
     """``under_way`` holds the ids of the notes that are being written down."""
 
-    def __init__(self, place: _Place) -> None:
+    def __init__(self, place: Place) -> None:
         self._place = place
         self.under_way: set[str] = set()
         self._ended = False

@@ -2,48 +2,20 @@
 
 import threading
 from collections.abc import Callable
-from typing import Any, Protocol
+from typing import Any
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.sentence import sentence
-from evidence_app.tablet.eye.glance import glance
+from evidence_app.tablet.place import Place
 from evidence_app.tablet.presenting import notices as n
-from evidence_app.tablet.settings import Settings
-from evidence_app.tablet.worker import Worker
-
-
-class _Place(Protocol):
-    """What it needs of the workplace, and no more."""
-
-    job: Any
-    settings: Settings
-    worker: Worker
-    speaking: Any
-    recounting: Any
-    transcribing: Any
-
-    @property
-    def clock(self) -> Any: ...
-
-    @property
-    def practice(self) -> bool: ...
-
-    def do(self, command: c.Command) -> None: ...
-
-    def tell(self, notice: n.Notice) -> None: ...
-
-    def set_notice(self, key: str, notice: n.Notice | None) -> None: ...
-
-    def refused(self, error: EvidenceError) -> None: ...
-
-    def changed(self) -> None: ...
 
 
 class Sensing:
-    """``camera`` is the running camera or None; ``seen`` what the live picture shows."""
+    """``camera`` is the running camera or None; ``seen`` the gate's LiveLook at
+    its picture, None while there is none."""
 
-    def __init__(self, place: _Place, camera: str | None, microphone: str | None) -> None:
+    def __init__(self, place: Place, camera: str | None, microphone: str | None) -> None:
         self._place = place
         self._camera_named = camera
         self._microphone_named = microphone
@@ -108,11 +80,16 @@ class Sensing:
             return
         self._glancing = True
 
+        def work():
+            from evidence_app.photo.gate import live
+
+            return live.look(frame)
+
         def done(seen) -> None:
             self._glancing = False
             self.seen = seen
 
-        self._place.worker.run(lambda: glance(frame), done, lambda _: done(None), thread="camera")
+        self._place.worker.run(work, done, lambda _: done(None), thread="camera")
 
     # --- microphone ----------------------------------------------------------------------
 

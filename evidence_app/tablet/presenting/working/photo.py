@@ -9,9 +9,8 @@ from evidence_app.job.summary.event_sentences import conformity_words
 from evidence_app.job.vocabulary import JudgedCheck
 from evidence_app.language import mark, reworded, say
 from evidence_app.photo.gate.check import seen_sentence
-from evidence_app.photo.gate.live import MOST_TILT_DEG
+from evidence_app.photo.gate.live import MOST_TILT_DEG, LiveLook
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
-from evidence_app.tablet.eye.glance import Glance
 from evidence_app.tablet.presenting.working.standing import photo_named
 from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.writing import bare
@@ -34,7 +33,7 @@ class CameraShown(Struct, frozen=True):
 
 
 _METERS = (
-    ("focus", mark("Sharpness")),
+    ("sharpness", mark("Sharpness")),
     ("shadows", mark("Dark parts")),
     ("highlights", mark("Bright parts")),
     ("glare", mark("Glare")),
@@ -53,16 +52,16 @@ def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraSho
     return CameraShown(wanted.framing, wanted.scale_card, retake)
 
 
-def meters(seen: Glance | None, card_wanted: bool) -> tuple[Meter, ...]:
+def meters(seen: LiveLook | None, card_wanted: bool) -> tuple[Meter, ...]:
     """The gate's own checks and the scale card, on the live picture."""
-    holds = seen.holds if seen else {}
-    shown = [Meter(say(name), _meter_words(holds.get(key)), holds.get(key)) for key, name in _METERS]
+    holds = [(say(name), getattr(seen, check).holds if seen else None) for check, name in _METERS]
+    shown = [Meter(name, _meter_words(held), held) for name, held in holds]
     if card_wanted:
         shown.insert(0, _card_meter(seen))
     return tuple(shown)
 
 
-def _card_meter(seen: Glance | None) -> Meter:
+def _card_meter(seen: LiveLook | None) -> Meter:
     name = say("Scale card")
     if seen is None:
         return Meter(name, say("looking"), None)
