@@ -11,7 +11,7 @@ from kivy.metrics import dp
 from kivy.uix.gridlayout import GridLayout
 
 from evidence_app.language import language, say
-from evidence_app.tablet.presenting.working.reading import reading_asked, typed
+from evidence_app.tablet.presenting.working.reading import limits_words, typed
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Flow, Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
@@ -69,7 +69,7 @@ class EntryScreen(BaseScreen):
         self._serial = self.job.state.opened.device.serial if self.job is not None else ""
         self._value, self._by, self._confirming = given, by, False
         if reading is not None:
-            self._scan = reading_asked(reading).scan
+            self._scan = reading.scan
         self._upper, self._signs = self._of_a_plate or not given, False
         self._field = Words(role="value" if self._numeric else "title")
         self._verdict = MarkedWords()
@@ -134,9 +134,8 @@ class EntryScreen(BaseScreen):
     def _build(self) -> None:
         rows = [Words(text=self._asked, role="lead"), self._field]
         if self._reading is not None:
-            limits = reading_asked(self._reading).limits
-            if limits:
-                rows.insert(1, Words(text=say("Limits: {limits}", limits=limits)))
+            if not self._reading.text:
+                rows.insert(1, Words(text=say("Limits: {limits}", limits=limits_words(self._reading))))
             rows.append(self._verdict)
         panel = Panel(*rows, border="brass", padding=[dp(14), dp(8)], spacing=dp(6))
         other = self._confirming and self._reading.text
@@ -275,7 +274,7 @@ class EntryScreen(BaseScreen):
         self.show()
 
     def _update(self) -> None:
-        unit = reading_asked(self._reading).unit if self._reading is not None else ""
+        unit = (self._reading.unit or "") if self._reading is not None else ""
         shown = "* " * len(self._value) if self._pin else self._value
         self._field.text = f"{shown}_ {unit}".rstrip()
         if self._reading is not None:

@@ -20,7 +20,7 @@ from evidence_app.tablet.widgets.paint import paint, show_theme
 from evidence_app.tablet.widgets.sizes import sizes
 from evidence_app.tablet.window.guard import BounceGuard
 from evidence_app.tablet.window.offer import HeadPlace  # noqa: F401  for frame.kv
-from evidence_app.tablet.window.signal import Given, HoldSignal
+from evidence_app.tablet.window.signal import HoldSignal
 from evidence_app.tablet.window.voice_bar import TopRow, VoiceBar, VoiceCard  # noqa: F401  for frame.kv
 
 _LOOK_EVERY_S = 0.05
@@ -108,7 +108,7 @@ class Frame(BoxLayout):
         self._signalled = running
         self.try_signal()
 
-    def try_signal(self) -> Given:
+    def try_signal(self) -> tuple[bool, bool]:
         settings = self.place.settings
         return self._signal.give(settings.sound, settings.vibration)
 

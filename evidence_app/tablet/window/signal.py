@@ -3,20 +3,11 @@
 import importlib.util
 import logging
 
-from msgspec import Struct
-
 from evidence_app.errors import EvidenceError
 from evidence_app.locations import asset
 
 _BUZZ_S = 0.8
 _log = logging.getLogger(__name__)
-
-
-class Given(Struct, frozen=True):
-    """What of the signal could be given."""
-
-    sound: bool
-    vibration: bool
 
 
 class HoldSignal:
@@ -25,8 +16,9 @@ class HoldSignal:
     def __init__(self) -> None:
         self._sound = None
 
-    def give(self, sound: bool, vibration: bool) -> Given:
-        return Given(sound and self._play(), vibration and buzz(_BUZZ_S))
+    def give(self, sound: bool, vibration: bool) -> tuple[bool, bool]:
+        """What of the two could be given."""
+        return sound and self._play(), vibration and buzz(_BUZZ_S)
 
     def _play(self) -> bool:
         from kivy.core.audio import SoundLoader

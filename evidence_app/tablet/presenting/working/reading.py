@@ -9,25 +9,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job.rules.entry import SERIAL, line, number, plain, within
 from evidence_app.language import say
 from evidence_app.steplist.model import Reading
-from evidence_app.tablet.presenting.working.step import limits_words
-
-
-class ReadingAsked(Struct, frozen=True):
-    name: str
-    unit: str
-    limits: str
-    form: str
-    text: bool
-    scan: bool
-
-
-def reading_asked(reading: Reading) -> ReadingAsked:
-    if reading.text:
-        form = say("letters and digits as they stand there")
-        return ReadingAsked(reading.name, "", "", form, True, reading.scan)
-    example = f"{0:.{reading.decimals}f}" if reading.decimals else "12"
-    form = say("a number like {example}", example=example)
-    return ReadingAsked(reading.name, reading.unit or "", limits_words(reading), form, False, reading.scan)
+from evidence_app.writing import number as written
 
 
 class Typed(Struct, frozen=True):
@@ -50,13 +32,33 @@ def typed(reading: Reading, value: str, serial: str) -> Typed:
             return Typed("within", say("Compare it once more, then record it."))
         entered = number(value, reading)
     except EvidenceError:
-        return Typed("wrong", say("This is not {form} yet.", form=reading_asked(reading).form))
+        return Typed("wrong", say("This is not {form} yet.", form=_form(reading)))
     fits = within(entered, reading)
     if fits is None:
         return Typed("within", say("No limits are set for it."))
     if fits:
         return Typed("within", say("Within its limits."))
     return Typed("outside", say("Outside its limits. It can be recorded as outside after you confirm it."))
+
+
+def _form(reading: Reading) -> str:
+    if reading.text:
+        return say("letters and digits as they stand there")
+    return say("a number like {example}", example=f"{0:.{reading.decimals}f}" if reading.decimals else "12")
+
+
+def limits_words(reading: Reading) -> str:
+    unit = f" {reading.unit}" if reading.unit else ""
+    low, high = reading.at_least, reading.at_most
+    if low is not None and high is not None:
+        return say(
+            "at least {low}{unit}, at most {high}{unit}", low=written(low), high=written(high), unit=unit
+        )
+    if low is not None:
+        return say("at least {low}{unit}", low=written(low), unit=unit)
+    if high is not None:
+        return say("at most {high}{unit}", high=written(high), unit=unit)
+    return say("no limits")
 
 
 def side_by_side(one: str, other: str) -> list[tuple[str, str, bool]]:

@@ -11,7 +11,7 @@ from evidence_app.job.state.job_state import JobState
 from evidence_app.language import reworded, say
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import FINDINGS, Caution, Reading, Step, StepList
-from evidence_app.writing import bare, duration, number
+from evidence_app.writing import bare, duration
 
 
 class Task(Struct, frozen=True):
@@ -147,20 +147,6 @@ def _finding_task(state: JobState, step: Step) -> list[Task]:
 
 def finding_words(finding: str) -> str:
     return say(FINDINGS[finding])
-
-
-def limits_words(reading: Reading) -> str:
-    unit = f" {reading.unit}" if reading.unit else ""
-    low, high = reading.at_least, reading.at_most
-    if low is not None and high is not None:
-        return say(
-            "at least {low}{unit}, at most {high}{unit}", low=number(low), high=number(high), unit=unit
-        )
-    if low is not None:
-        return say("at least {low}{unit}", low=number(low), unit=unit)
-    if high is not None:
-        return say("at most {high}{unit}", high=number(high), unit=unit)
-    return say("no limits")
 
 
 def _main(due: Task | None, following: Step | None, ready: bool) -> tuple[str, str]:

@@ -93,7 +93,7 @@ class SettingsScreen(BaseScreen):
         settings, given = self.place.settings, self.frame.try_signal()
         self.page.scroll_y = 1
         self._signal_words = " ".join(
-            signal_words(settings.sound, settings.vibration and can_vibrate(), given.sound, given.vibration)
+            signal_words(settings.sound, settings.vibration and can_vibrate(), *given)
         )
         self.show()
 
