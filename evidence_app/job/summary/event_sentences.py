@@ -147,10 +147,7 @@ _PLACES: dict[str, Callable[[Any, TypedEvent], object]] = {
     "value": lambda value, entry: f"{value} {entry.body.unit}" if entry.body.unit else value,
     "within": lambda within, _: WITHIN[within],
     "entered_by": lambda how, _: ENTERED_BY[how],
-    "at_least_s": lambda seconds, _: duration(seconds),
-    "held_s": lambda seconds, _: duration(seconds),
-    "away_s": lambda seconds, _: duration(seconds),
-    "seconds": lambda seconds, _: duration(seconds),
+    **dict.fromkeys(("at_least_s", "held_s", "away_s", "seconds"), lambda given, _: duration(given)),
     "cut_short": lambda cut, _: sentence(", cut short") if cut else NOTHING,
     "dropouts": lambda lost, _: _gaps(lost) if lost else NOTHING,
     "engine": lambda engine, _: f"{engine.name} {engine.version}",
@@ -239,33 +236,21 @@ def places(template: str) -> list[str]:
 
 
 def _unreadable(entry: TypedEvent) -> Sentence:
-    content = as_json(entry.event.body)
+    content = as_json(entry.raw)
     if len(content) > _LONGEST_UNKNOWN:
         content = f"{content[:_LONGEST_UNKNOWN]}…"
-    if entry.event.kind in v.BODIES:
-        return sentence(
-            "An event of the kind “{kind}” that does not have its form, with the content {content}",
-            kind=entry.event.kind,
-            content=content,
-        )
-    return sentence(
-        "An event of the unknown kind “{kind}”, with the content {content}",
-        kind=entry.event.kind,
-        content=content,
-    )
+    form = mark("An event of the unknown kind “{kind}”, with the content {content}")
+    if entry.kind in v.BODIES:
+        form = mark("An event of the kind “{kind}” that does not have its form, with the content {content}")
+    return Sentence(form, (("kind", entry.kind), ("content", content)))
 
 
 def clock_sentence(by_s: float, earlier: bool) -> Sentence:
     """What a step of the wall clock was; ``by_s`` is positive forwards."""
-    time = duration(abs(by_s))
+    form = mark("The wall clock was set forward by {time} against the clock that cannot be set.")
     if by_s < 0:
-        said = sentence(
-            "The wall clock was set back by {time} against the clock that cannot be set.", time=time
-        )
-    else:
-        said = sentence(
-            "The wall clock was set forward by {time} against the clock that cannot be set.", time=time
-        )
+        form = mark("The wall clock was set back by {time} against the clock that cannot be set.")
+    said = Sentence(form, (("time", duration(abs(by_s))),))
     if not earlier:
         return said
     return joined(" ", (said, sentence("It then read earlier than the event before.")))

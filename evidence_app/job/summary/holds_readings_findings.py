@@ -4,13 +4,14 @@
 holds only when it was held long enough.
 """
 
+from collections import defaultdict
 from contextlib import suppress
 from decimal import Decimal, InvalidOperation
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import within
-from evidence_app.job.summary.journal import ReadJournal, TypedEvent, grouped, mono_s, step_of
-from evidence_app.job.summary.model_step import FindingRecord, HoldAttempt, ReadingEntry
+from evidence_app.job.summary.journal import ReadJournal, TypedEvent, grouped, mono_s
+from evidence_app.job.summary.model_step import FindingRecord, HoldAttempt, ReadingEntry, carried
 from evidence_app.steplist.model import Hold, Reading
 
 
@@ -22,25 +23,23 @@ def holds(journal: ReadJournal, asked: dict[str | None, Hold]) -> dict[str | Non
     ``at_least_s``.
     """
     newest = journal.newest(v.HoldStarted)
-    found: dict[str | None, list[HoldAttempt]] = {}
+    found: dict[str | None, list[HoldAttempt]] = defaultdict(list)
     for start, end in journal.paired(v.HoldStarted, v.HoldEnded, v.HoldLost):
         ended = end.body if end and isinstance(end.body, v.HoldEnded) else None
         held = mono_s(start, end) if ended else None
         met = _held_long_enough(held, start.body, asked.get(start.step))
-        attempt = HoldAttempt(
-            started=start.sequence,
-            wall=start.wall,
-            ended=end.sequence if end else None,
+        attempt = start.told(
+            HoldAttempt,
             round=journal.round_of(start),
+            ended=end.sequence if end else None,
             held_s=held,
             recorded_s=ended.held_s if ended else None,
             met=met,
             recorded_met=ended.met if ended else None,
             lost_reason=end.body.reason if end and not ended else None,
             counts=met and start.sequence in newest,
-            taken_back=start.sequence in journal.undone,
         )
-        found.setdefault(start.step, []).append(attempt)
+        found[start.step].append(attempt)
     return found
 
 
@@ -60,21 +59,17 @@ def readings(
         return entry.step, entry.body.reading
 
     newest = journal.newest(v.ReadingEntered, of)
-    found: dict[str | None, dict[str, list[ReadingEntry]]] = {}
+    found: dict[str | None, dict[str, list[ReadingEntry]]] = defaultdict(dict)
     for entry in journal.all_of(v.ReadingEntered):
         body: v.ReadingEntered = entry.body
-        shown = ReadingEntry(
-            **entry.at,
-            value=body.value,
-            unit=body.unit,
+        shown = entry.told(
+            ReadingEntry,
             within=_within(body.value, asked.get(of(entry))),
             recorded_within=body.within,
-            entered_by=body.entered_by,
             round=journal.round_of(entry),
             counts=entry.sequence in newest,
-            taken_back=entry.sequence in journal.undone,
         )
-        found.setdefault(entry.step, {}).setdefault(body.reading, []).append(shown)
+        found[entry.step].setdefault(body.reading, []).append(shown)
     return found
 
 
@@ -95,21 +90,12 @@ def findings(journal: ReadJournal) -> dict[str | None, list[FindingRecord]]:
     newest = journal.newest(v.FindingGiven)
 
     def shown(entry: TypedEvent) -> FindingRecord:
-        given: v.FindingGiven = entry.body
+        to: v.LeadsTo = entry.body.leads_to
         # Photos of a stop's reason come after its finding and do not put it in question.
         stopped = journal.stop is not None and entry.sequence == journal.stop.sequence - 1
         covers = stopped or entry.sequence > last_shown.get(entry.step, 0)
-        return FindingRecord(
-            **entry.at,
-            step=entry.step,
-            finding=given.finding,
-            action=given.leads_to.action,
-            to_step=given.leads_to.step,
-            rule=given.leads_to.rule,
-            round=journal.round_of(entry),
-            counts=entry.sequence in newest and covers,
-            taken_back=entry.sequence in journal.undone,
-        )
+        counts = entry.sequence in newest and covers
+        moved = {"to_step": to.step, "round": journal.round_of(entry)}
+        return carried(FindingRecord, to, entry, entry.body, **moved, counts=counts)
 
-    given = grouped(journal.all_of(v.FindingGiven), step_of)
-    return {step: [shown(entry) for entry in here] for step, here in given.items()}
+    return grouped(map(shown, journal.all_of(v.FindingGiven)), lambda finding: finding.step)

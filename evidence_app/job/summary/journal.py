@@ -13,48 +13,35 @@ nothing.
 """
 
 from bisect import bisect_left
+from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.taken_back import taken_back
-from evidence_app.job.summary.model_step import Moment
+from evidence_app.job.summary.model_step import Moment, R, carried
 from evidence_app.record import times
 from evidence_app.record.event import Event
 
 
-class TypedEvent(NamedTuple):
-    """An event and its body, read as its kind's type; ``body`` is None where it is not one."""
+class TypedEvent(Event, frozen=True, kw_only=True):
+    """An event whose body is read as its kind's type: None where ``raw``, the body as recorded,
+    is not one."""
 
-    event: Event
     body: Any
+    raw: dict[str, Any]
+    taken_back: bool
 
-    @property
-    def sequence(self) -> int:
-        return self.event.sequence
-
-    @property
-    def wall(self) -> str:
-        return self.event.wall
-
-    @property
-    def step(self) -> str | None:
-        return self.event.step
+    def told(self, record: type[R], **more: Any) -> R:
+        """A ``record`` of this event: its fields that event and body have by the same names, and
+        ``more``."""
+        return carried(record, self, self.body, **more)
 
     @property
     def moment(self) -> Moment:
-        return Moment(**self.at)
-
-    @property
-    def at(self) -> dict[str, Any]:
-        """Number and time, for a record that begins with them."""
-        return {"sequence": self.sequence, "wall": self.wall}
-
-    def fields(self) -> dict[str, Any]:
-        """Number, time and the body's fields, for a record that has them by the same names."""
-        return self.at | msgspec.structs.asdict(self.body)
+        return self.told(Moment)
 
 
 T = TypeVar("T")
@@ -66,10 +53,10 @@ def step_of(entry: TypedEvent) -> str | None:
 
 
 def grouped(items: Iterable[T], key: Callable[[T], Hashable]) -> dict[Any, list[T]]:
-    """The items by ``key``, in order."""
-    groups: dict[Any, list[T]] = {}
+    """The items by ``key``, in order; an empty list where none has it."""
+    groups: dict[Any, list[T]] = defaultdict(list)
     for item in items:
-        groups.setdefault(key(item), []).append(item)
+        groups[key(item)].append(item)
     return groups
 
 
@@ -82,9 +69,13 @@ class ReadJournal:
     the sequences of the redos that voided the step, in order."""
 
     def __init__(self, events: Sequence[Event]) -> None:
-        self.entries = tuple(TypedEvent(event, _typed(event)) for event in events)
+        read = [(event, _typed(event)) for event in events]
+        self.undone, _ = taken_back([(event, body) for event, body in read if body is not None])
+        self.entries = tuple(
+            carried(TypedEvent, event, body=body, raw=event.body, taken_back=event.sequence in self.undone)
+            for event, body in read
+        )
         self.by_sequence = {entry.sequence: entry for entry in self.entries}
-        self.undone, _ = taken_back([entry for entry in self.entries if entry.body is not None])
         self.stop = next(self.of(v.RepairStopped), None)
         self.visits: dict[str, list[TypedEvent]] = {}
         self.marks: dict[str, list[int]] = {}
@@ -93,11 +84,15 @@ class ReadJournal:
 
     def of(self, *bodies: type[v.Body]) -> Iterator[TypedEvent]:
         """The events with these bodies that stand, in order."""
-        return (e for e in self.all_of(*bodies) if e.sequence not in self.undone)
+        return (e for e in self.all_of(*bodies) if not e.taken_back)
 
     def all_of(self, *bodies: type[v.Body]) -> Iterator[TypedEvent]:
         """The events with these bodies, those taken back included."""
         return (e for e in self.entries if isinstance(e.body, bodies))
+
+    def every(self, record: type[R], body: type[v.Body]) -> tuple[R, ...]:
+        """A ``record`` of each event with this body that stands."""
+        return tuple(entry.told(record) for entry in self.of(body))
 
     def newest(self, body: type[v.Body], key: Key = step_of) -> frozenset[int]:
         """The numbers of the newest event with this body of each ``key`` that stands and is not
@@ -167,9 +162,9 @@ def moment_of(entry: TypedEvent | None) -> Moment | None:
 def mono_s(earlier: TypedEvent | None, later: TypedEvent | None) -> float | None:
     """Seconds from ``earlier`` to ``later`` on the monotonic clock; None across boots, and
     when one of the two did not happen."""
-    if earlier is None or later is None or earlier.event.boot != later.event.boot:
+    if earlier is None or later is None or earlier.boot != later.boot:
         return None
-    return round((later.event.mono_us - earlier.event.mono_us) / 1e6, 6)
+    return round((later.mono_us - earlier.mono_us) / 1e6, 6)
 
 
 def wall_s(earlier: TypedEvent | None, later: TypedEvent | None) -> float | None:

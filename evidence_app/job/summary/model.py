@@ -5,6 +5,7 @@ nothing else: no file is read, no photo looked at, nothing called authentic.
 Times and lengths of time are as in ``model_step``.
 """
 
+from evidence_app.job import vocabulary as v
 from evidence_app.job.summary.model_step import (
     Fact,
     FindingRecord,
@@ -15,20 +16,16 @@ from evidence_app.job.summary.model_step import (
     PhotoRecord,
     ReadingRecord,
 )
-from evidence_app.job.vocabulary import Ref
 from evidence_app.sentence import Sentence
 
 FORMAT = "evidence-record/2"
 
 
-class TicketRecord(Moment, frozen=True):
+class TicketRecord(v.TicketOpened, frozen=True, kw_only=True):
     """The depot's ticket opened at the start: the job is not older than it."""
 
-    nonce: str | None
-    issued_at: str | None
-    depot: str | None
-    ticket: Ref | None
-    signature: Ref | None
+    sequence: int
+    wall: str
 
 
 class Identity(Fact, frozen=True, kw_only=True):
@@ -98,7 +95,13 @@ class StepVisit(Moment, frozen=True):
     from_step: str | None
 
 
-class Requirement(Fact, frozen=True):
+class OwedThing(Fact, frozen=True):
+    kind: str
+    id: str
+    name: str | Sentence
+
+
+class Requirement(OwedThing, frozen=True):
     """One thing that was owed and how the record answers for it.
 
     ``kind``: caution, tool, consumable, new-part, hold, reading, photo, finding,
@@ -112,14 +115,11 @@ class Requirement(Fact, frozen=True):
     - ``not-reached``: its step was never entered in a job that did not complete.
     """
 
-    kind: str
-    id: str
-    name: str | Sentence
     state: str
     by: int | None
 
 
-class StepRecord(Fact, frozen=True):
+class StepRecord(Fact, frozen=True, kw_only=True):
     """One step: what was owed and what was shown.
 
     ``number`` is its place among the steps of this variant (None: the journal
@@ -130,7 +130,7 @@ class StepRecord(Fact, frozen=True):
     id: str
     number: int | None
     title: str
-    instruction: str | None
+    instruction: str | None = None
     question: str | None
     visits: tuple[StepVisit, ...]
     redo_count: int
@@ -142,7 +142,7 @@ class StepRecord(Fact, frozen=True):
     notes: tuple[NoteRecord, ...]
 
 
-class StopRecord(Moment, frozen=True):
+class StopRecord(v.RepairStopped, frozen=True, kw_only=True):
     """The stop of a repair and what was shown after it.
 
     ``finding_to_stop_s`` is the time from the finding that led to it,
@@ -152,13 +152,10 @@ class StopRecord(Moment, frozen=True):
     record can show about whether the prohibitions were kept.
     """
 
-    rule: str | None
-    by: str | None
+    sequence: int
+    wall: str
     step: str | None
     step_title: str | None
-    reason: str | None
-    disposition: str | None
-    prohibitions: tuple[str, ...]
     finding: str | None
     finding_sequence: int | None
     finding_to_stop_s: float | None
@@ -171,18 +168,15 @@ class StopRecord(Moment, frozen=True):
     worked_after: tuple[Moment, ...]
 
 
-class ScaleCardRecord(Moment, frozen=True):
-    """A confirmed scale card that measurements relied on from this event on: ``scale`` is its
-    true length over the printed one, ``scale_u`` the standard uncertainty of that."""
+class ScaleCardRecord(v.ScaleCardNamed, frozen=True, kw_only=True):
+    """A confirmed scale card that measurements relied on from this event on: ``scale_u`` is the
+    standard uncertainty of ``scale``."""
 
-    serial: str
-    scale: float
-    scale_u: float
-    thickness_mm: float
-    thickness_u_mm: float
+    sequence: int
+    wall: str
 
 
-class ClockNote(Moment, frozen=True):
+class ClockNote(Moment, frozen=True, kw_only=True):
     """A wall clock that was stepped or ran backwards, or a machine restart.
 
     ``kind``: stepped, earlier or restarted; ``by_s`` the step in seconds.
@@ -191,7 +185,7 @@ class ClockNote(Moment, frozen=True):
     """
 
     kind: str
-    by_s: float | None
+    by_s: float | None = None
     recorded: bool
     sentence: Sentence
 
@@ -230,38 +224,34 @@ class Correction(Moment, frozen=True):
 
     of: int | None
     of_kind: str | None
-    text: str | None
+    text: str | None = None
 
 
-class Missing(Fact, frozen=True):
+class Missing(OwedThing, frozen=True):
     """Something owed that nothing in the record answers for; ``step`` None
     after a stop."""
 
     step: str | None
     step_title: str | None
-    kind: str
-    id: str
-    name: str | Sentence
 
 
-class Unplaced(Moment, frozen=True):
-    """An event of an unknown kind, or one that fits nowhere, and why."""
-
+class EventLine(Moment, frozen=True):
     kind: str
     step: str | None
     sentence: Sentence
 
 
-class TimelineLine(Moment, frozen=True):
+class Unplaced(EventLine, frozen=True):
+    """An event of an unknown kind, or one that fits nowhere, and why."""
+
+
+class TimelineLine(EventLine, frozen=True):
     """One event in plain words. ``since_opening_s`` is monotonic, and None
     after a restart of the machine."""
 
     since_opening_s: float | None
-    kind: str
-    step: str | None
     actor: str
     taken_back: bool
-    sentence: Sentence
 
 
 class Totals(Fact, frozen=True):

@@ -6,9 +6,10 @@ field says that it is the wall clock's. A value that the journal does not give,
 or gives in a form that is not understood, is None.
 """
 
-from typing import Any
+from functools import cache
+from typing import Any, TypeVar
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from evidence_app.job.vocabulary import JudgedCheck, Ref
 
@@ -17,11 +18,35 @@ class Fact(Struct, frozen=True, kw_only=True):
     """Settings shared by every type of a summary."""
 
 
+R = TypeVar("R", bound=Struct)
+
+
+def carried(record: type[R], *told: Struct | None, **more: Any) -> R:
+    """A ``record`` whose fields are what ``told`` have by the same names (of two the later
+    one's), and ``more``."""
+    fields = {name: getattr(each, name) for each in told if each for name in _shared(record, type(each))}
+    return record(**fields | more)
+
+
+@cache
+def _shared(record: type[Struct], told: type[Struct]) -> tuple[str, ...]:
+    return tuple(name for name in told.__struct_fields__ if name in record.__struct_fields__)
+
+
 class Moment(Fact, frozen=True):
     """An event by number and wall time; each fact that comes from one event begins with it."""
 
     sequence: int
     wall: str
+
+
+class Shown(Moment, frozen=True):
+    """What was shown at a step. ``round`` counts how often its step was begun again before it;
+    ``counts`` says that it is the one that answers for what was owed."""
+
+    round: int
+    counts: bool
+    taken_back: bool
 
 
 class MeasurementRecord(Moment, frozen=True):
@@ -44,13 +69,9 @@ class MeasurementRecord(Moment, frozen=True):
         return self.value is not None and self.U is None
 
 
-class PhotoRecord(Moment, frozen=True):
-    """One take. ``round`` counts how often its step was begun again before it.
-
-    ``passes`` is the gate's word (None: not judged). ``counts`` says that this
-    take is the one that answers for ``wanted``; ``superseded`` that a later
-    take or a new round replaced it.
-    """
+class PhotoRecord(Shown, frozen=True):
+    """One take. ``passes`` is the gate's word (None: not judged); ``superseded`` says that a
+    later take or a new round replaced it."""
 
     step: str | None
     original: Ref
@@ -62,32 +83,25 @@ class PhotoRecord(Moment, frozen=True):
     source_kind: str | None
     source_name: str | None
     retake_of: str | None
-    round: int
     passes: bool | None
     checks: tuple[JudgedCheck, ...]
     kept_reason: str | None
     measurements: tuple[MeasurementRecord, ...]
-    counts: bool
     superseded: bool
-    taken_back: bool
 
 
-class HoldAttempt(Fact, frozen=True):
-    """One try at a hold. ``held_s`` is recomputed from the two events'
+class HoldAttempt(Shown, frozen=True):
+    """One try at a hold, from its beginning on. ``held_s`` is recomputed from the two events'
     monotonic times (None when they are not of one boot, or it never ended);
     ``recorded_s`` and ``recorded_met`` are what the event itself says."""
 
-    started: int
-    wall: str
+    sequence: int = field(name="started")
     ended: int | None
-    round: int
     held_s: float | None
     recorded_s: float | None
     met: bool
     recorded_met: bool | None
     lost_reason: str | None
-    counts: bool
-    taken_back: bool
 
 
 class HoldRecord(Fact, frozen=True, kw_only=True):
@@ -100,7 +114,7 @@ class HoldRecord(Fact, frozen=True, kw_only=True):
     attempts: tuple[HoldAttempt, ...]
 
 
-class ReadingEntry(Moment, frozen=True):
+class ReadingEntry(Shown, frozen=True):
     """One value entered. ``within`` is recomputed from the step list's limits
     (None: no limits, or not a number), ``recorded_within`` is the event's."""
 
@@ -109,9 +123,6 @@ class ReadingEntry(Moment, frozen=True):
     within: bool | None
     recorded_within: bool | None
     entered_by: str | None
-    round: int
-    counts: bool
-    taken_back: bool
 
 
 class ReadingRecord(Fact, frozen=True, kw_only=True):
@@ -125,7 +136,7 @@ class ReadingRecord(Fact, frozen=True, kw_only=True):
     entries: tuple[ReadingEntry, ...]
 
 
-class FindingRecord(Moment, frozen=True):
+class FindingRecord(Shown, frozen=True):
     """A finding, and what it led to by the journal's word."""
 
     step: str | None
@@ -133,9 +144,6 @@ class FindingRecord(Moment, frozen=True):
     action: str | None
     to_step: str | None
     rule: str | None
-    round: int
-    counts: bool
-    taken_back: bool
 
 
 class TranscriptRecord(Fact, frozen=True):

@@ -1,10 +1,10 @@
-"""Every note of a job, spoken and written, and the names that were given."""
+"""Every note of a job, spoken and written."""
 
 from collections.abc import Sequence
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent, first_of, grouped, moment_of
-from evidence_app.job.summary.model_step import NameRecord, NoteRecord, TranscriptRecord
+from evidence_app.job.summary.model_step import NoteRecord, TranscriptRecord, carried
 
 _BEGINNING = (v.NoteWritten, v.NoteStarted, v.NoteRecorded, v.NoteLost)
 
@@ -16,22 +16,19 @@ def notes(journal: ReadJournal) -> list[NoteRecord]:
         lambda entry: getattr(entry.body, "note", entry.sequence),
     )
     begun = ((first_of(said, *_BEGINNING), said) for said in told.values())
-    found = (_note(journal, first, said) for first, said in begun if first)
+    found = (_note(first, said) for first, said in begun if first)
     return sorted(found, key=lambda note: note.sequence)
 
 
-def _note(journal: ReadJournal, begun: TypedEvent, said: Sequence[TypedEvent]) -> NoteRecord:
+def _note(begun: TypedEvent, said: Sequence[TypedEvent]) -> NoteRecord:
     """A sound without a photo of its own belongs to the photo that its beginning names."""
     ended = first_of(said, v.NoteRecorded, v.NoteLost)
-    fields = begun.fields() | (ended.fields() if ended else {}) | begun.at
-    return NoteRecord(
-        lost_reason=fields.pop("reason", None),
-        photo=fields.pop("photo", None) or getattr(begun.body, "photo", None),
-        step=begun.step,
-        transcript=_transcript(said),
-        taken_back=begun.sequence in journal.undone,
-        **fields,
-    )
+    note = begun.told(NoteRecord, transcript=_transcript(said))
+    if ended is None:
+        return note
+    lost_reason = getattr(ended.body, "reason", None)
+    photo = getattr(ended.body, "photo", None) or note.photo
+    return carried(NoteRecord, note, ended.body, lost_reason=lost_reason, photo=photo)
 
 
 def _transcript(said: Sequence[TypedEvent]) -> TranscriptRecord | None:
@@ -47,7 +44,3 @@ def _transcript(said: Sequence[TypedEvent]) -> TranscriptRecord | None:
         corrected=corrected.body.text if corrected else None,
         corrected_at=moment_of(corrected),
     )
-
-
-def names(journal: ReadJournal) -> list[NameRecord]:
-    return [NameRecord(**entry.fields()) for entry in journal.of(v.NameGiven)]

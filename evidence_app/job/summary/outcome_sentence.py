@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from evidence_app.job.summary.event_sentences import bare, places, reason_given
-from evidence_app.job.summary.model import StepRecord, StopRecord
+from evidence_app.job.summary.model import StepRecord, StopRecord, Totals
 from evidence_app.language import mark
 from evidence_app.sentence import Sentence, counted, joined, sentence
 
@@ -30,22 +30,20 @@ def outcome_sentence(
     steps: Sequence[StepRecord],
     last: StepRecord | None,
     stop: StopRecord | None,
-    missing: int,
+    totals: Totals,
 ) -> Sentence:
-    """``last`` is the step at which the job stopped or stands, ``missing`` the number of
-    things that were owed and are missing."""
-    count = sum(step.number is not None for step in steps)
+    """``last`` is the step at which the job stopped or stands."""
     values = {
-        "missing": _missing(missing),
-        "steps": count,
-        "place": _place(last, count) if last else None,
+        "missing": _missing(totals.missing),
+        "steps": totals.steps,
+        "place": _place(last, totals.steps) if last else None,
         "reason": bare((stop and stop.reason) or reason or "") or sentence("not stated"),
         "disposition": bare((stop and stop.disposition) or "") or sentence("not stated"),
     }
-    template = _ENDED[outcome, bool(missing) if outcome == "completed" else last is not None]
+    template = _ENDED[outcome, bool(totals.missing) if outcome == "completed" else last is not None]
     parts = [Sentence(template, tuple((name, values[name]) for name in places(template)))]
-    if outcome == "stopped" and missing:
-        parts.append(sentence("In the record, {missing}", missing=_missing(missing)))
+    if outcome == "stopped" and totals.missing:
+        parts.append(sentence("In the record, {missing}", missing=_missing(totals.missing)))
     if reason and outcome == "abandoned":
         parts.append(reason_given(reason))
     owed = [due for step in steps for due in step.owed] + list(stop.owed if stop else ())
@@ -57,13 +55,12 @@ def outcome_sentence(
                 kept,
             )
         )
-    entries = [entry for step in steps for reading in step.readings for entry in reading.entries]
-    if outside := sum(entry.within is False and entry.counts for entry in entries):
+    if totals.readings_outside:
         parts.append(
             counted(
                 "{count} reading lies outside its limits.",
                 "{count} readings lie outside their limits.",
-                outside,
+                totals.readings_outside,
             )
         )
     return joined(" ", parts) if len(parts) > 1 else parts[0]

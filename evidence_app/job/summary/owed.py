@@ -10,10 +10,10 @@ from itertools import chain
 
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import cautions_of, items_of
-from evidence_app.job.summary.by_step import Recorded
+from evidence_app.job.summary.by_step import AFTER_STOP, Recorded
 from evidence_app.job.summary.journal import ReadJournal
 from evidence_app.job.summary.model import CautionRecord, ItemRecord, Requirement
-from evidence_app.job.summary.model_step import FindingRecord, PhotoRecord, ReadingEntry
+from evidence_app.job.summary.model_step import FindingRecord, PhotoRecord, ReadingEntry, carried
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import PhotoWanted, Step, StepList, StopRule
 
@@ -24,11 +24,10 @@ def cautions(step_list: StepList, variant: str | None, journal: ReadJournal) -> 
     """The cautions to acknowledge for this variant, and when each was."""
     when = journal.moments(v.CautionAcknowledged, lambda entry: entry.body.caution)
     return tuple(
-        CautionRecord(
-            id=caution.id,
+        carried(
+            CautionRecord,
+            caution,
             signal=caution.signal.value,
-            hazard=caution.hazard,
-            avoid=caution.avoid,
             steps=tuple(s.id for s in step_list.steps if caution.id in s.cautions),
             acknowledged=when.get(caution.id, ()),
         )
@@ -40,7 +39,7 @@ def items(step_list: StepList, journal: ReadJournal) -> tuple[ItemRecord, ...]:
     """Tools, consumables and new parts, and when each was ticked."""
     when = journal.moments(v.ItemTicked, lambda entry: (entry.body.list, entry.body.item))
     return tuple(
-        ItemRecord(list=name, id=item.id, name=item.name, ticked=when.get((name, item.id), ()))
+        carried(ItemRecord, item, list=name, ticked=when.get((name, item.id), ()))
         for name, item in items_of(step_list)
     )
 
@@ -62,15 +61,14 @@ def at_step(step: Step, lacking: str, recorded: Recorded) -> Iterator[Requiremen
     """What one step owes, in the order in which it is asked; ``lacking`` is the
     state of what nothing answers for (see ``lacking_state``)."""
     if step.hold:
-        held = next((a.ended for a in recorded.holds.get(step.id, ()) if a.counts), None)
+        held = next((a.ended for a in recorded.holds[step.id] if a.counts), None)
         yield _owed("hold", step.id, step.hold.applied, held, lacking)
-    entered = recorded.readings.get(step.id, {})
     for reading in step.readings:
-        by = _counting(entered.get(reading.id, ()))
+        by = _counting(recorded.readings[step.id].get(reading.id, ()))
         yield _owed("reading", reading.id, reading.name, by, lacking)
     if step.checkpoint:
-        yield from _photos_owed(step.checkpoint.photos, recorded.photos_at(step.id), lacking)
-        given = _counting(recorded.findings.get(step.id, ()))
+        yield from _photos_owed(step.checkpoint.photos, recorded.photos_at[step.id], lacking)
+        given = _counting(recorded.findings[step.id])
         yield _owed("finding", step.id, step.checkpoint.question, given, lacking)
 
 
@@ -79,14 +77,14 @@ def after_stop(rule: StopRule | None, recorded: Recorded, closed: bool) -> Itera
     if rule is None:
         return
     lacking = "missing" if closed else "unfinished"
-    yield from _photos_owed(rule.photos, recorded.photos_after_stop, lacking)
+    yield from _photos_owed(rule.photos, recorded.photos_at[AFTER_STOP], lacking)
     if rule.spoken_reason:
         words = sentence("The reason for the stop in a voice note")
         yield _owed("spoken-reason", "spoken-reason", words, _reason(recorded), lacking)
+    given = {n.role: n.sequence for n in recorded.names if recorded.journal.after_stop(n)}
     for role in rule.names:
-        given = next((n.sequence for n in reversed(recorded.names_after_stop) if n.role == role), None)
         words = sentence("The name of the {role}", role=role.replace("-", " "))
-        yield _owed("name", role, words, given, lacking)
+        yield _owed("name", role, words, given.get(role), lacking)
 
 
 def lacking_state(step: str, way: Sequence[Step], journal: ReadJournal, outcome: str) -> str:
@@ -103,9 +101,8 @@ def lacking_state(step: str, way: Sequence[Step], journal: ReadJournal, outcome:
     order = [s.id for s in way]
     later = order[order.index(step) + 1 :] if step in order else []
     passed_by = any(journal.entered(other) for other in later)
-    ended_by_finding = (
-        journal.stop is not None and journal.stop.step == step and journal.stop.body.by != "technician"
-    )
+    stop = journal.stop
+    ended_by_finding = stop is not None and stop.step == step and stop.body.by != "technician"
     return "missing" if passed_by or ended_by_finding else "unfinished"
 
 
@@ -131,7 +128,7 @@ def _owed(
 
 def _reason(recorded: Recorded) -> int | None:
     """A voice note of the reason; a written one where no microphone was there."""
-    notes = recorded.notes_after_stop
+    notes = recorded.notes_at[AFTER_STOP]
     spoken = (n.sequence for n in notes if n.audio)
     written = (n.sequence for n in notes if n.text and _microphone_away(recorded.journal, n.sequence))
     return next(chain(spoken, written), None)

@@ -4,7 +4,7 @@
 passed or was kept with a reason.
 """
 
-from collections.abc import Sequence
+from collections import defaultdict
 from functools import partial
 from typing import Any
 
@@ -19,46 +19,32 @@ _NUMBERS = ("value", "U")
 
 def photos(journal: ReadJournal, framings: dict[str, str]) -> list[PhotoRecord]:
     """Every take, in order. ``framings`` are those of the photos asked for, by id."""
-    said = _said_of_photos(journal)
+    said_of = _said_of_photos(journal)
     newest = journal.newest(v.PhotoTaken, partial(_view, journal))
-    return [
-        _photo(journal, take, framings, said.get(take.sequence, ()), take.sequence in newest)
-        for take in journal.all_of(v.PhotoTaken)
-    ]
 
+    def shown(take: TypedEvent) -> PhotoRecord:
+        body: v.PhotoTaken = take.body
+        said = said_of[take.sequence]
+        is_wanted, is_newest = body.wanted is not None, take.sequence in newest
+        judged = first_of(reversed(said), v.PhotoJudged)
+        kept = first_of(reversed(said), v.PhotoKept)
+        passes = judged.body.passes if judged else None
+        return take.told(
+            PhotoRecord,
+            original=body.photo,
+            framing=framings.get(body.wanted or ""),
+            source_kind=text(body.source, "kind"),
+            source_name=text(body.source, "name"),
+            round=journal.round_of(take),
+            passes=passes,
+            checks=judged.body.checks if judged else (),
+            kept_reason=kept.body.reason if kept else None,
+            measurements=tuple(_measurement(e) for e in said if isinstance(e.body, v.Measured)),
+            counts=is_wanted and is_newest and (passes is True or kept is not None),
+            superseded=journal.is_void(take) or (is_wanted and not is_newest),
+        )
 
-def _photo(
-    journal: ReadJournal,
-    take: TypedEvent,
-    framings: dict[str, str],
-    said: Sequence[TypedEvent],
-    is_newest: bool,
-) -> PhotoRecord:
-    body: v.PhotoTaken = take.body
-    judged = first_of(reversed(said), v.PhotoJudged)
-    kept = first_of(reversed(said), v.PhotoKept)
-    passes = judged.body.passes if judged else None
-    return PhotoRecord(
-        **take.at,
-        step=take.step,
-        original=body.photo,
-        wanted=body.wanted,
-        framing=framings.get(body.wanted or ""),
-        purpose=body.purpose,
-        width=body.width,
-        height=body.height,
-        source_kind=text(body.source, "kind"),
-        source_name=text(body.source, "name"),
-        retake_of=body.retake_of,
-        round=journal.round_of(take),
-        passes=passes,
-        checks=judged.body.checks if judged else (),
-        kept_reason=kept.body.reason if kept else None,
-        measurements=tuple(_measurement(e) for e in said if isinstance(e.body, v.Measured)),
-        counts=body.wanted is not None and is_newest and (passes is True or kept is not None),
-        superseded=journal.is_void(take) or (body.wanted is not None and not is_newest),
-        taken_back=take.sequence in journal.undone,
-    )
+    return [shown(take) for take in journal.all_of(v.PhotoTaken)]
 
 
 def _view(journal: ReadJournal, take: TypedEvent) -> tuple[bool, str | None, str | int]:
@@ -71,12 +57,12 @@ def _said_of_photos(journal: ReadJournal) -> dict[int, list[TypedEvent]]:
     """Judgements, kept reasons and measurements by the sequence of the take they are about:
     the latest take of those bytes before them."""
     latest: dict[str, int] = {}
-    said: dict[int, list[TypedEvent]] = {}
+    said: dict[int, list[TypedEvent]] = defaultdict(list)
     for entry in journal.of(v.PhotoTaken, v.PhotoJudged, v.PhotoKept, v.Measured):
         if isinstance(entry.body, v.PhotoTaken):
             latest[entry.body.photo.sha256] = entry.sequence
         elif (take := latest.get(entry.body.photo)) is not None:
-            said.setdefault(take, []).append(entry)
+            said[take].append(entry)
     return said
 
 
@@ -84,10 +70,5 @@ def _measurement(entry: TypedEvent) -> MeasurementRecord:
     result = entry.body.result
     said: dict[str, Any] = {name: text(result, name) for name in _TEXTS}
     said |= {name: number(result, name) for name in _NUMBERS}
-    return MeasurementRecord(
-        **entry.at,
-        **said,
-        wanted=entry.body.wanted,
-        markup=entry.body.markup,
-        more={k: shallow(each) for k, each in result.items() if k not in _TEXTS + _NUMBERS},
-    )
+    more = {name: shallow(each) for name, each in result.items() if name not in said}
+    return entry.told(MeasurementRecord, **said, more=more)

@@ -13,44 +13,24 @@ from typing import Any
 
 import rfc8785
 from msgspec import Struct
-from msgspec.structs import asdict, replace
 
 from evidence_app import limits
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import steps_of, stop_rule
 from evidence_app.job.summary import disturbances, owed
-from evidence_app.job.summary.by_step import Recorded
+from evidence_app.job.summary import model as m
+from evidence_app.job.summary.by_step import AFTER_STOP, Recorded
 from evidence_app.job.summary.event_sentences import EventSentences
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s, wall_s
-from evidence_app.job.summary.model import (
-    FORMAT,
-    CautionRecord,
-    Correction,
-    Identity,
-    ItemRecord,
-    Missing,
-    Outcome,
-    Requirement,
-    ScaleCardRecord,
-    StepRecord,
-    StepVisit,
-    StopRecord,
-    Summary,
-    TicketRecord,
-    TimelineLine,
-    Totals,
-)
-from evidence_app.job.summary.model_step import HoldAttempt, HoldRecord, ReadingEntry, ReadingRecord
+from evidence_app.job.summary.model_step import HoldRecord, ReadingRecord, carried
 from evidence_app.job.summary.outcome_sentence import outcome_sentence
 from evidence_app.job.summary.unplaced import unplaced
 from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence
 from evidence_app.steplist.model import Step, StepList
 
-_OF_OPENING = ("job", "claim", "technician", "variant", "practice", "clock", "app", "platform")
 
-
-def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
+def summarise(step_list: StepList, events: Sequence[Event]) -> m.Summary:
     """The summary of the job whose journal is ``events`` (whole or up to now)."""
     journal = ReadJournal(events)
     opened = next(journal.all_of(v.JobOpened), None)
@@ -63,19 +43,20 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
     items = owed.items(step_list, journal)
     before = owed.before_work(cautions, items, bool(journal.visits))
     steps = _steps(step_list, identity.variant, recorded, outcome)
-    sentences = EventSentences(step_list)
+    said = EventSentences(step_list).said
     stop = _stop(step_list, recorded, closed, outcome)
     missing = _missing(before, steps, stop)
     clock_notes = tuple(disturbances.clock_notes(journal))
+    totals = _totals(recorded, cautions, items, steps, missing, len(clock_notes))
     reason = closed.body.reason if closed else None
     last_step = _last_step(journal, steps, stop)
-    return Summary(
-        format=FORMAT,
+    return m.Summary(
+        format=m.FORMAT,
         identity=identity,
-        outcome=Outcome(
+        outcome=m.Outcome(
             outcome=outcome,
             reason=reason,
-            sentence=outcome_sentence(outcome, reason, steps, last_step, stop, len(missing)),
+            sentence=outcome_sentence(outcome, reason, steps, last_step, stop, totals),
             opened_at=opened.wall if opened else None,
             closed_at=closed.wall if closed else None,
             elapsed_s=wall_s(opened, closed),
@@ -87,22 +68,28 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> Summary:
         cautions=cautions,
         items=items,
         steps=steps,
-        general_photos=tuple(recorded.photos_at(None)),
-        general_notes=tuple(recorded.notes_at(None)),
-        names=tuple(recorded.names),
-        scale_cards=tuple(ScaleCardRecord(**each.fields()) for each in journal.of(v.ScaleCardNamed)),
+        general_photos=tuple(recorded.photos_at[None]),
+        general_notes=tuple(recorded.notes_at[None]),
+        names=recorded.names,
+        scale_cards=journal.every(m.ScaleCardRecord, v.ScaleCardNamed),
         clock_notes=clock_notes,
         device_losses=tuple(disturbances.device_losses(journal)),
-        recoveries=tuple(disturbances.recoveries(journal)),
+        recoveries=journal.every(m.RecoveryRecord, v.RecordRecovered),
         absences=tuple(disturbances.absences(journal)),
-        corrections=_corrections(journal),
+        corrections=tuple(
+            entry.told(m.Correction, of_kind=getattr(journal.by_sequence.get(entry.body.of), "kind", None))
+            for entry in journal.all_of(v.Corrected, v.TakenBack)
+        ),
         unplaced=unplaced(journal, {step.id for step in step_list.steps}),
-        timeline=_timeline(journal, opened, sentences),
-        totals=_totals(journal, recorded, cautions, items, steps, missing, len(clock_notes)),
+        timeline=tuple(
+            entry.told(m.TimelineLine, since_opening_s=mono_s(opened, entry), sentence=said(entry))
+            for entry in journal.entries
+        ),
+        totals=totals,
     )
 
 
-def to_bytes(summary: Summary) -> bytes:
+def to_bytes(summary: m.Summary) -> bytes:
     """RFC 8785 canonical JSON, its sentences in English: the content of data/record.json."""
     return rfc8785.dumps(plain_values(summary))
 
@@ -113,7 +100,8 @@ def plain_values(value: Any) -> Any:
         case Sentence():
             return str(value)
         case Struct():
-            return {name: plain_values(getattr(value, name)) for name in value.__struct_fields__}
+            names = zip(value.__struct_encode_fields__, value.__struct_fields__, strict=True)
+            return {name: plain_values(getattr(value, field)) for name, field in names}
         case tuple() | list():
             return [plain_values(each) for each in value]
         case dict():
@@ -121,29 +109,25 @@ def plain_values(value: Any) -> Any:
     return value
 
 
-def _identity(step_list: StepList, journal: ReadJournal, opened: TypedEvent | None) -> Identity:
+def _identity(step_list: StepList, journal: ReadJournal, opened: TypedEvent | None) -> m.Identity:
     ticket = next(journal.of(v.TicketOpened), None)
-    unopened = Identity(
+    body: v.JobOpened | None = opened.body if opened else None
+    return carried(
+        m.Identity,
+        body,
+        body.device if body else None,
+        step_list_id=body.step_list.id if body else None,
+        step_list_version=body.step_list.version if body else None,
+        step_list_sha256=body.step_list.sha256 if body else None,
         step_list_title=step_list.title,
         defers_to=step_list.defers_to,
-        ticket=TicketRecord(**ticket.fields()) if ticket else None,
-    )
-    if opened is None:
-        return unopened
-    body: v.JobOpened = opened.body
-    return replace(
-        unopened,
-        **{name: getattr(body, name) for name in _OF_OPENING},
-        **asdict(body.device),
-        step_list_id=body.step_list.id,
-        step_list_version=body.step_list.version,
-        step_list_sha256=body.step_list.sha256,
+        ticket=ticket.told(m.TicketRecord) if ticket else None,
     )
 
 
 def _steps(
     step_list: StepList, variant: str | None, recorded: Recorded, outcome: str
-) -> tuple[StepRecord, ...]:
+) -> tuple[m.StepRecord, ...]:
     """The steps of the variant in order, then any other step that the journal names."""
     journal = recorded.journal
     way = steps_of(step_list, variant)
@@ -156,52 +140,45 @@ def _steps(
         lacking = owed.lacking_state(name, way, journal, outcome)
         visits = journal.visits.get(name, ())
         shown_steps.append(
-            StepRecord(
+            carried(
+                m.StepRecord,
+                step,
                 id=name,
                 number=numbers.get(name),
-                title=step.title if step else name,
-                instruction=step.instruction if step else None,
+                title=recorded.title(name),
                 question=step.checkpoint.question if step and step.checkpoint else None,
-                visits=tuple(
-                    StepVisit(**entry.at, reason=entry.body.reason, from_step=entry.body.from_)
-                    for entry in visits
-                ),
+                visits=tuple(e.told(m.StepVisit, from_step=e.body.from_) for e in visits),
                 redo_count=sum(entry.body.reason == "redo" for entry in visits),
                 owed=tuple(owed.at_step(step, lacking, recorded)) if step and name in numbers else (),
-                hold=_hold(step, tuple(recorded.holds.get(name, ()))),
-                readings=_readings(step, recorded.readings.get(name, {})),
-                photos=tuple(recorded.photos_at(name)),
-                findings=tuple(recorded.findings.get(name, ())),
-                notes=tuple(recorded.notes_at(name)),
+                hold=_hold(step, name, recorded),
+                readings=_readings(step, name, recorded),
+                photos=tuple(recorded.photos_at[name]),
+                findings=tuple(recorded.findings[name]),
+                notes=tuple(recorded.notes_at[name]),
             )
         )
     return tuple(shown_steps)
 
 
-def _hold(step: Step | None, attempts: tuple[HoldAttempt, ...]) -> HoldRecord | None:
-    asked = step.hold if step else None
-    if asked is None and not attempts:
-        return None
+def _hold(step: Step | None, name: str, recorded: Recorded) -> HoldRecord | None:
+    asked, attempts = step.hold if step else None, tuple(recorded.holds[name])
     met = any(attempt.counts for attempt in attempts)
-    return HoldRecord(**(asdict(asked) if asked else {}), met=met, attempts=attempts)
+    return carried(HoldRecord, asked, met=met, attempts=attempts) if asked or attempts else None
 
 
-def _readings(step: Step | None, entries: dict[str, list[ReadingEntry]]) -> tuple[ReadingRecord, ...]:
+def _readings(step: Step | None, name: str, recorded: Recorded) -> tuple[ReadingRecord, ...]:
     """The readings of the step in its order, then any other that was entered."""
+    entries = recorded.readings[name]
     asked = {reading.id: reading for reading in step.readings} if step else {}
-    shown = []
-    for name in dict.fromkeys([*asked, *entries]):
-        record = ReadingRecord(id=name, entries=tuple(entries.get(name, ())))
-        if (of := asked.get(name)) is not None:
-            limits = {"at_least": of.at_least, "at_most": of.at_most}
-            record = replace(record, name=of.name, unit=of.unit, **limits)
-        shown.append(record)
-    return tuple(shown)
+    return tuple(
+        carried(ReadingRecord, asked.get(each), id=each, entries=tuple(entries.get(each, ())))
+        for each in dict.fromkeys([*asked, *entries])
+    )
 
 
 def _stop(
     step_list: StepList, recorded: Recorded, closed: TypedEvent | None, outcome: str
-) -> StopRecord | None:
+) -> m.StopRecord | None:
     journal = recorded.journal
     stop = journal.stop
     if stop is None:
@@ -212,9 +189,9 @@ def _stop(
     finding = given[-1] if given and body.by != "technician" else None
     before = [e for e in journal.visits.get(stop.step or "", ()) if e.sequence < stop.sequence]
     worked = journal.all_of(v.StepEntered, v.HoldStarted, v.ReadingEntered, v.FindingGiven)
-    return StopRecord(
-        **stop.fields() | {"prohibitions": body.prohibitions or (rule.prohibitions if rule else ())},
-        step=stop.step,
+    return stop.told(
+        m.StopRecord,
+        prohibitions=body.prohibitions or (rule.prohibitions if rule else ()),
         step_title=recorded.title(stop.step),
         finding=finding.body.finding if finding else None,
         finding_sequence=finding.sequence if finding else None,
@@ -222,88 +199,50 @@ def _stop(
         entered_to_stop_s=mono_s(before[-1], stop) if before else None,
         stop_to_close_s=mono_s(stop, closed),
         owed=tuple(owed.after_stop(rule, recorded, outcome == "stopped")),
-        photos=tuple(recorded.photos_after_stop),
-        notes=tuple(recorded.notes_after_stop),
-        names=tuple(recorded.names_after_stop),
+        photos=tuple(recorded.photos_at[AFTER_STOP]),
+        notes=tuple(recorded.notes_at[AFTER_STOP]),
+        names=tuple(name for name in recorded.names if journal.after_stop(name)),
         worked_after=tuple(entry.moment for entry in worked if journal.after_stop(entry)),
     )
 
 
 def _missing(
-    before: tuple[Requirement, ...], steps: tuple[StepRecord, ...], stop: StopRecord | None
-) -> tuple[Missing, ...]:
-    due: list[tuple[StepRecord | None, Requirement]] = [(None, each) for each in before]
+    before: tuple[m.Requirement, ...], steps: tuple[m.StepRecord, ...], stop: m.StopRecord | None
+) -> tuple[m.Missing, ...]:
+    due: list[tuple[m.StepRecord | None, m.Requirement]] = [(None, each) for each in before]
     due += [(step, each) for step in steps for each in step.owed]
     due += [(None, each) for each in (stop.owed if stop else ())]
     return tuple(
-        Missing(
-            step=step.id if step else None,
-            step_title=step.title if step else None,
-            kind=each.kind,
-            id=each.id,
-            name=each.name,
-        )
+        carried(m.Missing, each, step=step.id if step else None, step_title=step.title if step else None)
         for step, each in due
         if each.state == "missing"
     )
 
 
 def _last_step(
-    journal: ReadJournal, steps: tuple[StepRecord, ...], stop: StopRecord | None
-) -> StepRecord | None:
+    journal: ReadJournal, steps: tuple[m.StepRecord, ...], stop: m.StopRecord | None
+) -> m.StepRecord | None:
     """The step at which the repair was stopped, else the one entered last."""
     entered = list(journal.of(v.StepEntered))
     last = stop.step if stop else entered[-1].step if entered else None
     return next((step for step in steps if step.id == last), None)
 
 
-def _corrections(journal: ReadJournal) -> tuple[Correction, ...]:
-    found = []
-    for entry in journal.all_of(v.Corrected, v.TakenBack):
-        target = journal.by_sequence.get(entry.body.of)
-        found.append(
-            Correction(
-                **entry.at,
-                of=entry.body.of,
-                of_kind=target.event.kind if target else None,
-                text=entry.body.text if isinstance(entry.body, v.Corrected) else None,
-            )
-        )
-    return tuple(found)
-
-
-def _timeline(
-    journal: ReadJournal, opened: TypedEvent | None, sentences: EventSentences
-) -> tuple[TimelineLine, ...]:
-    return tuple(
-        TimelineLine(
-            **entry.at,
-            since_opening_s=mono_s(opened, entry),
-            kind=entry.event.kind,
-            step=entry.step,
-            actor=entry.event.actor,
-            taken_back=entry.sequence in journal.undone,
-            sentence=sentences.said(entry),
-        )
-        for entry in journal.entries
-    )
-
-
 def _totals(
-    journal: ReadJournal,
     recorded: Recorded,
-    cautions: tuple[CautionRecord, ...],
-    items: tuple[ItemRecord, ...],
-    steps: tuple[StepRecord, ...],
-    missing: tuple[Missing, ...],
+    cautions: tuple[m.CautionRecord, ...],
+    items: tuple[m.ItemRecord, ...],
+    steps: tuple[m.StepRecord, ...],
+    missing: tuple[m.Missing, ...],
     clock_notes: int,
-) -> Totals:
-    kinds = Counter(type(entry.body) for entry in journal.entries)
+) -> m.Totals:
+    every = recorded.journal.entries
+    kinds = Counter(type(entry.body) for entry in every)
     photos = recorded.photos
     entries = [e for by_id in recorded.readings.values() for here in by_id.values() for e in here]
     spoken = [note for note in recorded.notes if note.audio]
-    return Totals(
-        events=len(journal.entries),
+    return m.Totals(
+        events=len(every),
         steps=sum(step.number is not None for step in steps),
         steps_entered=sum(bool(step.visits) for step in steps),
         redos=sum(step.redo_count for step in steps),

@@ -16,10 +16,8 @@ def unplaced(journal: ReadJournal, known_steps: set[str]) -> tuple[Unplaced, ...
     begun: set[Hashable] = set()
     found = []
     for entry in journal.entries:
-        found += [
-            Unplaced(**entry.at, kind=entry.event.kind, step=entry.step, sentence=said)
-            for said in _oddities(entry, journal, known_steps, begun)
-        ]
+        for said in _oddities(entry, journal, known_steps, begun):
+            found.append(entry.told(Unplaced, sentence=said))
         begun.add(_begins(entry))
     return tuple(found)
 
@@ -33,20 +31,20 @@ def _begins(entry: TypedEvent) -> Hashable:
             return "note", note
         case v.HoldStarted():
             return "hold", entry.step
-    return entry.event.kind if entry.body is not None else None
+    return entry.kind if entry.body is not None else None
 
 
 def _oddities(
     entry: TypedEvent, journal: ReadJournal, known_steps: set[str], begun: set[Hashable]
 ) -> Iterator[Sentence]:
     body = entry.body
-    if entry.event.kind not in v.BODIES:
+    if entry.kind not in v.BODIES:
         yield sentence("Its kind is unknown to this version.")
     elif body is None:
         yield sentence("Its content does not have the form of its kind.")
     if entry.step is not None and entry.step not in known_steps:
         yield sentence("It names a step that is not in the step list.")
-    if isinstance(body, _ONCE) and entry.event.kind in begun:
+    if isinstance(body, _ONCE) and entry.kind in begun:
         yield sentence("An event of this kind came before; the first one counts.")
     if isinstance(body, v.JobClosed) and entry is not journal.entries[-1]:
         yield sentence("The journal goes on after this closing.")

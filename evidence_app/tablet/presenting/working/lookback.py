@@ -39,7 +39,7 @@ _SHOWN = ("photo-taken", "note-recorded", "note-written", "transcript-made", "tr
 
 def lines(step_list: StepList, events: Sequence[Event]) -> tuple[EntryLine, ...]:
     journal, sentences = ReadJournal(events), EventSentences(step_list)
-    return tuple(_line(sentences, typed, typed.sequence in journal.undone) for typed in journal.entries)
+    return tuple(_line(sentences, typed, typed.taken_back) for typed in journal.entries)
 
 
 def found(
