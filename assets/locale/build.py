@@ -38,7 +38,6 @@ KEYWORDS = {
     "defect": (2,),  # of a step list, and so are these two: a place, what is wrong, the remedy
     "_alone": (2,),
     "_unreadable": (2,),
-    "_Bad": None,  # of an archive's directory
 }
 _SECOND = {"defect": (3,), "_alone": (3,), "_unreadable": (3,)}
 _METHODS = [("**.py", "python"), ("**.html", "jinja2")]

@@ -5,7 +5,9 @@ LF, text is UTF-8, and manifest lines are sorted by path, so the same payload
 always gives the same bytes and ``sha256sum -c`` reads them.
 """
 
+import re
 from collections.abc import Iterable, Mapping
+from urllib.parse import unquote
 
 from evidence_app.record import times
 
@@ -52,12 +54,9 @@ def encode_path(path: str) -> str:
 def decode_path(text: str) -> str:
     """The path that a manifest line means; the inverse of :func:`encode_path`.
 
-    Any other percent sequence stands for itself. Hex digits of either case are
-    accepted, and ``%25`` is decoded last so that ``%250A`` gives ``%0A``.
+    Any other percent sequence stands for itself. Hex digits of either case are accepted.
     """
-    for code, character in (("%0D", "\r"), ("%0d", "\r"), ("%0A", "\n"), ("%0a", "\n")):
-        text = text.replace(code, character)
-    return text.replace("%25", "%")
+    return re.sub("%(?:0[AaDd]|25)", lambda code: unquote(code[0]), text)
 
 
 def _one_line(value: str) -> str:

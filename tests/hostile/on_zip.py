@@ -363,6 +363,31 @@ def zip64_end_contradicts(bag: Bag) -> bytes:
 
 
 @attack("archive")
+def zip64_end_without_need(bag: Bag) -> bytes:
+    """A true 64-bit end record that a small archive has no use for, and some tools do not read."""
+    data = bag.zip()
+    count, length, at = struct.unpack_from("<H2L", data, len(data) - 12)
+    record = struct.pack("<4sQ2H2L4Q", b"PK\x06\x06", 44, 45, 45, 0, 0, count, count, length, at)
+    locator = struct.pack("<4sLQL", b"PK\x06\x07", 0, len(data) - 22, 1)
+    return data[:-22] + record + locator + data[-22:]
+
+
+@attack("archive")
+def directory_in_other_order(bag: Bag) -> bytes:
+    """A directory that lists the files in another order than they lie."""
+    entries = bag.entries()
+    data = zips.write(entries)
+    places = [data.index(b"PK\x03\x04")]
+    for entry in entries[:-1]:
+        places.append(places[-1] + 30 + len(entry.name) + len(entry.data))
+    for entry, place in zip(entries, places, strict=True):
+        entry.central["header_at"] = place
+    listed = [zips.write([zips.Entry(e.name, e.data, e.central, unwritten=True)])[:-22] for e in entries]
+    files = data[: data.index(b"PK\x01\x02")]
+    return files + b"".join(reversed(listed)) + data[-22:]
+
+
+@attack("archive")
 def several_disks(bag: Bag) -> bytes:
     """An archive that says the rest is on another disk."""
     return bag.zip(end={"disk": 1})

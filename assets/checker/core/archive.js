@@ -11,6 +11,7 @@ const CENTRAL_SIZE = 46;
 const LOCAL_SIZE = 30;
 const LONGEST_EXTRA = 32;
 const ALL_ONES = 0xffffffff;
+const LARGEST_PLAIN = 0x7fffffff; // what is larger is told in 64 bits
 const REGULAR_FILE = 0o100644 * 65536;
 const MADE_BY_UNIX = 3;
 
@@ -83,6 +84,7 @@ async function readEnd(file) {
     short.length === ALL_ONES || short.directoryAt === ALL_ONES ||
     (at >= LOCATOR_SIZE && view.getUint32(at - LOCATOR_SIZE, true) === 0x07064b50);
   const end = is64 ? readEnd64(bytes, at, endAt, short) : { ...short, behind: endAt };
+  if (!is64 && end.directoryAt > LARGEST_PLAIN) throw new Unsound(["its 64-bit end records are missing"]);
   return soundEnd(end);
 }
 
@@ -107,13 +109,14 @@ function readEnd64(bytes, at, endAt, short) {
     directoryAt: exact64(view, recordAt + 48),
   };
   const sound =
+    told.directoryAt > LARGEST_PLAIN &&
     view.getUint32(locatorAt, true) === 0x07064b50 &&
     view.getUint32(locatorAt + 4, true) === 0 &&
     exact64(view, locatorAt + 8) === behind &&
     view.getUint32(locatorAt + 16, true) === 1 &&
     view.getUint32(recordAt, true) === 0x06064b50 &&
     exact64(view, recordAt + 4) === 44 &&
-    view.getUint8(recordAt + 12) === 45 &&
+    view.getUint16(recordAt + 12, true) === 45 &&
     view.getUint16(recordAt + 14, true) === 45 &&
     view.getUint32(recordAt + 16, true) === 0 &&
     view.getUint32(recordAt + 20, true) === 0 &&
@@ -126,7 +129,7 @@ function readEnd64(bytes, at, endAt, short) {
 }
 
 function agrees64(short, long, ones) {
-  return short === long || short === ones;
+  return short === Math.min(long, ones);
 }
 
 /** A 64-bit number; NaN beyond what a double counts exactly, which agrees with nothing. */
@@ -195,8 +198,12 @@ function readEntry(bytes, view, at) {
     comment: behind - commentAt,
     behind,
   };
-  const asked = ["size", "stored", "headerAt"].filter((field) => entry[field] === ALL_ONES);
-  entry.extraSound = fill64(entry, asked, bytes.subarray(extraAt, commentAt));
+  const fields = ["size", "stored", "headerAt"];
+  const asked = fields.filter((field) => entry[field] === ALL_ONES);
+  entry.extraSound =
+    fill64(entry, asked, bytes.subarray(extraAt, commentAt)) &&
+    fields.every((field) => asked.includes(field) === entry[field] > LARGEST_PLAIN);
+  entry.versionSound = entry.version === (asked.length || isWide(entry) ? 45 : 20);
   return entry;
 }
 
@@ -213,6 +220,11 @@ function fill64(entry, asked, extra) {
   return asked.every((field) => Number.isSafeInteger(entry[field]));
 }
 
+/** Whether an entry has its sizes in 64 bits in its local header: a little before they must be. */
+function isWide(entry) {
+  return entry.size * 1.05 > LARGEST_PLAIN;
+}
+
 function entryProblems(entry) {
   const problems = [];
   const say = (what) => problems.push(`${shown(entry.name) || "(no name)"}: ${what}`);
@@ -223,7 +235,7 @@ function entryProblems(entry) {
   if (entry.stored !== entry.size) say("has two sizes");
   if (entry.disk) say("is on another disk");
   if (entry.external !== REGULAR_FILE || entry.internal) say("is a link, a folder or another special file");
-  if (entry.version !== 20 && entry.version !== 45) say("needs another ZIP version");
+  if (!entry.versionSound) say("needs another ZIP version");
   if (entry.madeBy !== MADE_BY_UNIX * 256 + entry.version) say("was not made as the app makes it");
   if (entry.comment) say("has a comment");
   if (!entry.extraSound) say("has additional fields, or sizes that contradict each other");
@@ -245,6 +257,9 @@ async function placeEntries(file, entries, directoryAt) {
     if (at > directoryAt) throw new Unsound([`${name}: reaches into the directory`]);
   }
   if (at !== directoryAt) throw new Unsound(["there are bytes in front of the directory that belong to no file"]);
+  if (inOrder.some((entry, index) => entry !== entries[index])) {
+    throw new Unsound(["its directory lists the files in another order than they stand"]);
+  }
 }
 
 /** Where the file's bytes begin, behind a local header that says what the directory says. */
@@ -264,7 +279,8 @@ async function localEnd(file, entry, directoryAt) {
   const agrees =
     behind <= bytes.length &&
     fill64(local, asked, bytes.subarray(extraAt, behind)) &&
-    (version === 20 || version === 45) &&
+    asked.length === (isWide(entry) ? 2 : 0) &&
+    version === (isWide(entry) ? 45 : 20) &&
     view.getUint16(6, true) === entry.flags &&
     view.getUint16(8, true) === entry.method &&
     view.getUint32(10, true) === entry.time &&

@@ -90,13 +90,8 @@ def read_all(archive: Archive, name: str, at_most: int) -> bytes:
 
 def read_head(archive: Archive, name: str, length: int) -> bytes:
     """The first ``length`` bytes of a file, or all of a shorter one."""
-    data = bytearray(min(length, archive.sizes[name]))
-    view = memoryview(data)
-    at = 0
-    with archive.open(name) as file:
-        while at < len(data):
-            at += file.readinto(view[at:])
-    return bytes(data)
+    with io.BufferedReader(archive.open(name)) as file:
+        return file.read(min(length, archive.sizes[name]))
 
 
 def chunks(archive: Archive, name: str, buffer: memoryview) -> Iterator[memoryview]:
@@ -115,7 +110,7 @@ class ZipArchive:
     def __init__(self, path: Path) -> None:
         self.path = path
         try:
-            with path.open("rb", buffering=0) as file:
+            with path.open("rb") as file:
                 self._identity = _identity(os.fstat(file.fileno()))
                 size = self._identity.size
                 start = file.read(len(_SENT_ENCRYPTED))
@@ -228,23 +223,20 @@ class _Section(io.RawIOBase):
         self._path = path
         self._start, self._size, self._at = start, size, 0
         try:
-            self._file = os.open(path, flags | getattr(os, "O_BINARY", 0))
+            self._file = io.FileIO(path, opener=lambda name, own: os.open(name, own | flags))
         except OSError as error:
             raise _failed(path, error) from error
-        if _identity(os.fstat(self._file)) != identity:
-            # Not os.close: the object closes itself once more when it is collected, and by then
-            # the number may be another file's.
+        if _identity(os.fstat(self._file.fileno())) != identity:
             self.close()
             raise _changed(path)
-        os.lseek(self._file, start, os.SEEK_SET)
+        self._file.seek(start)
 
     def readinto(self, buffer: Any) -> int:
         wanted = min(len(buffer), self._size - self._at)
         if wanted <= 0:
             return 0
-        view = memoryview(buffer)[:wanted]
         try:
-            count = os.readv(self._file, [view]) if _HAS_READV else _read_copy(self._file, view)
+            count = self._file.readinto(memoryview(buffer)[:wanted])
         except OSError as error:
             raise _failed(self._path, error) from error
         if not count:
@@ -255,7 +247,7 @@ class _Section(io.RawIOBase):
     def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
         base = {os.SEEK_SET: 0, os.SEEK_CUR: self._at, os.SEEK_END: self._size}[whence]
         self._at = min(max(0, base + offset), self._size)
-        os.lseek(self._file, self._start + self._at, os.SEEK_SET)
+        self._file.seek(self._start + self._at)
         return self._at
 
     def tell(self) -> int:
@@ -268,18 +260,8 @@ class _Section(io.RawIOBase):
         return True
 
     def close(self) -> None:
-        if not self.closed:
-            os.close(self._file)
+        self._file.close()
         super().close()
-
-
-_HAS_READV = hasattr(os, "readv")
-
-
-def _read_copy(file: int, view: memoryview) -> int:
-    data = os.read(file, len(view))
-    view[: len(data)] = data
-    return len(data)
 
 
 def _reader(file: BinaryIO) -> Callable[[int, int], bytes]:
@@ -287,12 +269,9 @@ def _reader(file: BinaryIO) -> Callable[[int, int], bytes]:
 
     def read_at(offset: int, length: int) -> bytes:
         file.seek(offset)
-        data = b""
-        while len(data) < length:
-            more = file.read(length - len(data))
-            if not more:
-                raise OSError(None, "the file became shorter while it was read")
-            data += more
+        data = file.read(length)
+        if len(data) < length:
+            raise OSError(None, "the file became shorter while it was read")
         return data
 
     return read_at

@@ -10,6 +10,8 @@ read once: the same pass hashes it and writes it, the one beside the other
 from __future__ import annotations
 
 import hashlib
+import io
+import os
 import zipfile
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -23,8 +25,8 @@ from evidence_app.sentence import sentence
 CHUNK = 1 << 20
 
 # Regular file, rw-r--r--, as the upper half of the attributes (Unix).
-_ATTRIBUTES = 0o100644 << 16
-_UNIX = 3
+ATTRIBUTES = 0o100644 << 16
+UNIX = 3
 
 # The years that a ZIP date can hold.
 _FIRST_YEAR, _LAST_YEAR = 1980, 2107
@@ -101,10 +103,41 @@ def entry_info(name: str, size: int, stamp: tuple[int, int, int, int, int, int])
     """
     info = zipfile.ZipInfo(name, stamp)
     info.compress_type = zipfile.ZIP_STORED
-    info.create_system = _UNIX
-    info.external_attr = _ATTRIBUTES
+    info.create_system = UNIX
+    info.external_attr = ATTRIBUTES
     info.file_size = size
     return info
+
+
+def local_header(info: zipfile.ZipInfo) -> bytes:
+    """What zipfile writes before the bytes of an entry, its size and CRC-32 known."""
+    return info.FileHeader(zip64=info.file_size * 1.05 > zipfile.ZIP64_LIMIT)
+
+
+def end_of_archive(entries: list[zipfile.ZipInfo], at: int) -> bytes:
+    """All that stands behind the bytes of the last file, which end at byte ``at``.
+
+    Each of ``entries`` has its header offset, size and CRC-32, and went through
+    :func:`local_header`, which settles the version that it needs.
+    """
+    file = _Behind(at)
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.filelist += entries
+    return file.getvalue()
+
+
+class _Behind(io.BytesIO):
+    """A file whose first bytes are not kept."""
+
+    def __init__(self, at: int) -> None:
+        super().__init__()
+        self._start = at
+
+    def tell(self) -> int:
+        return self._start + super().tell()
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        return super().seek(offset - self._start, whence)
 
 
 def zip_time(wall: str) -> tuple[int, int, int, int, int, int]:

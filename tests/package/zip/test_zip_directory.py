@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import random
+import struct
 import zipfile
 from contextlib import suppress
 
@@ -77,6 +79,42 @@ def test_every_cut_is_noticed():
     for length in range(len(data)):
         with pytest.raises(NotAZip):
             judged(data[:length])
+
+
+def test_a_gigantic_directory_is_not_read():
+    end = struct.pack("<4s4H2LH", b"PK\x05\x06", 0, 0, 1, 1, 500_000_000, 0, 0)
+    asked = []
+
+    def read_at(at: int, length: int) -> bytes:
+        asked.append(length)
+        return (bytes(length) + end)[-length:] if at + length > 500_000_000 else bytes(length)
+
+    directory = read_directory(read_at, 500_000_022)
+    assert "500000000 bytes" in str(directory.problems[0])
+    assert max(asked) < 100_000
+
+
+def test_a_disk_that_fails_is_no_defect_of_the_archive():
+    data = sealed_form(FILES)
+    for good in range(4):
+        reads = iter(range(good))
+
+        def read_at(at: int, length: int, reads=reads) -> bytes:
+            if next(reads, None) is None:
+                raise OSError(errno.EIO, "the disk went away")
+            return data[at : at + length]
+
+        with pytest.raises(OSError, match="went away"):
+            read_directory(read_at, len(data))
+
+
+def test_a_changed_byte_is_told_with_its_place():
+    data = bytearray(sealed_form(FILES))
+    data[6] ^= 1  # the flags of the first local header
+    assert "top/a.txt: its local header contradicts" in str(judged(bytes(data)).problems[0])
+    data[6] ^= 1
+    data[-18] ^= 1  # the number of this disk
+    assert f"(byte {len(data) - 18})" in str(judged(bytes(data)).problems[0])
 
 
 def test_noise_never_breaks_the_judge():
