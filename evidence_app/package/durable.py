@@ -31,14 +31,18 @@ def durable_file(
     the temporary name then.
     """
     part = part_of(final)
-    with _tidy(part), storage_errors(final, error):
-        part.unlink(missing_ok=True)
-        flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-        with os.fdopen(os.open(part, flags, mode), "w+b") as file:
-            yield file
-            file.flush()
-            sync_file(file.fileno())
-        os.replace(part, final)
+    with storage_errors(final, error):
+        try:
+            part.unlink(missing_ok=True)
+            with open(part, "x+b", opener=lambda path, flags: os.open(path, flags, mode)) as file:
+                yield file
+                file.flush()
+                sync_file(file.fileno())
+            os.replace(part, final)
+        except BaseException:
+            with suppress(OSError):  # what is wrong with the place is told by its own name
+                part.unlink()
+            raise
         sync_folder(final.parent)
 
 
@@ -89,13 +93,3 @@ def storage_errors(where: Path, error: type[EvidenceError] = PackageError) -> It
             where=str(where),
             remedy=sentence("choose a folder that exists and that you may write to"),
         ) from problem
-
-
-@contextmanager
-def _tidy(part: Path) -> Iterator[None]:
-    try:
-        yield
-    except BaseException:
-        with suppress(OSError):  # what is wrong with the place is told by its own name
-            part.unlink()
-        raise

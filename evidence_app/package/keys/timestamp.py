@@ -10,9 +10,8 @@ checks it without this app.
 
 import hashlib
 import re
+import shutil
 import zipfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -29,12 +28,12 @@ from rfc3161_client import (
 )
 
 from evidence_app import limits
-from evidence_app.errors import EvidenceError, PackageError
+from evidence_app.errors import PackageError
 from evidence_app.package import layout
 from evidence_app.package.durable import durable_file
 from evidence_app.package.keys.token_der import with_sorted_certificates
+from evidence_app.package.zip.archive import Archive, Unreadable, open_archive, read_all
 from evidence_app.package.zip.writing import CHUNK, entry_info
-from evidence_app.reading import open_named
 from evidence_app.sentence import Sentence, sentence
 
 _SHA256_OID = "2.16.840.1.101.3.4.2.1"
@@ -58,7 +57,7 @@ def make_request(package: Path) -> bytes:
     It asks for the authority's certificate, so that the answer can be checked
     offline, and has a random nonce against replayed answers.
     """
-    builder = TimestampRequestBuilder().data(_read_seal_signature(package))
+    builder = TimestampRequestBuilder().data(_read_seal_signature(_open(package)))
     request = builder.hash_algorithm(HashAlgorithm.SHA256).nonce(nonce=True)
     return request.cert_request(cert_request=True).build().as_bytes()
 
@@ -71,25 +70,22 @@ def attach_token(package: Path, token: bytes) -> TokenTime:
     nothing. Raises PackageError when the token is for something else, when it
     was refused by the authority, or when another token is there.
     """
-    time = read_token(token, _read_seal_signature(package))
-    with _open(package) as archive:
-        first = archive.infolist()[0]
-        name = f"{_top(first.filename)}/{layout.TIME_TOKEN}"
-        if name in archive.namelist():
-            if archive.read(name) == token:
-                return time
-            raise PackageError(
-                sentence("the package carries another time token already"),
-                where=str(package),
-                remedy=sentence("attach the new one to a copy of the package without token"),
-            )
-        stamp = first.date_time
+    sealed = _open(package)
+    time = read_token(token, _read_seal_signature(sealed))
+    if layout.TIME_TOKEN in sealed.sizes:
+        if read_all(sealed, layout.TIME_TOKEN, limits.TOKEN_BYTES) == token:
+            return time
+        raise PackageError(
+            sentence("the package carries another time token already"),
+            where=str(package),
+            remedy=sentence("attach the new one to a copy of the package without token"),
+        )
     with durable_file(package) as file:
         with package.open("rb") as source:
-            while chunk := source.read(CHUNK):
-                file.write(chunk)
-        with zipfile.ZipFile(file, "a", zipfile.ZIP_STORED) as archive:
-            archive.writestr(entry_info(name, len(token), stamp), token)
+            shutil.copyfileobj(source, file, CHUNK)
+        with zipfile.ZipFile(file, "a") as archive:
+            stamp = archive.infolist()[0].date_time
+            archive.writestr(entry_info(f"{sealed.top}/{layout.TIME_TOKEN}", len(token), stamp), token)
     return time
 
 
@@ -187,41 +183,27 @@ def _signer(response: TimeStampResponse) -> str:
     return ""
 
 
-def _read_seal_signature(package: Path) -> bytes:
-    with _open(package) as archive:
-        first = archive.infolist()[0].filename
-        try:
-            entry = archive.getinfo(f"{_top(first)}/{layout.SEAL_SIGNATURE}")
-        except KeyError as error:
-            raise _no_package(package, error) from error
-        if entry.file_size != 64:
-            raise _no_package(package, ValueError("its signature does not have 64 bytes"))
-        return archive.read(entry)
+def _read_seal_signature(archive: Archive) -> bytes:
+    if archive.sizes.get(layout.SEAL_SIGNATURE) != 64:
+        raise _no_package(archive.path, sentence("it has no signature of 64 bytes"))
+    return read_all(archive, layout.SEAL_SIGNATURE, 64)
 
 
-@contextmanager
-def _open(package: Path) -> Iterator[zipfile.ZipFile]:
+def _open(package: Path) -> Archive:
     try:
-        opened = open_named(package)
-    except EvidenceError as error:
+        archive = open_archive(package)
+    except Unreadable as error:
         raise _no_package(package, error.what) from error
-    with opened as file:
-        try:
-            archive = zipfile.ZipFile(file)
-        except (OSError, zipfile.BadZipFile) as error:
-            raise _no_package(package, error) from error
-        if not archive.infolist():
-            raise _no_package(package, ValueError("it is empty"))
-        yield archive
+    if archive.problems:
+        raise _no_package(package, archive.problems[0])
+    if archive.kind != "zip":
+        raise _no_package(package, sentence("it is a folder"))
+    return archive
 
 
-def _top(name: str) -> str:
-    return name.partition("/")[0]
-
-
-def _no_package(package: Path, error: Exception | Sentence | str) -> PackageError:
+def _no_package(package: Path, problem: Sentence) -> PackageError:
     return PackageError(
-        sentence("this is not a sealed package: {error}", error=error),
+        sentence("this is not a sealed package: {error}", error=problem),
         where=str(package),
         remedy=sentence("give the ZIP file that sealing wrote"),
     )

@@ -15,14 +15,14 @@ import os
 import stat
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, BinaryIO, Protocol
+from typing import Any, BinaryIO
 
 from msgspec import Struct
 
 from evidence_app import limits
 from evidence_app.errors import PackageError
 from evidence_app.package import layout
-from evidence_app.package.zip.directory import MAX_PROBLEMS, NotAZip, ZipEntry, read_directory
+from evidence_app.package.zip.directory import MAX_PROBLEMS, NotAZip, read_directory
 from evidence_app.package.zip.names import name_problem, of_name, twins
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import READ_NO_LINK
@@ -40,19 +40,46 @@ class TooLarge(PackageError):
     """A file of the package is larger than the reader accepts."""
 
 
-class Archive(Protocol):
-    """A package as files named below its top folder, with ``/`` between parts.
+class _Identity(Struct, frozen=True):
+    """By what a file is known to be the one that was listed."""
 
-    ``sizes`` gives the bytes of each file and is empty while ``problems`` is
-    not; ``empty_folders`` are folders without a file in an unpacked package.
-    """
+    device: int
+    node: int
+    size: int
+    changed_ns: int
+
+
+class _Place(Struct, frozen=True):
+    """Where the bytes of a file of the package are: ``size`` bytes from ``start`` on of a file on
+    disk, which is opened with ``flags``."""
 
     path: Path
-    kind: str
-    top: str
-    problems: tuple[Sentence, ...]
-    sizes: dict[str, int]
-    empty_folders: tuple[str, ...]
+    identity: _Identity
+    start: int
+    size: int
+    flags: int
+
+
+class Archive:
+    """A package as files named below its top folder, with ``/`` between parts.
+
+    ``kind`` is zip or folder; ``sizes`` gives the bytes of each file and is empty while
+    ``problems`` is not; ``empty_folders`` are folders without a file in an unpacked package.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        kind: str,
+        top: str,
+        places: dict[str, _Place],
+        problems: tuple[Sentence, ...],
+        empty_folders: tuple[str, ...] = (),
+    ) -> None:
+        self.path, self.kind, self.top = path, kind, top
+        self.problems, self.empty_folders = problems, empty_folders
+        self._places = {} if problems else places
+        self.sizes = {name: place.size for name, place in self._places.items()}
 
     def open(self, name: str) -> "_Section":
         """The file's bytes, unbuffered and seekable; safe from several threads.
@@ -61,6 +88,7 @@ class Archive(Protocol):
         raise Unreadable when the disk or the package goes away or changes, so
         that exactly ``sizes[name]`` bytes are read or none is trusted.
         """
+        return _Section(self._places[name])
 
 
 def open_archive(path: str | Path) -> Archive:
@@ -73,9 +101,9 @@ def open_archive(path: str | Path) -> Archive:
     except OSError as error:
         raise _failed(path, error) from error
     if stat.S_ISDIR(mode):
-        return FolderArchive(path)
+        return _open_folder(path)
     if stat.S_ISREG(mode):
-        return ZipArchive(path)
+        return _open_zip(path)
     raise _unreadable(path, "this is neither a file nor a folder", "choose a package")
 
 
@@ -101,79 +129,45 @@ def chunks(archive: Archive, name: str, buffer: memoryview) -> Iterator[memoryvi
             yield buffer[:count]
 
 
-class ZipArchive:
-    """A package as a ZIP file."""
-
-    kind = "zip"
-    empty_folders: tuple[str, ...] = ()
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        try:
-            with path.open("rb") as file:
-                self._identity = _identity(os.fstat(file.fileno()))
-                size = self._identity.size
-                start = file.read(len(_SENT_ENCRYPTED))
-                directory = read_directory(_reader(file), size)
-        except NotAZip:
-            raise _not_a_zip(path, start, size) from None
-        except OSError as error:
-            raise _failed(path, error) from error
-        self.problems = directory.problems
-        self.top = directory.entries[0].name.split("/")[0] if directory.entries else ""
-        self._entries: dict[str, ZipEntry] = {}
-        for entry in directory.entries:
-            top, slash, name = entry.name.partition("/")
-            if not slash:
-                self.problems = (of_name(top, sentence("does not lie in the package's top folder")),)
-            self._entries[name] = entry
-        if self.problems:
-            self._entries = {}
-        self.sizes = {name: entry.size for name, entry in self._entries.items()}
-
-    def open(self, name: str) -> "_Section":
-        entry = self._entries[name]
-        return _Section(self.path, self._identity, entry.data_at, entry.size, os.O_RDONLY)
+def _open_zip(path: Path) -> Archive:
+    try:
+        with path.open("rb") as file:
+            identity = _identity(os.fstat(file.fileno()))
+            start = file.read(len(_SENT_ENCRYPTED))
+            directory = read_directory(_reader(file), identity.size)
+    except NotAZip:
+        raise _not_a_zip(path, start, identity.size) from None
+    except OSError as error:
+        raise _failed(path, error) from error
+    problems = directory.problems
+    places = {}
+    top = ""
+    for entry in directory.entries:
+        top, slash, name = entry.name.partition("/")
+        if not slash:
+            problems = (of_name(top, sentence("does not lie in the package's top folder")),)
+        places[name] = _Place(path, identity, entry.data_at, entry.size, os.O_RDONLY)
+    return Archive(path, "zip", top, places, problems)
 
 
-class FolderArchive:
-    """A package as the folder it was unpacked to."""
-
-    kind = "folder"
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.top = path.resolve().name
-        self._identities: dict[str, _Identity] = {}
-        listing = _Listing()
-        try:
-            listing.walk(path, "")
-        except OSError as error:
-            raise _failed(Path(error.filename or path), error) from error
-        if not any(mark in listing.files or mark in listing.odd for mark in _MARKS_OF_A_BAG):
-            raise _unreadable(
-                path,
-                "this folder is not a package: it has no bagit.txt",
-                "choose the package's ZIP file, or the folder named evidence-… itself",
-            )
-        self.problems = tuple(listing.problems()[:MAX_PROBLEMS])
-        self.empty_folders = tuple(listing.empty)
-        if not self.problems:
-            self._identities = listing.files
-        self.sizes = {name: found.size for name, found in self._identities.items()}
-
-    def open(self, name: str) -> "_Section":
-        identity = self._identities[name]
-        return _Section(self.path / name, identity, 0, identity.size, READ_NO_LINK)
-
-
-class _Identity(Struct, frozen=True):
-    """By what a file is known to be the one that was listed."""
-
-    device: int
-    node: int
-    size: int
-    changed_ns: int
+def _open_folder(path: Path) -> Archive:
+    listing = _Listing()
+    try:
+        listing.walk(path, "")
+    except OSError as error:
+        raise _failed(Path(error.filename or path), error) from error
+    if not any(mark in listing.files or mark in listing.odd for mark in _MARKS_OF_A_BAG):
+        raise _unreadable(
+            path,
+            "this folder is not a package: it has no bagit.txt",
+            "choose the package's ZIP file, or the folder named evidence-… itself",
+        )
+    places = {
+        name: _Place(path / name, found, 0, found.size, READ_NO_LINK)
+        for name, found in listing.files.items()
+    }
+    problems = tuple(listing.problems()[:MAX_PROBLEMS])
+    return Archive(path, "folder", path.resolve().name, places, problems, tuple(listing.empty))
 
 
 class _Listing:
@@ -219,38 +213,34 @@ class _Listing:
 class _Section(io.RawIOBase):
     """A stretch of a file, behind a handle of its own so that threads do not meet."""
 
-    def __init__(self, path: Path, identity: _Identity, start: int, size: int, flags: int) -> None:
-        self._path = path
-        self._start, self._size, self._at = start, size, 0
+    def __init__(self, place: _Place) -> None:
+        self._place, self._at = place, 0
         try:
-            self._file = io.FileIO(path, opener=lambda name, own: os.open(name, own | flags))
+            self._file = io.FileIO(place.path, opener=lambda name, own: os.open(name, own | place.flags))
         except OSError as error:
-            raise _failed(path, error) from error
-        if _identity(os.fstat(self._file.fileno())) != identity:
+            raise _failed(place.path, error) from error
+        if _identity(os.fstat(self._file.fileno())) != place.identity:
             self.close()
-            raise _changed(path)
-        self._file.seek(start)
+            raise _changed(place.path)
+        self._file.seek(place.start)
 
     def readinto(self, buffer: Any) -> int:
-        wanted = min(len(buffer), self._size - self._at)
+        wanted = min(len(buffer), self._place.size - self._at)
         if wanted <= 0:
             return 0
         try:
             count = self._file.readinto(memoryview(buffer)[:wanted])
         except OSError as error:
-            raise _failed(self._path, error) from error
+            raise _failed(self._place.path, error) from error
         if not count:
-            raise _changed(self._path)
+            raise _changed(self._place.path)
         self._at += count
         return count
 
     def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
-        base = {os.SEEK_SET: 0, os.SEEK_CUR: self._at, os.SEEK_END: self._size}[whence]
-        self._at = min(max(0, base + offset), self._size)
-        self._file.seek(self._start + self._at)
-        return self._at
-
-    def tell(self) -> int:
+        base = {os.SEEK_SET: 0, os.SEEK_CUR: self._at, os.SEEK_END: self._place.size}[whence]
+        self._at = min(max(0, base + offset), self._place.size)
+        self._file.seek(self._place.start + self._at)
         return self._at
 
     def readable(self) -> bool:

@@ -8,6 +8,7 @@ every byte of an archive of these names, sizes, checksums and times is, from the
 the file to its last, and only the files' own bytes may be others.
 """
 
+import io
 import os
 import stat
 import zipfile
@@ -99,14 +100,11 @@ def read_directory(read_at: ReadAt, file_size: int) -> Directory:
         return Directory((), refused.told)
 
 
-class _File:
+class _File(io.RawIOBase):
     """The archive as zipfile reads it: never more at once than a package's directory may have."""
 
     def __init__(self, read_at: ReadAt, size: int) -> None:
         self._read_at, self.size, self._at = read_at, size, 0
-
-    def tell(self) -> int:
-        return self._at
 
     def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
         base = (0, self._at, self.size)[whence]

@@ -79,7 +79,8 @@ class ZipWriter:
     def _write(self, path: str, chunks: Iterator[bytes], size: int, source: str = "") -> str:
         digest = hashlib.sha256()
         written = 0
-        with self._zip.open(self._entry(path, size), "w") as entry:
+        info = entry_info(f"{self._top}/{path}", size, self._stamp)
+        with self._zip.open(info, "w") as entry:
             for chunk in chunks:
                 written += len(chunk)
                 if written > size:
@@ -91,9 +92,6 @@ class ZipWriter:
         if written != size:
             raise _damaged(Path(source), f"does not have the {size} bytes that its event says")
         return digest.hexdigest()
-
-    def _entry(self, path: str, size: int) -> zipfile.ZipInfo:
-        return entry_info(f"{self._top}/{path}", size, self._stamp)
 
 
 def entry_info(name: str, size: int, stamp: tuple[int, int, int, int, int, int]) -> zipfile.ZipInfo:

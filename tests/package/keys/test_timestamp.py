@@ -180,3 +180,10 @@ def test_something_that_is_no_package_is_a_clear_error(tmp_path, content):
 def test_a_missing_package_is_a_clear_error(tmp_path):
     with pytest.raises(PackageError, match="not a sealed package"):
         make_request(tmp_path / "x.zip")
+
+
+def test_a_package_that_was_added_to_gets_no_token(package, token):
+    package.write_bytes(package.read_bytes() + b"..")
+    with pytest.raises(PackageError, match="not a sealed package: 2 bytes follow"):
+        attach_token(package, token)
+    assert package.read_bytes().endswith(b"..")
