@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import io
 import sys
+import tomllib
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from inspect import cleandoc
@@ -40,9 +41,24 @@ KEYWORDS = {
     "_unreadable": (2,),
 }
 _SECOND = {"defect": (3,), "_alone": (3,), "_unreadable": (3,)}
-_METHODS = [("**.py", "python"), ("**.html", "jinja2")]
+_TABLES = ("tablet/presenting/notices.toml", "tablet/presenting/voice.toml")
 _NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)  # the same texts give the same file
 _HEADER = "# Texts of Evidence App in another language. Room: {room}."
+
+
+def _tabled(file, *_, options: dict) -> Iterator[tuple]:
+    """The texts of a table: all its values but the names of things."""
+    for key, value in _values(tomllib.load(file)):
+        if value and key not in ("key", "shape"):
+            yield 1, None, value, []
+
+
+def _values(table: dict) -> Iterator[tuple[str, str]]:
+    for key, value in table.items():
+        yield from _values(value) if isinstance(value, dict) else ((key, value),)
+
+
+_METHODS = [("**.py", "python"), ("**.html", "jinja2"), *((name, _tabled) for name in _TABLES)]
 
 
 def texts() -> dict[str, dict[str, str | tuple[str, str]]]:

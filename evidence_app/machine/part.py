@@ -33,16 +33,20 @@ class MachinePart(Struct, frozen=True):
         return " ".join(_whole(say(each)) for each in (self.told, self.remedy) if each)
 
 
+Looked = tuple[State, Sentence] | tuple[State, Sentence, Sentence]
+"""What a look at a part gives: its state, what was found, what to do."""
+
+
 def tried(
     name: Sentence, otherwise: State = "fails"
-) -> Callable[[Callable[Asked, MachinePart]], Callable[Asked, MachinePart]]:
-    """For a look at a part: an error that it meets is a MachinePart in the state ``otherwise``."""
+) -> Callable[[Callable[Asked, Looked]], Callable[Asked, MachinePart]]:
+    """For a look at the part ``name``: an error that it meets is the state ``otherwise``."""
 
-    def answering(look: Callable[Asked, MachinePart]) -> Callable[Asked, MachinePart]:
+    def answering(look: Callable[Asked, Looked]) -> Callable[Asked, MachinePart]:
         @wraps(look)
         def answer(*asked: Asked.args, **named: Asked.kwargs) -> MachinePart:
             try:
-                return look(*asked, **named)
+                return MachinePart(name, *look(*asked, **named))
             except EvidenceError as error:
                 told = error
             except ModuleNotFoundError as error:

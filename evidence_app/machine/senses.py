@@ -7,22 +7,16 @@ import subprocess
 import threading
 
 from evidence_app.errors import DeviceError, VoiceError
-from evidence_app.machine.part import MachinePart, tried
+from evidence_app.machine.part import Looked, tried
 from evidence_app.sentence import Sentence, sentence
 
 _PICTURE_S = 8.0
 _LISTEN_S = 2.0
 _PATIENCE_S = 5.0
 
-CAMERA = sentence("Camera")
-MICROPHONE = sentence("Microphone")
-LOUDSPEAKER = sentence("Loudspeaker")
-READING_ALOUD = sentence("Reading aloud")
-SPEECH_MODEL = sentence("Speech model")
 
-
-@tried(CAMERA)
-def camera(spec: str) -> MachinePart:
+@tried(sentence("Camera"))
+def camera(spec: str) -> Looked:
     """One picture is taken and thrown away."""
     from evidence_app.devices.named import open_camera
     from evidence_app.photo.intake import read_header
@@ -37,8 +31,7 @@ def camera(spec: str) -> MachinePart:
     finally:
         device.stop()
     facts = read_header(shot.data)
-    return MachinePart(
-        CAMERA,
+    return (
         "works",
         sentence(
             "{name} gives pictures of {width} by {height} pixels.",
@@ -49,8 +42,8 @@ def camera(spec: str) -> MachinePart:
     )
 
 
-@tried(MICROPHONE)
-def microphone(spec: str) -> MachinePart:
+@tried(sentence("Microphone"))
+def microphone(spec: str) -> Looked:
     """Two seconds are listened to; nothing is kept."""
     from evidence_app.devices.microphone import RATE
     from evidence_app.devices.named import open_microphone
@@ -75,16 +68,15 @@ def microphone(spec: str) -> MachinePart:
         raise DeviceError(status.message)  # a whole sentence, with its device and remedy
     level = meter.level()
     if level.sentence:
-        return MachinePart(MICROPHONE, "limited", status.message, level.sentence)
-    return MachinePart(
-        MICROPHONE,
+        return "limited", status.message, level.sentence
+    return (
         "works",
         sentence("{name} hears {level} dBFS.", name=device.name, level=f"{level.rms_dbfs:.0f}"),
     )
 
 
-@tried(LOUDSPEAKER, "limited")
-def loudspeaker() -> MachinePart:
+@tried(sentence("Loudspeaker"), "limited")
+def loudspeaker() -> Looked:
     """Is there an output for sound? Whether it is heard, only a person can tell."""
     from evidence_app.devices.portaudio import load_portaudio
 
@@ -96,11 +88,11 @@ def loudspeaker() -> MachinePart:
             sentence("there is no output for sound"),
             remedy=sentence("plug a loudspeaker or headphones in; every signal is on the screen as well"),
         ) from error
-    return MachinePart(LOUDSPEAKER, "works", sentence("{name} is there.", name=found["name"]))
+    return "works", sentence("{name} is there.", name=found["name"])
 
 
-@tried(READING_ALOUD, "limited")
-def reading_aloud(language: str) -> MachinePart:
+@tried(sentence("Reading aloud"), "limited")
+def reading_aloud(language: str) -> Looked:
     """A short text is spoken into nothing."""
     program = shutil.which("espeak-ng")
     if program is None:
@@ -114,13 +106,11 @@ def reading_aloud(language: str) -> MachinePart:
             sentence("espeak-ng has no voice for the language {language}", language=language),
             remedy=sentence("install the system package espeak-ng-data, or read the screen"),
         )
-    return MachinePart(
-        READING_ALOUD, "works", sentence("espeak-ng has a voice for {language}.", language=language)
-    )
+    return "works", sentence("espeak-ng has a voice for {language}.", language=language)
 
 
-@tried(SPEECH_MODEL, "limited")
-def speech_model() -> MachinePart:
+@tried(sentence("Speech model"), "limited")
+def speech_model() -> Looked:
     """The files are compared with their checksums and loaded."""
     if importlib.util.find_spec("onnxruntime") is None:
         raise VoiceError(
@@ -131,8 +121,7 @@ def speech_model() -> MachinePart:
     folder = installed_folder()
     SpeechModel()
     size = sum((folder / name).stat().st_size for name in FILES) if folder else math.nan
-    return MachinePart(
-        SPEECH_MODEL,
+    return (
         "works",
         sentence(
             "English, {size} MB, each file as it was published. Spoken words stay on this tablet.",

@@ -12,15 +12,9 @@ from pathlib import Path
 
 from evidence_app import locations
 from evidence_app.errors import EvidenceError, RecordError
-from evidence_app.machine.part import MachinePart, tried
+from evidence_app.machine.part import Looked, tried
 from evidence_app.sentence import sentence, verbatim
 from evidence_app.system_calls import sync_file
-
-SCREEN = sentence("Screen")
-PRINTER = sentence("Printer")
-CLOCK = sentence("Clock")
-DISK = sentence("Disk")
-KEYS = sentence("Keys")
 
 _TRIAL_BYTES = 8 * 2**20
 _ENOUGH_BYTES = 2_000_000_000  # some 300 photos; the tablet warns below it as well
@@ -28,8 +22,8 @@ _SLOW_MB_S = 4.0  # a photo of 4 MB would take more than a second to be safe
 _ASK_S = 20
 
 
-@tried(SCREEN)
-def screen() -> MachinePart:
+@tried(sentence("Screen"))
+def screen() -> Looked:
     """Is there a screen, and the library that draws on it?"""
     if importlib.util.find_spec("kivy") is None:
         raise EvidenceError(
@@ -42,11 +36,11 @@ def screen() -> MachinePart:
             sentence("there is no screen here"),
             remedy=sentence("start this on the tablet itself; the commands work without a screen"),
         )
-    return MachinePart(SCREEN, "works", sentence("{name} can be drawn on.", name=shown or sys.platform))
+    return "works", sentence("{name} can be drawn on.", name=shown or sys.platform)
 
 
-@tried(PRINTER, "limited")
-def printer() -> MachinePart:
+@tried(sentence("Printer"), "limited")
+def printer() -> Looked:
     """Printers that the system's print service (CUPS) knows."""
     program = shutil.which("lpstat")
     names = _asked([program, "-e"]).split() if program else []
@@ -57,20 +51,19 @@ def printer() -> MachinePart:
                 "write the PDF and print it on another computer; check the scale card's bar there"
             ),
         )
-    return MachinePart(PRINTER, "works", verbatim(", ".join(names)))
+    return "works", verbatim(", ".join(names))
 
 
-@tried(CLOCK, "limited")
-def clock() -> MachinePart:
+@tried(sentence("Clock"), "limited")
+def clock() -> Looked:
     """Is the wall clock kept by a time server or receiver?"""
     now = datetime.now(UTC).astimezone()
     shown = now.isoformat(timespec="seconds")
     program = shutil.which("timedatectl")
     kept = _asked([program, "show", "--value", "-p", "NTPSynchronized"]) if program else ""
     if kept.strip() == "yes":
-        return MachinePart(CLOCK, "works", sentence("{now}, kept by a time server.", now=shown))
-    return MachinePart(
-        CLOCK,
+        return "works", sentence("{now}, kept by a time server.", now=shown)
+    return (
         "limited",
         sentence("{now}; nothing keeps it right.", now=shown),
         sentence(
@@ -80,8 +73,8 @@ def clock() -> MachinePart:
     )
 
 
-@tried(DISK)
-def disk() -> MachinePart:
+@tried(sentence("Disk"))
+def disk() -> Looked:
     """Room, and how fast a file of 8 MB is forced to the disk."""
     folder = locations.home()
     speed = _TRIAL_BYTES / 1e6 / _seconds_to_write(folder)
@@ -98,10 +91,8 @@ def disk() -> MachinePart:
         speed=f"{speed:.0f}",
     )
     if speed < _SLOW_MB_S:
-        return MachinePart(
-            DISK, "limited", told, sentence("Photos take long to be safe; use another disk.")
-        )
-    return MachinePart(DISK, "works", told)
+        return "limited", told, sentence("Photos take long to be safe; use another disk.")
+    return "works", told
 
 
 def _seconds_to_write(folder: Path) -> float:
@@ -123,8 +114,8 @@ def _seconds_to_write(folder: Path) -> float:
     return max(time.monotonic() - begun, 1e-6)
 
 
-@tried(KEYS, "limited")
-def keys(key: Path, key_list: Path | None) -> MachinePart:
+@tried(sentence("Keys"), "limited")
+def keys(key: Path, key_list: Path | None) -> Looked:
     """Is there a key, and does the depot's list, where one is chosen, hold it now?"""
     from evidence_app.package.keys.handover import chain_to
     from evidence_app.package.keys.keylist import Status, open_key_list
@@ -139,16 +130,16 @@ def keys(key: Path, key_list: Path | None) -> MachinePart:
         remedy = sentence("Choose the depot's key list in the settings.")
     elif not public.exists():
         depot = open_key_list(key_list).depot
-        return MachinePart(KEYS, "works", sentence("The key and {depot}'s list are there.", depot=depot))
+        return "works", sentence("The key and {depot}'s list are there.", depot=depot)
     else:
         opened = open_key_list(key_list)
         digest = key_sha256(read_public_key(public.read_bytes(), str(public)))
         if opened.stand(chain_to(digest, key.parent), digest, datetime.now(UTC)).status is Status.VALID:
             valid = sentence("The key is in {depot}'s list and valid.", depot=opened.depot)
-            return MachinePart(KEYS, "works", valid)
+            return "works", valid
         told = sentence("The key is not valid by {depot}'s list now.", depot=opened.depot)
         remedy = sentence("Ask the depot to enter this tablet's public key.")
-    return MachinePart(KEYS, "limited", told, remedy)
+    return "limited", told, remedy
 
 
 def _asked(command: list[str]) -> str:

@@ -1,8 +1,11 @@
 """The calm strip: what went wrong outside the work, and the way on."""
 
+from pathlib import Path
+
+import msgspec
 from msgspec import Struct
 
-from evidence_app.language import mark, say
+from evidence_app.language import say
 from evidence_app.record.event import Event
 from evidence_app.writing import duration
 
@@ -26,34 +29,7 @@ class Notice(Struct, frozen=True):
 DISMISS = "dismiss"
 LATE = "late-photo"
 
-_TOLD = {
-    "hold-lost": (
-        "hold",
-        mark(
-            "The tablet was restarted during the hold, so its length cannot be proven. Start the "
-            "hold again."
-        ),
-    ),
-    "machine-restarted": ("restart", mark("The tablet was restarted. The job resumes where it was left.")),
-    "note-lost": ("note", mark("No sound of the last note was recorded. Say it again, or write it.")),
-    "cut-short": ("note", mark("The last note was cut short; what was said until then is safe.")),
-    "quiet": (
-        "note",
-        mark("The note ended by itself after a long quiet. Begin another when there is more to say."),
-    ),
-    "silent-reason": (
-        "note",
-        mark(
-            "Nothing was heard in the spoken reason, so it does not count. Say it again, close to "
-            "the microphone."
-        ),
-    ),
-    "too-late": (
-        LATE,
-        mark("A photo came after its step was left and is not recorded. Take it again there."),
-    ),
-}
-"""What is only to be read: the key of its notice and its words."""
+_TOLD = msgspec.toml.decode(Path(__file__).with_suffix(".toml").read_bytes(), type=dict[str, Notice])
 
 
 def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
@@ -151,9 +127,8 @@ def event_notice(event: Event) -> Notice | None:
 
 
 def told(what: str) -> Notice:
-    """What happened, by its kind or its name below."""
-    key, words = _TOLD[what]
-    return Notice(key, say(words), _read())
+    """What happened, by its kind or its name in notices.toml beside this file."""
+    return Notice(_TOLD[what].key, say(_TOLD[what].words), _read())
 
 
 def late_photo_notice() -> Notice:

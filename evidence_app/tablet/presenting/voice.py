@@ -4,7 +4,9 @@ Spoken commands and the voice are English; the screen says the same in its own l
 """
 
 import re
+from pathlib import Path
 
+import msgspec
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_now
@@ -44,42 +46,26 @@ class CardShown(Struct, frozen=True):
     border: str = "haze"
 
 
+class _Tables(Struct, frozen=True):
+    """What voice.toml beside this file holds, in English."""
+
+    signs: dict[str, SignShown]
+    off: dict[str, SignShown]
+    does: dict[str, str]
+
+
+_TABLES = msgspec.toml.decode(Path(__file__).with_suffix(".toml").read_bytes(), type=_Tables)
+
+
 def sign_shown(state: str, reason: str = "", heard: str = "", helps: Sentence = NOTHING) -> SignShown:
-    """``state``: "listening", "hearing", "heard", "other", "speaking", "noting", "muted",
-    "starting" or "off", which has a ``reason`` and perhaps what ``helps``."""
-    end, begin = say("Touch to end it"), say("Touch to listen")
-    english = say("The ear understands English only")
-    match state:
-        case "listening":
-            # Commands are English; who reads another language is told so where it listens.
-            return SignShown("ear", say("Listening"), end if language() == "en" else english)
-        case "hearing":
-            return SignShown("voice", say("Somebody is speaking"), end)
-        case "heard":
-            return SignShown("heard", say("Heard:"), in_quotes(heard, _LONGEST_ON_SIGN))
-        case "other":
-            return SignShown("voice", say("Heard other talk"), end)
-        case "speaking":
-            return SignShown("speaking", say("Speaking, not listening"), say("Touch to silence it"))
-        case "noting":
-            return SignShown("note", say("Recording a note"), say("Its end and a stop can be said"))
-        case "muted":
-            return SignShown("deaf", say("Muted, but for a stop"), say("Say “open the microphone”"))
-        case "starting":
-            return SignShown("open", say("Getting ready to listen"), end)
-    if reason == "lost":
-        return SignShown("deaf", OFF[reason](), say("It waits; touch to end it"))
-    return SignShown("deaf", OFF[reason](), say(helps) if helps else begin)
-
-
-OFF = {
-    "": lambda: say("Not listening"),
-    "settings": lambda: say("Not listening: switched off"),
-    "ended": lambda: say("Not listening: ended by you"),
-    "engine": lambda: say("Not listening: no speech model"),
-    "microphone": lambda: say("Not listening: no microphone"),
-    "lost": lambda: say("Not listening: no microphone"),
-}
+    """``state`` as voice.toml names it, or "off", which has a ``reason`` and perhaps what ``helps``."""
+    if state == "listening" and language() != "en":
+        state = "foreign"
+    sign = _TABLES.off[reason] if state == "off" else _TABLES.signs[state]
+    hint = say(helps) if helps and state == "off" and reason != "lost" else say(sign.hint)
+    if state == "heard":
+        hint = in_quotes(heard, _LONGEST_ON_SIGN)
+    return SignShown(sign.shape, say(sign.words), hint)
 
 
 def in_quotes(heard: str, longest: int = _LONGEST_HEARD) -> str:
@@ -224,7 +210,7 @@ def help_phrases(allowed: Allowed, words: Lexicon = ENGLISH) -> list[str]:
 def phrase_rows(words: Lexicon = ENGLISH) -> list[tuple[str, str]]:
     """(phrases, what they do) of every command, for the settings."""
     rows = [
-        (" / ".join(f"“{_written(p)}”" for p in said), action_words(action))
+        (" / ".join(f"“{_written(p)}”" for p in said), say(_TABLES.does[action]))
         for action, said in words.phrases.items()
     ]
     yes = " / ".join(f"“{_written(p)}”" for p in words.answers[PLAIN])
@@ -242,29 +228,3 @@ def _written(phrase: str) -> str:
     """The words are all lower case and without a mark; on the screen they are not."""
     written = " ".join("I" if word == "i" else word for word in phrase.split())
     return re.sub(r"^(yes|no) ", r"\1, ", written)
-
-
-def action_words(action: str) -> str:
-    return {
-        "next": say("Next step"),
-        "back": say("Previous step"),
-        "photo": say("Opens the camera; there it takes the photo"),
-        "retake": say("Takes the photo again"),
-        "clear": say("Finding: clear"),
-        "not-clear": say("Finding: not clear"),
-        "cannot-tell": say("Finding: cannot tell"),
-        "start-hold": say("Start the hold"),
-        "end-hold": say("End the hold"),
-        "start-note": say("Begins a spoken note"),
-        "end-note": say("End the note"),
-        "read-step": say("Reads the step aloud"),
-        "read-cautions": say("Reads its cautions aloud"),
-        "owed": say("Tells what is still required"),
-        "time-left": say("Tells how long the hold still takes"),
-        "help": say("Tells what can be said now"),
-        "stop-repair": say("Stops the repair, after “yes, stop the repair”"),
-        "wait": say("Ends what is being read aloud"),
-        "mute": say("Hears nothing more but a stop and “open the microphone”"),
-        "unmute": say("Listens again"),
-        "take-back": say("Takes the newest entry back, within 5 seconds"),
-    }[action]

@@ -83,12 +83,9 @@ class FinishScreen(BaseScreen):
         back = self.back_plate(self._back)
         main = plate(say("Seal on this tablet"), "seal", self._ask_pin, "main")
         if not closed:
-            close = partial(self.place.do, c.Close(), self.enter_again)
+            close = partial(self.place.do, c.Close(), self.door("finish"))
             main = plate(say("Close the job"), "close", close, "main")
         self.fill_row(back, main, self.entries_plate())
-
-    def enter_again(self) -> None:
-        self.frame.go("finish")
 
     def _back(self) -> None:
         if self.job.state.phase == "closed":
@@ -103,9 +100,9 @@ class FinishScreen(BaseScreen):
         if needs == "none":
             self._seal(None)
         elif needs == "pin":
-            ask_device_pin(self.frame, self._with_pin, self.enter_again, problem)
+            ask_device_pin(self.frame, self._with_pin, self.door("finish"), problem)
         else:
-            choose_pin(self.frame, self._with_pin, self.enter_again)
+            choose_pin(self.frame, self._with_pin, self.door("finish"))
 
     def _with_pin(self, pin: str) -> None:
         self.frame.go("finish")

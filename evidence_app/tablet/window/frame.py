@@ -127,7 +127,7 @@ class Frame(BoxLayout):
             w: about.get(root, ())
             for root in roots
             if root is not None
-            for w in _walk(root)
+            for w in root.walk(restrict=True)
             if isinstance(w, Plate)
         }
 
@@ -163,7 +163,7 @@ class Frame(BoxLayout):
 
     def _show_head(self) -> None:
         job = self.place.job
-        self.practice.shown = self.place.practice
+        self.practice.show(self.place.practice)
         self.unit.text = unit_words(job.state.opened) if job is not None else ""
         # A value is entered under the head of the screen that asks for it.
         head, stands = getattr(self._headed, "head", None), None
@@ -241,28 +241,21 @@ class PracticeBand(Words):
     def __init__(self, **given) -> None:
         super().__init__(role="head", tone="ink", halign="center", **given)
         self.bold = True
-        self._shown = False
         self.padding = [dp(120), dp(3)]
         self.bind(pos=self._draw, size=self._draw)
         self.height = 0
 
-    @property
-    def shown(self) -> bool:
-        return self._shown
-
-    @shown.setter
-    def shown(self, shown: bool) -> None:
-        self._shown = shown
+    def show(self, shown: bool) -> None:
         self.text = say("PRACTICE: nothing here is evidence") if shown else ""
         self._grow()
         self._draw()
 
     def _grow(self, *_) -> None:
-        self.height = self.texture_size[1] if self._shown else 0
+        self.height = self.texture_size[1] if self.text else 0
 
     def _draw(self, *_) -> None:
         self.canvas.before.clear()
-        if not self._shown:
+        if not self.text:
             return
         with self.canvas.before:
             paint("haze")
@@ -332,13 +325,6 @@ class _NoticeStrip(Panel):
     def _fit(self, *_) -> None:
         if self._plate is not None:
             self._plate.width = min(self.width * 0.4, max(dp(150), self._plate.fitting_width()))
-
-
-def _walk(root):
-    """Depth first, in the order in which things were added."""
-    yield root
-    for child in reversed(root.children):
-        yield from _walk(child)
 
 
 Builder.load_file(str(__file__).replace(".py", ".kv"))

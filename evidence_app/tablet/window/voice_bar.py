@@ -5,6 +5,7 @@ from typing import Any
 from kivy.clock import Clock
 from kivy.graphics import Rectangle
 from kivy.metrics import dp
+from kivy.properties import NumericProperty
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 
@@ -111,28 +112,21 @@ class VoiceBar(BoxLayout):
 class Sign(BoldPlate):
     """A plate with a bar at its foot as long as the sound is loud."""
 
+    level = NumericProperty(0.0)
+
     def __init__(self, **given) -> None:
-        self._level = 0.0
         super().__init__(**given)
-        self.bind(height=lambda *_: self.parent.fit() if self.parent is not None else None)
-
-    @property
-    def level(self) -> float:
-        return self._level
-
-    @level.setter
-    def level(self, level: float) -> None:
-        if level != self._level:
-            self._level = level
-            self._draw()
+        self.bind(
+            height=lambda *_: self.parent.fit() if self.parent is not None else None, level=self._draw
+        )
 
     def _draw(self, *_) -> None:
         super()._draw()
-        if self._level > 0:
+        if self.level > 0:
             with self.canvas.before:
                 paint("mint")
                 Rectangle(
-                    pos=(self.x + dp(1), self.y + dp(1)), size=((self.width - dp(18)) * self._level, dp(5))
+                    pos=(self.x + dp(1), self.y + dp(1)), size=((self.width - dp(18)) * self.level, dp(5))
                 )
 
 

@@ -187,8 +187,7 @@ class NewJobScreen(BaseScreen):
         )
 
     def _enter(self, name: str, asked: str, scan: bool) -> None:
-        def back() -> None:
-            self.frame.go("newjob", fresh=False)
+        back = partial(self.frame.go, "newjob", fresh=False)
 
         def done(value: str) -> None:
             self._fill(**{name: value})

@@ -2,6 +2,8 @@
 
 from functools import partial
 
+from kivy.uix.widget import Widget
+
 from evidence_app.language import say
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
@@ -34,17 +36,17 @@ class DeviceScreen(BaseScreen):
         if not self.differs(self._kind, self._found, chosen):
             return
         camera = self._kind == "camera"
-        widgets = [Words(role="title", text=say("Which camera?") if camera else say("Which microphone?"))]
         if self._found is None:
-            widgets.append(Words(text=say("Looking for devices …")))
+            shown: Widget = Words(text=say("Looking for devices …"))
         elif not self._found:
-            widgets.append(Words(text=say("None is at this tablet. Connect one, or enter another.")))
+            shown = Words(text=say("None is at this tablet. Connect one, or enter another."))
         else:
-            widgets.append(tiles(*(self._device(device, chosen) for device in self._found)))
-        self.page.refill(widgets)
+            shown = tiles(*(self._device(device, chosen) for device in self._found))
+        self.titled(say("Which camera?") if camera else say("Which microphone?"), shown)
         other = say("Enter an address, a folder or a file") if camera else say("Enter a name or a file")
         self.fill_row(
-            self.back_plate(self._back), plate(other, "other-device", self._enter_other, mark="pencil")
+            self.back_plate(self.door("settings")),
+            plate(other, "other-device", self._enter_other, mark="pencil"),
         )
 
     def _device(self, device, chosen: str) -> Plate:
@@ -57,9 +59,6 @@ class DeviceScreen(BaseScreen):
 
     def _choose(self, spec: str) -> None:
         self.place.change_settings(**{self._kind: spec})
-        self._back()
-
-    def _back(self) -> None:
         self.frame.go("settings")
 
     def _enter_other(self) -> None:

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 
-from kivy.clock import Clock
 from kivy.metrics import dp
 
 from evidence_app.language import LANGUAGES, say
@@ -21,11 +20,15 @@ class SettingsScreen(BaseScreen):
 
     def enter(self) -> None:
         super().enter()
-        self._testing, self._test = "", None
-        self._signal_words = ""
+        self._testing = self._signal_words = ""
 
     def leave(self) -> None:
-        self._end_test()
+        super().leave()
+        if self._testing == "camera":
+            self.place.sensing.end_camera()
+        elif self._testing:
+            self.place.sensing.end_trial()
+        self._testing = ""
 
     def show(self) -> None:
         settings = self.place.settings
@@ -98,14 +101,11 @@ class SettingsScreen(BaseScreen):
         self.show()
 
     def _enter(self, name: str, asked: str) -> None:
-        def back() -> None:
-            self.frame.go("settings")
-
         def done(text: str) -> None:
             self.place.change_settings(**{name: text})
-            back()
+            self.frame.go("settings")
 
-        self.ask(asked, done, back, given=getattr(self.place.settings, name))
+        self.ask(asked, done, self.door("settings"), given=getattr(self.place.settings, name))
 
     # --- trying ------------------------------------------------------------------------------
 
@@ -117,7 +117,7 @@ class SettingsScreen(BaseScreen):
         self._test_row()
         self.place.sensing.start_camera(None, self.place.refused)
 
-        def tick(_) -> None:
+        def tick() -> None:
             camera = self.place.sensing.camera
             if camera is None:
                 return
@@ -126,7 +126,7 @@ class SettingsScreen(BaseScreen):
             if frame is not None:
                 live.show(frame)
 
-        self._test = Clock.schedule_interval(tick, 1 / 20)
+        self.every(1 / 20, tick)
 
     def _try_microphone(self) -> None:
         self._testing = "microphone"
@@ -135,7 +135,7 @@ class SettingsScreen(BaseScreen):
         self._test_row()
         self.place.sensing.try_microphone(self.place.refused)
 
-        def tick(_) -> None:
+        def tick() -> None:
             microphone, meter = self.place.sensing.microphone, self.place.sensing.meter
             if microphone is None or meter is None:
                 return
@@ -144,25 +144,15 @@ class SettingsScreen(BaseScreen):
             heard.text = level_words(level.sentence, level.rms_dbfs)
             words.text = say(microphone.status().message)
 
-        self._test = Clock.schedule_interval(tick, 0.1)
+        self.every(0.1, tick)
 
     def _test_row(self) -> None:
         self.fill_row(plate(say("End the test"), "back", self._back_from_test, "main"))
 
     def _back_from_test(self) -> None:
-        self._end_test()
+        self.leave()
         self._filled = None
         self.show()
-
-    def _end_test(self) -> None:
-        if self._test is not None:
-            self._test.cancel()
-            self._test = None
-            if self._testing == "camera":
-                self.place.sensing.end_camera()
-            else:
-                self.place.sensing.end_trial()
-        self._testing = ""
 
 
 def _row(name: str, value: str, action: str, call: Callable[[], None], mark: str) -> Plate:

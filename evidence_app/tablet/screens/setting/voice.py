@@ -41,7 +41,7 @@ class VoiceScreen(BaseScreen):
             Words(text=say("What can be said"), role="lead", tone="brass"),
             _phrases(),
         )
-        self.fill_row(self.back_plate(self._back))
+        self.fill_row(self.back_plate(self.door("settings") if self.job is None else self.frame.home))
 
     def _listening(self) -> Plate:
         """In a job it begins or ends at once."""
@@ -60,12 +60,6 @@ class VoiceScreen(BaseScreen):
     def _try(self) -> None:
         self.place.speaking.hush()
         self.place.speaking.answer("This is the voice that reads the steps aloud.")
-
-    def _back(self) -> None:
-        if self.job is not None:
-            self.frame.home()
-        else:
-            self.frame.go("settings")
 
 
 def _phrases() -> Rows:

@@ -82,16 +82,13 @@ class LookBackScreen(BaseScreen):
             plate(say("Show all entries"), "show-all", lambda: self._seek("")),
         ]
 
-    def _again(self) -> None:
-        self.frame.go("lookback")
-
     def _find(self) -> None:
         def done(words: str) -> None:
             self._seek(words)
-            self._again()
+            self.frame.go("lookback")
 
         asked = say("Words to find in notes, transcripts and entries")
-        self.ask(asked, done, self._again, main=say("Find"))
+        self.ask(asked, done, self.door("lookback"), main=say("Find"))
 
     def _seek(self, words: str) -> None:
         self._words, self._from = words, 0
@@ -152,14 +149,17 @@ class LookBackScreen(BaseScreen):
         return plate(say("Play the note"), "play", lambda: self._play(sha256), "main", "note")
 
     def _correct_transcript(self, shown) -> None:
-        def done(text: str) -> None:
-            self.place.do(c.CorrectTranscript(shown.note, text), self._again)
+        again = self.door("lookback")
 
-        self.ask(say("What was really said?"), done, self._again, given=shown.transcript)
+        def done(text: str) -> None:
+            self.place.do(c.CorrectTranscript(shown.note, text), again)
+
+        self.ask(say("What was really said?"), done, again, given=shown.transcript)
 
     def _correct(self, of: int) -> None:
+        again = self.door("lookback")
         asked = say("What is wrong with entry {number}, and what is right?", number=of)
-        self.ask(asked, lambda text: self.place.do(c.Correct(of, text), self._again), self._again)
+        self.ask(asked, lambda text: self.place.do(c.Correct(of, text), again), again)
 
     def _play(self, sha256: str) -> None:
         self.place.speaking.hush()
