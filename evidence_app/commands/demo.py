@@ -1,8 +1,7 @@
 """``evidence-app demo``: play the sample sessions and check what comes out."""
 
-from __future__ import annotations
-
 import time
+from itertools import chain, count
 from pathlib import Path
 
 import click
@@ -33,7 +32,8 @@ def demo(folder: Path | None, every_line: bool) -> None:
     console = Console(highlight=False, soft_wrap=True)
     playing = say("Playing {count} practice sessions into {folder}/", count=len(SESSIONS), folder=folder)
     console.print(playing, markup=False)
-    with _Screen(console, every_line) as screen:
+    screen = _Screen(console, every_line)
+    with screen.progress:
         made = run_demo(folder, screen.tell)
     _say(made, console)
     console.print("\n" + say("The demo took {seconds:.0f} s.", seconds=time.monotonic() - begun))
@@ -41,12 +41,8 @@ def demo(folder: Path | None, every_line: bool) -> None:
 
 
 def _free_folder() -> Path:
-    number = 1
-    while True:
-        folder = Path(_DEFAULT if number == 1 else f"{_DEFAULT}-{number}")
-        if not folder.exists() or not any(folder.iterdir()):
-            return folder
-        number += 1
+    names = chain([_DEFAULT], (f"{_DEFAULT}-{number}" for number in count(2)))
+    return next(path for path in map(Path, names) if not path.exists() or not any(path.iterdir()))
 
 
 class _Screen:
@@ -54,7 +50,7 @@ class _Screen:
 
     def __init__(self, console: Console, every_line: bool) -> None:
         self._every_line = every_line
-        self._progress = Progress(
+        self.progress = Progress(
             TextColumn("{task.fields[name]:<20}"),
             BarColumn(),
             MofNCompleteColumn(),
@@ -64,22 +60,15 @@ class _Screen:
             disable=not console.is_terminal,
         )
         self._tasks = {
-            name: self._progress.add_task(say("waiting"), total=None, name=name) for name in SESSIONS
+            name: self.progress.add_task(say("waiting"), total=None, name=name) for name in SESSIONS
         }
-
-    def __enter__(self) -> _Screen:
-        self._progress.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._progress.stop()
 
     def tell(self, name: str, line: LineTold) -> None:
         if line.step:
-            self._progress.update(self._tasks[name], completed=line.step[0], total=line.step[1])
-        self._progress.update(self._tasks[name], description=line.text[:60])
+            self.progress.update(self._tasks[name], completed=line.step[0], total=line.step[1])
+        self.progress.update(self._tasks[name], description=line.text[:60])
         if line.notable or self._every_line:
-            self._progress.console.print(f"{name:<20} {line.text}", markup=False)
+            self.progress.console.print(f"{name:<20} {line.text}", markup=False)
 
 
 def _say(made: Demo, console: Console) -> None:

@@ -15,6 +15,7 @@ class Place(Protocol):
     """``job`` is the open one or None; the parts reach each other through it."""
 
     job: Any
+    clock: Any
     settings: Settings
     worker: Worker
     engine: Engine
@@ -23,9 +24,6 @@ class Place(Protocol):
     hearing: Any
     recounting: Any
     transcribing: Any
-
-    @property
-    def clock(self) -> Any: ...
 
     @property
     def practice(self) -> bool: ...

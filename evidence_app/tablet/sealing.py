@@ -89,13 +89,6 @@ def _write_public(key: SigningKey) -> None:
 # --- the package -------------------------------------------------------------------------
 
 
-def seal(job, key: SigningKey, folder: Path, progress):
-    """Raises PackageError, StorageFull."""
-    from evidence_app.package.seal import seal_job
-
-    return seal_job(job.record, job.step_list, key, folder, progress)
-
-
 def sealed_before(state: JobState, folder: Path) -> SealedPackage | None:
     """The package of a closed job that was sealed into ``folder``, while it is there."""
     if state.phase != "closed" or state.opened is None:

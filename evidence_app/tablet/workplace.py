@@ -17,6 +17,7 @@ from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.package.seal import SealedPackage
+from evidence_app.record.clock import SystemClock
 from evidence_app.sentence import sentence
 from evidence_app.system_calls import give_memory_back
 from evidence_app.tablet.draft import clear_draft
@@ -50,7 +51,7 @@ class Workplace:
     ) -> None:
         self.settings = settings
         self.worker = worker
-        self._clock = clock
+        self.clock = clock or SystemClock()
         self.job: Any = None
         self.doing = 0
         self.new_job = NewJob(technician=settings.technician)
@@ -69,14 +70,6 @@ class Workplace:
             n.OFFER: lambda: self.take_back(self.home),
         }
         language.use(settings.language)
-
-    @property
-    def clock(self):
-        if self._clock is None:
-            from evidence_app.record.clock import SystemClock
-
-            self._clock = SystemClock()
-        return self._clock
 
     @property
     def practice(self) -> bool:

@@ -197,11 +197,8 @@ def tiles(*plates) -> Flow:
 
 def task_plate(task: Task, call) -> Plate:
     """A thing the step asks for: its words, then its state in words; the state as a shape."""
-    mark = {"owed": "owed", "next": "next", "done": "done", "open": "open"}[task.state]
     kind = "plain" if task.state in ("next", "open") else "row"
-    return Plate(
-        text=f"{task.words}\n{task.state_words}", action=task.action, kind=kind, mark=mark, call=call
-    )
+    return plate(f"{task.words}\n{task.state_words}", task.action, call, kind, task.state)
 
 
 Builder.load_file(str(__file__).replace(".py", ".kv"))

@@ -8,7 +8,6 @@ from functools import partial
 from typing import Any
 
 from kivy.metrics import dp
-from kivy.uix.gridlayout import GridLayout
 
 from evidence_app.language import language, say
 from evidence_app.tablet.presenting.working.reading import limits_words, typed
@@ -231,16 +230,12 @@ class EntryScreen(BaseScreen):
             )
         cell = (self.page.width - dp(42) - 10 * dp(8)) / 11
         at_the_ends = len(keys) == 10 * len(others) and cell >= max(other.least_width() for other in others)
-        rows = Rows(spacing=dp(8))
-        grid = _grid(11 if at_the_ends else max(3, min(10, room)))
-        rows.add_widget(grid)
-        for place, key in enumerate(keys, 1):
-            grid.add_widget(key)
-            if at_the_ends and place % 10 == 0:
-                grid.add_widget(others[place // 10 - 1])
-        if not at_the_ends:
-            rows.add_widget(Flow(*reversed(others), spacing=dp(8)))
-        return rows
+        if at_the_ends:
+            for row, other in enumerate(others):
+                keys.insert(11 * row + 10, other)
+            return Rows(*keys, cols=11, spacing=dp(8))
+        grid = Rows(*keys, cols=max(3, min(10, room)), spacing=dp(8))
+        return Rows(grid, Flow(*reversed(others), spacing=dp(8)), spacing=dp(8))
 
     def _shown_keys(self) -> str:
         umlauts = "ÄÖÜß" if language() == "de" else ""
@@ -253,15 +248,13 @@ class EntryScreen(BaseScreen):
         return _DIGITS + (_SIGNS if self._signs else _LETTERS + umlauts)
 
     def _key(self, sign: str) -> Plate:
-        made = Plate(text=sign, role="key", action=f"key {sign}", call=lambda: self.typed(sign))
-        made.padding = [dp(6), dp(6)]
-        made.halign = "center"
+        made = self._wide_key(sign, lambda: self.typed(sign))
+        made.role, made.padding = "key", [dp(6), dp(6)]
         return made
 
     def _wide_key(self, words: str, call) -> Plate:
-        made = Plate(text=words, action=f"key {words}", call=call)
+        made = Plate(text=words, action=f"key {words}", call=call, halign="center")
         made.padding = [dp(2), dp(6)]
-        made.halign = "center"
         return made
 
     def _swap(self) -> None:
@@ -321,9 +314,3 @@ class EntryScreen(BaseScreen):
             done=lambda text: self._anew(given=text, by="scanned"),
             back=lambda: self._anew(given=value, by=by),
         )
-
-
-def _grid(columns: int) -> GridLayout:
-    grid = GridLayout(cols=columns, spacing=dp(8), size_hint_y=None, height=0)
-    grid.bind(minimum_height=grid.setter("height"))
-    return grid

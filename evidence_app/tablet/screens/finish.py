@@ -11,6 +11,7 @@ from kivy.uix.image import Image
 from evidence_app.errors import EvidenceError, SigningKeyError, StorageFull
 from evidence_app.job import commands as c
 from evidence_app.language import say
+from evidence_app.package.seal import seal_job
 from evidence_app.tablet.copies import copied_when, note_copy
 from evidence_app.tablet.presenting.finish import (
     copied_words,
@@ -23,14 +24,7 @@ from evidence_app.tablet.presenting.finish import (
 from evidence_app.tablet.presenting.trust import key_list_shown
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
-from evidence_app.tablet.sealing import (
-    DiskGone,
-    copy_to_disk,
-    key_needs,
-    open_device_key,
-    removable_disks,
-    seal,
-)
+from evidence_app.tablet.sealing import DiskGone, copy_to_disk, key_needs, open_device_key, removable_disks
 from evidence_app.tablet.widgets import Panel, Words
 from evidence_app.tablet.widgets.columns import Columns
 
@@ -116,9 +110,10 @@ class FinishScreen(BaseScreen):
         def progress(done: int, total: int) -> None:
             worker.report(lambda: self._show_progress(progress_words(done, total)))
 
-        worker.run(
-            lambda: seal(job, open_device_key(pin), folder, progress), self._sealed, self._not_sealed
-        )
+        def work():
+            return seal_job(job.record, job.step_list, open_device_key(pin), folder, progress)
+
+        worker.run(work, self._sealed, self._not_sealed)
 
     def _show_progress(self, words: str) -> None:
         if self._progress is not None:

@@ -8,6 +8,7 @@ from kivy.graphics import Color, Line, Rectangle
 from kivy.graphics.texture import Texture
 from kivy.graphics.transformation import Matrix
 from kivy.metrics import dp
+from kivy.properties import BooleanProperty
 from kivy.uix.scatter import Scatter
 from kivy.uix.stencilview import StencilView
 from kivy.uix.widget import Widget
@@ -20,7 +21,10 @@ _CLOSEST = 8.0  # pixels of the screen for one of the photo
 
 
 class LivePicture(Widget):
-    """``show(frame)`` paints an (H, W, 3) uint8 BGR picture, fitted, in a framing outline."""
+    """``show(frame)`` paints an (H, W, 3) uint8 BGR picture, fitted, in a framing outline; a
+    ``grey`` one is darkened, since it shows nothing of now."""
+
+    grey = BooleanProperty(False)
 
     def __init__(self, **given) -> None:
         super().__init__(**given)
@@ -36,13 +40,7 @@ class LivePicture(Widget):
             self._corners = [Line(width=dp(2)) for _ in range(4)]
         self._place()
 
-    @property
-    def grey(self) -> bool:
-        """Whether the picture is darkened, since it shows nothing of now."""
-        return self._light.rgb[0] < 1
-
-    @grey.setter
-    def grey(self, grey: bool) -> None:
+    def on_grey(self, _, grey: bool) -> None:
         self._light.rgb = (0.35, 0.35, 0.35) if grey else (1, 1, 1)
 
     def show(self, frame) -> None:
