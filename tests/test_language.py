@@ -7,6 +7,7 @@ import importlib.util
 import io
 import re
 import string
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from evidence_app.sentence import NOTHING, sentence
 from evidence_app.steplist.load import loads
 
 _PACKAGE = Path(evidence_app.__file__).parent
+_TABLES = [_PACKAGE / "tablet/presenting" / name for name in ("notices.toml", "voice.toml")]
 
 
 def _builder():
@@ -102,6 +104,20 @@ def test_every_text_that_is_said_is_in_the_catalogue(texts):
                 if said and node.args and _literal(node.args[0]) and node.args[0].value not in known:
                     unknown.append(f"{path.relative_to(_PACKAGE)}:{node.lineno}")
     assert not unknown
+
+
+@pytest.mark.parametrize("path", _TABLES, ids=lambda path: path.name)
+def test_a_text_of_a_table_is_said_in_german(path):
+    """The extraction reads tables of texts too, all but the names in them."""
+    written = tomllib.loads(path.read_text("utf-8"))
+    english = [text for name, text in _leaves(written) if text and name not in ("key", "shape")]
+    with language.speaking("de"):
+        assert not [text for text in english if language.say(text) == text]
+
+
+def _leaves(table):
+    for name, value in table.items():
+        yield from _leaves(value) if isinstance(value, dict) else ((name, value),)
 
 
 def test_no_error_is_worded_in_plain_text():
