@@ -17,6 +17,7 @@ from evidence_app import __version__
 from evidence_app.desk.contents import Contents, PhotoInside, closed_in_utc
 from evidence_app.desk.database import LOCK_WAIT_S, Told, check_whole, readable, writable
 from evidence_app.desk.worded import kept
+from evidence_app.desk.work.observations import observations_of
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
 from evidence_app.package.verify.result import VerifyResult, to_json
@@ -136,6 +137,9 @@ class Register:
             _insert_all(database, "readings", readings)
             for source, text in contents.words():
                 _word(database, package, source, text)
+            if contents.summary:
+                rows = (structs.asdict(each) for each in observations_of(contents.summary))
+                _insert_all(database, "observations", (_cleaned(package=package, **row) for row in rows))
             numbers = _insert_photos(database, package, photos)
             for each in reused:
                 row = structs.asdict(each)

@@ -84,6 +84,14 @@ def _fourth(database: Database) -> None:
     _guard(database, "features")
 
 
+def _fifth(database: Database) -> None:
+    """Version 5: how the work went, a row for each observation (``work.observations``)."""
+    columns = "id:int package:int kind step name result value:float u:float"
+    _create(database, "observations", columns, {"package", "kind"}, package="packages")
+    database.table("observations").create_index(["package"])
+    _guard(database, "observations")
+
+
 def _create(
     database: Database, name: str, columns: str, required: Iterable[str] = (), **names: str
 ) -> None:
@@ -109,5 +117,5 @@ def _guard(database: Database, *tables: str) -> None:
 
 
 # Step n brings a register of version n to version n + 1; version 0 is an empty file.
-STEPS: tuple[Callable[[Database], None], ...] = (_first, _second, _third, _fourth)
+STEPS: tuple[Callable[[Database], None], ...] = (_first, _second, _third, _fourth, _fifth)
 VERSION = len(STEPS)

@@ -40,6 +40,7 @@ def make_app(
             Route("/package/{package:int}/package.zip", _asks(looking.original)),
             Route("/receiving", _asks(looking.receiving)),
             Route("/stops", _asks(looking.stops)),
+            Route("/work", _asks(looking.work)),
             Route("/settings", _asks(looking.settings)),
             Route("/export/{kind}", _asks(looking.exported)),
             Route("/receive", changing.receive, methods=["PUT"]),

@@ -180,6 +180,12 @@ def stops(request: Request, place: DeskPlace) -> Response:
     return stops_page(request, place)
 
 
+def work(request: Request, place: DeskPlace) -> Response:
+    from evidence_app.deskpage.stops_page import work_page
+
+    return work_page(request, place)
+
+
 def receiving(request: Request, place: DeskPlace) -> Response:
     return page(request, "batches.html", **batches(place))
 

@@ -1,4 +1,4 @@
-"""Where and why repairs stop: the chart, the table, the reasons, and both as files."""
+"""Where and why repairs stop, and how the work goes: charts, tables, and both as files."""
 
 import io
 
@@ -6,7 +6,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from evidence_app.desk.stopped.counts import GROUPINGS, NO_JUDGEMENT, Stops, as_csv, count_stops
+from evidence_app.desk.work import figures
 from evidence_app.deskpage.place import DeskPlace
+from evidence_app.deskpage.shown.rows import asked_of
 from evidence_app.deskpage.shown.stops import headings, stops_shown
 from evidence_app.deskpage.templating import page
 from evidence_app.language import say
@@ -41,12 +43,30 @@ def stops_page(request: Request, place: DeskPlace) -> Response:
     )
 
 
-def _picture(counted: Stops) -> bytes:
+def work_page(request: Request, place: DeskPlace) -> Response:
+    """The page, or all its observations (``as=csv``) or the picture of the times (``as=svg``).
+    The jobs are those that the address names, as in the list of packages. Raises RegisterError."""
+    named, asked = request.query_params.get("names") == "1", asked_of(request.query_params)
+    there = place.register.path.exists()
+    work = figures.work_of(place.register, asked.wanted, not named) if there else figures.Work(0, 0, [])
+    wanted = request.query_params.get("as")
+    if wanted == "csv":
+        return _file(figures.as_csv(work), "text/csv", "work.csv")
+    if wanted == "svg":
+        return _file(_picture(work), "image/svg+xml", "")
+    return page(request, "work.html", work=work, named=named, wanted=asked.wanted, figures=figures)
+
+
+def _picture(counted: Stops | figures.Work) -> bytes:
     # The drawing library takes longer to load than all else here.
     from evidence_app.desk.stopped.picture import save
+    from evidence_app.desk.work.picture import save_times
 
     file = io.BytesIO()
-    save(counted, file, "svg")
+    if isinstance(counted, Stops):
+        save(counted, file, "svg")
+    else:
+        save_times(counted, file, "svg")
     return file.getvalue()
 
 

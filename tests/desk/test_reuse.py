@@ -329,6 +329,7 @@ def test_features_that_an_older_version_did_not_keep_are_made(register, knowing)
     with closing(sqlite3.connect(register.path)) as database:
         database.execute("PRAGMA journal_mode = delete")
         database.execute("DROP TABLE features")
+        database.execute("DROP TABLE observations")
         database.execute("PRAGMA user_version = 3")
     assert "older version" in str(show(register, 1).unsearched[0]["sentence"])
     assert hash_missing_photos(register) == (2, [])

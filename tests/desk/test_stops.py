@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 import xml.dom.minidom
+from functools import partial
 
 import cv2
 import pytest
 
 from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops
-from evidence_app.desk.stopped.picture import draw
+from evidence_app.desk.stopped.picture import draw, save
 from evidence_app.desk.stopped.proportions import p_chart
 from evidence_app.deskpage.shown.stops import lines_of
 from evidence_app.errors import EvidenceError, RegisterError
@@ -85,7 +86,7 @@ def test_few_jobs_give_no_conclusion(both):
 
 def test_table_csv_and_picture_never_judge_a_person(both, tmp_path):
     counted = count_stops(both, "technician")
-    draw(counted, tmp_path / "stops.svg")
+    draw(tmp_path / "stops.svg", partial(save, counted))
     svg = (tmp_path / "stops.svg").read_text("utf-8")
     for said in ("\n".join(lines_of(counted)), as_csv(counted).decode("utf-8-sig"), svg):
         assert "not who works well" in re.sub(r"\s+", " ", said)
@@ -97,33 +98,33 @@ def a_year() -> Stops:
 
 
 def test_picture_as_png_is_a_picture(tmp_path):
-    draw(a_year(), tmp_path / "stops.png")
+    draw(tmp_path / "stops.png", partial(save, a_year()))
     picture = cv2.imread(str(tmp_path / "stops.png"))
     assert picture.shape[1] > 1000
     assert picture.std() > 10
 
 
 def test_picture_as_svg_is_the_same_each_time(tmp_path):
-    draw(a_year(), tmp_path / "one.svg")
-    draw(a_year(), tmp_path / "two.svg")
+    draw(tmp_path / "one.svg", partial(save, a_year()))
+    draw(tmp_path / "two.svg", partial(save, a_year()))
     assert (tmp_path / "one.svg").read_bytes() == (tmp_path / "two.svg").read_bytes()
     xml.dom.minidom.parse(str(tmp_path / "one.svg"))
 
 
 def test_picture_of_nothing_received(register, tmp_path):
     register.last_photo()
-    draw(count_stops(register), tmp_path / "none.png")
+    draw(tmp_path / "none.png", partial(save, count_stops(register)))
     assert (tmp_path / "none.png").stat().st_size > 1000
 
 
 @pytest.mark.parametrize("name", ["stops.pdf", "stops"])
 def test_other_picture_formats_are_refused(both, tmp_path, name):
     with pytest.raises(EvidenceError, match="PNG or SVG"):
-        draw(count_stops(both), tmp_path / name)
+        draw(tmp_path / name, partial(save, count_stops(both)))
 
 
 def test_existing_picture_is_not_replaced(both, tmp_path):
     (tmp_path / "stops.png").write_bytes(b"mine")
     with pytest.raises(EvidenceError, match="cannot be written"):
-        draw(count_stops(both), tmp_path / "stops.png")
+        draw(tmp_path / "stops.png", partial(save, count_stops(both)))
     assert (tmp_path / "stops.png").read_bytes() == b"mine"

@@ -133,7 +133,7 @@ def test_every_page_keeps_wcag_2_2_aa(seen, scheme, locale):
     page = seen(color_scheme=scheme, locale=locale, bypass_csp=True)
     home = page.url.split("/?")[0]
     found = {}
-    for path in ("/?waiting=all&package=3", "/package/2/review", "/stops", "/settings"):
+    for path in ("/?waiting=all&package=3", "/package/2/review", "/stops", "/work", "/settings"):
         page.goto(home + path)
         page.wait_for_load_state("networkidle")
         page.add_script_tag(path=AXE)
@@ -151,7 +151,7 @@ def test_nothing_reaches_over_the_window(seen, size):
     """640 x 400 is what 1280 x 800 leaves at 200 % (WCAG 2.2, 1.4.4 and 1.4.10)."""
     page = seen(viewport={"width": size[0], "height": size[1]})
     home = page.url.split("/?")[0]
-    for path in ("/?waiting=all&package=3", "/package/2/review", "/stops", "/settings"):
+    for path in ("/?waiting=all&package=3", "/package/2/review", "/stops", "/work", "/settings"):
         page.goto(home + path)
         over = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert over <= 0, path

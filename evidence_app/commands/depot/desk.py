@@ -2,6 +2,7 @@
 
 import json
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -277,9 +278,32 @@ def stops(
         write_new(csv_file, as_csv(counted))
     if picture is not None:
         # The drawing library takes longer to load than all else here.
-        from evidence_app.desk.stopped.picture import draw
+        from evidence_app.desk.stopped.picture import draw, save
 
-        draw(counted, picture)
+        draw(picture, partial(save, counted))
+
+
+@desk.command()
+@click.option("--hide-names", is_flag=True, help="Number technicians instead of naming them.")
+@click.option("--csv", "csv_file", type=PATH, help="Write every observation for a spreadsheet.")
+@click.option("--picture", type=PATH, help="Draw the times: a file ending in .png or .svg.")
+@searching
+@click.pass_obj
+def work(
+    register: Register, hide_names: bool, csv_file: Path | None, picture: Path | None, **options
+) -> None:
+    """Show how the work goes: time at each step, photos taken again, findings, scale cards."""
+    from evidence_app.desk.work.figures import as_csv, lines_of, work_of
+
+    counted = work_of(register, wanted_of(options), hide_names)
+    click.echo(printable_lines(list(lines_of(counted))))
+    if csv_file is not None:
+        write_new(csv_file, as_csv(counted))
+    if picture is not None:
+        from evidence_app.desk.stopped.picture import draw
+        from evidence_app.desk.work.picture import save_times
+
+        draw(picture, partial(save_times, counted))
 
 
 @desk.command("print")

@@ -65,10 +65,10 @@ def count_stops(
     Raises RegisterError for another one.
     """
     rows = search.find(register, wanted or Wanted())
-    chosen, left_out, failing = _counted(rows)
+    chosen, left_out, failing = counted(rows)
     label_of = _labels(register, by, chosen)
     if hide_names and by == "technician":
-        label_of = _hidden(label_of)
+        label_of = hidden(label_of)
     jobs: Counter[str] = Counter()
     stops: Counter[str] = Counter()
     for row in chosen:
@@ -131,7 +131,8 @@ def as_csv(stops: Stops) -> bytes:
     return table([*rows, (), (NO_JUDGEMENT,)])
 
 
-def _counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str, int], tuple[int, int]]:
+def counted(rows: list[dict[str, Any]]) -> tuple[list[dict[str, Any]], dict[str, int], tuple[int, int]]:
+    """The packages that count, how many do not and why, and ``Stops.failing``."""
     left_out: Counter[str] = Counter()
     chosen: dict[str, dict[str, Any]] = {}
     failing: dict[str, bool] = {}
@@ -183,7 +184,8 @@ def _week(closed_utc: str) -> str:
     return f"{year}-W{week:02d}"
 
 
-def _hidden(labels: dict[int, str]) -> dict[int, str]:
+def hidden(labels: dict[int, str]) -> dict[int, str]:
+    """A number for each name, by package."""
     # Numbered by first receipt, so that the number does not follow the alphabet of the names.
     numbers: dict[str, int] = {}
     for label in labels.values():

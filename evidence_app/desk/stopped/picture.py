@@ -1,5 +1,6 @@
 """The picture of where and why repairs stop."""
 
+from collections.abc import Callable
 from pathlib import Path
 from textwrap import fill
 from typing import Any, BinaryIO
@@ -14,15 +15,15 @@ from evidence_app.package.durable import new_file
 from evidence_app.sentence import sentence
 
 # Text stays text in an SVG file, so that it can be searched and read aloud.
-_SETTINGS: dict[Any, Any] = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
+SETTINGS: dict[Any, Any] = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
 _MOST_REASONS = 12
 _WIDEST_IN = 60.0
 _MOST_UPRIGHT = 8
 _LINES_OF_A_REASON = 2
 
 
-def draw(stops: Stops, path: Path) -> None:
-    """The chart and the reasons as a picture; PNG or SVG by the ending of ``path``.
+def draw(path: Path, save_to: Callable[[BinaryIO, str], None]) -> None:
+    """A picture by ``save_to``, as PNG or SVG by the ending of ``path``.
 
     Raises EvidenceError for another ending and when it cannot be written.
     """
@@ -34,7 +35,7 @@ def draw(stops: Stops, path: Path) -> None:
             remedy=sentence("end its name in .png or .svg"),
         )
     with new_file(path) as file:
-        save(stops, file, kind)
+        save_to(file, kind)
 
 
 def save(stops: Stops, file: BinaryIO, kind: str, least_width_in: float = 11.0) -> None:
@@ -43,10 +44,13 @@ def save(stops: Stops, file: BinaryIO, kind: str, least_width_in: float = 11.0) 
     The letters keep their size in inches, so on a small screen a smaller ``least_width_in``
     shows them larger.
     """
-    with rc_context(_SETTINGS):
-        undated = {"Date": None} if kind == "svg" else {"Software": None}
-        figure = _figure(stops, least_width_in)
-        figure.savefig(file, format=kind, dpi=150, metadata=undated)
+    with rc_context(SETTINGS):
+        write(_figure(stops, least_width_in), file, kind)
+
+
+def write(figure: Figure, file: BinaryIO, kind: str) -> None:
+    undated = {"Date": None} if kind == "svg" else {"Software": None}
+    figure.savefig(file, format=kind, dpi=150, metadata=undated)
 
 
 def _figure(stops: Stops, least_width_in: float) -> Figure:

@@ -3,6 +3,7 @@
 from msgspec import Struct
 
 from evidence_app.desk.stopped.counts import NO_JUDGEMENT, Stops, pareto
+from evidence_app.desk.work.figures import aligned
 from evidence_app.language import say
 
 
@@ -88,7 +89,5 @@ def _group(point) -> Group:
 def lines_of(stops: Stops) -> list[str]:
     """The counts as a plain table."""
     shown = stops_shown(stops)
-    rows = [headings(), *(group.cells for group in shown.groups)]
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    table = ["  ".join(map(str.ljust, row, widths)).rstrip() for row in rows]
-    return [shown.head, *shown.left_out, *table, *shown.reasons, say(NO_JUDGEMENT)]
+    groups = aligned([headings(), *(group.cells for group in shown.groups)])
+    return [shown.head, *shown.left_out, *groups, *shown.reasons, say(NO_JUDGEMENT)]

@@ -1,0 +1,1 @@
+"""How the work goes: times at steps, photos taken again, findings, scale cards."""
