@@ -88,7 +88,7 @@ def _fifth(database: Database) -> None:
     """Version 5: how the work went, a row for each observation (``work.observations``)."""
     columns = "id:int package:int kind step name result value:float u:float"
     _create(database, "observations", columns, {"package", "kind"}, package="packages")
-    database.table("observations").create_index(["package"])
+    database.table("observations").create_index(["kind", "package"])
     _guard(database, "observations")
 
 

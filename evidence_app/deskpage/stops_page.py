@@ -47,8 +47,9 @@ def work_page(request: Request, place: DeskPlace) -> Response:
     """The page, or all its observations (``as=csv``) or the picture of the times (``as=svg``).
     The jobs are those that the address names, as in the list of packages. Raises RegisterError."""
     named, asked = request.query_params.get("names") == "1", asked_of(request.query_params)
-    there = place.register.path.exists()
-    work = figures.work_of(place.register, asked.wanted, not named) if there else figures.Work(0, 0, [])
+    if not place.register.path.exists():
+        return page(request, "work.html", work=None, named=named, wanted=asked.wanted, figures=figures)
+    work = figures.Work(place.register, asked.wanted, not named)
     wanted = request.query_params.get("as")
     if wanted == "csv":
         return _file(figures.as_csv(work), "text/csv", "work.csv")

@@ -293,9 +293,9 @@ def work(
     register: Register, hide_names: bool, csv_file: Path | None, picture: Path | None, **options
 ) -> None:
     """Show how the work goes: time at each step, photos taken again, findings, scale cards."""
-    from evidence_app.desk.work.figures import as_csv, lines_of, work_of
+    from evidence_app.desk.work.figures import Work, as_csv, lines_of
 
-    counted = work_of(register, wanted_of(options), hide_names)
+    counted = Work(register, wanted_of(options), hide_names)
     click.echo(printable_lines(list(lines_of(counted))))
     if csv_file is not None:
         write_new(csv_file, as_csv(counted))

@@ -18,7 +18,7 @@ from evidence_app.desk.export import table
 from evidence_app.desk.register import Register
 from evidence_app.desk.stopped.counts import counted, hidden
 from evidence_app.desk.wanted import Wanted
-from evidence_app.desk.work import observations
+from evidence_app.desk.work.observations import CARD, CHECK, FINDING, KEPT, PASSES, PHOTO, TIME
 from evidence_app.language import mark, say, say_many
 from evidence_app.steplist.model import FINDINGS
 
@@ -26,16 +26,27 @@ NO_JUDGEMENT = mark(
     "Shows how the work went, not who works well: times depend on the units, findings on what came to "
     "whom, and a few jobs say nothing about the next ones."
 )
-_ROWS = """
-SELECT p.id AS package, p.claim, p.technician, p.device_key_sha256 AS tablet, p.step_list, p.closed_utc,
-       f.kind, f.step, f.name, f.result, f.value, f.u
-  FROM observations f JOIN packages p ON p.id = f.package
- WHERE p.id IN (SELECT value FROM json_each(?)) ORDER BY p.closed_utc, f.id
-"""
+_OF = "FROM observations o JOIN packages p ON p.id = o.package WHERE o.package IN (SELECT value FROM json_each(?))"
+_ALL = f"""SELECT p.id, p.claim, p.technician, p.device_key_sha256, p.step_list,
+  p.closed_utc, o.kind, step, o.name, result, value, u {_OF} ORDER BY p.closed_utc, o.id"""
+_TIMES = f"SELECT step_list, step, value {_OF} AND o.kind = '{TIME}' ORDER BY p.id, o.id"
+# Takes are numbered, so that the first of a job is known.
+_TAKES = f"""SELECT step, name, sum(take = 1 AND result = '{PASSES}'), sum(take = 1), count(*),
+  sum(result = '{KEPT}') FROM (SELECT o.id, step, o.name, result, row_number() OVER
+    (PARTITION BY o.package, step, o.name ORDER BY o.id) AS take {_OF} AND o.kind = '{PHOTO}')
+ GROUP BY step, name ORDER BY min(id)"""
+_CHECKS = f"""SELECT step, o.name, result, count(*) {_OF} AND o.kind = '{CHECK}'
+ GROUP BY step, o.name, result ORDER BY count(*) DESC, result"""
+_FINDINGS = f"""SELECT p.id, technician, result, count(*) {_OF} AND o.kind = '{FINDING}'
+ GROUP BY p.id, result ORDER BY p.id"""
+_CARDS = f"""SELECT o.name, device_key_sha256, value, u {_OF} AND o.kind = '{CARD}'
+ ORDER BY p.closed_utc, o.id"""
+COLUMNS = (
+    "package", "claim", "technician", "tablet", "step_list", "closed_utc",
+    "kind", "step", "name", "result", "value", "u",
+)  # fmt: skip
 # Coverage factor of an expanded uncertainty of 95 % (JCGM 100:2008, annex G).
 _COVERAGE = 2.0
-
-Rows = list[dict[str, Any]]
 
 
 class Table(Struct, frozen=True):
@@ -48,32 +59,30 @@ class Table(Struct, frozen=True):
     look: tuple[int, ...] = ()
 
 
-class Work(Struct, frozen=True):
-    """``rows`` are all observations of the ``jobs`` that count, the earliest closed first;
-    ``without`` counts jobs that an older version entered, which kept no such rows."""
+class Work:
+    """What the register holds of the jobs that count; ``jobs`` is how many, ``without`` of how
+    many an older version kept nothing. Every call may raise RegisterError."""
 
-    jobs: int
-    without: int
-    rows: Rows
+    def __init__(self, register: Register, wanted: Wanted | None = None, hide_names: bool = False) -> None:
+        self._register = register
+        chosen = counted(search.find(register, wanted or Wanted()))[0]
+        self._packages = json.dumps([job["id"] for job in chosen])
+        self._names = hidden({job["id"]: job["technician"] for job in chosen}) if hide_names else None
+        self.jobs = len(chosen)
+        self.without = self.jobs - self.ask(f"SELECT count(DISTINCT o.package) {_OF}")[0][0]
 
-    def of(self, kind: str, *names: str) -> dict[tuple[str, ...], Rows]:
-        """The observations of one kind by what they hold in the columns ``names``."""
-        groups: defaultdict[tuple[str, ...], Rows] = defaultdict(list)
-        for row in self.rows:
-            if row["kind"] == kind:
-                groups[tuple(row[name] or "–" for name in names)].append(row)
-        return groups
+    def ask(self, query: str) -> list[tuple]:
+        with self._register.lookup() as database:
+            return database.conn.execute(query, [self._packages]).fetchall()
 
+    def technician(self, package: int, name: str | None) -> str:
+        return self._names[package] if self._names else name or "–"
 
-def work_of(register: Register, wanted: Wanted | None = None, hide_names: bool = False) -> Work:
-    """The jobs that fit. Raises RegisterError."""
-    jobs, _, _ = counted(search.find(register, wanted or Wanted()))
-    with register.lookup() as database:
-        rows = list(database.query(_ROWS, [json.dumps([job["id"] for job in jobs])]))
-    if hide_names:
-        names = hidden({row["package"]: row["technician"] for row in rows})
-        rows = [row | {"technician": names[row["package"]]} for row in rows]
-    return Work(len(jobs), len(jobs) - len({row["package"] for row in rows}), rows)
+    def times(self) -> dict[tuple[str, str], list[float]]:
+        """Seconds by step list and step."""
+        return _grouped(
+            ((step_list or "–", step or "–"), spent) for step_list, step, spent in self.ask(_TIMES)
+        )
 
 
 def quartiles(values: list[float]) -> list[float]:
@@ -84,7 +93,11 @@ def quartiles(values: list[float]) -> list[float]:
 
 def as_csv(work: Work) -> bytes:
     """Every observation, for a spreadsheet."""
-    return table([work.rows[0] if work.rows else (), *(row.values() for row in work.rows)])
+    rows = (
+        (package, claim, work.technician(package, name), *more)
+        for package, claim, name, *more in work.ask(_ALL)
+    )
+    return table([COLUMNS, *rows])
 
 
 def tables(work: Work) -> tuple[Table, ...]:
@@ -114,8 +127,8 @@ def aligned(rows: Iterable[tuple[str, ...]]) -> list[str]:
 
 def _times(work: Work) -> Table:
     rows = [
-        (*names, str(len(spent)), *(f"{each:.0f} s" for each in quartiles([row["value"] for row in spent])))
-        for names, spent in work.of(observations.TIME, "step_list", "step").items()
+        (*names, str(len(spent)), *(f"{each:.0f} s" for each in quartiles(spent)))
+        for names, spent in work.times().items()
     ]
     quarter = (say("Lower quartile"), say("Median"), say("Upper quartile"))
     return Table(
@@ -127,30 +140,30 @@ def _times(work: Work) -> Table:
 
 
 def _takes(work: Work) -> Table:
-    failed, rows = work.of(observations.CHECK, "step", "name"), []
-    for names, takes in work.of(observations.PHOTO, "step", "name").items():
-        first = {row["package"]: row["result"] for row in reversed(takes)}
-        at_once = sum(result == observations.PASSES for result in first.values())
-        kept = sum(row["result"] == observations.KEPT for row in takes)
-        checks = _counts(Counter(row["result"] for row in failed.get(names, ())))
-        shares = say("{part} of {all}", part=at_once, all=len(first))
-        rows.append((*names, shares, str(len(takes)), str(kept), checks))
+    failed = _grouped(((step, photo), f"{name} {count}") for step, photo, name, count in work.ask(_CHECKS))
     return Table(
         say("Photos taken again"),
         say("Which check did not hold, and in how many takes."),
         (say("Step"), say("Photo"), say("Passed at once"), say("Takes"), say("Kept with a reason"), say("Checks")),
-        tuple(rows),
+        tuple(
+            (step, photo, say("{part} of {all}", part=at_once, all=jobs), str(takes), str(kept),
+             ", ".join(failed.get((step, photo), "–")))
+            for step, photo, at_once, jobs, takes, kept in work.ask(_TAKES)
+        ),
     )  # fmt: skip
 
 
 def _findings(work: Work) -> Table:
+    given: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for package, name, finding, count in work.ask(_FINDINGS):
+        given[work.technician(package, name)][say(FINDINGS.get(finding, "–"))] += count
     return Table(
         say("Findings by technician"),
         say("A finding is of the unit, not of the person."),
         (say("Technician"), say("Findings")),
         tuple(
-            (*names, _counts(Counter(say(FINDINGS.get(row["result"], "–")) for row in given)))
-            for names, given in sorted(work.of(observations.FINDING, "technician").items())
+            (name, ", ".join(f"{finding} {count}" for finding, count in counts.most_common()))
+            for name, counts in sorted(given.items())
         ),
     )
 
@@ -159,11 +172,13 @@ def _cards(work: Work) -> Table:
     """By card and tablet, with the expanded uncertainty of the change."""
     rows: list[tuple[str, ...]] = []
     look: list[int] = []
-    for (card, tablet), times in sorted(work.of(observations.CARD, "name", "tablet").items()):
-        first, latest = times[0], times[-1]
-        change, u = latest["value"] - first["value"], _COVERAGE * hypot(first["u"], latest["u"])
+    for (card, tablet), times in sorted(
+        _grouped(((c, t or ""), (v, u)) for c, t, v, u in work.ask(_CARDS)).items()
+    ):
+        (first, first_u), (latest, latest_u) = times[0], times[-1]
+        change, u = latest - first, _COVERAGE * hypot(first_u, latest_u)
         look += [len(rows)] if abs(change) > u else []
-        values = (f"{first['value']:.5f}", f"{latest['value']:.5f}", f"{change:+.5f}", f"{u:.5f}")
+        values = (f"{first:.5f}", f"{latest:.5f}", f"{change:+.5f}", f"{u:.5f}")
         rows.append((card, tablet[:12], str(len(times)), *values))
     return Table(
         say("Scale cards"),
@@ -176,5 +191,8 @@ def _cards(work: Work) -> Table:
     )
 
 
-def _counts(counts: Counter[str]) -> str:
-    return ", ".join(f"{name} {count}" for name, count in counts.most_common()) or "–"
+def _grouped(pairs: Iterable[tuple[tuple[str, str], Any]]) -> dict[tuple[str, str], list[Any]]:
+    groups: defaultdict[tuple[str, str], list[Any]] = defaultdict(list)
+    for key, value in pairs:
+        groups[key].append(value)
+    return groups

@@ -6,23 +6,22 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from evidence_app.desk.stopped.picture import SETTINGS, write
-from evidence_app.desk.work import observations
 from evidence_app.desk.work.figures import Work, quartiles
 from evidence_app.language import say
 
 _ROW_IN, _WIDTH_IN = 0.28, 11.0
+_MOST_DOTS = 200
 
 
 def save_times(work: Work, file: BinaryIO, kind: str) -> None:
     """As ``kind``, png or svg: a box for each step from quartile to quartile with the median in
-    it; every job is a dot, so that few look like few."""
-    spent = work.of(observations.TIME, "step_list", "step")
-    names = [say("{step} ({jobs} jobs)", step=step, jobs=len(rows)) for (_, step), rows in spent.items()]
+    it; where they are few, every job is a dot, so that few look like few."""
+    spent = work.times()
+    names = [say("{step} ({jobs} jobs)", step=step, jobs=len(times)) for (_, step), times in spent.items()]
     with rc_context(SETTINGS):
         picture = Figure(figsize=(_WIDTH_IN, 1.5 + _ROW_IN * len(spent)), layout="constrained")
         axes = picture.subplots()
-        for place, rows in enumerate(spent.values()):
-            values = [row["value"] for row in rows]
+        for place, values in enumerate(spent.values()):
             lower, median, upper = quartiles(values)
             box = {"q1": lower, "med": median, "q3": upper, "whislo": lower, "whishi": upper}
             axes.bxp(
@@ -32,7 +31,8 @@ def save_times(work: Work, file: BinaryIO, kind: str) -> None:
                 showfliers=False,
                 medianprops={"color": "black"},
             )
-            axes.plot(values, [place] * len(values), ".", color="0.5", zorder=0)
+            if len(values) <= _MOST_DOTS:
+                axes.plot(values, [place] * len(values), ".", color="0.5", zorder=0)
         axes.set_yticks(range(len(names)), names, fontsize=8, parse_math=False)
         axes.invert_yaxis()
         axes.set_xlim(left=0)
