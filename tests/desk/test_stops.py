@@ -25,7 +25,7 @@ from tests.making import make_closed_job, make_key, make_package, seal
         ("week", ["2026-W10"]),
         ("step-list", ["ossmere-h7-slot-look"]),
         ("technician", ["M. Okafor-Lind"]),
-        ("device-batch:4", ["H7-0"]),
+        ("unit-batch:4", ["H7-0"]),
         ("part-batch:lamp-distance", ["120"]),
         ("part-batch:adhesive-lot", ["not given"]),
     ],

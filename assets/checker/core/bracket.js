@@ -53,7 +53,7 @@ async function judgeBracket(pack, tickets, originals, token, seal, list) {
   }
   if (problems.length) return fails("time-bracket", "A proof of time does not hold.", problems);
   if (!tickets.opened.length && !token) {
-    return notChecked("time-bracket", "It carries neither a ticket nor a time token, so nothing outside the device bounds its times.");
+    return notChecked("time-bracket", "It carries neither a ticket nor a time token, so nothing outside the tablet bounds its times.");
   }
   if (open) return notChecked("time-bracket", "Its proofs of time fit it, but not everything could be checked.", shownItems);
   return holds("time-bracket", "What follows the ticket was not recorded before it was issued. No time token bounds the end.", shownItems);

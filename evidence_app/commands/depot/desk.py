@@ -257,7 +257,7 @@ def export(register: Register, csv_file: Path | None, json_file: Path | None, **
     "--by",
     default="week",
     show_default=True,
-    help="week, step-list, technician, device-batch:N (first N characters of the "
+    help="week, step-list, technician, unit-batch:N (first N characters of the "
     "serial) or part-batch:READING (a reading such as a lot number).",
 )
 @click.option("--hide-names", is_flag=True, help="Number technicians instead of naming them.")

@@ -30,10 +30,10 @@ GROUPINGS = {
     "week": mark("by week"),
     "step-list": mark("by step list"),
     "technician": mark("by technician"),
-    "device-batch": mark("by unit batch"),
+    "unit-batch": mark("by unit batch"),
     "part-batch": mark("by part batch"),
 }
-_OF = {"device-batch": ":N", "part-batch": ":READING"}
+_OF = {"unit-batch": ":N", "part-batch": ":READING"}
 _NOT_GIVEN = "not given"
 
 
@@ -60,7 +60,7 @@ def count_stops(
     """Count stops in groups.
 
     ``by``: week (ISO 8601, of the closing in UTC), step-list, technician,
-    ``device-batch:N`` (the first N characters of the serial number) or
+    ``unit-batch:N`` (the first N characters of the serial number) or
     ``part-batch:READING`` (the value of that reading, such as a lot number).
     Raises RegisterError for another one.
     """
@@ -161,7 +161,7 @@ def _labels(register: Register, by: str, rows: list[dict[str, Any]]) -> dict[int
         return {row["id"]: row["technician"] or _NOT_GIVEN for row in rows}
     if by == "step-list":
         return {row["id"]: row["step_list"] or _NOT_GIVEN for row in rows}
-    if kind == "device-batch" and re.fullmatch(r"[1-9]\d?", what):
+    if kind == "unit-batch" and re.fullmatch(r"[1-9]\d?", what):
         return {row["id"]: (row["serial"] or _NOT_GIVEN)[: int(what)] for row in rows}
     if kind == "part-batch" and what:
         with register.lookup() as database:

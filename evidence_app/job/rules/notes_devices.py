@@ -131,7 +131,5 @@ def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
     if command.lost:
         return [at.draft(v.SourceLost(command.device, name, command.message), APP)]
     if not math.isfinite(command.away_s) or command.away_s < 0:
-        at.refuse(
-            sentence("the time the device was away is not a length of time"), sentence("give it in seconds")
-        )
+        at.refuse(sentence("how long it was away is not a length of time"), sentence("give it in seconds"))
     return [at.draft(v.SourceReturned(command.device, name, command.away_s), APP)]

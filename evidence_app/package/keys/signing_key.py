@@ -238,7 +238,7 @@ def _read_key_file(path: Path) -> bytes:
         raise SigningKeyError(
             sentence("there is no key here"),
             where=str(path),
-            remedy=sentence("make one on this device first"),
+            remedy=sentence("make one on this tablet first"),
         )
     data = read_named(path, error=SigningKeyError)
     if len(data) > limits.KEY_FILE_BYTES or b"PRIVATE KEY" not in data:

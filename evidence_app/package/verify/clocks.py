@@ -165,7 +165,7 @@ def _recorded_sentence(event: Event) -> Sentence:
 def _unrecorded_sentence(before: Event, change: Draft) -> Sentence:
     if change.kind == "machine-restarted":
         return sentence(
-            "another run of the device than event {sequence}, without an event for it",
+            "another run of the tablet than event {sequence}, without an event for it",
             sequence=before.sequence,
         )
     return sentence(

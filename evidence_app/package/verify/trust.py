@@ -2,7 +2,7 @@
 
 Each says exactly what it proves. A seal that holds shows that nothing changed
 since somebody with that key sealed it; only a key list says whose key it is;
-only a ticket and a time token bound the time from outside the device.
+only a ticket and a time token bound the time from outside the tablet.
 """
 
 import hashlib
@@ -108,7 +108,7 @@ def check_key(case: Case) -> CheckResult:
         other = sentence(
             "{standing}; the job's technician is {technician}", standing=told, technician=shown(technician)
         )
-        return fails("key", other, code=OTHER_OWNER)
+        return fails("key", other, handed, OTHER_OWNER)
     if standing.status is Status.VALID:
         return holds("key", told, handed)
     seen_by, revoked = latest_time(case), known.revoked_at
@@ -120,7 +120,7 @@ def check_key(case: Case) -> CheckResult:
         )
         return holds("key", existed, handed)
     nothing = sentence(
-        "{standing}, and nothing from outside the device shows that it was sealed before that",
+        "{standing}, and nothing from outside the tablet shows that it was sealed before that",
         standing=told,
     )
     return fails("key", nothing, handed, REVOKED_SINCE)
@@ -169,7 +169,7 @@ def check_time_bracket(case: Case) -> CheckResult:
 
 
 def latest_time(case: Case) -> datetime | None:
-    """The earliest time by which the seal is shown to have existed, from outside the device.
+    """The earliest time by which the seal is shown to have existed, from outside the tablet.
 
     A time token checked under the given authority, or the desk's receipt; None
     when neither is there.
@@ -192,7 +192,7 @@ def _signed_seal(case: Case):
     signature = case.read(layout.SEAL_SIGNATURE)
     if len(signature) != _SIGNATURE_BYTES or not signature_holds(key, signature, data):
         raise EvidenceError(
-            sentence("this is not the signature of the device key over the seal"),
+            sentence("this is not the signature of the tablet's key over the seal"),
             where=layout.SEAL_SIGNATURE,
         )
     return seal, key

@@ -95,7 +95,7 @@ def test_key_that_the_list_does_not_know_fails(sound, tmp_path):
         ({"valid_from": CLOSED + DAY}, "is valid from"),
         ({"valid_until": CLOSED - timedelta(hours=1)}, "was valid until"),
         ({"revoked_at": CLOSED - timedelta(hours=1)}, "was revoked from"),
-        ({"revoked_at": CLOSED + DAY}, "nothing from outside the device shows"),
+        ({"revoked_at": CLOSED + DAY}, "nothing from outside the tablet shows"),
     ],
 )
 def test_key_not_good_at_closing_fails(tmp_path, dates, word):
