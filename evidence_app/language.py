@@ -15,7 +15,7 @@ from typing import Any
 
 from evidence_app.errors import EvidenceError
 from evidence_app.locations import asset
-from evidence_app.sentence import Sentence
+from evidence_app.sentence import Sentence, recorded
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 
@@ -70,30 +70,8 @@ def say_many(one: str, many: str, count: int, /, **values: object) -> str:
 
 
 def reworded(told: dict[str, Any]) -> str:
-    """What a check or measurement of a journal says, in the language in use: from the templates
-    and values kept as its ``wording`` (:func:`sentence.to_fields`), or its ``sentence`` as recorded
-    where they are not those of this app. A journal is not trusted: only templates of the
-    catalogue are filled.
-    """
-    catalogue = _catalogue(language())
-    wording, stored = told.get("wording"), told.get("sentence", "")
-    if not isinstance(wording, list) or not wording:
-        return say(stored)
-    said = []
-    for part in wording:
-        template = part.get("template") if isinstance(part, dict) else None
-        values = part.get("values") if isinstance(part, dict) else None
-        if not isinstance(template, str) or not isinstance(values, dict):
-            return stored
-        known = catalogue.gettext(template)
-        if known == template:
-            return stored
-        try:
-            part = known.format(**values) if values else known
-            said.append(part if part.endswith((".", "!", "?")) else f"{part[:1].upper()}{part[1:]}.")
-        except (KeyError, ValueError, TypeError):
-            return stored
-    return " ".join(said)
+    """What a check or measurement of a journal says, in the language in use."""
+    return say(recorded(told))
 
 
 def mark(text: str) -> str:

@@ -72,6 +72,44 @@ class Sentence:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Retold(Sentence):
+    """What a journal says: its text stands in ``template``, and ``again`` words it anew in a
+    language that has all of these templates, which English never has. A journal is not trusted:
+    only templates of the catalogue are filled. The end is as that of the text, with or without
+    a full stop."""
+
+    again: tuple[Sentence, ...] = ()
+
+    def said(self, gettext: Callable[[str], str], ngettext: Callable[[str, str, int], str]) -> str:
+        recorded = gettext(self.template) if self.template else ""
+        said = []
+        for part in self.again:
+            unfilled = not part.values and "{" in part.template
+            if unfilled or gettext(part.template) == part.template:
+                return recorded
+            try:
+                told = part.said(gettext, ngettext)
+            except (KeyError, ValueError, TypeError):
+                return recorded
+            said.append(told if told.endswith((".", "!", "?")) else f"{told[:1].upper()}{told[1:]}.")
+        told = " ".join(said) or recorded
+        return told if self.template.endswith(".") else told.rstrip(".")
+
+
+def recorded(told: dict[str, Any]) -> Retold:
+    """What a check or measurement of a journal says: its ``sentence``, and the templates and
+    values kept as its ``wording`` (:func:`to_fields`) where it has that form."""
+    wording, again = told.get("wording"), []
+    for part in wording if isinstance(wording, list) else ():
+        match part:
+            case {"template": str(template), "values": dict(values)} if template:
+                again.append(Sentence(template, tuple(values.items())))
+            case _:
+                return Retold(told.get("sentence") or "")
+    return Retold(told.get("sentence") or "", again=tuple(again))
+
+
 def sentence(template: str, /, **values: object) -> Sentence:
     """A sentence of ``template``, its {named} places filled with ``values``."""
     return Sentence(template, tuple(values.items()))

@@ -28,6 +28,7 @@ def camera(spec: str, out: Path, wait: float) -> None:
     SPEC is camera:0, http://ADDRESS, folder:PATH or file:PATH.
     """
     from evidence_app.devices.named import open_camera
+    from evidence_app.photo.gate.check import CHECK_NAMES
     from evidence_app.photo.gate.judge import judge
 
     device = open_camera(spec)
@@ -40,7 +41,8 @@ def camera(spec: str, out: Path, wait: float) -> None:
     told = say("{count:,} bytes from {camera}", count=len(shot.data), camera=shot.source["name"])
     click.echo(f"{out}: {told}")
     for check in judge(shot.data).checks:
-        click.echo(f"{'holds' if check.holds else 'fails'}  {check.name}: {say(check.sentence)}")
+        kept = say("holds") if check.holds else say("fails")
+        click.echo(f"{kept}  {say(CHECK_NAMES[check.name])}: {say(check.sentence)}")
 
 
 @devices.command()

@@ -146,8 +146,8 @@ def measure_photo(
         click.echo(json.dumps(result, indent=2, allow_nan=False))
     else:
         click.echo(reworded(result))
-        for reason in result["reasons"] if result["value"] is not None else ():
-            click.echo(reason)
+        for reason, wording in zip(result["reasons"], result.get("reasons_wording", ()), strict=False):
+            click.echo(reworded({"sentence": reason, "wording": wording}))
         for term in result.get("budget", ()):
             click.echo(f"  u {term['u_mm']:.4f} mm  {term['term']}")
     limited = at_most is not None or at_least is not None

@@ -1,6 +1,7 @@
 """What the results of all measurements have in common: rounding, limits, units, what is said of
 the card, and how a photo's bytes become the brightness that is measured on."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -44,6 +45,12 @@ def lines(budget: Budget) -> list[dict]:
 def worded(said: Sentence) -> dict[str, Any]:
     """A result's sentence in English, and its templates and values for other languages."""
     return {"sentence": str(said), "wording": to_fields(said)}
+
+
+def noted(notes: Sequence[Sentence]) -> dict[str, Any]:
+    """What the reader should know beside the numbers: in English, and the templates and values
+    of each note."""
+    return {"reasons": [str(note) for note in notes], "reasons_wording": [to_fields(n) for n in notes]}
 
 
 def judged(size: Sentence, asked: Measurement, verdict: Conformity, otherwise: Sentence) -> Sentence:
@@ -106,7 +113,9 @@ def card_fields(card: Card) -> dict[str, Any]:
     }
 
 
-def card_said(card: Card) -> list[str]:
+def card_said(card: Card) -> list[Sentence]:
     if card.confirmed:
         return []
-    return ["The card's print scale was not confirmed with a rule; the uncertainty allows for it."]
+    return [
+        sentence("The card's print scale was not confirmed with a rule; the uncertainty allows for it.")
+    ]

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, verbatim
 
 
 class KindRules(Struct, frozen=True):
@@ -32,6 +32,11 @@ class MeasurementKind(StrEnum):
     @property
     def rules(self) -> KindRules:
         return _RULES[self]
+
+
+def kind_words(kind: str) -> Sentence:
+    """How people call a kind; the word itself where it is none of these."""
+    return MeasurementKind(kind).rules.name if kind in list(MeasurementKind) else verbatim(kind)
 
 
 _RULES = {

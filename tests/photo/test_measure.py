@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from evidence_app.language import reworded, say, speaking
 from evidence_app.photo.measure import measure
 from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Measurement, PhotoWanted
@@ -55,6 +56,16 @@ def test_a_result_is_plain_json_with_its_budget(scene, gap_wanted):
 def test_an_unconfirmed_card_is_said(scene, gap_wanted):
     result, _ = measure(scene(WITHIN).jpeg(), gap_wanted(at_most=0.2))
     assert any("not confirmed" in reason for reason in result["reasons"])
+
+
+def test_method_and_notes_are_said_in_german(scene, gap_wanted):
+    result, _ = measure(scene(WITHIN).jpeg(), gap_wanted(at_most=0.2))
+    notes = zip(result["reasons"], result["reasons_wording"], strict=True)
+    with speaking("de"):
+        told = [say(result["method"]), *(reworded({"sentence": n, "wording": w}) for n, w in notes)]
+    assert told[0].startswith("Breite an Profile quer zur Fuge")
+    assert told[1].startswith("Der Druckmaßstab der Karte wurde nicht")
+    assert told[-1].startswith("Sicherheitsband 1.65 u. Eine Höhenstufe")
 
 
 def test_the_lower_limit_is_judged_by_the_narrowest_place(scene, gap_wanted):

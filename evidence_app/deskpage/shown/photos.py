@@ -8,13 +8,14 @@ from msgspec import Struct
 
 from evidence_app.desk.contents import Contents
 from evidence_app.deskpage.shown.package import finding_words, heard_words
+from evidence_app.job.summary.event_sentences import check_said
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
 from evidence_app.language import say
 from evidence_app.package.report.sentences import measured_words
 from evidence_app.package.report.words import conformity
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.zip.archive import open_archive
-from evidence_app.sentence import Sentence
+from evidence_app.steplist.kinds import kind_words
 from evidence_app.writing import bare, number
 
 
@@ -126,7 +127,7 @@ class _Photos:
             sequence=photo.sequence,
             title=bare(photo.framing) if photo.framing else photo.wanted or say("Photo"),
             when=photo.wall,
-            gate=_gate(photo, [say(Sentence(check.sentence or check.name)) for check in failing]),
+            gate=_gate(photo, [say(check_said(check)) for check in failing]),
             measured=tuple(map(_measured, photo.measurements)),
             drawing=self.paths.get(drawings[-1]) if drawings else None,
             reference=self._last(lambda other: other.wanted == named, photo) if named else None,
@@ -163,7 +164,7 @@ def _measured(record: MeasurementRecord) -> str:
     if record.advice_only:
         return said or say("advice only, held against no limit")
     if record.value is None:
-        return f"{said or record.kind or '–'} ({verdict})"
+        return f"{said or say(kind_words(record.kind or '–'))} ({verdict})"
     unit = record.unit or ""
     spread = f" ± {number(record.U)}" if record.U is not None else ""
     return f"{number(record.value)}{spread} {unit}: {verdict}"

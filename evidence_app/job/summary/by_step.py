@@ -21,7 +21,6 @@ class Recorded:
 
     def __init__(self, step_list: StepList, journal: ReadJournal) -> None:
         self.journal = journal
-        self._titles = {step.id: step.title for step in step_list.steps}
         self.photos = photos(journal, {photo.id: photo.framing for _, photo in all_photos(step_list)})
         self.holds = holds(journal, {s.id: s.hold for s in step_list.steps if s.hold})
         self.readings = readings(journal, {(s.id, r.id): r for s in step_list.steps for r in s.readings})
@@ -33,6 +32,3 @@ class Recorded:
 
     def _place(self, shown: PhotoRecord | NoteRecord) -> object:
         return AFTER_STOP if self.journal.after_stop(shown) else shown.step
-
-    def title(self, step: str | None) -> str | None:
-        return self._titles.get(step or "", step)

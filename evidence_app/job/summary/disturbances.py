@@ -15,6 +15,7 @@ from evidence_app.job.summary.model_step import carried
 from evidence_app.record.clock import clock_changes
 from evidence_app.sentence import joined, sentence
 
+_Event = TypedEvent | None
 _CLOCK_BODIES = (v.ClockStepped, v.MachineRestarted)
 
 # What is recorded on taking a job up, before job-resumed itself.
@@ -85,9 +86,7 @@ def worked_s(journal: ReadJournal) -> float:
     return round(sum(span for span in spans if span is not None and span > 0), 6)
 
 
-def _taken_up(
-    journal: ReadJournal,
-) -> Iterator[tuple[TypedEvent | None, TypedEvent | None, TypedEvent | None]]:
+def _taken_up(journal: ReadJournal) -> Iterator[tuple[_Event, _Event, _Event]]:
     """When the job was left, the last event before it was taken up, and the taking up; a leaving
     that nothing followed is the last."""
     left = last = None

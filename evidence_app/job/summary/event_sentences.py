@@ -11,8 +11,10 @@ from evidence_app.job.rules.route import items_of
 from evidence_app.job.summary.journal import TypedEvent
 from evidence_app.job.summary.open_parts import as_json, text
 from evidence_app.language import mark
+from evidence_app.photo.gate.check import card_sentence
 from evidence_app.record.event import is_number
-from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence, verbatim
+from evidence_app.sentence import NOTHING, Retold, Sentence, counted, joined, recorded, sentence, verbatim
+from evidence_app.steplist.kinds import kind_words
 from evidence_app.steplist.model import FINDINGS, StepList
 from evidence_app.steplist.walks import all_photos
 
@@ -142,7 +144,7 @@ _PLACES: dict[str, Callable[[Any, TypedEvent], object]] = {
     "role": lambda role, _: role.replace("-", " "),
     "source": lambda source, _: _source(text(source, "kind")),
     "retake_of": lambda earlier, _: sentence(", another take") if earlier else NOTHING,
-    "kind": lambda _, entry: text(entry.body.result, "kind") or "",
+    "kind": lambda _, entry: kind_words(text(entry.body.result, "kind") or ""),
     "result": lambda result, _: _measured(result),
     "value": lambda value, entry: f"{value} {entry.body.unit}" if entry.body.unit else value,
     "within": lambda within, _: WITHIN[within],
@@ -166,8 +168,16 @@ def _source(kind: str | None) -> Sentence | str:
 
 def _measured(result: dict[str, Any]) -> Sentence | str:
     if said := text(result, "sentence"):
-        return bare(said)
+        return recorded({**result, "sentence": bare(said)})
     return sentence("conformity {word}", word=text(result, "conformity") or sentence("not stated"))
+
+
+def check_said(check: v.JudgedCheck) -> Sentence:
+    """What a check of a photo says, as recorded or worded again from its fields."""
+    said = check.sentence or check.name
+    if check.name == "card" and is_number(check.value) and is_number(check.limit):
+        return Retold(said, again=(card_sentence(round(check.value), round(check.limit), check.holds),))
+    return Retold(said)
 
 
 def conformity_words(conformity: str, advice_only: bool) -> Sentence | str:
@@ -214,7 +224,7 @@ class EventSentences:
             case v.JobClosed(reason=str(reason)) if reason:
                 return joined(" ", (self._by_table(entry), reason_given(reason)))
             case v.PhotoJudged(passes=False, checks=checks):
-                failing = [Sentence(c.sentence or c.name) for c in checks if not c.holds]
+                failing = (check_said(check) for check in checks if not check.holds)
                 return joined(" ", (self._by_table(entry), *failing))
         return self._by_table(entry)
 

@@ -44,10 +44,8 @@ def holds(journal: ReadJournal, asked: dict[str | None, Hold]) -> dict[str | Non
 
 
 def _held_long_enough(held: float | None, start: v.HoldStarted, asked: Hold | None) -> bool:
-    at_least = asked.at_least_s if asked else start.at_least_s
-    if held is None or held < at_least:
-        return False
-    return asked is None or asked.at_most_s is None or held <= asked.at_most_s
+    at_least, at_most = (asked.at_least_s, asked.at_most_s) if asked else (start.at_least_s, None)
+    return held is not None and held >= at_least and (at_most is None or held <= at_most)
 
 
 def readings(

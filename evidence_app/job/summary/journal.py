@@ -15,6 +15,7 @@ nothing.
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from operator import attrgetter
 from typing import Any, TypeVar
 
 import msgspec
@@ -39,17 +40,10 @@ class TypedEvent(Event, frozen=True, kw_only=True):
         ``more``."""
         return carried(record, self, self.body, **more)
 
-    @property
-    def moment(self) -> Moment:
-        return self.told(Moment)
-
 
 T = TypeVar("T")
 Key = Callable[[TypedEvent], Hashable]
-
-
-def step_of(entry: TypedEvent) -> str | None:
-    return entry.step
+step_of: Key = attrgetter("step")
 
 
 def grouped(items: Iterable[T], key: Callable[[T], Hashable]) -> dict[Any, list[T]]:
@@ -118,7 +112,7 @@ class ReadJournal:
 
     def moments(self, body: type[v.Body], key: Key) -> dict[Hashable, tuple[Moment, ...]]:
         """When events with this body happened that stand, by ``key``."""
-        return {of: tuple(e.moment for e in here) for of, here in grouped(self.of(body), key).items()}
+        return {of: tuple(e.told(Moment) for e in here) for of, here in grouped(self.of(body), key).items()}
 
     def round_of(self, entry: TypedEvent) -> int:
         """How often the event's step had been sent back before it."""
@@ -156,7 +150,7 @@ def _typed(event: Event) -> v.Body | None:
 
 
 def moment_of(entry: TypedEvent | None) -> Moment | None:
-    return entry.moment if entry else None
+    return entry.told(Moment) if entry else None
 
 
 def mono_s(earlier: TypedEvent | None, later: TypedEvent | None) -> float | None:

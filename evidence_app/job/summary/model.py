@@ -190,12 +190,11 @@ class ClockNote(Moment, frozen=True, kw_only=True):
     sentence: Sentence
 
 
-class DeviceLoss(Moment, frozen=True):
+class DeviceLoss(v.SourceLost, frozen=True, kw_only=True):
     """A camera or microphone that was lost, and when it came back."""
 
-    device: str | None
-    name: str | None
-    message: str | None
+    sequence: int
+    wall: str
     returned: Moment | None
     away_s: float | None
 

@@ -5,7 +5,6 @@ passed or was kept with a reason.
 """
 
 from collections import defaultdict
-from functools import partial
 from typing import Any
 
 from evidence_app.job import vocabulary as v
@@ -20,7 +19,12 @@ _NUMBERS = ("value", "U")
 def photos(journal: ReadJournal, framings: dict[str, str]) -> list[PhotoRecord]:
     """Every take, in order. ``framings`` are those of the photos asked for, by id."""
     said_of = _said_of_photos(journal)
-    newest = journal.newest(v.PhotoTaken, partial(_view, journal))
+
+    def view(take: TypedEvent) -> tuple[bool | str | None, str | int]:
+        """What a take is a take of; a photo that nobody asked for is its own view."""
+        return journal.after_stop(take) or take.step, take.body.wanted or take.sequence
+
+    newest = journal.newest(v.PhotoTaken, view)
 
     def shown(take: TypedEvent) -> PhotoRecord:
         body: v.PhotoTaken = take.body
@@ -45,12 +49,6 @@ def photos(journal: ReadJournal, framings: dict[str, str]) -> list[PhotoRecord]:
         )
 
     return [shown(take) for take in journal.all_of(v.PhotoTaken)]
-
-
-def _view(journal: ReadJournal, take: TypedEvent) -> tuple[bool, str | None, str | int]:
-    """What a take is a take of; a photo that nobody asked for is its own view."""
-    wanted = take.body.wanted or take.sequence
-    return (True, None, wanted) if journal.after_stop(take) else (False, take.step, wanted)
 
 
 def _said_of_photos(journal: ReadJournal) -> dict[int, list[TypedEvent]]:

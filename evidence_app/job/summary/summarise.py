@@ -16,13 +16,13 @@ from msgspec import Struct
 
 from evidence_app import limits
 from evidence_app.job import vocabulary as v
-from evidence_app.job.rules.route import steps_of, stop_rule
+from evidence_app.job.rules.route import step_named, steps_of, stop_rule
 from evidence_app.job.summary import disturbances, owed
 from evidence_app.job.summary import model as m
 from evidence_app.job.summary.by_step import AFTER_STOP, Recorded
 from evidence_app.job.summary.event_sentences import EventSentences
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s, wall_s
-from evidence_app.job.summary.model_step import HoldRecord, ReadingRecord, carried
+from evidence_app.job.summary.model_step import HoldRecord, Moment, ReadingRecord, carried
 from evidence_app.job.summary.outcome_sentence import outcome_sentence
 from evidence_app.job.summary.unplaced import unplaced
 from evidence_app.record.event import Event
@@ -145,7 +145,7 @@ def _steps(
                 step,
                 id=name,
                 number=numbers.get(name),
-                title=recorded.title(name),
+                title=step.title if step else name,
                 question=step.checkpoint.question if step and step.checkpoint else None,
                 visits=tuple(e.told(m.StepVisit, from_step=e.body.from_) for e in visits),
                 redo_count=sum(entry.body.reason == "redo" for entry in visits),
@@ -184,7 +184,7 @@ def _stop(
     if stop is None:
         return None
     body: v.RepairStopped = stop.body
-    rule = stop_rule(step_list, body.rule)
+    rule, asked = stop_rule(step_list, body.rule), step_named(step_list, stop.step)
     given = [e for e in journal.of(v.FindingGiven) if e.sequence < stop.sequence]
     finding = given[-1] if given and body.by != "technician" else None
     before = [e for e in journal.visits.get(stop.step or "", ()) if e.sequence < stop.sequence]
@@ -192,7 +192,7 @@ def _stop(
     return stop.told(
         m.StopRecord,
         prohibitions=body.prohibitions or (rule.prohibitions if rule else ()),
-        step_title=recorded.title(stop.step),
+        step_title=asked.title if asked else stop.step,
         finding=finding.body.finding if finding else None,
         finding_sequence=finding.sequence if finding else None,
         finding_to_stop_s=mono_s(finding, stop),
@@ -202,7 +202,7 @@ def _stop(
         photos=tuple(recorded.photos_at[AFTER_STOP]),
         notes=tuple(recorded.notes_at[AFTER_STOP]),
         names=tuple(name for name in recorded.names if journal.after_stop(name)),
-        worked_after=tuple(entry.moment for entry in worked if journal.after_stop(entry)),
+        worked_after=tuple(entry.told(Moment) for entry in worked if journal.after_stop(entry)),
     )
 
 

@@ -25,11 +25,12 @@ from evidence_app.language import LANGUAGES, say, speaking
 from evidence_app.package import layout
 from evidence_app.package.report import words
 from evidence_app.package.report.previews import Embedded, Progress
-from evidence_app.package.report.sentences import facts, measured_by_event, reading_words, step_heading
+from evidence_app.package.report.sentences import facts, reading_words, step_heading
 from evidence_app.package.report.view import Builder, PathOf
 from evidence_app.package.report.words import SEALED_IN
 from evidence_app.photo.preview import maker
 from evidence_app.sentence import NOTHING, Sentence, sentence
+from evidence_app.steplist.kinds import kind_words
 from evidence_app.steplist.model import FINDINGS
 
 LAYOUT, PLAIN_MARKS = "evidence-report/3", "evidence-report/2"
@@ -115,7 +116,6 @@ def render_page(
             step_rows=builder.step_rows(),
             stop_rows=builder.stop_rows(),
             days=_days(events),
-            again={} if language == SEALED_IN else measured_by_event(builder.photos),
             left_out=len(summary.timeline) - len(events),
             **more,
         )
@@ -182,6 +182,7 @@ def _template() -> jinja2.Template:
         "device": lambda device: DEVICES.get(device, device),
         "finding": lambda finding: FINDINGS.get(finding, finding),
         "kind": lambda kind: words.KINDS.get(kind, kind),
+        "measured_kind": lambda kind: kind and kind_words(kind),
         "seconds": duration,
         "size": words.size,
         "state": lambda state: words.STATES.get(state, state),

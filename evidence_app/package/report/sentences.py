@@ -4,14 +4,14 @@ from collections.abc import Iterator, Sequence
 
 from markupsafe import Markup
 
-from evidence_app.job.summary.event_sentences import ENTERED_BY, WITHIN, duration, plain
+from evidence_app.job.summary.event_sentences import ENTERED_BY, WITHIN, check_said, duration, plain
 from evidence_app.job.summary.model import Identity, Requirement, StepRecord, Summary
 from evidence_app.job.summary.model_step import HoldRecord, MeasurementRecord, PhotoRecord, ReadingEntry
 from evidence_app.job.vocabulary import JudgedCheck
-from evidence_app.language import language, reworded, say
-from evidence_app.package.report.words import NOT_STATED, SEALED_IN, bare, clock_time, said, when
-from evidence_app.photo.gate.check import seen_sentence
-from evidence_app.sentence import Sentence, counted, joined, sentence
+from evidence_app.language import reworded, say
+from evidence_app.package.report.words import NOT_STATED, bare, clock_time, said, when
+from evidence_app.photo.gate.check import CHECK_NAMES
+from evidence_app.sentence import Sentence, counted, joined, sentence, verbatim
 
 
 def step_heading(step: StepRecord) -> str | Sentence:
@@ -98,31 +98,24 @@ def entered(step: StepRecord) -> Sentence:
 
 def check_words(check: JudgedCheck) -> str:
     """Like "focus 2.2 (limit 3.3 px edge rise)"."""
+    name = say(CHECK_NAMES.get(check.name) or verbatim(check.name))
     if check.limit is None or check.value is None:
-        return check.name
+        return name
     fine = isinstance(check.value, float) and not check.value.is_integer()
     value = f"{check.value:.2g}" if fine else plain(check.value)
-    unit = (check.unit or "").partition(",")[0]
-    return f"{check.name} {value} (limit {plain(check.limit)}{' ' if unit else ''}{unit})"
+    unit = say(Sentence((check.unit or "").partition(",")[0]))
+    limit = f"{plain(check.limit)}{' ' if unit else ''}{unit}"
+    return say("{name} {value} (limit {limit})", name=name, value=value, limit=limit)
 
 
 def failing_words(check: JudgedCheck) -> str:
-    """Like "focus 2.2 (limit 3.3 px edge rise): …"; a reader in another language than the sealed
-    page's has the sentence worded again, as far as its fields allow."""
-    said = check.sentence
-    if language() != SEALED_IN:
-        said = say(seen_sentence(check.name, check.value, check.limit, check.holds, said))
-    return ": ".join(filter(None, (check_words(check), said)))
+    """Like "focus 2.2 (limit 3.3 px edge rise): …"."""
+    return ": ".join(filter(None, (check_words(check), say(check_said(check)) if check.sentence else "")))
 
 
 def measured_words(measured: MeasurementRecord) -> str:
     """What was recorded of it, in the language in use where its wording was kept."""
     return reworded({"sentence": measured.sentence or "", **measured.more})
-
-
-def measured_by_event(photos: Sequence[PhotoRecord]) -> dict[int, str]:
-    """What each measurement on ``photos`` says, by the number of its event."""
-    return {m.sequence: bare(measured_words(m)) for photo in photos for m in photo.measurements}
 
 
 Fact = tuple[Sentence, object]

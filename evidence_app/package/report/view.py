@@ -50,6 +50,7 @@ class File(Struct, frozen=True):
 class MeasurementCard(Struct, frozen=True):
     shown: MeasurementRecord
     said: str
+    method: Sentence
     verdict: Words
     size: str
     picture: Medium | None
@@ -268,6 +269,7 @@ class Builder:
         return MeasurementCard(
             shown=measured,
             said=measured_words(measured),
+            method=Sentence(measured.method or ""),
             verdict=conformity(measured),
             size=size,
             picture=self._picture(markup.sha256, measured.sequence) if markup else None,

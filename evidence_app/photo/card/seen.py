@@ -3,6 +3,7 @@
 import numpy as np
 from msgspec import Struct
 
+from evidence_app.language import mark
 from evidence_app.photo.card.find import glance
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.gate.check import Check, card_sentence
@@ -31,5 +32,5 @@ def see_card(luma: np.ndarray) -> CardSeen:
     whole = len(seen) == len(known) and not several
     count = len(known) if several else len(seen)
     told = card_sentence(count, len(known), whole)
-    check = Check("card", float(count), float(len(known)), "markers", whole, told)
+    check = Check("card", float(count), float(len(known)), mark("markers"), whole, told)
     return CardSeen(check, np.array([seen[n][0] for n in known]) if whole else None)

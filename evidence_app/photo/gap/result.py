@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from evidence_app.language import mark
 from evidence_app.photo.gap.drawing import draw_gap
 from evidence_app.photo.gap.measure import MOST_STEP_MM, Gap, measure_gap
 from evidence_app.photo.results import (
@@ -11,6 +12,7 @@ from evidence_app.photo.results import (
     judged,
     lines,
     mm,
+    noted,
     require_unit,
     unmirrored_luma,
     worded,
@@ -19,7 +21,7 @@ from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Confor
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
 
-GAP_METHOD = (
+GAP_METHOD = mark(
     "width fitted to profiles across the seam every 0.5 mm, in linear light, blur taken "
     "from the edges of the scale card; U with k = 2 after JCGM 100, guard band of "
     "1.65 u after ISO 14253-1; second version"
@@ -65,7 +67,7 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
         "tilt_deg": round(gap.tilt_deg, 2),
         "mm_per_pixel": round(gap.mm_per_pixel, 5),
         "card": card_fields(gap.card),
-        "reasons": _reasons(gap),
+        **noted(_notes(gap)),
     }
     return result, draw_gap(luma, gap, asked.at_least, asked.at_most)
 
@@ -106,16 +108,21 @@ def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> Sentence:
     return judged(size, asked, verdict, sentence("Use the feeler gauge."))
 
 
-def _reasons(gap: Gap) -> list[str]:
-    """What the reader should know beside the numbers."""
+def _notes(gap: Gap) -> list[Sentence]:
     said = card_said(gap.card)
     if gap.good.mean() < 1:
         said.append(
-            f"{100 * (1 - gap.good.mean()):.0f} percent of the places along the seam were "
-            "left out because they do not look like the rest."
+            sentence(
+                "{percent} percent of the places along the seam were left out because they do not "
+                "look like the rest.",
+                percent=round(100 * (1 - float(gap.good.mean()))),
+            )
         )
     said.append(
-        f"Guard band {GUARD_FACTOR:g} u. A height step across the seam of "
-        f"up to {MOST_STEP_MM:g} mm is allowed for."
+        sentence(
+            "Guard band {factor:g} u. A height step across the seam of up to {step:g} mm is allowed for.",
+            factor=GUARD_FACTOR,
+            step=MOST_STEP_MM,
+        )
     )
     return said

@@ -16,6 +16,19 @@ class Check(Struct, frozen=True):
     sentence: Sentence
 
 
+CHECK_NAMES = {
+    "size": sentence("size"),
+    "focus": sentence("focus"),
+    "motion": sentence("motion"),
+    "shadows": sentence("shadows"),
+    "highlights": sentence("highlights"),
+    "glare": sentence("glare"),
+    "card": sentence("card"),
+    "picture": sentence("picture"),
+}
+"""How people call the checks of a journal."""
+
+
 def at_most(name: str, value: float, limit: float, unit: str, good: Sentence, bad: Sentence) -> Check:
     holds = value <= limit
     return Check(name, round(value, 4), limit, unit, holds, (good if holds else bad))
@@ -24,16 +37,6 @@ def at_most(name: str, value: float, limit: float, unit: str, good: Sentence, ba
 def at_least(name: str, value: float, limit: float, unit: str, good: Sentence, bad: Sentence) -> Check:
     holds = value >= limit
     return Check(name, round(value, 4), limit, unit, holds, (good if holds else bad))
-
-
-def seen_sentence(
-    name: str, value: float | str | None, limit: float | str | None, holds: bool, stored: str
-) -> Sentence:
-    """What a check of the journal says: worded from its fields where it has values, else the
-    template that was recorded."""
-    if name == "card" and isinstance(value, int | float) and isinstance(limit, int | float):
-        return card_sentence(round(value), round(limit), holds)
-    return Sentence(stored)
 
 
 def card_sentence(seen: int, markers: int, whole: bool) -> Sentence:

@@ -6,6 +6,7 @@ Judged on a small copy of the brightness channel, (H, W) uint8.
 import cv2
 import numpy as np
 
+from evidence_app.language import mark
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.gate.check import Check, at_most
 from evidence_app.sentence import sentence
@@ -30,7 +31,7 @@ def shadows(small: np.ndarray) -> Check:
         "shadows",
         _share(small < DARK) if lit else 1.0,
         MOST_SHADOW,
-        "share of picture",
+        mark("share of picture"),
         sentence("The dark parts keep their detail."),
         sentence("Bring more light onto the part and take it again."),
     )
@@ -41,7 +42,7 @@ def highlights(small: np.ndarray) -> Check:
         "highlights",
         _share(small >= WHITE),
         MOST_HIGHLIGHT,
-        "share of picture",
+        mark("share of picture"),
         sentence("The bright parts keep their detail."),
         sentence("Lower the exposure or soften the light and take it again."),
     )

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from msgspec import Struct
 
+from evidence_app.language import mark
 from evidence_app.photo import intake
 from evidence_app.photo.card.seen import mm_per_pixel, see_card
 from evidence_app.photo.gate import exposure, sharpness
@@ -31,8 +32,8 @@ _LIKELY_SHAKE = 3.1
 
 NO_EDGES = 99.0  # value of the focus check where there is nothing to judge it by
 
-RISE_UNIT = "px edge rise"
-RISE_UNIT_ON_CARD = "mm edge rise on the scale card"
+RISE_UNIT = mark("px edge rise")
+RISE_UNIT_ON_CARD = mark("mm edge rise on the scale card")
 # Sharpness is judged on a copy reduced, by the decoder, to at most this many pixels on
 # the long side. In pixels of that copy the re-blurs of a whole photo are larger, since
 # its edges are.
@@ -89,7 +90,7 @@ def _size(header: intake.PhotoHeader) -> Check:
         "size",
         megapixels,
         LEAST_MEGAPIXELS,
-        "megapixels",
+        mark("megapixels"),
         sentence("The picture is large enough."),
         sentence("Set the camera to a larger picture size and take it again."),
     )
@@ -140,7 +141,7 @@ def _motion(spread: sharpness.EdgeSpread | None, side: int, scale: int) -> Check
         "motion",
         spread.smear * scale if spread else 0.0,
         limit,
-        "px smear",
+        mark("px smear"),
         sentence("No shake is seen."),
         sentence("Hold still or brace the camera and take it again."),
     )

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from evidence_app.language import mark
 from evidence_app.photo.mesh.drawing import draw_mesh
 from evidence_app.photo.mesh.measure import USUAL_RECESS, MeshSeen, Recess, known_recess, measure_mesh
 from evidence_app.photo.results import (
@@ -17,6 +18,7 @@ from evidence_app.photo.results import (
     judged,
     lines,
     mm,
+    noted,
     require_unit,
     unmirrored_luma,
     worded,
@@ -25,7 +27,7 @@ from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Confor
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE, Measurement
 
-MESH_METHOD = (
+MESH_METHOD = mark(
     "outlines with rounded ends fitted to the edges of the groove round the strip, in "
     "linear light, blur taken from the edges of the scale card, edges moved to their "
     "own depths along the lines of sight; U with k = 2 after JCGM 100, guard band of "
@@ -71,7 +73,7 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
         "tilt_deg": round(mesh.tilt_deg, 2),
         "mm_per_pixel": round(float(mesh.mm_per_pixel), 5),
         "card": card_fields(mesh.card),
-        "reasons": _reasons(mesh),
+        **noted(_notes(mesh)),
     }
     return result, draw_mesh(luma, mesh, asked.at_most)
 
@@ -105,31 +107,35 @@ def _rounded(value: float, digits: int) -> str:
     return f"{round(value, digits) + 0.0:.{digits}f}"
 
 
-def _reasons(mesh: MeshSeen) -> list[str]:
-    """What the reader should know beside the numbers."""
+def _notes(mesh: MeshSeen) -> list[Sentence]:
     said = card_said(mesh.card)
     least = min(_CLEARANCES, key=mesh.values.__getitem__)
-    said.append(
-        f"The least clearance is {mesh.values[least]:.2f} mm, {_SIDES[least]} (U = "
-        f"{mesh.budgets[least].expanded():.2f} mm)."
-    )
+    size = {"least": float(mesh.values[least]), "U": float(mesh.budgets[least].expanded())}
+    said.append(Sentence(_LEAST[least], tuple(size.items())))
     if not mesh.recess.known:
         said.append(
-            f"How deep the strip lies is not known; {mesh.recess.mm:g} mm (standard "
-            f"uncertainty {mesh.recess.u:.2f} mm) is taken."
+            sentence(
+                "How deep the strip lies is not known; {recess:g} mm (standard uncertainty {u:.2f} mm) is "
+                "taken.",
+                recess=mesh.recess.mm,
+                u=mesh.recess.u,
+            )
         )
     if mesh.agreeing < 1:
         said.append(
-            f"{np.ceil(100 * (1 - mesh.agreeing)):.0f} percent of the places round the "
-            "strip were left out because they do not look like the rest."
+            sentence(
+                "{percent} percent of the places round the strip were left out because they do not "
+                "look like the rest.",
+                percent=int(np.ceil(100 * (1 - mesh.agreeing))),
+            )
         )
-    said.append(f"Guard band {GUARD_FACTOR:g} u.")
+    said.append(sentence("Guard band {factor:g} u.", factor=GUARD_FACTOR))
     return said
 
 
-_SIDES = {
-    "start": "at the end on the card's left",
-    "end": "at the end on the card's right",
-    "near": "on the card's side",
-    "far": "on the side away from the card",
+_LEAST = {
+    "start": mark("The least clearance is {least:.2f} mm, at the end on the card's left (U = {U:.2f} mm)."),
+    "end": mark("The least clearance is {least:.2f} mm, at the end on the card's right (U = {U:.2f} mm)."),
+    "near": mark("The least clearance is {least:.2f} mm, on the card's side (U = {U:.2f} mm)."),
+    "far": mark("The least clearance is {least:.2f} mm, on the side away from the card (U = {U:.2f} mm)."),
 }

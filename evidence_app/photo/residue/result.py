@@ -2,15 +2,16 @@
 
 from typing import Any
 
+from evidence_app.language import mark
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.drawing import draw_residue
 from evidence_app.photo.residue.find import Residue, find_residue
-from evidence_app.photo.results import Beside, require_unit, worded
+from evidence_app.photo.results import Beside, noted, require_unit, worded
 from evidence_app.photo.uncertainty import Conformity
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
 
-METHOD = (
+METHOD = mark(
     "compared with the clean reference photo, surface by surface, the light's change removed; "
     "marks stand out of the noise and end in a step; second version"
 )
@@ -62,7 +63,7 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
         "judged_mm2": round(found.judged_mm2, 1),
         "least_change_percent": round(100 * found.least_brightness, 1),
         "not_persisting": found.dropped,
-        "reasons": _reasons(found),
+        **noted(_notes(found)),
     }
     return result, draw_residue(found)
 
@@ -86,14 +87,20 @@ def _sentence(found: Residue) -> Sentence:
     )
 
 
-def _reasons(found: Residue) -> list[str]:
+def _notes(found: Residue) -> list[Sentence]:
     said = [
-        f"{found.judged_mm2:.0f} mm2 were compared; a mark needs a change of about "
-        f"{100 * found.least_brightness:.0f} percent. Walls, strong edges and the card were "
-        "not judged."
+        sentence(
+            "{area:.0f} mm2 were compared; a mark needs a change of about {percent:.0f} percent. "
+            "Walls, strong edges and the card were not judged.",
+            area=float(found.judged_mm2),
+            percent=100 * float(found.least_brightness),
+        )
     ]
     if found.dropped:
         said.append(
-            f"{found.dropped} marks of the first photo do not show in the second and were left out."
+            sentence(
+                "{count} marks of the first photo do not show in the second and were left out.",
+                count=found.dropped,
+            )
         )
     return said

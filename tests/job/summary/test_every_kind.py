@@ -9,6 +9,7 @@ from evidence_app.job.summary.event_sentences import EventSentences
 from evidence_app.job.summary.journal import ReadJournal
 from evidence_app.language import LANGUAGES, say, speaking
 from evidence_app.record.event import Draft
+from evidence_app.sentence import sentence, to_fields
 from tests.job.summary.odd_journals import journal
 from tests.job.summary.summing import STEPS
 
@@ -95,3 +96,27 @@ def test_every_place_is_filled_in_every_language(body, language):
         told = say(said_of(body))
     assert told
     assert "{" not in told.replace("{so}", "")
+
+
+WITHIN = sentence("Within the limit of at most {limits} mm, uncertainty included.", limits=0.4)
+
+
+def test_a_measurement_is_worded_again_in_the_readers_language():
+    result = {"kind": "gap", "sentence": str(WITHIN), "wording": to_fields(WITHIN)}
+    said = said_of(v.Measured(SHA, "gap", result, None))
+    with speaking("de"):
+        told = say(said)
+    assert str(said) == f"Measured gap (advice): {WITHIN}"
+    assert (
+        told
+        == "Gemessen, Spalt (Hinweis): Innerhalb der Grenze von höchstens 0.4 mm, Messunsicherheit eingerechnet."
+    )
+
+
+def test_a_check_of_the_scale_card_is_worded_again_from_its_numbers():
+    check = v.JudgedCheck("card", 0, 4, "markers", False, "No card.")
+    said = said_of(v.PhotoJudged(SHA, False, (check,)))
+    with speaking("de"):
+        told = say(said)
+    assert str(said) == "The photo does not pass. No card."
+    assert "Keine Maßkarte lesbar" in told

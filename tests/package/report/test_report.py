@@ -378,6 +378,13 @@ def test_reader_gets_a_measurement_in_their_language(completed):
     assert (
         "Nicht entscheidbar: die Grenze von höchstens 0.2 mm liegt innerhalb der Messunsicherheit." in words
     )
+    assert "Gemessen, Spalt (Hinweis): Nicht entscheidbar" in words
+
+
+def test_reader_gets_the_checks_of_a_photo_in_their_language(stopped):
+    words = render(stopped, language="de").page.text()
+    assert re.search(r"Schärfe [\d.]+ \(Grenze [\d.]+ px Kantenanstieg\)", words)
+    assert " limit " not in words and "edge rise" not in words
 
 
 def test_finding_that_is_not_clear_bears_no_tick(stopped):

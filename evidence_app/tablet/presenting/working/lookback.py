@@ -7,7 +7,7 @@ from msgspec import Struct
 from evidence_app.job import vocabulary as v
 from evidence_app.job.summary.event_sentences import EventSentences
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent
-from evidence_app.language import reworded, say, say_many
+from evidence_app.language import say, say_many
 from evidence_app.record.event import Event
 from evidence_app.steplist.model import StepList
 from evidence_app.writing import bare
@@ -115,9 +115,6 @@ def _line(sentences: EventSentences, typed: TypedEvent, taken_back: bool) -> Ent
     if typed.step is not None:
         head += f"  ·  {bare(say(sentences.title(typed.step)))}"
     words = bare(say(sentences.said(typed)))
-    if isinstance(typed.body, v.Measured):  # stored in English, said as on every other screen
-        told = bare(reworded(typed.body.result))
-        words = say("Measurement (advice): {words}", words=told)
     if taken_back:
         words = say("{words} (taken back)", words=words)
     taken = typed.body.photo.sha256 if isinstance(typed.body, v.PhotoTaken) else None

@@ -5,10 +5,8 @@ from msgspec import Struct
 from evidence_app.job.rules.route import neighbour, newest_settled, step_named, stop_rule
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
-from evidence_app.job.summary.event_sentences import conformity_words
-from evidence_app.job.vocabulary import JudgedCheck
+from evidence_app.job.summary.event_sentences import check_said, conformity_words
 from evidence_app.language import mark, reworded, say
-from evidence_app.photo.gate.check import seen_sentence
 from evidence_app.photo.gate.live import MOST_TILT_DEG, LiveLook
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.presenting.working.standing import photo_named
@@ -102,16 +100,13 @@ class PhotoShown(Struct, frozen=True):
     can_keep: bool
 
 
-def _check_words(check: JudgedCheck) -> str:
-    told = seen_sentence(check.name, check.value, check.limit, check.holds, check.sentence)
-    return say(told)
-
-
 def photo_shown(framing: str, photo: Photo) -> PhotoShown:
     """A photo with the gate's word on it."""
     judged = photo.judged
     checks = tuple(
-        CheckShown(c.holds, _check_words(c) if c.holds else say("Not yet. {way}", way=_check_words(c)))
+        CheckShown(
+            c.holds, say(check_said(c)) if c.holds else say("Not yet. {way}", way=say(check_said(c)))
+        )
         for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
     )
     passes = photo.passes is True
