@@ -114,15 +114,13 @@ def summary_of(case: Case) -> Summary | None:
         return None
 
 
-def photos_of(summary: Summary) -> Iterator[PhotoRecord]:
-    """Every photo of a job, wherever it belongs."""
-    for step in summary.steps:
-        yield from step.photos
-    yield from summary.general_photos
+def photos_of(summary: Summary) -> list[PhotoRecord]:
+    """Every photo of a job, wherever it belongs, in the order they were taken."""
+    told = [*(photo for step in summary.steps for photo in step.photos), *summary.general_photos]
     if summary.stop:
-        shown = {photo.sequence for step in summary.steps for photo in step.photos}
-        shown |= {photo.sequence for photo in summary.general_photos}
-        yield from (photo for photo in summary.stop.photos if photo.sequence not in shown)
+        shown = {photo.sequence for photo in told}
+        told += [photo for photo in summary.stop.photos if photo.sequence not in shown]
+    return sorted(told, key=lambda photo: photo.sequence)
 
 
 def closed_in_utc(closed_at: str | None) -> str | None:

@@ -75,7 +75,7 @@ def print_report(
 
 
 def _references(case: Case, summary: Summary) -> dict[str, str]:
-    every = sorted(photos_of(summary), key=lambda photo: photo.sequence)
+    every = photos_of(summary)
     pairs = ((photo, reference_of(case.step_list, photo, every)) for photo in every)
     return {photo.original.sha256: clean.original.sha256 for photo, clean in pairs if clean}
 

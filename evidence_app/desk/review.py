@@ -159,7 +159,7 @@ def _sides(
         return
     paths = {photo.sha256: photo.path for photo in contents.photos}
     step_list = Case(open_archive(package), Asked()).step_list
-    every = sorted(photos_of(summary), key=lambda photo: photo.sequence)
+    every = photos_of(summary)
     at_step = {photo.sequence for photo in (*(step.photos if step else ()), *stop.photos)}
     for photo in every:
         if photo.sequence not in at_step:

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 
-from evidence_app.desk.contents import Contents
+from evidence_app.desk.contents import Contents, photos_of
+from evidence_app.desk.review import reference_of
 from evidence_app.deskpage.shown.package import finding_words, heard_words
 from evidence_app.job.summary.event_sentences import check_said
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
@@ -16,6 +17,7 @@ from evidence_app.package.report.words import conformity
 from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.zip.archive import open_archive
 from evidence_app.steplist.kinds import kind_words
+from evidence_app.steplist.model import StepList
 from evidence_app.writing import bare, number
 
 
@@ -63,16 +65,7 @@ def steps_shown(contents: Contents) -> tuple[StepSheet, ...]:
         return ()
     case = Case(open_archive(contents.path), Asked())
     paths = {place.sha256: place.path for place in case.places if case.has(place.path)}
-    wanted = {
-        (step.id, photo.id): photo.measurement.reference
-        for step in case.step_list.steps
-        if step.checkpoint
-        for photo in step.checkpoint.photos
-        if photo.measurement and photo.measurement.reference
-    }
-    every = [photo for step in summary.steps for photo in step.photos]
-    shown = _Photos(paths, wanted, every)
-    return tuple(_steps(summary, shown))
+    return tuple(_steps(summary, _Photos(paths, case.step_list, photos_of(summary))))
 
 
 def _steps(summary, shown: _Photos) -> Iterator[StepSheet]:
@@ -110,10 +103,8 @@ def _steps(summary, shown: _Photos) -> Iterator[StepSheet]:
 class _Photos:
     """Photos with what each is to be held against."""
 
-    def __init__(
-        self, paths: dict[str, str], references: dict[tuple[str, str], str], every: Sequence[PhotoRecord]
-    ) -> None:
-        self.paths, self._references, self._every = paths, references, every
+    def __init__(self, paths: dict[str, str], step_list: StepList, every: list[PhotoRecord]) -> None:
+        self.paths, self._step_list, self._every = paths, step_list, every
 
     def of(self, photos: Sequence[PhotoRecord]) -> tuple[PhotoOnSheet, ...]:
         return tuple(map(self._shown, photos))
@@ -121,7 +112,7 @@ class _Photos:
     def _shown(self, photo: PhotoRecord) -> PhotoOnSheet:
         failing = [check for check in photo.checks if check.holds is False]
         drawings = [m.markup.sha256 for m in photo.measurements if m.markup]
-        named = self._references.get((photo.step or "", photo.wanted or ""))
+        clean = reference_of(self._step_list, photo, self._every)
         return PhotoOnSheet(
             path=self.paths.get(photo.original.sha256),
             sequence=photo.sequence,
@@ -130,22 +121,22 @@ class _Photos:
             gate=_gate(photo, [say(check_said(check)) for check in failing]),
             measured=tuple(map(_measured, photo.measurements)),
             drawing=self.paths.get(drawings[-1]) if drawings else None,
-            reference=self._last(lambda other: other.wanted == named, photo) if named else None,
-            earlier=self._last(
-                lambda other: (
-                    other.wanted is not None and (other.step, other.wanted) == (photo.step, photo.wanted)
-                ),
-                photo,
-            ),
+            reference=self.paths.get(clean.original.sha256) if clean else None,
+            earlier=self._take_before(photo),
             counts=photo.counts,
             fails=bool(failing)
             or any(m.conformity in ("outside", "inconclusive") for m in photo.measurements),
         )
 
-    def _last(self, fits, photo: PhotoRecord) -> str | None:
-        """The file of the last photo before this one that fits, one that counts if there is."""
-        before = [o for o in self._every if o.sequence < photo.sequence and fits(o)]
-        chosen = [o for o in before if o.counts] or before
+    def _take_before(self, photo: PhotoRecord) -> str | None:
+        """The file of the last take before this one, of one that counts if there is."""
+        takes = [
+            other
+            for other in self._every
+            if other.wanted is not None and (other.step, other.wanted) == (photo.step, photo.wanted)
+            if other.sequence < photo.sequence
+        ]
+        chosen = [take for take in takes if take.counts] or takes
         return self.paths.get(chosen[-1].original.sha256) if chosen else None
 
 
