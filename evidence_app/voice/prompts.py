@@ -56,7 +56,7 @@ class Prompter:
         self._heard = heard
         self._gap_s = room_s + GAP_S
         self._speed, self._volume = _WORDS, _VOLUME
-        self._texts: queue.Queue[tuple[str, Callable[[], None] | None] | None] = queue.Queue()
+        self._texts: queue.Queue[tuple[str, Callable[[], None] | None, int] | None] = queue.Queue()
         self._lock = threading.Lock()
         self._process: subprocess.Popen | None = None
         self._hushed = 0
@@ -95,7 +95,7 @@ class Prompter:
             if then:
                 then()
             return
-        self._texts.put((text, then))
+        self._texts.put((text, then, self._hushed))
 
     def hush(self) -> None:
         """Stop speaking and forget what was still to be said."""
@@ -116,8 +116,7 @@ class Prompter:
 
     def _run(self) -> None:
         while (asked := self._texts.get()) is not None:
-            text, then = asked
-            hushed = self._hushed
+            text, then, hushed = asked
             try:
                 for place, told in enumerate(_sentences(text)):
                     self._wait(self._gap_s if place else 0.0, hushed)
@@ -125,7 +124,7 @@ class Prompter:
                         break
                     self._speaking(True)
                     try:
-                        self._speak(told)
+                        self._speak(told, hushed)
                     finally:
                         self._speaking(False)
             finally:
@@ -140,7 +139,7 @@ class Prompter:
         ):
             time.sleep(_LOOK_EVERY_S)
 
-    def _speak(self, text: str) -> None:
+    def _speak(self, text: str, hushed: int) -> None:
         if self._program is None:
             return
         # By standard input, since a text may begin with a dash.
@@ -154,7 +153,6 @@ class Prompter:
             str(self._volume),
             "--stdin",
         ]
-        hushed = self._hushed
         try:
             with self._lock:
                 if hushed != self._hushed:

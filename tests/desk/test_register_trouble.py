@@ -49,7 +49,7 @@ from pathlib import Path
 from evidence_app.desk.register import Register
 with Register(Path(sys.argv[1])).lookup():
     print("held", flush=True)
-    time.sleep(60)
+    time.sleep(3600)
 """
 
 

@@ -21,7 +21,6 @@ from evidence_app.errors import DeviceError
 from tests.devices.conftest import until
 
 LOOK_S = 0.01
-SLOW_LOOK_S = 0.15  # where a test must write faster than the folder is looked at
 SETTLED_S = LOOK_S * 12  # several times what a finished file needs to be taken
 
 
@@ -53,12 +52,16 @@ def folder(tmp_path):
 
 @pytest.fixture
 def watch():
-    """Starts a FolderCamera and waits until it has seen its folder."""
+    """Starts a FolderCamera and waits until it has seen its folder. ``before_look`` is called
+    before each look with the camera, where a test must write faster than it looks."""
     cameras = []
 
-    def start(path, present=True, look_every_s=LOOK_S, **settings):
+    def start(path, present=True, before_look=None, **settings):
         notices: list[str] = []
-        camera = FolderCamera(path, on_notice=notices.append, look_every_s=look_every_s, **settings)
+        camera = FolderCamera(path, on_notice=notices.append, look_every_s=LOOK_S, **settings)
+        if before_look:
+            look = camera._look
+            camera._look = lambda: (before_look(camera), look())[1]
         camera.notices = notices
         camera.news = []
         camera.listen(camera.news.append)
@@ -137,13 +140,17 @@ def test_photo_that_grows_steadily_is_taken_once_and_whole(folder, watch):
 
 
 def test_whole_photo_that_is_still_growing_is_waited_for(folder, watch):
-    camera = watch(folder, look_every_s=SLOW_LOOK_S)
+    waited = []
     with (folder / "a.jpg").open("wb", buffering=0) as file:
-        file.write(photo(1))
-        for _ in range(20):  # as long as five looks, while three are enough for a finished one
-            file.write(b"further data of the camera")
-            time.sleep(SLOW_LOOK_S / 4)
-            assert camera.waiting == 0
+
+        def grow(camera) -> None:
+            if len(waited) < 5:  # looks, while three are enough for a finished one
+                file.write(b"further data of the camera" if waited else photo(1))
+                waited.append(camera.waiting)
+
+        camera = watch(folder, before_look=grow, existing=True)
+        until(lambda: len(waited) == 5)
+    assert waited == [0] * 5
     assert camera.take().data == (folder / "a.jpg").read_bytes()
 
 
@@ -160,14 +167,17 @@ def test_photo_filled_into_room_set_aside_is_waited_for(folder, watch):
 def test_photo_already_being_written_at_the_start_is_not_taken(folder, watch):
     with (folder / "a.jpg").open("wb", buffering=0) as file:
         file.write(photo(1)[:500])
-        camera = watch(folder, present=False, look_every_s=SLOW_LOOK_S)
-        until(lambda: camera.status().present)
-        for start in range(500, len(photo(1)), 900):
-            file.write(photo(1)[start : start + 900])
-            time.sleep(SLOW_LOOK_S / 2)
-    time.sleep(6 * SLOW_LOOK_S)
-    assert camera.waiting == 0
+        rest = [photo(1)[start : start + 900] for start in range(500, len(photo(1)), 900)]
+
+        def grow(camera) -> None:
+            if rest and camera.status().present:
+                file.write(rest.pop(0))
+
+        camera = watch(folder, before_look=grow)
+        until(lambda: not rest)
+    until(lambda: camera.notices)
     assert "already being written" in camera.notices[0]
+    assert nothing_comes(camera)
 
 
 def test_photo_is_taken_once_even_when_touched_or_copied(folder, watch):

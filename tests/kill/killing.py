@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import subprocess
 import sys
-import threading
 import time
 from pathlib import Path
 
@@ -24,7 +23,8 @@ from evidence_app.record.event import verify_chain
 from evidence_app.record.record import Record
 from tests.kill.worker import SOURCE, base_photo, numbered
 
-_LONGEST_RUN_S = 2.5
+_MOST_LINES = 120
+_LONGEST_AFTER_S = 0.05
 _NOTE_MAY_LOSE_S = 1.0
 
 
@@ -53,27 +53,29 @@ class Told(Struct):
 
 
 def kill_often(folder: Path, times: int, seed: int) -> Told:
-    """Runs the worker ``times`` times in ``folder``, SIGKILL after a random time each."""
+    """Runs the worker ``times`` times in ``folder``, SIGKILL at a random moment of its work each:
+    so many lines that it told anew, and a little later."""
     told = Told()
     dice = random.Random(seed)
     for _ in range(times):
-        _one_life(folder, told, dice.uniform(0.0, _LONGEST_RUN_S))
+        _one_life(folder, told, dice.randrange(_MOST_LINES), dice.uniform(0.0, _LONGEST_AFTER_S))
         told.kills += 1
     return told
 
 
-def _one_life(folder: Path, told: Told, seconds: float) -> None:
+def _one_life(folder: Path, told: Told, lines: int, seconds: float) -> None:
     command = [sys.executable, "-m", "tests.kill.worker", str(folder), str(told.number)]
-    # The time counts from the first word, so that the kills fall on work and not on imports;
-    # where the random time is shortest they fall on the opening itself.
+    # Counted in what it did, so that a busy machine gets as much done; where it is least, the
+    # kill falls on the opening itself.
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as worker:
-        first = worker.stdout.readline()
-        killer = threading.Timer(seconds, worker.kill)
-        killer.start()
-        told.hear(first)
+        new, before = 0, len(told.events)
         for line in worker.stdout:
             told.hear(line)
-        killer.cancel()
+            new += line.startswith("spoken") or len(told.events) > before
+            if new >= lines:
+                time.sleep(seconds)
+                worker.kill()
+                lines = sys.maxsize
         complaint = worker.stderr.read()
     if worker.returncode != -9:
         raise AssertionError(f"the worker ended by itself: {complaint}")

@@ -22,7 +22,7 @@ from evidence_app.record.clock import SystemClock
 from evidence_app.record.record import Record
 record = Record.open(Path(sys.argv[1]), SystemClock())
 print("open", flush=True)
-time.sleep(60)
+time.sleep(3600)
 """
 
 # A record is made first with all rights: the unprivileged user may not be able to read the

@@ -25,21 +25,15 @@ def test_enter_presses_what_is_ringed_and_escape_goes_back(tablet):
     driver = tablet()
     driver.key(TAB)
     driver.key(ENTER)
-    driver.pass_time(0.1)
-    driver.settle()
-    assert driver.screen == "newjob"
+    driver.until(lambda: driver.screen == "newjob", "the new job")
     driver.key(ESCAPE)
-    driver.pass_time(0.1)
-    driver.settle()
-    assert driver.screen == "start"
+    driver.until(lambda: driver.screen == "start", "the first screen")
 
 
 def test_a_spoken_or_remote_command_presses_the_plate_of_its_name(tablet):
     driver = tablet()
     assert driver.root.act("new")
-    driver.pass_time(0.1)
-    driver.settle()
-    assert driver.screen == "newjob"
+    driver.until(lambda: driver.screen == "newjob", "the new job")
     assert not driver.root.act("no-such-thing")
 
 

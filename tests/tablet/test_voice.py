@@ -204,17 +204,15 @@ def test_a_muted_microphone_still_hears_a_stop(at):
 def test_a_key_ends_it(at):
     talk = at()
     talk.driver.key(F5)
-    talk.driver.pass_time(0.1)
-    talk.driver.settle()
-    assert talk.hearing.state() == "off"
+    talk.driver.until(lambda: talk.hearing.state() == "off", "its end")
 
 
 def test_a_microphone_that_is_lost_and_returns_is_told_and_recorded(at):
     talk = at()
     Mouth.here.unplugged = True
     talk.driver.until(lambda: talk.hearing.state() == "off", "the loss")
-    talk.driver.pass_time(0.15)
-    assert "Not listening: no microphone" in talk.driver.texts()
+    told = "Not listening: no microphone"
+    talk.driver.until(lambda: told in talk.driver.texts(), "the sign")
     Mouth.here.unplugged = False
     talk.driver.until(lambda: talk.hearing.state() == "listening", "the return")
     talk.driver.until(lambda: kinds(talk)[-1] == "device-returned", "the entry")
@@ -227,8 +225,7 @@ def test_without_the_model_commands_are_off_and_notes_are_recorded(at, monkeypat
     monkeypatch.setattr(Engine, "get", lambda _self: SpeechRecogniser(tmp_path))
     driver = at(listening=False, transcripts=True)
     driver.touch("listen")
-    driver.pass_time(0.15)
-    assert "Not listening: no speech model" in driver.texts()
+    driver.until(lambda: "Not listening: no speech model" in driver.texts(), "the sign")
     assert "-m pip install --force-reinstall moonshine-voice==0.1.0" in driver.texts()
     assert "the speech model is missing" in driver.texts()
     driver.root.go("note")
@@ -242,8 +239,7 @@ def test_without_the_model_commands_are_off_and_notes_are_recorded(at, monkeypat
 def test_a_microphone_that_cannot_be_opened_is_told(at):
     driver = at(listening=False, microphone="nothing:here")
     driver.touch("listen")
-    driver.pass_time(0.15)
-    assert "Not listening: no microphone" in driver.texts()
+    driver.until(lambda: "Not listening: no microphone" in driver.texts(), "the sign")
     assert "does not name a microphone" in driver.texts()
 
 

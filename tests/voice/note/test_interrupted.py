@@ -24,8 +24,8 @@ from pathlib import Path
 from evidence_app.devices.played import FileMicrophone
 from evidence_app.voice.note.recorder import NoteRecorder
 
-scratch, log = Path(sys.argv[1]), os.open(sys.argv[3], os.O_WRONLY | os.O_CREAT, 0o644)
-fsync = os.fsync
+folder, speech, count = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])
+fsync, log = os.fsync, -1
 def logged(handle):
     "What a power cut now would leave of the sound file: its length at the last sync."
     size = os.fstat(handle).st_size
@@ -34,63 +34,59 @@ def logged(handle):
         os.pwrite(log, b"%12d" % size, 0)
 os.fsync = logged
 
-microphone = FileMicrophone(sys.argv[2])
-recorder = NoteRecorder(scratch, "n1", "press-mesh", None, {}, dropouts=microphone.dropouts)
-heard = 0
-def on_block(block):
-    global heard
-    heard += len(block)
-    os.pwrite(log, b"%12d" % heard, 12)
-    recorder.write(block)
-microphone.start(on_block)
-print("recording", flush=True)
-microphone.wait()
+def record(scratch):
+    global log
+    log = os.open(scratch.with_suffix(".log"), os.O_WRONLY | os.O_CREAT, 0o644)
+    microphone = FileMicrophone(speech)
+    recorder = NoteRecorder(scratch, "n1", "press-mesh", None, {}, dropouts=microphone.dropouts)
+    heard = 0
+    def on_block(block):
+        nonlocal heard
+        heard += len(block)
+        os.pwrite(log, b"%12d" % heard, 12)
+        recorder.write(block)
+    microphone.start(on_block)
+    microphone.wait()
+
+# The libraries are loaded once; each recording is a process of its own.
+for number in range(count):
+    recording = os.fork()
+    if recording == 0:
+        record(folder / str(number))
+        os._exit(0)
+    print(recording, flush=True)
+for _ in range(count):
+    os.wait()
 """
 
 
 @pytest.fixture(scope="module")
 def cut_recordings(tmp_path_factory, sound):
-    """Ten processes that record in real time, killed at random moments.
+    """Ten processes that record in real time, killed at random moments of what they hear.
 
     For each: its scratch folder, samples heard, and the WAV's length at its last sync.
     """
-    folder = tmp_path_factory.mktemp("cut")
+    folder, count = tmp_path_factory.mktemp("cut"), 10
     soundfile.write(folder / "speech.wav", sound, RATE)
-    processes = []
-    for number in range(10):
-        scratch = folder / str(number)
-        processes.append(
-            (
-                scratch,
-                subprocess.Popen(
-                    [
-                        sys.executable,
-                        "-c",
-                        RECORDING,
-                        scratch,
-                        folder / "speech.wav",
-                        folder / f"{number}.log",
-                    ],
-                    stdout=subprocess.PIPE,
-                ),
-            )
-        )
-    for _, process in processes:
-        assert process.stdout.readline() == b"recording\n"
+    command = [sys.executable, "-c", RECORDING, folder, folder / "speech.wav", str(count)]
+    scratches = [folder / str(number) for number in range(count)]
+
+    def log(scratch: Path) -> tuple[int, int]:
+        """Samples heard, and bytes synced."""
+        path = scratch.with_suffix(".log")
+        told = path.read_bytes() if path.exists() else b""
+        return int(told[12:24] or 0), int(told[:12].strip(b"\0") or 0)
+
     chance = random.Random(20260302)
-    moments = sorted(chance.uniform(0.0, 2.2) for _ in processes)
-    started = time.monotonic()
-    for (_, process), moment in zip(processes, moments, strict=True):
-        time.sleep(max(0, started + moment - time.monotonic()))
-        process.kill()
-        process.wait()
-        process.stdout.close()
-    cuts = []
-    for scratch, _ in processes:
-        log = scratch.with_suffix(".log").read_bytes()
-        cuts.append((scratch, int(log[12:24] or 0), int(log[:12])))
-    assert cuts[-1][1] > RATE  # the last were cut well inside the recording
-    return cuts
+    moments = sorted(chance.uniform(0.1, 2.2) for _ in scratches)
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as all_of_them:
+        for scratch, moment in zip(scratches, moments, strict=True):
+            recording = int(all_of_them.stdout.readline())
+            while log(scratch)[0] < moment * RATE:
+                assert all_of_them.poll() is None
+                time.sleep(0.002)
+            os.kill(recording, signal.SIGKILL)
+    return [(scratch, *log(scratch)) for scratch in scratches]
 
 
 def test_killed_recording_loses_at_most_a_second(cut_recordings, sound):
