@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import threading
 import time
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -19,6 +20,7 @@ Config.set("widgets", "scroll_timeout", "1")
 from kivy.animation import Animation  # noqa: E402
 from kivy.base import EventLoop  # noqa: E402
 from kivy.clock import Clock  # noqa: E402
+from kivy.core.text import Label as CoreLabel  # noqa: E402
 from kivy.core.window import Window  # noqa: E402
 from kivy.tests.common import UnitTestTouch  # noqa: E402
 from kivy.uix.scrollview import ScrollView  # noqa: E402
@@ -38,7 +40,7 @@ PIN = "604192"
 _PATIENCE_S = 5.0
 """Of the screen's own time, as all that is about a finger: see ``pass_frames``."""
 _FRAME_S = 1 / 60
-_LONGEST_REST_S = 0.016
+_LONGEST_REST_S = 0.1
 _MOST_ACTIONS = 600
 _MOST_TAKES = 5
 _FINGER_STEPS = 6
@@ -46,6 +48,25 @@ _PASSED_ON_S = 0.12  # a page waits 0.055 s
 _DRAWN = 8
 """Every so many frames one is drawn and shown; drawing is most of the time where the graphics
 run in software, and the widgets are laid out all the same. Every one before a picture of it."""
+
+
+_extents: dict[tuple[str, str], tuple[int, int]] = {}
+
+
+def _known_extents(label: CoreLabel):
+    """Every layout asks the size of every word, and the same words stay."""
+    font = label._get_font_id()
+
+    def extents(text: str) -> tuple[int, int]:
+        found = _extents.get((font, text))
+        if found is None:
+            found = _extents[font, text] = label.get_extents(text)
+        return found
+
+    return extents
+
+
+CoreLabel.get_cached_extents = _known_extents
 
 
 class _ScreenTime:
@@ -87,6 +108,9 @@ class Driver:
         self.looks_again = True  # once, at a photo that passed
         self.app = TabletApp(Settings(**settings), clock=clock, camera=camera, microphone=microphone)
         self.resize(size)
+        self._news = threading.Event()  # something beside the screen has answered
+        deliver = self.app.worker._deliver
+        self.app.worker._deliver = lambda call: (deliver(call), self._news.set())
         self.root = self.app.build()
         # The guard's time is the hand's: it goes on when a person would wait, never by itself.
         self.hand_s = 1000.0
@@ -144,7 +168,8 @@ class Driver:
             while not condition():
                 EventLoop.idle()
                 # Lets the threads beside the UI work: longer ones are disturbed less often.
-                time.sleep(min(max(0.001, (time.monotonic() - begun) / 20), _LONGEST_REST_S))
+                self._news.wait(min(max(0.001, (time.monotonic() - begun) / 10), _LONGEST_REST_S))
+                self._news.clear()
         except BaseException as cut:
             cut.add_note(f"waited for {what} at {self.screen}: {self.texts()}")
             raise

@@ -21,6 +21,7 @@ from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import Session, load_session
 from evidence_app.practice.technician import clock_after, session_folder
 from evidence_app.record.record import Record
+from tests.tablet import rendered
 from tests.tablet.content import recalled
 
 _SMALL = (1024, 600)
@@ -72,6 +73,7 @@ def main(who: str, name: str, *folders: str) -> None:
 
         take_up(session, name, Driver).play(session, lambda d: _cut(d, session))
         return
+    rendered.use()
     own, seen = Path(folders[0]), Path(folders[1])
     job = session_folder(own, session)
     photos = len(peek(job)[1].photos) if job.exists() else 0

@@ -12,6 +12,7 @@ import shutil
 import subprocess
 import time
 import uuid
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -47,12 +48,11 @@ class Mouth(PlayedMicrophone):
     def __init__(self, _rest: str = "") -> None:
         super().__init__("bench microphone", realtime=False)
         self._said: queue.Queue[np.ndarray] = queue.Queue()
-        self._noise = np.random.default_rng(7)
         self.unplugged = False
         Mouth.here = self
 
     def say(self, sound: np.ndarray) -> None:
-        self._said.put(np.concatenate([self._quiet(_BEFORE_S), sound, self._quiet(_AFTER_S)]))
+        self._said.put(np.concatenate([_quiet(_BEFORE_S), sound, _quiet(_AFTER_S)]))
 
     def blocks(self):
         from evidence_app.errors import DeviceError
@@ -67,7 +67,7 @@ class Mouth(PlayedMicrophone):
             try:
                 sound = self._said.get_nowait()
             except queue.Empty:
-                yield self._quiet(BLOCK / RATE)
+                yield _quiet(BLOCK / RATE)
                 time.sleep(BLOCK / RATE)
                 continue
             for start in range(0, len(sound), BLOCK):
@@ -77,9 +77,6 @@ class Mouth(PlayedMicrophone):
     def silent(self) -> bool:
         """Whether all that was to be said has been handed on."""
         return not self._said.unfinished_tasks
-
-    def _quiet(self, seconds: float) -> np.ndarray:
-        return self._noise.normal(0, 10, int(seconds * RATE)).astype(np.int16)
 
     def _work(self, watch) -> None:
         from evidence_app.errors import DeviceError
@@ -94,6 +91,12 @@ class Mouth(PlayedMicrophone):
 
 
 register_microphone("bench", Mouth)
+
+
+@cache
+def _quiet(seconds: float) -> np.ndarray:
+    """The same whenever it comes, so that what is heard does not depend on when it was said."""
+    return np.random.default_rng(7).normal(0, 10, int(seconds * RATE)).astype(np.int16)
 
 
 def spoken(text: str, folder: Path, voice: str = VOICES[0]) -> np.ndarray:

@@ -11,11 +11,11 @@ import pytest
 from evidence_app.job.running.guide import Job
 from evidence_app.locations import sample
 from evidence_app.package.verify.check import verify
-from evidence_app.photo.measure import measure
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.microphone import speech
 from evidence_app.practice.session import load_session
 from evidence_app.practice.technician import PracticeTechnician
+from tests.tablet import rendered
 from tests.tablet.content import essence, recalled
 
 _SMALL = (1024, 600)
@@ -48,7 +48,7 @@ def by_command_line(session, folder, record):
         session.technician,
         True,
         clock,
-        measure,
+        rendered.measure,
     ) as job:
         PracticeTechnician(session, job, clock, eyes, speech, lambda *_, **__: None).work()
         return essence(job.record.events)

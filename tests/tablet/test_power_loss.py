@@ -13,6 +13,7 @@ from evidence_app.locations import sample
 from evidence_app.package.verify.check import verify
 from evidence_app.practice.session import load_session
 from evidence_app.practice.technician import session_folder
+from tests.tablet import rendered
 from tests.tablet.content import essence
 from tests.tablet.powered import events_of, take_up
 
@@ -45,6 +46,8 @@ def played(display, tmp_path_factory):
     folder, told = tmp_path_factory.mktemp("cut"), set()
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("EVIDENCE_APP_HOME", str(folder / "home"))
+        (folder / "measured").mkdir()
+        patch.setenv(rendered.MEASURED_IN, str(folder / "measured"))
         assert runs("tablet", NAME) == [-signal.SIGKILL] * 2
         driver = take_up(SESSION, NAME, Driver)
         driver.play(SESSION, lambda d: told.update(d.place.notices) or False)

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
 
+from kivy.clock import Clock
 from kivy.core.text import Label as CoreLabel
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
 from kivy.metrics import dp
@@ -89,6 +90,7 @@ class Plate(ButtonBehavior, Words):
     def __init__(self, **given) -> None:
         given.setdefault("role", "button")
         super().__init__(**given)
+        self._draw = Clock.create_trigger(self._paint, -1)  # once a frame, however much changes
         self.valign = "middle"
         self.bind(
             pos=self._draw,
@@ -162,7 +164,7 @@ class Plate(ButtonBehavior, Words):
         self._grow()
         self._draw()
 
-    def _draw(self, *_) -> None:
+    def _paint(self, *_) -> None:
         # Not self.right or self.top: they are renewed after those bound to the size hear of it.
         face = {"main": "brass", "stop": "clay", "plain": "board", "row": "ground"}[self.kind]
         points = plate_outline(self.kind, self.x, self.y, self.x + self.width, self.y + self.height)
