@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-import subprocess
+import signal
 import sys
 import time
 from pathlib import Path
@@ -22,6 +22,7 @@ from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import verify_chain
 from evidence_app.record.record import Record
 from tests.kill.worker import SOURCE, base_photo, numbered
+from tests.nursery import Nursery
 
 _MOST_LINES = 120
 _LONGEST_AFTER_S = 0.05
@@ -55,30 +56,29 @@ class Told(Struct):
 def kill_often(folder: Path, times: int, seed: int) -> Told:
     """Runs the worker ``times`` times in ``folder``, SIGKILL at a random moment of its work each:
     so many lines that it told anew, and a little later."""
-    told = Told()
+    told, nursery = Told(), Nursery("tests.kill.worker")
     dice = random.Random(seed)
     for _ in range(times):
-        _one_life(folder, told, dice.randrange(_MOST_LINES), dice.uniform(0.0, _LONGEST_AFTER_S))
+        _one_life(nursery, folder, told, dice.randrange(_MOST_LINES), dice.uniform(0.0, _LONGEST_AFTER_S))
         told.kills += 1
+    nursery.end()
     return told
 
 
-def _one_life(folder: Path, told: Told, lines: int, seconds: float) -> None:
-    command = [sys.executable, "-m", "tests.kill.worker", str(folder), str(told.number)]
+def _one_life(nursery: Nursery, folder: Path, told: Told, lines: int, seconds: float) -> None:
     # Counted in what it did, so that a busy machine gets as much done; where it is least, the
     # kill falls on the opening itself.
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as worker:
-        new, before = 0, len(told.events)
-        for line in worker.stdout:
-            told.hear(line)
-            new += line.startswith("spoken") or len(told.events) > before
-            if new >= lines:
-                time.sleep(seconds)
-                worker.kill()
-                lines = sys.maxsize
-        complaint = worker.stderr.read()
-    if worker.returncode != -9:
-        raise AssertionError(f"the worker ended by itself: {complaint}")
+    worker = nursery.begin("tests.kill.worker", folder, told.number)
+    new, before = 0, len(told.events)
+    for line in worker:
+        told.hear(line)
+        new += line.startswith("spoken") or len(told.events) > before
+        if new >= lines:
+            time.sleep(seconds)
+            worker.kill()
+            lines = sys.maxsize
+    if worker.ended != -signal.SIGKILL:
+        raise AssertionError(f"the worker ended by itself: {worker.ended}")
 
 
 class Left(Struct):

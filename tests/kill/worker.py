@@ -72,8 +72,8 @@ def opened(folder: Path) -> Job:
     return Job.open(folder, STEP_LIST, None, "H7-1", "K-1", "M. Okafor-Lind", False, SystemClock())
 
 
-def main() -> None:
-    folder, number = Path(sys.argv[1]), int(sys.argv[2])
+def main(place: str, first_number: str) -> None:
+    folder, number = Path(place), int(first_number)
     photo = base_photo()
     with opened(folder) as job:
         for event in job.record.events:
@@ -117,4 +117,4 @@ def say(*words: object) -> None:
 
 
 if __name__ == "__main__":
-    main()
+    main(*sys.argv[1:])

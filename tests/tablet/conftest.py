@@ -34,6 +34,16 @@ def display():
     server.wait()
 
 
+@pytest.fixture(scope="session")
+def nursery(display):
+    """Of runs of the app before that display."""
+    from tests.nursery import Nursery
+
+    made = Nursery("tests.tablet.before_window")
+    yield made
+    made.end()
+
+
 @pytest.fixture
 def home(tmp_path, monkeypatch):
     monkeypatch.setenv("EVIDENCE_APP_HOME", str(tmp_path / "home"))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
+import signal
 from itertools import pairwise
+
+import pytest
 
 from evidence_app.job.running.opening import peek
 from evidence_app.package.verify.check import verify
@@ -13,22 +14,22 @@ SERIAL = "H7-198-77777"
 _CHAIN = ("prepare", "step", "entry", "camera", "photo", "finding", "note", "hold", "stop")
 
 
-def killed_at(target: str) -> list[str]:
-    """What the app said of itself when it was there; then it was killed."""
-    child = subprocess.Popen(
-        [sys.executable, "-m", "tests.tablet.child", target, SERIAL],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    line = next((x for x in child.stdout if x.startswith("READY")), "")
-    child.kill()
-    complaints = child.communicate()[1]
-    assert line, complaints[-2000:]
-    return line.strip().split("|")
+@pytest.fixture
+def killed_at(display, home, nursery):
+    def run(target: str) -> list[str]:
+        """What the app said of itself when it was there; then it was killed."""
+        app, told = nursery.begin("tests.tablet.child", target, SERIAL), ""
+        for line in app:
+            if line.startswith("READY"):
+                told = line.strip()
+                app.kill()
+        assert app.ended == -signal.SIGKILL
+        return told.split("|")
+
+    return run
 
 
-def test_killed_at_each_screen_the_job_goes_on_where_it_stood(display, home):
+def test_killed_at_each_screen_the_job_goes_on_where_it_stood(killed_at, home):
     reached = {}
     for target in _CHAIN:
         _, before, after = killed_at(target)
@@ -44,14 +45,14 @@ def test_killed_at_each_screen_the_job_goes_on_where_it_stood(display, home):
     assert [n.cut_short for n in state.notes if n.heard == "recorded"] == [True, False]
 
 
-def test_killed_while_a_new_job_is_filled_in_what_was_filled_in_is_kept(display, tablet):
+def test_killed_while_a_new_job_is_filled_in_what_was_filled_in_is_kept(killed_at, tablet):
     killed_at("newjob")
     driver = tablet()
     driver.touch("new")
     assert SERIAL in driver.texts()
 
 
-def test_killed_at_the_finish_and_while_sealing_the_package_is_sealed_whole(display, tablet, home):
+def test_killed_at_the_finish_and_while_sealing_the_package_is_sealed_whole(killed_at, tablet):
     killed_at("finish")
     killed_at("sealing")
     driver = tablet()

@@ -4,8 +4,6 @@ killed at each cut, in the tablet and in the command line's play alike."""
 from __future__ import annotations
 
 import signal
-import subprocess
-import sys
 
 import pytest
 
@@ -21,25 +19,21 @@ NAME = "power-loss"
 SESSION = load_session(sample(f"{NAME}.session.toml"))
 
 
-def runs(*arguments) -> list[int]:
+def runs(nursery, *arguments) -> list[int]:
     """How each process ended, until one came to the session's end."""
     ended = []
     while 0 not in ended and len(ended) < 4:
-        done = subprocess.run(
-            [sys.executable, "-m", "tests.tablet.powered", *map(str, arguments)],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-        assert done.returncode in (0, -signal.SIGKILL), done.stderr[-2000:]
-        ended.append(done.returncode)
+        run = nursery.begin("tests.tablet.powered", *arguments)
+        said = list(run)
+        assert run.ended in (0, -signal.SIGKILL), said
+        ended.append(run.ended)
         if arguments[0] == "tablet" and len(ended) == SESSION.expected.restarts:
             break
     return ended
 
 
 @pytest.fixture(scope="module")
-def played(display, tmp_path_factory):
+def played(nursery, tmp_path_factory):
     """The job's folder, its package, and which notices were shown in the last run."""
     from tests.tablet.driver import Driver
 
@@ -48,7 +42,7 @@ def played(display, tmp_path_factory):
         patch.setenv("EVIDENCE_APP_HOME", str(folder / "home"))
         (folder / "measured").mkdir()
         patch.setenv(rendered.MEASURED_IN, str(folder / "measured"))
-        assert runs("tablet", NAME) == [-signal.SIGKILL] * 2
+        assert runs(nursery, "tablet", NAME) == [-signal.SIGKILL] * 2
         driver = take_up(SESSION, NAME, Driver)
         driver.play(SESSION, lambda d: told.update(d.place.notices) or False)
         package = driver.seal()
@@ -57,9 +51,9 @@ def played(display, tmp_path_factory):
         yield job, package, told
 
 
-def test_it_says_what_the_command_line_says(played, tmp_path):
+def test_it_says_what_the_command_line_says(played, nursery, tmp_path):
     job, _, _ = played
-    assert runs("command-line", NAME, tmp_path, job) == [-signal.SIGKILL] * 2 + [0]
+    assert runs(nursery, "command-line", NAME, tmp_path, job) == [-signal.SIGKILL] * 2 + [0]
     other = events_of(session_folder(tmp_path, SESSION))
     assert essence(events_of(job)) == essence(other)
 
