@@ -26,9 +26,10 @@ class Nursery:
             text=True,
         )
 
-    def begin(self, module: str, *words: object) -> Run:
-        """``main(*words)`` of a module."""
-        asked = {"module": module, "words": [*map(str, words)], "environment": dict(os.environ)}
+    def begin(self, module: str, *words: object, **environment: str) -> Run:
+        """``main(*words)`` of a module, which gives how it ends, None for well."""
+        around = {**os.environ, **environment}
+        asked = {"module": module, "words": [*map(str, words)], "environment": around}
         self._process.stdin.write(json.dumps(asked) + "\n")
         self._process.stdin.flush()
         return Run(int(self._process.stdout.readline()), self._process.stdout)
@@ -78,7 +79,7 @@ def _do(module: str, words: list[str], environment: dict[str, str]) -> int:
     os.environ.clear()
     os.environ.update(environment)
     try:
-        import_module(module).main(*words)
+        ended = import_module(module).main(*words)
         for thread in threading.enumerate():
             if thread is not threading.main_thread() and not thread.daemon:
                 thread.join()
@@ -86,7 +87,7 @@ def _do(module: str, words: list[str], environment: dict[str, str]) -> int:
         traceback.print_exc()
         return 1
     sys.stdout.flush()
-    return 0
+    return ended or 0
 
 
 if __name__ == "__main__":

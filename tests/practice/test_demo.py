@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import sys
 
 import pytest
 
 from evidence_app.locations import sample
+from tests.nursery import Nursery
 
 SESSION = "power-loss"
 STEPS = 11
@@ -19,27 +21,22 @@ SAID = "Both slots are empty. The old linings show wear at the outer lip but no 
 @pytest.fixture(scope="module")
 def told(tmp_path_factory):
     """Language -> what the session tells, from its opening to its end, over its power cuts."""
-    return {spoken: played(tmp_path_factory.mktemp(spoken), spoken) for spoken in ("en", "de")}
+    nursery = Nursery("tests.practice.small")
+    yield {spoken: played(nursery, tmp_path_factory.mktemp(spoken), spoken) for spoken in ("en", "de")}
+    nursery.end()
 
 
-def played(folder, spoken):
-    command = [
-        sys.executable,
-        "-m",
-        "evidence_app.practice.play",
-        sample(f"{SESSION}.session.toml"),
-        folder,
-    ]
+def played(nursery, folder, spoken):
     told, cuts = [], 0
+    script = sample(f"{SESSION}.session.toml")
     while True:
-        done = subprocess.run(
-            command, capture_output=True, encoding="utf-8", env={**os.environ, "LANGUAGE": spoken}
-        )
-        told += [json.loads(line) for line in done.stdout.splitlines()]
-        if done.returncode == 0:
+        run = nursery.begin("tests.practice.small", script, folder, LANGUAGE=spoken)
+        told += [json.loads(line) for line in run]
+        if run.ended == 0:
             return told
+        assert run.ended == -signal.SIGKILL
         cuts += 1
-        assert cuts <= 2, done.stderr
+        assert cuts <= 2
 
 
 def test_every_line_is_said_in_german(told):
