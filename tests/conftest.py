@@ -42,4 +42,4 @@ def pytest_collection_finish() -> None:
     a fifth of the work of a test before the tablet's screens."""
     gc.collect()
     gc.freeze()
-    gc.set_threshold(5_000, 10, 10)
+    gc.set_threshold(50_000, 10, 10)

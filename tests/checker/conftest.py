@@ -55,8 +55,8 @@ def check(result: dict[str, Any], name: str) -> dict[str, Any]:
     return next(check for check in result["checks"] if check["name"] == name)
 
 
-# Closed with its module: two drivers cannot run at once, and other rooms have theirs.
-@pytest.fixture(scope="module")
+# Closed with its room: two drivers cannot run at once, and other rooms have theirs.
+@pytest.fixture(scope="package")
 def browser():
     with sync_playwright() as playwright:
         launched = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])

@@ -135,8 +135,8 @@ def looked_at(tmp_path_factory, taken_in):
         yield visitor
 
 
-# Closed with its module: two drivers cannot run at once, and other rooms have theirs.
-@pytest.fixture(scope="module")
+# Closed with its room: two drivers cannot run at once, and other rooms have theirs.
+@pytest.fixture(scope="package")
 def chromium():
     with sync_playwright() as started:
         browser = started.chromium.launch(

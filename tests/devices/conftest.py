@@ -13,12 +13,22 @@ import cv2
 import numpy as np
 import pytest
 
+from evidence_app.devices import live
+from evidence_app.devices.folder import FolderCamera
+
 
 def until(condition):
     """Wait for ``condition()`` to become true, however busy the machine is; its value."""
     while not (value := condition()):
         time.sleep(0.01)
     return value
+
+
+@pytest.fixture(autouse=True)
+def patience(monkeypatch):
+    """A photo comes when the machine has time; what is to be too late says so itself."""
+    for camera in (FolderCamera, live._LiveCamera):
+        monkeypatch.setattr(camera.take, "__defaults__", (600.0,))
 
 
 class MjpegServer:

@@ -293,7 +293,7 @@ until(lambda: news)
 message = str(camera.status().message)
 mount()
 (card / "a.jpg").write_bytes(photo(1))
-whole = camera.take().data == photo(1)
+whole = camera.take(600).data == photo(1)
 camera.stop()
 print(json.dumps([message, news, whole]))
 """

@@ -120,7 +120,7 @@ import sys
 from evidence_app.devices.live import StreamCamera
 camera = StreamCamera(sys.argv[1])
 camera.start()
-print(len(camera.take().data))
+print(len(camera.take(600).data))
 """
 
 
