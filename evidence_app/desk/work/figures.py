@@ -20,6 +20,7 @@ from evidence_app.desk.stopped.counts import counted, hidden
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.work.observations import CARD, CHECK, FINDING, KEPT, PASSES, PHOTO, TIME
 from evidence_app.language import mark, say, say_many
+from evidence_app.photo.gate.check import CHECK_NAMES
 from evidence_app.steplist.model import FINDINGS
 
 NO_JUDGEMENT = mark(
@@ -140,7 +141,10 @@ def _times(work: Work) -> Table:
 
 
 def _takes(work: Work) -> Table:
-    failed = _grouped(((step, photo), f"{name} {count}") for step, photo, name, count in work.ask(_CHECKS))
+    failed = _grouped(
+        ((step, photo), f"{say(CHECK_NAMES.get(name, name))} {count}")
+        for step, photo, name, count in work.ask(_CHECKS)
+    )
     return Table(
         say("Photos taken again"),
         say("Which check did not hold, and in how many takes."),
