@@ -9,6 +9,7 @@ Whoever needs the register takes it for a moment, not while packages are read.
 import os
 import shutil
 import sqlite3
+import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
@@ -28,6 +29,9 @@ LOCK_WAIT_S = 30.0
 Told = Callable[[str], None]
 _BUSY_MS = 2000
 _NO_SPACE_BYTES = 64 * 1024
+_WHOLE_FOR_S = 600.0
+# Registers that were read whole and found sound: (their file's stamp, when).
+_read_whole: dict[Path, tuple[tuple[int, ...], float]] = {}
 
 
 @contextmanager
@@ -41,28 +45,32 @@ def writable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
     _refuse_no_register(path)
     with _trouble(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        with _only_one(path, wait_s), closing(_connected(path)) as connection:
-            # Before the first read, or SQLite shares the file all the same (its WAL page, section 6).
-            connection.execute("PRAGMA locking_mode = exclusive")
-            database = _opened(connection)
-            version = _version(database, path)
-            set_pragmas(database.conn, path, RegisterError)
-            if version < VERSION:
-                kept = path.with_name(f"{path.stem}-version-{version}{path.suffix}")
-                _keep_copy(database, kept)
-                _bring_up_to_date(database, version)
-                if told is not None:
-                    told(
-                        say(
-                            "{path}: the register was of version {version} and is now of version {now}; "
-                            "as it was, it is kept in {kept}",
-                            path=path,
-                            version=version,
-                            now=VERSION,
-                            kept=kept,
+        with _only_one(path, wait_s):
+            sound = _read_whole.get(path) if _is_known_whole(path) else None
+            with closing(_connected(path)) as connection:
+                # Before the first read, or SQLite shares the file all the same (its WAL page, section 6).
+                connection.execute("PRAGMA locking_mode = exclusive")
+                database = _opened(connection)
+                version = _version(database, path)
+                set_pragmas(database.conn, path, RegisterError)
+                if version < VERSION:
+                    kept = path.with_name(f"{path.stem}-version-{version}{path.suffix}")
+                    _keep_copy(database, kept)
+                    _bring_up_to_date(database, version)
+                    if told is not None:
+                        told(
+                            say(
+                                "{path}: the register was of version {version} and is now of version {now}; "
+                                "as it was, it is kept in {kept}",
+                                path=path,
+                                version=version,
+                                now=VERSION,
+                                kept=kept,
+                            )
                         )
-                    )
-            yield database
+                yield database
+            if sound is not None:
+                _read_whole[path] = (_stamp(path), sound[1])
 
 
 @contextmanager
@@ -99,13 +107,25 @@ def readable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
 
 
 def check_whole(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) -> None:
-    """Read the whole register once. Raises RegisterError when it is damaged."""
-    if not path.exists():
+    """Read the whole register, unless this process did so lately and it alone has written to it
+    since. Raises RegisterError when it is damaged."""
+    if not path.exists() or _is_known_whole(path):
         return
     with writable(path, wait_s, told) as database:
         answers = [row[0] for row in database.conn.execute("PRAGMA quick_check(3)")]
     if answers != ["ok"]:
         raise _damaged(path, "; ".join(str(answer) for answer in answers))
+    _read_whole[path] = (_stamp(path), time.monotonic())
+
+
+def _is_known_whole(path: Path) -> bool:
+    stamp, when = _read_whole.get(path, (None, 0.0))
+    return path.exists() and stamp == _stamp(path) and time.monotonic() - when < _WHOLE_FOR_S
+
+
+def _stamp(path: Path) -> tuple[int, ...]:
+    found = path.stat()
+    return found.st_ino, found.st_size, found.st_mtime_ns
 
 
 def _refuse_no_register(path: Path) -> None:

@@ -27,6 +27,12 @@ SELECT p.*, r.overall, r.exit_status, r.at AS checked_at, r.app AS checked_by, r
   LEFT JOIN events d ON d.id =
     (SELECT max(id) FROM events WHERE package = p.id AND kind = 'decided')
 """
+# What counting asks for, without what is only looked at.
+COUNTED = """
+SELECT p.id, p.job, p.unreadable, p.closed_utc, p.practice, p.outcome, p.technician, p.step_list, p.serial,
+       p.stop_reason, r.exit_status
+  FROM packages p JOIN results r ON r.id = (SELECT max(id) FROM results WHERE package = p.id)
+"""
 
 
 class Entry(Struct, frozen=True):
@@ -44,15 +50,15 @@ class Entry(Struct, frozen=True):
     words: list[dict[str, Any]]
 
 
-def find(register: Register, wanted: Wanted = Wanted()) -> list[dict[str, Any]]:  # noqa: B008
+def find(register: Register, wanted: Wanted = Wanted(), rows: str = _LISTED) -> list[dict[str, Any]]:  # noqa: B008
     """The packages that fit, in the order of their receipt. Raises RegisterError."""
     if wanted == Wanted():
         with register.lookup() as database:
-            return list(database.query(f"{_LISTED} ORDER BY p.id"))
+            return list(database.query(f"{rows} ORDER BY p.id"))
     numbers = Worklist(register).numbers(wanted)
     with register.lookup() as database:
         among = "p.id IN (SELECT value FROM json_each(?))"
-        return list(database.query(f"{_LISTED} WHERE {among} ORDER BY p.id", [json.dumps(numbers)]))
+        return list(database.query(f"{rows} WHERE {among} ORDER BY p.id", [json.dumps(numbers)]))
 
 
 def show(register: Register, package: int, possible: bool = False) -> Entry:

@@ -95,6 +95,14 @@ def test_no_decision_is_added_to_a_damaged_register(filled):
     assert filled.path.read_bytes() == spoilt
 
 
+def test_damage_after_a_decision_is_found_at_the_next_one(filled):
+    filled.decide(1, "returned", "the seal does not hold", "desk 2", AT)
+    spoilt = overwritten(filled.path)
+    with pytest.raises(RegisterError, match="the register is damaged"):
+        filled.decide(1, "returned", "once more", "desk 2", AT)
+    assert filled.path.read_bytes() == spoilt
+
+
 @pytest.mark.parametrize("call", ["last_photo", "lookup"])
 def test_folder_in_the_place_of_a_register(tmp_path, call):
     refused = pytest.raises(RegisterError, match="this is a folder, not a register")

@@ -6,46 +6,23 @@ import socket
 import ssl
 import urllib.error
 import urllib.request
-from datetime import UTC, datetime, timedelta
 from http.cookiejar import CookieJar
 from urllib.parse import urlencode
 
 import pytest
 from click.testing import CliRunner
-from cryptography import x509
-from cryptography.hazmat.primitives import hashes, serialization
-from cryptography.hazmat.primitives.asymmetric import ec
-from cryptography.x509.oid import NameOID
 
 from evidence_app.cli import main
 from evidence_app.desk.search import show
 from evidence_app.deskpage.accounts import Accounts
 from evidence_app.deskpage.sessions import Sessions
 from evidence_app.errors import EvidenceError
+from tests.deskpage.tls import certificate_in
 
 
 @pytest.fixture(scope="module")
 def certificate(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("tls")
-    key = ec.generate_private_key(ec.SECP256R1())
-    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "localhost")])
-    now = datetime.now(UTC)
-    made = (
-        x509.CertificateBuilder()
-        .subject_name(name)
-        .issuer_name(name)
-        .public_key(key.public_key())
-        .serial_number(1)
-        .not_valid_before(now - timedelta(days=1))
-        .not_valid_after(now + timedelta(days=2))
-        .add_extension(x509.SubjectAlternativeName([x509.DNSName("localhost")]), False)
-        .sign(key, hashes.SHA256())
-    )
-    pem = serialization.Encoding.PEM
-    (folder / "desk.pem").write_bytes(made.public_bytes(pem))
-    plain = serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
-    (folder / "desk-key.pem").write_bytes(key.private_bytes(pem, *plain))
-    return folder / "desk.pem", folder / "desk-key.pem"
+    return certificate_in(tmp_path_factory.mktemp("tls"))
 
 
 @pytest.fixture

@@ -64,7 +64,7 @@ def count_stops(
     ``part-batch:READING`` (the value of that reading, such as a lot number).
     Raises RegisterError for another one.
     """
-    rows = search.find(register, wanted or Wanted())
+    rows = search.find(register, wanted or Wanted(), search.COUNTED)
     chosen, left_out, failing = counted(rows)
     label_of = _labels(register, by, chosen)
     if hide_names and by == "technician":

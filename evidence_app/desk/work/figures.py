@@ -66,7 +66,7 @@ class Work:
 
     def __init__(self, register: Register, wanted: Wanted | None = None, hide_names: bool = False) -> None:
         self._register = register
-        chosen = counted(search.find(register, wanted or Wanted()))[0]
+        chosen = counted(search.find(register, wanted or Wanted(), search.COUNTED))[0]
         self._packages = json.dumps([job["id"] for job in chosen])
         self._names = hidden({job["id"]: job["technician"] for job in chosen}) if hide_names else None
         self.jobs = len(chosen)
