@@ -87,15 +87,15 @@ _SAID = {
 }
 
 
-def require_unit(asked: Measurement, unit: str, what: str) -> None:
-    """Raises CannotMeasure when the step list's limits on ``what`` are in another unit."""
-    if asked.unit not in (None, unit):
+def require_unit(asked: Measurement) -> None:
+    """Raises CannotMeasure when the step list's limits are in another unit than the kind's."""
+    kind = asked.kind.rules
+    if asked.unit not in (None, kind.unit):
+        units = {"unit": kind.unit, "unit2": asked.unit}
         raise CannotMeasure(
             "unit",
-            sentence(
-                "{named} is measured in {unit}, not in {unit2}", named=what, unit=unit, unit2=asked.unit
-            ),
-            sentence("give the limits in {unit} in the step list", unit=unit),
+            sentence("the measurement “{named}” is in {unit}, not in {unit2}", named=kind.name, **units),
+            sentence("give the limits in {unit} in the step list", unit=kind.unit),
         )
 
 

@@ -21,6 +21,7 @@ HOLDS: Final = "holds"
 FAILS: Final = "fails"
 NOT_CHECKED: Final = "not checked"
 Outcome = Literal["holds", "fails", "not checked"]
+_SAID = {HOLDS: sentence("holds"), FAILS: sentence("fails"), NOT_CHECKED: sentence("not checked")}
 
 # What each check is called wherever people read it: here, at the desk, on the browser page;
 # in the order in which they are shown.
@@ -211,14 +212,16 @@ def conclude(
 
 def lines(result: VerifyResult, say: Callable[[Sentence], str] = str) -> list[str]:
     """The result as plain text: the overall line, then each check and its items. ``say`` gives
-    a sentence's text in the language wanted; names and outcomes of checks are codes."""
+    a sentence's text in the language wanted; names of checks are codes."""
+    outcomes = {outcome: say(words) for outcome, words in _SAID.items()}
+    wide = max(12, *map(len, outcomes.values()))
     text = [result.package, f"  {say(result.overall)}"]
     if result.facts is not None:
         text.append(f"  {say(_facts_line(result.facts))}")
     for check in result.checks:
         told = f"{say(check.label)}: {say(check.sentence)}"
-        text.append(f"  {check.outcome:<12} {check.name:<{_WIDTH}}{told}")
-        text.extend(f"{'':<{15 + _WIDTH}}- {say(item)}" for item in check.items)
+        text.append(f"  {outcomes[check.outcome]:<{wide}} {check.name:<{_WIDTH}}{told}")
+        text.extend(f"{'':<{3 + wide + _WIDTH}}- {say(item)}" for item in check.items)
     return [printable(line) for line in text]
 
 

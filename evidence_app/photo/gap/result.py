@@ -30,7 +30,7 @@ GAP_METHOD = mark(
 
 def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
-    require_unit(asked, "mm", "a gap")
+    require_unit(asked)
     luma = unmirrored_luma(data)
     gap = measure_gap(luma, beside.card)
     verdict = _verdict(gap, asked)

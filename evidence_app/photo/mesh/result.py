@@ -39,7 +39,7 @@ _CLEARANCES = ("start", "end", "near", "far")
 
 def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
-    require_unit(asked, "mm", "a mesh")
+    require_unit(asked)
     luma = unmirrored_luma(data)
     mesh = measure_mesh(luma, beside.card, _recess(asked))
     distance = mesh.budgets["distance"]

@@ -36,7 +36,7 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
             sentence("one photo alone cannot tell residue from shadows"),
             sentence("judge it by eye, or give a second photo from another angle"),
         )
-    require_unit(asked, "mm2", "residue")
+    require_unit(asked)
     found = find_residue(data, reference, second)
     result = {
         "kind": "residue",
@@ -99,7 +99,7 @@ def _notes(found: Residue) -> list[Sentence]:
     if found.dropped:
         said.append(
             sentence(
-                "{count} marks of the first photo do not show in the second and were left out.",
+                "Marks of the first photo that do not show in the second and were left out: {count}.",
                 count=found.dropped,
             )
         )
