@@ -7,6 +7,7 @@ import json
 import pytest
 
 from evidence_app import language
+from evidence_app.package.verify.result import CHECK_NAMES
 from tests.commands.bench import good_photo
 from tests.making import make_package
 
@@ -35,11 +36,16 @@ def test_the_systems_language_is_taken_when_none_is_asked_for(terminal, monkeypa
     assert "diese Datei gibt es nicht" in terminal.refuses("steps show gone.toml")
 
 
-def test_checks_are_told_in_german_and_their_codes_stay(terminal, package):
+def test_checks_and_their_outcomes_are_told_in_german_and_their_names_stay(terminal, package):
     german = terminal.does(f"--language de verify {package}")
     english = terminal.does(f"--language en verify {package}")
-    codes = [line.split()[:2] for line in english.splitlines()[3:] if line[2:3].strip()]
-    assert codes == [line.split()[:2] for line in german.splitlines()[3:] if line[2:3].strip()]
+    for said, outcomes in ((english, ("holds", "not checked")), (german, ("besteht", "nicht geprüft"))):
+        told = [line for line in said.splitlines()[3:] if line[2:3].strip()]
+        begins = [next(each for each in outcomes if line.strip().startswith(each)) for line in told]
+        names = [
+            line.strip().removeprefix(begin).split()[0] for line, begin in zip(told, begins, strict=True)
+        ]
+        assert names == list(CHECK_NAMES)
     assert "the report is exactly what journal and originals give" in english
     assert "the report is exactly what journal and originals give" not in german
 
