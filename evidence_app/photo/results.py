@@ -38,6 +38,10 @@ def mm(value: float) -> float:
     return round(float(value), 4)
 
 
+def known_mm(value: float) -> float | None:
+    return None if np.isnan(value) else mm(value)
+
+
 def lines(budget: Budget) -> list[dict]:
     return [{"term": term.name, "u_mm": round(float(term.u), 5)} for term in budget.terms]
 
@@ -113,9 +117,18 @@ def card_fields(card: Card) -> dict[str, Any]:
     }
 
 
-def card_said(card: Card) -> list[Sentence]:
-    if card.confirmed:
-        return []
-    return [
-        sentence("The card's print scale was not confirmed with a rule; the uncertainty allows for it.")
-    ]
+def card_said(card: Card, bar: float) -> list[Sentence]:
+    said = []
+    if not card.confirmed:
+        said.append(
+            sentence("The card's print scale was not confirmed with a rule; the uncertainty allows for it.")
+        )
+    if off := card.misprint(bar):
+        said.append(
+            sentence(
+                "The card's check bar is {percent:+.2f} percent off beside its markers, more than its scale "
+                "allows. Print a new card; the uncertainty allows for it.",
+                percent=100 * off,
+            )
+        )
+    return said

@@ -91,9 +91,9 @@ def photo_of_something_else(bag: Bag) -> Bag:
     return _exchanged(bag, bag.files[name], other)
 
 
-def by_an_older_method(bag: Bag) -> Bag:
-    """No attack: the last photo was measured by the method of a version before."""
-    return _result(bag, method=lambda told: told.removesuffix("; second version"))
+def by_an_older_method(bag: Bag, ended: str) -> Bag:
+    """No attack: the last photo was measured by the method of a version before, which ended so."""
+    return _result(bag, method=lambda told: told.removesuffix("; third version") + ended)
 
 
 def _result(bag: Bag, **changes: Any) -> Bag:

@@ -149,28 +149,13 @@ def _tone(luma: np.ndarray, pose: Pose) -> Tone:
     layout = card_layout()
     patch_grey, paper_grey, reflectance = [], [], []
     for patch in layout.patches:
-        half_w, half_h = 0.35 * patch.width, 0.35 * patch.height
-        patch_grey.append(
-            _mean_grey(luma, pose, (patch.x - half_w, patch.y - half_h, patch.x + half_w, patch.y + half_h))
-        )
-        out = patch.height / 2 + 1.2
-        paper_grey.append(
-            np.mean(
-                [
-                    _mean_grey(
-                        luma,
-                        pose,
-                        (
-                            patch.x - half_w,
-                            patch.y + side * out - 0.4,
-                            patch.x + half_w,
-                            patch.y + side * out + 0.4,
-                        ),
-                    )
-                    for side in (-1, 1)
-                ]
-            )
-        )
+        left, right = patch.x - 0.35 * patch.width, patch.x + 0.35 * patch.width
+        half, out = 0.35 * patch.height, patch.height / 2 + 1.2
+        patch_grey.append(_mean_grey(luma, pose, (left, patch.y - half, right, patch.y + half)))
+        beside = [
+            _mean_grey(luma, pose, (left, y - 0.4, right, y + 0.4)) for y in (patch.y - out, patch.y + out)
+        ]
+        paper_grey.append(np.mean(beside))
         reflectance.append(patch.reflectance)
     patches, papers = np.array(patch_grey) / 255, np.array(paper_grey) / 255
     expected = np.array(reflectance)

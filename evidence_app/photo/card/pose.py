@@ -45,10 +45,21 @@ class Pose(Struct, frozen=True, eq=False):
         u, v = self.to_pixels(np.array([x - 0.5, x + 0.5, x, x]), np.array([y, y, y - 0.5, y + 0.5]))
         return float(np.hypot(u[1] - u[0], v[1] - v[0])), float(np.hypot(u[3] - u[2], v[3] - v[2]))
 
+    def shown(self, u: np.ndarray, v: np.ndarray, margin: float) -> np.ndarray:
+        """Which pixels (bool, any shape) lie in the picture, ``margin`` from its border."""
+        wide, high = self.size
+        return (u > margin) & (u < wide - 1 - margin) & (v > margin) & (v < high - 1 - margin)
+
     @property
     def frame(self) -> tuple[np.ndarray, np.ndarray]:
         """Rotation (3, 3) and translation (mm) from the card to the camera."""
         return _frame(self.homography, self.focal)
+
+    @property
+    def eye(self) -> np.ndarray:
+        """Where the camera stands, (3,) in mm; the last, down from the card, is negative."""
+        rotation, translation = self.frame
+        return -rotation.T @ translation
 
     @property
     def distance_mm(self) -> float:
@@ -62,8 +73,7 @@ class Pose(Struct, frozen=True, eq=False):
 
     def lean_deg(self, x: float, y: float) -> tuple[float, float]:
         """By how much the line of sight to a point leans along x and along y."""
-        rotation, translation = self.frame
-        ray = np.array([x, y, 0.0]) + rotation.T @ translation
+        ray = np.array([x, y, 0.0]) - self.eye
         along_x, along_y = np.degrees(np.arctan2(ray[:2], ray[2]))
         return float(along_x), float(along_y)
 
@@ -92,15 +102,14 @@ def fit_pose(luma: np.ndarray, corners: np.ndarray) -> Pose:
     return Pose(homography, float(parameters[8]), float(parameters[9]), size, residual, focal, focal_u)
 
 
-def rough_tilt(corners: np.ndarray, size: tuple[int, int]) -> float | None:
-    """Tilt in degrees from the markers' rough corners (4, 4, 2) of a picture of ``size``
-    (width, height), through a lens of usual focal length; None when they are no card's."""
+def rough_pose(corners: np.ndarray, size: tuple[int, int]) -> Pose | None:
+    """From the markers' rough corners (4, 4, 2) of a picture of ``size`` (width, height),
+    through a lens of usual focal length that bends nothing; None when they are no card's."""
     flat = np.array([p for marker in card_layout().markers.at for p in card_layout().corners(marker)])
     homography, _ = cv2.findHomography(flat, (corners.reshape(16, 2) - _middle(size)) / size[0])
     if homography is None:
         return None
-    facing = _frame(homography, _USUAL_FOCAL)[0][2, 2]
-    return float(np.degrees(np.arccos(np.clip(facing, -1, 1))))
+    return Pose(homography, 0.0, 0.0, size, 0.0, _USUAL_FOCAL, _FOCAL_SPREAD)
 
 
 def _bent() -> CannotMeasure:
@@ -168,16 +177,11 @@ def grey_at(luma: np.ndarray, u: np.ndarray, v: np.ndarray, way: int = cv2.INTER
 def edge_profiles(luma: np.ndarray, u, v, across_u, across_v) -> tuple[np.ndarray, np.ndarray]:
     """Offsets (M,) in pixels and grey levels (..., M) on lines across edges."""
     offsets = np.arange(-_REACH, _REACH + 1e-9, _STEP)
-    map_u = (u[..., None] + across_u[..., None] * offsets).astype(np.float32)
-    map_v = (v[..., None] + across_v[..., None] * offsets).astype(np.float32)
+    map_u = u[..., None] + across_u[..., None] * offsets
+    map_v = v[..., None] + across_v[..., None] * offsets
     shape = map_u.shape
-    flat = cv2.remap(
-        luma,
-        map_u.reshape(-1, shape[-1]),
-        map_v.reshape(-1, shape[-1]),
-        cv2.INTER_LANCZOS4,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
+    rows = (-1, shape[-1])
+    flat = grey_at(luma, map_u.reshape(rows), map_v.reshape(rows), cv2.INTER_LANCZOS4)
     return offsets, flat.reshape(shape).astype(np.float32)
 
 

@@ -31,8 +31,12 @@ class Prior(Struct, frozen=True, eq=False):
     low: np.ndarray
     high: np.ndarray
 
-    def blur_known_to(self, relative_u: float) -> Prior:
-        return Prior(self.mean, np.array([relative_u, *self.u[1:]]), self.low, self.high)
+    def beside(self, surfaces: np.ndarray, blur_u: float) -> Prior:
+        """For a blur known to ``blur_u`` and two ``surfaces`` of these reflectances: a strip
+        that is much darker than its own surface is the gap's dark."""
+        low = self.low.copy()
+        low[[3, 5]] = np.maximum(low[[3, 5]], -_DARKEST_STRIP * surfaces)
+        return Prior(self.mean, np.array([blur_u, *self.u[1:]]), low, self.high)
 
 
 def _edges(near: float, far: float, light_u: float, floor_u: float, start_u: float) -> Prior:
@@ -52,28 +56,26 @@ PLAIN = _edges(0.0, 0.0, 0.006, 0.009, 1e-4)
 CHAMFERED = _edges(0.02, 0.0, 0.04, 0.009, 1e-4)
 BRIGHT = _edges(0.08, 0.08, 0.12, 0.03, 1e-4)  # about a floor that may be bright as well
 ROUNDED = _edges(0.08, 0.08, 0.12, 0.03, 0.04)  # its highlight starts off the edge
-COMMON = (
-    "edge spread",
-    "darkness of the gap",
-    "strip beside the gap",
-    "strip beside the gap",
-    "strip beside the gap",
-    "strip beside the gap",
-    "wall of the gap",
-    "strip beside the gap",
-    "strip beside the gap",
-)
+_STRIP = "strip beside the gap"
+COMMON = ("edge spread", "darkness of the gap", *4 * [_STRIP], "wall of the gap", *2 * [_STRIP])
 _LOCAL = 4  # middle, width, level before, level after
 _STEPS = 40
 _LEAST_WIDTH = 0.004
 _STRIPS = ((2, 3), (4, 5))  # places of width and light among the common unknowns
 _LEAST_STRIP_LIGHT = 0.03  # reflectance over the surface beside it; darker is no strip
 _BRIGHT_STRIP = 0.08
+_DARKEST_STRIP = 0.4  # of its surface's light, by which a strip may be darker
 _NO_EDGES = 0.5  # own uncertainty of the widths over them from which no other edges are tried
 # Neighbouring samples and stations err together, so what the profiles say for one kind of
 # edges against another counts as an eighth.
 _DOUBT = 8.0
 MOST_BLUR_CHANGE = 0.15  # of the logarithm, against the card's edges
+
+
+# Fields of a fit that hold a value for each station.
+STATIONS = tuple(
+    ["middle", "width", "before", "after", "misfit", "own_u", "own_cov", "common_slope", "middle_slope"]
+)
 
 
 class GapFit(Struct, frozen=True, eq=False):
@@ -105,6 +107,15 @@ class GapFit(Struct, frozen=True, eq=False):
         Laplace's method (MacKay, Information Theory, Inference, and Learning Algorithms,
         chapters 27 and 28)."""
         return (np.linalg.slogdet(self.common_cov)[1] - self.cost) / 2 - np.log(self.prior.u).sum()
+
+    @property
+    def doubted_u(self) -> float:
+        """Uncertainty that the common unknowns give to the mean width when what the profiles
+        say of them is doubted as much as what they say of the kinds of edges."""
+        known = np.diag(1 / self.prior.u**2)
+        doubted = (np.linalg.inv(self.common_cov) - known) / _DOUBT + known
+        slope = self.common_slope.mean(axis=0)
+        return float(np.sqrt(slope @ np.linalg.solve(doubted, slope)))
 
     @property
     def unusual(self) -> bool:
@@ -169,7 +180,7 @@ def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: 
     seam, ends = _seam(light, across, blur_mm), _edge_levels(light, across)
 
     def fitted(edges: Prior, *known: GapFit) -> GapFit:
-        prior = edges.blur_known_to(blur_u)
+        prior = edges.beside(np.median(ends, axis=0), blur_u)
         local, common, _ = _started(mean, prior, noise / 3, known)
         local = np.column_stack([np.repeat(local[:, :2], len(light), axis=0), ends])
         local, common, cost = _solve(seam, local, common, prior, noise, _STEPS)
@@ -178,7 +189,7 @@ def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: 
     usual = fitted(CHAMFERED)
     found = [usual]
     if float(np.median(usual.own_u / usual.width)) < _NO_EDGES:
-        lit = max(abs(usual.common[light]) for _, light in _STRIPS)
+        lit = max(usual.common[light] for _, light in _STRIPS)
         if lit < _LEAST_STRIP_LIGHT:
             found.append(fitted(PLAIN, usual))
         if lit > _BRIGHT_STRIP or usual.darkness > _LEAST_STRIP_LIGHT:
@@ -188,7 +199,7 @@ def fit_gap(light: np.ndarray, across: np.ndarray, blur_mm: np.ndarray, blur_u: 
     found = [fit for fit in found if abs(fit.common[0]) <= MOST_BLUR_CHANGE] or found
     best = max(found, key=lambda fit: fit.evidence)
     share = np.exp([(fit.evidence - best.evidence) / _DOUBT for fit in found])
-    off = [float(np.median(fit.width) - np.median(best.width)) for fit in found]
+    off = [np.hypot(np.median(fit.width) - np.median(best.width), fit.doubted_u) for fit in found]
     return replace(best, choice_u=float(np.sqrt(np.average(np.square(off), weights=share))))
 
 

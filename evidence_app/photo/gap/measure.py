@@ -10,14 +10,15 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from evidence_app.photo.card.bar import BAR_U, read_bar
 from evidence_app.photo.card.find import find_markers
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.light import CardLight, read_light
 from evidence_app.photo.card.pose import Pose, fit_pose
-from evidence_app.photo.gap.fit import MOST_BLUR_CHANGE, GapFit, fit_gap
+from evidence_app.photo.gap.fit import MOST_BLUR_CHANGE, STATIONS, GapFit, fit_gap
 from evidence_app.photo.gap.seam import STATION_MM, Line, SeamStrip, find_seams, lay_out
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.photo.uncertainty import Budget, Term, at_the_limits, rectangular
+from evidence_app.photo.uncertainty import COVERAGE_FACTOR, Budget, Term, at_the_limits, rectangular
 from evidence_app.sentence import sentence
 
 OVER_MM = 2.0
@@ -70,6 +71,12 @@ class Card(Struct, frozen=True):
     def confirmed(self) -> bool:
         return self.serial is not None
 
+    def misprint(self, bar: float) -> float:
+        """By how much (relative) a check bar that measures ``bar`` mm is off, where that is
+        more than the expanded uncertainty of the card's scale; else 0."""
+        off = bar / card_layout().check_bar.length - 1
+        return off if abs(off) > COVERAGE_FACTOR * np.hypot(self.scale_u, BAR_U) else 0.0
+
 
 def unconfirmed_card() -> Card:
     known = card_layout().unconfirmed
@@ -88,7 +95,8 @@ class Extreme(Struct, frozen=True):
 
 class Gap(Struct, frozen=True, eq=False):
     """``stations`` (N, 2) are place along the card and width in mm, of which ``good`` (N,)
-    agree; ``line`` and ``strip`` are for drawing."""
+    agree; ``bar`` is what the card's check bar measures, in mm, NaN where it cannot be read;
+    ``line`` and ``strip`` are for drawing."""
 
     median_mm: float
     budget: Budget
@@ -104,6 +112,7 @@ class Gap(Struct, frozen=True, eq=False):
     strip: SeamStrip
     mm_per_pixel: float
     card: Card
+    bar: float
 
 
 def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
@@ -180,19 +189,10 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
     true = card.scale * (1 + card.thickness_mm / pose.distance_mm)
     width = fit.width * true
     median = float(np.median(width[good]))
-    weight = good / good.sum()
-    own = float(np.sqrt((weight * fit.own_u**2).sum()))
+    leaning = float(np.hypot(lean, _lean_u(pose, line)))
     blur = float(np.median(strip.blur_mm))
-    budget = _budget(
-        median,
-        own * 1.25 / np.sqrt(good.sum()),
-        fit,
-        weight,
-        np.hypot(lean, _lean_u(pose, line)),
-        blur,
-        pose,
-        card,
-    )
+    bar = read_bar(luma, pose)
+    budget = _budget(median, fit, good, leaning, blur, pose, card, bar)
     if median < max(_LEAST_WIDTH_MM, budget.expanded()):
         raise CannotMeasure(
             "narrow",
@@ -215,6 +215,7 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
         strip=strip,
         mm_per_pixel=1 / pose.pixels_per_mm(0.0, line.at)[1],
         card=card,
+        bar=bar,
     )
 
 
@@ -257,17 +258,7 @@ def _fitted_again(strip: SeamStrip, fit: GapFit, good: np.ndarray, blur_u: float
     """The fit of the good stations alone; the others keep what they had."""
     alone = fit_gap(strip.light[good], strip.across, strip.blur_mm[good], blur_u)
     stations = {}
-    for name in (
-        "middle",
-        "width",
-        "before",
-        "after",
-        "misfit",
-        "own_u",
-        "own_cov",
-        "common_slope",
-        "middle_slope",
-    ):
+    for name in STATIONS:
         stations[name] = getattr(fit, name).copy()
         stations[name][good] = getattr(alone, name)
     return replace(alone, **stations)
@@ -348,22 +339,24 @@ def _spikes(width: np.ndarray) -> np.ndarray:
 
 def _budget(
     width: float,
-    random: float,
     fit: GapFit,
-    weight: np.ndarray,
+    good: np.ndarray,
     lean: float,
     blur: float,
     pose: Pose,
     card: Card,
+    bar: float,
 ) -> Budget:
     """``lean`` in degrees, with its own uncertainty in it."""
+    weight = good / good.sum()
+    own = float(np.sqrt((weight * fit.own_u**2).sum()))
     # Edges are flush or they are not: a step that is there is rarely a small one.
     step = at_the_limits(MOST_STEP_MM)
-    terms = [Term("repeatability along the seam", random)]
+    terms = [Term("repeatability along the seam", own * 1.25 / np.sqrt(good.sum()))]
     terms += [Term(name, u) for name, u in fit.common_share(weight).items()]
     terms += [
         Term("height step across the seam", step * float(np.tan(np.radians(lean)))),
-        Term("scale of the card", width * card.scale_u),
+        Term("scale of the card", width * float(np.hypot(card.scale_u, card.misprint(bar)))),
         Term("height of the card", width * card.thickness_u / pose.distance_mm),
         Term("lens beside the card", width * LENS_U),
         Term("shape of the edges", float(np.hypot(_SHAPE_U * blur, fit.choice_u))),

@@ -10,6 +10,7 @@ from evidence_app.photo.results import (
     card_fields,
     card_said,
     judged,
+    known_mm,
     lines,
     mm,
     noted,
@@ -24,7 +25,7 @@ from evidence_app.steplist.model import Measurement
 GAP_METHOD = mark(
     "width fitted to profiles across the seam every 0.5 mm, in linear light, blur taken "
     "from the edges of the scale card; U with k = 2 after JCGM 100, guard band of "
-    "1.65 u after ISO 14253-1; second version"
+    "1.65 u after ISO 14253-1; third version"
 )
 
 
@@ -67,6 +68,7 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
         "tilt_deg": round(gap.tilt_deg, 2),
         "mm_per_pixel": round(gap.mm_per_pixel, 5),
         "card": card_fields(gap.card),
+        "check_bar_mm": known_mm(gap.bar),
         **noted(_notes(gap)),
     }
     return result, draw_gap(luma, gap, asked.at_least, asked.at_most)
@@ -109,7 +111,7 @@ def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> Sentence:
 
 
 def _notes(gap: Gap) -> list[Sentence]:
-    said = card_said(gap.card)
+    said = card_said(gap.card, gap.bar)
     if gap.good.mean() < 1:
         said.append(
             sentence(

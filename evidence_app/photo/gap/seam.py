@@ -163,8 +163,7 @@ def _rectify(luma: np.ndarray, pose: Pose, side: int):
     count = round(2 * HALF_LENGTH_MM / _COLUMN_MM)
     xs = (np.arange(count * inner) + 0.5) * (_COLUMN_MM / inner) - HALF_LENGTH_MM
     u, v = pose.to_pixels(xs[None, :], side * depth[:, None])
-    seen = (v > 1) & (v < luma.shape[0] - 2) & (u > 1) & (u < luma.shape[1] - 2)
-    rows = seen.mean(axis=1) > 0.9
+    rows = pose.shown(u, v, 1.0).mean(axis=1) > 0.9
     if rows.sum() * step < 2.0:
         return None
     last = len(rows) - int(np.argmax(rows[::-1]))
@@ -195,13 +194,7 @@ def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm
     across = np.arange(-reach_mm, reach_mm + 1e-9, 1 / scale_y)
     x, y = line.point(xs[None, :], across[:, None])
     u, v = pose.to_pixels(x, y)
-    inside = (
-        (u > _MARGIN_PX)
-        & (u < luma.shape[1] - 1 - _MARGIN_PX)
-        & (v > _MARGIN_PX)
-        & (v < luma.shape[0] - 1 - _MARGIN_PX)
-    ).all(axis=0)
-    stations = inside.reshape(count, inner).all(axis=1)
+    stations = pose.shown(u, v, _MARGIN_PX).all(axis=0).reshape(count, inner).all(axis=1)
     if stations.mean() < 0.5:
         raise CannotMeasure(
             "seam outside",

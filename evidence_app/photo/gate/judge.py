@@ -27,6 +27,9 @@ LEAST_MEGAPIXELS = 1.0
 # sure: good ones with few edges reach 3.9, so its limit keeps well above.
 LONGEST_RISE = 3.05
 LONGEST_SMEAR = 4.0
+# The rise on the scale card, in mm, that is never too long: that limit seen from where 104 mm
+# fill a picture of 4000 pixels. Who goes nearer need not be sharper on the part.
+LONGEST_RISE_MM = 0.0793
 # From here on a photo that is too soft was rather shaken than out of focus.
 _LIKELY_SHAKE = 3.1
 
@@ -128,7 +131,7 @@ def _focus(spread: sharpness.EdgeSpread | None, side: int, scale: int, mm_per_pi
     return at_most(
         "focus",
         rise * mm_per_pixel,
-        round(limit * mm_per_pixel, 4),
+        round(max(limit * mm_per_pixel, LONGEST_RISE_MM), 4),
         RISE_UNIT_ON_CARD,
         sentence("The scale card's edges are sharp."),
         again,

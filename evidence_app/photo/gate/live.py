@@ -10,31 +10,47 @@ import cv2
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.photo.card.pose import rough_tilt
+from evidence_app.photo.card.pose import Pose, rough_pose
 from evidence_app.photo.card.seen import see_card
 from evidence_app.photo.gate import exposure, sharpness
 from evidence_app.photo.gate import judge as quality
-from evidence_app.photo.gate.check import Check
+from evidence_app.photo.gate.check import Check, at_most
 from evidence_app.sentence import sentence
 
 # 10 to 90 percent rise in pixels of the preview. On previews of practice scenes good ones
 # reach 1.6; a blur of 12 pixels of a photo 4000 wide begins at 2.1 in its preview.
 LONGEST_RISE = 2.0
 MOST_TILT_DEG = 10.0  # from here on the height of a step across a seam spoils its width
+MOST_LEAN_DEG = 4.0  # at a seam: a step of 0.15 mm then moves its width by 0.01 mm
+BESIDE_MM = 22.5  # from the card's middle to a seam 3 to 8 mm beside its long side
 _WIDEST_LOOKED_AT = 1280
 _REBLURS = (0.5, 1.0, 1.5)
+
+
+class Aim(Struct, frozen=True):
+    """What the camera stands straight above: ``at`` is that place of the card's plane, from
+    the frame's top left in parts of its width and height. ``lean_deg`` is how much it looks
+    aslant at what is measured beside the card, on that long side which it is nearer to."""
+
+    at: tuple[float, float]
+    lean_deg: float
+
+    @property
+    def holds(self) -> bool:
+        return self.lean_deg <= MOST_LEAN_DEG
 
 
 class LiveLook(Struct, frozen=True):
     """One frame judged. ``card`` counts the scale card's markers that are seen (0 to 4; it
     holds with all four of one card); ``tilt`` (degrees between the camera's axis and the
-    card's normal) is None unless it does; ``sharpness`` is the rise of the edges in their
+    card's normal) and ``aim`` are None unless it does; ``sharpness`` is the rise of the edges in their
     softest direction in pixels of the preview, whether by focus or by shake; ``shadows`` and
     ``highlights`` the shares of the picture that are lost in the dark and in white; ``glare``
     the share that is white through and through, weighted as in the gate."""
 
     card: Check
     tilt: Check | None
+    aim: Aim | None
     sharpness: Check
     shadows: Check
     highlights: Check
@@ -62,15 +78,15 @@ def look(frame: np.ndarray) -> LiveLook:
     """Judges a frame (H, W, 3) uint8 BGR of any size. Raises nothing on any picture."""
     luma = _small(cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY))
     card = see_card(luma)
-    tilt = None
+    pose = None
     if card.corners is not None:
-        degrees = rough_tilt(card.corners, (luma.shape[1], luma.shape[0]))
-        tilt = None if degrees is None else _tilt(degrees)
+        pose = rough_pose(card.corners, (luma.shape[1], luma.shape[0]))
     half = quality.halved(luma)
     lit = _without_bars(half)
     return LiveLook(
         card.check,
-        tilt,
+        None if pose is None else _tilt(pose.tilt_deg),
+        None if pose is None else _aim(pose),
         _sharpness(luma, half),
         exposure.shadows(lit),
         exposure.highlights(lit),
@@ -87,19 +103,20 @@ def _small(luma: np.ndarray) -> np.ndarray:
 
 
 def _tilt(degrees: float) -> Check:
-    holds = degrees <= MOST_TILT_DEG
-    return Check(
+    return at_most(
         "tilt",
         round(degrees, 1),
         MOST_TILT_DEG,
         "degrees",
-        holds,
-        (
-            sentence("The camera looks straight at the card.")
-            if holds
-            else sentence("Hold the camera straight above the card.")
-        ),
+        sentence("The camera looks straight at the card."),
+        sentence("Hold the camera straight above the card."),
     )
+
+
+def _aim(pose: Pose) -> Aim:
+    u, v = pose.to_pixels(*pose.eye[:2])
+    leans = [abs(pose.lean_deg(0.0, side * BESIDE_MM)[1]) for side in (1, -1)]
+    return Aim((float(u) / pose.size[0], float(v) / pose.size[1]), min(leans))
 
 
 def _sharpness(luma: np.ndarray, half: np.ndarray) -> Check:
@@ -114,15 +131,13 @@ def _sharpness(luma: np.ndarray, half: np.ndarray) -> Check:
             False,
             sentence("No sharp edge is seen: focus on the part."),
         )
-    rise = spread.softest * sharpness.RISE_PER_SPREAD
-    holds = rise <= LONGEST_RISE
-    return Check(
+    return at_most(
         "sharpness",
-        round(rise, 2),
+        spread.softest * sharpness.RISE_PER_SPREAD,
         LONGEST_RISE,
         quality.RISE_UNIT,
-        holds,
-        (sentence("The edges are sharp.") if holds else sentence("Hold still and focus on the part.")),
+        sentence("The edges are sharp."),
+        sentence("Hold still and focus on the part."),
     )
 
 

@@ -82,8 +82,7 @@ def _fields(luma: np.ndarray, pose: Pose, side: int) -> list[np.ndarray]:
     x = np.arange(-HALF_LENGTH_MM, HALF_LENGTH_MM, _STEP_MM)
     y = side * np.arange(edge + _NEAREST_MM, edge + _FARTHEST_MM, _STEP_MM)
     u, v = pose.to_pixels(x[None, :], y[:, None])
-    seen = (v > 0) & (v < luma.shape[0] - 1) & (u > 0) & (u < luma.shape[1] - 1)
-    rows = seen.mean(axis=1) > 0.3
+    rows = pose.shown(u, v, 0.0).mean(axis=1) > 0.3
     if rows.sum() * _STEP_MM < 2.0:
         return []
     last = len(rows) - int(np.argmax(rows[::-1]))
@@ -170,8 +169,7 @@ def _groove(luma: np.ndarray, pose: Pose, holes: np.ndarray, side: int) -> Groov
     t = np.arange(-_INSIDE_MM, _OUTSIDE_MM, _LINE_MM)
     x, y = np.moveaxis(points[:, None, :] + t[None, :, None] * normal[:, None, :], -1, 0)
     u, v = pose.to_pixels(x, y)
-    inside = (u > 0) & (u < luma.shape[1] - 1) & (v > 0) & (v < luma.shape[0] - 1)
-    if not inside[:, t < 0.6].all():
+    if not pose.shown(u, v, 0.0)[:, t < 0.6].all():
         raise outside()
     grey = grey_at(luma, u, v)
     light = np.square(cv2.blur(grey, (3, 3)).astype(np.float32) / 255)
@@ -194,13 +192,10 @@ def _groove(luma: np.ndarray, pose: Pose, holes: np.ndarray, side: int) -> Groov
 
 
 def _field_outline(holes: np.ndarray) -> Stadium:
-    (_, size, turn) = cv2.minAreaRect(holes.astype(np.float32))
+    (x, y), size, turn = cv2.minAreaRect(holes.astype(np.float32))
     lean = np.radians(turn if size[0] >= size[1] else turn + 90)
     lean = (lean + np.pi / 2) % np.pi - np.pi / 2
-    middle, (wide, high) = cv2.minAreaRect(holes.astype(np.float32))[0], size
-    return Stadium(
-        float(middle[0]), float(middle[1]), float(lean), float(max(wide, high)), float(min(wide, high))
-    )
+    return Stadium(float(x), float(y), float(lean), float(max(size)), float(min(size)))
 
 
 def _dips(light: np.ndarray, t: np.ndarray) -> np.ndarray:

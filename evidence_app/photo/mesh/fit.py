@@ -186,13 +186,7 @@ def _lay_out(
     across = np.arange(-reach, reach + 1e-9, 1 / per_mm)
     x, y = np.moveaxis(points[:, None, :] + across[None, :, None] * normals[:, None, :], -1, 0)
     u, v = pose.to_pixels(x, y)
-    rows, columns = luma.shape
-    if (
-        u.min() < _MARGIN_PX
-        or u.max() > columns - 1 - _MARGIN_PX
-        or v.min() < _MARGIN_PX
-        or v.max() > rows - 1 - _MARGIN_PX
-    ):
+    if not pose.shown(u, v, _MARGIN_PX).all():
         raise outside()
     top, left = max(0, int(v.min()) - 12), max(0, int(u.min()) - 12)
     crop = luma[top : int(v.max()) + 14, left : int(u.max()) + 14]
@@ -231,6 +225,5 @@ def _blur(pose: Pose, light: CardLight, points: np.ndarray, normals: np.ndarray)
 def lean_slopes(pose: Pose, points: np.ndarray, focal: float = 1.0) -> np.ndarray:
     """By how many mm the lines of sight to points (N, 2) move along x and along y for each
     mm of depth; with ``focal`` times the focal length that was found."""
-    rotation, translation = replace(pose, focal=pose.focal * focal).frame
-    camera = -rotation.T @ translation
+    camera = replace(pose, focal=pose.focal * focal).eye
     return (points - camera[:2]) / -camera[2]

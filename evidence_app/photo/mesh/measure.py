@@ -16,14 +16,16 @@ clearances at the ``start`` and ``end`` are between the outermost points along t
 import cv2
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
+from evidence_app.photo.card.bar import read_bar
 from evidence_app.photo.card.light import CardLight
 from evidence_app.photo.card.pose import Pose, grey_at
 from evidence_app.photo.gap.measure import Card, read_card, unconfirmed_card
 from evidence_app.photo.mesh.find import Groove, find_groove, no_groove
 from evidence_app.photo.mesh.fit import PARTS, Edges, fit_edges, lean_slopes
 from evidence_app.photo.mesh.stadium import Stadium, StadiumFit, fit_stadium
-from evidence_app.photo.mesh.uncertainty import VALUES, budgets, values_of
+from evidence_app.photo.mesh.uncertainty import LENGTHS, VALUES, budgets, leans, values_of
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, rectangular
 from evidence_app.sentence import sentence
@@ -85,6 +87,7 @@ class MeshSeen(Struct, frozen=True, eq=False):
     mm_per_pixel: float
     recess: Recess
     card: Card
+    bar: float
     holes: int
 
 
@@ -107,11 +110,14 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = US
     except np.linalg.LinAlgError as error:
         raise no_groove() from error
     _require_mesh(luma, pose, groove, edges, (true_strip, true_opening))
-    along, across = _leans(pose, true_opening.outline, groove.side)
+    along, across = leans(pose, true_opening.outline, groove.side)
     if np.hypot(along, across) > np.tan(np.radians(_MOST_LEAN_DEG)):
         raise _tilted(float(np.degrees(np.arctan(np.hypot(along, across)))), recess)
-    values = values_of(true_strip.outline, true_opening.outline, groove.side) * _scales(card)
-    found = budgets(values, true_strip, true_opening, groove.side, edges, pose, recess.mm, recess.u, card)
+    values = values_of(true_strip.outline, true_opening.outline, groove.side)
+    values *= np.where(LENGTHS, card.scale, 1.0)
+    bar = read_bar(luma, pose)
+    known = replace(card, scale_u=float(np.hypot(card.scale_u, card.misprint(bar))))
+    found = budgets(values, true_strip, true_opening, groove.side, edges, pose, recess.mm, recess.u, known)
     return MeshSeen(
         values=dict(zip(VALUES, values.tolist(), strict=True)),
         budgets=found,
@@ -129,12 +135,9 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = US
         mm_per_pixel=1 / pose.pixels_per_mm(strip.outline.x, strip.outline.y)[1],
         recess=recess,
         card=card,
+        bar=bar,
         holes=len(groove.holes),
     )
-
-
-def _scales(card: Card) -> np.ndarray:
-    return np.array([1.0 if name == "rotation" else card.scale for name in VALUES])
 
 
 def _tilted(degrees: float, recess: Recess) -> CannotMeasure:
@@ -167,13 +170,6 @@ def _fitted(
 def _at_depth(pose: Pose, points: np.ndarray, depth: float) -> np.ndarray:
     """Where the lines of sight to points of the card's face meet the plane below it."""
     return points + depth * lean_slopes(pose, points)
-
-
-def _leans(pose: Pose, opening: Stadium, side: int) -> tuple[float, float]:
-    """Tangents of the line of sight to the opening, along and across it."""
-    slope = lean_slopes(pose, np.array([[opening.x, opening.y]]))[0]
-    along, across = opening.axes
-    return float(slope @ along), float(side * (slope @ across))
 
 
 def _require_mesh(

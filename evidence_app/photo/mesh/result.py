@@ -16,6 +16,7 @@ from evidence_app.photo.results import (
     card_fields,
     card_said,
     judged,
+    known_mm,
     lines,
     mm,
     noted,
@@ -73,6 +74,7 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
         "tilt_deg": round(mesh.tilt_deg, 2),
         "mm_per_pixel": round(float(mesh.mm_per_pixel), 5),
         "card": card_fields(mesh.card),
+        "check_bar_mm": known_mm(mesh.bar),
         **noted(_notes(mesh)),
     }
     return result, draw_mesh(luma, mesh, asked.at_most)
@@ -108,7 +110,7 @@ def _rounded(value: float, digits: int) -> str:
 
 
 def _notes(mesh: MeshSeen) -> list[Sentence]:
-    said = card_said(mesh.card)
+    said = card_said(mesh.card, mesh.bar)
     least = min(_CLEARANCES, key=mesh.values.__getitem__)
     size = {"least": float(mesh.values[least]), "U": float(mesh.budgets[least].expanded())}
     said.append(Sentence(_LEAST[least], tuple(size.items())))

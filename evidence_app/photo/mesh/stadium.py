@@ -65,24 +65,11 @@ class Stadium(Struct, frozen=True):
         side = ((np.arange(count) + 0.5) / count * 2 - 1) * self.straight
         turn = (np.arange(turns) + 0.5) / turns * np.pi - np.pi / 2
         zero = np.zeros(count)
-        along = np.concatenate(
-            [
-                side,
-                self.straight + self.radius * np.cos(turn),
-                -side,
-                -self.straight - self.radius * np.cos(turn),
-            ]
-        )
-        across = np.concatenate(
-            [
-                zero - self.radius,
-                self.radius * np.sin(turn),
-                zero + self.radius,
-                -self.radius * np.sin(turn),
-            ]
-        )
+        end = np.full(turns, self.straight)
         out_along = np.concatenate([zero, np.cos(turn), zero, -np.cos(turn)])
         out_across = np.concatenate([zero - 1, np.sin(turn), zero + 1, -np.sin(turn)])
+        along = np.concatenate([side, end, -side, -end]) + self.radius * out_along
+        across = self.radius * out_across
         first, second = self.axes
         normal = out_along[:, None] * first + out_across[:, None] * second
         part = np.repeat([0, 1, 2, 3], [count, turns, count, turns])

@@ -14,7 +14,7 @@ from evidence_app.photo.mesh.stadium import PARAMETERS, Stadium, StadiumFit, sta
 from evidence_app.photo.uncertainty import Budget, Term
 
 VALUES = ("along", "across", "rotation", "distance", "start", "end", "near", "far")
-_LENGTHS = np.array([name != "rotation" for name in VALUES])
+LENGTHS = np.array([name != "rotation" for name in VALUES])
 
 _LEAN_FLOOR = 0.009  # tangent: half a degree
 # Light and shade in the groove move an edge by this (standard deviation, mm): on practice
@@ -69,7 +69,7 @@ def budgets(
     terms["wall of the opening"] = _by_edges(values, wall, opening.outline.straight)
     shade = _by_edges(values, [_SHADE_U_MM] * 4, opening.outline.straight)
     terms["light and shade in the groove"] = shade
-    size = np.abs(values) * _LENGTHS
+    size = np.abs(values) * LENGTHS
     terms["scale of the card"] = size * card.scale_u
     terms["height of the card"] = size * card.thickness_u / pose.distance_mm
     terms["lens beside the card"] = size * LENS_U
@@ -106,21 +106,22 @@ def _values_at(parameters: np.ndarray, side: int) -> np.ndarray:
     return values_of(stadium_of(parameters[:PARAMETERS]), stadium_of(parameters[PARAMETERS:]), side)
 
 
+def leans(pose: Pose, opening: Stadium, side: int, focal: float = 1.0) -> np.ndarray:
+    """Tangents (2,) of the line of sight to the opening, along and across it; ``focal`` as in
+    ``lean_slopes``."""
+    slope = lean_slopes(pose, np.array([[opening.x, opening.y]]), focal)[0]
+    along, across = opening.axes
+    return np.array([slope @ along, side * (slope @ across)])
+
+
 def _line_of_sight(
     pose: Pose, opening: Stadium, side: int
 ) -> tuple[tuple[float, float], tuple[float, float]]:
     """Tangents along and across, and their standard uncertainties: mostly the focal
     length's, which is seen only as far as the card is tilted."""
-    place = np.array([[opening.x, opening.y]])
-    along, across = opening.axes
-
-    def slope(factor: float) -> np.ndarray:
-        here = lean_slopes(pose, place, factor)[0]
-        return np.array([here @ along, side * (here @ across)])
-
-    u = np.abs(slope(1 + pose.focal_u) - slope(1 / (1 + pose.focal_u))) / 2
-    u = np.hypot(u, _LEAN_FLOOR)
-    here = slope(1.0)
+    longer, shorter = (leans(pose, opening, side, by) for by in (1 + pose.focal_u, 1 / (1 + pose.focal_u)))
+    u = np.hypot(np.abs(longer - shorter) / 2, _LEAN_FLOOR)
+    here = leans(pose, opening, side)
     return (float(here[0]), float(here[1])), (float(u[0]), float(u[1]))
 
 

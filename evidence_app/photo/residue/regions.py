@@ -138,7 +138,7 @@ def regions_of(ground: Ground, reference: Sight, photo: Sight, layers: list[Laye
         moved = refined(reference, photo, likely, frame, ~places | blind)
         if moved is not None:
             found.append((places, moved))
-    change_of_view = photo.eye[:2] - reference.eye[:2]
+    change_of_view = photo.pose.eye[:2] - reference.pose.eye[:2]
     return [
         Region(places & ~blind & ~_hidden(places, layer, found, change_of_view, frame), layer)
         for places, layer in found

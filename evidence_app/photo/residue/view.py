@@ -37,12 +37,6 @@ class Sight(Struct, frozen=True, eq=False):
     to_card: np.ndarray = field(default_factory=lambda: np.eye(3))
 
     @property
-    def eye(self) -> np.ndarray:
-        """Where the camera stands, (3,) in mm; the last, down from the card, is negative."""
-        rotation, translation = self.pose.frame
-        return -rotation.T @ translation
-
-    @property
     def soft_mm(self) -> float:
         return self.card_light.edge.blur * self.mm_per_pixel
 

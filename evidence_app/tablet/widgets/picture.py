@@ -38,6 +38,8 @@ class LivePicture(Widget):
             self._picture = Rectangle()
             paint("over")
             self._corners = [Line(width=dp(2)) for _ in range(4)]
+            self._ring = Line(width=dp(3))
+        self._aim: tuple[float, float, float] | None = None
         self._place()
 
     def on_grey(self, _, grey: bool) -> None:
@@ -58,6 +60,12 @@ class LivePicture(Widget):
         self.frames += 1
         self.canvas.ask_update()
 
+    def ring(self, at: tuple[float, float] | None, right: bool) -> None:
+        """A ring about what the camera stands straight above (``at`` from the top left, in parts
+        of the picture); small once that is right."""
+        self._aim = at and (*at, dp(14 if right else 28))
+        self._place()
+
     def _place(self, *_) -> None:
         self._well.pos, self._well.size = self.pos, self.size
         if self._texture is None:
@@ -69,6 +77,10 @@ class LivePicture(Widget):
         pos = (self.x + (self.width - size[0]) / 2, self.y + (self.height - size[1]) / 2)
         self._picture.size, self._picture.pos = size, pos
         self._frame_corners(*pos, *size)
+        self._ring.points = []
+        if self._aim is not None:
+            across, down, radius = self._aim
+            self._ring.circle = (pos[0] + across * size[0], pos[1] + (1 - down) * size[1], radius)
 
     def _frame_corners(self, x, y, width, height) -> None:
         inset_x, inset_y = width * 0.08, height * 0.08

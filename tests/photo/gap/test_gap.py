@@ -18,6 +18,13 @@ from tests.photo.decoys import DECOYS
 from tests.photo.drawn import SCORING_SEEDS, largest_mm, median_mm
 
 SEAM = "seam?gap_mm=0.3&seed=911"
+THIN_CHAMFER = (
+    "seam?gap_mm=0.306&chamfer_mm=0.0154&chamfer_light=0.0616&wall_light=0.077&gap_light=0.0126"
+    "&panel_light=1.186&housing_light=0.904&wave_mm=0.0105&distance_mm=22.87&lean_deg=-0.39"
+    "&step_mm=-0.02&lint=0&megapixels=12&field_mm=92&focal_widths=1.5&tilt_x_deg=2.74&tilt_y_deg=-1.84"
+    "&roll_deg=1.89&shift_x_mm=-0.55&shift_y_mm=-1.5&radial=0.019&blur_px=0.6425&exposure=-0.065"
+    "&shading=0.65&noise=0.96&sharpen=0.69&contrast=0.26&jpeg_quality=91&seed=936"
+)
 
 
 def measured(photo: np.ndarray) -> Gap:
@@ -80,6 +87,12 @@ def test_width_holds_where_it_once_did_not(kind, number):
     scene = edge_photo(kind, SCORING_SEEDS[number], 4000)
     gap = measured(intake.decode_luma(scene.jpeg()))
     assert abs(gap.median_mm - median_mm(scene.truth)) <= gap.budget.expanded()
+
+
+def test_no_dark_strip_of_dark_glass_stands_for_a_part_of_the_gap(luma, scene):
+    """It was 0.022 mm too narrow beside a chamfer of 0.015 mm."""
+    gap = measured(luma(THIN_CHAMFER))
+    assert abs(gap.median_mm - median_mm(scene(THIN_CHAMFER).truth)) <= gap.budget.expanded()
 
 
 def test_a_soft_photo_of_many_pixels_is_measured_like_a_sharp_one_of_few(luma, scene):

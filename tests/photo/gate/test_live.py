@@ -32,9 +32,19 @@ def test_all_four_markers_and_the_tilt_are_seen(seen):
     assert found.markers == 4 and found.tilt_deg is not None
 
 
-def test_without_a_card_no_tilt_is_said(seen):
+def test_without_a_card_neither_tilt_nor_aim_is_said(seen):
     found = seen("bed?seed=55&take=62")
-    assert found.markers == 0 and found.tilt is None and not found.card.holds
+    assert found.markers == 0 and found.tilt is None and found.aim is None and not found.card.holds
+
+
+@pytest.mark.parametrize(("over", "shift"), [("the seam", 9), ("the middle of the card", -13)])
+def test_a_camera_is_aimed_when_it_is_straight_above_what_is_measured(seen, scene, over, shift):
+    """The seam lies 22 mm from the card's middle; the lens's focal length is guessed."""
+    written = f"seam?seed=21&shift_y_mm={shift}&tilt_x_deg=0&tilt_y_deg=0"
+    aim = seen(written).aim
+    assert aim.holds == (over == "the seam")
+    assert aim.lean_deg == pytest.approx(abs(scene(written).truth.lean_across_deg), abs=2.0)
+    assert aim.at == pytest.approx((0.5, 0.5), abs=0.06)  # looking straight down: the middle
 
 
 @pytest.mark.parametrize(

@@ -73,3 +73,10 @@ def test_rise_is_that_of_a_gaussian_edge_in_mm(sigma):
 def test_limit_in_mm_follows_the_distance():
     near, far = card_alone(1.0), cv2.resize(card_alone(1.0), None, fx=0.75, fy=0.75)
     assert judged(far)["focus"].limit == pytest.approx(judged(near)["focus"].limit / 0.75, rel=0.02)
+
+
+def test_who_goes_nearer_need_not_be_sharper_on_the_part():
+    """104 mm fill a usual picture of 4000 pixels, 3.05 of them are the limit there."""
+    margin = round((106.25 - 94) / 2 * PIXELS_PER_MM)
+    near = cv2.resize(card_alone(1.0)[:, margin:-margin], (4000, 2660), interpolation=cv2.INTER_LINEAR)
+    assert judged(near)["focus"].limit == pytest.approx(3.05 * 104 / 4000, abs=1e-3)

@@ -31,7 +31,7 @@ U_APART = 0.1
 """Of the expanded uncertainty."""
 
 _LAST_DECIMAL = 0.0002
-_SINCE_FORMER = "; second version"  # by which methods differ from those of the release before
+_VERSIONS = ("", "; second version", "; third version")  # how a method ends by its version
 _LEVELS_APART, _MOST_APART = 16, 0.005
 """Of 255 brightness levels; the share of a drawing's pixels that may differ by more."""
 
@@ -97,7 +97,7 @@ def _measured(case: Case, state: JobState, body: v.Measured) -> Iterator[Sentenc
     data, told = case.load_original(body.photo), body.result
     again, drawing = measure(data, asked, clean, _card(told.get("card")), other)
     if told.get("method") != again["method"]:
-        if told.get("method") == again["method"].removesuffix(_SINCE_FORMER):
+        if told.get("method") in _former(again["method"]):
             raise OtherMethod
         yield sentence(
             "was measured by “{told}”, measured again by “{again}”",
@@ -111,6 +111,12 @@ def _measured(case: Case, state: JobState, body: v.Measured) -> Iterator[Sentenc
     drawn = case.load_original(body.markup.sha256) if body.markup else None
     if (drawing is None) != (drawn is None) or (drawing and drawn and not _alike(drawing, drawn)):
         yield sentence("its drawing is not the one that measuring this photo gives")
+
+
+def _former(method: str) -> tuple[str, ...]:
+    """A method's versions before this one."""
+    number = max(n for n, end in enumerate(_VERSIONS) if method.endswith(end))
+    return tuple(method.removesuffix(_VERSIONS[number]) + end for end in _VERSIONS[:number])
 
 
 def _apart(name: str, told: Any, again: float | None, room: float, unit: str) -> Iterator[Sentence]:

@@ -8,6 +8,7 @@ from evidence_app.job.state.job_state import JobState
 from evidence_app.job.summary.event_sentences import check_said, conformity_words
 from evidence_app.language import mark, reworded, say
 from evidence_app.photo.gate.live import MOST_TILT_DEG, LiveLook
+from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.presenting.working.standing import photo_named
 from evidence_app.tablet.presenting.working.step import finding_words
@@ -25,11 +26,15 @@ class Meter(Struct, frozen=True):
 
 
 class CameraShown(Struct, frozen=True):
+    """``aimed``: something beside the scale card is measured, which leaning misreads."""
+
     framing: str
     card: bool
+    aimed: bool
     retake: str | None
 
 
+_AIMED = (MeasurementKind.GAP, MeasurementKind.MESH)
 _METERS = (
     ("sharpness", mark("Sharpness")),
     ("shadows", mark("Dark parts")),
@@ -45,21 +50,22 @@ def wanted_here(step_list: StepList, state: JobState, wanted: str | None) -> Pho
 
 def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraShown:
     if wanted is None:
-        return CameraShown(say("A photo added as a note"), False, None)
+        return CameraShown(say("A photo added as a note"), False, False, None)
     retake = say("The earlier photo stays in the journal.") if earlier else None
-    return CameraShown(wanted.framing, wanted.scale_card, retake)
+    aimed = wanted.measurement is not None and wanted.measurement.kind in _AIMED
+    return CameraShown(wanted.framing, wanted.scale_card, aimed, retake)
 
 
-def meters(seen: LiveLook | None, card_wanted: bool) -> tuple[Meter, ...]:
+def meters(seen: LiveLook | None, card_wanted: bool, aimed: bool) -> tuple[Meter, ...]:
     """The gate's own checks and the scale card, on the live picture."""
     holds = [(say(name), getattr(seen, check).holds if seen else None) for check, name in _METERS]
     shown = [Meter(name, _meter_words(held), held) for name, held in holds]
     if card_wanted:
-        shown.insert(0, _card_meter(seen))
+        shown.insert(0, _card_meter(seen, aimed))
     return tuple(shown)
 
 
-def _card_meter(seen: LiveLook | None) -> Meter:
+def _card_meter(seen: LiveLook | None, aimed: bool) -> Meter:
     name = say("Scale card")
     if seen is None:
         return Meter(name, say("looking"), None)
@@ -74,6 +80,8 @@ def _card_meter(seen: LiveLook | None) -> Meter:
         return Meter(
             name, say("all 4 markers seen, tilted {tilt}°; look straight down on it", tilt=tilt), False
         )
+    if aimed and seen.aim is not None and not seen.aim.holds:
+        return Meter(name, say("all 4 markers seen; move until the ring lies on what is measured"), False)
     return Meter(name, say("all 4 markers seen, tilted {tilt}°", tilt=tilt), True)
 
 

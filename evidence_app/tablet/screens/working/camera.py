@@ -56,7 +56,10 @@ class CameraScreen(PictureScreen):
         earlier = state.photo_here(self._wanted or "")
         shown = camera_shown(wanted, earlier)
         stands = self._stands()
-        found = meters(self.place.sensing.seen, shown.card) if stands != "lost" else ()
+        seen = self.place.sensing.seen if stands != "lost" else None
+        found = meters(seen, shown.card, shown.aimed) if stands != "lost" else ()
+        aim = seen.aim if seen and shown.aimed else None
+        self.live.ring(aim and aim.at, bool(aim and aim.holds))
         if not self.differs(shown, found, self._busy, stands):
             return
         widgets: list[Widget] = [Words(text=shown.framing, role="title")]

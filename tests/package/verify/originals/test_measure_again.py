@@ -31,9 +31,10 @@ def test_the_file_that_gives_something_else_is_named(measured, tmp_path, attack)
     assert all("data/photos/" in str(item) for item in found.check("originals").items)
 
 
-def test_a_photo_measured_by_another_versions_method_is_told_and_does_not_fail(measured, tmp_path):
+@pytest.mark.parametrize("ended", ["", "; second version"])
+def test_a_photo_measured_by_another_versions_method_is_told_and_does_not_fail(measured, tmp_path, ended):
     package = tmp_path / "older.zip"
-    package.write_bytes(by_an_older_method(Bag.read(measured)).zip())
+    package.write_bytes(by_an_older_method(Bag.read(measured), ended).zip())
     found = verify(package, measure_again=True)
     assert found.exit_status == 0
     assert "another version's method" in str(found.check("originals").sentence)
