@@ -155,3 +155,35 @@ def test_nothing_reaches_over_the_window(seen, size):
         page.goto(home + path)
         over = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert over <= 0, path
+
+
+def test_a_clerk_without_a_mouse_finds_opens_and_decides(opened, register):
+    """WCAG 2.2, 2.1.1: every key here is one of the keyboard's own, from the first to the last."""
+    page = opened()
+    tab_to(
+        page, "document.activeElement.matches('.classes a') && /All/.test(document.activeElement.innerText)"
+    )
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#rows tr >> nth=2")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#detail article")
+    tab_to(page, "document.activeElement.matches('#detail textarea[name=reason]')")
+    page.keyboard.type("The claim is of another unit.")
+    tab_to(page, "document.activeElement.value === 'passed-to-supervisor'")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/?*")
+    number = int(page.get_attribute("#detail article", "data-package"))
+    event = show(register, number).events[-1]
+    assert (event["decision"], event["reason"]) == ("passed-to-supervisor", "The claim is of another unit.")
+
+
+def tab_to(page, there: str) -> None:
+    """Tab by Tab until the focus is there, each time on something that can be seen."""
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        box = page.evaluate("(b => [b.width, b.height])(document.activeElement.getBoundingClientRect())")
+        assert min(box) > 0, page.evaluate("document.activeElement.outerHTML")
+        if page.evaluate(there):
+            return
+    raise AssertionError(f"no Tab leads to: {there}")
