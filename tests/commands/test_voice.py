@@ -5,19 +5,19 @@ from __future__ import annotations
 import importlib.util
 import shutil
 import subprocess
-import sys
 
 import numpy as np
 import pytest
 import soundfile
+from click.testing import CliRunner, Result
 
+from evidence_app.cli import main
 from evidence_app.devices.played import FileMicrophone
 from evidence_app.voice.understanding.words import ENGLISH
 
 
-def run(*arguments: object) -> subprocess.CompletedProcess:
-    command = [sys.executable, "-m", "evidence_app.cli", "voice", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True)
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, ["voice", *map(str, arguments)])
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +44,7 @@ def test_every_phrase_is_listed():
 
 def test_a_spoken_command_in_a_file_is_shown(spoken):
     done = run("try", f"file:{spoken('next step')}")
-    assert done.returncode == 0
+    assert done.exit_code == 0
     assert done.stdout.split()[:2] == ["do", "next"]
 
 
@@ -71,5 +71,5 @@ def test_a_file_that_is_no_sound_is_one_sentence(tmp_path, spoken, make, command
     path = tmp_path / "note.wav"
     make(path)
     done = run(command, f"file:{path}" if command == "try" else path)
-    assert done.returncode == 2
+    assert done.exit_code == 2
     assert done.stderr.startswith("evidence-app: ") and done.stderr.count("\n") == 1
