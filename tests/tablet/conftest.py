@@ -8,8 +8,12 @@ import subprocess
 
 import pytest
 
+from evidence_app.tablet.setup import prepare
+
 # Before anything can open the mixer: it is opened once a process, and one that failed stays shut.
 os.environ.setdefault("SDL_AUDIODRIVER", "dummy")
+# Before any module here loads the screens' library, in whatever order they are asked for.
+prepare((1280, 800))
 
 
 @pytest.fixture(scope="session")
@@ -42,6 +46,14 @@ def nursery(display):
     made = Nursery("tests.tablet.before_window")
     yield made
     made.end()
+
+
+@pytest.fixture(autouse=True)
+def unhurried(monkeypatch):
+    """What can be taken back is offered as long as a busy machine needs to touch it; that the offer
+    ends is awaited in test_photo_pane.py, whose screen is made before this."""
+    for offered in ("workplace", "ear.by_voice"):
+        monkeypatch.setattr(f"evidence_app.tablet.{offered}.TAKE_BACK_S", 600.0)
 
 
 @pytest.fixture

@@ -78,7 +78,9 @@ def test_a_reading_outside_its_limits_is_asked_about_and_recorded_as_outside(at_
     assert at_step.job.state.readings[-1].within is False
 
 
-def test_what_was_just_recorded_can_be_taken_back(at_step):
+def test_what_was_just_recorded_can_be_taken_back(tablet):
+    at_step = tablet(size=(1024, 600), clock=PracticeClock("2026-03-02T08:00:00.000+01:00"))
+    at_step.at_first_step()
     at_step.touch("main")
     at_step.type("H7-204-11873")
     at_step.touch("record")

@@ -150,7 +150,7 @@ def test_a_plate_that_takes_no_touch_fills_until_it_does(tablet):
 
 @pytest.mark.parametrize("move", ["acknowledge", "tick", "next"])
 def test_every_move_forward_can_be_taken_back_for_five_seconds(tablet, move):
-    driver = tablet(size=(1024, 600))
+    driver = tablet(size=(1024, 600), clock=PracticeClock("2026-03-02T08:00:00.000+01:00"))
     driver.begin("completed")
     while move not in (a.split(" ")[0] for a in driver.actions()):
         owed = next(o for o in driver.job.owed if o.kind in ("caution", "item"))
