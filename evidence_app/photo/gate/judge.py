@@ -16,7 +16,7 @@ from evidence_app.photo import intake
 from evidence_app.photo.card.seen import mm_per_pixel, see_card
 from evidence_app.photo.gate import exposure, sharpness
 from evidence_app.photo.gate.check import Check, at_least, at_most
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 LEAST_MEGAPIXELS = 1.0
 # 10 to 90 percent rise of the edges in their softest direction (a Gaussian's rise is
@@ -115,14 +115,8 @@ def _focus(spread: sharpness.EdgeSpread | None, side: int, scale: int, mm_per_pi
     limit = LONGEST_RISE * _limit_scale(side)
     again = sentence("Tap to focus on the part, or move back until it is sharp, and take it again.")
     if spread is None:
-        return Check(
-            "focus",
-            NO_EDGES,
-            limit,
-            RISE_UNIT,
-            False,
-            sentence("No sharp edge was found to judge the focus by. {again}", again=again),
-        )
+        said = sentence("No sharp edge was found to judge the focus by. {again}", again=again)
+        return no_edges("focus", limit, said)
     if spread.smear * scale > _LIKELY_SHAKE * _limit_scale(side):
         again = sentence("The edges are soft in one direction. Brace the camera and take it again.")
     rise = spread.softest * sharpness.RISE_PER_SPREAD * scale
@@ -136,6 +130,11 @@ def _focus(spread: sharpness.EdgeSpread | None, side: int, scale: int, mm_per_pi
         sentence("The scale card's edges are sharp."),
         again,
     )
+
+
+def no_edges(name: str, limit: float, said: Sentence) -> Check:
+    """A check of sharpness where there is nothing to judge it by."""
+    return Check(name, NO_EDGES, limit, RISE_UNIT, False, said)
 
 
 def _motion(spread: sharpness.EdgeSpread | None, side: int, scale: int) -> Check:

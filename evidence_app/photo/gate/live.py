@@ -123,14 +123,8 @@ def _sharpness(luma: np.ndarray, half: np.ndarray) -> Check:
     search = quality.halved(quality.halved(half))
     spread = sharpness.edge_spread(luma, sharpness.best_tiles(search), _REBLURS)
     if spread is None:
-        return Check(
-            "sharpness",
-            quality.NO_EDGES,
-            LONGEST_RISE,
-            quality.RISE_UNIT,
-            False,
-            sentence("No sharp edge is seen: focus on the part."),
-        )
+        said = sentence("No sharp edge is seen: focus on the part.")
+        return quality.no_edges("sharpness", LONGEST_RISE, said)
     return at_most(
         "sharpness",
         spread.softest * sharpness.RISE_PER_SPREAD,

@@ -63,8 +63,8 @@ def budgets(
     terms: dict[str, np.ndarray] = {}
     terms["edges in the picture"] = _edge_u(strip, opening, side, edges)
     slope, slope_u = _line_of_sight(pose, opening.outline, side)
-    terms["recess of the strip"] = recess_u * np.abs(_moved(values, *slope))
-    terms["direction of the camera"] = recess_mm * _moved_by_both(values, *slope_u)
+    terms["recess of the strip"] = recess_u * _moved(values, *slope, signed=True)
+    terms["direction of the camera"] = recess_mm * _moved(values, *slope_u, signed=False)
     wall = [_WALL_U * depth for depth in _walls(edges, opening.outline, side)]
     terms["wall of the opening"] = _by_edges(values, wall, opening.outline.straight)
     shade = _by_edges(values, [_SHADE_U_MM] * 4, opening.outline.straight)
@@ -125,16 +125,11 @@ def _line_of_sight(
     return (float(here[0]), float(here[1])), (float(u[0]), float(u[1]))
 
 
-def _moved(values: np.ndarray, along: float, across: float) -> np.ndarray:
-    """How the values follow when the strip moves by a vector."""
-    return np.array(
-        [along, across, 0.0, _distance(values, along, across, signed=True), along, -along, across, -across]
-    )
-
-
-def _moved_by_both(values: np.ndarray, along: float, across: float) -> np.ndarray:
-    """The same for two moves that have nothing to do with each other."""
-    return np.array([along, across, 0.0, _distance(values, along, across), along, along, across, across])
+def _moved(values: np.ndarray, along: float, across: float, signed: bool) -> np.ndarray:
+    """By how much the values follow when the strip moves by a vector; not ``signed``: by two
+    moves that have nothing to do with each other."""
+    distance = _distance(values, along, across, signed)
+    return np.abs([along, across, 0.0, distance, along, along, across, across])
 
 
 def _distance(values: np.ndarray, along: float, across: float, signed: bool = False) -> float:
