@@ -4,20 +4,9 @@ from collections.abc import Callable
 
 import numpy as np
 
+from evidence_app.practice.scenes import material as m
 from evidence_app.practice.scenes.canvas import Area, Box, Colour, Strip, around, slopes
 from evidence_app.practice.scenes.card import lay_text, text_ink
-from evidence_app.practice.scenes.material import (
-    DARK_STEEL,
-    INK,
-    MAT,
-    Material,
-    Outline,
-    circle,
-    far,
-    lay,
-    rectangle,
-    turned,
-)
 
 
 def paint_bench(strip: Strip, depth: float) -> None:
@@ -25,7 +14,7 @@ def paint_bench(strip: Strip, depth: float) -> None:
     area = strip.area(depth)
     if area is None:
         return
-    area.paint(np.float32(1), MAT.on(area), MAT.gloss)
+    area.paint(np.float32(1), m.MAT.on(area), m.MAT.gloss)
     for across in (area.x, area.y):
         lines = across * np.float32(1 / 25)
         to_line = np.float32(25) * np.abs(lines - np.rint(lines)) - np.float32(0.12)
@@ -37,20 +26,20 @@ def paint_slab(
     box: Box,
     depth: float,
     height: float,
-    material: Material,
+    material: m.Material,
     radius: float = 1.0,
     rounded: float = 0.6,
 ) -> None:
     """A block whose top lies at ``depth``, standing ``height`` mm on what is below."""
 
     def outline(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        return rectangle(x, y, box, radius)
+        return m.rectangle(x, y, box, radius)
 
     ground = strip.area(depth + height, box, margin=2.5 * height + 2)
     if ground is not None:
         ground.cast(outline, height, soft=0.4)
         ground.paint(ground.cover(outline(ground.x, ground.y)), material.times(0.45).colour)
-    lay(strip, box, depth, outline, material, (rounded, 0.35), margin=0.2)
+    m.lay(strip, box, depth, outline, material, (rounded, 0.35), margin=0.2)
 
 
 def paint_recess(
@@ -58,8 +47,8 @@ def paint_recess(
     box: Box,
     depth: float,
     below: float,
-    outline: Outline,
-    wall: Material,
+    outline: m.Outline,
+    wall: m.Material,
     floor: Callable[[Area], tuple[np.ndarray, float]],
 ) -> None:
     """A pocket sunk ``below`` mm into the surface at ``depth``, with walls and shade.
@@ -91,7 +80,7 @@ def paint_recess(
 
 
 def paint_pocket(
-    strip: Strip, box: Box, depth: float, below: float, wall: Material, floor: Material, radius: float
+    strip: Strip, box: Box, depth: float, below: float, wall: m.Material, floor: m.Material, radius: float
 ) -> None:
     """A recess that is a rectangle with rounded corners, and has a plain floor."""
     paint_recess(
@@ -99,18 +88,22 @@ def paint_pocket(
         box,
         depth,
         below,
-        lambda x, y: rectangle(x, y, box, radius),
+        lambda x, y: m.rectangle(x, y, box, radius),
         wall,
         lambda area: (floor.on(area), floor.gloss),
     )
 
 
 def paint_housing(
-    strip: Strip, depth: float, edge_mm: float, material: Material, offset: tuple[float, float] = (0.0, 0.0)
+    strip: Strip,
+    depth: float,
+    edge_mm: float,
+    material: m.Material,
+    offset: tuple[float, float] = (0.0, 0.0),
 ) -> None:
     """The housing's face up to its outer edge, which lies ``edge_mm`` below the card's middle."""
     box = (-90.0, -90.0, 90.0, edge_mm)
-    lay(strip, box, depth, lambda _, y: y - np.float32(edge_mm), material, (1.6, 0.45), 1.0, offset)
+    m.lay(strip, box, depth, lambda _, y: y - np.float32(edge_mm), material, (1.6, 0.45), 1.0, offset)
 
 
 def paint_screw(
@@ -118,25 +111,25 @@ def paint_screw(
 ) -> None:
     """A six-lobe screw head in its counterbore."""
     hole = radius + 0.55
-    dark = Material((0.05, 0.045, 0.04), "plastic", 0.05, 0.05, 0.1)
+    dark = m.Material((0.05, 0.045, 0.04), "plastic", 0.05, 0.05, 0.1)
     paint_recess(
         strip,
         around(x, y, hole),
         depth,
         0.5,
-        lambda px, py: circle(px, py, x, y, hole),
+        lambda px, py: m.circle(px, py, x, y, hole),
         dark,
         lambda area: (dark.on(area), dark.gloss),
     )
     head = strip.area(depth + 0.3, around(x, y, radius), margin=0.1)
     if head is None:
         return
-    distance = circle(head.x, head.y, x, y, radius)
-    head.paint(head.cover(distance), DARK_STEEL.times(2.2).on(head), 0.9)
+    distance = m.circle(head.x, head.y, x, y, radius)
+    head.paint(head.cover(distance), m.DARK_STEEL.times(2.2).on(head), 0.9)
     head.round_edge(distance, 0.35, 0.6)
     angle = np.arctan2(head.y - np.float32(y), head.x - np.float32(x))
     lobes = np.float32(0.50 * radius) * (1 + 0.16 * np.cos(6 * (angle - np.radians(turn_deg))))
-    drive = far(head.x - np.float32(x), head.y - np.float32(y)) - lobes
+    drive = m.far(head.x - np.float32(x), head.y - np.float32(y)) - lobes
     head.paint(head.cover(drive), (0.012, 0.012, 0.012), 0.1)
 
 
@@ -147,7 +140,7 @@ def paint_words(
     y: float,
     height: float,
     depth: float,
-    colour: Colour = INK,
+    colour: Colour = m.INK,
     strength: float = 1.0,
 ) -> None:
     """A printed line whose base line begins at (x, y)."""
@@ -164,7 +157,7 @@ def paint_lint(strip: Strip, x: float, y: float, degrees: float, length: float, 
     area = strip.area(depth, around(x, y, length))
     if area is None:
         return
-    along, across = turned(area.x, area.y, x, y, degrees)
+    along, across = m.turned(area.x, area.y, x, y, degrees)
     bent = across - np.float32(0.15 / length) * along * along
     fibre = np.maximum(np.abs(bent) - np.float32(0.018), np.abs(along) - np.float32(length / 2))
     area.paint(0.55 * area.cover(fibre), (0.45, 0.45, 0.45))

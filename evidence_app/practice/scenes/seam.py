@@ -13,18 +13,9 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.practice.optics import View
+from evidence_app.practice.scenes import material as m
 from evidence_app.practice.scenes.canvas import Area, Strip, planes
 from evidence_app.practice.scenes.card import CardTruth, paint_card
-from evidence_app.practice.scenes.material import (
-    DISPLAY,
-    GLASS_BORDER,
-    GLASS_LIGHT_BORDER,
-    HOUSING,
-    STEEL,
-    Material,
-    rectangle,
-    turned,
-)
 from evidence_app.practice.scenes.parts import paint_bench, paint_lint, paint_screw, paint_words
 
 BODY_MM = 14.0  # the device stands this high on the bench
@@ -146,17 +137,17 @@ def paint_seam(
         paint_card(strip, card)
 
 
-def _materials(seam: Seam) -> tuple[Material, Material]:
-    panel = (GLASS_BORDER if seam.panel == "dark" else GLASS_LIGHT_BORDER).times(seam.panel_light)
-    housing = HOUSING.times(seam.housing_light)
+def _materials(seam: Seam) -> tuple[m.Material, m.Material]:
+    panel = (m.GLASS_BORDER if seam.panel == "dark" else m.GLASS_LIGHT_BORDER).times(seam.panel_light)
+    housing = m.HOUSING.times(seam.housing_light)
     return (panel, housing) if seam.card_on == "panel" else (housing, panel)
 
 
 def _across(seam: Seam, area: Area) -> tuple[np.ndarray, np.ndarray]:
-    return turned(area.x, area.y, 0.0, seam.distance_mm, seam.lean_deg)
+    return m.turned(area.x, area.y, 0.0, seam.distance_mm, seam.lean_deg)
 
 
-def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> None:
+def _paint_far(strip: Strip, seam: Seam, material: m.Material, depth: float) -> None:
     """What lies beyond the seam, with its outer edge on the bench when it is the housing."""
     outer = BEZEL_MM if seam.card_on == "panel" else 80.0
     box = (-90.0, seam.distance_mm - 6, 90.0, seam.distance_mm + outer + 8)
@@ -164,7 +155,7 @@ def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> No
     if ground is not None:
 
         def body(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-            return turned(x, y, 0.0, seam.distance_mm, seam.lean_deg)[1] - np.float32(outer)
+            return m.turned(x, y, 0.0, seam.distance_mm, seam.lean_deg)[1] - np.float32(outer)
 
         ground.cast(body, BODY_MM * 0.5, soft=1.0)
         side = np.clip(1 + body(ground.x, ground.y) / np.float32(3), 0.25, 1)
@@ -186,7 +177,7 @@ def _paint_far(strip: Strip, seam: Seam, material: Material, depth: float) -> No
             paint_words(strip, "OSSMERE H7", *at, 1.9, depth, (0.42, 0.42, 0.41), 0.8)
 
 
-def _paint_near(strip: Strip, seam: Seam, material: Material, depth: float) -> None:
+def _paint_near(strip: Strip, seam: Seam, material: m.Material, depth: float) -> None:
     box = (-90.0, seam.distance_mm - 120, 90.0, seam.distance_mm + 5)
     area = strip.area(depth, box)
     if area is None:
@@ -195,15 +186,15 @@ def _paint_near(strip: Strip, seam: Seam, material: Material, depth: float) -> N
     area.paint(area.cover(across), material.on(area), material.gloss)
     if seam.card_on == "panel":
         share = area.cover(across + np.float32(9.0), soft=0.08)
-        area.paint(share, DISPLAY.on(area), DISPLAY.gloss)
+        area.paint(share, m.DISPLAY.on(area), m.DISPLAY.gloss)
 
 
 def _paint_gap(
     strip: Strip,
     seam: Seam,
     shape: Shape,
-    near: Material,
-    far: Material,
+    near: m.Material,
+    far: m.Material,
     near_depth: float,
     far_depth: float,
 ) -> None:
@@ -251,8 +242,8 @@ def _paint_gap(
 def _gap_light(
     strip: Strip,
     seam: Seam,
-    near: Material,
-    far: Material,
+    near: m.Material,
+    far: m.Material,
     near_distance: np.ndarray,
     far_distance: np.ndarray,
     width: np.ndarray,
@@ -276,7 +267,7 @@ def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:
     box = (x - half, y, x + half, y + 60)
 
     def outline(px: np.ndarray, py: np.ndarray) -> np.ndarray:
-        return rectangle(px, py, box)
+        return m.rectangle(px, py, box)
 
     ground = strip.area(depth, box, margin=4)
     if ground is not None:
@@ -284,7 +275,7 @@ def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:
     area = strip.area(depth - 0.4, box, margin=0.2)
     if area is not None:
         distance = outline(area.x, area.y)
-        area.paint(area.cover(distance), STEEL.on(area), STEEL.gloss)
+        area.paint(area.cover(distance), m.STEEL.on(area), m.STEEL.gloss)
         bend = np.exp(-np.maximum(area.y - np.float32(y), 0) / 1.2)
         area.shade(1 - 0.5 * bend * area.cover(distance))
         area.round_edge(distance, 0.15, 0.3)
@@ -292,7 +283,7 @@ def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:
     paint_words(strip, words, x - 5.2, y + 17.0, 2.2, depth - 0.4, (0.06, 0.06, 0.06), 0.85)
 
 
-def _paint_decoy(strip: Strip, seam: Seam, shape: Shape, near: Material, depth: float) -> None:
+def _paint_decoy(strip: Strip, seam: Seam, shape: Shape, near: m.Material, depth: float) -> None:
     """One unbroken surface with something on it that is not a seam. Raises ValueError."""
     if seam.decoy not in DECOYS:
         raise ValueError(f"there is no decoy “{seam.decoy}”")
