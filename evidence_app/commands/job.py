@@ -67,10 +67,10 @@ def open_job(
     practice: bool,
 ) -> None:
     """Open a job by STEP_LIST on one unit."""
-    data = bytes_of(step_list)
+    data, beside = bytes_of(step_list), step_list.parent
     folder = folder or new_job_folder(claim, serial)
     with Job.open(
-        folder, data, variant, serial, claim, technician, practice, SystemClock(), _measure
+        folder, data, variant, serial, claim, technician, practice, SystemClock(), _measure, beside
     ) as job:
         tell_user("job opened in {folder}", folder=folder)
         say_standing(job)

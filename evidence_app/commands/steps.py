@@ -20,14 +20,14 @@ def steps() -> None:
 @steps.command()
 @click.argument("files", nargs=-1, required=True, type=PATH)
 def check(files: tuple[Path, ...]) -> None:
-    """Check FILES; every problem is named with its line.
+    """Check FILES and their pictures; every problem is named with its line.
 
     Exit status 0 when all can be used, 2 otherwise.
     """
     refused = 0
     for file in files:
         try:
-            step_list = load(file)
+            step_list = load(file, pictures=True)
         except StepListError as error:
             refused += 1
             click.echo(error.sentence(say=say), err=True)

@@ -20,6 +20,7 @@ from evidence_app.reading import sha256_of
 from evidence_app.release import release
 from evidence_app.sentence import sentence
 from evidence_app.steplist.load import load
+from evidence_app.steplist.pictures import pictures_in
 
 SUMS = "SHA256SUMS"
 _LOOSE = ("checker.html", "package-format.md", "measuring.md")
@@ -46,7 +47,7 @@ def make_kit(
             remedy=sentence("name a new folder"),
         )
     for path in step_lists:
-        load(path)
+        load(path, pictures=True)
     if key_list is not None:
         open_key_list(key_list)
     app, lock = wheel or locations.checkout(), locations.lock_file()
@@ -64,6 +65,13 @@ def make_kit(
         (out / folder).mkdir()
         for path in paths:
             shutil.copy(path, out / folder)
+    for path in step_lists:
+        for picture, _ in pictures_in(path.parent, load(path)):
+            copy = out / "step-lists" / picture.file
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy(path.parent / picture.file, copy)
+    for path in step_lists:  # two lists may name two pictures alike
+        load(out / "step-lists" / path.name, pictures=True)
     sign(out, depot_key)
 
 

@@ -1,6 +1,6 @@
 """What was made from originals and kept to save making it again.
 
-Nothing in here is evidence or is needed: whatever is missing, was made by
+Nothing in here is evidence or is needed, pictures of the step list included: whatever is missing, was made by
 another maker or was damaged counts as not there. So nothing is forced to disk;
 a file that a power cut left half written is one that is damaged.
 
@@ -12,6 +12,7 @@ import hashlib
 from pathlib import Path
 
 from evidence_app.record.durable import storage_trouble
+from evidence_app.system_calls import sync_file, sync_folder
 
 _DIGITS = 64
 
@@ -22,8 +23,9 @@ class Derived:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
-    def keep(self, original: str, maker: str, content: bytes) -> None:
-        """``content``, which ``maker`` made from the original with that hash.
+    def keep(self, original: str, maker: str, content: bytes, safe: bool = False) -> None:
+        """``content``, which ``maker`` made from the original with that hash; forced to disk only
+        when it is to be ``safe``.
 
         Takes the place of what was kept for it. Raises StorageFull, RecordError.
         """
@@ -31,6 +33,10 @@ class Derived:
             self._folder.mkdir(exist_ok=True)
             file = self._folder / original
             file.write_bytes(_digest(original, maker, content) + b"\n" + content)
+            if safe:
+                with file.open("r+b") as written:
+                    sync_file(written.fileno())
+                sync_folder(self._folder)
 
     def find(self, original: str, maker: str) -> bytes | None:
         """What this maker made from that original, None when it must be made (again)."""

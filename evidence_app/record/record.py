@@ -151,13 +151,14 @@ class Record:
             )
         return path
 
-    def keep_derived(self, sha256: str, maker: str, content: bytes) -> None:
+    def keep_derived(self, sha256: str, maker: str, content: bytes, safe: bool = False) -> None:
         """Keep what ``maker`` made from an original, so that it need not be made again.
 
-        ``maker`` names the program and version in one line. Raises StorageFull, RecordError.
+        ``maker`` names the program and version in one line; ``safe``: it is on the disk when this
+        returns, for it cannot be made again. Raises StorageFull, RecordError.
         """
         self._writable()
-        self._derived.keep(sha256, maker, content)
+        self._derived.keep(sha256, maker, content, safe)
 
     def derived(self, sha256: str, maker: str) -> bytes | None:
         """What was kept of this maker for this original, None when it must be made again."""

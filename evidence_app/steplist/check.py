@@ -7,37 +7,35 @@ Names
  2. Each variant, caution, step, stop rule and reference photo that is named
     exists, and is named once in its place.
  3. Each caution is shown by a step and each stop rule is reached by something.
- 4. A step's picture is a plain file name.
 
 Way through the list, for each variant
- 5. There is a step.
- 6. Each step is reached: a finding of the step before it goes on.
- 7. The last step can be passed, so that a job can be completed.
+ 4. There is a step.
+ 5. Each step is reached: a finding of the step before it goes on.
+ 6. The last step can be passed, so that a job can be completed.
 
 Finding rules
- 8. Exactly one of go-on, redo-from and stop.
- 9. redo-limit and then-stop stand together, beside a redo-from.
-10. redo-from names the same step or an earlier one that every variant of the
+ 7. Exactly one of go-on, redo-from and stop.
+ 8. redo-limit and then-stop stand together, beside a redo-from.
+ 9. redo-from names the same step or an earlier one that every variant of the
     step has.
 
 Quantities
-11. A hold's at-most-s is not below its at-least-s.
-12. A limit has a unit, and at-least is not above at-most.
-13. A text reading has no unit, limits or decimals; a number's limits can be
+10. A hold's at-most-s is not below its at-least-s.
+11. A limit has a unit, and at-least is not above at-most.
+12. A text reading has no unit, limits or decimals; a number's limits can be
     entered with its decimals.
-14. A measurement is in the unit of its kind, not negative, on a photo with the
+13. A measurement is in the unit of its kind, not negative, on a photo with the
     scale card in view; a gap and a mesh have a limit.
-15. Residue has a reference, which is a photo wanted at an earlier step that
+14. Residue has a reference, which is a photo wanted at an earlier step that
     every variant of the step has; its second photo stands above it at the same
     checkpoint; nothing else has either.
-16. A recess stands at a mesh only, from 0 to 5 mm; its tolerance stands beside it
+15. A recess stands at a mesh only, from 0 to 5 mm; its tolerance stands beside it
     and lies above 0.
-17. A photo owed by a stop rule is not measured.
+16. A photo owed by a stop rule is not measured.
 
 A step that owes nothing is fine: it is an instruction to read and follow.
 """
 
-import re
 from collections.abc import Iterable, Iterator
 from itertools import zip_longest
 
@@ -48,8 +46,6 @@ from evidence_app.steplist.quantities import quantity_defects
 from evidence_app.steplist.variants import is_used, variant_ids, variants_lacking
 from evidence_app.steplist.walks import all_photos, all_readings, all_rules
 
-_PICTURE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*\.(png|jpg|jpeg)")
-
 
 def rule_defects(step_list: StepList) -> list[Defect]:
     """Every breach of the rules above, in the order of the rules."""
@@ -57,7 +53,6 @@ def rule_defects(step_list: StepList) -> list[Defect]:
         *_unique_ids(step_list),
         *_known_references(step_list),
         *_unused(step_list),
-        *_pictures(step_list),
         *_ways(step_list),
         *_finding_rules(step_list),
         *quantity_defects(step_list),
@@ -156,18 +151,6 @@ def _unused(step_list: StepList) -> Iterator[Defect]:
                 ("stop-rules", index, "id"), 'nothing leads to the stop rule "{stop_rule}"',
                 "Name it in a finding's stop or then-stop, or remove it", stop_rule=stop_rule.id,
             )  # fmt: skip
-
-
-def _pictures(step_list: StepList) -> Iterator[Defect]:
-    for index, step in enumerate(step_list.steps):
-        if step.picture is not None and not _PICTURE.fullmatch(step.picture):
-            yield defect(
-                ("steps", index, "picture"),
-                '"{picture}" is not the plain name of a picture file',
-                "Keep the .png or .jpg beside the step list; "
-                "name it with letters, digits, full stops, hyphens",
-                picture=step.picture,
-            )
 
 
 # Way through the list

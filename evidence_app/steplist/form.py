@@ -87,6 +87,11 @@ def _walk_array(value: Any, kind: inspect.VarTupleType, path: Path) -> Iterator[
             path, "expected at least {least} here, found none",
             "Add {example}", least=kind.min_length, example=_example(path, kind),
         )  # fmt: skip
+    if kind.max_length and len(value) > kind.max_length:
+        yield defect(
+            path, "expected at most {most} here, found {count}",
+            "Remove some of them", most=kind.max_length, count=len(value),
+        )  # fmt: skip
     for index, inner in enumerate(value):
         yield from _walk(inner, kind.item_type, (*path, index))
 

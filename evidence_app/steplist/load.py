@@ -20,14 +20,15 @@ from evidence_app.steplist.check import rule_defects
 from evidence_app.steplist.defect import Defect, Path, defect
 from evidence_app.steplist.form import form_defects
 from evidence_app.steplist.model import StepList
+from evidence_app.steplist.pictures import pictures_in
 from evidence_app.steplist.positions import Positions
 
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _AT_LINE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 
-def load(path: str | FilePath) -> StepList:
-    """The step list in the file ``path``.
+def load(path: str | FilePath, pictures: bool = False) -> StepList:
+    """The step list in the file ``path``; with ``pictures`` those that it names are looked at too.
 
     Raises StepListError holding every problem found.
     """
@@ -47,11 +48,12 @@ def load(path: str | FilePath) -> StepList:
             str(path), "the file cannot be read ({reason})",
             "Check its permissions and the disk", reason=reason,
         ) from error  # fmt: skip
-    return loads(data, str(path))
+    return loads(data, str(path), path.parent if pictures else None)
 
 
-def loads(data: bytes, where: str) -> StepList:
-    """The step list in the bytes of a file; ``where`` names it in messages.
+def loads(data: bytes, where: str, beside: FilePath | None = None) -> StepList:
+    """The step list in the bytes of a file; ``where`` names it in messages. Its pictures are
+    looked for in the folder ``beside``, where there is one.
 
     Raises StepListError holding every problem found.
     """
@@ -62,6 +64,8 @@ def loads(data: bytes, where: str) -> StepList:
     if not defects:
         step_list = msgspec.convert(table, StepList)
         defects = rule_defects(step_list)
+        if beside and not defects:
+            defects = [got for _, got in pictures_in(beside, step_list) if isinstance(got, Defect)]
     if defects:
         lined = sorted(((positions.line(d.path), d) for d in defects), key=lambda pair: pair[0])
         raise StepListError([_problem(found, line, where, table) for line, found in lined])

@@ -34,6 +34,13 @@ Unit = Annotated[
     str, Meta(pattern=r"^\S( ?\S)*" + _END, max_length=16, description=mark("a unit, for instance mm"))
 ]
 
+_PICTURE = r"^[A-Za-z0-9][A-Za-z0-9._-]*(/[A-Za-z0-9][A-Za-z0-9._-]*)*\.(png|jpg|jpeg)" + _END
+PictureFile = Annotated[
+    str,
+    Meta(pattern=_PICTURE, max_length=255, description=mark("a .png or .jpg in the step list's folder")),
+]
+Digest = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}" + _END, description=mark("64 digits 0-9 a-f"))]
+
 
 class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
     """Settings shared by every table of the file."""
@@ -192,12 +199,22 @@ class Reading(_Table, frozen=True):
     scan: bool = False
 
 
+class StepPicture(_Table, frozen=True):
+    """A picture of what to do (PNG or JPEG): its file, in the step list's folder or below, the
+    SHA-256 of that file (``steps check`` names it where another is written), and in words what it
+    ``shows``, for who cannot see it."""
+
+    file: PictureFile
+    sha256: Digest
+    shows: Sentence
+
+
 class Step(_Table, frozen=True):
     """One instruction.
 
     What is owed is asked in this order: hold, readings, photos, finding.
-    ``variants`` limits the step to those variants. ``picture`` is the name of a
-    picture file beside the step list.
+    ``variants`` limits the step to those variants. ``picture``, of older lists, names a
+    picture without its digest, which is not shown.
     """
 
     id: Identifier
@@ -205,7 +222,8 @@ class Step(_Table, frozen=True):
     instruction: Sentence
     variants: tuple[Identifier, ...] = ()
     cautions: tuple[Identifier, ...] = ()
-    picture: str | None = None
+    picture: PictureFile | None = None
+    pictures: Annotated[tuple[StepPicture, ...], Meta(max_length=4)] = ()
     hold: Hold | None = None
     readings: tuple[Reading, ...] = ()
     checkpoint: Checkpoint | None = None

@@ -9,29 +9,13 @@ import textwrap
 from collections.abc import Iterator
 
 from evidence_app.language import say, say_many
-from evidence_app.steplist.model import (
-    FINDINGS,
-    USUAL_RECESS_TOLERANCE,
-    Caution,
-    Checkpoint,
-    Finding,
-    Hold,
-    Item,
-    Measurement,
-    PhotoWanted,
-    Reading,
-    Rule,
-    Signal,
-    Step,
-    StepList,
-    StopRule,
-)
+from evidence_app.steplist import model as m
 from evidence_app.steplist.variants import steps_for
 
 WIDTH = 80
 
 
-def describe(step_list: StepList, variant: str | None = None) -> str:
+def describe(step_list: m.StepList, variant: str | None = None) -> str:
     """The list as lines of at most 80 characters, where no word is longer.
 
     Raises EvidenceError when ``variant`` is not one of the list's.
@@ -51,7 +35,7 @@ def describe(step_list: StepList, variant: str | None = None) -> str:
     return "\n\n".join(section for section in sections if section) + "\n"
 
 
-def _head(step_list: StepList, variant: str | None) -> str:
+def _head(step_list: m.StepList, variant: str | None) -> str:
     device = step_list.device
     lines = [
         *_wrap(step_list.title),
@@ -69,26 +53,26 @@ def _section(title: str, lines: Iterator[str]) -> str:
     return "\n".join([title, *body]) if body else ""
 
 
-def _cautions(step_list: StepList, named: set[str]) -> Iterator[str]:
-    gravest_first = sorted(step_list.cautions, key=lambda each: list(Signal).index(each.signal))
+def _cautions(step_list: m.StepList, named: set[str]) -> Iterator[str]:
+    gravest_first = sorted(step_list.cautions, key=lambda each: list(m.Signal).index(each.signal))
     for caution in gravest_first:
         if caution.id in named:
             yield from caution_lines(caution)
 
 
-def caution_lines(caution: Caution) -> list[str]:
+def caution_lines(caution: m.Caution) -> list[str]:
     """A caution in full: its signal word, the hazard and how to avoid it."""
     hazard = _wrap(caution.hazard, f"  {say(caution.signal.value):<8} ", " " * 11)
     return [*hazard, *_wrap(caution.avoid, " " * 11)]
 
 
-def _items(items: tuple[Item, ...]) -> Iterator[str]:
+def _items(items: tuple[m.Item, ...]) -> Iterator[str]:
     for item in items:
         yield from _wrap(item.name, "  - ", "    ")
 
 
 def _steps(
-    shown: tuple[Step, ...], number_of: dict[str, int], step_list: StepList, marked: bool
+    shown: tuple[m.Step, ...], number_of: dict[str, int], step_list: m.StepList, marked: bool
 ) -> Iterator[str]:
     signals = {caution.id: say(caution.signal.value) for caution in step_list.cautions}
     for step in shown:
@@ -97,6 +81,8 @@ def _steps(
         only = only if marked and step.variants else ""
         yield from _wrap(f"{step.title}{only}", f"{number_of[step.id]:>3}. ", "     ")
         yield from _wrap(step.instruction, "     ")
+        for picture in step.pictures:
+            yield from _wrap(say("Picture: {words}", words=picture.shows), "     ")
         for name in step.cautions:
             yield from _wrap(f"{signals[name]}: {name}", "     ! ", "       ")
         if step.hold:
@@ -107,12 +93,12 @@ def _steps(
             yield from _checkpoint(step.checkpoint, number_of)
 
 
-def _hold(hold: Hold) -> str:
+def _hold(hold: m.Hold) -> str:
     most = say(", at most {most:g} s", most=hold.at_most_s) if hold.at_most_s is not None else ""
     return say("Hold at least {least:g} s", least=hold.at_least_s) + f"{most}: {hold.applied}"
 
 
-def _reading(reading: Reading) -> str:
+def _reading(reading: m.Reading) -> str:
     named = say("Reading: {name}", name=reading.name)
     if reading.text:
         return named + say(", as text") + (say(" or by scan") if reading.scan else "")
@@ -120,22 +106,22 @@ def _reading(reading: Reading) -> str:
     return named + (f" ({limits})" if limits else "")
 
 
-def _checkpoint(checkpoint: Checkpoint, number_of: dict[str, int]) -> Iterator[str]:
+def _checkpoint(checkpoint: m.Checkpoint, number_of: dict[str, int]) -> Iterator[str]:
     for photo in checkpoint.photos:
         yield from _owed(_photo(photo))
     yield from _owed(say("Finding: {question}", question=checkpoint.question))
-    for finding in Finding:
+    for finding in m.Finding:
         leads_to = _leads_to(checkpoint.finding.rule_for(finding), number_of)
-        yield from _wrap(leads_to, f"         {say(FINDINGS[finding]) + ':':<12} ", " " * 22)
+        yield from _wrap(leads_to, f"         {say(m.FINDINGS[finding]) + ':':<12} ", " " * 22)
 
 
-def _photo(photo: PhotoWanted) -> str:
+def _photo(photo: m.PhotoWanted) -> str:
     card = say(", scale card in view") if photo.scale_card else ""
     measured = photo.measurement and say(" (measured: {what})", what=_measurement(photo.measurement))
     return say("Photo {id}", id=photo.id) + f"{card}: {photo.framing}{measured or ''}"
 
 
-def _measurement(measurement: Measurement) -> str:
+def _measurement(measurement: m.Measurement) -> str:
     parts = [say(measurement.kind.rules.name)]
     if measurement.reference:
         parts.append(say("against photo {id}", id=measurement.reference))
@@ -144,12 +130,12 @@ def _measurement(measurement: Measurement) -> str:
     if limits := _limits(measurement):
         parts.append(limits)
     if measurement.recess is not None:
-        within = measurement.recess_tolerance or USUAL_RECESS_TOLERANCE
+        within = measurement.recess_tolerance or m.USUAL_RECESS_TOLERANCE
         parts.append(say("recess {mm:g} mm give or take {within:g}", mm=measurement.recess, within=within))
     return ", ".join(parts)
 
 
-def _limits(limited: Reading | Measurement) -> str:
+def _limits(limited: m.Reading | m.Measurement) -> str:
     low, high = limited.at_least, limited.at_most
     if low is not None and low == high:
         return say("exactly {value:g} {unit}", value=low, unit=limited.unit)
@@ -158,7 +144,7 @@ def _limits(limited: Reading | Measurement) -> str:
     return say(" and ").join(words) + f" {limited.unit}" if words else ""
 
 
-def _leads_to(rule: Rule, number_of: dict[str, int]) -> str:
+def _leads_to(rule: m.Rule, number_of: dict[str, int]) -> str:
     if rule.stop:
         return say("stop the repair ({rule})", rule=rule.stop)
     if rule.redo_from:
@@ -171,7 +157,7 @@ def _leads_to(rule: Rule, number_of: dict[str, int]) -> str:
     return say("go on")
 
 
-def _stop_rules(step_list: StepList) -> Iterator[str]:
+def _stop_rules(step_list: m.StepList) -> Iterator[str]:
     for rule in step_list.stop_rules:
         yield ""
         by = say(" (also when the technician stops)") if _is_technicians(rule, step_list) else ""
@@ -188,7 +174,7 @@ def _stop_rules(step_list: StepList) -> Iterator[str]:
             yield from _owed(say("Name of: {roles}", roles=", ".join(rule.names)))
 
 
-def _is_technicians(rule: StopRule, step_list: StepList) -> bool:
+def _is_technicians(rule: m.StopRule, step_list: m.StepList) -> bool:
     return rule.id == step_list.stop_by_technician
 
 

@@ -98,6 +98,7 @@ class Workplace:
                 practice,
                 clock,
                 measure=self._measure(),
+                beside=chosen.step_list.path.parent,
             )
             clear_draft()
             self.worker.report(lambda: self.change_settings(technician=chosen.technician))

@@ -42,8 +42,11 @@ def test_every_sample_of_the_demo_is_there():
         assert locations.sample(f"{name}.session.toml").is_file()
 
 
-def test_a_sample_step_list_is_good(tmp_path):
-    said = app(tmp_path, "steps", "check", str(locations.sample("ossmere-h7-window-rebond.toml")))
+@pytest.mark.parametrize("name", ["window-rebond", "window-rebond-cellular", "bail-stand-exchange"])
+def test_a_sample_step_list_is_good_and_has_its_pictures(tmp_path, name):
+    path = locations.sample(f"ossmere-h7-{name}.toml")
+    assert path.read_text("utf-8").count("[[steps.pictures]]") > 8
+    said = app(tmp_path, "steps", "check", str(path))
     assert said.returncode == 0, said.stderr
 
 

@@ -34,7 +34,8 @@ def kit(tmp_path, depot):
     (folder / "wheels").mkdir()
     (bundled,) = (Path(ensurepip.__file__).parent / "_bundled").glob("pip-*.whl")
     shutil.copy(bundled, folder / "wheels")
-    (folder / "step-lists").mkdir()
+    (folder / "step-lists/pictures").mkdir(parents=True)
+    (folder / "step-lists/pictures/one.png").write_bytes(b"a picture")
     (folder / "step-lists" / "one.toml").write_text("format = 1\n")
     (folder / "keys").mkdir()
     sign(folder, depot)
@@ -84,6 +85,8 @@ def test_it_is_installed_with_a_menu_entry(kit, tablet):
     entry = (tablet.home / ".local/share/applications/evidence-app.desktop").read_text()
     assert f'Exec="{tablet.program}/app/bin/evidence-app" tablet' in entry
     assert (tablet.data / "step-lists/one.toml").exists()
+    assert (tablet.data / "step-lists/pictures/one.png").read_bytes() == b"a picture"
+    assert (tablet.data / "checker.html").exists()
     assert not (tablet.home / ".config/autostart").exists()
 
 

@@ -9,11 +9,11 @@ from tests.steplist.cases import Case, assert_told
 CASES = {
     "unknown key": Case(
         'picture = "identify.png"',
-        'pictures = "identify.png"',
-        "pictures =",
+        'pictuer = "identify.png"',
+        "pictuer =",
         '[[steps]] "identify"',
-        "pictures",
-        'unknown key "pictures". Perhaps "picture" is meant',
+        "pictuer",
+        'unknown key "pictuer". Perhaps "picture" is meant',
     ),
     "unknown key with underscore": Case(
         "at-most-s = 60",

@@ -167,7 +167,7 @@ CASES = {
         "picture =",
         '[[steps]] "identify"',
         "picture",
-        "is not the plain name of a picture file",
+        "expected a .png or .jpg in the step list's folder",
     ),
 }
 

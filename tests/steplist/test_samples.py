@@ -34,6 +34,15 @@ ISSUED = {
         "ossmere-h7-window-rebond-cellular",
         "1.2",
     ): "95536a3b00d2fe3701e4b30d0bf9d97d96558735af26f5ba1ad15df32dbc4498",
+    ("ossmere-h7-window-rebond", "1.3"): "9606b8a6b20064fa7ea5b1dc5eff384a1dc390b2775006419d8a3f312689303d",
+    (
+        "ossmere-h7-window-rebond-cellular",
+        "1.3",
+    ): "b2bbf0903013220752bd1233e7d57ea8973b308c2f77f600d60ecc319cd6f30c",
+    (
+        "ossmere-h7-bail-stand-exchange",
+        "1.2",
+    ): "9a163af5a0c9b97bf488230471ceca830543e9666779433802b0fbe0d6c147dd",
 }
 WINDOW_LISTS = ("ossmere-h7-window-rebond", "ossmere-h7-window-rebond-cellular")
 

@@ -46,7 +46,7 @@ def test_shipped_schema_accepts_the_sample(shipped, name):
     [
         ('signal = "WARNING"', 'signal = "ALERT"'),
         ("at-least-s = 10", "at-least-s = 0"),
-        ('picture = "identify.png"', 'pictures = "identify.png"'),
+        ('picture = "identify.png"', 'pictuer = "identify.png"'),
         ('version = "1.0"\n', ""),
     ],
     ids=["unknown word", "hold of no time", "unknown key", "missing key"],

@@ -19,9 +19,10 @@ const orNull = (shape) => (value) => (value === null ? null : shape(value));
 const eitherOf = (...shapes) => (value) =>
   shapes.reduce((wrong, shape) => (wrong === null ? null : shape(value)), "");
 
-const listOf = (shape, least = 0) => (value) => {
+const listOf = (shape, least = 0, most = Infinity) => (value) => {
   if (!Array.isArray(value)) return "is not a list";
   if (value.length < least) return "is an empty list";
+  if (value.length > most) return `has more than ${most} places`;
   for (const [index, item] of value.entries()) {
     const wrong = shape(item);
     if (wrong) return `at place ${index + 1} ${wrong}`;

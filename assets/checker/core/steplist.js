@@ -14,7 +14,7 @@ const anId = spelled(/^[a-z0-9]+(?:-[a-z0-9]+)*$/, 64);
 const aSentence = spelled(SEEN, 2000);
 const aUnit = spelled(/^[^\p{White_Space}\x1c-\x1f]+(?: [^\p{White_Space}\x1c-\x1f]+)*$/u, 16);
 const aVersion = spelled(/^[0-9]+\.[0-9]+(?:\.[0-9]+)?$/, 32);
-const aPictureName = spelled(/^[A-Za-z0-9][A-Za-z0-9._-]*\.(?:png|jpg|jpeg)$/, Infinity);
+const aPictureFile = spelled(/^[A-Za-z0-9][A-Za-z0-9._-]*(?:\/[A-Za-z0-9][A-Za-z0-9._-]*)*\.(?:png|jpg|jpeg)$/, 255);
 
 const wholeFrom = (least, most) => (value) =>
   typeof value === "bigint" && value >= least && value <= most ? null : `is not a whole number from ${least} to ${most}`;
@@ -41,7 +41,8 @@ const STEP_FORM = fieldsOf({
   instruction: aSentence,
   "variants?": listOf(anId),
   "cautions?": listOf(anId),
-  "picture?": aPictureName,
+  "picture?": aPictureFile,
+  "pictures?": listOf(fieldsOf({ file: aPictureFile, sha256: aDigest, shows: aSentence }), 0, 4),
   "hold?": fieldsOf({ applied: aSentence, "at-least-s": positive, "at-most-s?": positive }),
   "readings?": listOf(fieldsOf({
     id: anId, name: aSentence, "unit?": aUnit, "at-least?": finite, "at-most?": finite,

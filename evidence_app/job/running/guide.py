@@ -43,6 +43,7 @@ from evidence_app.record.clock import Clock
 from evidence_app.record.event import Draft, Event, Instant
 from evidence_app.record.record import Record
 from evidence_app.steplist.model import Measurement, Step, StepList
+from evidence_app.steplist.pictures import STEP_LIST, pictures_in
 from evidence_app.voice.note import recorder
 
 Measure = Callable[..., tuple[dict[str, Any], bytes | None]]
@@ -87,8 +88,10 @@ class Job:
         practice: bool,
         clock: Clock,
         measure: Measure | None = None,
+        beside: Path | None = None,
     ) -> Job:
-        """Begin a job in ``folder``, which must be absent or empty.
+        """Begin a job in ``folder``, which must be absent or empty. The pictures of its steps that
+        are as the list names them are taken along from ``beside``, the step list's folder.
 
         Nothing is written when the step list or an entry is not right. Raises
         StepListError, EvidenceError, Refused, RecordError, JobInUse, StorageFull.
@@ -99,6 +102,9 @@ class Job:
         reading = ReadingOnce(clock)
         record = Record.create(folder, reading)
         try:
+            for picture, data in pictures_in(beside, step_list) if beside else ():
+                if isinstance(data, bytes):
+                    record.keep_derived(picture.sha256, STEP_LIST, data, safe=True)
             state = begin(record, step_list_bytes, body)
         except BaseException:
             record.close()

@@ -84,7 +84,8 @@ def _step(step_list: StepList, state: JobState) -> Sentence:
     step = step_named(step_list, state.step)
     if step is None:
         return sentence("The work has not begun.")
-    return joined(" ", (_place(step_list, state, step), verbatim(step.instruction)))
+    told = (step.instruction, *(picture.shows for picture in step.pictures))
+    return joined(" ", (_place(step_list, state, step), *map(verbatim, told)))
 
 
 def _place(step_list: StepList, state: JobState, step: Step) -> Sentence:

@@ -39,13 +39,8 @@ class Words(Label):
         given.setdefault("size_hint_y", None)
         given.setdefault("height", 0)  # no words, no height
         super().__init__(**given)
-        self.bind(
-            width=self._wrap,
-            padding=self._wrap,
-            texture_size=self._grow,
-            role=self._style,
-            tone=self._style,
-        )
+        self.bind(width=self._wrap, padding=self._wrap, texture_size=self._grow)
+        self.bind(role=self._style, tone=self._style)
         sizes.listen(self, type(self)._style)
         self._style()
         self._wrap()
@@ -92,17 +87,8 @@ class Plate(ButtonBehavior, Words):
         super().__init__(**given)
         self._draw = Clock.create_trigger(self._paint, -1)  # once a frame, however much changes
         self.valign = "middle"
-        self.bind(
-            pos=self._draw,
-            size=self._draw,
-            kind=self._look,
-            state=self._draw,
-            ringed=self._draw,
-            disabled=self._draw,
-            mark=self._look,
-            picture=self._look,
-            ready=self._draw,
-        )
+        self.bind(kind=self._look, mark=self._look, picture=self._look)
+        self.bind(**dict.fromkeys(("pos", "size", "state", "ringed", "disabled", "ready"), self._draw))
         self._look()
 
     def on_touch_down(self, touch) -> bool:
@@ -164,6 +150,12 @@ class Plate(ButtonBehavior, Words):
         self._grow()
         self._draw()
 
+    def _room(self) -> tuple[float, float, float, float]:
+        """Left, low, width and height of where the picture is drawn."""
+        width, height = dp(_PICTURE[0]), dp(_PICTURE[1])
+        left = self.x + self.padding[0] - dp(10) - width
+        return left, self.y + (self.height - height) / 2, width, height
+
     def _paint(self, *_) -> None:
         # Not self.right or self.top: they are renewed after those bound to the size hear of it.
         face = {"main": "brass", "stop": "clay", "plain": "board", "row": "ground"}[self.kind]
@@ -186,12 +178,12 @@ class Plate(ButtonBehavior, Words):
             if self.mark:
                 draw_shape(self.mark, *middle, dp(11), self.tone)
             if self.picture:
-                across, high = self.picture.size
-                scale = min(dp(_PICTURE[0]) / across, dp(_PICTURE[1]) / high)
-                size = (across * scale, high * scale)
-                left, low = self.x + self.padding[0] - dp(10), self.y + (self.height - size[1]) / 2
+                (x, y, *room), own = self._room(), self.picture.size
+                scale = min(room[0] / own[0], room[1] / own[1])
+                size = (own[0] * scale, own[1] * scale)
                 Color(1, 1, 1, 1)
-                Rectangle(texture=self.picture, pos=(left - size[0], low), size=size)
+                at = (x + (room[0] - size[0]) / 2, y + (room[1] - size[1]) / 2)
+                Rectangle(texture=self.picture, pos=at, size=size)
             if self.ringed:
                 inside = (self.x + dp(3), self.y + dp(3), self.width - dp(6), self.height - dp(6))
                 for tone, width in (("ink", 4), ("chalk", 2)):

@@ -16,6 +16,7 @@ class Columns(BoxLayout):
     def __init__(self, *columns: Widget, least: float = LEAST, **given) -> None:
         super().__init__(size_hint_y=None, height=0, spacing=dp(12), **given)
         self._columns, self._least = columns, least
+        self._shares = [column.size_hint_x for column in columns]
         for column in columns:
             column.pos_hint = {"top": 1}
             column.bind(height=self._fit)
@@ -28,6 +29,8 @@ class Columns(BoxLayout):
         least = dp(self._least) * sizes.percent / 100
         wide = self.width >= least * len(self._columns)
         self.orientation = "horizontal" if wide else "vertical"
+        for column, share in zip(self._columns, self._shares, strict=True):
+            column.size_hint_x = share if wide else 1
         heights = [column.height for column in self._columns]
         between = self.spacing * (len(heights) - 1)
         self.height = max(heights) if wide else sum(heights) + between

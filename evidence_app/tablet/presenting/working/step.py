@@ -39,7 +39,6 @@ class StepShown(Struct, frozen=True):
     main: tuple[str, str]
     ahead: str
     can_go_back: bool
-    picture: str | None
 
 
 def step_shown(step_list: StepList, state: JobState, entered: Event | None, ready: bool) -> StepShown:
@@ -58,7 +57,6 @@ def step_shown(step_list: StepList, state: JobState, entered: Event | None, read
         main=_main(due, following, ready),
         ahead=_ahead(step_list, state, step),
         can_go_back=neighbour(step_list, state.variant, step.id, -1) is not None and state.hold is None,
-        picture=step.picture,
     )
 
 

@@ -1,21 +1,32 @@
 """One step: its cautions, its instruction, what it asks for, and the one thing to do next."""
 
 from kivy.metrics import dp
-from kivy.uix.image import Image
+from kivy.uix.widget import Widget
 
-from evidence_app import locations
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.job.vocabulary import EnteredBy
 from evidence_app.language import say
+from evidence_app.steplist.model import StepPicture
+from evidence_app.steplist.pictures import STEP_LIST
 from evidence_app.tablet.presenting.working.reading import typed
 from evidence_app.tablet.presenting.working.standing import owed_line
 from evidence_app.tablet.presenting.working.step import step_shown
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate, task_plate
-from evidence_app.tablet.widgets import Panel, Words
+from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
+from evidence_app.tablet.widgets.columns import Columns
+from evidence_app.tablet.widgets.thumbnail import PicturePlate, put_picture
 
 
 class StepScreen(BaseScreen):
+    """``_alone`` is the picture that fills the page after a touch, or None."""
+
+    _alone: StepPicture | None = None
+
+    def leave(self) -> None:
+        super().leave()
+        self._alone = None
+
     def show(self) -> None:
         job = self.job
         if job is None or job.state.phase != "working":
@@ -23,21 +34,29 @@ class StepScreen(BaseScreen):
         entered = next((e for e in reversed(job.record.events) if e.kind == "step-entered"), None)
         shown = step_shown(job.step_list, job.state, entered, job.ready)
         new_step = self._filled is None or self._filled[0].title != shown.title
-        if not self.differs(shown):
+        if not self.differs(shown, self._alone):
+            return
+        if self._alone is not None:
+            self.page.refill([self._drawn(self._alone)])
+            self.fill_row(self.back_plate(self.frame.home))
             return
         widgets = caution_panels(shown.cautions)
-        widgets.append(Words(text=shown.title, role="lead", tone="brass"))
+        head: list[Widget] = [Words(text=shown.title, role="lead", tone="brass")]
         if shown.why:
-            widgets.append(Panel(Words(text=shown.why), border="haze"))
-        widgets.append(Words(text=shown.instruction, role="title"))
-        picture = self._picture(shown.picture)
-        if picture is not None:
-            widgets.append(picture)
-        widgets += [
-            self.pictured(task_plate(task, lambda t=task: self._do(t.action)), task.photo)
-            for task in shown.tasks
+            head.append(Panel(Words(text=shown.why), border="haze"))
+        asks = [
+            Words(text=shown.instruction, role="title"),
+            *(
+                self.pictured(task_plate(task, lambda t=task: self._do(t.action)), task.photo)
+                for task in shown.tasks
+            ),
+            Words(text=shown.ahead, role="small"),
         ]
-        widgets.append(Words(text=shown.ahead, role="small"))
+        if job.step.pictures:
+            head += map(self._drawn, job.step.pictures)
+            widgets.append(Columns(Rows(*head, size_hint_x=0.8), Rows(*asks), least=400))
+        else:
+            widgets += [*head, *asks]
         self.page.refill(widgets)
         if new_step:
             self.page.scroll_y = 1
@@ -105,10 +124,21 @@ class StepScreen(BaseScreen):
         asked = say("Why is this serial number recorded, although the job is for another unit?")
         self.ask_reason("serial", asked, done, self.door("step"))
 
-    def _picture(self, name: str | None):
-        if not name:
-            return None
-        path = locations.home() / "step-lists" / name
-        if path.is_file():
-            return Image(source=str(path), size_hint_y=None, height=dp(320))
-        return Words(text=say("The drawing {name} is not on this tablet.", name=name), role="small")
+    def _drawn(self, picture: StepPicture) -> Plate:
+        """A picture of the step; touched, it fills the page or goes back to its place."""
+        whole = self._alone is not None
+
+        def most(width: float) -> float:
+            """The rest of the page stays in view: less high where nothing is beside it."""
+            across, high = self.frame.size
+            return self.page.height - dp(32) if whole else high * (0.3 if width > across * 0.6 else 0.5)
+
+        def touched() -> None:
+            self._alone = picture
+            self.show()
+
+        action = "whole" if whole else f"picture {picture.file}"
+        drawn = PicturePlate(most, action=action, call=self.frame.home if whole else touched)
+        kept = self.job.record.derived
+        put_picture(self.place.worker, drawn, picture, lambda: kept(picture.sha256, STEP_LIST))
+        return drawn
