@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 from msgspec import Struct
 
 from evidence_app.devices.watch import DeviceStatus, Listener
+from evidence_app.sentence import Sentence
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,6 +28,7 @@ class Camera(Protocol):
     """A camera may be absent when it is started and may come and go while it runs."""
 
     name: str
+    not_taken: tuple[Sentence, ...]
 
     def start(self) -> None:
         """Begin; returns at once. Whether the camera is there is told by ``status``."""

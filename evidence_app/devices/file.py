@@ -11,7 +11,7 @@ from evidence_app import limits
 from evidence_app.devices.camera import Shot
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence
 from evidence_app.errors import DeviceError
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 class FileCamera:
     """Each photo taken is the file at ``path``, byte for byte."""
+
+    not_taken: tuple[Sentence, ...] = ()
 
     def __init__(self, path: str | Path) -> None:
         self._path = Path(path)

@@ -200,7 +200,10 @@ class Watched:
 
 
 class WatchedCamera(Watched):
-    """A camera needs nothing more to be started."""
+    """A camera needs nothing more to be started. ``not_taken``: what came and is no photo to be
+    taken, with the reason, the latest last."""
+
+    not_taken: tuple[Sentence, ...] = ()
 
     def __init__(self, name: str) -> None:
         super().__init__("camera", name)

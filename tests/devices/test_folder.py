@@ -57,12 +57,10 @@ def watch():
     cameras = []
 
     def start(path, present=True, before_look=None, **settings):
-        notices: list[str] = []
-        camera = FolderCamera(path, on_notice=notices.append, look_every_s=LOOK_S, **settings)
+        camera = FolderCamera(path, look_every_s=LOOK_S, **settings)
         if before_look:
             look = camera._look
             camera._look = lambda: (before_look(camera), look())[1]
-        camera.notices = notices
         camera.news = []
         camera.listen(camera.news.append)
         cameras.append(camera)
@@ -125,8 +123,8 @@ def test_half_written_photo_is_waited_for(folder, watch):
 def test_photo_that_stays_half_written_is_said(folder, watch):
     camera = watch(folder)
     (folder / "a.jpg").write_bytes(photo(1)[:2000])
-    until(lambda: camera.notices)
-    assert camera.notices == ["a.jpg is not complete yet; it is waited for."]
+    until(lambda: camera.not_taken)
+    assert list(map(str, camera.not_taken)) == ["a.jpg is not complete yet; it is waited for"]
 
 
 def test_photo_that_grows_steadily_is_taken_once_and_whole(folder, watch):
@@ -175,8 +173,8 @@ def test_photo_already_being_written_at_the_start_is_not_taken(folder, watch):
 
         camera = watch(folder, before_look=grow)
         until(lambda: not rest)
-    until(lambda: camera.notices)
-    assert "already being written" in camera.notices[0]
+    until(lambda: camera.not_taken)
+    assert "already being written" in str(camera.not_taken[0])
     assert nothing_comes(camera)
 
 
@@ -219,8 +217,8 @@ def test_what_is_not_a_photo_is_said_and_left(folder, watch):
     (folder / "link.jpg").symlink_to(folder / "raw.dng")
     os.mkfifo(folder / "pipe.jpg")
     (folder / "png.jpg").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(100))
-    until(lambda: len(camera.notices) == 5)
-    assert {notice.split()[0] for notice in camera.notices} == {
+    until(lambda: len(camera.not_taken) == 5)
+    assert {notice.split()[0] for notice in map(str, camera.not_taken)} == {
         "raw.dng",
         "sub.jpg",
         "link.jpg",

@@ -216,3 +216,16 @@ def test_a_disk_pulled_before_the_copy_leaves_the_package_safe(sealed, monkeypat
     sealed.touch(copy)
     sealed.until(lambda: "The package is safe on this tablet" in sealed.texts(), "the sentence")
     assert not list(tmp_path.glob("*.zip"))
+
+
+def test_a_file_that_a_watched_folder_does_not_take_is_told_at_the_camera(tablet, tmp_path):
+    incoming = tmp_path / "incoming"
+    incoming.mkdir()
+    driver = tablet(practice=False, camera=f"folder:{incoming}")
+    driver.touch("new")
+    driver.touch("enter-serial")
+    driver.touch("scan")
+    (incoming / "seam.heic").write_bytes(b"not a JPEG")
+    driver.until(
+        lambda: "seam.heic does not have the name of a JPEG photo" in driver.texts(), "the sentence"
+    )

@@ -210,7 +210,9 @@ class Sensing:
         """Show whether the devices in use are there."""
         if self.camera is not None:
             status = self.camera.status()
-            self._place.set_notice("camera", n.camera_notice(status.present, status.message))
+            self._place.set_notice(
+                "camera", n.camera_notice(status.present, status.message, self.camera.not_taken)
+            )
         if self.microphone is not None:
             status = self.microphone.status()
             heard = status.present or (self.recorder is not None and self.recorder.seconds > 0)

@@ -1,5 +1,6 @@
 """The calm strip: what went wrong outside the work, and the way on."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import msgspec
@@ -7,6 +8,7 @@ from msgspec import Struct
 
 from evidence_app.language import say
 from evidence_app.record.event import Event
+from evidence_app.sentence import Sentence
 from evidence_app.writing import duration
 
 WARN_BYTES = 2_000_000_000
@@ -67,9 +69,10 @@ def battery_notice(percent: float | None, plugged: bool | None) -> Notice | None
     return Notice("battery", words)
 
 
-def camera_notice(present: bool, message: str) -> Notice | None:
+def camera_notice(present: bool, message: str, not_taken: Sequence[Sentence] = ()) -> Notice | None:
+    """Of a camera that is there, the file it was last given and did not take."""
     if present:
-        return None
+        return Notice("camera", say(not_taken[-1]) + ".") if not_taken else None
     words = say(
         "The camera is not there. It is tried again and again; check its cable and power. "
         "Everything so far is safe. ({message})",
