@@ -31,11 +31,16 @@ class Bouncing:
     def __init__(self, driver) -> None:
         self.driver, self.hit = driver, Counter()
         self._gaps, self._before = cycle(_GAPS_S), self._where()
-        self._meanings = {plate.meaning for plate in driver.root.plates()}
+        self._meanings = {plate.meaning for plate in self._plates()}
         driver.after_touch = self.bounce
 
     def _where(self):
         return self.driver.root.visit, self.driver.root.screen.about()
+
+    def _plates(self) -> list:
+        """Each with what it means now: one that was made since the last look means nothing yet."""
+        self.driver.root.guard.look()
+        return self.driver.root.plates()
 
     def bounce(self, finger) -> None:
         driver = self.driver
@@ -54,12 +59,12 @@ class Bouncing:
             driver.tap(finger.x, finger.y)
         driver.settle()
         self._before = self._where()
-        self._meanings = {plate.meaning for plate in driver.root.plates()}
+        self._meanings = {plate.meaning for plate in self._plates()}
 
     def _opened(self) -> list[tuple[tuple[str, str], float, float]]:
         """(screen, action) and place of each plate that was not there before the touch."""
         opened = []
-        for plate in self.driver.root.plates():
+        for plate in self._plates():
             x, y = plate.to_window(*plate.center)
             stays = plate.meaning in self._meanings  # as the sign in the head does
             if not stays and 0 < x < Window.width and 0 < y < Window.height:
