@@ -10,6 +10,7 @@ STEP_LIST_BYTES = 1_000_000  # one of 100 steps has about 60,000
 STEP_LIST_DOTS = 100  # in one name
 STEP_PICTURE_BYTES = 2 * 2**20
 STEP_PICTURE_PIXELS = 12_000_000
+COUNTED_PIECES = 999  # of one thing at one step
 NAMED_FILE_BYTES = 256 * 2**20  # photos and sounds, where no smaller limit stands here
 KEY_LIST_BYTES = 4 * 2**20
 KEY_FILE_BYTES = 16 * 2**10

@@ -6,13 +6,15 @@ Rules
  2. ``str()`` gives the English text. No code reads a sentence: whoever needs to know what
     happened looks at the fields beside it.
  3. Templates are literals in calls of ``sentence`` and ``counted``, so that gettext's
-    extraction finds every one of them.
+    extraction finds every one of them, or stand in a table of ``sentences_beside``.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, cast
 
 
@@ -126,6 +128,15 @@ def joined(separator: str, parts: Iterable[Sentence]) -> Sentence:
 
 
 NOTHING = Sentence("")
+
+
+def sentences_beside(module: str) -> dict[str, Any]:
+    """The tables of the .words.toml beside a module, each text of them as a sentence."""
+    return _as_sentences(tomllib.loads(Path(module).with_suffix(".words.toml").read_text("utf-8")))
+
+
+def _as_sentences(texts: Any) -> Any:
+    return Sentence(texts) if isinstance(texts, str) else {k: _as_sentences(t) for k, t in texts.items()}
 
 
 def verbatim(words: Sentence | str) -> Sentence:

@@ -48,6 +48,7 @@ STEP_LIST = parts.step_list(
     parts.device("Ossmere handheld chart terminals"),
     parts.SPRUNG_STAND,
     parts.LAMP,
+    parts.COUNTED,
     parts.step(
         "press-lining",
         "Press the lining",
@@ -56,7 +57,7 @@ STEP_LIST = parts.step_list(
         parts.reading(
             "lamp-distance", "Distance of the lamp", 'unit = "mm"\nat-least = 50\nat-most = 200\n'
         ),
-        more='cautions = ["sprung-stand"]\n',
+        more='cautions = ["sprung-stand"]\ncounts = [{ thing = "rim-screws", out = 4 }]\n',
     ),
     parts.step(
         "inspect-slot",
@@ -73,6 +74,7 @@ STEP_LIST = parts.step_list(
             not_clear='{ stop = "slot-residue" }',
             cannot_tell='{ redo-from = "inspect-slot", redo-limit = 2, then-stop = "slot-residue" }',
         ),
+        more='counts = [{ thing = "rim-screws", in = 4 }]\n',
     ),
     parts.stop_rule(
         "slot-residue",
@@ -219,6 +221,8 @@ def _meet(job: Job, hands: PracticeClock, owed, finding: str, seeds, taken) -> N
             job.do(c.EndHold())
         case "reading":
             job.do(c.EnterReading(owed.id, "120"))
+        case "count":
+            job.do(c.CountPieces(owed.id, 4))
         case "photo" if owed.photo is not None:
             job.do(c.KeepPhoto(owed.photo, KEPT))
         case "photo":

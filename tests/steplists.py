@@ -7,6 +7,14 @@ in tables of its own comes behind it as further parts.
 from __future__ import annotations
 
 LAMP = '[[tools]]\nid = "lamp"\nname = "Hand lamp"\n'
+COUNTED = """\
+[[counted]]
+id = "rim-screws"
+what = "Screws"
+kind = "M1.6 × 3, cross recess"
+place = "rim of the slot"
+missing = "slot-residue"
+"""
 SPRUNG_STAND = """\
 [[cautions]]
 id = "sprung-stand"

@@ -39,8 +39,9 @@ KEYWORDS = {
     "defect": (2,),  # of a step list, and so are these two: a place, what is wrong, the remedy
     "_alone": (2,),
     "_unreadable": (2,),
+    "refuse": (1,),  # of a job's rules: what is refused, then the remedy
 }
-_SECOND = {"defect": (3,), "_alone": (3,), "_unreadable": (3,)}
+_SECOND = {"refuse": (2,), "defect": (3,), "_alone": (3,), "_unreadable": (3,)}
 _TABLES = ("tablet/presenting/notices.toml", "tablet/presenting/voice.toml")
 _NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)  # the same texts give the same file
 _HEADER = "# Texts of Evidence App in another language. Room: {room}."
@@ -53,12 +54,22 @@ def _tabled(file, *_, options: dict) -> Iterator[tuple]:
             yield 1, None, value, []
 
 
+def _worded(file, *_, options: dict) -> Iterator[tuple]:
+    """All texts of a table of ``sentences_beside``."""
+    yield from ((1, None, value, []) for _key, value in _values(tomllib.load(file)))
+
+
 def _values(table: dict) -> Iterator[tuple[str, str]]:
     for key, value in table.items():
         yield from _values(value) if isinstance(value, dict) else ((key, value),)
 
 
-_METHODS = [("**.py", "python"), ("**.html", "jinja2"), *((name, _tabled) for name in _TABLES)]
+_METHODS = [
+    ("**.py", "python"),
+    ("**.html", "jinja2"),
+    ("**.words.toml", _worded),
+    *((name, _tabled) for name in _TABLES),
+]
 
 
 def texts() -> dict[str, dict[str, str | tuple[str, str]]]:

@@ -219,13 +219,7 @@ def photo(job: str, wanted: str, camera: str, wait: float) -> None:
 def keep(job: str, photo: str, reason: str) -> None:
     """Keep PHOTO (the first digits of its SHA-256) although it failed, for REASON."""
     with _taken_up(job) as guide:
-        found = [p.sha256 for p in guide.state.photos if p.sha256.startswith(photo.lower())]
-        if len(found) != 1:
-            raise EvidenceError(
-                sentence('"{photo}" names {count} photos of this job', photo=photo, count=len(found)),
-                remedy=sentence("give the first digits that `job show` or the photo gave"),
-            )
-        _do(guide, c.KeepPhoto(found[0], reason))
+        _do(guide, c.KeepPhoto(_photo(guide, photo), reason))
 
 
 @job.command()
@@ -260,6 +254,21 @@ def reading(job: str, reading: str, value: str, outside: bool) -> None:
 
 @job.command()
 @_JOB
+@click.argument("thing")
+@click.argument("pieces", type=int)
+@click.option("--reason", help="Why the count differs, or why pieces are of another kind.")
+@click.option("--other", help="Which pieces are of another kind, in words.")
+@click.option("--photo", help="A photo that shows them: the first digits of its SHA-256.")
+def count(
+    job: str, thing: str, pieces: int, reason: str | None, other: str | None, photo: str | None
+) -> None:
+    """Enter how many PIECES of a counted THING came out at this step, or went in."""
+    with _taken_up(job) as guide:
+        _do(guide, c.CountPieces(thing, pieces, reason, other, photo and _photo(guide, photo)))
+
+
+@job.command()
+@_JOB
 @click.argument("finding", type=click.Choice(["clear", "not-clear", "cannot-tell"]))
 def finding(job: str, finding: FindingWord) -> None:
     """Give the FINDING of this checkpoint."""
@@ -286,10 +295,11 @@ def note(job: str, text: str | None, microphone: str | None, seconds: float) -> 
 
 @job.command()
 @_JOB
-@click.argument("reason")
-def stop(job: str, reason: str) -> None:
-    """Stop the repair for REASON, under the step list's rule for that."""
-    _one(job, c.StopRepair(reason))
+@click.argument("reason", required=False)
+@click.option("--missing", metavar="THING", help="The counted THING of which a piece is missing.")
+def stop(job: str, reason: str | None, missing: str | None) -> None:
+    """Stop the repair for REASON, or for a missing piece, under the step list's rule for that."""
+    _one(job, c.StopForMissing(missing) if missing else c.StopRepair(reason or ""))
 
 
 @job.command()
@@ -346,6 +356,16 @@ def _do(guide: Job, command: c.Command) -> None:
             say_cautions(guide, *guide.step.cautions)
     if guide.state.phase != "closed":
         say_standing(guide)
+
+
+def _photo(guide: Job, digits: str) -> str:
+    found = [p.sha256 for p in guide.state.photos if p.sha256.startswith(digits.lower())]
+    if len(found) != 1:
+        raise EvidenceError(
+            sentence('"{photo}" names {count} photos of this job', photo=digits, count=len(found)),
+            remedy=sentence("give the first digits that `job show` or the photo gave"),
+        )
+    return found[0]
 
 
 def _measure(data: bytes, wanted: PhotoWanted, reference: bytes | None, second: bytes | None):

@@ -165,6 +165,8 @@ def _words(summary: Summary) -> Iterator[tuple[str, str]]:
     for photo in photos_of(summary):
         if photo.kept_reason:
             yield f"photo kept, event {photo.sequence}", photo.kept_reason
+    for line in summary.ledger:
+        yield from ((f"count of {line.id}", reason) for reason in line.reasons)
     for correction in summary.corrections:
         if correction.text:
             yield f"correction of event {correction.of}", correction.text

@@ -21,14 +21,10 @@ from evidence_app.desk.work.observations import observations_of
 from evidence_app.errors import RegisterError
 from evidence_app.locations import home
 from evidence_app.package.verify.result import VerifyResult, to_json
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 
 ACCEPTED, RETURNED, PASSED_ON = "accepted", "returned", "passed-to-supervisor"
-DECISIONS = {
-    ACCEPTED: sentence("accepted"),
-    RETURNED: sentence("returned"),
-    PASSED_ON: sentence("passed to the supervisor"),
-}
+DECISIONS = sentences_beside(__file__)["decisions"]
 _UNREADABLE = 2
 
 # What may be found of a photo against an earlier one; the first two are copies.

@@ -8,26 +8,10 @@ from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.search import Entry
 from evidence_app.desk.worded import checks_of, overall_of
 from evidence_app.job.summary.event_sentences import outcome_words
-from evidence_app.language import mark, say
-from evidence_app.sentence import Sentence, sentence, verbatim
+from evidence_app.language import say
+from evidence_app.sentence import Sentence, sentence, sentences_beside, verbatim
 
-_FACTS = (
-    ("claim", mark("claim")),
-    ("serial", mark("serial number")),
-    ("technician", mark("technician")),
-    ("outcome", mark("outcome")),
-    ("model", mark("model")),
-    ("variant", mark("variant")),
-    ("step_list", mark("step list")),
-    ("step_list_version", mark("step list version")),
-    ("opened_at", mark("opened")),
-    ("closed_at", mark("closed")),
-    ("fingerprint", mark("fingerprint")),
-    ("owed_but_missing", mark("owed and not shown")),
-    ("clock_notes", mark("clock anomalies")),
-    ("stop_reason", mark("stopped because")),
-    ("disposition", mark("disposition")),
-)
+_FACTS = sentences_beside(__file__)["facts"]
 
 
 def lines_of(entry: Entry) -> list[str]:
@@ -40,7 +24,7 @@ def lines_of(entry: Entry) -> list[str]:
         lines.append("  " + say("practice, not evidence"))
     lines += [
         f"  {say(words) + ':':<20} {value}"
-        for column, words in _FACTS
+        for column, words in _FACTS.items()
         if (value := _value(package, column)) not in (None, "")
     ]
     lines += _result(entry.results[-1])

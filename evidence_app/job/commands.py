@@ -67,6 +67,12 @@ class StopRepair(Command, frozen=True):
     reason: str
 
 
+class StopForMissing(Command, frozen=True):
+    """The repair is stopped under the stop rule of a counted thing whose count differs."""
+
+    thing: str
+
+
 class GiveName(Command, frozen=True):
     """A name that the stop rule asks for, such as the supervisor's."""
 
@@ -143,6 +149,19 @@ class EnterReading(Command, frozen=True):
     value: str
     entered_by: EnteredBy = "typed"
     confirm_outside: bool = False
+
+
+class CountPieces(Command, frozen=True):
+    """Pieces of a counted thing that came out at this step or went in, as the step list asks.
+
+    ``reason`` is owed where the count differs or pieces are of another kind; ``other`` says which.
+    """
+
+    thing: str
+    count: int
+    reason: str | None = None
+    other: str | None = None
+    photo: str | None = None
 
 
 # --- notes and transcripts ---------------------------------------------------------

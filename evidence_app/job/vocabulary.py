@@ -7,11 +7,13 @@ that the app measured are numbers. ``sha256`` values are 64 lower-case hex digit
 Unknown fields are refused.
 """
 
+import re
 from typing import Annotated, Any, Literal
 
 import msgspec
 from msgspec import Meta, Struct, field
 
+from evidence_app import limits
 from evidence_app.prepared import prepare
 
 FORMAT = 1
@@ -24,7 +26,7 @@ Seconds = Annotated[float, Meta(ge=0)]
 ItemList = Literal["tools", "consumables", "new-parts"]
 EnteredBy = Literal["typed", "spoken", "scanned"]
 EnteredFor = Literal["first", "next", "back", "redo", "resumed"]
-StoppedBy = Literal["finding", "technician", "redo-limit"]
+StoppedBy = Literal["finding", "technician", "redo-limit", "count"]
 FindingWord = Literal["clear", "not-clear", "cannot-tell"]
 Purpose = Literal["checkpoint", "stop-reason", "note"]
 SourceKind = Literal["camera", "stream", "folder", "file", "practice"]
@@ -35,6 +37,10 @@ Outcome = Literal["completed", "stopped", "abandoned"]
 
 class Body(Struct, frozen=True, forbid_unknown_fields=True):
     """Settings shared by every body."""
+
+
+class EventBody(Body, frozen=True):
+    """What makes a body that of an event, and no part of one."""
 
 
 class Ref(Body, frozen=True):
@@ -61,7 +67,7 @@ class DeviceNamed(Body, frozen=True):
     serial: Text
 
 
-class JobOpened(Body, frozen=True):
+class JobOpened(EventBody, frozen=True):
     """``clock`` says whether times come from the machine or from a practice clock."""
 
     format: int
@@ -77,7 +83,7 @@ class JobOpened(Body, frozen=True):
     platform: str
 
 
-class TicketOpened(Body, frozen=True):
+class TicketOpened(EventBody, frozen=True):
     ticket: Ref
     signature: Ref
     nonce: Text
@@ -85,11 +91,11 @@ class TicketOpened(Body, frozen=True):
     depot: Text
 
 
-class CautionAcknowledged(Body, frozen=True):
+class CautionAcknowledged(EventBody, frozen=True):
     caution: Text
 
 
-class ItemTicked(Body, frozen=True):
+class ItemTicked(EventBody, frozen=True):
     list: ItemList
     item: Text
 
@@ -97,7 +103,7 @@ class ItemTicked(Body, frozen=True):
 # --- moving --------------------------------------------------------------------
 
 
-class StepEntered(Body, frozen=True):
+class StepEntered(EventBody, frozen=True):
     """The event's own ``step`` is the step entered; ``from`` the step left."""
 
     reason: EnteredFor
@@ -112,12 +118,12 @@ class LeadsTo(Body, frozen=True):
     rule: str | None
 
 
-class FindingGiven(Body, frozen=True):
+class FindingGiven(EventBody, frozen=True):
     finding: FindingWord
     leads_to: LeadsTo
 
 
-class RepairStopped(Body, frozen=True):
+class RepairStopped(EventBody, frozen=True):
     rule: Text
     by: StoppedBy
     reason: Text
@@ -125,7 +131,7 @@ class RepairStopped(Body, frozen=True):
     prohibitions: tuple[Text, ...]
 
 
-class NameGiven(Body, frozen=True):
+class NameGiven(EventBody, frozen=True):
     role: Text
     name: Text
 
@@ -133,7 +139,7 @@ class NameGiven(Body, frozen=True):
 # --- what was shown ---------------------------------------------------------------
 
 
-class PhotoTaken(Body, frozen=True):
+class PhotoTaken(EventBody, frozen=True):
     """``width`` and ``height`` are pixels as the picture is shown, Exif rotation applied."""
 
     photo: Ref
@@ -154,18 +160,18 @@ class JudgedCheck(Body, frozen=True):
     sentence: str
 
 
-class PhotoJudged(Body, frozen=True):
+class PhotoJudged(EventBody, frozen=True):
     photo: Sha
     passes: bool
     checks: tuple[JudgedCheck, ...]
 
 
-class PhotoKept(Body, frozen=True):
+class PhotoKept(EventBody, frozen=True):
     photo: Sha
     reason: Text
 
 
-class ScaleCardNamed(Body, frozen=True):
+class ScaleCardNamed(EventBody, frozen=True):
     """The confirmed card that measurements from here on rely on: ``scale`` is its true length
     over the printed one, by a rule held against its printed bar."""
 
@@ -176,18 +182,18 @@ class ScaleCardNamed(Body, frozen=True):
     thickness_u_mm: Annotated[float, Meta(ge=0)]
 
 
-class Measured(Body, frozen=True):
+class Measured(EventBody, frozen=True):
     photo: Sha
     wanted: Text
     result: dict[str, Any]
     markup: Ref | None
 
 
-class HoldStarted(Body, frozen=True):
+class HoldStarted(EventBody, frozen=True):
     at_least_s: Annotated[float, Meta(gt=0)]
 
 
-class HoldEnded(Body, frozen=True):
+class HoldEnded(EventBody, frozen=True):
     """``reason`` is given when the hold was not met: released early, or held too long."""
 
     held_s: Seconds
@@ -195,11 +201,11 @@ class HoldEnded(Body, frozen=True):
     reason: Literal["early", "too-long"] | None = None
 
 
-class HoldLost(Body, frozen=True):
+class HoldLost(EventBody, frozen=True):
     reason: Text
 
 
-class ReadingEntered(Body, frozen=True):
+class ReadingEntered(EventBody, frozen=True):
     reading: Text
     value: Text
     unit: str | None
@@ -207,15 +213,27 @@ class ReadingEntered(Body, frozen=True):
     entered_by: EnteredBy
 
 
+class PiecesCounted(EventBody, frozen=True):
+    """Pieces of a counted thing that came out of the unit at this step, or went in. ``other`` says
+    which of them were of another kind than the step list's; ``photo`` is one that shows them."""
+
+    thing: Text
+    goes: Literal["out", "in"]
+    count: Annotated[int, Meta(ge=0, le=limits.COUNTED_PIECES)]
+    other: Text | None
+    reason: Text | None
+    photo: Sha | None
+
+
 # --- notes, devices, corrections ------------------------------------------------------
 
 
-class NoteStarted(Body, frozen=True):
+class NoteStarted(EventBody, frozen=True):
     note: Text
     photo: Sha | None
 
 
-class NoteRecorded(Body, frozen=True):
+class NoteRecorded(EventBody, frozen=True):
     note: Text
     audio: Ref
     seconds: Seconds
@@ -225,14 +243,14 @@ class NoteRecorded(Body, frozen=True):
     rate: Annotated[int, Meta(gt=0)]
 
 
-class NoteLost(Body, frozen=True):
+class NoteLost(EventBody, frozen=True):
     """A note was begun and no sound of it exists."""
 
     note: Text
     reason: Text
 
 
-class NoteWritten(Body, frozen=True):
+class NoteWritten(EventBody, frozen=True):
     text: Text
     photo: Sha | None
 
@@ -242,7 +260,7 @@ class SpeechEngine(Body, frozen=True):
     version: Text
 
 
-class TranscriptMade(Body, frozen=True):
+class TranscriptMade(EventBody, frozen=True):
     """``text`` may be empty: the engine heard nothing that it could write."""
 
     note: Text
@@ -250,27 +268,27 @@ class TranscriptMade(Body, frozen=True):
     engine: SpeechEngine
 
 
-class TranscriptCorrected(Body, frozen=True):
+class TranscriptCorrected(EventBody, frozen=True):
     note: Text
     text: Annotated[str, Meta(max_length=200_000)]
 
 
-class Corrected(Body, frozen=True):
+class Corrected(EventBody, frozen=True):
     of: Annotated[int, Meta(ge=1)]
     text: Text
 
 
-class TakenBack(Body, frozen=True):
+class TakenBack(EventBody, frozen=True):
     of: Annotated[int, Meta(ge=1)]
 
 
-class SourceLost(Body, frozen=True):
+class SourceLost(EventBody, frozen=True):
     device: DeviceKind
     name: Text
     message: str
 
 
-class SourceReturned(Body, frozen=True):
+class SourceReturned(EventBody, frozen=True):
     device: DeviceKind
     name: Text
     away_s: Seconds
@@ -279,68 +297,40 @@ class SourceReturned(Body, frozen=True):
 # --- clocks, interruptions, the end ------------------------------------------------------
 
 
-class ClockStepped(Body, frozen=True):
+class ClockStepped(EventBody, frozen=True):
     by_s: float
     earlier: bool
 
 
-class MachineRestarted(Body, frozen=True):
+class MachineRestarted(EventBody, frozen=True):
     previous_boot: str
 
 
-class RecordRecovered(Body, frozen=True):
+class RecordRecovered(EventBody, frozen=True):
     set_aside: tuple[str, ...]
     finished: tuple[str, ...]
 
 
-class JobLeft(Body, frozen=True):
+class JobLeft(EventBody, frozen=True):
     pass
 
 
-class JobResumed(Body, frozen=True):
+class JobResumed(EventBody, frozen=True):
     pass
 
 
-class JobClosed(Body, frozen=True):
+class JobClosed(EventBody, frozen=True):
     outcome: Outcome
     reason: str | None
 
 
+_OTHERWISE = {SourceLost: "device-lost", SourceReturned: "device-returned"}
+
 BODIES: dict[str, type[Body]] = {
-    "job-opened": JobOpened,
-    "ticket-opened": TicketOpened,
-    "caution-acknowledged": CautionAcknowledged,
-    "item-ticked": ItemTicked,
-    "step-entered": StepEntered,
-    "finding-given": FindingGiven,
-    "repair-stopped": RepairStopped,
-    "name-given": NameGiven,
-    "photo-taken": PhotoTaken,
-    "photo-judged": PhotoJudged,
-    "photo-kept": PhotoKept,
-    "scale-card-named": ScaleCardNamed,
-    "measured": Measured,
-    "hold-started": HoldStarted,
-    "hold-ended": HoldEnded,
-    "hold-lost": HoldLost,
-    "reading-entered": ReadingEntered,
-    "note-started": NoteStarted,
-    "note-recorded": NoteRecorded,
-    "note-lost": NoteLost,
-    "note-written": NoteWritten,
-    "transcript-made": TranscriptMade,
-    "transcript-corrected": TranscriptCorrected,
-    "corrected": Corrected,
-    "taken-back": TakenBack,
-    "device-lost": SourceLost,
-    "device-returned": SourceReturned,
-    "clock-stepped": ClockStepped,
-    "machine-restarted": MachineRestarted,
-    "record-recovered": RecordRecovered,
-    "job-left": JobLeft,
-    "job-resumed": JobResumed,
-    "job-closed": JobClosed,
+    _OTHERWISE.get(body) or re.sub("(?!^)([A-Z])", r"-\1", body.__name__).lower(): body
+    for body in EventBody.__subclasses__()
 }
+"""The body of each kind of event: a kind is the name of its body, in small letters."""
 
 KINDS: dict[type[Body], str] = {body: kind for kind, body in BODIES.items()}
 

@@ -7,14 +7,10 @@ from typing import Literal, ParamSpec
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError, not_installed
-from evidence_app.sentence import NOTHING, Sentence, sentence
+from evidence_app.sentence import NOTHING, Sentence, sentences_beside
 
 State = Literal["works", "limited", "fails"]
-STATE_WORDS: dict[State, Sentence] = {
-    "works": sentence("works"),
-    "limited": sentence("limited"),
-    "fails": sentence("does not work"),
-}
+STATE_WORDS: dict[State, Sentence] = sentences_beside(__file__)["states"]
 Asked = ParamSpec("Asked")
 
 

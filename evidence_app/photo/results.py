@@ -7,12 +7,11 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.language import mark
 from evidence_app.photo import intake
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, Conformity
-from evidence_app.sentence import Sentence, joined, sentence, to_fields
+from evidence_app.sentence import Sentence, joined, sentence, sentences_beside, to_fields
 from evidence_app.steplist.model import Measurement
 
 
@@ -64,31 +63,11 @@ def judged(size: Sentence, asked: Measurement, verdict: Conformity, otherwise: S
     if not limits:
         return joined(" ", [size, sentence("No limit is given.")])
     kind = "most" if asked.at_least is None else "least" if asked.at_most is None else "both"
-    said = Sentence(_SAID[verdict][kind], (("limits", limits),))
+    said = Sentence(_SAID[verdict][kind].template, (("limits", limits),))
     return joined(" ", [size, said, *([otherwise] if verdict is Conformity.INCONCLUSIVE else [])])
 
 
-_SAID = {
-    Conformity.WITHIN: {
-        "most": mark("Within the limit of at most {limits} mm, uncertainty included."),
-        "least": mark("Within the limit of at least {limits} mm, uncertainty included."),
-        "both": mark("Within the limits of {limits} mm, uncertainty included."),
-    },
-    Conformity.OUTSIDE: {
-        "most": mark("Over the limit of at most {limits} mm, even with the uncertainty allowed for."),
-        "least": mark("Under the limit of at least {limits} mm, even with the uncertainty allowed for."),
-        "both": mark("Outside the limits of {limits} mm, even with the uncertainty allowed for."),
-    },
-    Conformity.INCONCLUSIVE: {
-        "most": mark(
-            "Inconclusive: the limit of at most {limits} mm lies inside the measurement uncertainty."
-        ),
-        "least": mark(
-            "Inconclusive: the limit of at least {limits} mm lies inside the measurement uncertainty."
-        ),
-        "both": mark("Inconclusive: a limit of {limits} mm lies inside the measurement uncertainty."),
-    },
-}
+_SAID = sentences_beside(__file__)
 
 
 def require_unit(asked: Measurement) -> None:

@@ -187,6 +187,7 @@ def _surprises(session: Session, events: tuple[Event, ...]) -> list[Sentence]:
         retakes=sum(e.kind == "photo-taken" and bool(e.body["retake_of"]) for e in events),
         kept=sum(e.kind == "photo-kept" for e in events),
         restarts=sum(e.kind == "job-resumed" for e in events),
+        counts_explained=sum(e.kind == "pieces-counted" and bool(e.body["reason"]) for e in events),
         early_releases=sum(e.kind == "hold-ended" and not e.body["met"] for e in events),
     )
     shown, wanted = msgspec.to_builtins(found), msgspec.to_builtins(session.expected)

@@ -12,6 +12,7 @@ import msgspec
 from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
+from evidence_app.job.commands import CountPieces
 from evidence_app.prepared import prepare
 from evidence_app.sentence import sentence
 
@@ -27,7 +28,7 @@ class Visit(_Table, kw_only=True, frozen=True):
     takes; a scene is a specification of the practice camera. A take that fails
     the gate is repeated with the next scene, or kept when ``keep`` gives a
     reason. ``early-release-s`` releases the first hold too soon.
-    ``power-cut`` kills the process in the middle of what it names, and
+    ``counts`` are those that are not as listed. ``power-cut`` kills the process in the middle of what it names, and
     ``out-s`` is how long the power stays away. ``clock-set-s`` moves the wall
     clock by so many seconds, which a hold must not notice.
     """
@@ -37,6 +38,7 @@ class Visit(_Table, kw_only=True, frozen=True):
     takes: dict[str, tuple[str, ...]] = {}
     keep: dict[str, str] = {}
     readings: dict[str, str] = {}
+    counts: tuple[CountPieces, ...] = ()
     finding: Literal["clear", "not-clear", "cannot-tell"] | None = None
     says: str | None = None
     writes: str | None = None
@@ -63,6 +65,7 @@ class Expected(_Table, kw_only=True, frozen=True):
     kept: int = 0
     restarts: int = 0
     early_releases: int = 0
+    counts_explained: int = 0
 
 
 class ConfirmedCard(_Table, frozen=True):

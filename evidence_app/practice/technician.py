@@ -26,7 +26,7 @@ from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.prepared import prepare
 from evidence_app.record.event import Event
-from evidence_app.sentence import sentence, verbatim
+from evidence_app.sentence import sentence, sentences_beside, verbatim
 from evidence_app.steplist.model import FINDINGS, Hold
 from evidence_app.system_calls import KILL
 from evidence_app.voice.note.recorder import NoteRecorder
@@ -39,11 +39,7 @@ _MOST_RETAKES = 3  # of the script's last scene, each with another grain and han
 _MOST_ACTIONS = 2000
 """A script that leads in circles is given up after so many actions."""
 
-_BATTERY_DIES = {
-    "in-note": sentence("the battery dies in a note"),
-    "after-photo": sentence("the battery dies after a photo"),
-    "in-hold": sentence("the battery dies in a hold"),
-}
+_BATTERY_DIES = sentences_beside(__file__)["battery-dies"]
 
 
 class LineTold(Struct, frozen=True):
@@ -169,6 +165,11 @@ class PracticeTechnician:
             self._hold(step.hold, visit, since)
         elif owed.kind == "reading":
             self._read(name, visit)
+        elif owed.kind == "count" and step is not None:
+            listed = next(each.listed for each in step.counts if each.thing == name)
+            said = next((x for x in visit.counts if x.thing == name), c.CountPieces(name, listed))
+            self._job.do(said)
+            self._tell(sentence("counted {count}: {thing}", count=said.count, thing=name))
         elif (
             owed.photo is not None
             and name in visit.keep

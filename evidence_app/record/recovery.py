@@ -13,16 +13,8 @@ from typing import Any
 
 from msgspec import Struct
 
+from evidence_app.record import originals as kept
 from evidence_app.record.event import Event
-from evidence_app.record.originals import (
-    EXTENSIONS,
-    INCOMING,
-    Originals,
-    hash_file,
-    is_hash,
-    move_aside,
-    named_hash,
-)
 from evidence_app.sentence import Sentence, sentence
 
 
@@ -66,21 +58,21 @@ def named_originals(events: Iterable[Event]) -> dict[str, Named]:
     return named
 
 
-def tidy(originals: Originals, named: dict[str, Named], set_aside: Path) -> list[str]:
+def tidy(originals: kept.Originals, named: dict[str, Named], set_aside: Path) -> list[str]:
     """Put lost-and-found originals in place and the rest aside; returns the former's names."""
     finished = []
     for path in originals.files():
-        if named_hash(path) in named:
+        if kept.named_hash(path) in named:
             continue
         found = _in_its_place(path, originals, named)
         if found:
             finished.append(found)
         else:
-            move_aside(path, set_aside)
+            kept.move_aside(path, set_aside)
     return finished
 
 
-def missing_originals(originals: Originals, named: dict[str, Named]) -> list[Sentence]:
+def missing_originals(originals: kept.Originals, named: dict[str, Named]) -> list[Sentence]:
     """A sentence for each named original that is absent or of another size."""
     problems = []
     for original in named.values():
@@ -100,13 +92,13 @@ def missing_originals(originals: Originals, named: dict[str, Named]) -> list[Sen
     return problems
 
 
-def changed_originals(originals: Originals, named: dict[str, Named]) -> list[Sentence]:
+def changed_originals(originals: kept.Originals, named: dict[str, Named]) -> list[Sentence]:
     """:func:`missing_originals`, and a sentence for each whose content has another hash. Hashes
     on two threads."""
     problems = missing_originals(originals, named)
     present = [(original, path) for original in named.values() if (path := originals.find(original.sha256))]
     with ThreadPoolExecutor(2) as pool:
-        hashes = pool.map(hash_file, (path for _, path in present))
+        hashes = pool.map(kept.hash_file, (path for _, path in present))
         for (original, path), found in zip(present, hashes, strict=True):
             if found != original.sha256 and path.stat().st_size == original.bytes:
                 problems.append(
@@ -120,19 +112,19 @@ def changed_originals(originals: Originals, named: dict[str, Named]) -> list[Sen
     return problems
 
 
-def _in_its_place(path: Path, originals: Originals, named: dict[str, Named]) -> str | None:
-    if not path.name.startswith(INCOMING) or not path.is_file():
+def _in_its_place(path: Path, originals: kept.Originals, named: dict[str, Named]) -> str | None:
+    if not path.name.startswith(kept.INCOMING) or not path.is_file():
         return None
-    original = named.get(hash_file(path))
+    original = named.get(kept.hash_file(path))
     if original is None or originals.find(original.sha256):
         return None
-    media_type = original.media_type if original.media_type in EXTENSIONS else None
+    media_type = original.media_type if original.media_type in kept.EXTENSIONS else None
     return originals.keep(path, original.sha256, media_type or "application/octet-stream").name
 
 
 def _references(value: Any) -> Iterator[dict[str, Any]]:
     if isinstance(value, dict):
-        if is_hash(value.get("sha256")) and type(value.get("bytes")) is int:
+        if kept.is_hash(value.get("sha256")) and type(value.get("bytes")) is int:
             yield value
         for item in value.values():
             yield from _references(item)

@@ -2,10 +2,10 @@
 
 Names
  1. An id is used once among the variants, cautions, tools, consumables, new
-    parts, steps, stop rules, photos (of the whole list) and readings (of the
-    whole list).
- 2. Each variant, caution, step, stop rule and reference photo that is named
-    exists, and is named once in its place.
+    parts, counted things, steps, stop rules, photos (of the whole list) and
+    readings (of the whole list).
+ 2. Each variant, caution, step, stop rule, counted thing and reference photo that
+    is named exists, and is named once in its place.
  3. Each caution is shown by a step and each stop rule is reached by something.
 
 Way through the list, for each variant
@@ -33,6 +33,11 @@ Quantities
     and lies above 0.
 16. A photo owed by a stop rule is not measured.
 
+Counts
+18. A count has exactly one of out and in; a step of its variants counts each thing.
+19. On no variant's way does more of a thing go in than came out before; of a thing
+    that is first brought in, no more comes out than went in.
+
 A step that owes nothing is fine: it is an instruction to read and follow.
 """
 
@@ -40,6 +45,7 @@ from collections.abc import Iterable, Iterator
 from itertools import zip_longest
 
 from evidence_app.sentence import Sentence, sentence, verbatim
+from evidence_app.steplist.counting import counting_defects
 from evidence_app.steplist.defect import Defect, Path, defect
 from evidence_app.steplist.model import Finding, Rule, Step, StepList
 from evidence_app.steplist.quantities import quantity_defects
@@ -56,6 +62,7 @@ def rule_defects(step_list: StepList) -> list[Defect]:
         *_ways(step_list),
         *_finding_rules(step_list),
         *quantity_defects(step_list),
+        *counting_defects(step_list),
     ]
 
 
@@ -64,6 +71,7 @@ def rule_defects(step_list: StepList) -> list[Defect]:
 
 _VARIANT, _CAUTION = sentence("variant"), sentence("caution")
 _STEP, _STOP_RULE = sentence("step"), sentence("stop rule")
+_COUNTED = sentence("counted thing")
 
 
 def _unique_ids(step_list: StepList) -> Iterator[Defect]:
@@ -73,6 +81,7 @@ def _unique_ids(step_list: StepList) -> Iterator[Defect]:
         sentence("tool"): _ids(("tools",), step_list.tools),
         sentence("consumable"): _ids(("consumables",), step_list.consumables),
         sentence("new part"): _ids(("new-parts",), step_list.new_parts),
+        _COUNTED: _ids(("counted",), step_list.counted),
         _STEP: _ids(("steps",), step_list.steps),
         _STOP_RULE: _ids(("stop-rules",), step_list.stop_rules),
         sentence("photo"): (((*path, "id"), photo.id) for path, photo in all_photos(step_list)),
@@ -94,9 +103,15 @@ def _known_references(step_list: StepList) -> Iterator[Defect]:
     variants = set(variant_ids(step_list))
     steps = {step.id for step in step_list.steps}
     stop_rules = {rule.id for rule in step_list.stop_rules}
+    counted = {thing.id for thing in step_list.counted}
     for index, step in enumerate(step_list.steps):
         yield from _known_each(("steps", index, "cautions"), step.cautions, _CAUTION, cautions)
         yield from _known_each(("steps", index, "variants"), step.variants, _VARIANT, variants)
+        named = tuple(count.thing for count in step.counts)
+        yield from _known_each(("steps", index, "counts"), named, _COUNTED, counted)
+    for index, thing in enumerate(step_list.counted):
+        yield from _known_each(("counted", index, "variants"), thing.variants, _VARIANT, variants)
+        yield from _known(("counted", index, "missing"), thing.missing, _STOP_RULE, stop_rules)
     for path, _, rule in all_rules(step_list):
         yield from _known((*path, "redo-from"), rule.redo_from, _STEP, steps)
         yield from _known((*path, "then-stop"), rule.then_stop, _STOP_RULE, stop_rules)
@@ -143,13 +158,15 @@ def _unused(step_list: StepList) -> Iterator[Defect]:
                 caution=caution.id,
             )  # fmt: skip
     reached: set[str | None] = {step_list.stop_by_technician}
+    reached |= {thing.missing for thing in step_list.counted}
     for _, _, rule in all_rules(step_list):
         reached |= {rule.stop, rule.then_stop}
     for index, stop_rule in enumerate(step_list.stop_rules):
         if stop_rule.id not in reached:
             yield defect(
                 ("stop-rules", index, "id"), 'nothing leads to the stop rule "{stop_rule}"',
-                "Name it in a finding's stop or then-stop, or remove it", stop_rule=stop_rule.id,
+                "Name it in a finding's stop or then-stop or a counted thing's missing, or remove it",
+                stop_rule=stop_rule.id,
             )  # fmt: skip
 
 

@@ -8,12 +8,13 @@ stands in ``check``.
 """
 
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, field
 
+from evidence_app import limits
 from evidence_app.language import mark
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.kinds import MeasurementKind
 
 # The end of the text; a dollar sign would let Python pass over a last line break.
@@ -63,11 +64,7 @@ class Finding(StrEnum):
     CANNOT_TELL = "cannot-tell"
 
 
-FINDINGS = {
-    Finding.CLEAR.value: sentence("clear"),
-    Finding.NOT_CLEAR.value: sentence("not clear"),
-    Finding.CANNOT_TELL.value: sentence("cannot tell"),
-}
+FINDINGS = sentences_beside(__file__)["findings"]
 
 
 class Variant(_Table, frozen=True):
@@ -209,10 +206,49 @@ class StepPicture(_Table, frozen=True):
     shows: Sentence
 
 
+class CountedThing(_Table, frozen=True):
+    """Something that can be left behind in a device: fasteners, tabs, strips, picks, wipes, shims.
+
+    ``what`` is the trade's word for it, ``kind`` which one of its sort it is (a screw's thread
+    and head), ``place`` where it sits. It is counted in ``variants`` only, where some are named.
+    ``missing`` names the stop rule under which the repair can be stopped while its count differs.
+    """
+
+    id: Identifier
+    what: Sentence
+    kind: Sentence | None = None
+    place: Sentence | None = None
+    variants: tuple[Identifier, ...] = ()
+    missing: Identifier | None = None
+
+    @property
+    def words(self) -> str:
+        return ", ".join(part.strip().rstrip(".") for part in (self.what, self.kind, self.place) if part)
+
+
+Pieces = Annotated[int, Meta(ge=1, le=limits.COUNTED_PIECES)]
+
+
+class CountAsked(_Table, frozen=True):
+    """How many pieces of a counted thing come out of the device at a step, or go into it."""
+
+    thing: Identifier
+    out: Pieces | None = None
+    in_: Pieces | None = field(default=None, name="in")
+
+    @property
+    def goes(self) -> Literal["out", "in"]:
+        return "in" if self.out is None else "out"
+
+    @property
+    def listed(self) -> int:
+        return self.out or self.in_ or 0
+
+
 class Step(_Table, frozen=True):
     """One instruction.
 
-    What is owed is asked in this order: hold, readings, photos, finding.
+    What is owed is asked in this order: hold, readings, counts, photos, finding.
     ``variants`` limits the step to those variants. ``picture``, of older lists, names a
     picture without its digest, which is not shown.
     """
@@ -226,6 +262,7 @@ class Step(_Table, frozen=True):
     pictures: Annotated[tuple[StepPicture, ...], Meta(max_length=4)] = ()
     hold: Hold | None = None
     readings: tuple[Reading, ...] = ()
+    counts: tuple[CountAsked, ...] = ()
     checkpoint: Checkpoint | None = None
 
 
@@ -252,7 +289,8 @@ class StepList(_Table, frozen=True, kw_only=True):
 
     ``stop_by_technician`` names the stop rule used when the technician stops
     the repair at a step without a finding. ``defers_to`` says which codes and
-    instructions come before this list. ``new_parts`` must be new each time.
+    instructions come before this list. ``new_parts`` must be new each time. ``counted`` is what
+    must come out again where it went in, or be told.
     """
 
     format: Annotated[int, Meta(ge=1, le=1)]
@@ -273,5 +311,6 @@ class StepList(_Table, frozen=True, kw_only=True):
     tools: tuple[Item, ...] = ()
     consumables: tuple[Item, ...] = ()
     new_parts: tuple[Item, ...] = ()
+    counted: tuple[CountedThing, ...] = ()
     steps: Annotated[tuple[Step, ...], Meta(min_length=1)]
     stop_rules: Annotated[tuple[StopRule, ...], Meta(min_length=1)]

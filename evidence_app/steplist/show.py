@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from evidence_app.language import say, say_many
 from evidence_app.steplist import model as m
-from evidence_app.steplist.variants import steps_for
+from evidence_app.steplist.variants import is_used, steps_for
 
 WIDTH = 80
 
@@ -29,7 +29,7 @@ def describe(step_list: m.StepList, variant: str | None = None) -> str:
         _section(say("TOOLS"), _items(step_list.tools)),
         _section(say("CONSUMABLES"), _items(step_list.consumables)),
         _section(say("NEW EACH TIME"), _items(step_list.new_parts)),
-        _section(say("STEPS"), _steps(shown, number_of, step_list, marked=variant is None)),
+        _section(say("STEPS"), _steps(shown, number_of, step_list, variant)),
         _section(say("STOP RULES"), _stop_rules(step_list)),
     ]
     return "\n\n".join(section for section in sections if section) + "\n"
@@ -72,8 +72,10 @@ def _items(items: tuple[m.Item, ...]) -> Iterator[str]:
 
 
 def _steps(
-    shown: tuple[m.Step, ...], number_of: dict[str, int], step_list: m.StepList, marked: bool
+    shown: tuple[m.Step, ...], number_of: dict[str, int], step_list: m.StepList, variant: str | None
 ) -> Iterator[str]:
+    marked = variant is None
+    things = {thing.id: thing for thing in step_list.counted if marked or is_used(thing, variant)}
     signals = {caution.id: say(caution.signal.value) for caution in step_list.cautions}
     for step in shown:
         yield ""
@@ -89,6 +91,9 @@ def _steps(
             yield from _owed(_hold(step.hold))
         for reading in step.readings:
             yield from _owed(_reading(reading))
+        for count in (each for each in step.counts if each.thing in things):
+            way = say("Count out") if count.goes == "out" else say("Count in")
+            yield from _owed(f"{way}: {count.listed} × {things[count.thing].words} ({count.thing})")
         if step.checkpoint:
             yield from _checkpoint(step.checkpoint, number_of)
 

@@ -6,7 +6,7 @@ exactly one of them: a job cannot leave open which device lies on the bench.
 
 from evidence_app.errors import EvidenceError
 from evidence_app.sentence import sentence
-from evidence_app.steplist.model import Step, StepList
+from evidence_app.steplist.model import CountedThing, Step, StepList
 
 
 def variant_ids(step_list: StepList) -> tuple[str, ...]:
@@ -24,8 +24,8 @@ def steps_for(step_list: StepList, variant: str | None) -> tuple[Step, ...]:
     return tuple(step for step in step_list.steps if is_used(step, variant))
 
 
-def is_used(step: Step, variant: str | None) -> bool:
-    """Whether the step belongs to the variant (or to the list without one)."""
+def is_used(step: Step | CountedThing, variant: str | None) -> bool:
+    """Whether the step or counted thing belongs to the variant (or to the list without one)."""
     return not step.variants or variant in step.variants
 
 

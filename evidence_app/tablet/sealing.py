@@ -10,15 +10,8 @@ from evidence_app.errors import PackageError, SigningKeyError
 from evidence_app.job.state.job_state import JobState
 from evidence_app.locations import device_key_path
 from evidence_app.package.durable import durable_file, storage_errors, write_durably
+from evidence_app.package.keys import signing_key
 from evidence_app.package.keys.pin_delay import PinDelay
-from evidence_app.package.keys.signing_key import (
-    SigningKey,
-    change_pin,
-    create_key,
-    key_sha256,
-    open_key,
-    read_public_key,
-)
 from evidence_app.package.layout import SEAL, read_seal, top_folder
 from evidence_app.package.seal import SealedPackage
 from evidence_app.reading import sha256_of
@@ -47,21 +40,21 @@ def key_needs() -> str:
     return "pin" if b"ENCRYPTED" in path.read_bytes() else "none"
 
 
-def open_device_key(pin: str | None) -> SigningKey:
+def open_device_key(pin: str | None) -> signing_key.SigningKey:
     """The tablet's key; made with ``pin`` when there is none yet. Raises SigningKeyError."""
     path = device_key_path()
     if path.exists():
-        key = open_key(path, pin)
+        key = signing_key.open_key(path, pin)
     else:
         path.parent.mkdir(parents=True, exist_ok=True)
-        key = create_key(path, pin)
+        key = signing_key.create_key(path, pin)
     _write_public(key)
     return key
 
 
-def change_device_pin(pin: str, new_pin: str) -> SigningKey:
+def change_device_pin(pin: str, new_pin: str) -> signing_key.SigningKey:
     """Raises SigningKeyError, StorageFull; one of the two PINs opens the key at any time."""
-    key = change_pin(device_key_path(), pin, new_pin)
+    key = signing_key.change_pin(device_key_path(), pin, new_pin)
     _write_public(key)
     return key
 
@@ -75,12 +68,12 @@ def device_key_sha256() -> str | None:
     """The key's name, known without its PIN from the public half; None while unknown."""
     path = public_key_path()
     try:
-        return key_sha256(read_public_key(path.read_bytes(), str(path)))
+        return signing_key.key_sha256(signing_key.read_public_key(path.read_bytes(), str(path)))
     except (OSError, SigningKeyError):
         return None
 
 
-def _write_public(key: SigningKey) -> None:
+def _write_public(key: signing_key.SigningKey) -> None:
     path = public_key_path()
     if not path.exists() or path.read_bytes() != key.public_pem:
         write_durably(path, key.public_pem, error=SigningKeyError)

@@ -4,7 +4,7 @@
 
 The sample sessions are played in a real window, from the start screen to the closed job. A touch
 is a finger put down on the screen; keys of a number or a text are counted apart. What a job asks
-for: each caution, item, photo, reading, finding, name and note that was recorded, a hold's begin
+for: each caution, item, photo, reading, count, finding, name and note that was recorded, a hold's begin
 and its end, each step that was entered and the closing.
 """
 
@@ -24,6 +24,7 @@ _ASKED = {
     "photo-taken": "photos",
     "photo-kept": "kept photos",
     "reading-entered": "readings",
+    "pieces-counted": "counts",
     "hold-started": "holds, begin and end",
     "hold-ended": "holds, begin and end",
     "finding-given": "findings",

@@ -48,7 +48,27 @@ def opening_without_step_list(events):
     del events[0]["body"]["step_list"]
 
 
+def two_million_counted(events):
+    the(events, "pieces-counted")["body"]["count"] = 2_000_000
+
+
+def counted_without_a_direction(events):
+    del the(events, "pieces-counted")["body"]["goes"]
+
+
+def reason_of_a_count_is_a_sign(events):
+    the(events, "pieces-counted")["body"]["reason"] = "–"
+
+
+def counted_twice_the_second_changed(events):
+    counted = the(events, "pieces-counted")
+    events.insert(events.index(counted) + 1, copy.deepcopy(counted))
+    events[events.index(counted) + 1]["body"]["count"] = 3
+
+
 CASES = [
+    two_million_counted, counted_without_a_direction, reason_of_a_count_is_a_sign,
+    counted_twice_the_second_changed,
     closed_not_last, outcome_missing, photos_swapped, ticket_bytes_as_text, opening_without_device,
     opening_with_a_list_as_device, opening_with_a_number_as_claim, opening_without_step_list,
 ]  # fmt: skip

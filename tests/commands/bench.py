@@ -53,6 +53,7 @@ def step_list() -> str:
         parts.device(),
         parts.SPRUNG_STAND,
         parts.LAMP,
+        parts.COUNTED.replace("slot-residue", "stopped"),
         parts.step(
             "look",
             "Look",
@@ -67,7 +68,7 @@ def step_list() -> str:
                 not_clear='{ stop = "stopped" }',
                 cannot_tell='{ stop = "stopped" }',
             ),
-            more='cautions = ["sprung-stand"]\n',
+            more='cautions = ["sprung-stand"]\ncounts = [{ thing = "rim-screws", out = 4 }]\n',
         ),
         parts.stop_rule(
             "stopped",

@@ -11,6 +11,7 @@ from tests.commands.bench import good_photo, step_list, write_sound
 def test_a_repair_from_opening_to_a_package_that_holds(opened, tmp_path):
     opened.does("job hold job")
     opened.does("job reading job leaf 0.10")
+    opened.does("job count job rim-screws 4")
     (tmp_path / "slot.jpg").write_bytes(good_photo())
     opened.does("job photo job slot file:slot.jpg")
     opened.does("job finding job clear")
@@ -24,6 +25,18 @@ def test_a_repair_from_opening_to_a_package_that_holds(opened, tmp_path):
 
 def test_going_on_is_refused_while_something_is_owed(opened):
     assert "leaf" in opened.refuses("job close job").lower()
+
+
+def test_pieces_are_counted_and_a_missing_one_stops_the_repair(terminal, tmp_path):
+    (tmp_path / "list.toml").write_text(step_list(), "utf-8")
+    assert "Count out: 4 × Screws" in terminal.does("steps show list.toml")
+    terminal.does("job open list.toml --serial H7-1 --claim K-1 --technician Lind --folder job")
+    terminal.does("job acknowledge job sprung-stand")
+    terminal.does("job tick job lamp")
+    assert "count rim-screws" in terminal.does("job next job")
+    assert "3 counted, 4 listed" in terminal.refuses("job count job rim-screws 3")
+    assert "pieces-counted" in terminal.does("job count job rim-screws 3 --reason 'one stays in the rim'")
+    assert "repair-stopped stopped" in terminal.does("job stop job --missing rim-screws")
 
 
 def test_a_stop_asks_for_the_supervisor_before_the_job_closes(opened, tmp_path):

@@ -116,6 +116,55 @@ def reading_in_other_unit(bag: Bag) -> Bag:
 
 
 @attack("conduct")
+def count_left_out(bag: Bag) -> Bag:
+    """What came out of the unit and was never counted."""
+    first = the(bag.events, "pieces-counted")["body"]
+    return _without(bag, lambda event: event["body"] == first)
+
+
+@attack("conduct")
+def count_changed(bag: Bag) -> Bag:
+    """A piece fewer than the step list has, and nobody says why."""
+    return _told(bag, "pieces-counted", count=3)
+
+
+@attack("conduct")
+def closed_out_of_balance(bag: Bag) -> Bag:
+    """Fewer pieces out, for a reason, and all of them in: where the last came from is not told."""
+    return _told(bag, "pieces-counted", count=3, reason="one was missing when it came")
+
+
+@attack("conduct")
+def count_of_unknown_thing(bag: Bag) -> Bag:
+    """A count of something that the step list does not have."""
+    return _told(bag, "pieces-counted", thing="wing-nuts")
+
+
+@attack("conduct")
+def refitted_with_another_kind(bag: Bag) -> Bag:
+    """Pieces of another kind went in, and the reason was taken out."""
+
+    def refit(events: list[Event]) -> None:
+        last = [event for event in events if event["kind"] == "pieces-counted"][-1]
+        last["body"]["other"] = "two of M1.6 × 5"
+
+    return bag.rewrite(refit).own()
+
+
+@attack("conduct")
+def stopped_for_no_missing_piece(bag: Bag) -> Bag:
+    """A stop for a missing piece, although every count is as listed."""
+    rule = {"rule": "slot-residue", "by": "count", "reason": "Residue is seen in a tab slot.",
+            "disposition": "Exchange the whole unit.", "prohibitions": ["No retrieval through the slot."]}  # fmt: skip
+
+    def stop(events: list[Event]) -> None:
+        counted = the(events, "pieces-counted")
+        events.insert(events.index(counted) + 1, counted | {"kind": "repair-stopped", "body": rule})
+
+    return bag.rewrite(stop).own()
+
+
+@attack("conduct")
 def finding_left_out(bag: Bag) -> Bag:
     """A checkpoint passed without anybody's finding."""
     return _without(bag, lambda event: event["kind"] == "finding-given")

@@ -184,6 +184,9 @@ class Bench:
                 self.do(c.EnterReading("gap", "0.10"))
             elif owed.kind == "reading":
                 self.do(c.EnterReading(owed.id, "MS-4", "scanned"))
+            elif owed.kind == "count":
+                listed = {each.thing: each.listed for each in self.job.step.counts}
+                self.do(c.CountPieces(owed.id, listed[owed.id]))
             elif owed.kind == "photo":
                 sha = self.photo(owed.id)
                 if not self.job.state.photo(sha).settled:

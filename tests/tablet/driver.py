@@ -400,10 +400,31 @@ class Driver:
             wall = datetime.fromisoformat(self.clock.now().wall)
             moved = wall + timedelta(seconds=visit.clock_set_s)
             self.clock.set_wall(moved.isoformat(timespec="milliseconds"))
-        if self._to_be_noted(session):
+        owed = self.job.owed[0] if self.job.owed else None
+        if (
+            owed is not None
+            and owed.kind == "count"
+            and any(owed.id == each.thing for each in visit.counts)
+        ):
+            self.touch(f"count {owed.id}")
+        elif self._to_be_noted(session):
             self.touch("note")
         else:
             self.touch("next" if "next" in self.actions() else "main")
+
+    def _at_count(self, session) -> None:
+        """Another number, or pieces of another kind, with the script's reason."""
+        said = next(x for x in self._visit(session).counts if x.thing == self.root.screen._thing)
+        listed = {each.thing: each.listed for each in self.job.step.counts}[self.root.screen._thing]
+        for _ in range(abs(said.count - listed)):
+            self.touch("plus" if said.count > listed else "minus")
+        if said.other is not None:
+            self.touch("other-kind")
+            self.type(said.other)
+        self.touch("record")
+        self.type(said.reason)
+        self.look()
+        self.touch("record")
 
     def _to_be_noted(self, session) -> bool:
         visit, since = self._visit(session), self._since()

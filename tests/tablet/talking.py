@@ -192,6 +192,9 @@ def _work_to(job: Job, session, clock, step: str) -> None:
             job.do(c.GoOn())
         elif owed.kind == "reading":
             job.do(c.EnterReading(owed.id, session.readings[owed.id]))
+        elif owed.kind == "count":
+            listed = {each.thing: each.listed for each in job.step.counts}
+            job.do(c.CountPieces(owed.id, listed[owed.id]))
         elif owed.kind == "photo":
             shot = camera.take()
             job.do(c.TakePhoto(shot.data, owed.id, "checkpoint", shot.source))

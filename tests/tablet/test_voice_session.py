@@ -64,6 +64,9 @@ def _at(driver, talk: Talk, session) -> None:
     elif owed.kind == "reading":
         talk.insist(_SPOKEN[session.readings[owed.id]])
         talk.insist("yes, confirmed")
+    elif owed.kind == "count":
+        talk.insist("two")  # as listed: tabs and linings come in pairs
+        talk.insist("yes, confirmed")
     elif owed.kind == "photo":
         if driver.screen != "camera":
             talk.insist("take the photo")

@@ -257,8 +257,9 @@ class Checking {
     }
     const conduct = new Conduct(list, this.withdrawn);
     await eachEvent(this.pack, (event) => conduct.see(event));
-    return judged("conduct", conduct.finish(), `The journal obeys the step list ${list.id} ${list.version} from beginning to end.`,
-      "The journal does not obey its step list.");
+    const problems = conduct.finish();
+    if (problems.length) return fails("conduct", "The journal does not obey its step list.", problems);
+    return holds("conduct", `The journal obeys the step list ${list.id} ${list.version} from beginning to end.`, conduct.explained);
   }
 
   judgePractice() {

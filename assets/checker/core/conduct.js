@@ -22,6 +22,7 @@ class Conduct {
     this.withdrawn = withdrawn;
     this.problems = [];
     this.steps = [];
+    this.asked = []; // the counts of the variant's steps
     this.current = null;
     this.cautions = new Set();
     this.acknowledged = new Set();
@@ -33,6 +34,8 @@ class Conduct {
     this.readBy = new Map(); // reading: its last entry
     this.photoFor = new Map(); // wanted: {sequence, name} of its last photo
     this.goesOn = new Map(); // step: its last finding, when that goes on
+    this.countedBy = new Map(); // step and thing: {sequence, step, more, explained} of its last count
+    this.explained = [];
     this.redone = new Map(); // step: how often its findings led to a redo
     this.photos = new Map(); // SHA-256: what is known of the photo
     this.notes = new Map();
@@ -112,6 +115,7 @@ class Conduct {
     const owed = [];
     if (step.hold && !this.counts(this.heldBy.get(step.id), step.id)) owed.push("its hold");
     for (const { id } of step.readings) if (!this.counts(this.readBy.get(id), step.id)) owed.push(`the reading ${id}`);
+    owed.push(...this.owedCounts(step));
     for (const { id } of step.photos) {
       if (!this.counts(this.photoFor.get(id)?.sequence, step.id) || !this.photoCounts(id)) owed.push(`the photo ${id}`);
     }
@@ -123,6 +127,30 @@ class Conduct {
     const found = this.goesOn.get(step.id);
     const covers = this.counts(found, step.id) && found > (this.touched.get(step.id) ?? 0);
     return step.rules && !covers ? [...owed, "a finding that goes on"] : owed;
+  }
+
+  /** The count of a thing at a step, when it still counts. */
+  countAt({ step, thing }) {
+    const count = this.countedBy.get(`${step} ${thing}`);
+    return this.counts(count?.sequence, step) ? count : undefined;
+  }
+
+  /** What is not counted at a step, and what does not balance after its last count. */
+  owedCounts(step) {
+    return this.asked.filter((asked) => asked.step === step.id).flatMap((asked) => {
+      if (!this.countAt(asked)) return [`the count of ${asked.thing}`];
+      const places = this.asked.filter(({ thing }) => thing === asked.thing);
+      const found = places.map((place) => this.countAt(place)).filter((count) => count);
+      const newest = found.reduce((one, other) => (other.sequence > one.sequence ? other : one));
+      const balances = found.reduce((sum, count) => sum + count.more, 0) === 0;
+      return places.at(-1) === asked && !balances && !newest.explained ? [`a reason why ${asked.thing} does not balance`] : [];
+    });
+  }
+
+  /** The stop rules of the things of which a count differs from the list. */
+  missingPieceRules() {
+    const differing = this.asked.filter((asked) => this.countAt(asked)?.more).map(({ thing }) => thing);
+    return this.list.counted.filter(({ id }) => differing.includes(id)).map(({ missing }) => missing);
   }
 
   /** The photos of a step that count and lack the measurement that they ask for. */

@@ -14,6 +14,7 @@ const CONDUCT_OF = {
     walk.practice = body.practice;
     walk.serial = device.serial;
     walk.steps = list.stepsOf(variant);
+    walk.asked = list.countsOf(variant);
     walk.cautions = new Set(walk.steps.flatMap((step) => step.cautions));
   },
 
@@ -70,7 +71,9 @@ const CONDUCT_OF = {
     walk.here();
     const { pending, list } = walk;
     const byPending = pending?.due.action === "stop" && pending.by === body.by ? pending.due.rule : null;
-    const due = body.by !== "technician" ? byPending : pending ? null : list.stopByTechnician;
+    const byCount = walk.missingPieceRules().includes(body.rule) ? body.rule : null;
+    const byItself = { technician: list.stopByTechnician, count: byCount }[body.by];
+    const due = byItself === undefined ? byPending : pending ? null : byItself;
     walk.unless(due === body.rule, "stops under a rule to which nothing leads");
     const known = list.stopRule(body.rule);
     const rule = known ?? list.stopRule(list.stopByTechnician);

@@ -114,6 +114,22 @@ Object.assign(CONDUCT_OF, {
     if (asked.id === SERIAL_READING) walk.serialRead = body.value;
   },
 
+  "pieces-counted"(walk, { thing, goes, count, other, reason, photo }, event) {
+    walk.here();
+    const asked = walk.asked.find((each) => each.step === event.step && each.thing === thing);
+    if (!walk.unless(asked, "counts what the step list does not count here")) return;
+    walk.touch();
+    if (!walk.unless(asked[goes] !== undefined, "counts the other way than the step list")) return;
+    photoWasTaken(walk, photo);
+    const explained = (reason?.match(/[\p{L}\p{N}]/gu) ?? []).length >= 3;
+    walk.unless(reason === null || explained, "gives a reason that says nothing");
+    walk.unless(count === asked[goes] || explained, `counts ${count} where ${asked[goes]} are listed, without a reason`);
+    walk.unless(other === null || (explained && !isBlank(other)), "counts pieces of another kind without a reason");
+    const more = (count - asked[goes]) * (goes === "in" ? 1 : -1);
+    walk.countedBy.set(`${event.step} ${thing}`, { sequence: event.sequence, more, explained });
+    if (explained) walk.explained.push(`event ${event.sequence}: ${count} counted ${goes} where ${asked[goes]} are listed${other === null ? "" : `, of another kind: ${shown(other)}`}; reason given: ${shown(reason)}`);
+  },
+
   "note-started"(walk, { note, photo }, event) {
     walk.here();
     photoWasTaken(walk, photo);

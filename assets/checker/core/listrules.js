@@ -13,6 +13,7 @@ function* listProblems(list) {
   yield* nameProblems(list);
   yield* useProblems(list);
   yield* wayProblems(list);
+  yield* countProblems(list);
   for (const [index, step] of list.steps.entries()) {
     for (const [finding, rule] of Object.entries(step.rules ?? {})) {
       for (const problem of ruleProblems(list, step, rule)) yield `step ${step.id}, ${finding}: ${problem}`;
@@ -37,6 +38,7 @@ function* nameProblems(list) {
     tool: list.items.tools,
     consumable: list.items.consumables,
     "new part": list.items["new-parts"],
+    "counted thing": list.counted.map((thing) => thing.id),
     step: list.steps.map((step) => step.id),
     "stop rule": list.stopRules.map((rule) => rule.id),
     photo: photos,
@@ -48,6 +50,8 @@ function* nameProblems(list) {
   }
   const references = [
     ...list.steps.flatMap((step) => [[step.variants, list.variants], [step.cautions, list.cautions]]),
+    ...list.steps.map((step) => [step.counts.map((count) => count.thing), list.counted.map((thing) => thing.id)]),
+    ...list.counted.map((thing) => [thing.variants, list.variants]),
     ...list.stopRules.map((rule) => [rule.names, rule.names]),
   ];
   for (const [names, known] of references) {
@@ -60,7 +64,7 @@ function* nameProblems(list) {
 
 function* useProblems(list) {
   const rules = list.steps.flatMap((step) => Object.values(step.rules ?? {}));
-  const stops = [list.stopByTechnician, ...rules.flatMap((rule) => [rule.stop, rule["then-stop"]])];
+  const stops = [list.stopByTechnician, ...list.counted.map((thing) => thing.missing), ...rules.flatMap((rule) => [rule.stop, rule["then-stop"]])];
   const cautions = list.steps.flatMap((step) => step.cautions);
   for (const stop of stops) {
     if (stop !== undefined && !list.stopRule(stop)) yield `the stop rule ${stop} is named and not there`;
@@ -76,6 +80,25 @@ function* wayProblems(list) {
     const blocked = steps.find((step) => step.rules && !Object.values(step.rules).some((rule) => rule["go-on"]));
     if (blocked) yield `no finding of the step ${blocked.id} goes on`;
   }
+}
+
+function* countProblems(list) {
+  for (const { counts, id } of list.steps) {
+    if (counts.some((count) => (count.out === undefined) === (count.in === undefined))) yield `step ${id}: a count has not exactly one of out and in`;
+  }
+  for (const thing of list.counted) {
+    const ways = (list.variants.length ? list.variants : [null]).map((variant) => list.countsOf(variant).filter((count) => count.thing === thing.id));
+    if (!ways.some((way) => way.length)) yield `no step of its variants counts ${thing.id}`;
+    if (ways.some(comesBackTooOften)) yield `more of ${thing.id} goes back than went the other way before`;
+  }
+}
+
+/** Does more go one way than went the other way before, of a thing that begins by going that other way? */
+function comesBackTooOften(way) {
+  const begins = way[0]?.out === undefined ? "in" : "out";
+  const back = begins === "in" ? "out" : "in";
+  let away = 0;
+  return way.some((count) => (away += (count[begins] ?? 0) - (count[back] ?? 0)) < 0);
 }
 
 function* ruleProblems(list, step, rule) {

@@ -48,6 +48,7 @@ const STEP_FORM = fieldsOf({
     id: anId, name: aSentence, "unit?": aUnit, "at-least?": finite, "at-most?": finite,
     "decimals?": wholeFrom(0, 6), "text?": aTruth, "scan?": aTruth,
   })),
+  "counts?": listOf(fieldsOf({ thing: anId, "out?": wholeFrom(1, 999), "in?": wholeFrom(1, 999) })),
   "checkpoint?": fieldsOf({
     question: aSentence,
     photos: listOf(PHOTO_FORM, 1),
@@ -68,6 +69,9 @@ const STEP_LIST_FORM = fieldsOf({
   "tools?": listOf(ITEM_FORM),
   "consumables?": listOf(ITEM_FORM),
   "new-parts?": listOf(ITEM_FORM),
+  "counted?": listOf(fieldsOf({
+    id: anId, what: aSentence, "kind?": aSentence, "place?": aSentence, "variants?": listOf(anId), "missing?": anId,
+  })),
   steps: listOf(STEP_FORM, 1),
   "stop-rules": listOf(fieldsOf({
     id: anId, reason: aSentence, disposition: aSentence, "prohibitions?": listOf(aSentence),
@@ -119,9 +123,11 @@ class StepList {
       cautions: step.cautions ?? [],
       hold: step.hold ?? null,
       readings: step.readings ?? [],
+      counts: step.counts ?? [],
       photos: step.checkpoint?.photos ?? [],
       rules: step.checkpoint?.finding ?? null,
     }));
+    this.counted = (table.counted ?? []).map((thing) => ({ ...thing, variants: thing.variants ?? [] }));
     this.stopRules = table["stop-rules"].map((rule) => ({
       ...rule,
       prohibitions: rule.prohibitions ?? [],
@@ -135,6 +141,12 @@ class StepList {
   /** The steps of a variant in their order; null stands for the only one of a list without variants. */
   stepsOf(variant) {
     return this.steps.filter((step) => !step.variants.length || step.variants.includes(variant));
+  }
+
+  /** The counts of the variant's steps, each with its step, for the things that the variant has. */
+  countsOf(variant) {
+    const has = new Set(this.counted.filter((thing) => !thing.variants.length || thing.variants.includes(variant)).map((thing) => thing.id));
+    return this.stepsOf(variant).flatMap((step) => step.counts.filter((count) => has.has(count.thing)).map((count) => ({ step: step.id, ...count })));
   }
 
   stopRule(id) {

@@ -4,6 +4,7 @@ const aName = aText(1, 4000);
 const aRef = fieldsOf({ sha256: aDigest, bytes: aCount(0), media_type: anyText });
 const textOrNull = orNull(anyText);
 const digestOrNull = orNull(aDigest);
+const MOST_PIECES = 999; // of one thing at one step
 const aDevice = oneOf("camera", "microphone");
 
 const BODIES = new Map(Object.entries({
@@ -48,12 +49,16 @@ const BODIES = new Map(Object.entries({
     reading: aName, value: aName, unit: textOrNull, within: orNull(aTruth),
     entered_by: oneOf("typed", "spoken", "scanned"),
   },
+  "pieces-counted": {
+    thing: aName, goes: oneOf("out", "in"), count: (value) => aCount(0)(value) ?? (value <= MOST_PIECES ? null : `is above ${MOST_PIECES}`),
+    other: orNull(aName), reason: orNull(aName), photo: digestOrNull,
+  },
   "finding-given": {
     finding: oneOf("clear", "not-clear", "cannot-tell"),
     leads_to: fieldsOf({ action: oneOf("go-on", "redo", "stop"), step: textOrNull, rule: textOrNull }),
   },
   "repair-stopped": {
-    rule: aName, by: oneOf("finding", "technician", "redo-limit"), reason: aName, disposition: aName,
+    rule: aName, by: oneOf("finding", "technician", "redo-limit", "count"), reason: aName, disposition: aName,
     prohibitions: listOf(aName),
   },
   "name-given": { role: aName, name: aName },

@@ -5,7 +5,7 @@ const TAKE_BACK_US = 5000000;
 
 const CAN_BE_TAKEN_BACK = new Set([
   "caution-acknowledged", "item-ticked", "step-entered", "hold-started", "hold-ended", "reading-entered",
-  "finding-given", "photo-kept", "name-given",
+  "pieces-counted", "finding-given", "photo-kept", "name-given",
 ]);
 const DOES_NOT_HINDER = new Set([
   "note-recorded", "note-lost", "transcript-made", "transcript-corrected", "corrected", "device-lost",

@@ -6,19 +6,13 @@ from evidence_app.commands.shared.saying import tell_user
 from evidence_app.job.rules.owed import OWED_WORDS, Owed
 from evidence_app.job.running.guide import Job
 from evidence_app.job.state.job_state import JobState
-from evidence_app.language import mark, reworded, say
+from evidence_app.language import reworded, say
 from evidence_app.record.event import Event
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.show import caution_lines
 
-PHASES = {
-    "unopened": mark("unopened"),
-    "preparing": mark("preparing"),
-    "working": mark("working"),
-    "stopped": mark("stopped"),
-    "closed": mark("closed"),
-}
+PHASES = sentences_beside(__file__)["phases"]
 
 
 def say_cautions(guide: Job, *named: str) -> None:

@@ -15,26 +15,11 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from evidence_app import limits
+from evidence_app.desk import register as reg
 from evidence_app.desk.contents import Contents
-from evidence_app.desk.photos.compare import (
-    LARGE_PX,
-    LEAST_SHARED,
-    Picture,
-    compare,
-    features_shared,
-    picture_of,
-)
+from evidence_app.desk.photos import compare as pairwise
 from evidence_app.desk.photos.features import Features, small_picture
 from evidence_app.desk.photos.index import Near, PhotoIndex
-from evidence_app.desk.register import (
-    NOT_COMPARED,
-    POSSIBLE,
-    SAME_FILE,
-    SAME_PICTURE,
-    HashedPhoto,
-    Register,
-    Reuse,
-)
 from evidence_app.desk.search import AS_IT_IS, MIRRORED, latest_path, reuse_words
 from evidence_app.errors import EvidenceError, PhotoError
 from evidence_app.package.verify.digests import Progress
@@ -52,8 +37,8 @@ class Hashed(Struct, frozen=True):
     """A package's photos ready to be entered, and each ready to be compared; None for a photo
     with too little in it."""
 
-    photos: tuple[HashedPhoto, ...]
-    pictures: tuple[Picture | None, ...]
+    photos: tuple[reg.HashedPhoto, ...]
+    pictures: tuple[pairwise.Picture | None, ...]
 
 
 class EarlierPhoto(Struct, frozen=True):
@@ -77,30 +62,30 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
     for done, photo in enumerate(contents.photos):
         if progress:
             progress(done, len(contents.photos))
-        found: Picture | None = None
+        found: pairwise.Picture | None = None
         count = 0
         with suppress(PhotoError, KeyError):
             found = _picture(read_all(archive, photo.path, limits.TEXT_BYTES), photo.path)
             count = len(found.features.rows)
             found = found if found.features.usable else None
         rows = found.features.rows.tobytes() if found else None
-        photos.append(HashedPhoto(**asdict(photo), rows=rows, quality=count))
+        photos.append(reg.HashedPhoto(**asdict(photo), rows=rows, quality=count))
         pictures.append(found)
     return Hashed(tuple(photos), tuple(pictures))
 
 
-def _picture(data: bytes, where: str, features: Features | None = None) -> Picture:
-    return picture_of(small_picture(data, LARGE_PX, where), features)
+def _picture(data: bytes, where: str, features: Features | None = None) -> pairwise.Picture:
+    return pairwise.picture_of(small_picture(data, pairwise.LARGE_PX, where), features)
 
 
 def find_reused(
-    register: Register, index: PhotoIndex, contents: Contents, hashed: Hashed, after: int = 0
-) -> list[Reuse]:
+    register: reg.Register, index: PhotoIndex, contents: Contents, hashed: Hashed, after: int = 0
+) -> list[reg.Reuse]:
     """Where photos of a package stand in other jobs, among the photos after number ``after``.
 
     ``index`` must be up to date. A possible copy is among them, for who asks for it.
     """
-    found: list[Reuse] = []
+    found: list[reg.Reuse] = []
     candidates = list(_candidates(register, index, hashed, after))
     earlier = _earlier(register, [number for _, _, number in candidates])
     for photo, near, number in candidates:
@@ -108,14 +93,14 @@ def find_reused(
         if _same_job(contents, other):
             continue
         if near is None:
-            found.append(_reuse(photo, other, SAME_FILE, AS_IT_IS, 1.0))
+            found.append(_reuse(photo, other, reg.SAME_FILE, AS_IT_IS, 1.0))
         elif (mine := hashed.pictures[photo]) and (reuse := _looked_at(index, photo, mine, near, other)):
             found.append(reuse)
     return found
 
 
 def _candidates(
-    register: Register, index: PhotoIndex, hashed: Hashed, after: int
+    register: reg.Register, index: PhotoIndex, hashed: Hashed, after: int
 ) -> Iterator[tuple[int, Near | None, int]]:
     """(place of the photo, its votes or None for the same file, number of the earlier photo)."""
     same = _same_files(register, [photo.sha256 for photo in hashed.photos], after)
@@ -130,11 +115,11 @@ def _candidates(
 
 
 def _looked_at(
-    index: PhotoIndex, photo: int, mine: Picture, near: Near, other: EarlierPhoto
-) -> Reuse | None:
+    index: PhotoIndex, photo: int, mine: pairwise.Picture, near: Near, other: EarlierPhoto
+) -> reg.Reuse | None:
     rows = index.places([other.number])[other.number]
-    shared = features_shared(mine.features, rows, near.mirrored)
-    if shared < LEAST_SHARED:
+    shared = pairwise.features_shared(mine.features, rows, near.mirrored)
+    if shared < pairwise.LEAST_SHARED:
         return None
     data = photo_bytes(other.package_path, other.path, other.sha256)
     turned = MIRRORED if near.mirrored else AS_IT_IS
@@ -144,16 +129,18 @@ def _looked_at(
     if theirs is None:
         if shared < _MOST_SHARED:
             return None
-        return _reuse(photo, other, NOT_COMPARED, turned, None)
-    seen = compare(mine, theirs, near.mirrored)
+        return _reuse(photo, other, reg.NOT_COMPARED, turned, None)
+    seen = pairwise.compare(mine, theirs, near.mirrored)
     if not (seen.same or seen.possible):
         return None
-    return _reuse(photo, other, SAME_PICTURE if seen.same else POSSIBLE, turned, seen.agreement)
+    return _reuse(photo, other, reg.SAME_PICTURE if seen.same else reg.POSSIBLE, turned, seen.agreement)
 
 
-def _reuse(photo: int, other: EarlierPhoto, verdict: str, turned: str, agreement: float | None) -> Reuse:
+def _reuse(
+    photo: int, other: EarlierPhoto, verdict: str, turned: str, agreement: float | None
+) -> reg.Reuse:
     said = reuse_words(verdict, turned, agreement, other.package, other.claim, other.path)
-    return Reuse(photo, other.number, verdict, turned, agreement, said)
+    return reg.Reuse(photo, other.number, verdict, turned, agreement, said)
 
 
 def _same_job(contents: Contents, other: EarlierPhoto) -> bool:
@@ -163,7 +150,7 @@ def _same_job(contents: Contents, other: EarlierPhoto) -> bool:
     return job is not None and job == other.job
 
 
-def _same_files(register: Register, digests: Sequence[str], after: int) -> dict[str, list[int]]:
+def _same_files(register: reg.Register, digests: Sequence[str], after: int) -> dict[str, list[int]]:
     found: dict[str, list[int]] = {}
     with register.lookup() as database:
         for sha256 in set(digests):
@@ -175,7 +162,7 @@ def _same_files(register: Register, digests: Sequence[str], after: int) -> dict[
     return found
 
 
-def _earlier(register: Register, numbers: Sequence[int]) -> dict[int, EarlierPhoto]:
+def _earlier(register: reg.Register, numbers: Sequence[int]) -> dict[int, EarlierPhoto]:
     query = (
         "SELECT f.id, f.package, p.job, p.claim, f.sha256, f.path FROM photos f "
         "JOIN packages p ON p.id = f.package WHERE f.id = ?"

@@ -20,19 +20,13 @@ from evidence_app.desk.stopped.proportions import PChart, p_chart
 from evidence_app.desk.wanted import Wanted
 from evidence_app.errors import RegisterError
 from evidence_app.language import mark
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 
 NO_JUDGEMENT = mark(
     "Shows where repairs stop, not who works well: the result depends mostly on which and how many "
     "units each person was given."
 )
-GROUPINGS = {
-    "week": mark("by week"),
-    "step-list": mark("by step list"),
-    "technician": mark("by technician"),
-    "unit-batch": mark("by unit batch"),
-    "part-batch": mark("by part batch"),
-}
+GROUPINGS = sentences_beside(__file__)["groupings"]
 _OF = {"unit-batch": ":N", "part-batch": ":READING"}
 _NOT_GIVEN = "not given"
 

@@ -10,43 +10,19 @@ from msgspec import Struct
 
 from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.wanted import Wanted
-from evidence_app.desk.worklist import ALL, FAILS, SHOWN_BEFORE, STOPS, UNDECIDED, WAITING
+from evidence_app.desk.worklist import WAITING
 from evidence_app.errors import EvidenceError
 from evidence_app.job.summary.event_sentences import OUTCOMES, outcome_words
-from evidence_app.language import mark, say
-from evidence_app.sentence import sentence
+from evidence_app.language import say
+from evidence_app.sentence import sentence, sentences_beside
 
 LENGTH = 120
 """Rows that one answer holds."""
 
-CLASSES = {
-    FAILS: mark("Fails"),
-    SHOWN_BEFORE: mark("Shown before"),
-    STOPS: mark("Stopped, not reviewed"),
-    UNDECIDED: mark("Undecided"),
-    ALL: mark("All"),
-}
-WHY = {
-    "unreadable": mark("cannot be read"),
-    "altered": mark("altered or incomplete"),
-    "seal": mark("seal or journal broken"),
-    "key": mark("key or proof of time"),
-    "conduct": mark("step list not followed"),
-    "practice": mark("practice material"),
-    "unchecked": mark("could not be checked"),
-}
-COLUMNS = {
-    "id": mark("No."),
-    "claim": mark("Claim"),
-    "serial": mark("Serial number"),
-    "technician": mark("Technician"),
-    "step_list": mark("Step list"),
-    "outcome": mark("Outcome"),
-    "closed_utc": mark("Closed"),
-    "fail_class": mark("Checks"),
-    "photos_reused": mark("Shown before"),
-    "decision": mark("Decision"),
-}
+_WORDS = sentences_beside(__file__)
+CLASSES = _WORDS["classes"]
+WHY = _WORDS["why"]
+COLUMNS = _WORDS["columns"]
 _TEXTS = ("anything", "claim", "serial", "technician", "fingerprint", "step_list", "text")
 _DAY = re.compile(r"\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])")
 

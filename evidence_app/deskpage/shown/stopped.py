@@ -8,16 +8,13 @@ from evidence_app.desk.countersign import DECISIONS as SIGNED
 from evidence_app.desk.review import Review, Side
 from evidence_app.deskpage.shown.package import finding_words, heard_words
 from evidence_app.job.summary.model import StopRecord
-from evidence_app.language import mark, say, say_many
+from evidence_app.language import say, say_many
 from evidence_app.package.report.words import STATES, bare, when
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 
-_BECAUSE = {
-    "finding": mark("the finding was “{finding}”"),
-    "redo-limit": mark("the step was sent back as often as allowed; last finding “{finding}”"),
-    "technician": mark("the technician stopped it"),
-}
-_ROLES = {"supervisor": mark("Supervisor"), "witness": mark("Witness")}
+_WORDS = sentences_beside(__file__)
+_BECAUSE = _WORDS["because"]
+_ROLES = _WORDS["roles"]
 
 
 class Spoken(Struct, frozen=True):
@@ -69,7 +66,9 @@ def stopped_of(review: Review) -> Stopped | None:
         good=not review.result.failed,
         because=stop.reason or "–",
         disposition=stop.disposition or "–",
-        facts=tuple(_facts(review, stop, say(because, finding=finding) if because else stop.by or "–")),
+        facts=tuple(
+            _facts(review, stop, say(because.template, finding=finding) if because else stop.by or "–")
+        ),
         prohibitions=stop.prohibitions,
         kept=_kept(stop),
         broken=bool(stop.worked_after),

@@ -5,6 +5,7 @@ from msgspec import Struct
 from evidence_app.desk.stopped.counts import NO_JUDGEMENT, Stops, pareto
 from evidence_app.desk.work.figures import aligned
 from evidence_app.language import say
+from evidence_app.sentence import sentences_beside
 
 
 class Group(Struct, frozen=True):
@@ -22,14 +23,7 @@ class StopsShown(Struct, frozen=True):
 
 
 def headings() -> tuple[str, ...]:
-    return (
-        say("Group"),
-        say("Stops"),
-        say("Share"),
-        say("Control limits"),
-        say("95 % interval"),
-        say("Remark"),
-    )
+    return tuple(map(say, sentences_beside(__file__)["headings"].values()))
 
 
 def stops_shown(stops: Stops) -> StopsShown:

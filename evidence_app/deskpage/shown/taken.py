@@ -4,13 +4,10 @@ from msgspec import Struct
 
 from evidence_app.desk.intake import Taken
 from evidence_app.desk.register import COPIES
-from evidence_app.language import mark, say, say_many
+from evidence_app.language import say, say_many
+from evidence_app.sentence import sentences_beside
 
-_STATES = {
-    "entered": mark("Entered as package {number}."),
-    "known": mark("Known: it was received before as package {number}."),
-}
-_NOT_RECEIVED = mark("Not received.")
+_STATES = sentences_beside(__file__)["states"]
 
 
 class Arrival(Struct, frozen=True):
@@ -26,7 +23,7 @@ class Arrival(Struct, frozen=True):
 
 def arrival_of(taken: Taken) -> Arrival:
     if taken.package is None:
-        return Arrival(taken.path.name, say(_NOT_RECEIVED), (say(taken.sentence),), False, None)
+        return Arrival(taken.path.name, say(_STATES["not-received"]), (say(taken.sentence),), False, None)
     words = [say(taken.checked.overall)] if taken.checked else []
     if taken.exit_status and not taken.checked:
         words.append(say("Its latest check does not hold."))
@@ -37,7 +34,7 @@ def arrival_of(taken: Taken) -> Arrival:
         words.append(say("Another package says it is of the same job."))
     return Arrival(
         name=taken.path.name,
-        state=say(_STATES[taken.state], number=taken.package),
+        state=say(_STATES[taken.state].template, number=taken.package),
         words=tuple(words),
         good=not (before or taken.conflicts or taken.exit_status),
         package=taken.package,

@@ -18,6 +18,7 @@ from typing import Any
 import msgspec
 
 from evidence_app.job import vocabulary as v
+from evidence_app.job.conduct.counting import COUNTED
 from evidence_app.job.conduct.moves import MOVES
 from evidence_app.job.conduct.notes_devices import TOLD
 from evidence_app.job.conduct.photos_holds_readings import SHOWN
@@ -28,7 +29,7 @@ from evidence_app.steplist.model import StepList
 
 __all__ = ["Breach", "check_conduct"]
 
-_HANDLERS: Handlers = MOVES | SHOWN | TOLD
+_HANDLERS: Handlers = MOVES | SHOWN | COUNTED | TOLD
 
 _AFTER_STOP = frozenset({
     "photo-taken", "photo-judged", "photo-kept", "name-given", "note-started", "note-recorded",

@@ -204,6 +204,8 @@ def _stopped(walk: Walk, event: Event, body: v.RepairStopped) -> None:
     pending, walk.pending, walk.hold = walk.pending, None, None
     if body.by == "technician":
         due = walk.step_list.stop_by_technician if pending is None else None
+    elif body.by == "count" and pending is None:
+        due = body.rule if body.rule in walk.missing_piece_rules() else None
     elif pending is not None and pending.by == body.by and pending.leads_to.action == "stop":
         due = pending.leads_to.rule
     else:

@@ -15,7 +15,7 @@ _TAKE_BACK_US = 5_000_000
 
 _TAKEABLE = frozenset({
     "caution-acknowledged", "item-ticked", "step-entered", "hold-started", "hold-ended",
-    "reading-entered", "finding-given", "photo-kept", "name-given",
+    "reading-entered", "pieces-counted", "finding-given", "photo-kept", "name-given",
 })  # fmt: skip
 
 _BESIDE = frozenset({

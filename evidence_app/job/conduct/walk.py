@@ -9,7 +9,7 @@ from msgspec import Struct
 from evidence_app.job import vocabulary as v
 from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence, sentence
-from evidence_app.steplist.model import PhotoWanted, Step, StepList, StopRule
+from evidence_app.steplist.model import CountAsked, PhotoWanted, Step, StepList, StopRule
 
 
 class Breach(Struct, frozen=True):
@@ -38,11 +38,21 @@ class PhotoSeen:
 
 
 @dataclass
+class CountSeen:
+    """``explained``: with a reason that says something."""
+
+    sequence: int
+    count: int
+    explained: bool
+
+
+@dataclass
 class StepProgress:
     """What counts at one step: emptied when work is done again from it or before it."""
 
     photos: dict[str, str] = field(default_factory=dict)
     readings: set[str] = field(default_factory=set)
+    counts: dict[str, CountSeen] = field(default_factory=dict)
     held: bool = False
     go_on: bool = False
 
@@ -157,10 +167,47 @@ class Walk:
             for r in table.readings
             if r.id not in shown.readings
         ]
+        for thing in self.counts_asked(step):
+            if thing not in shown.counts:
+                missing.append(sentence("the count of {thing}", thing=thing))
+            elif self.unbalanced(step, thing):
+                missing.append(sentence("a reason why {thing} does not balance", thing=thing))
         missing += self._photos_missing(self.wanted(step), shown.photos)
         if table.checkpoint and not shown.go_on and not but_finding:
             missing.append(sentence("a finding that goes on"))
         return missing
+
+    def counts_asked(self, step: str | None) -> dict[str, CountAsked]:
+        """What the step counts of the things that the variant has, by thing."""
+        table, variant = self.table(step), self.opened.variant if self.opened else None
+        had = {t.id for t in self.step_list.counted if not t.variants or variant in t.variants}
+        return {asked.thing: asked for asked in (table.counts if table else ()) if asked.thing in had}
+
+    def counts_of(self, thing: str) -> list[tuple[str, CountAsked, CountSeen | None]]:
+        """Each step that counts the thing, what is listed, and the count that stands there."""
+        asked = ((step, self.counts_asked(step).get(thing)) for step in self.order)
+        return [(step, each, self.at(step).counts.get(thing)) for step, each in asked if each]
+
+    def unbalanced(self, step: str, thing: str) -> bool:
+        """Whether this is the last step that counts the thing, and what came out and went in
+        differs from the list while the newest count gives no reason."""
+        places = self.counts_of(thing)
+        seen = [(asked, count) for _, asked, count in places if count]
+        if not seen or places[-1][0] != step:
+            return False
+        more = {"out": 0, "in": 0}
+        for asked, count in seen:
+            more[asked.goes] += count.count - asked.listed
+        newest = max((count for _, count in seen), key=lambda count: count.sequence)
+        return more["out"] != more["in"] and not newest.explained
+
+    def missing_piece_rules(self) -> set[str | None]:
+        """The stop rules of the things of which a count that stands differs from the list."""
+        return {
+            thing.missing
+            for thing in self.step_list.counted
+            if any(seen and seen.count != asked.listed for _, asked, seen in self.counts_of(thing.id))
+        }
 
     def unmeasured(self, step: str) -> list[str]:
         """The photos of the step that count and lack the measurement they ask for."""

@@ -9,20 +9,20 @@ Phases
     is ticked by itself. Going on enters the first step.
 
 Moving
- 3. Going on from a step needs its hold, readings, photos and finding. At the
+ 3. Going on from a step needs its hold, readings, counts, photos and finding. At the
     last step it records nothing; then the job can be closed as completed, which
     needs that nothing is owed at any step.
  4. Going back looks again and makes nothing void. Something may be shown again
-    there; a photo, hold or reading after a finding makes that finding owed anew,
+    there; a photo, hold, reading or count after a finding makes that finding owed anew,
     since it did not cover it. Later steps keep what was shown at them.
- 5. A finding needs the hold, readings and photos of its step. ``go-on`` is only
+ 5. A finding needs the hold, readings, counts and photos of its step. ``go-on`` is only
     recorded; ``redo`` and ``stop`` act at once. A redo makes everything shown at
     the named step and after it owed anew; it stays in the record. The redos of a
     checkpoint are counted over the whole job; beyond the limit the stop rule
     that the step list names applies.
 
 Showing
- 6. Of several photos for one wanted view, readings or holds, the newest counts.
+ 6. Of several photos for one wanted view, readings, counts or holds, the newest counts.
     A photo counts when the gate passed it or it is kept with a reason. The same
     bytes cannot be shown twice.
  7. A hold is measured on the monotonic clock of one boot. Released early or held
@@ -33,23 +33,25 @@ Showing
     outside. It does not hold the job up: whether the work can go on is said by
     the finding, or by stopping the repair, which are the person's.
  9. A measurement is advice. Neither a missing nor a bad one holds the job up.
+10. A count that differs from the step list's, or has pieces of another kind, needs a
+    stated reason; so does the last count of a thing when it does not balance.
 
 Stopping and ending
-10. A finding, the redo limit or the technician stops the repair. Afterwards only
+11. A finding, the redo limit, the technician or a missing piece stops the repair. Afterwards only
     what the stop rule asks can be added (photos of the reason, names), notes and
     their transcripts, corrections and what devices report. With all of it there
     the job can be closed as stopped.
-11. The reason is spoken. A written note stands for it only when written while the
+12. The reason is spoken. A written note stands for it only when written while the
     microphone was reported lost.
-12. A job can be abandoned with a reason while preparing or working. A stopped one
+13. A job can be abandoned with a reason while preparing or working. A stopped one
     cannot: its disposition stands.
 
 Afterwards
-13. The newest caution, tick, move, hold, reading, finding, kept photo or name can
+14. The newest caution, tick, move, hold, reading, count, finding, kept photo or name can
     be taken back within 5 seconds, on the same boot, as long as nothing that
     hangs on it followed. A stop cannot. What was taken back stays in the record.
-14. Any event can be corrected by one that points at it.
-15. A real job takes nothing from the practice camera.
+15. Any event can be corrected by one that points at it.
+16. A real job takes nothing from the practice camera.
 """
 
 from collections.abc import Callable
@@ -57,13 +59,14 @@ from typing import Any
 
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
+from evidence_app.job.rules import counting
 from evidence_app.job.rules import notes_devices as telling
 from evidence_app.job.rules import photos_holds_readings as showing
 from evidence_app.job.rules import steps as moving
 from evidence_app.job.rules.situation import Situation, Stored
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Draft, Instant
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 from evidence_app.steplist.model import StepList
 
 _PREPARING, _WORKING, _STOPPED = {"preparing"}, {"working"}, {"stopped"}
@@ -88,6 +91,8 @@ _RULES: dict[type[c.Command], tuple[set[str], Callable[[Situation, Any], list[Dr
     c.StartHold: (_WORKING, showing.start_hold),
     c.EndHold: (_WORKING, showing.end_hold),
     c.EnterReading: (_WORKING, showing.enter_reading),
+    c.CountPieces: (_WORKING, counting.count_pieces),
+    c.StopForMissing: (_WORKING, counting.stop_for_missing),
     c.StartNote: (_OPEN, telling.start_note),
     c.FinishNote: (_OPEN, telling.finish_note),
     c.WriteNote: (_OPEN, telling.write_note),
@@ -98,18 +103,7 @@ _RULES: dict[type[c.Command], tuple[set[str], Callable[[Situation, Any], list[Dr
     c.ReportDevice: (_OPEN, telling.report_device),
 }
 
-_WRONG_PHASE = {
-    "unopened": (sentence("the job is not open"), sentence("open it first")),
-    "preparing": (sentence("the work has not begun"), sentence("finish the preparation, then go on")),
-    "working": (sentence("this is not done while working"), sentence("do what is required at this step")),
-    "stopped": (
-        sentence(
-            "the repair is stopped; only photos of the reason, notes, names and corrections can be added"
-        ),
-        sentence("give what the stop asks for, then close the job"),
-    ),
-    "closed": (sentence("the job is closed; nothing can be added"), sentence("begin a new job")),
-}
+_WRONG_PHASE = sentences_beside(__file__)["wrong-phase"]
 
 
 def decide(
@@ -124,11 +118,10 @@ def decide(
     situation = Situation(state, step_list, now, stored)
     phases, rule = _RULES[type(command)]
     if state.left:
-        situation.refuse(sentence("the job is paused"), sentence("resume it first"))
+        situation.refuse("the job is paused", "resume it first")
     if state.phase not in phases:
-        raise Refused(
-            _WRONG_PHASE[state.phase][0], where=sentence("job"), remedy=_WRONG_PHASE[state.phase][1]
-        )
+        wrong = _WRONG_PHASE[state.phase]
+        raise Refused(wrong["what"], where=sentence("job"), remedy=wrong["remedy"])
     return rule(situation, command)
 
 

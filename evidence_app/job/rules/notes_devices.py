@@ -19,8 +19,8 @@ RATE = 16_000
 
 def start_note(at: Situation, command: c.StartNote) -> list[Draft]:
     if at.state.open_note is not None:
-        at.refuse(sentence("a voice note is being recorded already"), sentence("end that note first"))
-    _check_photo(at, command.photo)
+        at.refuse("a voice note is being recorded already", "end that note first")
+    check_photo(at, command.photo)
     return [at.draft(v.NoteStarted(next_note(at.state), command.photo))]
 
 
@@ -32,10 +32,7 @@ def next_note(state: JobState) -> str:
 def finish_note(at: Situation, command: c.FinishNote) -> list[Draft]:
     note = at.state.open_note
     if note is None or note.id != command.note:
-        at.refuse(
-            sentence("no voice note “{note}” is being recorded", note=command.note),
-            sentence("start a note first"),
-        )
+        at.refuse("no voice note “{note}” is being recorded", "start a note first", note=command.note)
     if at.stored is None:
         return []
     return [ended_note(note, command, at.stored)]
@@ -63,7 +60,7 @@ def lost_note(note: Note, reason: str) -> Draft:
 
 
 def write_note(at: Situation, command: c.WriteNote) -> list[Draft]:
-    _check_photo(at, command.photo)
+    check_photo(at, command.photo)
     return [at.draft(v.NoteWritten(prose(command.text, sentence("the note")), command.photo))]
 
 
@@ -78,7 +75,7 @@ def add_transcript(at: Situation, command: c.AddTranscript) -> list[Draft]:
 def correct_transcript(at: Situation, command: c.CorrectTranscript) -> list[Draft]:
     note = _spoken(at, command.note)
     if note.transcript is None:
-        at.refuse(sentence("this note has no transcript"), sentence("write a note instead"))
+        at.refuse("this note has no transcript", "write a note instead")
     return [
         draft(v.TranscriptCorrected(note.id, prose(command.text, sentence("the transcript"))), note.step)
     ]
@@ -87,18 +84,14 @@ def correct_transcript(at: Situation, command: c.CorrectTranscript) -> list[Draf
 def _spoken(at: Situation, note_id: str) -> Note:
     note = at.state.note(note_id)
     if note is None or note.heard != "recorded":
-        at.refuse(
-            sentence("there is no recorded note “{note_id}”", note_id=note_id),
-            sentence("choose a recorded note"),
-        )
+        at.refuse("there is no recorded note “{note_id}”", "choose a recorded note", note_id=note_id)
     return note
 
 
-def _check_photo(at: Situation, sha256: str | None) -> None:
+def check_photo(at: Situation, sha256: str | None) -> None:
     if sha256 is not None and at.state.photo(sha256) is None:
         at.refuse(
-            sentence("there is no photo {sha256} in this job", sha256=sha256[:12]),
-            sentence("choose a photo of this job"),
+            "there is no photo {sha256} in this job", "choose a photo of this job", sha256=sha256[:12]
         )
 
 
@@ -108,8 +101,10 @@ def _check_photo(at: Situation, sha256: str | None) -> None:
 def correct(at: Situation, command: c.Correct) -> list[Draft]:
     if not 1 <= command.of <= at.state.sequence:
         at.refuse(
-            sentence("there is no event {of}", of=command.of),
-            sentence("name one from 1 to {sequence}", sequence=at.state.sequence),
+            "there is no event {of}",
+            "name one from 1 to {sequence}",
+            of=command.of,
+            sequence=at.state.sequence,
         )
     return [at.draft(v.Corrected(command.of, prose(command.text, sentence("the correction"))))]
 
@@ -117,11 +112,9 @@ def correct(at: Situation, command: c.Correct) -> list[Draft]:
 def take_back(at: Situation, command: c.TakeBack) -> list[Draft]:
     if at.state.can_take_back(at.now) != command.of:
         at.refuse(
-            sentence(
-                "event {number} cannot be taken back: only the newest entry can, for 5 seconds, and never a stop",
-                number=command.of,
-            ),
-            sentence("correct it instead; a correction points at the event"),
+            "event {number} cannot be taken back: only the newest entry can, for 5 seconds, and never a stop",
+            "correct it instead; a correction points at the event",
+            number=command.of,
         )
     return [at.draft(v.TakenBack(command.of))]
 
@@ -131,5 +124,5 @@ def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
     if command.lost:
         return [at.draft(v.SourceLost(command.device, name, command.message), APP)]
     if not math.isfinite(command.away_s) or command.away_s < 0:
-        at.refuse(sentence("how long it was away is not a length of time"), sentence("give it in seconds"))
+        at.refuse("how long it was away is not a length of time", "give it in seconds")
     return [at.draft(v.SourceReturned(command.device, name, command.away_s), APP)]

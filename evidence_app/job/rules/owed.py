@@ -4,35 +4,25 @@ Pure functions of the step list and the state. Each item names what it is about
 and carries one plain sentence for the screen, the voice and the command line.
 """
 
+from collections.abc import Iterator
 from typing import Any, Literal
 
 from msgspec import Struct
 
+from evidence_app.job.rules.ledger import ledger_of
 from evidence_app.job.rules.route import cautions_of, items_of, photos_at, step_named, steps_of, stop_rule
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
-from evidence_app.language import mark
-from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence
+from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence, sentences_beside
 from evidence_app.steplist.model import Hold, PhotoWanted, Reading, Step, StepList
 from evidence_app.writing import bare
 
-Kind = Literal["caution", "item", "hold", "reading", "photo", "finding", "spoken-reason", "name"]
+Kind = Literal["caution", "item", "hold", "reading", "count", "photo", "finding", "spoken-reason", "name"]
 
 
-OWED_WORDS = {
-    "caution": mark("caution"),
-    "item": mark("item"),
-    "tool": mark("tool"),
-    "consumable": mark("consumable"),
-    "new-part": mark("new part"),
-    "hold": mark("hold"),
-    "reading": mark("reading"),
-    "photo": mark("photo"),
-    "finding": mark("finding"),
-    "spoken-reason": mark("spoken reason"),
-    "name": mark("name"),
-}
+_WORDS = sentences_beside(__file__)
+OWED_WORDS = _WORDS["kinds"]
 """How each kind of what is required is called, in a job and in its summary."""
 
 
@@ -103,7 +93,7 @@ def owed_before_work(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
 
 
 def owed_at(step_list: StepList, state: JobState, step: str) -> tuple[Owed, ...]:
-    """What is owed at one step: hold, readings, photos, then the finding."""
+    """What is owed at one step: hold, readings, counts, photos, then the finding."""
     at = step_named(step_list, step)
     if at is None:
         return ()
@@ -111,6 +101,7 @@ def owed_at(step_list: StepList, state: JobState, step: str) -> tuple[Owed, ...]
     for reading in at.readings:
         if state.reading_of(step, reading.id) is None:
             owed.append(Owed("reading", _reading_sentence(reading), id=reading.id, step=step))
+    owed += _counts(step_list, state, at)
     for wanted in photos_at(at):
         owed += _photo(wanted, state.photo_of(step, wanted.id), step)
     if at.checkpoint is not None:
@@ -180,6 +171,19 @@ def _hold(state: JobState, step: Step, hold: Hold) -> list[Owed]:
     return [Owed("hold", asked, step=step.id)]
 
 
+def _counts(step_list: StepList, state: JobState, step: Step) -> Iterator[Owed]:
+    """What is not counted, and at the last count of a thing, what does not balance."""
+    for line in ledger_of(step_list, state):
+        if (here := line.at(step.id)) and line.is_open(step.id):
+            asked, given = here
+            asking = _COUNT["unbalanced" if given else asked.goes]
+            values = (("what", line.thing.words), ("listed", asked.listed))
+            yield Owed("count", Sentence(asking.template, values), id=line.thing.id, step=step.id)
+
+
+_COUNT = _WORDS["count"]
+
+
 def _photo(wanted: PhotoWanted, photo: Photo | None, step: str | None = None) -> list[Owed]:
     if photo is None:
         asked = sentence("Take the photo: {framing}.", framing=bare(wanted.framing))
@@ -204,22 +208,26 @@ def _reason_given(state: JobState, stopped: int) -> bool:
 
 
 def _reading_sentence(reading: Reading) -> Sentence:
-    name, limits = bare(reading.name), limits_in_words(reading)
+    name, limits = bare(reading.name), and_limits(reading)
     if reading.unit:
         return sentence("Enter {name} in {unit}{limits}.", name=name, unit=reading.unit, limits=limits)
     return sentence("Enter {name}{limits}.", name=name, limits=limits)
 
 
 def limits_in_words(reading: Reading) -> Sentence:
-    """ ", at least 1 and at most 2 mm", or nothing when there are no limits."""
+    """ "at least 1 and at most 2 mm"; nothing when there are no limits."""
     low, high, unit = reading.at_least, reading.at_most, reading.unit
     if low is not None and high is not None:
-        return sentence(", at least {low:g} and at most {high:g} {unit}", low=low, high=high, unit=unit)
+        return sentence("at least {low:g} and at most {high:g} {unit}", low=low, high=high, unit=unit)
     if low is not None:
-        return sentence(", at least {low:g} {unit}", low=low, unit=unit)
-    if high is not None:
-        return sentence(", at most {high:g} {unit}", high=high, unit=unit)
-    return NOTHING
+        return sentence("at least {low:g} {unit}", low=low, unit=unit)
+    return NOTHING if high is None else sentence("at most {high:g} {unit}", high=high, unit=unit)
+
+
+def and_limits(reading: Reading) -> Sentence:
+    """The same behind a comma."""
+    limits = limits_in_words(reading)
+    return joined(", ", (NOTHING, limits)) if limits else limits
 
 
 def seconds_in_words(seconds: float) -> Sentence:

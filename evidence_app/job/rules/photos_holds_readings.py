@@ -8,7 +8,7 @@ from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import SERIAL, line, number, plain, reason, within
-from evidence_app.job.rules.owed import limits_in_words
+from evidence_app.job.rules.owed import and_limits
 from evidence_app.job.rules.route import photos_at, step_named, stop_rule, wanted_photo
 from evidence_app.job.rules.situation import APP, Situation, draft
 from evidence_app.job.state.facts import Photo
@@ -24,18 +24,15 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
     _check_source(at, command.source)
     if command.purpose == "note":
         if command.wanted is not None:
-            at.refuse(
-                sentence("a photo added as a note answers to no wanted photo"), sentence("leave wanted out")
-            )
+            at.refuse("a photo added as a note answers to no wanted photo", "leave wanted out")
         if at.state.phase == "stopped":
             at.refuse(
-                sentence("the repair is stopped; only photos of the reason can be added"),
-                sentence("take the photos that the stop asks for, or say it in a note"),
+                "the repair is stopped; only photos of the reason can be added",
+                "take the photos that the stop asks for, or say it in a note",
             )
     elif wanted_now(at.step_list, at.state, command.wanted, command.purpose) is None:
         at.refuse(
-            sentence("no photo “{name}” is wanted here", name=command.wanted),
-            sentence("take a photo that is required here"),
+            "no photo “{name}” is wanted here", "take a photo that is required here", name=command.wanted
         )
     if at.stored is None:
         return []
@@ -43,8 +40,9 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
     twin = at.state.photo(ref.sha256)
     if twin is not None:
         at.refuse(
-            sentence("exactly this photo is in the job already (event {number})", number=twin.sequence),
-            sentence("take a new photo; one photo cannot be shown twice"),
+            "exactly this photo is in the job already (event {number})",
+            "take a new photo; one photo cannot be shown twice",
+            number=twin.sequence,
         )
     earlier = newest_for(at.state, command.wanted, command.purpose)
     body = v.PhotoTaken(
@@ -93,13 +91,13 @@ def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
     due = "stop-reason" if at.state.phase == "stopped" else "checkpoint"
     if photo.purpose != due or here is None or here.sha256 != photo.sha256:
         at.refuse(
-            sentence("only the newest photo for something wanted here can be kept"),
-            sentence("take the photo that is required here, or keep the newest one"),
+            "only the newest photo for something wanted here can be kept",
+            "take the photo that is required here, or keep the newest one",
         )
     if photo.passes is None:
-        at.refuse(sentence("the photo is still being checked"), sentence("wait a moment"))
+        at.refuse("the photo is still being checked", "wait a moment")
     if photo.settled:
-        at.refuse(sentence("the photo counts already"), sentence("go on"))
+        at.refuse("the photo counts already", "go on")
     return [
         at.draft(v.PhotoKept(photo.sha256, reason(command.reason, sentence("the reason for keeping it"))))
     ]
@@ -109,15 +107,12 @@ def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draf
     photo = _photo_in_job(at, command.photo)
     asked = wanted_photo(photos_at(step_named(at.step_list, photo.step)), photo.wanted)
     if photo.wanted != command.wanted or asked is None or asked.measurement is None:
-        at.refuse(
-            sentence("the step list asks for no measurement on this photo"),
-            sentence("choose a measured photo"),
-        )
+        at.refuse("the step list asks for no measurement on this photo", "choose a measured photo")
     if not photo.settled:
-        at.refuse(sentence("the photo has not passed and is not kept"), sentence("settle the photo first"))
+        at.refuse("the photo has not passed and is not kept", "settle the photo first")
     _check_result(at, command.result, asked.measurement.kind.value)
     if command.markup is not None and not command.markup.startswith(b"\x89PNG\r\n\x1a\n"):
-        at.refuse(sentence("the drawing of the measurement is not a PNG"), sentence("draw it again"))
+        at.refuse("the drawing of the measurement is not a PNG", "draw it again")
     if at.stored is None:
         return []
     body = v.Measured(photo.sha256, command.wanted, command.result, at.stored.refs.get("markup"))
@@ -125,8 +120,7 @@ def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draf
         card = named_card(command.result)
     except msgspec.ValidationError as problem:
         at.refuse(
-            sentence("the result's scale card is not complete ({problem})", problem=problem),
-            sentence("leave the card out"),
+            "the result's scale card is not complete ({problem})", "leave the card out", problem=problem
         )
     if card is None or card == at.state.card:
         return [draft(body, photo.step, APP)]
@@ -146,8 +140,7 @@ def _photo_in_job(at: Situation, sha256: str) -> Photo:
     photo = at.state.photo(sha256)
     if photo is None:
         at.refuse(
-            sentence("there is no photo {sha256} in this job", sha256=sha256[:12]),
-            sentence("choose a photo of this job"),
+            "there is no photo {sha256} in this job", "choose a photo of this job", sha256=sha256[:12]
         )
     return photo
 
@@ -156,14 +149,11 @@ def _check_source(at: Situation, source: dict[str, Any]) -> None:
     refuse_unwritable(source, "source", "photo")
     if source.get("kind") not in get_args(v.SourceKind) or not isinstance(source.get("name"), str):
         at.refuse(
-            sentence("the photo does not say where it comes from"),
-            sentence("name the source: camera, stream, folder, file or practice, and its name"),
+            "the photo does not say where it comes from",
+            "name the source: camera, stream, folder, file or practice, and its name",
         )
     if source["kind"] == "practice" and not at.state.practice:
-        at.refuse(
-            sentence("a photo of the practice camera cannot go into a real job"),
-            sentence("use a real camera"),
-        )
+        at.refuse("a photo of the practice camera cannot go into a real job", "use a real camera")
 
 
 def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
@@ -175,8 +165,9 @@ def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
     known = result.get("conformity") in get_args(v.Conformity)
     if not (texts and numbers and known and result.get("kind") == kind):
         at.refuse(
-            sentence("the result is not that of a {kind} measurement", kind=kind),
-            sentence("give kind, unit, value, U, conformity, method and sentence"),
+            "the result is not that of a {kind} measurement",
+            "give kind, unit, value, U, conformity, method and sentence",
+            kind=kind,
         )
 
 
@@ -185,15 +176,15 @@ def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
 
 def start_hold(at: Situation, command: c.StartHold) -> list[Draft]:
     if at.step is None or at.step.hold is None:
-        at.refuse(sentence("this step has no hold"), sentence("go on with what is required here"))
+        at.refuse("this step has no hold", "go on with what is required here")
     if at.state.hold is not None:
-        at.refuse(sentence("the hold is running already"), sentence("wait until it is over, then end it"))
+        at.refuse("the hold is running already", "wait until it is over, then end it")
     return [at.draft(v.HoldStarted(at.step.hold.at_least_s))]
 
 
 def end_hold(at: Situation, command: c.EndHold) -> list[Draft]:
     if at.step is None or at.step.hold is None or at.state.hold is None:
-        at.refuse(sentence("no hold is running"), sentence("start the hold first"))
+        at.refuse("no hold is running", "start the hold first")
     held_us = at.state.held_us(at.now)
     if held_us is None:
         return lost_hold(at)
@@ -222,11 +213,12 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
     reading = next((each for each in readings if each.id == command.reading), None)
     if reading is None:
         at.refuse(
-            sentence("no reading “{reading}” is asked for here", reading=command.reading),
-            sentence("enter one that is required here"),
+            "no reading “{reading}” is asked for here",
+            "enter one that is required here",
+            reading=command.reading,
         )
     if command.entered_by == "scanned" and not reading.scan:
-        at.refuse(sentence("{name} is not to be scanned", name=reading.name), sentence("type it or say it"))
+        at.refuse("{name} is not to be scanned", "type it or say it", name=reading.name)
     if reading.text:
         value, fits = line(command.value, reading.name), None
         serial = at.state.opened.device.serial if at.state.opened else value
@@ -252,7 +244,7 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
                 "{value} {unit} is outside its limits{limits}",
                 value=value,
                 unit=reading.unit,
-                limits=limits_in_words(reading),
+                limits=and_limits(reading),
             ),
             where=reading.name,
             remedy=sentence("enter it again, or confirm that it is to be recorded as outside"),

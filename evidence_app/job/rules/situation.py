@@ -9,7 +9,7 @@ from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import step_named
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Draft, Instant
-from evidence_app.sentence import NOTHING, Sentence, sentence
+from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Step, StepList
 
 APP = "app"
@@ -44,10 +44,11 @@ class Situation(Struct, frozen=True):
         """An event at the current step."""
         return draft(body, self.state.step, actor)
 
-    def refuse(self, what: Sentence, remedy: Sentence = NOTHING) -> NoReturn:
-        """Raise Refused, naming the current step."""
+    def refuse(self, what: str, remedy: str = "", /, **values: object) -> NoReturn:
+        """Raise Refused, naming the current step; ``values`` fill the {named} places of both."""
         where = sentence("step “{title}”", title=self.step.title) if self.step else sentence("job")
-        raise Refused(what, where=where, remedy=remedy)
+        named = tuple(values.items())
+        raise Refused(Sentence(what, named), where=where, remedy=Sentence(remedy, named))
 
 
 def draft(body: v.Body, step: str | None, actor: str = "technician") -> Draft:

@@ -9,7 +9,7 @@ from evidence_app.job.rules.situation import Situation
 from evidence_app.job.state.facts import GivenFinding
 from evidence_app.language import mark
 from evidence_app.record.event import Draft
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.sentence import joined, sentence
 from evidence_app.steplist.model import Finding, Rule
 
 # --- preparing ----------------------------------------------------------------
@@ -17,7 +17,7 @@ from evidence_app.steplist.model import Finding, Rule
 
 def open_ticket(at: Situation, command: c.OpenTicket) -> list[Draft]:
     if at.state.ticket is not None:
-        at.refuse(sentence("a ticket is already open"), sentence("go on with it, or begin another job"))
+        at.refuse("a ticket is already open", "go on with it, or begin another job")
     if at.stored is None:
         return []
     refs = at.stored.refs
@@ -27,11 +27,12 @@ def open_ticket(at: Situation, command: c.OpenTicket) -> list[Draft]:
 def acknowledge(at: Situation, command: c.AcknowledgeCaution) -> list[Draft]:
     if command.caution not in {caution.id for caution in cautions_of(at.step_list, at.state.variant)}:
         at.refuse(
-            sentence("there is no caution “{caution}” for this job", caution=command.caution),
-            sentence("choose a listed caution"),
+            "there is no caution “{caution}” for this job",
+            "choose a listed caution",
+            caution=command.caution,
         )
     if command.caution in at.state.cautions:
-        at.refuse(sentence("this caution is already acknowledged"), sentence("go on to the next one"))
+        at.refuse("this caution is already acknowledged", "go on to the next one")
     return [at.draft(v.CautionAcknowledged(command.caution))]
 
 
@@ -39,11 +40,13 @@ def tick(at: Situation, command: c.TickItem) -> list[Draft]:
     ticked = (command.list, command.item)
     if ticked not in {(name, item.id) for name, item in items_of(at.step_list)}:
         at.refuse(
-            sentence("there is no “{item}” under {list}", item=command.item, list=command.list),
-            sentence("choose a listed item"),
+            "there is no “{item}” under {list}",
+            "choose a listed item",
+            item=command.item,
+            list=command.list,
         )
     if ticked in at.state.ticked:
-        at.refuse(sentence("this item is already ticked"), sentence("go on to the next one"))
+        at.refuse("this item is already ticked", "go on to the next one")
     return [at.draft(v.ItemTicked(command.list, command.item))]
 
 
@@ -67,22 +70,22 @@ def go_on(at: Situation, command: c.GoOn) -> list[Draft]:
 
 def go_back(at: Situation, command: c.GoBack) -> list[Draft]:
     if at.state.hold is not None:
-        at.refuse(sentence("a hold is running"), sentence("end the hold first"))
+        at.refuse("a hold is running", "end the hold first")
     before = neighbour(at.step_list, at.state.variant, at.state.step, -1)
     if before is None:
-        at.refuse(sentence("this is the first step"), sentence("go on from here"))
+        at.refuse("this is the first step", "go on from here")
     return [_enter(before.id, "back", at.state.step)]
 
 
 def give_finding(at: Situation, command: c.GiveFinding) -> list[Draft]:
     step = at.step
     if step is None or step.checkpoint is None:
-        at.refuse(sentence("this step asks for no finding"), sentence("go on to the next step"))
+        at.refuse("this step asks for no finding", "go on to the next step")
     owed = [o for o in owed_at(at.step_list, at.state, step.id) if o.kind != "finding"]
     _refuse_owed(at, tuple(owed), mark("the finding cannot be given yet; still required: {listed}"))
     standing = at.state.finding_of(step.id)
     if standing is not None and standing.finding == command.finding:
-        at.refuse(sentence("this finding is already recorded"), sentence("go on to the next step"))
+        at.refuse("this finding is already recorded", "go on to the next step")
     rule = step.checkpoint.finding.rule_for(Finding(command.finding))
     leading = leads_to(rule, at.state.redos(step.id))
     given = at.draft(v.FindingGiven(command.finding, leading))
@@ -114,7 +117,7 @@ def _consequence(at: Situation, rule: Rule, leads_to: v.LeadsTo, step: str) -> l
     if leads_to.action == "redo" and leads_to.step is not None:
         return [_enter(leads_to.step, "redo", step)]
     if leads_to.action == "stop" and leads_to.rule is not None:
-        return [_stop(at, leads_to.rule, "redo-limit" if rule.redo_from else "finding")]
+        return [stopped(at, leads_to.rule, "redo-limit" if rule.redo_from else "finding")]
     return []
 
 
@@ -127,16 +130,14 @@ def _enter(step: str, why: v.EnteredFor, left: str | None) -> Draft:
 
 def stop_repair(at: Situation, command: c.StopRepair) -> list[Draft]:
     stated = reason(command.reason, sentence("the reason for the stop"))
-    return [_stop(at, at.step_list.stop_by_technician, "technician", stated)]
+    return [stopped(at, at.step_list.stop_by_technician, "technician", stated)]
 
 
-def _stop(at: Situation, rule_id: str, by: v.StoppedBy, stated: str | None = None) -> Draft:
+def stopped(at: Situation, rule_id: str, by: v.StoppedBy, stated: str | None = None) -> Draft:
+    """The event that stops the repair under a rule."""
     rule = stop_rule(at.step_list, rule_id)
     if rule is None:
-        at.refuse(
-            sentence("the step list has no stop rule “{rule_id}”", rule_id=rule_id),
-            sentence("correct the step list"),
-        )
+        at.refuse("the step list has no stop rule “{rule_id}”", "correct the step list", rule_id=rule_id)
     body = v.RepairStopped(rule.id, by, stated or rule.reason, rule.disposition, rule.prohibitions)
     return at.draft(body)
 
@@ -144,10 +145,7 @@ def _stop(at: Situation, rule_id: str, by: v.StoppedBy, stated: str | None = Non
 def give_name(at: Situation, command: c.GiveName) -> list[Draft]:
     rule = stop_rule(at.step_list, at.state.stop.rule) if at.state.stop else None
     if rule is None or command.role not in rule.names:
-        at.refuse(
-            sentence("no name is asked for “{role}”", role=command.role),
-            sentence("give a name that is required"),
-        )
+        at.refuse("no name is asked for “{role}”", "give a name that is required", role=command.role)
     return [at.draft(v.NameGiven(command.role, line(command.name, sentence("the name"))))]
 
 
@@ -155,9 +153,7 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
     _refuse_open_note(at)
     state = at.state
     if state.phase == "preparing":
-        at.refuse(
-            sentence("work has not begun"), sentence("go on with the preparation, or abandon the job")
-        )
+        at.refuse("work has not begun", "go on with the preparation, or abandon the job")
     if state.stop is not None:
         _refuse_owed(
             at,
@@ -166,10 +162,7 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
         )
         return [at.draft(v.JobClosed("stopped", state.stop.reason))]
     if neighbour(at.step_list, state.variant, state.step, +1) is not None:
-        at.refuse(
-            sentence("this is not the last step"),
-            sentence("go on to the last step, or stop or abandon the job"),
-        )
+        at.refuse("this is not the last step", "go on to the last step, or stop or abandon the job")
     _refuse_owed(
         at, owed_anywhere(at.step_list, state), mark("the job cannot be closed; still required: {listed}")
     )
@@ -189,10 +182,10 @@ def leave(at: Situation, command: c.Leave) -> list[Draft]:
 
 def _refuse_open_note(at: Situation) -> None:
     if at.state.open_note is not None:
-        at.refuse(sentence("a voice note is being recorded"), sentence("end the note first"))
+        at.refuse("a voice note is being recorded", "end the note first")
 
 
 def _refuse_owed(at: Situation, owed: tuple[Owed, ...], template: str) -> None:
     if owed:
         listed = joined(" ", (item.sentence for item in owed))
-        at.refuse(Sentence(template, (("listed", listed),)))
+        at.refuse(template, listed=listed)

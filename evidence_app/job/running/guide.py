@@ -18,18 +18,11 @@ from typing import Any
 from evidence_app.errors import EvidenceError, PhotoError, RecordError, Refused
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
+from evidence_app.job.rules import route
 from evidence_app.job.rules.decide import decide, tidy
 from evidence_app.job.rules.notes_devices import ended_note, lost_note
 from evidence_app.job.rules.owed import Advice, Owed, advice_at, owed_anywhere, owed_now
 from evidence_app.job.rules.photos_holds_readings import judged
-from evidence_app.job.rules.route import (
-    asked_of,
-    neighbour,
-    newest_settled,
-    photos_at,
-    step_named,
-    steps_of,
-)
 from evidence_app.job.rules.situation import APP, Stored, draft
 from evidence_app.job.running.one_instant import ReadingOnce
 from evidence_app.job.running.opening import begin, clock_name, opening, refuse_practice_clock, standing
@@ -66,7 +59,7 @@ class Job:
     ) -> None:
         self.record = record
         self.step_list = step_list
-        self.steps: tuple[Step, ...] = steps_of(step_list, state.variant)
+        self.steps: tuple[Step, ...] = route.steps_of(step_list, state.variant)
         self._clock = clock
         self._state = state
         self._measure = measure
@@ -142,7 +135,7 @@ class Job:
     @property
     def step(self) -> Step | None:
         """The current step, None before the first."""
-        return step_named(self.step_list, self._state.step)
+        return route.step_named(self.step_list, self._state.step)
 
     @property
     def owed(self) -> tuple[Owed, ...]:
@@ -161,7 +154,7 @@ class Job:
         state = self._state
         if state.phase == "stopped":
             return not self.owed
-        last = neighbour(self.step_list, state.variant, state.step, +1) is None
+        last = route.neighbour(self.step_list, state.variant, state.step, +1) is None
         return state.phase == "working" and last and not owed_anywhere(self.step_list, state)
 
     def now(self) -> Instant:
@@ -236,7 +229,7 @@ class Job:
 
     def _judged(self, sha256: str, data: bytes) -> tuple[Event, ...]:
         photo = self._state.photo(sha256)
-        wanted = asked_of(self.step_list, self._state, photo)
+        wanted = route.asked_of(self.step_list, self._state, photo)
         passes, checks = _judgement(data, bool(wanted and wanted.scale_card))
         with self._lock, self._clock.stopped():
             return self._append(judged(self._state, sha256, passes, checks))
@@ -244,7 +237,7 @@ class Job:
     def _measured(self, sha256: str) -> tuple[Event, ...]:
         """Measure on a photo that counts, when the step list asks for it and it can be done."""
         photo = self._state.photo(sha256)
-        wanted = asked_of(self.step_list, self._state, photo)
+        wanted = route.asked_of(self.step_list, self._state, photo)
         if self._measure is None or photo is None or not photo.settled:
             return ()
         if wanted is None or wanted.measurement is None:
@@ -268,7 +261,7 @@ class Job:
         return events
 
     def _newest(self, view: str | None, step: str | None = None) -> bytes | None:
-        photo = newest_settled(self._state, view, step)
+        photo = route.newest_settled(self._state, view, step)
         return None if photo is None else self.record.path_of(photo.sha256).read_bytes()
 
     # --- taking up again ------------------------------------------------------------
@@ -282,7 +275,7 @@ class Job:
             if photo.passes is None:
                 self._judged(photo.sha256, self.record.path_of(photo.sha256).read_bytes())
         step = self.step if self._state.phase == "working" else None
-        for wanted in photos_at(step):
+        for wanted in route.photos_at(step):
             newest = self._state.photo_of(step.id, wanted.id) if step else None
             if newest is not None and newest.measured is None:
                 self._measured(newest.sha256)

@@ -7,7 +7,7 @@ command here.
 
 from evidence_app.job import commands as c
 from evidence_app.job.rules.entry import within
-from evidence_app.job.rules.owed import Owed, limits_in_words, owed_now
+from evidence_app.job.rules.owed import Owed, and_limits, owed_now
 from evidence_app.job.rules.route import neighbour, step_named
 from evidence_app.job.rules.steps import leads_to
 from evidence_app.job.state.job_state import JobState
@@ -22,13 +22,16 @@ NO_HOLD = sentence("No hold is running.")
 TOO_LATE = sentence("Only the newest entry can be taken back, for 5 seconds. Correct it under Entries.")
 STOPPED_BY_VOICE = "The technician stopped the repair by voice."
 
+_COUNT = "count "
+"""Before the name of a counted thing whose number is said, where a reading's id stands else."""
+
 _ALWAYS = {"read-step", "read-cautions", "owed", "help", "mute"}
 
 
 def allowed_now(step_list: StepList, state: JobState, now: Instant, *, muted: bool = False) -> Allowed:
     """What may be said now. A stop may be said whenever there is a repair to stop: also while
     a voice note is recorded, and when the person has muted the microphone."""
-    place = f"{state.phase} {state.step} {len(state.readings)} {len(state.findings)}"
+    place = f"{state.phase} {state.step} {len(state.readings)} {len(state.counts)} {len(state.findings)}"
     if state.left or state.phase not in ("preparing", "working", "stopped"):
         return Allowed(place, frozenset({"unmute" if muted else "mute"}))
     stop = {"stop-repair"} if state.phase != "stopped" else set()
@@ -71,6 +74,8 @@ def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | Non
             return c.EndHold()
         case "clear" | "not-clear" | "cannot-tell" if answer.confirmed:
             return c.GiveFinding(answer.action)
+        case "reading" if answer.confirmed and answer.value and (answer.reading or "").startswith(_COUNT):
+            return c.CountPieces((answer.reading or "").removeprefix(_COUNT), int(answer.value))
         case "reading" if answer.confirmed and answer.reading and answer.value:
             return c.EnterReading(answer.reading, answer.value, "spoken", answer.outside)
         case "stop-repair" if answer.confirmed:
@@ -116,9 +121,18 @@ def _warnings(step_list: StepList, state: JobState) -> dict[str, Sentence]:
 
 
 def _asked(step_list: StepList, state: JobState, owed: tuple[Owed, ...]) -> AskedReading | None:
-    """The first reading that is owed and that nothing is owed before."""
+    """The first reading or count that is owed and that nothing is owed before."""
     step = step_named(step_list, state.step)
-    if not owed or owed[0].kind != "reading" or step is None:
+    if not owed or step is None:
+        return None
+    if owed[0].kind == "count":
+        what = next(thing.words for thing in step_list.counted if thing.id == owed[0].id)
+        listed = next(str(count.listed) for count in step.counts if count.thing == owed[0].id)
+        told = sentence("{listed} are listed; another number needs a reason, by touch.", listed=listed)
+        return AskedReading(
+            f"{_COUNT}{owed[0].id}", what, outside=lambda value: None if value == listed else told
+        )
+    if owed[0].kind != "reading":
         return None
     reading = next(r for r in step.readings if r.id == owed[0].id)
     return AskedReading(
@@ -134,4 +148,4 @@ def _asked(step_list: StepList, state: JobState, owed: tuple[Owed, ...]) -> Aske
 def _outside(value: str, reading: Reading) -> Sentence | None:
     if reading.text or within(value, reading) is not False:
         return None
-    return sentence("That is outside the limits{limits}.", limits=limits_in_words(reading))
+    return sentence("That is outside the limits{limits}.", limits=and_limits(reading))

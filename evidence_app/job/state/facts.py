@@ -46,20 +46,19 @@ class EndedHold(Struct, frozen=True):
     met: bool
 
 
-class ReadingGiven(Struct, frozen=True):
+class ReadingGiven(v.ReadingEntered, frozen=True, kw_only=True):
     sequence: int
     step: str | None
-    reading: str
-    value: str
-    unit: str | None
-    within: bool | None
 
 
-class GivenFinding(Struct, frozen=True):
+class CountGiven(v.PiecesCounted, frozen=True, kw_only=True):
     sequence: int
     step: str | None
-    finding: v.FindingWord
-    leads_to: v.LeadsTo
+
+
+class GivenFinding(v.FindingGiven, frozen=True, kw_only=True):
+    sequence: int
+    step: str | None
 
 
 class Note(Struct, frozen=True):
@@ -81,17 +80,11 @@ class Note(Struct, frozen=True):
     no_microphone: bool = False
 
 
-class Stop(Struct, frozen=True):
+class Stop(v.RepairStopped, frozen=True, kw_only=True):
     sequence: int
     step: str | None
-    rule: str
-    by: str
-    reason: str
-    disposition: str
-    prohibitions: tuple[str, ...]
 
 
-class Name(Struct, frozen=True):
+class Name(v.NameGiven, frozen=True, kw_only=True):
     sequence: int
-    role: str
-    name: str
+    step: str | None

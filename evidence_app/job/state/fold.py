@@ -7,26 +7,19 @@ without the event that was taken back, which stays in the journal.
 """
 
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from evidence_app.errors import RecordError
 from evidence_app.job import vocabulary as v
-from evidence_app.job.state.facts import (
-    EndedHold,
-    GivenFinding,
-    Name,
-    Note,
-    Photo,
-    ReadingGiven,
-    RunningHold,
-    Stop,
-)
+from evidence_app.job.state import facts
 from evidence_app.job.state.job_state import BESIDE, TAKEABLE, JobState, Undo
 from evidence_app.record.event import Event
 from evidence_app.sentence import sentence
+
+G = TypeVar("G", bound=v.Body)
 
 
 def fold(events: Iterable[Event]) -> JobState:
@@ -102,22 +95,24 @@ def _entered(state: JobState, event: Event, body: v.StepEntered) -> JobState:
 
 
 def _photo(state: JobState, event: Event, body: v.PhotoTaken) -> JobState:
-    photo = Photo(event.sequence, body.photo.sha256, event.step, body.wanted, body.purpose, body.retake_of)
+    photo = facts.Photo(
+        event.sequence, body.photo.sha256, event.step, body.wanted, body.purpose, body.retake_of
+    )
     return replace(state, photos=(*state.photos, photo))
 
 
 def _hold_started(state: JobState, event: Event, body: v.HoldStarted) -> JobState:
-    hold = RunningHold(event.sequence, event.step, body.at_least_s, event.mono_us, event.boot)
+    hold = facts.RunningHold(event.sequence, event.step, body.at_least_s, event.mono_us, event.boot)
     return replace(state, hold=hold)
 
 
 def _hold_ended(state: JobState, event: Event, body: v.HoldEnded) -> JobState:
-    ended = EndedHold(event.sequence, event.step, body.held_s, body.met)
+    ended = facts.EndedHold(event.sequence, event.step, body.held_s, body.met)
     return replace(state, hold=None, holds=(*state.holds, ended))
 
 
 def _hold_lost(state: JobState, event: Event, body: v.HoldLost) -> JobState:
-    ended = EndedHold(event.sequence, event.step, None, False)
+    ended = facts.EndedHold(event.sequence, event.step, None, False)
     return replace(state, hold=None, holds=(*state.holds, ended))
 
 
@@ -127,24 +122,33 @@ def _restarted(state: JobState, event: Event, body: v.MachineRestarted) -> JobSt
     return replace(state, hold=hold)
 
 
-def _reading(state: JobState, event: Event, body: v.ReadingEntered) -> JobState:
-    reading = ReadingGiven(event.sequence, event.step, body.reading, body.value, body.unit, body.within)
-    return replace(state, readings=(*state.readings, reading))
+def _fact(fact: type[G], event: Event, body: v.Body) -> G:
+    """``fact`` has the fields of the body, and the event's sequence and step."""
+    return fact(**asdict(body), sequence=event.sequence, step=event.step)
+
+
+def _added(to: str, fact: type[v.Body]) -> Callable[[JobState, Event, Any], JobState]:
+    """What adds a fact of the event to those of its kind."""
+
+    def add(state: JobState, event: Event, body: v.Body) -> JobState:
+        return replace(state, **{to: (*getattr(state, to), _fact(fact, event, body))})
+
+    return add
 
 
 def _finding(state: JobState, event: Event, body: v.FindingGiven) -> JobState:
-    given = GivenFinding(event.sequence, event.step, body.finding, body.leads_to)
+    given = _fact(facts.GivenFinding, event, body)
     pending = given if body.leads_to.action != "go-on" else None
     return replace(state, findings=(*state.findings, given), pending=pending)
 
 
 def _note_started(state: JobState, event: Event, body: v.NoteStarted) -> JobState:
-    note = Note(body.note, event.sequence, event.step, body.photo, "recording")
+    note = facts.Note(body.note, event.sequence, event.step, body.photo, "recording")
     return replace(state, notes=(*state.notes, note))
 
 
 def _note_written(state: JobState, event: Event, body: v.NoteWritten) -> JobState:
-    note = Note(
+    note = facts.Note(
         f"written-{event.sequence}", event.sequence, event.step, body.photo, "written",
         text=body.text, no_microphone="microphone" in state.lost_devices,
     )  # fmt: skip
@@ -152,15 +156,7 @@ def _note_written(state: JobState, event: Event, body: v.NoteWritten) -> JobStat
 
 
 def _stopped(state: JobState, event: Event, body: v.RepairStopped) -> JobState:
-    stop = Stop(
-        event.sequence, event.step, body.rule, body.by, body.reason, body.disposition,
-        body.prohibitions,
-    )  # fmt: skip
-    return replace(state, phase="stopped", stop=stop, hold=None, pending=None)
-
-
-def _named(state: JobState, event: Event, body: v.NameGiven) -> JobState:
-    return replace(state, names=(*state.names, Name(event.sequence, body.role, body.name)))
+    return replace(state, phase="stopped", stop=_fact(facts.Stop, event, body), hold=None, pending=None)
 
 
 def _change_of_photo(state: JobState, body: Any, **changes: Any) -> dict[str, Any]:
@@ -179,12 +175,13 @@ _FOLDS: dict[str, Callable[[JobState, Event, Any], JobState]] = {
     "hold-ended": _hold_ended,
     "hold-lost": _hold_lost,
     "machine-restarted": _restarted,
-    "reading-entered": _reading,
+    "reading-entered": _added("readings", facts.ReadingGiven),
+    "pieces-counted": _added("counts", facts.CountGiven),
     "finding-given": _finding,
     "note-started": _note_started,
     "note-written": _note_written,
     "repair-stopped": _stopped,
-    "name-given": _named,
+    "name-given": _added("names", facts.Name),
 }
 _SETS: dict[str, Callable[[JobState, Any], dict[str, Any]]] = {
     "job-opened": lambda state, body: {"phase": "preparing", "opened": body},

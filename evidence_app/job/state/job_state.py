@@ -10,7 +10,7 @@ What was shown is never removed. Two marks decide what still counts:
 - a finding covers what was shown before it: a later photo, hold or reading at
   the same step makes the finding owed anew.
 
-Of several photos of the same wanted view, holds, readings, findings or names,
+Of several photos of the same wanted view, holds, readings, counts, findings or names,
 the newest counts.
 """
 
@@ -22,16 +22,7 @@ from typing import Any
 from msgspec import Struct
 
 from evidence_app.job import vocabulary as v
-from evidence_app.job.state.facts import (
-    EndedHold,
-    GivenFinding,
-    Name,
-    Note,
-    Photo,
-    ReadingGiven,
-    RunningHold,
-    Stop,
-)
+from evidence_app.job.state import facts
 from evidence_app.record.event import Event, Instant
 
 TAKE_BACK_US = 5_000_000
@@ -39,7 +30,7 @@ TAKE_BACK_US = 5_000_000
 
 TAKEABLE = frozenset({
     "caution-acknowledged", "item-ticked", "step-entered", "hold-started", "hold-ended",
-    "reading-entered", "finding-given", "photo-kept", "name-given",
+    "reading-entered", "pieces-counted", "finding-given", "photo-kept", "name-given",
 })  # fmt: skip
 """Kinds that can be taken back. A stop cannot, and sounds and photos never."""
 
@@ -79,16 +70,17 @@ class JobState(Struct, frozen=True):
     step: str | None = None
     visited: tuple[str, ...] = ()
     void_before: dict[str, int] = {}
-    photos: tuple[Photo, ...] = ()
+    photos: tuple[facts.Photo, ...] = ()
     card: v.ScaleCardNamed | None = None
-    hold: RunningHold | None = None
-    holds: tuple[EndedHold, ...] = ()
-    readings: tuple[ReadingGiven, ...] = ()
-    findings: tuple[GivenFinding, ...] = ()
-    pending: GivenFinding | None = None
-    notes: tuple[Note, ...] = ()
-    stop: Stop | None = None
-    names: tuple[Name, ...] = ()
+    hold: facts.RunningHold | None = None
+    holds: tuple[facts.EndedHold, ...] = ()
+    readings: tuple[facts.ReadingGiven, ...] = ()
+    counts: tuple[facts.CountGiven, ...] = ()
+    findings: tuple[facts.GivenFinding, ...] = ()
+    pending: facts.GivenFinding | None = None
+    notes: tuple[facts.Note, ...] = ()
+    stop: facts.Stop | None = None
+    names: tuple[facts.Name, ...] = ()
     lost_devices: frozenset[str] = frozenset()
     left: bool = False
     outcome: v.Outcome | None = None
@@ -105,34 +97,37 @@ class JobState(Struct, frozen=True):
     def variant(self) -> str | None:
         return self.opened.variant if self.opened else None
 
-    def photo(self, sha256: str) -> Photo | None:
+    def photo(self, sha256: str) -> facts.Photo | None:
         return next((p for p in self.photos if p.sha256 == sha256), None)
 
-    def photo_of(self, step: str, wanted: str) -> Photo | None:
+    def photo_of(self, step: str, wanted: str) -> facts.Photo | None:
         """The newest photo of a wanted view at a step that is not void, settled or not."""
         return self._newest(self.photos, step, lambda p: p.wanted == wanted and p.purpose == "checkpoint")
 
-    def photo_of_reason(self, wanted: str) -> Photo | None:
+    def photo_of_reason(self, wanted: str) -> facts.Photo | None:
         """The newest photo of a view that the stop rule wants."""
         reasons = (p for p in reversed(self.photos) if p.purpose == "stop-reason")
         return next((p for p in reasons if p.wanted == wanted), None)
 
-    def photo_here(self, wanted: str) -> Photo | None:
+    def photo_here(self, wanted: str) -> facts.Photo | None:
         """The newest photo of a view that is wanted where the job stands."""
         if self.phase == "stopped":
             return self.photo_of_reason(wanted)
         return self.photo_of(self.step or "", wanted)
 
-    def reading_of(self, step: str, reading: str) -> ReadingGiven | None:
+    def reading_of(self, step: str, reading: str) -> facts.ReadingGiven | None:
         return self._newest(self.readings, step, lambda r: r.reading == reading)
 
-    def hold_of(self, step: str) -> EndedHold | None:
+    def count_of(self, step: str, thing: str) -> facts.CountGiven | None:
+        return self._newest(self.counts, step, lambda c: c.thing == thing)
+
+    def hold_of(self, step: str) -> facts.EndedHold | None:
         """The last ended hold at a step; None while one is running or none was made."""
         if self.hold is not None and self.hold.step == step:
             return None
         return self._newest(self.holds, step, lambda _: True)
 
-    def finding_of(self, step: str) -> GivenFinding | None:
+    def finding_of(self, step: str) -> facts.GivenFinding | None:
         """The finding that covers everything shown at a step; None when it is owed."""
         finding = self._newest(self.findings, step, lambda _: True)
         if finding is None or self._last_shown(step) > finding.sequence:
@@ -143,11 +138,11 @@ class JobState(Struct, frozen=True):
         """How many findings at this step have sent the work back so far."""
         return sum(f.step == step and f.leads_to.action == "redo" for f in self.findings)
 
-    def note(self, note: str) -> Note | None:
+    def note(self, note: str) -> facts.Note | None:
         return next((n for n in self.notes if n.id == note), None)
 
     @property
-    def open_note(self) -> Note | None:
+    def open_note(self) -> facts.Note | None:
         """The spoken note that is being recorded."""
         return next((n for n in self.notes if n.heard == "recording"), None)
 
@@ -185,7 +180,12 @@ class JobState(Struct, frozen=True):
         return None
 
     def _last_shown(self, step: str) -> int:
-        groups = (self.holds, self.readings, [p for p in self.photos if p.purpose == "checkpoint"])
+        groups = (
+            self.holds,
+            self.readings,
+            self.counts,
+            [p for p in self.photos if p.purpose == "checkpoint"],
+        )
         shown = [item.sequence for group in groups for item in group if item.step == step]
         if self.hold is not None and self.hold.step == step:
             shown.append(self.hold.sequence)

@@ -13,112 +13,38 @@ from evidence_app.job.summary.open_parts import as_json, text
 from evidence_app.language import mark
 from evidence_app.photo.gate.check import card_sentence
 from evidence_app.record.event import is_number
-from evidence_app.sentence import NOTHING, Retold, Sentence, counted, joined, recorded, sentence, verbatim
+from evidence_app.sentence import (
+    NOTHING,
+    Retold,
+    Sentence,
+    counted,
+    joined,
+    recorded,
+    sentence,
+    sentences_beside,
+    verbatim,
+)
 from evidence_app.steplist.kinds import kind_words
 from evidence_app.steplist.model import FINDINGS, StepList
 from evidence_app.steplist.walks import all_photos
 
 _LONGEST_UNKNOWN = 400
 
-OUTCOMES = {
-    "completed": sentence("completed"),
-    "stopped": sentence("stopped"),
-    "abandoned": sentence("abandoned"),
-}
-SOURCES = {
-    "camera": sentence("camera"),
-    "stream": sentence("network camera"),
-    "folder": sentence("watched folder"),
-    "file": sentence("file"),
-    "practice": sentence("practice camera (rendered)"),
-}
-DEVICES = {"camera": sentence("camera"), "microphone": sentence("microphone")}
-ENTERED_BY = {"typed": sentence("typed"), "spoken": sentence("spoken"), "scanned": sentence("scanned")}
-WITHIN: dict[bool | None, Sentence] = {
-    True: sentence(", within its limits"),
-    False: sentence(", OUTSIDE its limits"),
-    None: NOTHING,
-}
+_WORDS = sentences_beside(__file__)
+OUTCOMES = _WORDS["outcomes"]
+SOURCES = _WORDS["sources"]
+DEVICES = _WORDS["devices"]
+ENTERED_BY = _WORDS["entered-by"]
+WITHIN = {True: _WORDS["within"]["true"], False: _WORDS["within"]["false"], None: NOTHING}
 
-_CONFORMITY = {
-    "within": sentence("within its limits"),
-    "outside": sentence("outside its limits"),
-    "inconclusive": sentence("inconclusive: the uncertainty reaches over a limit"),
-    "refused": sentence("not measured"),
-}
-_STOPPED_BY = {
-    "finding": sentence("by a finding"),
-    "technician": sentence("by the technician"),
-    "redo-limit": sentence("because the work had been done again as often as allowed"),
-}
+_CONFORMITY = _WORDS["conformity"]
+STOPPED_BY = _WORDS["stopped-by"]
 
-_LEADS_TO = {"go-on": sentence("the work goes on"), "stop": sentence("the repair is stopped")}
+_LEADS_TO = _WORDS["leads-to"]
 
-RESTARTED = sentence(
-    "The machine was restarted; how long it was off can be read from the wall clock only, "
-    "and a hold running at that moment cannot be shown."
-)
 
-# What each kind of event says. A place is named after the field of the body that stands in it.
-_SAID: dict[type[v.Body], str | dict[object, str]] = {
-    v.JobOpened: mark("Job opened by {technician} for claim {claim}: {model}, serial {serial}."),
-    v.TicketOpened: mark("Depot ticket opened, issued {issued_at} by {depot}."),
-    v.CautionAcknowledged: mark("Caution acknowledged: {caution}"),
-    v.ItemTicked: {
-        "tools": mark("Tool ticked: {item}"),
-        "consumables": mark("Consumable ticked: {item}"),
-        "new-parts": mark("New part ticked: {item}"),
-    },
-    v.StepEntered: {
-        "first": mark("Began with step “{step}”."),
-        "next": mark("Went on to step “{step}”."),
-        "back": mark("Went back to look at step “{step}”."),
-        "redo": mark("Work sent back: step “{step}” is done again."),
-        "resumed": mark("Took the work up again at step “{step}”."),
-    },
-    v.FindingGiven: mark("Finding at “{step}”: {finding}; {leads_to}."),
-    v.RepairStopped: mark("Repair stopped {by}: {reason}. Disposition: {disposition}."),
-    v.NameGiven: mark("Name given for {role}: {name}."),
-    v.JobClosed: {
-        "completed": mark("Job closed as completed."),
-        "stopped": mark("Job closed as stopped."),
-        "abandoned": mark("Job closed as abandoned."),
-    },
-    v.PhotoTaken: {
-        True: mark("Photo taken of “{wanted}”{retake_of}, from {source}."),
-        False: mark("Photo taken as a note{retake_of}, from {source}."),
-    },
-    v.PhotoJudged: {
-        True: mark("The photo passes every check at capture."),
-        False: mark("The photo does not pass."),
-    },
-    v.PhotoKept: mark("The photo is kept all the same. Reason given: “{reason}”"),
-    v.ScaleCardNamed: mark(
-        "Scale card {serial} in use, confirmed with a rule: {scale:.4f} of its printed length."
-    ),
-    v.Measured: mark("Measured {kind} (advice): {result}."),
-    v.HoldStarted: mark("Hold begun, at least {at_least_s}."),
-    v.HoldEnded: {
-        "met": mark("Hold ended after {held_s}: long enough."),
-        "too-long": mark("Hold ended after {held_s}: longer than allowed."),
-        "early": mark("Hold ended after {held_s}: too short."),
-    },
-    v.HoldLost: mark("Hold cannot be shown and must be begun again: {reason}."),
-    v.ReadingEntered: mark("Reading {reading}: {value}{within} ({entered_by})."),
-    v.NoteStarted: mark("Spoken note {note} begun."),
-    v.NoteRecorded: mark("Spoken note {note} recorded, {seconds}{cut_short}{dropouts}."),
-    v.NoteLost: mark("Spoken note {note} has no sound: {reason}."),
-    v.NoteWritten: mark("Note written: “{text}”"),
-    v.TranscriptMade: mark("Transcript of {note} made by {engine}: “{text}”"),
-    v.TranscriptCorrected: mark("Transcript of {note} corrected: “{text}”"),
-    v.Corrected: mark("Correction of event {of}: “{text}”"),
-    v.TakenBack: mark("Event {of} taken back."),
-    v.SourceLost: mark("Lost the {device} {name}: {message}."),
-    v.SourceReturned: mark("The {device} {name} is back after {away_s}."),
-    v.MachineRestarted: RESTARTED.template,
-    v.JobLeft: mark("Job left, to be taken up again later."),
-    v.JobResumed: {True: mark("Job taken up again at “{step}”."), False: mark("Job taken up again.")},
-}
+_SAID = _WORDS["said"]
+RESTARTED = _SAID["machine-restarted"]
 
 # Which of the templates of its kind says an event.
 _WHICH: dict[type[v.Body], Callable[[TypedEvent], object]] = {
@@ -128,6 +54,7 @@ _WHICH: dict[type[v.Body], Callable[[TypedEvent], object]] = {
     v.PhotoTaken: lambda entry: bool(entry.body.wanted),
     v.PhotoJudged: lambda entry: entry.body.passes,
     v.HoldEnded: lambda entry: "met" if entry.body.met else entry.body.reason or "early",
+    v.PiecesCounted: lambda entry: entry.body.goes,
     v.JobResumed: lambda entry: bool(entry.step),
 }
 
@@ -139,7 +66,7 @@ _PLACES: dict[str, Callable[[Any, TypedEvent], object]] = {
     "serial": lambda serial, entry: serial or entry.body.device.serial,
     "reason": lambda reason, entry: bare(reason) if isinstance(entry.body, _BARE_REASON) else reason,
     "finding": lambda finding, _: FINDINGS[finding],
-    "by": lambda by, _: _STOPPED_BY[by],
+    "by": lambda by, _: STOPPED_BY[by],
     "disposition": lambda disposition, _: bare(disposition),
     "role": lambda role, _: role.replace("-", " "),
     "source": lambda source, _: _source(text(source, "kind")),
@@ -152,6 +79,9 @@ _PLACES: dict[str, Callable[[Any, TypedEvent], object]] = {
     **dict.fromkeys(("at_least_s", "held_s", "away_s", "seconds"), lambda given, _: duration(given)),
     "cut_short": lambda cut, _: sentence(", cut short") if cut else NOTHING,
     "dropouts": lambda lost, _: _gaps(lost) if lost else NOTHING,
+    "other": lambda other, _: sentence(", of another kind: {other}", other=bare(other))
+    if other
+    else NOTHING,
     "engine": lambda engine, _: f"{engine.name} {engine.version}",
     "device": lambda device, _: DEVICES[device],
     "message": lambda message, _: bare(message) or sentence("not stated"),
@@ -196,12 +126,16 @@ class EventSentences:
         items = {(name, item.id): item.name for name, item in items_of(step_list)}
         framings = {photo.id: photo.framing for _, photo in all_photos(step_list)}
         readings = {(s.id, reading.id): reading.name for s in step_list.steps for reading in s.readings}
+        things = {thing.id: thing.words for thing in step_list.counted}
+        listed = {(s.id, asked.thing): asked.listed for s in step_list.steps for asked in s.counts}
         self._places: dict[str, Callable[[Any, TypedEvent], object]] = _PLACES | {
             "step": lambda _, entry: self.title(entry.step),
             "caution": lambda caution, _: cautions.get(caution, caution),
             "item": lambda item, entry: items.get((entry.body.list, item), item),
             "wanted": lambda wanted, _: bare(framings.get(wanted) or wanted),
             "reading": lambda reading, entry: bare(readings.get((entry.step, reading)) or reading),
+            "thing": lambda thing, _: things.get(thing, thing),
+            "listed": lambda _, entry: listed.get((entry.step, entry.body.thing), "–"),
             "leads_to": lambda to, _: _LEADS_TO.get(to.action)
             or sentence("the work is sent back to “{step}”", step=self.title(to.step)),
         }
@@ -221,7 +155,7 @@ class EventSentences:
                     parts.append(sentence("finished {files}", files=", ".join(finished)))
                 done = joined("; ", parts) if parts else sentence("nothing to do")
                 return sentence("Record recovered after an interruption: {done}.", done=done)
-            case v.JobClosed(reason=str(reason)) if reason:
+            case v.JobClosed(reason=str(reason)) | v.PiecesCounted(reason=str(reason)) if reason:
                 return joined(" ", (self._by_table(entry), reason_given(reason)))
             case v.PhotoJudged(passes=False, checks=checks):
                 failing = (check_said(check) for check in checks if not check.holds)
@@ -229,10 +163,11 @@ class EventSentences:
         return self._by_table(entry)
 
     def _by_table(self, entry: TypedEvent) -> Sentence:
-        template = _SAID[type(entry.body)]
-        if not isinstance(template, str):
-            template = template[_WHICH[type(entry.body)](entry)]
-        return Sentence(template, tuple((name, self._place(name, entry)) for name in places(template)))
+        said = _SAID[v.KINDS[type(entry.body)]]
+        if not isinstance(said, Sentence):
+            said = said[str(_WHICH[type(entry.body)](entry)).lower()]
+        named = places(said.template)
+        return Sentence(said.template, tuple((name, self._place(name, entry)) for name in named))
 
     def _place(self, name: str, entry: TypedEvent) -> object:
         """What stands in the place of a template that is named after the field ``name``."""

@@ -82,7 +82,7 @@ def _within(value: str, asked: Reading | None) -> bool | None:
 def findings(journal: ReadJournal) -> dict[str | None, list[FindingRecord]]:
     """Every finding, by step. One counts until something is shown after it at its step."""
     last_shown: dict[str | None, int] = {}
-    for entry in journal.of(v.PhotoTaken, v.HoldStarted, v.HoldEnded, v.ReadingEntered):
+    for entry in journal.of(v.PhotoTaken, v.HoldStarted, v.HoldEnded, v.ReadingEntered, v.PiecesCounted):
         if not isinstance(entry.body, v.PhotoTaken) or entry.body.wanted is not None:
             last_shown[entry.step] = entry.sequence
     newest = journal.newest(v.FindingGiven)

@@ -105,7 +105,7 @@ class Requirement(OwedThing, frozen=True):
     """One thing that was owed and how the record answers for it.
 
     ``kind``: caution, tool, consumable, new-part, hold, reading, photo, finding,
-    spoken-reason or name. ``state``:
+    count, spoken-reason or name. ``state``:
 
     - ``shown``: there is an event that answers for it (``by``);
     - ``kept``: a photo that did not pass and was kept with a stated reason;
@@ -166,6 +166,25 @@ class StopRecord(v.RepairStopped, frozen=True, kw_only=True):
     notes: tuple[NoteRecord, ...]
     names: tuple[NameRecord, ...]
     worked_after: tuple[Moment, ...]
+
+
+class LedgerRecord(Fact, frozen=True):
+    """One counted thing over the whole job: pieces that came out of the unit and went in, as listed
+    for its variant and as counted. ``left_in`` are those in the unit beyond what is listed for the
+    steps counted; below 0 that many are lacking. ``explained`` are the events that give a reason:
+    their count differs, or had pieces of another kind."""
+
+    id: str
+    name: str
+    listed_out: int
+    listed_in: int
+    out: int
+    went_in: int
+    left_in: int
+    explained: tuple[int, ...]
+    others: tuple[str, ...]
+    reasons: tuple[str, ...]
+    photos: tuple[str, ...]
 
 
 class ScaleCardRecord(v.ScaleCardNamed, frozen=True, kw_only=True):
@@ -278,7 +297,8 @@ class Totals(Fact, frozen=True):
 
 
 class Summary(Fact, frozen=True):
-    """A whole job. ``general_photos`` and ``general_notes`` belong to no step."""
+    """A whole job. ``general_photos`` and ``general_notes`` belong to no step; ``ledger`` is written
+    only where the step list counts something."""
 
     format: str
     identity: Identity
@@ -292,6 +312,7 @@ class Summary(Fact, frozen=True):
     general_photos: tuple[PhotoRecord, ...]
     general_notes: tuple[NoteRecord, ...]
     names: tuple[NameRecord, ...]
+    ledger: tuple[LedgerRecord, ...]
     scale_cards: tuple[ScaleCardRecord, ...]
     clock_notes: tuple[ClockNote, ...]
     device_losses: tuple[DeviceLoss, ...]

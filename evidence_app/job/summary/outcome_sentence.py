@@ -3,25 +3,10 @@
 from collections.abc import Sequence
 
 from evidence_app.job.summary.event_sentences import bare, places, reason_given
-from evidence_app.job.summary.model import StepRecord, StopRecord, Totals
-from evidence_app.language import mark
-from evidence_app.sentence import Sentence, counted, joined, sentence
+from evidence_app.job.summary.model import LedgerRecord, StepRecord, StopRecord, Totals
+from evidence_app.sentence import Sentence, counted, joined, sentence, sentences_beside
 
-# By outcome and by whether something is missing (completed) or a step is known (all others).
-_ENDED = {
-    ("completed", True): mark("The repair was closed as completed, but {missing}"),
-    ("completed", False): mark(
-        "The repair was completed: everything that its {steps} steps owed was shown."
-    ),
-    ("stopped", True): mark(
-        "The repair was stopped at step {place}: {reason}. Disposition: {disposition}."
-    ),
-    ("stopped", False): mark("The repair was stopped: {reason}. Disposition: {disposition}."),
-    ("abandoned", True): mark("The job was abandoned at step {place} and the repair not completed."),
-    ("abandoned", False): mark("The job was abandoned and the repair not completed."),
-    ("open", True): mark("The job is not closed; it stands at step {place}."),
-    ("open", False): mark("The job is not closed."),
-}
+_ENDED = sentences_beside(__file__)
 
 
 def outcome_sentence(
@@ -31,6 +16,7 @@ def outcome_sentence(
     last: StepRecord | None,
     stop: StopRecord | None,
     totals: Totals,
+    ledger: Sequence[LedgerRecord],
 ) -> Sentence:
     """``last`` is the step at which the job stopped or stands."""
     values = {
@@ -40,7 +26,8 @@ def outcome_sentence(
         "reason": bare((stop and stop.reason) or reason or "") or sentence("not stated"),
         "disposition": bare((stop and stop.disposition) or "") or sentence("not stated"),
     }
-    template = _ENDED[outcome, bool(totals.missing) if outcome == "completed" else last is not None]
+    known = bool(totals.missing) if outcome == "completed" else last is not None
+    template = _ENDED[outcome][str(known).lower()].template
     parts = [Sentence(template, tuple((name, values[name]) for name in places(template)))]
     if outcome == "stopped" and totals.missing:
         parts.append(sentence("In the record, {missing}", missing=_missing(totals.missing)))
@@ -61,6 +48,14 @@ def outcome_sentence(
                 "{count} reading lies outside its limits.",
                 "{count} readings lie outside their limits.",
                 totals.readings_outside,
+            )
+        )
+    if differing := sum(len(line.explained) for line in ledger):
+        parts.append(
+            counted(
+                "{count} count differs from the step list, for a stated reason.",
+                "{count} counts differ from the step list, for stated reasons.",
+                differing,
             )
         )
     return joined(" ", parts) if len(parts) > 1 else parts[0]

@@ -17,6 +17,9 @@ from evidence_app.job.summary.model_step import FindingRecord, PhotoRecord, Read
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import PhotoWanted, Step, StepList, StopRule
 
+BY_FINDING = ("finding", "redo-limit")
+"""Who stopped the repair, where a finding led to it."""
+
 ITEM_KINDS = {"tools": "tool", "consumables": "consumable", "new-parts": "new-part"}
 
 
@@ -66,6 +69,11 @@ def at_step(step: Step, lacking: str, recorded: Recorded) -> Iterator[Requiremen
     for reading in step.readings:
         by = _counting(recorded.readings[step.id].get(reading.id, ()))
         yield _owed("reading", reading.id, reading.name, by, lacking)
+    for line in recorded.ledger:
+        if here := line.at(step.id):
+            asked, count = here
+            by = count.sequence if count and not line.is_open(step.id) else None
+            yield _owed("count", line.thing.id, f"{asked.listed} × {line.thing.words}", by, lacking)
     if step.checkpoint:
         yield from _photos_owed(step.checkpoint.photos, recorded.photos_at[step.id], lacking)
         given = _counting(recorded.findings[step.id])
@@ -102,7 +110,7 @@ def lacking_state(step: str, way: Sequence[Step], journal: ReadJournal, outcome:
     later = order[order.index(step) + 1 :] if step in order else []
     passed_by = any(journal.entered(other) for other in later)
     stop = journal.stop
-    ended_by_finding = stop is not None and stop.step == step and stop.body.by != "technician"
+    ended_by_finding = stop is not None and stop.step == step and stop.body.by in BY_FINDING
     return "missing" if passed_by or ended_by_finding else "unfinished"
 
 

@@ -20,6 +20,7 @@ from evidence_app.job.rules.route import step_named, steps_of, stop_rule
 from evidence_app.job.summary import disturbances, owed
 from evidence_app.job.summary import model as m
 from evidence_app.job.summary.by_step import AFTER_STOP, Recorded
+from evidence_app.job.summary.counting import ledger_record
 from evidence_app.job.summary.event_sentences import EventSentences
 from evidence_app.job.summary.journal import ReadJournal, TypedEvent, mono_s, wall_s
 from evidence_app.job.summary.model_step import HoldRecord, Moment, ReadingRecord, carried
@@ -44,6 +45,7 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> m.Summary:
     before = owed.before_work(cautions, items, bool(journal.visits))
     steps = _steps(step_list, identity.variant, recorded, outcome)
     said = EventSentences(step_list).said
+    ledger = tuple(map(ledger_record, recorded.ledger))
     stop = _stop(step_list, recorded, closed, outcome)
     missing = _missing(before, steps, stop)
     clock_notes = tuple(disturbances.clock_notes(journal))
@@ -56,7 +58,7 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> m.Summary:
         outcome=m.Outcome(
             outcome=outcome,
             reason=reason,
-            sentence=outcome_sentence(outcome, reason, steps, last_step, stop, totals),
+            sentence=outcome_sentence(outcome, reason, steps, last_step, stop, totals, ledger),
             opened_at=opened.wall if opened else None,
             closed_at=closed.wall if closed else None,
             elapsed_s=wall_s(opened, closed),
@@ -71,6 +73,7 @@ def summarise(step_list: StepList, events: Sequence[Event]) -> m.Summary:
         general_photos=tuple(recorded.photos_at[None]),
         general_notes=tuple(recorded.notes_at[None]),
         names=recorded.names,
+        ledger=ledger,
         scale_cards=journal.every(m.ScaleCardRecord, v.ScaleCardNamed),
         clock_notes=clock_notes,
         device_losses=tuple(disturbances.device_losses(journal)),
@@ -101,7 +104,8 @@ def plain_values(value: Any) -> Any:
             return str(value)
         case Struct():
             names = zip(value.__struct_encode_fields__, value.__struct_fields__, strict=True)
-            return {name: plain_values(getattr(value, field)) for name, field in names}
+            given = {name: getattr(value, field) for name, field in names}
+            return {name: plain_values(each) for name, each in given.items() if name != "ledger" or each}
         case tuple() | list():
             return [plain_values(each) for each in value]
         case dict():
@@ -186,7 +190,7 @@ def _stop(
     body: v.RepairStopped = stop.body
     rule, asked = stop_rule(step_list, body.rule), step_named(step_list, stop.step)
     given = [e for e in journal.of(v.FindingGiven) if e.sequence < stop.sequence]
-    finding = given[-1] if given and body.by != "technician" else None
+    finding = given[-1] if given and body.by in owed.BY_FINDING else None
     before = [e for e in journal.visits.get(stop.step or "", ()) if e.sequence < stop.sequence]
     worked = journal.all_of(v.StepEntered, v.HoldStarted, v.ReadingEntered, v.FindingGiven)
     return stop.told(

@@ -20,13 +20,7 @@ from msgspec import Meta, Struct
 from evidence_app import limits
 from evidence_app.errors import SigningKeyError
 from evidence_app.package.durable import write_durably
-from evidence_app.package.keys.signing_key import (
-    SigningKey,
-    create_key,
-    key_sha256,
-    read_public_key,
-    signature_holds,
-)
+from evidence_app.package.keys import signing_key
 from evidence_app.package.keys.ticket import read_canonical
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
@@ -51,11 +45,11 @@ class Handover(Struct, frozen=True, forbid_unknown_fields=True):
 
     @property
     def old(self) -> str:
-        return key_sha256(_key(self.old_key))
+        return signing_key.key_sha256(_key(self.old_key))
 
     @property
     def new(self) -> str:
-        return key_sha256(_key(self.new_key))
+        return signing_key.key_sha256(_key(self.new_key))
 
     @property
     def told(self) -> Sentence:
@@ -63,7 +57,9 @@ class Handover(Struct, frozen=True, forbid_unknown_fields=True):
                         old=self.old[:16], new=self.new[:16], at=self.at, reason=self.reason)  # fmt: skip
 
 
-def hand_over(old: SigningKey, new: Ed25519PublicKey, at: str, reason: str, folder: Path) -> Handover:
+def hand_over(
+    old: signing_key.SigningKey, new: Ed25519PublicKey, at: str, reason: str, folder: Path
+) -> Handover:
     """Write to ``folder`` the handover from ``old`` to ``new``, and those that led to ``old``.
 
     Raises SigningKeyError when the chain that this makes would not hold.
@@ -72,7 +68,7 @@ def hand_over(old: SigningKey, new: Ed25519PublicKey, at: str, reason: str, fold
              for key in (old.public, new))  # fmt: skip
     data = rfc8785.dumps(msgspec.to_builtins(Handover(FORMAT, old_key, new_key, at, reason)))
     chain = (*kept(old.folder, old.sha256), (data, old.sign(data)))
-    links = check_chain(chain, key_sha256(new))
+    links = check_chain(chain, signing_key.key_sha256(new))
     for link, (data, signature) in zip(links, chain, strict=True):
         # The content comes last: without it there is no handover, whatever a power cut left.
         path = _path(folder, link.new)
@@ -81,12 +77,12 @@ def hand_over(old: SigningKey, new: Ed25519PublicKey, at: str, reason: str, fold
     return links[-1]
 
 
-def replace_key(path: Path, old: SigningKey, pin: str | None, at: str, reason: str) -> Handover:
+def replace_key(path: Path, old: signing_key.SigningKey, pin: str | None, at: str, reason: str) -> Handover:
     """Hand over to a new key in the place of ``old`` at ``path``; the old one stays beside it
     under its SHA-256. Raises SigningKeyError, StorageFull."""
     new = path.with_suffix(".new.pem")
     new.unlink(missing_ok=True)  # cut off before it came to be used
-    made = create_key(new, pin)
+    made = signing_key.create_key(new, pin)
     link = hand_over(old, made.public, at, reason, path.parent)
     # The old key is safe under another name before the new one takes its place.
     write_durably(path.with_name(f"{path.stem}-{old.sha256[:16]}.pem"), read_named(path), mode=0o600)
@@ -121,7 +117,7 @@ def check_chain(chain: Sequence[Signed], sha256: str) -> tuple[Handover, ...]:
     for number, (data, signature) in enumerate(chain, start=1):
         link = _read(data, where := f"handover {number}")
         last = links[-1] if links else link
-        if not signature_holds(_key(link.old_key), signature, data):
+        if not signing_key.signature_holds(_key(link.old_key), signature, data):
             raise _wrong(where, sentence("the old key's signature does not hold"))
         if link.old in (before.old for before in links):
             raise _wrong(where, sentence("key {key}… hands over a second time", key=link.old[:16]))
@@ -155,7 +151,7 @@ def _wrong(where: str, what: Sentence) -> SigningKeyError:
 
 def _key(named: str) -> Ed25519PublicKey:
     pem = f"-----BEGIN PUBLIC KEY-----\n{named}\n-----END PUBLIC KEY-----\n"
-    return read_public_key(pem.encode(), "key")
+    return signing_key.read_public_key(pem.encode(), "key")
 
 
 def _path(folder: Path, sha256: str) -> Path:

@@ -19,14 +19,13 @@ from msgspec import Meta, Struct
 
 from evidence_app import limits
 from evidence_app.errors import SigningKeyError
-from evidence_app.language import mark
 from evidence_app.package.durable import write_durably
 from evidence_app.package.keys.handover import Handover
 from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
 from evidence_app.record.times import parse
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 
 DEPOT_KEY_NAME = "depot-key.pem"
 
@@ -70,21 +69,7 @@ class Status(StrEnum):
 
 GOOD = (Status.VALID, Status.REVOKED_LATER)
 
-_TOLD = {
-    Status.VALID: mark("the key of {owner} ({label}) was valid at {at}, by {listed}"),
-    Status.REVOKED_LATER: mark(
-        "the key of {owner} ({label}) was valid at {at} but was revoked at {revoked}, by {listed}"
-    ),
-    Status.REVOKED: mark(
-        "the key of {owner} ({label}) was revoked from {revoked} on, so it was not valid at {at}, by {listed}"
-    ),
-    Status.NOT_YET_VALID: mark(
-        "the key of {owner} ({label}) is valid from {starts} on, so it was not valid at {at}, by {listed}"
-    ),
-    Status.EXPIRED: mark(
-        "the key of {owner} ({label}) was valid until {ends}, so it was not valid at {at}, by {listed}"
-    ),
-}
+_TOLD = sentences_beside(__file__)["standing"]
 
 
 class KeyStanding(Struct, frozen=True):
@@ -151,7 +136,7 @@ class KeyList(Struct, frozen=True):
             "ends": key.valid_until.isoformat(),
             "revoked": revoked + (f" ({key.reason})" if key.reason else ""),
         }
-        return KeyStanding(status, key, Sentence(_TOLD[status], tuple(values.items())))
+        return KeyStanding(status, key, Sentence(_TOLD[status].template, tuple(values.items())))
 
     def stand(self, chain: Sequence[Handover], sha256: str, at: datetime) -> KeyStanding:
         """As ``look_up``, for a key to which ``chain`` (oldest first, checked) leads.

@@ -19,6 +19,7 @@ import jinja2
 from markupsafe import Markup
 
 from evidence_app.errors import PackageError
+from evidence_app.job.rules.ledger import balance_words
 from evidence_app.job.summary.event_sentences import DEVICES, duration
 from evidence_app.job.summary.model import Summary, TimelineLine
 from evidence_app.language import LANGUAGES, say, speaking
@@ -112,6 +113,7 @@ def render_page(
             facts=list(facts(summary)),
             photo_groups=builder.photo_groups(),
             notes=builder.notes(),
+            photo_events=builder.photo_events,
             before_rows=builder.before_rows(),
             step_rows=builder.step_rows(),
             stop_rows=builder.stop_rows(),
@@ -190,6 +192,7 @@ def _template() -> jinja2.Template:
     }
     environment.globals |= {
         "limits": words.limits,
+        "balance_words": balance_words,
         "reading_words": reading_words,
         "say": words.said,
         "say_many": words.said_many,

@@ -148,7 +148,7 @@ class Builder:
         self._pictures: dict[str, Medium] = {}
         self._placed: dict[str, int] = {}
         self.photos = [photo for _, photos in self._photo_sets() for photo in photos]
-        self._photo_events = {photo.original.sha256: photo.sequence for photo in self.photos}
+        self.photo_events = {photo.original.sha256: photo.sequence for photo in self.photos}
 
     # --- pictures -------------------------------------------------------------------
 
@@ -300,7 +300,7 @@ class Builder:
         return NoteCard(
             note=note,
             where=where,
-            photo_event=self._photo_events.get(note.photo or ""),
+            photo_event=self.photo_events.get(note.photo or ""),
             sound=self._embedded.sound(audio.sha256) if audio else None,
             file=self.file(audio.sha256, audio.bytes) if audio else None,
         )
@@ -376,6 +376,8 @@ class Builder:
                 entries = [e for r in step.readings if r.id == owed.id for e in r.entries]
                 counting = next((e for e in entries if e.counts), None)
                 return (reading_words(counting), "readings") if counting else ()
+            case "count" if owed.by is not None:
+                return sentence("counted"), f"event-{owed.by}"
             case "finding" if step:
                 given = next((f for f in step.findings if f.counts), None)
                 if given is None:

@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 from evidence_app.job.summary.event_sentences import conformity_words, plain
 from evidence_app.job.summary.model_step import MeasurementRecord
 from evidence_app.language import say, say_many
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.sentence import Sentence, joined, sentence, sentences_beside
 
 # C0 but tab and line feed, DEL and C1, soft hyphen, fillers, vowel separators, zero width and
 # directional marks, line separators, embeddings and overrides, invisible operators, isolates,
@@ -27,34 +27,10 @@ _HIDDEN = re.compile(
 
 _WALL = re.compile(r"(\d{4}-\d{2}-\d{2})T(\d{2}:\d{2}:\d{2})(?:\.(\d+))?(Z|[+-]\d{2}:\d{2})")
 
-STATES = {
-    "shown": sentence("recorded"),
-    "kept": sentence("kept with a stated reason"),
-    "missing": sentence("MISSING"),
-    "unfinished": sentence("not finished"),
-    "not-reached": sentence("not reached"),
-}
-KINDS = {
-    "caution": sentence("Caution"),
-    "tool": sentence("Tool"),
-    "tools": sentence("Tool"),
-    "consumable": sentence("Consumable"),
-    "consumables": sentence("Consumable"),
-    "new-part": sentence("New part"),
-    "new-parts": sentence("New part"),
-    "hold": sentence("Hold"),
-    "reading": sentence("Reading"),
-    "photo": sentence("Photo"),
-    "finding": sentence("Finding"),
-    "spoken-reason": sentence("Spoken reason"),
-    "name": sentence("Name"),
-}
-HEADLINES = {
-    "completed": sentence("Repair completed"),
-    "stopped": sentence("Repair stopped"),
-    "abandoned": sentence("Job abandoned"),
-    "open": sentence("Job not closed"),
-}
+_WORDS = sentences_beside(__file__)
+STATES = _WORDS["states"]
+KINDS = _WORDS["kinds"]
+HEADLINES = _WORDS["headlines"]
 NOT_STATED = sentence("not stated")
 SEALED_IN = "en"
 """The language of the page inside a package: the same journal gives the same bytes."""

@@ -13,6 +13,7 @@ from typing import Any
 from evidence_app.errors import EvidenceError
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.verify import result as r
 from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
 from evidence_app.package.verify.clocks import check_clocks
 from evidence_app.package.verify.digests import Progress
@@ -21,26 +22,11 @@ from evidence_app.package.verify.journal import check_conduct_of, check_journal_
 from evidence_app.package.verify.practice import check_practice
 from evidence_app.package.verify.record import check_record
 from evidence_app.package.verify.report import check_report
-from evidence_app.package.verify.result import (
-    FAILS,
-    HOLDS,
-    LABELS,
-    OTHER_WORDING,
-    WITHHELD,
-    WITHOUT_PICTURES,
-    CheckResult,
-    PackageFacts,
-    VerifyResult,
-    conclude,
-    fails,
-    not_checked,
-    said,
-)
 from evidence_app.package.verify.trust import check_key, check_seal, check_time_bracket
 from evidence_app.package.zip.archive import Unreadable, open_archive
 from evidence_app.sentence import sentence
 
-Check = Callable[[Case], CheckResult]
+Check = Callable[[Case], r.CheckResult]
 
 # Each check, and the checks that must hold for it to mean anything.
 _CHECKS: dict[str, tuple[Check, tuple[str, ...]]] = {
@@ -70,7 +56,7 @@ def verify(
     time_authorities: bytes | None = None,
     progress: Progress | None = None,
     **asked: Any,
-) -> VerifyResult:
+) -> r.VerifyResult:
     """Check the package at ``path``, a ZIP file or an unpacked bag.
 
     ``progress`` is told (bytes, bytes altogether) while files are read, and once more from the
@@ -85,7 +71,7 @@ def verify(
     case = Case(open_archive(path), Asked(key_list, time_authorities, **asked), progress)
     try:
         checks = _all_made(case)
-        sound = checks["archive"].outcome == HOLDS
+        sound = checks["archive"].outcome == r.HOLDS
         facts = _facts(case) if sound else None
         altered = case.altered if sound else ()
         withheld = tuple(case.withheld) if sound else ()
@@ -93,10 +79,10 @@ def verify(
     finally:
         case.end_digests()
     wanted = case.asked
-    agreed = {OTHER_WORDING: wanted.other_wording, WITHHELD: wanted.disclosed,
-              WITHOUT_PICTURES: not wanted.compare_pictures}  # fmt: skip
+    agreed = {r.OTHER_WORDING: wanted.other_wording, r.WITHHELD: wanted.disclosed,
+              r.WITHOUT_PICTURES: not wanted.compare_pictures}  # fmt: skip
     made = tuple(checks[name] for name in _CHECKS)
-    return conclude(
+    return r.conclude(
         str(path),
         made,
         facts,
@@ -107,10 +93,10 @@ def verify(
     )
 
 
-def _all_made(case: Case) -> dict[str, CheckResult]:
+def _all_made(case: Case) -> dict[str, r.CheckResult]:
     """Every check by name. What waits for the digests is made last, the rest meanwhile."""
     checks = {"archive": _made("archive", case, {})}
-    if checks["archive"].outcome == HOLDS:
+    if checks["archive"].outcome == r.HOLDS:
         case.begin_digests()
     for name in _CHECKS:
         if name not in (*checks, *_OF_DIGESTS):
@@ -120,33 +106,37 @@ def _all_made(case: Case) -> dict[str, CheckResult]:
     early = _READING_LITTLE if case.asked.compare_pictures else ("report", *_READING_LITTLE)
     ahead = {name: _made(name, case, checks) for name in early}
     for name in _OF_DIGESTS:
-        sound = "originals" in checks and checks["originals"].outcome == HOLDS
+        sound = "originals" in checks and checks["originals"].outcome == r.HOLDS
         made = ahead.get(name) if sound else None
         checks[name] = made or _made(name, case, checks)
     return checks
 
 
-def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
+def _made(name: str, case: Case, before: dict[str, r.CheckResult]) -> r.CheckResult:
     """One check, unless something known from ``before`` that it needs does not hold."""
     check, needs = _CHECKS[name]
     for need in needs:
-        if need in before and before[need].outcome != HOLDS:
-            if before[need].outcome == FAILS:
-                return not_checked(name, sentence("because the check “{check}” failed", check=LABELS[need]))
-            return not_checked(name, sentence("because “{check}” could not be checked", check=LABELS[need]))
+        if need in before and before[need].outcome != r.HOLDS:
+            if before[need].outcome == r.FAILS:
+                return r.not_checked(
+                    name, sentence("because the check “{check}” failed", check=r.LABELS[need])
+                )
+            return r.not_checked(
+                name, sentence("because “{check}” could not be checked", check=r.LABELS[need])
+            )
     try:
         return check(case)
     except Unreadable:
         raise
     except Unavailable as error:
-        return not_checked(name, error.why)
+        return r.not_checked(name, error.why)
     except Defective as error:
-        return fails(name, "a part that it needs is not as it must be", error.problems)
+        return r.fails(name, "a part that it needs is not as it must be", error.problems)
     except EvidenceError as error:
-        return fails(name, "a part that it needs cannot be used", said(error))
+        return r.fails(name, "a part that it needs cannot be used", r.said(error))
     except Exception as error:
         # A hostile package may break what no check foresaw; it must not pass for that.
-        return fails(
+        return r.fails(
             name,
             sentence(
                 "the check could not be finished ({kind}: {error})", kind=type(error).__name__, error=error
@@ -154,9 +144,9 @@ def _made(name: str, case: Case, before: dict[str, CheckResult]) -> CheckResult:
         )
 
 
-def _facts(case: Case) -> PackageFacts | None:
+def _facts(case: Case) -> r.PackageFacts | None:
     seal = case.seal
     if seal is None:
         return None
-    same = {name: getattr(seal, name) for name in PackageFacts.__struct_fields__ if name != "step_list"}
-    return PackageFacts(**same, step_list=f"{seal.step_list.id} {seal.step_list.version}")
+    same = {name: getattr(seal, name) for name in r.PackageFacts.__struct_fields__ if name != "step_list"}
+    return r.PackageFacts(**same, step_list=f"{seal.step_list.id} {seal.step_list.version}")

@@ -141,6 +141,11 @@ def check_conduct_of(case: Case) -> CheckResult:
             id=case.step_list.id,
             version=case.step_list.version,
         ),
+        [
+            sentence("event {sequence}: {told}", sequence=line.sequence, told=line.sentence)
+            for line in case.summary.timeline
+            if line.sequence in {each for counted in case.summary.ledger for each in counted.explained}
+        ],
     )
 
 

@@ -14,16 +14,9 @@ from evidence_app import limits
 from evidence_app.job.summary.model import FORMAT, Summary
 from evidence_app.job.summary.summarise import plain_values, to_bytes
 from evidence_app.package import layout
+from evidence_app.package.verify import result
 from evidence_app.package.verify.case import Case, is_earlier, other_wording
 from evidence_app.package.verify.journal_lines import plainly_canonical
-from evidence_app.package.verify.result import (
-    OTHER_WORDING,
-    WITHHELD,
-    CheckResult,
-    fails,
-    holds,
-    not_checked,
-)
 from evidence_app.package.zip.names import shown
 from evidence_app.sentence import Sentence, sentence
 
@@ -36,17 +29,19 @@ _ALWAYS = (
 _WORDS = frozenset({"sentence", "format", "name"})
 
 
-def check_record(case: Case) -> CheckResult:
+def check_record(case: Case) -> result.CheckResult:
     """Does record.json say what the journal gives?"""
     if layout.RECORD in case.withheld:
-        return not_checked("record", "it is withheld from this copy; its checksum is known", WITHHELD)
+        return result.not_checked(
+            "record", "it is withheld from this copy; its checksum is known", result.WITHHELD
+        )
     if not case.has(layout.RECORD):
         missing = sentence("{file}: is missing", file=layout.RECORD)
-        return fails("record", "the summary is missing", [missing])
+        return result.fails("record", "the summary is missing", [missing])
     found = case.read(layout.RECORD, limits.TEXT_BYTES)
     expected = _written(case.summary)
     if found == expected:
-        return holds("record", "record.json is exactly what the journal gives")
+        return result.holds("record", "record.json is exactly what the journal gives")
     at = next((i for i, (a, b) in enumerate(zip(found, expected, strict=False)) if a != b),
               min(len(found), len(expected)))  # fmt: skip
     differs = sentence("{file}: differs from byte {at} on", file=layout.RECORD, at=at)
@@ -54,22 +49,22 @@ def check_record(case: Case) -> CheckResult:
         told = msgspec.json.decode(found)
         form = told["format"]
     except (msgspec.MsgspecError, UnicodeError, RecursionError, KeyError, TypeError):
-        return fails("record", _FALSE, [differs])
+        return result.fails("record", _FALSE, [differs])
     if form == FORMAT:
-        return fails("record", _FALSE, [differs])
+        return result.fails("record", _FALSE, [differs])
     if not (isinstance(form, str) and is_earlier(form, FORMAT)):
         unknown = sentence("{file}: has the format {form}, this app knows {known}",
                            file=layout.RECORD, form=shown(str(form)), known=FORMAT)  # fmt: skip
-        return fails("record", "the summary has a format that is not known", [unknown])
+        return result.fails("record", "the summary has a format that is not known", [unknown])
     given = plain_values(case.summary)
     problems = list(_contradictions(told, given))
     if problems:
-        return fails("record", _FALSE, problems)
+        return result.fails("record", _FALSE, problems)
     if _is_part_of(told, given):
-        return holds(
+        return result.holds(
             "record", sentence("record.json says what the journal gives, as {form} says it", form=form)
         )
-    return not_checked("record", other_wording(shown(form), FORMAT), OTHER_WORDING)
+    return result.not_checked("record", other_wording(shown(form), FORMAT), result.OTHER_WORDING)
 
 
 def _written(summary: Summary) -> bytes:

@@ -12,16 +12,8 @@ from typing import TYPE_CHECKING
 
 from evidence_app import limits
 from evidence_app.package import layout
+from evidence_app.package.verify import result
 from evidence_app.package.verify.case import Case, is_earlier, other_wording
-from evidence_app.package.verify.result import (
-    OTHER_WORDING,
-    WITHHELD,
-    WITHOUT_PICTURES,
-    CheckResult,
-    fails,
-    holds,
-    not_checked,
-)
 from evidence_app.package.zip.archive import read_head
 from evidence_app.package.zip.names import shown
 from evidence_app.sentence import sentence
@@ -33,19 +25,21 @@ _HEAD_BYTES = 64 * 1024
 _FALSE = "the report does not say or show what the journal gives"
 
 
-def check_report(case: Case) -> CheckResult:
+def check_report(case: Case) -> result.CheckResult:
     """Does the report say and show what the journal gives?
 
     Showing costs more than all other checks together, because each photo is
     decoded. Without it a report whose words are right was not checked.
     """
     if layout.REPORT in case.withheld:
-        return not_checked("report", "it is withheld from this copy; its checksum is known", WITHHELD)
+        return result.not_checked(
+            "report", "it is withheld from this copy; its checksum is known", result.WITHHELD
+        )
     if not case.has(layout.REPORT):
         missing = sentence("{file}: is missing", file=layout.REPORT)
-        return fails("report", "the report is missing", [missing])
+        return result.fails("report", "the report is missing", [missing])
     if case.seal is None:
-        return not_checked("report", "it shows the seal's fingerprint, and the seal cannot be read")
+        return result.not_checked("report", "it shows the seal's fingerprint, and the seal cannot be read")
     # Libraries for pictures and pages take longer to load than a small package to check.
     from evidence_app.package.report.compare import made_by
     from evidence_app.package.report.page import LAYOUT, PLAIN_MARKS
@@ -57,20 +51,20 @@ def check_report(case: Case) -> CheckResult:
     if written_as not in (LAYOUT, PLAIN_MARKS):
         unknown = sentence("{file}: has the layout {form}, this app knows {known}",
                            file=layout.REPORT, form=shown(written_as), known=LAYOUT)  # fmt: skip
-        return fails("report", "the report has a layout that is not known", [unknown])
+        return result.fails("report", "the report has a layout that is not known", [unknown])
     if not case.asked.compare_pictures and _words_agree(case, written_as):
-        return not_checked(
+        return result.not_checked(
             "report",
             sentence(
                 "its words are what the journal gives; its pictures were not compared with the photos, "
                 "as was asked, so look at the photos themselves"
             ),
-            WITHOUT_PICTURES,
+            result.WITHOUT_PICTURES,
         )
     return _made_again_and_compared(case, written_as)
 
 
-def _made_again_and_compared(case: Case, form: str) -> CheckResult:
+def _made_again_and_compared(case: Case, form: str) -> result.CheckResult:
     """Another version of the picture library gives other bytes for the same pictures."""
     from evidence_app.package.report.compare import differences, made_by
     from evidence_app.package.report.previews import Digested, Embedded
@@ -80,13 +74,13 @@ def _made_again_and_compared(case: Case, form: str) -> CheckResult:
     with case.archive.open(layout.REPORT) as file:
         exactly = digested.is_all_of(file, page)
     if exactly:
-        return holds("report", "the report is exactly what journal and originals give")
+        return result.holds("report", "the report is exactly what journal and originals give")
     found = case.read(layout.REPORT, limits.TEXT_BYTES)
     different = differences(found, _made_again(case, form, Embedded(case.load_original)))
     if different:
         told = [sentence("{file}: {part}", file=layout.REPORT, part=part) for part in different]
-        return fails("report", _FALSE, told)
-    return holds(
+        return result.fails("report", _FALSE, told)
+    return result.holds(
         "report",
         sentence(
             "the report says and shows what the journal gives; its pictures were made by {library}",
@@ -95,14 +89,16 @@ def _made_again_and_compared(case: Case, form: str) -> CheckResult:
     )
 
 
-def _by_facts(case: Case, written_as: str) -> CheckResult:
+def _by_facts(case: Case, written_as: str) -> result.CheckResult:
     from evidence_app.package.report.page import LAYOUT
     from evidence_app.package.verify.report_facts import contradictions
 
     problems = contradictions(case, case.read(layout.REPORT, limits.TEXT_BYTES))
     if problems:
-        return fails("report", _FALSE, problems)
-    return not_checked("report", other_wording(shown(written_as) or "?", LAYOUT), OTHER_WORDING)
+        return result.fails("report", _FALSE, problems)
+    return result.not_checked(
+        "report", other_wording(shown(written_as) or "?", LAYOUT), result.OTHER_WORDING
+    )
 
 
 def _words_agree(case: Case, form: str) -> bool:

@@ -15,7 +15,7 @@ from evidence_app import limits
 from evidence_app.errors import EvidenceError
 from evidence_app.job.summary.event_sentences import outcome_words
 from evidence_app.package.zip.names import printable
-from evidence_app.sentence import Sentence, joined, sentence, verbatim
+from evidence_app.sentence import Sentence, joined, sentence, sentences_beside, verbatim
 
 HOLDS: Final = "holds"
 FAILS: Final = "fails"
@@ -25,55 +25,17 @@ _SAID = {HOLDS: sentence("holds"), FAILS: sentence("fails"), NOT_CHECKED: senten
 
 # What each check is called wherever people read it: here, at the desk, on the browser page;
 # in the order in which they are shown.
-LABELS = {
-    "archive": sentence("Package file"),
-    "bag": sentence("Lists of files"),
-    "checksums": sentence("Checksums"),
-    "nothing-extra": sentence("Nothing extra"),
-    "seal": sentence("Seal"),
-    "key": sentence("Whose key"),
-    "journal-chain": sentence("Journal"),
-    "originals": sentence("Photos and notes"),
-    "conduct": sentence("Step list followed"),
-    "record": sentence("Summary"),
-    "report": sentence("Report"),
-    "clocks": sentence("Clocks"),
-    "time-bracket": sentence("Time from outside"),
-    "practice": sentence("Real, not practice"),
-}
+_WORDS = sentences_beside(__file__)
+LABELS: dict[str, Sentence] = _WORDS["labels"]
 CHECK_NAMES = tuple(LABELS)
 
 # What a failure of each check means for somebody who relies on the package.
-MEANINGS = {
-    "archive": sentence("the package file is not built as the app builds it"),
-    "bag": sentence("its lists of files are not in order"),
-    "checksums": sentence("a file is altered or missing"),
-    "nothing-extra": sentence("it holds files that do not belong to it"),
-    "seal": sentence("its seal does not hold for this content"),
-    "key": sentence("the key that sealed it was not valid when the job was closed"),
-    "journal-chain": sentence("its journal is broken"),
-    "originals": sentence("its photos and notes are not those that the journal names"),
-    "conduct": sentence("the work did not follow its step list, or the journal contradicts itself"),
-    "record": sentence("its summary does not follow from the journal"),
-    "report": sentence("its report does not say or show what the journal gives"),
-    "clocks": sentence("its times contradict each other"),
-    "time-bracket": sentence("a proof of when it was made does not hold"),
-    "practice": sentence("it is practice material"),
-}
+MEANINGS: dict[str, Sentence] = _WORDS["meanings"]
 
 # Answers about a key that are not one: who reads the overall line must see which it is.
 REVOKED_BEFORE, REVOKED_SINCE, KEY_UNKNOWN = "revoked-before", "revoked-since", "unknown-key"
 OTHER_OWNER, HANDED_OVER_WRONGLY = "other-owner", "handed-over-wrongly"
-MEANINGS_BY_CODE = {
-    REVOKED_BEFORE: sentence("the key that sealed it had been revoked before the job was closed"),
-    REVOKED_SINCE: sentence(
-        "the key that sealed it was valid then and has been revoked since, and nothing from "
-        "outside shows that the seal is older than that"
-    ),
-    OTHER_OWNER: sentence("the key that sealed it belongs to somebody else than its technician"),
-    HANDED_OVER_WRONGLY: sentence("the handovers that lead to the key that sealed it do not hold"),
-    KEY_UNKNOWN: sentence("the depot's list does not know the key that sealed it"),
-}
+MEANINGS_BY_CODE: dict[str, Sentence] = _WORDS["meanings-by-code"]
 
 # Why a record or report was not compared whole.
 OTHER_WORDING, WITHOUT_PICTURES, WITHHELD = "other-wording", "without-pictures", "withheld"

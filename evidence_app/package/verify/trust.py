@@ -19,20 +19,9 @@ from evidence_app.package.keys.keylist import GOOD, Status
 from evidence_app.package.keys.signing_key import key_sha256, read_public_key, signature_holds
 from evidence_app.package.keys.ticket import Ticket, check_ticket, read_ticket
 from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
+from evidence_app.package.verify import result
 from evidence_app.package.verify.case import Case, Defective, Unavailable
 from evidence_app.package.verify.clocks import CLOCKS_APART
-from evidence_app.package.verify.result import (
-    HANDED_OVER_WRONGLY,
-    KEY_UNKNOWN,
-    OTHER_OWNER,
-    REVOKED_BEFORE,
-    REVOKED_SINCE,
-    CheckResult,
-    fails,
-    holds,
-    not_checked,
-    said,
-)
 from evidence_app.package.zip.names import shown
 from evidence_app.record import times
 from evidence_app.record.event import Event
@@ -41,19 +30,19 @@ from evidence_app.sentence import NOTHING, Sentence, joined, sentence
 _SIGNATURE_BYTES = 64
 
 
-_CODES = {Status.REVOKED: REVOKED_BEFORE, Status.UNKNOWN: KEY_UNKNOWN}
+_CODES = {Status.REVOKED: result.REVOKED_BEFORE, Status.UNKNOWN: result.KEY_UNKNOWN}
 
 
-def check_seal(case: Case) -> CheckResult:
+def check_seal(case: Case) -> result.CheckResult:
     """Does the signature hold over the very bytes of seal.json, and does it say what is true?"""
     wanted = (layout.SEAL, layout.SEAL_SIGNATURE, layout.DEVICE_KEY)
     missing = [sentence("{file}: is missing", file=name) for name in wanted if not case.has(name)]
     if missing:
-        return fails("seal", "the package is not sealed", missing)
+        return result.fails("seal", "the package is not sealed", missing)
     try:
         seal, key = _signed_seal(case)
     except EvidenceError as error:
-        return fails("seal", "the seal does not hold", said(error))
+        return result.fails("seal", "the seal does not hold", result.said(error))
     told = _told_by_files(case, seal, key)
     try:
         told |= _told_by_journal(case.events)
@@ -75,28 +64,28 @@ def check_seal(case: Case) -> CheckResult:
         if name in told and told[name] != stated
     ]
     if problems:
-        return fails("seal", "the seal belongs to another content", problems)
-    return holds(
+        return result.fails("seal", "the seal belongs to another content", problems)
+    return result.holds(
         "seal", sentence("{what}; fingerprint {fingerprint}", what=what, fingerprint=seal.fingerprint)
     )
 
 
-def check_key(case: Case) -> CheckResult:
+def check_key(case: Case) -> result.CheckResult:
     """Does the depot's key list know the key, and was it valid when the job was closed?"""
     keys, seal = case.asked.key_list, case.read_seal()
     try:
         chain = _handovers(case, seal.device_key_sha256)
     except EvidenceError as error:
         wrong = "the handovers that lead to the key that sealed this do not hold"
-        return fails("key", wrong, said(error), HANDED_OVER_WRONGLY)
+        return result.fails("key", wrong, result.said(error), result.HANDED_OVER_WRONGLY)
     if keys is None:
-        return not_checked("key", "no key list was given, so whose key sealed this is not known")
+        return result.not_checked("key", "no key list was given, so whose key sealed this is not known")
     standing = keys.stand(chain, seal.device_key_sha256, times.parse(seal.closed_at))
     known = standing.key
     told = standing.sentence
     handed = [link.told for link in chain]
     if known is None or standing.status not in GOOD:
-        return fails("key", told, handed, _CODES.get(standing.status, ""))
+        return result.fails("key", told, handed, _CODES.get(standing.status, ""))
     technician = _technician(case)
     if technician and 1 in case.reworded:
         handed.append(
@@ -108,9 +97,9 @@ def check_key(case: Case) -> CheckResult:
         other = sentence(
             "{standing}; the job's technician is {technician}", standing=told, technician=shown(technician)
         )
-        return fails("key", other, handed, OTHER_OWNER)
+        return result.fails("key", other, handed, result.OTHER_OWNER)
     if standing.status is Status.VALID:
-        return holds("key", told, handed)
+        return result.holds("key", told, handed)
     seen_by, revoked = latest_time(case), known.revoked_at
     if seen_by is not None and revoked is not None and seen_by < revoked:
         existed = sentence(
@@ -118,12 +107,12 @@ def check_key(case: Case) -> CheckResult:
             standing=told,
             seen_by=seen_by.isoformat(),
         )
-        return holds("key", existed, handed)
+        return result.holds("key", existed, handed)
     nothing = sentence(
         "{standing}, and nothing from outside the tablet shows that it was sealed before that",
         standing=told,
     )
-    return fails("key", nothing, handed, REVOKED_SINCE)
+    return result.fails("key", nothing, handed, result.REVOKED_SINCE)
 
 
 def _handovers(case: Case, sha256: str) -> tuple[Handover, ...]:
@@ -149,7 +138,7 @@ def _is_among(name: str, owners: str) -> bool:
     return plain in {" ".join(each.split()).casefold() for each in owners.split(";")}
 
 
-def check_time_bracket(case: Case) -> CheckResult:
+def check_time_bracket(case: Case) -> result.CheckResult:
     """What ticket, time token and receipt show of when the job began and when it was sealed."""
     proved: list[Sentence] = []
     left_open: list[Sentence] = []
@@ -158,14 +147,14 @@ def check_time_bracket(case: Case) -> CheckResult:
         try:
             bound(case, proved, left_open)
         except EvidenceError as error:
-            problems.extend(said(error))
+            problems.extend(result.said(error))
         except Defective as error:
             problems.extend(error.problems)
     if problems:
-        return fails("time-bracket", "a proof of time does not hold", problems)
+        return result.fails("time-bracket", "a proof of time does not hold", problems)
     if proved:
-        return holds("time-bracket", joined("; ", proved), left_open)
-    return not_checked("time-bracket", joined("; ", left_open))
+        return result.holds("time-bracket", joined("; ", proved), left_open)
+    return result.not_checked("time-bracket", joined("; ", left_open))
 
 
 def latest_time(case: Case) -> datetime | None:

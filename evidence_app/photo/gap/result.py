@@ -3,21 +3,9 @@
 from typing import Any
 
 from evidence_app.language import mark
+from evidence_app.photo import results
 from evidence_app.photo.gap.drawing import draw_gap
 from evidence_app.photo.gap.measure import MOST_STEP_MM, Gap, measure_gap
-from evidence_app.photo.results import (
-    Beside,
-    card_fields,
-    card_said,
-    judged,
-    known_mm,
-    lines,
-    mm,
-    noted,
-    require_unit,
-    unmirrored_luma,
-    worded,
-)
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity, joined
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
@@ -29,47 +17,47 @@ GAP_METHOD = mark(
 )
 
 
-def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
+def measured(data: bytes, asked: Measurement, beside: results.Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
-    require_unit(asked)
-    luma = unmirrored_luma(data)
+    results.require_unit(asked)
+    luma = results.unmirrored_luma(data)
     gap = measure_gap(luma, beside.card)
     verdict = _verdict(gap, asked)
     largest, smallest = gap.largest, gap.smallest
     result: dict[str, Any] = {
         "kind": "gap",
         "unit": "mm",
-        "value": mm(gap.median_mm),
-        "U": mm(gap.budget.expanded()),
+        "value": results.mm(gap.median_mm),
+        "U": results.mm(gap.budget.expanded()),
         "k": COVERAGE_FACTOR,
         "conformity": verdict.value,
         "method": GAP_METHOD,
-        **worded(_sentence(gap, asked, verdict)),
+        **results.worded(_sentence(gap, asked, verdict)),
         "at_least": asked.at_least,
         "at_most": asked.at_most,
         "largest": {
-            "width_mm": mm(largest.width_mm),
+            "width_mm": results.mm(largest.width_mm),
             "at_mm": round(largest.at_mm, 2),
-            "U_mm": mm(2 * largest.u_mm),
+            "U_mm": results.mm(2 * largest.u_mm),
         },
         "smallest": {
-            "width_mm": mm(smallest.width_mm),
+            "width_mm": results.mm(smallest.width_mm),
             "at_mm": round(smallest.at_mm, 2),
-            "U_mm": mm(2 * smallest.u_mm),
+            "U_mm": results.mm(2 * smallest.u_mm),
         },
         "stations": [
-            {"at_mm": round(float(at), 2), "width_mm": mm(width)}
+            {"at_mm": round(float(at), 2), "width_mm": results.mm(width)}
             for (at, width), good in zip(gap.stations, gap.good, strict=True)
             if good
         ],
         "stations_agreeing": round(float(gap.good.mean()), 3),
-        "budget": lines(gap.budget),
+        "budget": results.lines(gap.budget),
         "lean_across_deg": round(gap.lean_deg, 2),
         "tilt_deg": round(gap.tilt_deg, 2),
         "mm_per_pixel": round(gap.mm_per_pixel, 5),
-        "card": card_fields(gap.card),
-        "check_bar_mm": known_mm(gap.bar),
-        **noted(_notes(gap)),
+        "card": results.card_fields(gap.card),
+        "check_bar_mm": results.known_mm(gap.bar),
+        **results.noted(_notes(gap)),
     }
     return result, draw_gap(luma, gap, asked.at_least, asked.at_most)
 
@@ -107,11 +95,11 @@ def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> Sentence:
             **values,
             at=-at,
         )
-    return judged(size, asked, verdict, sentence("Use the feeler gauge."))
+    return results.judged(size, asked, verdict, sentence("Use the feeler gauge."))
 
 
 def _notes(gap: Gap) -> list[Sentence]:
-    said = card_said(gap.card, gap.bar)
+    said = results.card_said(gap.card, gap.bar)
     if gap.good.mean() < 1:
         said.append(
             sentence(

@@ -2,7 +2,7 @@
 
 from msgspec import Struct
 
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 
 
 class Check(Struct, frozen=True):
@@ -16,16 +16,7 @@ class Check(Struct, frozen=True):
     sentence: Sentence
 
 
-CHECK_NAMES = {
-    "size": sentence("size"),
-    "focus": sentence("focus"),
-    "motion": sentence("motion"),
-    "shadows": sentence("shadows"),
-    "highlights": sentence("highlights"),
-    "glare": sentence("glare"),
-    "card": sentence("card"),
-    "picture": sentence("picture"),
-}
+CHECK_NAMES = sentences_beside(__file__)["names"]
 """How people call the checks of a journal."""
 
 

@@ -8,23 +8,7 @@ the opening's long axis level.
 import numpy as np
 from PIL import Image, ImageDraw
 
-from evidence_app.photo.markup_parts import (
-    LEFT,
-    MARK,
-    PAPER,
-    RIGHT,
-    SECOND,
-    SHADE,
-    SOFT,
-    WIDTH,
-    bar,
-    colour,
-    outlined,
-    png,
-    ramp,
-    rectified,
-    write,
-)
+from evidence_app.photo import markup_parts as parts
 from evidence_app.photo.mesh.measure import MeshSeen
 from evidence_app.photo.mesh.stadium import Stadium
 
@@ -42,20 +26,22 @@ class _Window:
         self, opening: Stadium, middle: tuple[float, float], half: float, top: int, height: int
     ) -> None:
         self.opening, self.middle, self.top, self.height = opening, middle, top, height
-        self.per_mm = (RIGHT - LEFT) / (2 * half)
+        self.per_mm = (parts.RIGHT - parts.LEFT) / (2 * half)
 
     def show(self, sheet: Image.Image, luma: np.ndarray, mesh: MeshSeen) -> None:
-        size = RIGHT - LEFT, self.height
+        size = parts.RIGHT - parts.LEFT, self.height
         along = (np.arange(size[0]) + 0.5 - size[0] / 2) / self.per_mm + self.middle[0]
         across = (np.arange(size[1]) + 0.5 - size[1] / 2) / self.per_mm + self.middle[1]
         places = self.opening.place(*np.broadcast_arrays(along[None, :], across[:, None]))
-        sheet.paste(rectified(luma, mesh.pose, places[..., 0], places[..., 1]), (LEFT, self.top))
+        sheet.paste(
+            parts.rectified(luma, mesh.pose, places[..., 0], places[..., 1]), (parts.LEFT, self.top)
+        )
 
     def at(self, along: np.ndarray | float, across: np.ndarray | float) -> np.ndarray:
         """Sheet coordinates (..., 2) of own coordinates of the opening."""
         return np.stack(
             [
-                (LEFT + RIGHT) / 2 + self.per_mm * (np.asarray(along) - self.middle[0]),
+                (parts.LEFT + parts.RIGHT) / 2 + self.per_mm * (np.asarray(along) - self.middle[0]),
                 self.top + self.height / 2 + self.per_mm * (np.asarray(across) - self.middle[1]),
             ],
             axis=-1,
@@ -71,7 +57,7 @@ class _Window:
         return ImageDraw.Draw(self._layer)
 
     def done(self, sheet: Image.Image) -> None:
-        box = LEFT, self.top, RIGHT, self.top + self.height
+        box = parts.LEFT, self.top, parts.RIGHT, self.top + self.height
         sheet.paste(self._layer.crop(box), box[:2])
 
 
@@ -79,26 +65,26 @@ def draw_mesh(luma: np.ndarray, mesh: MeshSeen, at_most: float | None = None) ->
     """PNG bytes of the drawing, the same for the same measurement."""
     opening = mesh.seen_opening
     half = opening.length / 2 + _MARGIN_MM
-    per_mm = (RIGHT - LEFT) / (2 * half)
+    per_mm = (parts.RIGHT - parts.LEFT) / (2 * half)
     high = round(per_mm * (opening.width + 2 * _MARGIN_MM))
     detail_top = _TOP + high + 92
     table_top = detail_top + _DETAIL_HEIGHT + 28
-    sheet = Image.new("RGB", (WIDTH, table_top + 190), PAPER)
+    sheet = Image.new("RGB", (parts.WIDTH, table_top + 190), parts.PAPER)
     draw = ImageDraw.Draw(sheet)
     limit = f"; limit at most {at_most:g} mm" if at_most is not None else ""
     said = (
         f"Strip in its opening: {mesh.values['distance']:.3f} mm from the middle, "
         f"U = {mesh.budgets['distance'].expanded():.3f} mm (k = 2){limit}"
     )
-    write(draw, (LEFT, 16), said, size=26)
+    parts.write(draw, (parts.LEFT, 16), said, size=26)
     widths = mesh.edges.outer - mesh.edges.inner
     clearances = [mesh.values[name] for name in _CLEARANCES]
     top = max(0.1, float(np.percentile(widths, 98)), *clearances)
     _whole(sheet, draw, luma, mesh, _Window(opening, (0, 0), half, _TOP, high), top)
-    ramp(sheet, draw, _TOP + high + 12, 0.0, top)
+    parts.ramp(sheet, draw, _TOP + high + 12, 0.0, top)
     _narrowest(sheet, draw, luma, mesh, detail_top)
     _table(draw, mesh, table_top)
-    return png(sheet)
+    return parts.png(sheet)
 
 
 def _whole(
@@ -113,22 +99,27 @@ def _whole(
         "Dots: clearance all round, in colour. Yellow: opening and its axes. Blue, dashed: strip and "
         f"its axes. The card lies {'above' if mesh.side > 0 else 'below'}."
     )
-    write(draw, (LEFT, _TOP - 26), said, SOFT)
+    parts.write(draw, (parts.LEFT, _TOP - 26), said, parts.SOFT)
     window.show(sheet, luma, mesh)
     on = window.draw(sheet)
-    _outline(on, window, mesh.seen_opening, MARK, dashed=False)
-    _outline(on, window, mesh.seen_strip, SECOND, dashed=True)
-    for outline, ink, dashed in ((mesh.seen_opening, MARK, False), (mesh.seen_strip, SECOND, True)):
+    _outline(on, window, mesh.seen_opening, parts.MARK, dashed=False)
+    _outline(on, window, mesh.seen_strip, parts.SECOND, dashed=True)
+    for outline, ink, dashed in (
+        (mesh.seen_opening, parts.MARK, False),
+        (mesh.seen_strip, parts.SECOND, True),
+    ):
         _axes(on, window, outline, ink, dashed)
     edges = mesh.edges
     outside = edges.points + (edges.outer + 0.5)[:, None] * edges.normals
     for (x, y), width in zip(window.of(outside), edges.outer - edges.inner, strict=True):
-        on.ellipse((x - 7, y - 7, x + 7, y + 7), fill=colour(width, 0, top), outline=SHADE, width=2)
+        on.ellipse(
+            (x - 7, y - 7, x + 7, y + 7), fill=parts.colour(width, 0, top), outline=parts.SHADE, width=2
+        )
     for name in _CLEARANCES:
         x, y = window.at(*_place(mesh, name, beyond=1.05 if name in ("near", "far") else -1.6))
         _label(on, float(x), float(y), f"{mesh.values[name]:.2f}")
     window.done(sheet)
-    bar(draw, LEFT + 14, window.top + window.height - 14, 5 * window.per_mm, "5 mm")
+    parts.bar(draw, parts.LEFT + 14, window.top + window.height - 14, 5 * window.per_mm, "5 mm")
 
 
 def _place(mesh: MeshSeen, name: str, beyond: float) -> tuple[float, float]:
@@ -140,19 +131,19 @@ def _place(mesh: MeshSeen, name: str, beyond: float) -> tuple[float, float]:
 
 def _label(draw: ImageDraw.ImageDraw, x: float, y: float, words: str) -> None:
     draw.rectangle((x - 30, y - 13, x + 30, y + 13), fill=(0, 0, 0))
-    write(draw, (x, y), words, PAPER, anchor="mm")
+    parts.write(draw, (x, y), words, parts.PAPER, anchor="mm")
 
 
 def _line(draw: ImageDraw.ImageDraw, points: np.ndarray, ink: tuple[int, int, int], dashed: bool) -> None:
     """A line through points (N, 2) of the sheet that lie close together."""
     if not dashed:
-        outlined(draw, [tuple(p) for p in points.tolist()], ink)
+        parts.outlined(draw, [tuple(p) for p in points.tolist()], ink)
         return
     run = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     for start in np.arange(0, run[-1], 2 * _DASH):
         part = np.linspace(start, min(start + _DASH, run[-1]), 5)
         ends = np.column_stack([np.interp(part, run, points[:, axis]) for axis in (0, 1)])
-        outlined(draw, [tuple(p) for p in ends.tolist()], ink)
+        parts.outlined(draw, [tuple(p) for p in ends.tolist()], ink)
 
 
 def _outline(
@@ -179,16 +170,21 @@ def _narrowest(
     window = _Window(
         mesh.seen_opening, _place(mesh, name, -mesh.values[name] / 2), _DETAIL_MM, top, _DETAIL_HEIGHT
     )
-    write(draw, (LEFT, top - 26), f"Least clearance ({name}), enlarged, with the fitted edges", SOFT)
+    parts.write(
+        draw,
+        (parts.LEFT, top - 26),
+        f"Least clearance ({name}), enlarged, with the fitted edges",
+        parts.SOFT,
+    )
     window.show(sheet, luma, mesh)
     on = window.draw(sheet)
-    for points, ink in ((mesh.edges.outer_points, MARK), (mesh.edges.inner_points, SECOND)):
+    for points, ink in ((mesh.edges.outer_points, parts.MARK), (mesh.edges.inner_points, parts.SECOND)):
         for x, y in window.of(points):
-            on.ellipse((x - 6, y - 6, x + 6, y + 6), fill=ink, outline=SHADE, width=2)
-    _outline(on, window, mesh.seen_opening, MARK, dashed=False)
-    _outline(on, window, mesh.seen_strip, SECOND, dashed=True)
+            on.ellipse((x - 6, y - 6, x + 6, y + 6), fill=ink, outline=parts.SHADE, width=2)
+    _outline(on, window, mesh.seen_opening, parts.MARK, dashed=False)
+    _outline(on, window, mesh.seen_strip, parts.SECOND, dashed=True)
     window.done(sheet)
-    bar(draw, LEFT + 14, top + _DETAIL_HEIGHT - 14, window.per_mm, "1 mm")
+    parts.bar(draw, parts.LEFT + 14, top + _DETAIL_HEIGHT - 14, window.per_mm, "1 mm")
 
 
 def _table(draw: ImageDraw.ImageDraw, mesh: MeshSeen, top: int) -> None:
@@ -203,7 +199,7 @@ def _table(draw: ImageDraw.ImageDraw, mesh: MeshSeen, top: int) -> None:
         "far": "clearance far from the card",
     }
     for number, (name, words) in enumerate(names.items()):
-        x = LEFT + (0 if number < 3 else 660)
+        x = parts.LEFT + (0 if number < 3 else 660)
         y = top + 32 * (number if number < 3 else number - 3)
         value, u = mesh.values[name], mesh.budgets[name].expanded()
         size = (
@@ -211,5 +207,5 @@ def _table(draw: ImageDraw.ImageDraw, mesh: MeshSeen, top: int) -> None:
             if name == "rotation"
             else f"{value:{'+' if number < 3 else ''}.3f} mm  U {u:.3f} mm"
         )
-        write(draw, (x, y), words)
-        write(draw, (x + 600, y), size, anchor="ra")
+        parts.write(draw, (x, y), words)
+        parts.write(draw, (x + 600, y), size, anchor="ra")

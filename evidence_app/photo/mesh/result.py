@@ -9,23 +9,11 @@ from typing import Any
 import numpy as np
 
 from evidence_app.language import mark
+from evidence_app.photo import results
 from evidence_app.photo.mesh.drawing import draw_mesh
 from evidence_app.photo.mesh.measure import USUAL_RECESS, MeshSeen, Recess, known_recess, measure_mesh
-from evidence_app.photo.results import (
-    Beside,
-    card_fields,
-    card_said,
-    judged,
-    known_mm,
-    lines,
-    mm,
-    noted,
-    require_unit,
-    unmirrored_luma,
-    worded,
-)
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE, Measurement
 
 MESH_METHOD = mark(
@@ -38,22 +26,22 @@ _DIGITS_DEG = 3
 _CLEARANCES = ("start", "end", "near", "far")
 
 
-def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str, Any], bytes]:
+def measured(data: bytes, asked: Measurement, beside: results.Beside) -> tuple[dict[str, Any], bytes]:
     """Result and PNG. Raises EvidenceError when nothing can be said."""
-    require_unit(asked)
-    luma = unmirrored_luma(data)
+    results.require_unit(asked)
+    luma = results.unmirrored_luma(data)
     mesh = measure_mesh(luma, beside.card, _recess(asked))
     distance = mesh.budgets["distance"]
     verdict = conformity(mesh.values["distance"], distance.combined, asked.at_least, asked.at_most)
     result: dict[str, Any] = {
         "kind": "mesh",
         "unit": "mm",
-        "value": mm(mesh.values["distance"]),
-        "U": mm(distance.expanded()),
+        "value": results.mm(mesh.values["distance"]),
+        "U": results.mm(distance.expanded()),
         "k": COVERAGE_FACTOR,
         "conformity": verdict.value,
         "method": MESH_METHOD,
-        **worded(_sentence(mesh, asked, verdict)),
+        **results.worded(_sentence(mesh, asked, verdict)),
         "at_least": asked.at_least,
         "at_most": asked.at_most,
         "along": _length(mesh, "along"),
@@ -63,19 +51,23 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
             "U_deg": round(mesh.budgets["rotation"].expanded(), _DIGITS_DEG),
         },
         "clearances": {name: _length(mesh, name) for name in _CLEARANCES},
-        "strip_mm": {"length": mm(mesh.strip.length), "width": mm(mesh.strip.width)},
-        "opening_mm": {"length": mm(mesh.opening.length), "width": mm(mesh.opening.width)},
+        "strip_mm": {"length": results.mm(mesh.strip.length), "width": results.mm(mesh.strip.width)},
+        "opening_mm": {"length": results.mm(mesh.opening.length), "width": results.mm(mesh.opening.width)},
         "stations_agreeing": round(mesh.agreeing, 3),
-        "budget": lines(distance),
-        "budgets": {name: lines(mesh.budgets[name]) for name in ("along", "across", *_CLEARANCES)},
-        "recess": {"mm": mm(mesh.recess.mm), "u_mm": mm(mesh.recess.u), "known": mesh.recess.known},
+        "budget": results.lines(distance),
+        "budgets": {name: results.lines(mesh.budgets[name]) for name in ("along", "across", *_CLEARANCES)},
+        "recess": {
+            "mm": results.mm(mesh.recess.mm),
+            "u_mm": results.mm(mesh.recess.u),
+            "known": mesh.recess.known,
+        },
         "lean_along_deg": round(mesh.lean_along_deg, 2),
         "lean_across_deg": round(mesh.lean_across_deg, 2),
         "tilt_deg": round(mesh.tilt_deg, 2),
         "mm_per_pixel": round(float(mesh.mm_per_pixel), 5),
-        "card": card_fields(mesh.card),
-        "check_bar_mm": known_mm(mesh.bar),
-        **noted(_notes(mesh)),
+        "card": results.card_fields(mesh.card),
+        "check_bar_mm": results.known_mm(mesh.bar),
+        **results.noted(_notes(mesh)),
     }
     return result, draw_mesh(luma, mesh, asked.at_most)
 
@@ -87,7 +79,7 @@ def _recess(asked: Measurement) -> Recess:
 
 
 def _length(mesh: MeshSeen, name: str) -> dict[str, float]:
-    return {"value_mm": mm(mesh.values[name]), "U_mm": mm(mesh.budgets[name].expanded())}
+    return {"value_mm": results.mm(mesh.values[name]), "U_mm": results.mm(mesh.budgets[name].expanded())}
 
 
 def _sentence(mesh: MeshSeen, asked: Measurement, verdict: Conformity) -> Sentence:
@@ -101,7 +93,7 @@ def _sentence(mesh: MeshSeen, asked: Measurement, verdict: Conformity) -> Senten
         across=_rounded(values["across"], 2),
         turned=_rounded(values["rotation"], 1),
     )
-    return judged(size, asked, verdict, sentence("Judge by eye, or use a gauge."))
+    return results.judged(size, asked, verdict, sentence("Judge by eye, or use a gauge."))
 
 
 def _rounded(value: float, digits: int) -> str:
@@ -110,10 +102,10 @@ def _rounded(value: float, digits: int) -> str:
 
 
 def _notes(mesh: MeshSeen) -> list[Sentence]:
-    said = card_said(mesh.card, mesh.bar)
+    said = results.card_said(mesh.card, mesh.bar)
     least = min(_CLEARANCES, key=mesh.values.__getitem__)
     size = {"least": float(mesh.values[least]), "U": float(mesh.budgets[least].expanded())}
-    said.append(Sentence(_LEAST[least], tuple(size.items())))
+    said.append(Sentence(_LEAST[least].template, tuple(size.items())))
     if not mesh.recess.known:
         said.append(
             sentence(
@@ -135,9 +127,4 @@ def _notes(mesh: MeshSeen) -> list[Sentence]:
     return said
 
 
-_LEAST = {
-    "start": mark("The least clearance is {least:.2f} mm, at the end on the card's left (U = {U:.2f} mm)."),
-    "end": mark("The least clearance is {least:.2f} mm, at the end on the card's right (U = {U:.2f} mm)."),
-    "near": mark("The least clearance is {least:.2f} mm, on the card's side (U = {U:.2f} mm)."),
-    "far": mark("The least clearance is {least:.2f} mm, on the side away from the card (U = {U:.2f} mm)."),
-}
+_LEAST = sentences_beside(__file__)["least"]

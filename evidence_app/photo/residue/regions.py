@@ -9,15 +9,7 @@ import cv2
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.photo.residue.register import (
-    AS_HIGH_AS_CARD,
-    BLOCK_MM,
-    CommonFrame,
-    Layer,
-    blind_at,
-    log_luminance,
-    refined,
-)
+from evidence_app.photo.residue import register
 from evidence_app.photo.residue.view import Sight
 
 STEP_MM = 0.05
@@ -40,7 +32,7 @@ class Ground(Struct, frozen=True, eq=False):
     points of ``frame``, 0 for edges and what is too small; ``slot`` whether it is what lies
     round a slot, else the whole picture."""
 
-    frame: CommonFrame
+    frame: register.CommonFrame
     labels: np.ndarray
     slot: bool
 
@@ -49,7 +41,7 @@ class Region(Struct, frozen=True, eq=False):
     """Where (bool) a surface can be judged, and how it moves between the photos."""
 
     places: np.ndarray
-    layer: Layer
+    layer: register.Layer
 
 
 def ground_of(reference: Sight) -> Ground:
@@ -63,7 +55,7 @@ def ground_of(reference: Sight) -> Ground:
     frame = _frame(low, high, STEP_MM)
     x, y = frame.points()
     free = ~(
-        _edges(log_luminance(reference.seen_at(x, y)), frame.step)
+        _edges(register.log_luminance(reference.seen_at(x, y)), frame.step)
         | reference.on_card(x, y)
         | reference.white_at(x, y)
     )
@@ -73,18 +65,18 @@ def ground_of(reference: Sight) -> Ground:
     return Ground(frame, np.where(large[labels], labels, 0), box is not None)
 
 
-def _frame(low: np.ndarray, high: np.ndarray, step: float) -> CommonFrame:
+def _frame(low: np.ndarray, high: np.ndarray, step: float) -> register.CommonFrame:
     columns, rows = (np.maximum(high - low, 1) / step).astype(int)
-    return CommonFrame(float(low[0]), float(low[1]), step, int(columns), int(rows))
+    return register.CommonFrame(float(low[0]), float(low[1]), step, int(columns), int(rows))
 
 
-def _slot_box(reference: Sight, frame: CommonFrame) -> tuple[np.ndarray, np.ndarray] | None:
+def _slot_box(reference: Sight, frame: register.CommonFrame) -> tuple[np.ndarray, np.ndarray] | None:
     """Low and high corner (mm) of what edges enclose beside the card, None for nothing."""
     x, y = frame.points()
     out = reference.on_card(x, y) | reference.white_at(x, y)
     out[[0, -1]] = True
     out[:, [0, -1]] = True
-    edges = _edges(log_luminance(reference.seen_at(x, y)), frame.step)
+    edges = _edges(register.log_luminance(reference.seen_at(x, y)), frame.step)
     _, labels, stats, _ = cv2.connectedComponentsWithStats((~edges & ~out).astype(np.uint8), connectivity=4)
     beside = cv2.dilate(out.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     area = stats[:, cv2.CC_STAT_AREA] * frame.step**2
@@ -122,20 +114,22 @@ def _edges(log: np.ndarray, step: float) -> np.ndarray:
     return cv2.dilate(long[labels].astype(np.uint8), kernel) > 0
 
 
-def regions_of(ground: Ground, reference: Sight, photo: Sight, layers: list[Layer]) -> list[Region]:
+def regions_of(
+    ground: Ground, reference: Sight, photo: Sight, layers: list[register.Layer]
+) -> list[Region]:
     """The regions whose movement is known, without what another surface hides in the photo."""
     frame = ground.frame
-    blind = blind_at(reference, photo, *frame.points())
-    size = round(BLOCK_MM / frame.step)
-    found: list[tuple[np.ndarray, Layer]] = []
+    blind = register.blind_at(reference, photo, *frame.points())
+    size = round(register.BLOCK_MM / frame.step)
+    found: list[tuple[np.ndarray, register.Layer]] = []
     for label in np.unique(ground.labels[ground.labels > 0]):
         places = ground.labels == label
         inside = cv2.blur(places.astype(np.float32), (size, size)) > _IN_REGION
         votes = [int(frame.at(inside, layer.blocks).sum()) for layer in layers]
         # What has too little texture to vote may lie as high as the card, and then stays.
         enough = max(votes, default=0) >= _LEAST_VOTES
-        likely = layers[int(np.argmax(votes))] if enough else AS_HIGH_AS_CARD
-        moved = refined(reference, photo, likely, frame, ~places | blind)
+        likely = layers[int(np.argmax(votes))] if enough else register.AS_HIGH_AS_CARD
+        moved = register.refined(reference, photo, likely, frame, ~places | blind)
         if moved is not None:
             found.append((places, moved))
     change_of_view = photo.pose.eye[:2] - reference.pose.eye[:2]
@@ -147,10 +141,10 @@ def regions_of(ground: Ground, reference: Sight, photo: Sight, layers: list[Laye
 
 def _hidden(
     places: np.ndarray,
-    layer: Layer,
-    found: list[tuple[np.ndarray, Layer]],
+    layer: register.Layer,
+    found: list[tuple[np.ndarray, register.Layer]],
     change_of_view: np.ndarray,
-    frame: CommonFrame,
+    frame: register.CommonFrame,
 ) -> np.ndarray:
     """Where (bool) a higher surface, or the wall below it, may stand before this one.
 

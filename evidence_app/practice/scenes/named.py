@@ -16,16 +16,9 @@ from msgspec.structs import asdict, fields, replace
 
 from evidence_app.errors import DeviceError
 from evidence_app.practice.optics import Conditions
+from evidence_app.practice.scenes import scenes
 from evidence_app.practice.scenes.card import CardTruth
 from evidence_app.practice.scenes.mesh import Mesh
-from evidence_app.practice.scenes.scenes import (
-    Scene,
-    device_scene,
-    good_conditions,
-    mesh_scene,
-    seam_scene,
-    slot_scene,
-)
 from evidence_app.practice.scenes.seam import Seam
 from evidence_app.practice.scenes.slot import random_slot, random_spots
 from evidence_app.prepared import prepare
@@ -47,7 +40,7 @@ class Common(Struct, frozen=True, forbid_unknown_fields=True):
     serial: str = "H7-204-11873"
 
 
-def scene_of(written: str) -> Scene:
+def scene_of(written: str) -> scenes.Scene:
     """The scene that ``name?key=value&key=value`` names.
 
     Raises DeviceError for a name, key or value that there is not.
@@ -103,7 +96,7 @@ def _photo(keys: Keys, common: Common) -> Conditions:
     if not 320 <= width <= 8000:
         raise ValueError(f"megapixels must lie between 0.1 and 48, not {common.megapixels}")
     rng = np.random.default_rng([common.seed, 9, common.take])
-    calm = good_conditions(rng, width, width * 3 // 4, tilt_deg=3.5)
+    calm = scenes.good_conditions(rng, width, width * 3 // 4, tilt_deg=3.5)
     calm = replace(
         calm,
         roll_deg=calm.roll_deg / 2,
@@ -139,23 +132,23 @@ def _ready(keys: Keys, common: Common) -> tuple[Conditions, CardTruth | None]:
     return conditions, card if common.card else None
 
 
-def _seam(keys: Keys) -> Scene:
+def _seam(keys: Keys) -> scenes.Scene:
     common = _take(keys, Common)
     seam = _take(keys, Seam, gap_mm="width_mm")
     conditions, card = _ready(keys, common)
-    return seam_scene(common.seed, seam, conditions, card, common.take)
+    return scenes.seam_scene(common.seed, seam, conditions, card, common.take)
 
 
-def _leaf(keys: Keys) -> Scene:
+def _leaf(keys: Keys) -> scenes.Scene:
     common = _take(keys, Common)
     seam = _take(keys, Seam, gap_mm="width_mm")
     leaf = seam.leaf_mm or 0.10
     conditions, card = _ready(keys, common)
     seam = replace(seam, leaf_mm=leaf, width_mm=max(leaf, 0.08), lift_mm=0.0)
-    return seam_scene(common.seed, seam, conditions, card, common.take)
+    return scenes.seam_scene(common.seed, seam, conditions, card, common.take)
 
 
-def _mesh(keys: Keys) -> Scene:
+def _mesh(keys: Keys) -> scenes.Scene:
     common = _take(keys, Common)
     side = _choice(keys, "side", "left", "right")
     rng = np.random.default_rng([common.seed, 10])
@@ -168,10 +161,10 @@ def _mesh(keys: Keys) -> Scene:
     given = _take(keys, Mesh)
     changed = {name: value for name, value in asdict(given).items() if value != getattr(Mesh(), name)}
     conditions, card = _ready(keys, common)
-    return mesh_scene(common.seed, replace(well, **changed), conditions, card, common.take)
+    return scenes.mesh_scene(common.seed, replace(well, **changed), conditions, card, common.take)
 
 
-def _slot(keys: Keys) -> Scene:
+def _slot(keys: Keys) -> scenes.Scene:
     common = _take(keys, Common)
     side = _choice(keys, "side", "left", "right")
     stage = _choice(keys, "stage", "before", "after", "lining")
@@ -201,10 +194,10 @@ def _slot(keys: Keys) -> Scene:
             tilt_x_deg=conditions.tilt_x_deg + sway.uniform(-1.5, 1.5),
             exposure=conditions.exposure + sway.uniform(-0.1, 0.1),
         )
-    return slot_scene(common.seed, spots, take, slot, conditions, card)
+    return scenes.slot_scene(common.seed, spots, take, slot, conditions, card)
 
 
-def _spacers(keys: Keys) -> Scene:
+def _spacers(keys: Keys) -> scenes.Scene:
     common = _take(keys, Common)
     _choice(keys, "side", "left", "right")
     count = int(_number(keys, "count", 2))
@@ -218,23 +211,25 @@ def _spacers(keys: Keys) -> Scene:
         absent += [part for part in ("middle", "middle-post") if part not in absent]
     if plug == "off":
         absent.append("plug")
-    return device_scene("antenna", common.seed, conditions, tuple(absent), common.serial, common.take)
+    return scenes.device_scene(
+        "antenna", common.seed, conditions, tuple(absent), common.serial, common.take
+    )
 
 
-def _whole(view: str, *absent: str, exposure: float = 0.1) -> Callable[[Keys], Scene]:
+def _whole(view: str, *absent: str, exposure: float = 0.1) -> Callable[[Keys], scenes.Scene]:
     """A scene that has no keys of its own; ``exposure`` is what a camera's automatic
     exposure adds where nothing white is in the picture."""
 
-    def make(keys: Keys) -> Scene:
+    def make(keys: Keys) -> scenes.Scene:
         common = _take(keys, Common)
         conditions, _ = _ready(keys, common)
         conditions = replace(conditions, exposure=conditions.exposure + exposure)
-        return device_scene(view, common.seed, conditions, absent, common.serial, common.take)
+        return scenes.device_scene(view, common.seed, conditions, absent, common.serial, common.take)
 
     return make
 
 
-_MAKERS: dict[str, Callable[[Keys], Scene]] = {
+_MAKERS: dict[str, Callable[[Keys], scenes.Scene]] = {
     "back": _whole("back"),
     "bed": _whole("front", "window", "picture", exposure=1.2),
     "front": _whole("front", "picture", exposure=1.2),

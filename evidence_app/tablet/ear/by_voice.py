@@ -116,7 +116,7 @@ class ByVoice:
         text = (
             help_aloud(allowed) if action == "help" else aloud(action, job.step_list, job.state, job.now())
         )
-        card = shown.told_card(answer, text, job.step_list, job.state, job.now(), allowed)
+        card = shown.told_card(answer, text, job.step_list, job.state, allowed)
         self._hearing.show_card(card, None if action == "help" else 20.0)
         self._place.speaking.answer(text)
 

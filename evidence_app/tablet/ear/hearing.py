@@ -281,7 +281,7 @@ class Hearing:
         job = self._place.job
         if job is not None:
             refused = replace(answer, kind="refused", sentence=told)
-            self.show_card(shown.refused_card(refused, job.step_list, job.state))
+            self.show_card(shown.refused_card(refused))
             self._place.speaking.answer(told)
 
     def _told(self, answer: Answer) -> None:

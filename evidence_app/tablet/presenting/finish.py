@@ -4,12 +4,17 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from evidence_app.job.rules.ledger import balance_words, ledger_of
 from evidence_app.job.rules.route import photos_at, steps_of
 from evidence_app.job.state.job_state import JobState
+from evidence_app.job.summary.event_sentences import reason_given
 from evidence_app.language import say, say_many
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.writing import bare
+
+_TITLES = sentences_beside(__file__)["titles"]
 
 
 class CheckpointLine(Struct, frozen=True):
@@ -46,16 +51,29 @@ def finishing(step_list: StepList, state: JobState) -> Finishing:
         if r.within is False
     )
     if state.phase == "closed":
-        title = {
-            "completed": say("The job is completed"),
-            "stopped": say("The repair was stopped"),
-            "abandoned": say("The job was abandoned"),
-        }[state.outcome or "completed"]
+        title = say(_TITLES[state.outcome or "completed"])
         lead = say("Seal it now. Nothing can be added any more.")
     else:
         title = say("Nothing is missing")
         lead = say("Look it over once more. Closing ends the job; nothing can be added afterwards.")
-    return Finishing(title, lead, tuple(lines), outside)
+    return Finishing(title, lead, (*lines, *ledger_lines(step_list, state)), outside)
+
+
+def ledger_lines(step_list: StepList, state: JobState) -> tuple[CheckpointLine, ...]:
+    """What came out of the unit and went in so far, thing by thing."""
+    return tuple(
+        CheckpointLine(
+            line.thing.words,
+            say(
+                "Out: {out} of {listed_out}. In: {went_in} of {listed_in}. Difference: {balance}.",
+                out=line.counted("out"), listed_out=line.listed("out"),
+                went_in=line.counted("in"), listed_in=line.listed("in"),
+                balance=say(balance_words(line.left_in())),
+            ),
+            tuple(say(reason_given(given.reason)) for given in line.standing if given.reason),
+        )
+        for line in ledger_of(step_list, state)
+    )  # fmt: skip
 
 
 def _shown(state: JobState, step: str, photos: int) -> str:

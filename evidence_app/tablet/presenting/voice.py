@@ -9,19 +9,15 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
-from evidence_app.job.rules.owed import owed_now
 from evidence_app.job.rules.route import step_named
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import language, say
-from evidence_app.record.event import Instant
 from evidence_app.sentence import NOTHING, Sentence
 from evidence_app.steplist.model import StepList
-from evidence_app.tablet.presenting.working.standing import owed_line
 from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.voice.understanding.dialogue import Answer
 from evidence_app.voice.understanding.grammar import FINDINGS, Allowed
 from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Lexicon
-from evidence_app.writing import duration
 
 _LONGEST_HEARD = 60
 _LONGEST_ON_SIGN = 24
@@ -155,13 +151,8 @@ def done_card(answer: Answer, can_take_back: bool) -> CardShown:
     return CardShown(heard_line(answer), words, plates, "mint")
 
 
-def refused_card(answer: Answer, step_list: StepList, state: JobState) -> CardShown:
-    """A refusal for something that is owed says it as the screens do."""
-    words = say(answer.sentence)
-    owed = owed_now(step_list, state)
-    if owed and answer.code == "not-open" and answer.action in ("next", *FINDINGS):
-        words = say("Not yet. {owed}", owed=owed_line(step_list, state, owed[0]))
-    return CardShown(heard_line(answer), words, (), "clay")
+def refused_card(answer: Answer) -> CardShown:
+    return CardShown(heard_line(answer), say(answer.sentence), (), "clay")
 
 
 # --- what was asked for -----------------------------------------------------------------
@@ -172,26 +163,12 @@ def told_card(
     aloud: Sentence,
     step_list: StepList,
     state: JobState,
-    now: Instant,
     allowed: Allowed,
     words: Lexicon = ENGLISH,
 ) -> CardShown:
     """The answer to "read the instruction", "what is owed", "how long is left" and help."""
     text = say(aloud)
     match answer.action:
-        case "owed":
-            owed = owed_now(step_list, state)
-            text = " ".join(owed_line(step_list, state, o) for o in owed) or say(
-                "Nothing more is required."
-            )
-        case "time-left":
-            left = state.hold_remaining(now)
-            if left is not None:
-                text = (
-                    say("{time} left.", time=duration(left))
-                    if left > 0
-                    else say("The hold is long enough.")
-                )
         case "read-step":
             step = step_named(step_list, state.step)
             text = step.instruction if step else say("The work has not begun.")

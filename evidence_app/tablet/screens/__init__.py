@@ -13,6 +13,7 @@ SCREENS = {
     "photo": "working.photo.PhotoScreen",
     "finding": "working.finding.FindingScreen",
     "hold": "working.hold.HoldScreen",
+    "count": "working.count.CountScreen",
     "note": "working.note.NoteScreen",
     "stop": "working.stop.StopScreen",
     "finish": "finish.FinishScreen",

@@ -195,6 +195,12 @@ def tiles(*plates) -> Flow:
     return Flow(*plates, least=_LEAST_TILE, most=2, spread=False)
 
 
+def line_panel(line) -> Panel:
+    """A line of what was done: its title, words, and the reasons that were given."""
+    kept = [Words(text=kept, tone="clay") for kept in line.kept]
+    return Panel(Words(text=line.title, role="lead"), Words(text=line.words), *kept, border="edge")
+
+
 def task_plate(task: Task, call) -> Plate:
     """A thing the step asks for: its words, then its state in words; the state as a shape."""
     kind = "plain" if task.state in ("next", "open") else "row"

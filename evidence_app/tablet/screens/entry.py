@@ -9,8 +9,9 @@ from typing import Any
 
 from kivy.metrics import dp
 
+from evidence_app.job.rules.owed import limits_in_words
 from evidence_app.language import language, say
-from evidence_app.tablet.presenting.working.reading import limits_words, typed
+from evidence_app.tablet.presenting.working.reading import typed
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Flow, Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
@@ -134,7 +135,9 @@ class EntryScreen(BaseScreen):
         rows = [Words(text=self._asked, role="lead"), self._field]
         if self._reading is not None:
             if not self._reading.text:
-                rows.insert(1, Words(text=say("Limits: {limits}", limits=limits_words(self._reading))))
+                rows.insert(
+                    1, Words(text=say("Limits: {limits}", limits=say(limits_in_words(self._reading))))
+                )
             rows.append(self._verdict)
         panel = Panel(*rows, border="brass", padding=[dp(14), dp(8)], spacing=dp(6))
         other = self._confirming and self._reading.text

@@ -22,7 +22,7 @@ from evidence_app.tablet.presenting.finish import (
     progress_words,
 )
 from evidence_app.tablet.presenting.trust import key_list_shown
-from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
+from evidence_app.tablet.screens.base import BaseScreen, line_panel, plate, tiles
 from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
 from evidence_app.tablet.sealing import DiskGone, copy_to_disk, key_needs, open_device_key, removable_disks
 from evidence_app.tablet.widgets import Panel, Words
@@ -65,13 +65,8 @@ class FinishScreen(BaseScreen):
     def _show_summary(self, shown) -> None:
         widgets = [Words(text=shown.title, role="title"), Words(text=shown.lead)]
         closed = self.job.state.phase == "closed"
-        panels = []
-        for line in shown.checkpoints:
-            kept = [Words(text=kept, tone="clay") for kept in line.kept]
-            title = Words(text=line.title, role="lead")
-            panels.append(Panel(title, Words(text=line.words), *kept, border="edge"))
-        if panels:
-            widgets.append(tiles(*panels))
+        if shown.checkpoints:
+            widgets.append(tiles(*map(line_panel, shown.checkpoints)))
         widgets += [Words(text=text, tone="clay") for text in shown.outside]
         self.page.refill(widgets)
         back = self.back_plate(self._back)

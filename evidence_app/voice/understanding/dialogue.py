@@ -11,44 +11,18 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from evidence_app.sentence import NOTHING, Sentence, joined, sentence
-from evidence_app.voice.understanding.grammar import (
-    CONFIRM,
-    FINDINGS,
-    REJECT,
-    STOP,
-    UNSURE,
-    Allowed,
-    AskedReading,
-    NotSaid,
-    understand,
-)
+from evidence_app.sentence import NOTHING, Sentence, joined, sentence, sentences_beside
+from evidence_app.voice.understanding import grammar as g
 from evidence_app.voice.understanding.numbers import confusable_with, read_back
 from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Lexicon
 
 ANSWER_WITHIN_S = 10.0
 ASKED_AGAIN = 2  # times; then other talk is left alone until the question lapses
 
-FINDING_SENTENCES = {
-    "clear": sentence("the finding is clear"),
-    "not-clear": sentence("the finding is not clear"),
-    "cannot-tell": sentence("you cannot tell from this"),
-}
+_WORDS = sentences_beside(__file__)
+FINDING_SENTENCES = _WORDS["findings"]
 
-ECHOES = {
-    "next": sentence("Next step."),
-    "back": sentence("Previous step."),
-    "photo": sentence("Taking the photo."),
-    "retake": sentence("Taking the photo again."),
-    "start-hold": sentence("The hold begins."),
-    "end-hold": sentence("The hold ends."),
-    "start-note": sentence("The voice note begins."),
-    "end-note": sentence("The voice note ends."),
-    "take-back": sentence("Taken back."),
-    "wait": sentence("Waiting."),
-    "mute": sentence("The microphone is muted. Say “open the microphone” to go on by voice."),
-    "unmute": sentence("Listening."),
-}
+ECHOES = _WORDS["echoes"]
 """What is said when an action is done; the others say their own answer."""
 
 
@@ -101,12 +75,12 @@ class Dialogue:
         answer = self._question.answer
         return answer.action if answer.by_name else PLAIN
 
-    def hear(self, text: str, allowed: Allowed, now_s: float) -> Answer:
+    def hear(self, text: str, allowed: g.Allowed, now_s: float) -> Answer:
         """``now_s``: any clock that only goes forward, the same for ``tick``."""
         self._drop_stale(allowed, now_s)
         question = self._question
-        said = understand(text, allowed, self.question, self._words)
-        if isinstance(said, NotSaid):
+        said = g.understand(text, allowed, self.question, self._words)
+        if isinstance(said, g.NotSaid):
             return Answer(
                 "unheard" if said.code == "talk" else "refused",
                 said.action,
@@ -114,23 +88,23 @@ class Dialogue:
                 heard=text,
                 code=said.code,
             )
-        if said.action == UNSURE and question is not None:
+        if said.action == g.UNSURE and question is not None:
             return self._ask_again(question, text, now_s)
         self._question = None
-        if said.action == CONFIRM and question is not None:
+        if said.action == g.CONFIRM and question is not None:
             return replace(question.answer, heard=text)
-        if said.action == REJECT:
+        if said.action == g.REJECT:
             told = sentence("Nothing was recorded. Say it again.")
             return Answer("refused", sentence=told, heard=text, code="rejected")
-        if said.action == STOP:
+        if said.action == g.STOP:
             return self._ask(
-                Answer("do", STOP, sentence=sentence("The repair is stopped."), by_name=True),
+                Answer("do", g.STOP, sentence=sentence("The repair is stopped."), by_name=True),
                 allowed,
                 now_s,
-                sentence("To stop the repair, say: {phrase}.", phrase=self._yes(STOP)),
+                sentence("To stop the repair, say: {phrase}.", phrase=self._yes(g.STOP)),
                 text,
             )
-        if said.action in FINDINGS:
+        if said.action in g.FINDINGS:
             return self._ask_finding(said.action, allowed, now_s, text)
         if said.value is not None and allowed.reading is not None:
             return self._ask_reading(said.value, allowed.reading, allowed, now_s, text)
@@ -155,7 +129,7 @@ class Dialogue:
         """Drop a question, for instance when touch has answered it."""
         self._question = None
 
-    def _drop_stale(self, allowed: Allowed, now_s: float) -> None:
+    def _drop_stale(self, allowed: g.Allowed, now_s: float) -> None:
         question = self._question
         if question and (question.place != allowed.place or now_s > question.until_s):
             self._question = None
@@ -167,7 +141,7 @@ class Dialogue:
     def _is_that_right(self) -> Sentence:
         return sentence("If that is right, say: {phrase}.", phrase=self._yes(PLAIN))
 
-    def _ask_finding(self, action: str, allowed: Allowed, now_s: float, text: str) -> Answer:
+    def _ask_finding(self, action: str, allowed: g.Allowed, now_s: float, text: str) -> Answer:
         finding = FINDING_SENTENCES[action]
         warning = allowed.warnings.get(action)
         told = sentence("You said: {finding}.", finding=finding)
@@ -185,7 +159,7 @@ class Dialogue:
         return self._ask(done, allowed, now_s, asked, text)
 
     def _ask_reading(
-        self, value: str, asked: AskedReading, allowed: Allowed, now_s: float, text: str
+        self, value: str, asked: g.AskedReading, allowed: g.Allowed, now_s: float, text: str
     ) -> Answer:
         unit = self._words.units.get(asked.unit, (asked.unit,))[-1] if asked.unit else ""
         told = f"{read_back(value, self._words)} {unit}".strip()
@@ -207,7 +181,7 @@ class Dialogue:
         )
         return self._ask(done, allowed, now_s, joined(" ", [p for p in parts if p]), text)
 
-    def _ask(self, done: Answer, allowed: Allowed, now_s: float, asked: Sentence, heard: str) -> Answer:
+    def _ask(self, done: Answer, allowed: g.Allowed, now_s: float, asked: Sentence, heard: str) -> Answer:
         done = replace(done, confirmed=True)
         until = now_s + ANSWER_WITHIN_S
         self._question = _Question(done, allowed.place, until)

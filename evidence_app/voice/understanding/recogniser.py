@@ -19,18 +19,7 @@ from typing import Protocol
 import numpy as np
 
 from evidence_app.voice.note.wav import RATE
-from evidence_app.voice.understanding import speech_model
-from evidence_app.voice.understanding.grammar import (
-    CONFIRM,
-    NEAR,
-    NEITHER,
-    STOP,
-    Allowed,
-    AskedReading,
-    denials,
-    plain,
-    read_value,
-)
+from evidence_app.voice.understanding import grammar, speech_model
 from evidence_app.voice.understanding.numbers import NotAValue, confusable_with
 from evidence_app.voice.understanding.value_paths import Paths, number_graph, serial_graph
 from evidence_app.voice.understanding.words import ENGLISH, Lexicon
@@ -67,7 +56,7 @@ class Recogniser(Protocol):
     version: str
 
     def hear(
-        self, samples: np.ndarray, phrases: Mapping[str, str], asked: AskedReading | None = None
+        self, samples: np.ndarray, phrases: Mapping[str, str], asked: grammar.AskedReading | None = None
     ) -> str:
         """One of ``phrases`` (phrase -> action), a text that is a value for ``asked``, or
         else the text as it was heard; nothing when two of them are too near to each other.
@@ -92,29 +81,33 @@ class SpeechRecogniser:
         return self._model.listen(_level(samples)).freely()[0]
 
     def hear(
-        self, samples: np.ndarray, phrases: Mapping[str, str], asked: AskedReading | None = None
+        self, samples: np.ndarray, phrases: Mapping[str, str], asked: grammar.AskedReading | None = None
     ) -> str:
         seconds = len(samples) / RATE
         text = self._hear(np.pad(_level(samples), _AROUND), seconds, phrases, asked)
         value = asked is not None and isinstance(self._read(text, asked), str)
-        sure = not text or text in phrases or value or denials(text, self._words) > 0
-        if sure or CONFIRM not in phrases.values():
+        sure = not text or text in phrases or value or grammar.denials(text, self._words) > 0
+        if sure or grammar.CONFIRM not in phrases.values():
             return text
         # Nothing in it denies, and it is no yes: it may be one with its own quiet alone.
         again = self._hear(_level(samples), seconds, phrases, None)
-        return again if phrases.get(again) == CONFIRM else text
+        return again if phrases.get(again) == grammar.CONFIRM else text
 
     def _hear(
-        self, samples: np.ndarray, seconds: float, phrases: Mapping[str, str], asked: AskedReading | None
+        self,
+        samples: np.ndarray,
+        seconds: float,
+        phrases: Mapping[str, str],
+        asked: grammar.AskedReading | None,
     ) -> str:
         """``seconds``: of the utterance, without what is set around it."""
         heard = self._model.listen(samples)
         text, free = heard.freely()
-        begun, stops = self._begun(text), self._words.phrases[STOP]
+        begun, stops = self._begun(text), self._words.phrases[grammar.STOP]
         forms = {
             form: name
             for name in phrases
-            for form in _as_written(name, phrases[name] == CONFIRM or name in stops, begun)
+            for form in _as_written(name, phrases[name] == grammar.CONFIRM or name in stops, begun)
             if _fits(form, text, seconds)
         }
         # What is less likely is neither taken itself nor near to one that is.
@@ -124,8 +117,8 @@ class SpeechRecogniser:
         for (form, name), score in zip(forms.items(), heard.probability(list(forms), least), strict=True):
             if score >= by_phrase.get(name, -np.inf):
                 by_phrase[name], lengths[name] = float(score), len(form.split())
-        said = plain(text, self._words)
-        written = next((name for name in phrases if plain(name, self._words) == said), None)
+        said = grammar.plain(text, self._words)
+        written = next((name for name in phrases if grammar.plain(name, self._words) == said), None)
         if written is not None:
             # The mark at its end is not part of a phrase.
             by_phrase[written] = max(free, by_phrase.get(written, -np.inf))
@@ -135,8 +128,8 @@ class SpeechRecogniser:
             told = text
             for wrong, right in self._words.misheard.items():
                 told = told.replace(wrong, right)
-            more = denials(told, self._words) > denials(best, self._words)
-            if phrases[best] == CONFIRM:
+            more = grammar.denials(told, self._words) > grammar.denials(best, self._words)
+            if phrases[best] == grammar.CONFIRM:
                 # A yes with a denial in it, or that goes on behind its end, is asked again.
                 _, _, behind = f" {said} ".partition(f" {best.split()[-1]} ")
                 return "" if behind or (more and by_phrase[best] < free) else best
@@ -144,7 +137,7 @@ class SpeechRecogniser:
         if written is not None:
             return ""
         if asked is not None:
-            own = [p for name, p in by_phrase.items() if phrases[name] != NEITHER]
+            own = [p for name, p in by_phrase.items() if phrases[name] != grammar.NEITHER]
             value = self._value(heard, text, free, max(own, default=-np.inf), asked, seconds)
             if value is not None:
                 return value
@@ -155,7 +148,11 @@ class SpeechRecogniser:
     def _begun(self, text: str) -> str:
         """What the engine wrote for a sound of hesitation before a yes: "I'm", "Oh,"."""
         before, yes, _ = text.lower().partition(" yes")
-        return f"{before} " if yes and len(before.split()) == 1 and not denials(before, self._words) else ""
+        return (
+            f"{before} "
+            if yes and len(before.split()) == 1 and not grammar.denials(before, self._words)
+            else ""
+        )
 
     def _value(
         self,
@@ -163,7 +160,7 @@ class SpeechRecogniser:
         text: str,
         free: float,
         phrase: float,
-        asked: AskedReading,
+        asked: grammar.AskedReading,
         seconds: float,
     ) -> str | None:
         """A text that is a value, when no phrase and no other value is nearly as likely."""
@@ -199,10 +196,10 @@ class SpeechRecogniser:
                 return None
         return found if -score <= ENOUGH_SURE * (1 + _spoken_words(found)) else None
 
-    def _read(self, text: str, asked: AskedReading) -> str | NotAValue | None:
-        return read_value(text, Allowed("", frozenset(), asked), self._words)
+    def _read(self, text: str, asked: grammar.AskedReading) -> str | NotAValue | None:
+        return grammar.read_value(text, grammar.Allowed("", frozenset(), asked), self._words)
 
-    def _paths_of(self, asked: AskedReading) -> Paths:
+    def _paths_of(self, asked: grammar.AskedReading) -> Paths:
         graph = (
             serial_graph(self._words)
             if asked.text
@@ -245,7 +242,7 @@ def _phrase(
     if not by_phrase:
         return None
     best = max(by_phrase, key=by_phrase.__getitem__)
-    answers = actions[best] == CONFIRM
+    answers = actions[best] == grammar.CONFIRM
     a_word = ANSWER_BELOW_FREE if answers else PHRASE_BELOW_FREE
     below = min(PHRASE_BELOW_FREE_MOST, a_word * lengths[best])
     if by_phrase[best] < free - below:
@@ -253,9 +250,9 @@ def _phrase(
     over = WRITTEN_OVER_NEXT if best == written else PHRASE_OVER_NEXT
     for name, score in by_phrase.items():
         if answers:
-            wanted = ANSWER_OVER_NEAR if actions[name] == NEAR else ANSWER_OVER_NEXT
+            wanted = ANSWER_OVER_NEAR if actions[name] == grammar.NEAR else ANSWER_OVER_NEXT
         else:
-            wanted = min(over, NEAR_OVER_NEXT) if actions[name] in (NEITHER, NEAR) else over
+            wanted = min(over, NEAR_OVER_NEXT) if actions[name] in (grammar.NEITHER, grammar.NEAR) else over
         if actions[name] != actions[best] and by_phrase[best] < score + wanted:
             return None
     return best

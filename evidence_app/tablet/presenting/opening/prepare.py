@@ -6,7 +6,10 @@ from evidence_app.job.rules.owed import owed_before_work
 from evidence_app.job.rules.route import cautions_of, items_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.model import Caution, StepList
+
+_HEADS = sentences_beside(__file__)["heads"]
 
 
 class ItemShown(Struct, frozen=True):
@@ -52,18 +55,13 @@ def preparing(step_list: StepList, state: JobState) -> Preparing:
 
 
 def _items(step_list: StepList, state: JobState) -> tuple[tuple[str, tuple[ItemShown, ...]], ...]:
-    heads = {
-        "tools": say("Tools"),
-        "consumables": say("Consumables"),
-        "new-parts": say("New parts, one for each repair"),
-    }
     groups = []
-    for name, head in heads.items():
+    for name, head in _HEADS.items():
         items = tuple(
             ItemShown(name, item.id, item.name, (name, item.id) in state.ticked)
             for group, item in items_of(step_list)
             if group == name
         )
         if items:
-            groups.append((head, items))
+            groups.append((say(head), items))
     return tuple(groups)

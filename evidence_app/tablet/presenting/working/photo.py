@@ -6,8 +6,9 @@ from evidence_app.job.rules.route import neighbour, newest_settled, step_named, 
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.summary.event_sentences import check_said, conformity_words
-from evidence_app.language import mark, reworded, say
+from evidence_app.language import reworded, say
 from evidence_app.photo.gate.live import MOST_TILT_DEG, LiveLook
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
 from evidence_app.tablet.presenting.working.standing import photo_named
@@ -35,12 +36,7 @@ class CameraShown(Struct, frozen=True):
 
 
 _AIMED = (MeasurementKind.GAP, MeasurementKind.MESH)
-_METERS = (
-    ("sharpness", mark("Sharpness")),
-    ("shadows", mark("Dark parts")),
-    ("highlights", mark("Bright parts")),
-    ("glare", mark("Glare")),
-)
+_METERS = sentences_beside(__file__)["meters"]
 
 
 def wanted_here(step_list: StepList, state: JobState, wanted: str | None) -> PhotoWanted | None:
@@ -58,7 +54,7 @@ def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraSho
 
 def meters(seen: LiveLook | None, card_wanted: bool, aimed: bool) -> tuple[Meter, ...]:
     """The gate's own checks and the scale card, on the live picture."""
-    holds = [(say(name), getattr(seen, check).holds if seen else None) for check, name in _METERS]
+    holds = [(say(name), getattr(seen, check).holds if seen else None) for check, name in _METERS.items()]
     shown = [Meter(name, _meter_words(held), held) for name, held in holds]
     if card_wanted:
         shown.insert(0, _card_meter(seen, aimed))

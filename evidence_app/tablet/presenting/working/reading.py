@@ -9,7 +9,6 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job.rules.entry import SERIAL, line, number, plain, within
 from evidence_app.language import say
 from evidence_app.steplist.model import Reading
-from evidence_app.writing import number as written
 
 
 class Typed(Struct, frozen=True):
@@ -45,20 +44,6 @@ def _form(reading: Reading) -> str:
     if reading.text:
         return say("letters and digits as they stand there")
     return say("a number like {example}", example=f"{0:.{reading.decimals}f}" if reading.decimals else "12")
-
-
-def limits_words(reading: Reading) -> str:
-    unit = f" {reading.unit}" if reading.unit else ""
-    low, high = reading.at_least, reading.at_most
-    if low is not None and high is not None:
-        return say(
-            "at least {low}{unit}, at most {high}{unit}", low=written(low), high=written(high), unit=unit
-        )
-    if low is not None:
-        return say("at least {low}{unit}", low=written(low), unit=unit)
-    if high is not None:
-        return say("at most {high}{unit}", high=written(high), unit=unit)
-    return say("no limits")
 
 
 def side_by_side(one: str, other: str) -> list[tuple[str, str, bool]]:

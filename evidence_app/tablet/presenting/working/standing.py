@@ -2,13 +2,15 @@
 
 from msgspec import Struct
 
-from evidence_app.job.rules.owed import Owed, owed_now
-from evidence_app.job.rules.route import cautions_of, items_of, steps_of, stop_rule, wanted_photo
+from evidence_app.job.rules.owed import owed_now
+from evidence_app.job.rules.route import steps_of, stop_rule, wanted_photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import JobOpened
 from evidence_app.language import say, say_many
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.model import PhotoWanted, Step, StepList
-from evidence_app.writing import bare, duration
+
+_OUTCOME = sentences_beside(__file__)["outcome"]
 
 
 class Standing(Struct, frozen=True):
@@ -51,7 +53,7 @@ def where_words(step_list: StepList, state: JobState) -> str:
     if state.phase == "stopped":
         return say("Stopped at: {where}", where=at)
     if state.phase == "closed":
-        return _OUTCOME[state.outcome or "completed"]()
+        return say(_OUTCOME[state.outcome or "completed"])
     return at
 
 
@@ -72,36 +74,6 @@ def safe_words(state: JobState) -> str:
     return say("Safe on disk: {entries}, {photos}, {notes}", entries=entries, photos=photos, notes=notes)
 
 
-def owed_line(step_list: StepList, state: JobState, owed: Owed) -> str:
-    """One thing that is owed, as a sentence in the language in use."""
-    step = next((s for s in step_list.steps if s.id == owed.step), None)
-    if owed.kind == "caution":
-        caution = next(c for c in cautions_of(step_list, state.variant) if c.id == owed.id)
-        return say("Read and acknowledge: {hazard}.", hazard=bare(caution.hazard))
-    if owed.kind == "item":
-        return say("Tick when at hand: {item}.", item=bare(item_name(step_list, owed)))
-    if owed.kind == "hold" and step and step.hold:
-        return say(
-            "Hold for at least {time}: {applied}.",
-            time=duration(step.hold.at_least_s),
-            applied=bare(step.hold.applied),
-        )
-    if owed.kind == "reading" and step:
-        reading = next(r for r in step.readings if r.id == owed.id)
-        return say("Enter: {name}.", name=bare(reading.name))
-    if owed.kind == "photo":
-        wanted = photo_named(step_list, state, step, owed.id)
-        framing = bare(wanted.framing) if wanted else owed.id
-        if owed.photo:
-            return say("Take again, or keep with a reason: {framing}.", framing=framing)
-        return say("Take the photo: {framing}.", framing=framing)
-    if owed.kind == "finding" and step and step.checkpoint:
-        return say("Give the finding: {question}", question=step.checkpoint.question)
-    if owed.kind == "spoken-reason":
-        return say("Say the reason for the stop in a spoken note.")
-    return say("Give the name: {role}.", role=role_words(owed.id or ""))
-
-
 def photo_named(
     step_list: StepList, state: JobState, step: Step | None, wanted: str | None
 ) -> PhotoWanted | None:
@@ -110,10 +82,6 @@ def photo_named(
         return wanted_photo(step.checkpoint.photos if step.checkpoint else (), wanted)
     rule = stop_rule(step_list, state.stop.rule) if state.stop else None
     return wanted_photo(rule.photos, wanted) if rule else None
-
-
-def item_name(step_list: StepList, owed: Owed) -> str:
-    return next(item.name for name, item in items_of(step_list) if (name, item.id) == (owed.list, owed.id))
 
 
 def role_words(role: str) -> str:
@@ -129,10 +97,3 @@ def _notch(step: str, place: int, number: int, state: JobState) -> str:
 
 def _place(ids: list[str], step: str | None) -> int:
     return ids.index(step) + 1 if step in ids else 0
-
-
-_OUTCOME = {
-    "completed": lambda: say("Closed: completed"),
-    "stopped": lambda: say("Closed: stopped"),
-    "abandoned": lambda: say("Closed: abandoned"),
-}

@@ -1,17 +1,21 @@
 """One step: its instruction, cautions, and what it asks for, one thing after the other."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from evidence_app.job.rules.ledger import ledger_of
 from evidence_app.job.rules.owed import owed_at
 from evidence_app.job.rules.route import neighbour, step_named, steps_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import reworded, say
 from evidence_app.record.event import Event
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.model import FINDINGS, Caution, Reading, Step, StepList
 from evidence_app.writing import bare, duration
+
+_WORDS = sentences_beside(__file__)
 
 
 class Task(Struct, frozen=True):
@@ -67,6 +71,7 @@ def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ..
     tasks = [
         *_hold_task(state, step),
         *(_reading_task(state, step, reading) for reading in step.readings),
+        *_count_tasks(step_list, state, step),
         *_photo_tasks(state, step),
         *_finding_task(state, step),
     ]
@@ -106,6 +111,20 @@ def _reading_task(state: JobState, step: Step, reading: Reading) -> Task:
     if given.within is False:
         said = say("entered: {value}, outside its limits", value=value)
     return Task("reading", reading.id, bare(reading.name), "done", said, action)
+
+
+def _count_tasks(step_list: StepList, state: JobState, step: Step) -> Iterator[Task]:
+    """One that cannot be recorded as listed is open: its number needs a reason."""
+    for line in ledger_of(step_list, state):
+        if here := line.at(step.id):
+            asked, given = here
+            what = f"{asked.listed} × {line.thing.words}"
+            words = say(_WORDS["counted"][asked.goes].template, what=what)
+            said = say("counted: {count}", count=given.count) if given else say("required")
+            stands = "owed" if line.is_open(step.id) else "done"
+            if stands == "owed" and line.needs_reason(step.id):
+                stands = "open"
+            yield Task("count", line.thing.id, words, stands, said, f"count {line.thing.id}")
 
 
 def _photo_tasks(state: JobState, step: Step) -> list[Task]:
@@ -157,15 +176,9 @@ def _main(due: Task | None, following: Step | None, ready: bool) -> tuple[str, s
 
 def to_do(due: Task) -> tuple[str, str]:
     """What is due as an action and its words."""
-    words = {
-        "hold": say("Go to the hold"),
-        "reading": say("Enter the reading"),
-        "photo": say("Go to the camera") if due.state == "next" else say("Look at the photo"),
-        "finding": say("Give the finding"),
-        "note": say("Say the reason"),
-        "name": say("Enter the name"),
-    }[due.kind]
-    return due.action, words
+    kind = f"{due.kind}-next" if due.state == "next" else due.kind
+    action = f"as-listed {due.id}" if kind == "count-next" else due.action
+    return action, say(_WORDS["to-do"].get(kind) or _WORDS["to-do"][due.kind])
 
 
 def _ahead(step_list: StepList, state: JobState, step: Step) -> str:

@@ -5,6 +5,7 @@ from msgspec import Struct
 from evidence_app.job.rules.owed import owed_after_stop
 from evidence_app.job.rules.route import stop_rule
 from evidence_app.job.state.job_state import JobState
+from evidence_app.job.summary.event_sentences import STOPPED_BY
 from evidence_app.language import say
 from evidence_app.steplist.model import Caution, StepList
 from evidence_app.tablet.presenting.working.standing import role_words
@@ -36,11 +37,7 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
         main = ("owed", say("See what is still required"))
     return StopShown(
         reason=stop.reason,
-        by={
-            "finding": say("by the finding"),
-            "technician": say("by the technician"),
-            "redo-limit": say("because it was sent back as often as allowed"),
-        }[stop.by],
+        by=say(STOPPED_BY[stop.by]),
         disposition=stop.disposition,
         prohibitions=stop.prohibitions,
         cautions=tuple(c for c in step_list.cautions if c.id in met),

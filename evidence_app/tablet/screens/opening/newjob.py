@@ -9,6 +9,7 @@ from evidence_app import locations
 from evidence_app.errors import EvidenceError
 from evidence_app.job.rules.entry import plain
 from evidence_app.language import say
+from evidence_app.sentence import sentences_beside
 from evidence_app.tablet.draft import clear_draft, load_draft, save_draft
 from evidence_app.tablet.presenting.opening.start import (
     JobRow,
@@ -20,6 +21,8 @@ from evidence_app.tablet.presenting.opening.start import (
 from evidence_app.tablet.presenting.trust import TicketChoice, proposed_ticket, ticket_choices, tickets_for
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
+
+_MISSING = sentences_beside(__file__)["missing"]
 
 
 class NewJobScreen(BaseScreen):
@@ -99,7 +102,7 @@ class NewJobScreen(BaseScreen):
         if new.missing is None:
             main = plate(say("Open the job"), "open", self._open, "main")
         else:
-            words, call = self._missing_words(new.missing), partial(self._fill_in, new.missing)
+            words, call = say(_MISSING[new.missing]), partial(self._fill_in, new.missing)
             main = plate(words, "fill-in", call, "main")
         self.fill_row(
             self.back_plate(self.door("start")),
@@ -114,15 +117,6 @@ class NewJobScreen(BaseScreen):
     def _field(self, name: str, value: str, action: str, call, otherwise: str = "") -> Plate:
         shown = value or otherwise or say("not chosen yet")
         return plate(f"{name}\n{shown}", action, call, mark="done" if value else "owed")
-
-    def _missing_words(self, missing: str) -> str:
-        return {
-            "choose-list": say("Choose the step list"),
-            "choose-variant": say("Choose the variant of the unit"),
-            "enter-serial": say("Enter the serial number"),
-            "enter-claim": say("Enter the claim number"),
-            "enter-technician": say("Enter your name"),
-        }[missing]
 
     def _fill_in(self, missing: str) -> None:
         next(p for p in self.frame.plates() if p.action == missing).call()

@@ -4,6 +4,7 @@ from kivy.uix.widget import Widget
 
 from evidence_app.language import say
 from evidence_app.locations import jobs_folder
+from evidence_app.sentence import sentences_beside
 from evidence_app.tablet.draft import draft_path
 from evidence_app.tablet.presenting.opening.start import MOST_JOBS, JobRow, found_rows, job_rows
 from evidence_app.tablet.screens.base import BaseScreen, plate
@@ -99,22 +100,7 @@ class StartScreen(BaseScreen):
 def _way() -> Flow:
     """How a job goes, for whoever opens one for the first time."""
     panels = []
-    for head, words in (
-        (say("Before"), say("Cautions are read one by one; tools and new parts are ticked.")),
-        (
-            say("At each step"),
-            say(
-                "One instruction; then the photo, the reading or the hold that it requires, and a "
-                "finding in words."
-            ),
-        ),
-        (
-            say("At the end"),
-            say(
-                "The job is sealed with this tablet's key. Everything before that is already safe on disk."
-            ),
-        ),
-    ):
-        title = Words(text=head, role="lead", tone="brass")
-        panels.append(Panel(title, Words(text=words), border="edge"))
+    for part in sentences_beside(__file__)["way"].values():
+        title = Words(text=say(part["head"]), role="lead", tone="brass")
+        panels.append(Panel(title, Words(text=say(part["words"])), border="edge"))
     return Flow(*panels, least=_LEAST_PART)

@@ -4,17 +4,11 @@ from collections.abc import Callable
 
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
+from evidence_app.tablet import sealing
 from evidence_app.tablet.presenting.problem import problem_words
 from evidence_app.tablet.presenting.trust import key_list_shown
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
-from evidence_app.tablet.sealing import (
-    change_device_pin,
-    device_key_sha256,
-    key_needs,
-    open_device_key,
-    public_key_path,
-)
 from evidence_app.tablet.widgets import Panel, Words
 
 
@@ -29,15 +23,19 @@ class DeviceKeyScreen(BaseScreen):
         clock = self.place.clock
 
         def work():
-            sha256 = device_key_sha256()
-            return key_needs(), sha256, key_list_shown(key_list, sha256, clock) if key_list else None
+            sha256 = sealing.device_key_sha256()
+            return (
+                sealing.key_needs(),
+                sha256,
+                key_list_shown(key_list, sha256, clock) if key_list else None,
+            )
 
         def done(found) -> None:
             self._needs, self._sha256, self._list = found
             self.show()
 
         def bad(error) -> None:
-            self._needs, self._sha256 = key_needs(), device_key_sha256()
+            self._needs, self._sha256 = sealing.key_needs(), sealing.device_key_sha256()
             self._told = self._told or (problem_words(error), "clay")
             self.show()
 
@@ -75,7 +73,7 @@ class DeviceKeyScreen(BaseScreen):
             words = say(
                 "The key is named {sha}. Its public half, for the depot: {path}",
                 sha=self._sha256[:16] + " …",
-                path=public_key_path(),
+                path=sealing.public_key_path(),
             )
             rows.append(Words(text=words, role="small"))
         if self._needs == "pin":
@@ -103,7 +101,7 @@ class DeviceKeyScreen(BaseScreen):
         choose_pin(
             self.frame,
             lambda pin: self._work(
-                lambda: open_device_key(pin),
+                lambda: sealing.open_device_key(pin),
                 say("The key is made. Remember the PIN: without it nothing can be sealed with this key."),
             ),
             self._again,
@@ -117,7 +115,8 @@ class DeviceKeyScreen(BaseScreen):
             choose_pin(
                 self.frame,
                 lambda new: self._work(
-                    lambda: change_device_pin(pin, new), say("The PIN is changed. The key is the same one.")
+                    lambda: sealing.change_device_pin(pin, new),
+                    say("The PIN is changed. The key is the same one."),
                 ),
                 self._again,
             )
@@ -130,7 +129,9 @@ class DeviceKeyScreen(BaseScreen):
         def given(pin: str) -> None:
             self.frame.go("devicekey", told=(say("Trying the PIN …"), "brass"))
             self.place.command(
-                lambda: open_device_key(pin), lambda _: then(pin), lambda error: self._with_pin(then, error)
+                lambda: sealing.open_device_key(pin),
+                lambda _: then(pin),
+                lambda error: self._with_pin(then, error),
             )
 
         ask_device_pin(self.frame, given, self._again, problem)
@@ -146,7 +147,7 @@ class DeviceKeyScreen(BaseScreen):
                 self._again(say("The key list is in use."))
 
             self.place.worker.run(
-                lambda: key_list_shown(text, device_key_sha256(), clock),
+                lambda: key_list_shown(text, sealing.device_key_sha256(), clock),
                 good,
                 lambda error: self._again(problem_words(error), "clay"),
             )

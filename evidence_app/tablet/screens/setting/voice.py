@@ -3,12 +3,14 @@
 from kivy.metrics import dp
 
 from evidence_app.language import say
+from evidence_app.sentence import sentences_beside
 from evidence_app.tablet.presenting.voice import phrase_rows
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
 
 _SPEEDS = (110, 130, 150, 175, 200)
 _VOLUMES = (25, 50, 75, 100)
+_SPOKEN = sentences_beside(__file__)["spoken"]
 
 
 class VoiceScreen(BaseScreen):
@@ -20,11 +22,7 @@ class VoiceScreen(BaseScreen):
             "Everything said stays on this tablet. The phrases and the voice are English. Touch and "
             "keys always do the same."
         )
-        spoken = {
-            "all": say("steps, cautions, results and answers"),
-            "answers": say("answers and results only"),
-            "off": say("nothing"),
-        }
+        spoken = {name: say(words) for name, words in _SPOKEN.items()}
         speeds = {count: say("{count} words a minute", count=count) for count in _SPEEDS}
         self.titled(
             say("Voice"),

@@ -10,6 +10,7 @@ from kivy.uix.widget import Widget
 from evidence_app.job import commands as c
 from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import say
+from evidence_app.sentence import sentences_beside
 from evidence_app.tablet.presenting import notices
 from evidence_app.tablet.presenting.working.photo import camera_shown, meters, serves, wanted_here
 from evidence_app.tablet.screens.base import plate
@@ -18,6 +19,7 @@ from evidence_app.tablet.widgets import Panel, Words
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.picture import LivePicture
 
+_SHUTTER = sentences_beside(__file__)["shutter"]
 _PICTURES_S = 1 / 25
 _METERS_S = 0.5
 
@@ -33,10 +35,11 @@ class CameraScreen(PictureScreen):
         self._busy = False
         self._pictured, self._shown_as = False, ""
 
-    def enter(self, wanted: str | None = None, after: str | None = None) -> None:
-        """``after``: the photo before, which passed just now."""
+    def enter(self, wanted: str | None = None, after: str | None = None, then=None) -> None:
+        """``after``: the photo before, which passed just now; ``then`` takes a photo that is added
+        for it, and is the way back."""
         self._filled = None
-        self._wanted, self._busy, self._after = wanted, False, after
+        self._wanted, self._busy, self._after, self._then = wanted, False, after, then
         self._pictured, self._shown_as = False, ""
         self.turn()
         self.place.sensing.start_camera(wanted, self.place.refused)
@@ -87,15 +90,11 @@ class CameraScreen(PictureScreen):
         if self._after and not self._busy:
             look = partial(self.frame.go, "photo", wanted=self._after)
             before = plate(say("Look at the photo before"), "photo-before", look, mark="glass")
-        self.fill_row(self.back_plate(self.frame.home), before, shutter)
+        self.fill_row(self.back_plate(self._then or self.frame.home), before, shutter)
 
     def _shutter_words(self, stands: str) -> str:
-        return {
-            "waits": say("Waiting for the camera's picture …"),
-            "ready": self.phrased(say("Take the photo"), "photo"),
-            "lost": say("The camera is lost"),
-            "arrived": say("Take over the photo that arrived"),
-        }[stands]
+        words = say(_SHUTTER[stands])
+        return self.phrased(words, "photo") if stands == "ready" else words
 
     def _stands(self) -> str:
         """How the camera stands: "waits" for its first picture, "ready", "lost", or "arrived":
@@ -151,7 +150,9 @@ class CameraScreen(PictureScreen):
         def stored() -> None:
             if here():
                 self._busy = False
-                if wanted and serves(job.state.photos[-1]):
+                if self._then is not None:
+                    self._then(job.state.photos[-1].sha256)
+                elif wanted and serves(job.state.photos[-1]):
                     self.frame.onward(after=wanted)
                 else:
                     self.frame.go("photo", wanted=wanted)

@@ -6,8 +6,9 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.ear.playing import Playing
+from evidence_app.tablet.presenting.finish import ledger_lines
 from evidence_app.tablet.presenting.working.lookback import detail, found, lines
-from evidence_app.tablet.screens.base import BaseScreen, plate
+from evidence_app.tablet.screens.base import BaseScreen, line_panel, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 from evidence_app.writing import duration
 
@@ -66,8 +67,15 @@ class LookBackScreen(BaseScreen):
             if earlier
             else None,
             plate(say("Find words"), "find", self._find, mark="glass"),
+            plate(say("Counts"), "ledger", self._show_counts) if self.job.step_list.counted else None,
             plate(only, "shown-only", self._toggle, mark="shutter"),
         )
+
+    def _show_counts(self) -> None:
+        """What came out of the unit and went in so far."""
+        lines = ledger_lines(self.job.step_list, self.job.state)
+        self.titled(say("What came out and went in"), tiles(*map(line_panel, lines)))
+        self.fill_row(self.back_plate(self.door("lookback")))
 
     def _entry(self, line) -> Plate:
         words, look = f"{line.head}\n{line.words}", partial(self._look, line.sequence)

@@ -10,7 +10,6 @@ from evidence_app.language import say
 from evidence_app.steplist.model import StepPicture
 from evidence_app.steplist.pictures import STEP_LIST
 from evidence_app.tablet.presenting.working.reading import typed
-from evidence_app.tablet.presenting.working.standing import owed_line
 from evidence_app.tablet.presenting.working.step import step_shown
 from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate, task_plate
 from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
@@ -93,9 +92,14 @@ class StepScreen(BaseScreen):
             self.frame.go("photo" if photo is not None else "camera", wanted=name)
         elif kind == "reading":
             self.enter_reading(name)
+        elif kind == "count":
+            self.frame.go("count", thing=name)
+        elif kind == "as-listed":
+            listed = next(each.listed for each in self.job.step.counts if each.thing == name)
+            self.place.do(c.CountPieces(name, listed), self.frame.onward)
         elif kind == "owed":
             owed = owed_anywhere(self.job.step_list, self.job.state)
-            lines = [owed_line(self.job.step_list, self.job.state, o) for o in owed]
+            lines = [say(o.sentence) for o in owed]
             self.titled(say("Still required"), *(Words(text=line) for line in lines))
             self._filled = None
         else:

@@ -1,0 +1,63 @@
+"""What is counted at a step for a variant, and the rules on it (18 and 19 of ``check``)."""
+
+from collections.abc import Iterator
+
+from evidence_app.steplist.defect import Defect, Path, defect
+from evidence_app.steplist.model import CountAsked, CountedThing, Step, StepList
+from evidence_app.steplist.variants import is_used, variant_ids
+
+
+def counts_at(
+    step_list: StepList, step: Step, variant: str | None
+) -> tuple[tuple[CountedThing, CountAsked], ...]:
+    """What ``step`` counts of the things that ``variant`` has, in the order of the step."""
+    things = {thing.id: thing for thing in step_list.counted if is_used(thing, variant)}
+    return tuple((things[count.thing], count) for count in step.counts if count.thing in things)
+
+
+def counting_defects(step_list: StepList) -> Iterator[Defect]:
+    """Every breach of the rules on counting, in the order of the rules."""
+    for index, step in enumerate(step_list.steps):
+        for number, count in enumerate(step.counts):
+            if (count.out is None) == (count.in_ is None):
+                yield defect(
+                    ("steps", index, "counts", number), "expected exactly one of out and in",
+                    "Write out = how many come out at this step, or in = how many go in",
+                )  # fmt: skip
+    for index, thing in enumerate(step_list.counted):
+        known = [v for v in variant_ids(step_list) or (None,) if is_used(thing, v)]
+        ways = [_way(step_list, thing, variant) for variant in known]
+        if ways and not any(ways):
+            yield defect(
+                ("counted", index, "id"), 'no step of its variants counts "{thing}"',
+                "Name it in the counts of the steps where it comes out or goes in, or remove it",
+                thing=thing.id,
+            )  # fmt: skip
+        found = [_too_many(thing, way) for way in ways]
+        yield from {each.path: each for each in found if each is not None}.values()
+
+
+def _way(step_list: StepList, thing: CountedThing, variant: str | None) -> list[tuple[Path, CountAsked]]:
+    """The counts of the thing on the variant's way."""
+    return [
+        (("steps", index, "counts", number, count.goes), count)
+        for index, step in enumerate(step_list.steps)
+        for number, count in enumerate(step.counts if is_used(step, variant) else ())
+        if count.thing == thing.id
+    ]
+
+
+def _too_many(thing: CountedThing, way: list[tuple[Path, CountAsked]]) -> Defect | None:
+    """The first count by which more went back than there can be."""
+    pieces = {"out": 0, "in": 0}
+    for path, count in way:
+        pieces[count.goes] += count.listed
+        there = pieces[way[0][1].goes]
+        back = sum(pieces.values()) - there
+        if back > there:
+            return defect(
+                path, 'up to here {back} of "{thing}" go back, but only {there} went the other way before',
+                "Correct the counts; what is new or stays behind is a counted thing of its own",
+                thing=thing.id, back=back, there=there,
+            )  # fmt: skip
+    return None
