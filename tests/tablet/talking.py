@@ -210,6 +210,7 @@ class Shelf:
     """A camera before which one picture lies; each photo of it has bytes of its own."""
 
     scene = "slot?side=left&stage=before&seed=62"
+    not_taken = ()
     _pictures: dict[str, np.ndarray] = {}  # noqa: RUF012  one rendering for all tests
 
     def __init__(self, _rest: str = "") -> None:
