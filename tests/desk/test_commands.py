@@ -80,8 +80,8 @@ def test_decision_and_review_reach_the_register(run):
                "--key", "supervisor.pem")  # fmt: skip
     assert "entered in the register as of package 1" in said
     shown = run("desk", "show", "1")
-    assert "desk 2  decided: passed to the supervisor – residue" in shown
-    assert f"{SUPERVISOR}  countersigned: agreed" in shown
+    assert "desk 2  ·  decided: passed to the supervisor – residue" in shown
+    assert f"{SUPERVISOR}  ·  countersigned: agreed" in shown
 
 
 def test_review_alone_signs_nothing(run, tmp_path):

@@ -16,8 +16,9 @@ import rfc8785
 from evidence_app.desk.intake import Desk, Intake, sentences
 from evidence_app.desk.printing import print_report
 from evidence_app.desk.search import find, show
-from evidence_app.desk.telling import lines_of
+from evidence_app.deskpage.shown.package import lines_of
 from evidence_app.package.keys.keylist import DeviceKey, open_key_list, write_key_list
+from evidence_app.package.verify.result import LABELS
 from evidence_app.practice.clock import PracticeClock
 from tests.hostile.bag import JOURNAL, Bag, key_name, sha
 from tests.hostile.make import ATTACKS, build, sound_package
@@ -51,8 +52,8 @@ def desk(register, sound) -> Intake:
 def test_what_is_wrong_is_entered_by_name(register, desk, sound, tmp_path, attack, check, said):
     taken = desk.take(build(ATTACKS[attack], sound[0], tmp_path).path)
     assert (taken.state, taken.checked.exit_status) == ("entered", 1)
-    lines = lines_of(show(register, taken.package))
-    failing = [line for line in lines if line.split()[:2] == ["fails", check]]
+    lines = list(lines_of(show(register, taken.package)))
+    failing = [line for line in lines if line.split()[:1] == ["fails"] and f"{LABELS[check]}:" in line]
     at = lines.index(failing[0])
     assert said in "\n".join(lines[at : at + 4]).lower()
 

@@ -21,7 +21,7 @@ from evidence_app.desk.photos.index import PhotoIndex
 from evidence_app.desk.photos.pairs import pairs_of
 from evidence_app.desk.register import Checked, HashedPhoto, Register
 from evidence_app.desk.search import show
-from evidence_app.desk.telling import lines_of
+from evidence_app.deskpage.shown.package import lines_of
 from evidence_app.practice.scenes.named import scene_of
 from tests import making
 from tests.making import make_key, make_package, seal

@@ -207,10 +207,11 @@ def show_(register: Register, package: int, serial: str | None, claim: str | Non
 
     Exit status 1 when a serial or claim number given here is another one.
     """
-    from evidence_app.desk.telling import compared, lines_of
+    from evidence_app.desk.telling import compared
+    from evidence_app.deskpage.shown.package import lines_of
 
     entry = show(register, package)
-    click.echo(printable_lines(lines_of(entry)))
+    click.echo(printable_lines(list(lines_of(entry))))
     differs = [
         compared(entry, name, typed)
         for name, typed in (("serial", serial), ("claim", claim))

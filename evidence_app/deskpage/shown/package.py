@@ -1,12 +1,13 @@
 """One package in plain words: what holds, what fails, what could not be checked, and more."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from msgspec import Struct
 
 from evidence_app.desk.register import DECISIONS
 from evidence_app.desk.search import Entry
-from evidence_app.desk.telling import happened
+from evidence_app.desk.telling import compared, happened, remarkable
 from evidence_app.desk.worded import checks_of, overall_of
 from evidence_app.deskpage.shown.taken import before_words, shown_before
 from evidence_app.job.rules.owed import OWED_WORDS
@@ -15,7 +16,7 @@ from evidence_app.job.summary.model import Requirement, Summary
 from evidence_app.job.summary.model_step import NoteRecord
 from evidence_app.language import say
 from evidence_app.package.report.words import bare, when
-from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED
+from evidence_app.package.verify.result import FAILS, HOLDS, LABELS, NOT_CHECKED, OUTCOME_WORDS
 from evidence_app.sentence import Sentence
 from evidence_app.steplist.model import FINDINGS
 
@@ -96,6 +97,28 @@ def package_shown(entry: Entry) -> PackageShown:
     )
 
 
+def lines_of(entry: Entry) -> Iterator[str]:
+    """The package as plain lines, in the words of the desk's page."""
+    shown = package_shown(entry)
+    yield shown.title
+    yield f"  {shown.verdict}"
+    if shown.practice:
+        yield "  " + say("practice, not evidence")
+    yield from (f"  {name + ':':<20} {value}" for name, value in shown.facts)
+    yield f"  {shown.checked}"
+    told = ((FAILS, shown.failing), (NOT_CHECKED, shown.unchecked), (HOLDS, shown.holding))
+    for outcome, check in ((outcome, check) for outcome, checks in told for check in checks):
+        yield f"    {say(OUTCOME_WORDS[outcome]):<14} {check.name}: {check.sentence}"
+        yield from (f"      - {item}" for item in check.items if outcome == FAILS)
+    for file in shown.altered:
+        yield "    " + say("altered: {path}", path=file.path) + f" ({file.step})"
+        yield "      " + say("expected {digest}", digest=file.expected)
+        yield "      " + say("found    {digest}", digest=file.found)
+    yield from remarkable(entry.conflicts, (*entry.reused, *entry.unsearched))
+    yield "  " + say("history:")
+    yield from (f"    {line}" for line in shown.history)
+
+
 def finding_words(finding: str | None) -> str:
     """A finding as it is read; one that is none of the three as it is written."""
     return say(FINDINGS[finding]) if finding in FINDINGS else finding or "–"
@@ -148,8 +171,6 @@ def compare_words(entry: Entry, typed: str) -> tuple[bool, str]:
 
     Blanks around it and upper or lower case make no difference.
     """
-    from evidence_app.desk.telling import compared
-
     typed = typed.strip()
     if compared(entry, "serial", typed)[0]:
         return True, say("{typed} is the serial number in the package.", typed=typed)

@@ -21,7 +21,7 @@ HOLDS: Final = "holds"
 FAILS: Final = "fails"
 NOT_CHECKED: Final = "not checked"
 Outcome = Literal["holds", "fails", "not checked"]
-_SAID = {HOLDS: sentence("holds"), FAILS: sentence("fails"), NOT_CHECKED: sentence("not checked")}
+OUTCOME_WORDS = {HOLDS: sentence("holds"), FAILS: sentence("fails"), NOT_CHECKED: sentence("not checked")}
 
 # What each check is called wherever people read it: here, at the desk, on the browser page;
 # in the order in which they are shown.
@@ -175,7 +175,7 @@ def conclude(
 def lines(result: VerifyResult, say: Callable[[Sentence], str] = str) -> list[str]:
     """The result as plain text: the overall line, then each check and its items. ``say`` gives
     a sentence's text in the language wanted; names of checks are codes."""
-    outcomes = {outcome: say(words) for outcome, words in _SAID.items()}
+    outcomes = {outcome: say(words) for outcome, words in OUTCOME_WORDS.items()}
     wide = max(12, *map(len, outcomes.values()))
     text = [result.package, f"  {say(result.overall)}"]
     if result.facts is not None:
