@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import struct
 import zlib
 from pathlib import Path
 
@@ -116,19 +115,6 @@ def test_time_token_for_another_seal_fails(checker, sound, stopped, tmp_path):
     path = tmp_path / "other.zip"
     path.write_bytes(bag.zip())
     assert checker.give(path)["failed"] == ["time-bracket"]
-
-
-def test_zip64_end_records_are_read(checker, sound, tmp_path):
-    """A sound archive whose counts and offsets stand in 64-bit records (APPNOTE 4.3.14)."""
-    data = sound[0].read_bytes()
-    end = len(data) - 22
-    count, length, at = struct.unpack_from("<HLL", data, end + 10)
-    record = struct.pack("<4sQ2H2L4Q", b"PK\x06\x06", 44, 45, 45, 0, 0, count, count, length, at)
-    locator = struct.pack("<4sLQL", b"PK\x06\x07", 0, end, 1)
-    short = struct.pack("<4s4H2LH", b"PK\x05\x06", 0, 0, 65535, 65535, 2**32 - 1, 2**32 - 1, 0)
-    path = tmp_path / sound[0].name
-    path.write_bytes(data[:end] + record + locator + short)
-    assert check(checker.give(path), "archive")["outcome"] == "holds"
 
 
 def test_crc_is_left_to_other_tools(checker, sound, tmp_path):

@@ -108,6 +108,8 @@ TABLE = [
     ("desk print", "depot_key", "package.zip new.pdf --keys keys.toml --depot-key {}", READ),
     ("desk stops", "csv_file", "--csv {}", WRITE),
     ("desk stops", "picture", "--picture {}", WRITE),
+    ("desk work", "csv_file", "--csv {}", WRITE),
+    ("desk work", "picture", "--picture {}", WRITE),
     ("desk", "path", "--register {} list", [*READ, "list.toml", "empty"]),
     ("desk", "certificate", "--listen 127.0.0.1:0 --key key.pem --certificate {}", READ),
     ("desk", "key", "--listen 127.0.0.1:0 --certificate list.toml --key {}", READ),
