@@ -149,8 +149,10 @@ def test_a_persons_words_appear_unchanged(desks, place):
         theirs, plain = (show(desk, spoken) for desk in desks)
         for name in expected:
             assert OTHERS[name] in plain, (spoken, name)
-            more[spoken, name] = theirs.count(WORDS[name]) - plain.count(WORDS[name])
-            assert more[spoken, name] >= plain.count(OTHERS[name]), (spoken, name)
+            # A language may take more pages, each with the claim in its margin.
+            in_place = plain.count(OTHERS[name])
+            more[spoken, name] = theirs.count(WORDS[name]) - plain.count(WORDS[name]) - in_place
+            assert more[spoken, name] >= 0, (spoken, name)
     assert all(more["en", name] == more["de", name] for name in expected)
 
 

@@ -178,7 +178,7 @@ def test_help_and_what_is_owed_are_told(at):
     talk.insist("name the phrases")
     assert "“what is still owed”" in talk.driver.texts()
     talk.insist("what is still owed")
-    assert "Enter: Lean angle" in talk.hearing.card.words
+    assert "Enter Lean angle" in talk.hearing.card.words
 
 
 # --- on and off ------------------------------------------------------------------------
