@@ -1,6 +1,6 @@
 """The ledger: what was counted out of the unit and into it, against the step list."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 
@@ -42,6 +42,11 @@ class LedgerLine(Struct, frozen=True):
             if given and step != but
         )
 
+    @property
+    def uncounted(self) -> tuple[str, ...]:
+        """The steps that have not counted it."""
+        return tuple(step for step, _, given in self.places if given is None)
+
     def needs_reason(self, step: str) -> bool:
         """Whether the number listed does not balance there: it is the thing's last count."""
         return self.places[-1][0] == step and self.left_in(but=step) != 0
@@ -68,13 +73,14 @@ def ledger(
     return tuple(LedgerLine(thing, tuple(places[thing.id])) for thing in things)
 
 
-def balance_words(left_in: int) -> Sentence:
-    """``left_in`` as in ``LedgerLine``, in words."""
+def balance_words(left_in: int, uncounted: Sequence[str]) -> Sentence:
+    """``left_in`` and ``uncounted`` as in ``LedgerLine``, in words: what was never counted is no
+    balance."""
     if left_in > 0:
         return sentence("{count} more in the unit than listed", count=left_in)
     if left_in < 0:
         return sentence("{count} fewer in the unit than listed", count=-left_in)
-    return sentence("none")
+    return sentence("not all counted") if uncounted else sentence("none")
 
 
 def ledger_of(step_list: StepList, state: JobState) -> tuple[LedgerLine, ...]:

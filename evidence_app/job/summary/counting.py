@@ -24,6 +24,7 @@ def ledger_record(line: LedgerLine) -> LedgerRecord:
         out=line.counted("out"),
         went_in=line.counted("in"),
         left_in=line.left_in(),
+        uncounted=line.uncounted,
         explained=tuple(given.sequence for given in explained),
         others=tuple(given.other for given in explained if given.other),
         reasons=tuple(given.reason for given in explained if given.reason),

@@ -171,7 +171,8 @@ class StopRecord(v.RepairStopped, frozen=True, kw_only=True):
 class LedgerRecord(Fact, frozen=True):
     """One counted thing over the whole job: pieces that came out of the unit and went in, as listed
     for its variant and as counted. ``left_in`` are those in the unit beyond what is listed for the
-    steps counted; below 0 that many are lacking. ``explained`` are the events that give a reason:
+    steps counted; below 0 that many are lacking. ``uncounted`` are the steps that never counted
+    it. ``explained`` are the events that give a reason:
     their count differs, or had pieces of another kind."""
 
     id: str
@@ -181,6 +182,7 @@ class LedgerRecord(Fact, frozen=True):
     out: int
     went_in: int
     left_in: int
+    uncounted: tuple[str, ...]
     explained: tuple[int, ...]
     others: tuple[str, ...]
     reasons: tuple[str, ...]

@@ -68,7 +68,7 @@ def ledger_lines(step_list: StepList, state: JobState) -> tuple[CheckpointLine, 
                 "Out: {out} of {listed_out}. In: {went_in} of {listed_in}. Difference: {balance}.",
                 out=line.counted("out"), listed_out=line.listed("out"),
                 went_in=line.counted("in"), listed_in=line.listed("in"),
-                balance=say(balance_words(line.left_in())),
+                balance=say(balance_words(line.left_in(), line.uncounted)),
             ),
             tuple(say(reason_given(given.reason)) for given in line.standing if given.reason),
         )

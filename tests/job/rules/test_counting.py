@@ -7,7 +7,7 @@ import pytest
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job.conduct.check import check_conduct
-from evidence_app.job.rules.ledger import ledger_of
+from evidence_app.job.rules.ledger import balance_words, ledger_of
 from tests.job.bench import STEP_LIST, Bench
 from tests.job.counted import counted_list
 
@@ -157,3 +157,17 @@ def test_a_count_names_only_a_photo_of_the_job(counting):
 def test_a_job_whose_list_counts_nothing_has_no_ledger(bench):
     assert b"counted" not in STEP_LIST
     assert ledger_of(bench.job.step_list, bench.job.state) == ()
+
+
+def test_what_is_not_counted_everywhere_is_no_balance(counting):
+    def said() -> str:
+        line = next(
+            x for x in ledger_of(counting.job.step_list, counting.job.state) if x.thing.id == "screws"
+        )
+        return str(balance_words(line.left_in(), line.uncounted))
+
+    counting.do(c.CountPieces("screws", 4))
+    before = said()
+    counting.work_to("shut")
+    counting.do(c.CountPieces("rollers", 1), c.CountPieces("screws", 4))
+    assert (before, said()) == ("not all counted", "none")
