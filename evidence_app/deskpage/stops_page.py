@@ -1,6 +1,8 @@
 """Where and why repairs stop, and how the work goes: charts, tables, and both as files."""
 
 import io
+from collections.abc import Callable
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -25,11 +27,8 @@ def stops_page(request: Request, place: DeskPlace) -> Response:
         return page(request, "stops.html", shown=None, kind=kind, what=what, named=named,
                     groupings=GROUPINGS, no_judgement=say(NO_JUDGEMENT))  # fmt: skip
     counted: Stops = count_stops(place.register, by, hide_names=not named)
-    wanted = request.query_params.get("as")
-    if wanted == "csv":
-        return _file(as_csv(counted), "text/csv", "stops.csv")
-    if wanted == "svg":
-        return _file(_picture(counted), "image/svg+xml", "")
+    if (file := _as_file(request, counted, as_csv, "stops.csv")) is not None:
+        return file
     return page(
         request,
         "stops.html",
@@ -50,12 +49,19 @@ def work_page(request: Request, place: DeskPlace) -> Response:
     if not place.register.path.exists():
         return page(request, "work.html", work=None, named=named, wanted=asked.wanted, figures=figures)
     work = figures.Work(place.register, asked.wanted, not named)
-    wanted = request.query_params.get("as")
-    if wanted == "csv":
-        return _file(figures.as_csv(work), "text/csv", "work.csv")
-    if wanted == "svg":
-        return _file(_picture(work), "image/svg+xml", "")
+    if (file := _as_file(request, work, figures.as_csv, "work.csv")) is not None:
+        return file
     return page(request, "work.html", work=work, named=named, wanted=asked.wanted, figures=figures)
+
+
+def _as_file(request: Request, counted: Any, table: Callable[[Any], bytes], name: str) -> Response | None:
+    """The table (``as=csv``) or picture (``as=svg``) where the address asks for one."""
+    match request.query_params.get("as"):
+        case "csv":
+            return _file(table(counted), "text/csv", name)
+        case "svg":
+            return _file(_picture(counted), "image/svg+xml", "")
+    return None
 
 
 def _picture(counted: Stops | figures.Work) -> bytes:

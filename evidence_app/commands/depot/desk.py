@@ -1,6 +1,7 @@
 """``evidence-app desk``: the register of received packages."""
 
 import json
+from collections.abc import Iterable
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -211,7 +212,7 @@ def show_(register: Register, package: int, serial: str | None, claim: str | Non
     from evidence_app.deskpage.shown.package import lines_of
 
     entry = show(register, package)
-    click.echo(printable_lines(list(lines_of(entry))))
+    click.echo(printable_lines(lines_of(entry)))
     differs = [
         compared(entry, name, typed)
         for name, typed in (("serial", serial), ("claim", claim))
@@ -297,7 +298,7 @@ def work(
     from evidence_app.desk.work.figures import Work, as_csv, lines_of
 
     counted = Work(register, wanted_of(options), hide_names)
-    click.echo(printable_lines(list(lines_of(counted))))
+    click.echo(printable_lines(lines_of(counted)))
     if csv_file is not None:
         write_new(csv_file, as_csv(counted))
     if picture is not None:
@@ -338,7 +339,7 @@ def noticed(sentence: str) -> None:
     click.echo(printable(sentence), err=True)
 
 
-def printable_lines(lines: list[str]) -> str:
+def printable_lines(lines: Iterable[str]) -> str:
     return "\n".join(printable(line) for line in lines)
 
 

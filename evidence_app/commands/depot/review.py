@@ -51,7 +51,7 @@ def review(
             sentence("a countersign needs a name and a key"), remedy=sentence("give --supervisor and --key")
         )
     opened = open_review(package, known, practice)
-    click.echo(printable_lines(list(lines_of(opened))))
+    click.echo(printable_lines(lines_of(opened)))
     if decision is None or supervisor is None or key is None:
         raise SystemExit(opened.result.exit_status)
     path = register_path or default_path()
