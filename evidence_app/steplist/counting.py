@@ -1,10 +1,13 @@
 """What is counted at a step for a variant, and the rules on it (18 and 19 of ``check``)."""
 
+from collections import defaultdict
 from collections.abc import Iterator
 
 from evidence_app.steplist.defect import Defect, Path, defect
 from evidence_app.steplist.model import CountAsked, CountedThing, Step, StepList
 from evidence_app.steplist.variants import is_used, variant_ids
+
+_Place = tuple[Step, Path, CountAsked]
 
 
 def counts_at(
@@ -17,8 +20,10 @@ def counts_at(
 
 def counting_defects(step_list: StepList) -> Iterator[Defect]:
     """Every breach of the rules on counting, in the order of the rules."""
+    places: defaultdict[str, list[_Place]] = defaultdict(list)
     for index, step in enumerate(step_list.steps):
         for number, count in enumerate(step.counts):
+            places[count.thing].append((step, ("steps", index, "counts", number, count.goes), count))
             if (count.out is None) == (count.in_ is None):
                 yield defect(
                     ("steps", index, "counts", number), "expected exactly one of out and in",
@@ -26,7 +31,7 @@ def counting_defects(step_list: StepList) -> Iterator[Defect]:
                 )  # fmt: skip
     for index, thing in enumerate(step_list.counted):
         known = [v for v in variant_ids(step_list) or (None,) if is_used(thing, v)]
-        ways = [_way(step_list, thing, variant) for variant in known]
+        ways = [[(p, c) for step, p, c in places[thing.id] if is_used(step, v)] for v in known]
         if ways and not any(ways):
             yield defect(
                 ("counted", index, "id"), 'no step of its variants counts "{thing}"',
@@ -35,16 +40,6 @@ def counting_defects(step_list: StepList) -> Iterator[Defect]:
             )  # fmt: skip
         found = [_too_many(thing, way) for way in ways]
         yield from {each.path: each for each in found if each is not None}.values()
-
-
-def _way(step_list: StepList, thing: CountedThing, variant: str | None) -> list[tuple[Path, CountAsked]]:
-    """The counts of the thing on the variant's way."""
-    return [
-        (("steps", index, "counts", number, count.goes), count)
-        for index, step in enumerate(step_list.steps)
-        for number, count in enumerate(step.counts if is_used(step, variant) else ())
-        if count.thing == thing.id
-    ]
 
 
 def _too_many(thing: CountedThing, way: list[tuple[Path, CountAsked]]) -> Defect | None:

@@ -12,7 +12,7 @@ _SAYS_SOMETHING = 3  # letters or digits
 
 def _counted(walk: Walk, event: Event, body: v.PiecesCounted) -> None:
     walk.must_be_here(event)
-    asked = walk.counts_asked(event.step).get(body.thing)
+    asked = walk.asked.get(event.step or "", {}).get(body.thing)
     if asked is None:
         walk.breach(event, "counts {thing}, which the step list does not count here", thing=body.thing)
         return

@@ -36,7 +36,8 @@ def _opened(walk: Walk, event: Event, body: v.JobOpened) -> None:
         )
     if body.clock == "practice" and not body.practice:
         walk.breach(event, "is timed by a practice clock and not marked as practice")
-    walk.order = [s.id for s in step_list.steps if not s.variants or body.variant in s.variants]
+    order = [s.id for s in step_list.steps if not s.variants or body.variant in s.variants]
+    walk.set_out(order, body.variant)
 
 
 def _must_be_preparing(walk: Walk, event: Event) -> bool:

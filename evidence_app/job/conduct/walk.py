@@ -89,11 +89,14 @@ class PendingSeen:
 
 @dataclass
 class Walk:
-    """The walk's memory. ``step`` is the current step's id; ``order`` the variant's steps."""
+    """The walk's memory. ``step`` is the current step's id; ``order`` the variant's steps,
+    ``asked`` what each of them counts by thing, ``places`` the steps that count a thing."""
 
     step_list: StepList
     breaches: list[Breach] = field(default_factory=list)
     order: list[str] = field(default_factory=list)
+    asked: dict[str, dict[str, CountAsked]] = field(default_factory=dict)
+    places: dict[str, list[tuple[str, CountAsked]]] = field(default_factory=dict)
     opened: v.JobOpened | None = None
     ticket: bool = False
     cautions: set[str] = field(default_factory=set)
@@ -167,7 +170,7 @@ class Walk:
             for r in table.readings
             if r.id not in shown.readings
         ]
-        for thing in self.counts_asked(step):
+        for thing in self.asked.get(step, ()):
             if thing not in shown.counts:
                 missing.append(sentence("the count of {thing}", thing=thing))
             elif self.unbalanced(step, thing):
@@ -177,16 +180,22 @@ class Walk:
             missing.append(sentence("a finding that goes on"))
         return missing
 
-    def counts_asked(self, step: str | None) -> dict[str, CountAsked]:
-        """What the step counts of the things that the variant has, by thing."""
-        table, variant = self.table(step), self.opened.variant if self.opened else None
+    def set_out(self, order: list[str], variant: str | None) -> None:
+        """The variant's way: its steps, and what each of them counts. Once, or a long list of counted
+        things would be read through for every count."""
+        self.order, self.asked, self.places = order, {}, {}
         had = {t.id for t in self.step_list.counted if not t.variants or variant in t.variants}
-        return {asked.thing: asked for asked in (table.counts if table else ()) if asked.thing in had}
+        on_the_way = set(order)
+        for step in (each for each in self.step_list.steps if each.id in on_the_way):
+            self.asked[step.id] = {asked.thing: asked for asked in step.counts if asked.thing in had}
+            for thing, asked in self.asked[step.id].items():
+                self.places.setdefault(thing, []).append((step.id, asked))
 
     def counts_of(self, thing: str) -> list[tuple[str, CountAsked, CountSeen | None]]:
         """Each step that counts the thing, what is listed, and the count that stands there."""
-        asked = ((step, self.counts_asked(step).get(thing)) for step in self.order)
-        return [(step, each, self.at(step).counts.get(thing)) for step, each in asked if each]
+        return [
+            (step, asked, self.at(step).counts.get(thing)) for step, asked in self.places.get(thing, ())
+        ]
 
     def unbalanced(self, step: str, thing: str) -> bool:
         """Whether this is the last step that counts the thing, and what came out and went in
