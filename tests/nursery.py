@@ -40,8 +40,11 @@ class Nursery:
         self._process.stdout.close()
 
 
+_ENDED = "\x04"  # nothing that a run says holds it
+
+
 class Run:
-    """Iterate over the lines that it says; ``ended`` then, as ``Popen.returncode``."""
+    """Iterate over the whole lines that it says; ``ended`` then, as ``Popen.returncode``."""
 
     def __init__(self, process: int, said) -> None:
         self._process, self._said = process, said
@@ -49,8 +52,10 @@ class Run:
 
     def __iter__(self) -> Iterator[str]:
         for line in self._said:
-            if line.startswith("ENDED "):
-                self.ended = int(line.split()[1])
+            # Before it may stand a line that a kill cut in the middle, which was not said then.
+            _, ended, how = line.partition(_ENDED)
+            if ended:
+                self.ended = int(how)
                 return
             yield line
 
@@ -72,7 +77,7 @@ def _be_asked() -> None:
         ended = os.waitstatus_to_exitcode(os.waitpid(run, 0)[1])
         os.close(begin)
         os.close(begun)
-        print("ENDED", ended, flush=True)
+        print(f"{_ENDED}{ended}", flush=True)
 
 
 def _do(module: str, words: list[str], environment: dict[str, str]) -> int:

@@ -22,7 +22,8 @@ class Conduct {
     this.withdrawn = withdrawn;
     this.problems = [];
     this.steps = [];
-    this.asked = []; // the counts of the variant's steps
+    this.askedAt = new Map(); // the counts of the variant's steps, by step
+    this.askedOf = new Map(); // and by thing
     this.current = null;
     this.cautions = new Set();
     this.acknowledged = new Set();
@@ -137,9 +138,9 @@ class Conduct {
 
   /** What is not counted at a step, and what does not balance after its last count. */
   owedCounts(step) {
-    return this.asked.filter((asked) => asked.step === step.id).flatMap((asked) => {
+    return (this.askedAt.get(step.id) ?? []).flatMap((asked) => {
       if (!this.countAt(asked)) return [`the count of ${asked.thing}`];
-      const places = this.asked.filter(({ thing }) => thing === asked.thing);
+      const places = this.askedOf.get(asked.thing);
       const found = places.map((place) => this.countAt(place)).filter((count) => count);
       const newest = found.reduce((one, other) => (other.sequence > one.sequence ? other : one));
       const balances = found.reduce((sum, count) => sum + count.more, 0) === 0;
@@ -149,8 +150,8 @@ class Conduct {
 
   /** The stop rules of the things of which a count differs from the list. */
   missingPieceRules() {
-    const differing = this.asked.filter((asked) => this.countAt(asked)?.more).map(({ thing }) => thing);
-    return this.list.counted.filter(({ id }) => differing.includes(id)).map(({ missing }) => missing);
+    const differs = ({ id }) => this.askedOf.get(id)?.some((asked) => this.countAt(asked)?.more);
+    return this.list.counted.filter(differs).map(({ missing }) => missing);
   }
 
   /** The photos of a step that count and lack the measurement that they ask for. */

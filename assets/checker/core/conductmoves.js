@@ -14,7 +14,8 @@ const CONDUCT_OF = {
     walk.practice = body.practice;
     walk.serial = device.serial;
     walk.steps = list.stepsOf(variant);
-    walk.asked = list.countsOf(variant);
+    walk.askedAt = grouped(list.countsOf(variant), "step");
+    walk.askedOf = grouped([...walk.askedAt.values()].flat(), "thing");
     walk.cautions = new Set(walk.steps.flatMap((step) => step.cautions));
   },
 

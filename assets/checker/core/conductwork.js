@@ -116,7 +116,7 @@ Object.assign(CONDUCT_OF, {
 
   "pieces-counted"(walk, { thing, goes, count, other, reason, photo }, event) {
     walk.here();
-    const asked = walk.asked.find((each) => each.step === event.step && each.thing === thing);
+    const asked = walk.askedAt.get(event.step)?.find((each) => each.thing === thing);
     if (!walk.unless(asked, "counts what the step list does not count here")) return;
     walk.touch();
     if (!walk.unless(asked[goes] !== undefined, "counts the other way than the step list")) return;

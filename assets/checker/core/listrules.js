@@ -27,7 +27,8 @@ function* listProblems(list) {
 
 /** The first text that stands twice in a list. */
 function twice(names) {
-  return names.find((name, index) => names.indexOf(name) !== index);
+  const seen = new Set();
+  return names.find((name) => seen.size === seen.add(name).size);
 }
 
 function* nameProblems(list) {
@@ -57,7 +58,8 @@ function* nameProblems(list) {
   for (const [names, known] of references) {
     const doubled = twice(names);
     if (doubled !== undefined) yield `${doubled} is named twice in one place`;
-    const unknown = names.find((name) => !known.includes(name));
+    const there = new Set(known);
+    const unknown = names.find((name) => !there.has(name));
     if (unknown !== undefined) yield `${unknown} is named and not there`;
   }
 }
@@ -86,10 +88,11 @@ function* countProblems(list) {
   for (const { counts, id } of list.steps) {
     if (counts.some((count) => (count.out === undefined) === (count.in === undefined))) yield `step ${id}: a count has not exactly one of out and in`;
   }
-  for (const thing of list.counted) {
-    const ways = (list.variants.length ? list.variants : [null]).map((variant) => list.countsOf(variant).filter((count) => count.thing === thing.id));
-    if (!ways.some((way) => way.length)) yield `no step of its variants counts ${thing.id}`;
-    if (ways.some(comesBackTooOften)) yield `more of ${thing.id} goes back than went the other way before`;
+  const counts = (list.variants.length ? list.variants : [null]).map((variant) => grouped(list.countsOf(variant), "thing"));
+  for (const { id } of list.counted) {
+    const ways = counts.map((way) => way.get(id) ?? []);
+    if (!ways.some((way) => way.length)) yield `no step of its variants counts ${id}`;
+    if (ways.some(comesBackTooOften)) yield `more of ${id} goes back than went the other way before`;
   }
 }
 

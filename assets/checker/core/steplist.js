@@ -22,6 +22,16 @@ const finite = (value) =>
   ["bigint", "number"].includes(typeof value) && Number.isFinite(Number(value)) ? null : "is not a number";
 const positive = (value) => finite(value) ?? (value > 0 ? null : "is not above 0");
 
+/** Rows by the value of a field, in their order. */
+function grouped(rows, field) {
+  const groups = new Map();
+  for (const row of rows) {
+    if (groups.has(row[field])) groups.get(row[field]).push(row);
+    else groups.set(row[field], [row]);
+  }
+  return groups;
+}
+
 const ITEM_FORM = fieldsOf({ id: anId, name: aSentence });
 const PHOTO_FORM = fieldsOf({
   id: anId,
