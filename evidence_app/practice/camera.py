@@ -13,8 +13,7 @@ from evidence_app.devices.named import register_camera
 from evidence_app.devices.watch import Watch, WatchedCamera, wall_now
 from evidence_app.errors import DeviceError
 from evidence_app.photo.encode import encode_jpeg
-from evidence_app.practice.scenes.named import scene_of
-from evidence_app.practice.scenes.scenes import Scene
+from evidence_app.practice.scenes.named import scene_of, with_key
 from evidence_app.sentence import sentence
 
 NAME = "practice camera"
@@ -30,21 +29,17 @@ def photograph(scene: str, wall: str) -> Shot:
     The same scene at the same time gives the same bytes. Raises DeviceError for a
     scene that there is not.
     """
-    return _shoot(scene_of(scene), scene, wall)
-
-
-def _shoot(scene: Scene, written: str, wall: str) -> Shot:
-    unique = hashlib.sha256(f"{written} {wall}".encode()).hexdigest()[:32]
-    data = encode_jpeg(scene.picture, wall, unique, NAME, scene.conditions.jpeg_quality)
-    return Shot(data, {"kind": "practice", "name": NAME, "scene": written})
+    made = scene_of(scene)
+    unique = hashlib.sha256(f"{scene} {wall}".encode()).hexdigest()[:32]
+    data = encode_jpeg(made.picture, wall, unique, NAME, made.conditions.jpeg_quality)
+    return Shot(data, {"kind": "practice", "name": NAME, "scene": scene})
 
 
 class PracticeCamera(WatchedCamera):
     """A camera before which scenes can be put, and which can be unplugged.
 
     ``scene`` is a named scene; ``wall`` gives the wall time of each photo. Photos of
-    one scene differ a little from take to take. ``truth`` is what the last photo
-    really shows.
+    one scene differ a little from take to take.
     """
 
     def __init__(self, scene: str, wall: Callable[[], str] = wall_now) -> None:
@@ -56,7 +51,6 @@ class PracticeCamera(WatchedCamera):
         self._still: tuple[str, np.ndarray] | None = None
         self._asked = False
         self._unplugged = False
-        self._last: Scene | None = None
 
     def put(self, scene: str) -> None:
         """Put another scene before the camera."""
@@ -70,10 +64,6 @@ class PracticeCamera(WatchedCamera):
 
     def plug_in(self) -> None:
         self._unplugged = False
-
-    @property
-    def truth(self) -> Scene | None:
-        return self._last
 
     def latest(self) -> np.ndarray | None:
         self._asked = True
@@ -97,10 +87,8 @@ class PracticeCamera(WatchedCamera):
             self._takes += 1
             written = self._scene
             if "take=" not in written:  # otherwise the take was chosen with the scene
-                joint = "&" if "?" in written else "?"
-                written = f"{written}{joint}take={self._takes - 1}"
-        self._last = scene_of(written)
-        return _shoot(self._last, written, self._wall())
+                written = with_key(written, f"take={self._takes - 1}")
+        return photograph(written, self._wall())
 
     def _work(self, watch: Watch) -> None:
         while not watch.ending:
@@ -125,8 +113,7 @@ class PracticeCamera(WatchedCamera):
 
 def _preview(written: str) -> np.ndarray:
     """The scene a little larger than the live picture, of the same shape as the photo."""
-    joint = "&" if "?" in written else "?"
-    picture = scene_of(f"{written}{joint}megapixels=1.33").picture
+    picture = scene_of(with_key(written, "megapixels=1.33")).picture
     scale = (_LIVE_ROWS + 2 * _SWAY_PX) / picture.shape[0]
     return cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
 

@@ -23,6 +23,7 @@ from evidence_app.job.running.guide import Job
 from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import reworded
 from evidence_app.practice.clock import PracticeClock
+from evidence_app.practice.scenes.named import with_key
 from evidence_app.practice.session import AfterStop, Session, Visit
 from evidence_app.prepared import prepare
 from evidence_app.record.event import Event
@@ -262,9 +263,7 @@ class PracticeTechnician:
             )
         scene = scenes[min(taken, len(scenes) - 1)]
         # Each take is a different picture even of the same scene.
-        shot = self._eyes(
-            f"{scene}{'&' if '?' in scene else '?'}take={len(self._events())}", self._clock.now().wall
-        )
+        shot = self._eyes(with_key(scene, f"take={len(self._events())}"), self._clock.now().wall)
         events = self._job.do(c.TakePhoto(shot.data, wanted, purpose, shot.source))
         judged = next(e for e in events if e.kind == "photo-judged")
         if failing := " ".join(reworded(x) for x in judged.body["checks"] if not x["holds"]):

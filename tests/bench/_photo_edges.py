@@ -18,6 +18,7 @@ from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from evidence_app.practice.scenes.seam import Seam
 from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, median_mm, random_seam
+from tests.photo.truths import jpeg_of, truth_of
 
 Rng = np.random.Generator
 # Estimates of the lean are good to about half a degree: at the limit either is right.
@@ -69,17 +70,17 @@ def edge_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
             found, reasons, leaning, aimed = [], [], [], []
             for n in range(photos):
                 scene = edge_photo(name, seeds[20_000 + first + n], pixels)
-                beyond = abs(scene.truth.lean_across_deg) > MOST_LEAN_DEG - AT_LIMIT_DEG
+                beyond = abs(truth_of(scene).lean_across_deg) > MOST_LEAN_DEG - AT_LIMIT_DEG
                 try:
-                    gap = measure_gap(intake.decode_luma(scene.jpeg()))
+                    gap = measure_gap(intake.decode_luma(jpeg_of(scene)))
                 except CannotMeasure as refusal:
                     (leaning if beyond else reasons).append(refusal.reason)
                     continue
                 span = gap.stations[0, 0] - 0.25, gap.stations[-1, 0] + 0.25
-                error, u = gap.median_mm - median_mm(scene.truth, *span), gap.budget.expanded()
+                error, u = gap.median_mm - median_mm(truth_of(scene), *span), gap.budget.expanded()
                 if not beyond:
                     found.append((error, u))
-                if abs(scene.truth.lean_across_deg) <= AIMED_DEG:
+                if abs(truth_of(scene).lean_across_deg) <= AIMED_DEG:
                     aimed.append(abs(error))
                 if beyond or abs(error) > u:
                     print(f"    photo {n}, lean {gap.lean_deg:.1f}: error {error:+.4f}, U {u:.4f}")

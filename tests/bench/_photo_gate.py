@@ -12,6 +12,7 @@ from evidence_app.photo.gate import judge as quality
 from evidence_app.practice.scenes.scenes import good_conditions
 from tests.bench.gate import scene_of_kind
 from tests.photo.drawn import SCORING_SEEDS
+from tests.photo.truths import jpeg_of
 
 _SPOILT = {
     "blur 6 px": {"defocus_px": 6.0},
@@ -38,4 +39,4 @@ def _rejected(seed: int, spoilt: dict[str, float]) -> bool:
     conditions = good_conditions(rng)
     angle = float(rng.uniform(0, 180))
     scene = scene_of_kind(seed, replace(conditions, motion_deg=angle, **spoilt))
-    return not quality.judge(scene.jpeg()).passes
+    return not quality.judge(jpeg_of(scene)).passes

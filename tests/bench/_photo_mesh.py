@@ -17,6 +17,7 @@ from evidence_app.photo.mesh.measure import USUAL_RECESS, Recess, known_recess, 
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE
 from tests.photo.drawn import SCORING_SEEDS, drawn_mesh_scene
+from tests.photo.truths import jpeg_of, truth_of
 
 TARGETS = {"along": 0.04, "across": 0.02, "rotation": 0.1}
 _CLEARANCES = ("start", "end", "near", "far")
@@ -35,12 +36,12 @@ def mesh_rows(photos: int, first: int) -> None:
     unknown, known = [], []
     for seed in SCORING_SEEDS[first : first + photos]:
         scene = drawn_mesh_scene(seed)
-        data = scene.jpeg()
+        data = jpeg_of(scene)
         # A depot knows the depth by its drawing, not exactly.
         off = float(np.random.default_rng([seed, 5]).uniform(-1, 1)) * USUAL_RECESS_TOLERANCE
-        depth = known_recess(scene.truth.mesh.recess_mm + off, USUAL_RECESS_TOLERANCE)
+        depth = known_recess(truth_of(scene).mesh.recess_mm + off, USUAL_RECESS_TOLERANCE)
         for trials, recess in ((unknown, USUAL_RECESS), (known, depth)):
-            trials.append(_trial(scene.truth, data, recess))
+            trials.append(_trial(truth_of(scene), data, recess))
             if trials[-1].reason:
                 print(f"  seed {seed} refused: {trials[-1].reason}", flush=True)
     for said, trials in (("unknown", unknown), (f"known to {USUAL_RECESS_TOLERANCE:g} mm", known)):

@@ -18,6 +18,7 @@ from evidence_app.photo.residue.find import Residue, find_residue
 from evidence_app.practice.scenes.scenes import good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Slot, Spot, random_slot, random_spots
 from tests.photo.drawn import SCORING_SEEDS
+from tests.photo.truths import area_mm2, jpeg_of
 
 SPOTS = 4
 TARGET_RECALL, TARGET_PRECISION, TARGET_FLAGGED = 0.95, 0.8, 0.2
@@ -68,14 +69,14 @@ def _photo(seed: int, take: int, slot: Slot, spots: tuple[Spot, ...]):
 
 
 def _trial(seed: int, slot: Slot, spots: tuple[Spot, ...], reference) -> Trial:
-    before = reference.jpeg()
-    one, two = (_photo(seed, take, slot, spots).jpeg() for take in (1, 2))
+    before = jpeg_of(reference)
+    one, two = (jpeg_of(_photo(seed, take, slot, spots)) for take in (1, 2))
     begun = time.process_time()
     try:
         found = find_residue(one, before, two)
     except CannotMeasure as refusal:
         return Trial(time.process_time() - begun, refusal.reason)
-    return _judged(found, slot, spots, reference.truth.view, time.process_time() - begun)
+    return _judged(found, slot, spots, reference.view, time.process_time() - begun)
 
 
 def _judged(found: Residue, slot: Slot, spots: tuple[Spot, ...], view, seconds: float) -> Trial:
@@ -89,7 +90,7 @@ def _judged(found: Residue, slot: Slot, spots: tuple[Spot, ...], view, seconds: 
         if near:
             mark = min(near, key=lambda m: np.hypot(m.x - x, m.y - y))
             left.remove(mark)
-            area.append(mark.area_mm2 / spot.area_mm2)
+            area.append(mark.area_mm2 / area_mm2(spot))
     return Trial(seconds, None, tuple(said), len(left), tuple(area))
 
 

@@ -17,6 +17,7 @@ from evidence_app.photo.residue.find import find_residue
 from evidence_app.practice.scenes.scenes import good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Slot, Spot, random_slot, random_spots
 from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS
+from tests.photo.truths import jpeg_of
 
 Rng = np.random.Generator
 CLASSES: dict[str, Callable[[Rng], dict]] = {
@@ -76,13 +77,13 @@ def slot_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
         for n in range(photos):
             for spotted in (True, False):
                 scenes, slot, spots = slot_photos(name, seeds[30_000 + first + n], spotted)
-                clean, one, two = (scene.jpeg() for scene in scenes)
+                clean, one, two = (jpeg_of(scene) for scene in scenes)
                 try:
                     residue = find_residue(one, clean, two)
                 except CannotMeasure as refusal:
                     reasons.append(refusal.reason)
                     continue
-                hits, wrong = _score(residue.marks, spots, slot, scenes[0].truth.view)
+                hits, wrong = _score(residue.marks, spots, slot, scenes[0].view)
                 answered, found, wanted = answered + 1, found + hits, wanted + len(spots)
                 false += wrong
                 flagged += wrong > 0 and not spotted

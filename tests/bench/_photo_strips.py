@@ -19,6 +19,7 @@ from evidence_app.practice.scenes.mesh import Mesh
 from evidence_app.practice.scenes.scenes import good_conditions, mesh_scene
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE
 from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, random_mesh
+from tests.photo.truths import jpeg_of, truth_of
 
 Rng = np.random.Generator
 
@@ -69,10 +70,10 @@ def strip_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
             errors, covered, reasons = [], 0, []
             for n in range(photos):
                 scene = strip_scene(name, seeds[25_000 + first + n], pixels)
-                truth = scene.truth
+                truth = truth_of(scene)
                 recess = known_recess(truth.mesh.recess_mm, USUAL_RECESS_TOLERANCE)
                 try:
-                    mesh = measure_mesh(intake.decode_luma(scene.jpeg()), None, recess)
+                    mesh = measure_mesh(intake.decode_luma(jpeg_of(scene)), None, recess)
                 except CannotMeasure as refusal:
                     reasons.append(refusal.reason)
                     continue

@@ -34,6 +34,7 @@ from evidence_app.practice.scenes.device import VIEWS
 from evidence_app.practice.scenes.scenes import Scene, device_scene, good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Spot, random_slot, random_spots
 from tests.photo.drawn import SCORING_SEEDS, drawn_mesh_scene, drawn_seam_scene
+from tests.photo.truths import jpeg_of
 
 console = Console()
 
@@ -142,7 +143,7 @@ def _rates(count: int) -> None:
         for kind, spoilt in kinds.items():
             scene = scene_of_kind(seed, replace(conditions, motion_deg=angle, **spoilt))
             # Seams, meshes and slots have the card beside them, whole devices have none.
-            judgement = quality.judge(scene.jpeg(), wanted_scale_card=seed % 8 < 6)
+            judgement = quality.judge(jpeg_of(scene), wanted_scale_card=seed % 8 < 6)
             refused[kind] += not judgement.passes
             checks = {check.name: check for check in judgement.checks}
             focus, motion = checks["focus"], checks["motion"]
@@ -176,8 +177,8 @@ def scene_of_kind(seed: int, conditions: Conditions) -> Scene:
     if kind == 3:
         return drawn_mesh_scene(seed, conditions=conditions)
     if kind < 6:
-        truth = slot_pair(seed, 3, width=320, height=240)[1].truth
-        return slot_scene(seed, truth.spots, 1, truth.slot, conditions)
+        slot, spots, _ = slot_pair(seed, 3, width=320, height=240)[1].painted
+        return slot_scene(seed, spots, 1, slot, conditions)
     view = list(VIEWS)[seed // 8 % len(VIEWS)]
     return device_scene(view, seed, conditions)
 

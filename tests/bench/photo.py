@@ -32,6 +32,7 @@ from tests.bench._photo_slots import slot_rows, tuning_slot_rows
 from tests.bench._photo_strips import strip_rows, tuning_strip_rows
 from tests.photo.decoys import DECOYS
 from tests.photo.drawn import SCORING_SEEDS, drawn_seam_scene, largest_mm, median_mm, random_seam
+from tests.photo.truths import jpeg_of, truth_of
 
 WIDTHS = (4000, 2000)
 
@@ -102,7 +103,7 @@ def _conditions(seed: int, pixels: int):
 
 def _seam(seed: int, pixels: int) -> Trial:
     scene = drawn_seam_scene(seed, conditions=_conditions(seed, pixels))
-    truth, data = scene.truth, scene.jpeg()
+    truth, data = truth_of(scene), jpeg_of(scene)
     begun = time.process_time()
     try:
         gap = measure_gap(intake.decode_luma(data))
@@ -207,7 +208,7 @@ def _false_seams(count: int, first: int, pixels: int) -> None:
                 seam = replace(seam, gap_light=float(rng.uniform(*_INK)))
             scene = seam_scene(seed, seam, _conditions(seed, pixels))
             try:
-                measure_gap(intake.decode_luma(scene.jpeg()))
+                measure_gap(intake.decode_luma(jpeg_of(scene)))
             except CannotMeasure:
                 continue
             numbers += 1

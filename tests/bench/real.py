@@ -25,6 +25,7 @@ from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from evidence_app.practice.scenes.seam import Seam
 from tests.photo import decoys  # noqa: F401 - the bare surface that is shown
+from tests.photo.truths import jpeg_of
 
 _KINDS = {".jpg", ".jpeg", ".png", ".webp"}
 _LEAST_SIDE = 120
@@ -48,11 +49,11 @@ def _with_card(picture: np.ndarray, seed: int) -> bytes:
     outline = card_layout().outline
     x, y = outline.width / 2, outline.height / 2
     corners = np.array([(-x, -y, 0), (x, -y, 0), (x, y, 0), (-x, y, 0)], float)
-    quad = scene.truth.view.project(corners)
+    quad = scene.view.project(corners)
     mask = np.zeros(_SIZE[::-1], np.uint8)
     cv2.fillPoly(mask, [np.rint(quad).astype(np.int32)], 255)
     mask = cv2.GaussianBlur(mask, (0, 0), 0.8).astype(np.float32)[..., None] / 255
-    card = cv2.imdecode(np.frombuffer(scene.jpeg(), np.uint8), cv2.IMREAD_COLOR)
+    card = cv2.imdecode(np.frombuffer(jpeg_of(scene), np.uint8), cv2.IMREAD_COLOR)
     ground = cv2.resize(picture, _SIZE, interpolation=cv2.INTER_AREA)
     both = card * mask + ground * (1 - mask)
     return cv2.imencode(".jpg", both.astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, 92])[1].tobytes()

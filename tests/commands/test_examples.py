@@ -25,6 +25,7 @@ from evidence_app.practice.scenes.named import scene_of
 from tests.commands.bench import good_photo, step_list, write_sound
 from tests.commands.test_study import GOOD
 from tests.package.conftest import TimeAuthority
+from tests.photo.truths import jpeg_of
 
 LINES = asset("examples.txt").read_text("utf-8").splitlines()
 ELSEWHERE = ("demo", "tablet", "desk", "kit make")
@@ -68,7 +69,7 @@ def depot(tmp_path_factory):
         (folder / "list.toml").write_text(parts[0] + LAST_STEP + "".join(parts[1:]), "utf-8")
         (folder / "readings.csv").write_text(GOOD, "utf-8")
         (folder / "soft.jpg").write_bytes(_picture(300))
-        (folder / "seam.jpg").write_bytes(scene_of("seam?gap_mm=0.12&seed=38").jpeg())
+        (folder / "seam.jpg").write_bytes(jpeg_of(scene_of("seam?gap_mm=0.12&seed=38")))
         (folder / "good.jpg").write_bytes(good_photo())
         write_sound(folder / "note.wav", speech("The slot is empty."))
         yield Depot(folder, TimeAuthority(folder / "authority"))

@@ -9,11 +9,12 @@ from click.testing import CliRunner
 
 from evidence_app.cli import main
 from evidence_app.practice.scenes.named import scene_of
+from tests.photo.truths import jpeg_of
 
 
 @pytest.fixture(scope="module")
 def photo() -> bytes:
-    return scene_of("seam?gap_mm=0.12&seed=38").jpeg()
+    return jpeg_of(scene_of("seam?gap_mm=0.12&seed=38"))
 
 
 @pytest.fixture
@@ -52,7 +53,7 @@ def test_what_cannot_be_measured_exits_2_with_a_sentence(run, tmp_path):
 
 
 def test_a_known_recess_lets_a_leaning_mesh_be_measured(run, tmp_path):
-    (tmp_path / "mesh.jpg").write_bytes(scene_of("mesh?seed=942&steady=1&tilt_x_deg=8").jpeg())
+    (tmp_path / "mesh.jpg").write_bytes(jpeg_of(scene_of("mesh?seed=942&steady=1&tilt_x_deg=8")))
     assert run("measure mesh mesh.jpg").exit_code == 2
     assert run("measure mesh mesh.jpg --recess 0.3 --recess-tolerance 0.05").exit_code == 0
 

@@ -19,6 +19,7 @@ from evidence_app.cli import main
 from evidence_app.practice.scenes.named import scene_of
 from tests.commands.bench import Terminal, good_photo, step_list
 from tests.making import make_package
+from tests.photo.truths import jpeg_of
 
 READ = ["''", "folder", "pipe", "/dev/zero", "missing", "loop", "/proc/self/mem", "sparse"]
 """An empty name, no ordinary file, none at all, one that cannot be opened (a link to itself) or
@@ -157,7 +158,7 @@ def bench(tmp_path_factory):
         shutil.copy(made.path, "package.zip")
         (place / "list.toml").write_text(step_list(), "utf-8")
         (place / "good.jpg").write_bytes(good_photo())
-        (place / "seam.jpg").write_bytes(scene_of("seam?gap_mm=0.12&seed=38").jpeg())
+        (place / "seam.jpg").write_bytes(jpeg_of(scene_of("seam?gap_mm=0.12&seed=38")))
         (place / "password").write_text("a-long-one-for-lind", "utf-8")
         terminal.does("keys make key.pem")
         terminal.does(f"keys enter keys.toml key.public.pem {ENTER} --depot-key key.pem")

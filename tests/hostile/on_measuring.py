@@ -18,6 +18,7 @@ from evidence_app.practice.scenes.named import scene_of
 from tests.hostile.bag import INSIDER, Bag, Event, sha
 from tests.hostile.registry import AGAIN, attack
 from tests.making import STEP_LIST, make_package
+from tests.photo.truths import jpeg_of
 
 _GAPS = (0.12, 0.3)
 _LIST = STEP_LIST.replace(
@@ -33,7 +34,7 @@ def measured_package(folder: Path) -> Path:
         folder,
         key=SigningKey(INSIDER),
         step_list=_LIST,
-        taken=lambda number: scene_of(f"seam?gap_mm={_GAPS[number % 2]}&seed={number}").jpeg(),
+        taken=lambda number: jpeg_of(scene_of(f"seam?gap_mm={_GAPS[number % 2]}&seed={number}")),
         measure=measure,
     ).path
 

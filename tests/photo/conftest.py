@@ -12,6 +12,7 @@ from evidence_app.practice.scenes.named import scene_of
 from evidence_app.practice.scenes.scenes import Scene
 from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Measurement, PhotoWanted
+from tests.photo.truths import jpeg_of
 
 # Rendered pictures kept at a time: tests that share one stand together, and 40 MB are one.
 _KEPT = 6
@@ -24,7 +25,7 @@ def scene(written: str) -> Scene:
 
 @lru_cache(maxsize=_KEPT)
 def luma(written: str) -> np.ndarray:
-    return cv2.imdecode(np.frombuffer(scene(written).jpeg(), np.uint8), cv2.IMREAD_GRAYSCALE)
+    return cv2.imdecode(np.frombuffer(jpeg_of(scene(written)), np.uint8), cv2.IMREAD_GRAYSCALE)
 
 
 @pytest.fixture(name="scene")

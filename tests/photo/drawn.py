@@ -6,7 +6,8 @@ import numpy as np
 
 from evidence_app.practice.scenes.mesh import Mesh
 from evidence_app.practice.scenes.scenes import Scene, mesh_scene, seam_scene
-from evidence_app.practice.scenes.seam import Seam, SeamTruth
+from evidence_app.practice.scenes.seam import Seam
+from tests.photo.truths import SeamTruth
 
 TUNING_SEEDS = range(1_000, 50_000)
 SCORING_SEEDS = range(500_000, 600_000)

@@ -1,6 +1,6 @@
 """The Ossmere H7 seen whole and inside: front, back, battery tray, antenna board, plate.
 
-These scenes are looked at, not measured; their truth is a few plain facts.
+These scenes are looked at, not measured.
 """
 
 from collections.abc import Callable
@@ -9,7 +9,6 @@ import cv2
 import numpy as np
 from msgspec import Struct, structs
 
-from evidence_app.practice.optics import View
 from evidence_app.practice.scenes import material as m
 from evidence_app.practice.scenes.canvas import Box, Colour, Strip, around, grown
 from evidence_app.practice.scenes.card import cells_share
@@ -26,14 +25,6 @@ WINDOW: Box = (-64.0, -36.0, 64.0, 36.0)
 _SCREEN: Box = (-58.0, -30.0, 58.0, 30.0)
 _CARTON = m.Material((0.16, 0.27, 0.38), "cloud", 0.06, 0.05, 0.05)
 BODY_MM = 14.0
-
-
-class DeviceTruth(Struct, frozen=True, eq=False):
-    """What is there: ``present`` names parts and says whether each is in place."""
-
-    view: View
-    present: dict[str, bool] = {}
-    serial: str = ""
 
 
 class Seen(Struct, frozen=True):

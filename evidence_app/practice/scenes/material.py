@@ -33,7 +33,9 @@ class Material(Struct, frozen=True):
 
     def on(self, area: Area, offset: tuple[float, float] = (0.0, 0.0)) -> np.ndarray:
         """Reflectance (3, H, W) float32 over an area."""
-        noise = sample(self.grain, area.x, area.y, self.texel, offset)
+        map_x = _wrapped(area.x + np.float32(offset[0]), self.texel)
+        map_y = _wrapped(area.y + np.float32(offset[1]), self.texel)
+        noise = cv2.remap(_tile(self.grain), map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
         factor = 1 + np.float32(self.depth) * noise
         return factor * planes(self.colour)
 
@@ -61,14 +63,6 @@ NYLON = Material((0.58, 0.64, 0.66), "plastic", 0.02, 0.05, 0.35)
 FOIL = Material((0.055, 0.055, 0.055), "fine", 0.03, 0.05, 0.6)
 LABEL = Material((0.74, 0.76, 0.76), "fine", 0.008, 0.05, 0.25)
 INK: Colour = (0.040, 0.038, 0.038)
-
-
-def sample(
-    grain: str, x: np.ndarray, y: np.ndarray, texel: float, offset: tuple[float, float] = (0.0, 0.0)
-) -> np.ndarray:
-    """Noise of mean 0 and standard deviation 1 at points in mm, float32."""
-    map_x, map_y = (_wrapped(at + np.float32(by), texel) for at, by in zip((x, y), offset, strict=True))
-    return cv2.remap(_tile(grain), map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
 
 
 def _wrapped(at: np.ndarray, texel: float) -> np.ndarray:

@@ -8,7 +8,6 @@ are 0 in the middle of the opening.
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.practice.optics import View
 from evidence_app.practice.scenes.canvas import Area, Strip, around
 from evidence_app.practice.scenes.card import CardTruth, paint_card
 from evidence_app.practice.scenes.material import HOUSING, Material, Outline, far, turned
@@ -47,52 +46,6 @@ class Mesh(Struct, frozen=True, kw_only=True):
     strip_light: float = 1.0
     ledge_light: float = 1.0
     housing_light: float = 1.0
-
-
-class MeshTruth(Struct, frozen=True, eq=False):
-    """``clearance_mm`` names what is left between strip and opening: at the ``start``
-    and ``end`` along the axis (between the outermost points), and on the ``near`` and
-    ``far`` side across it, at the middle of the opening. ``lean_along_deg`` and
-    ``lean_across_deg`` tell how the line of sight leans at the middle."""
-
-    mesh: Mesh
-    card: CardTruth | None
-    view: View
-    offset_along_mm: float
-    offset_across_mm: float
-    rotation_deg: float
-    clearance_mm: dict[str, float]
-    lean_along_deg: float
-    lean_across_deg: float
-
-
-def truth_of(mesh: Mesh, view: View, card: CardTruth | None) -> MeshTruth:
-    turn = np.radians(mesh.rotation_deg)
-    radius = mesh.strip_width_mm / 2
-    half = (mesh.strip_length_mm / 2 - radius) * np.cos(turn) + radius
-    middle = mesh.offset_across_mm - mesh.offset_along_mm * np.tan(turn)
-    thick = radius / np.cos(turn)
-    rim = card.thickness_mm if card else 0.5
-    ray = np.array([mesh.x_mm, mesh.y_mm, rim]) - view.position
-    axis = np.radians(mesh.lean_deg)
-    along = ray[0] * np.cos(axis) + ray[1] * np.sin(axis)
-    across = ray[1] * np.cos(axis) - ray[0] * np.sin(axis)
-    return MeshTruth(
-        mesh=mesh,
-        card=card,
-        view=view,
-        offset_along_mm=mesh.offset_along_mm,
-        offset_across_mm=mesh.offset_across_mm,
-        rotation_deg=mesh.rotation_deg,
-        clearance_mm={
-            "start": float(mesh.opening_length_mm / 2 + mesh.offset_along_mm - half),
-            "end": float(mesh.opening_length_mm / 2 - mesh.offset_along_mm - half),
-            "near": float(mesh.opening_width_mm / 2 + middle - thick),
-            "far": float(mesh.opening_width_mm / 2 - middle - thick),
-        },
-        lean_along_deg=float(np.degrees(np.arctan2(along, ray[2]))),
-        lean_across_deg=float(np.degrees(np.arctan2(across, ray[2]))),
-    )
 
 
 _STRIP = Material((0.135, 0.140, 0.145), "fine", 0.06, 0.04, 0.35)

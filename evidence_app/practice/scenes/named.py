@@ -40,6 +40,9 @@ class Common(Struct, frozen=True, forbid_unknown_fields=True):
     serial: str = "H7-204-11873"
 
 
+Maker = Callable[[Keys, Common], scenes.Scene]
+
+
 def scene_of(written: str) -> scenes.Scene:
     """The scene that ``name?key=value&key=value`` names.
 
@@ -54,7 +57,7 @@ def scene_of(written: str) -> scenes.Scene:
         )
     keys = dict(parse_qsl(rest, keep_blank_values=True))
     try:
-        return _MAKERS[name](keys)
+        return _MAKERS[name](keys, _take(keys, Common))
     except (msgspec.ValidationError, ValueError) as error:
         raise DeviceError(
             sentence("the practice scene cannot be made: {error}", error=error),
@@ -64,6 +67,11 @@ def scene_of(written: str) -> scenes.Scene:
 
 
 Kind = TypeVar("Kind", bound=Struct)
+
+
+def with_key(written: str, key: str) -> str:
+    """A written scene with one more ``key=value``."""
+    return f"{written}{'&' if '?' in written else '?'}{key}"
 
 
 def _take(keys: Keys, kind: type[Kind], **renamed: str) -> Kind:
@@ -78,8 +86,15 @@ def _take(keys: Keys, kind: type[Kind], **renamed: str) -> Kind:
     return msgspec.convert(chosen, kind, strict=False)
 
 
-def _number(keys: Keys, name: str, default: float) -> float:
-    return float(keys.pop(name, default))
+def _changed(keys: Keys, calm: Kind) -> Kind:
+    """``calm`` with what the keys set to anything but the usual."""
+    kind = type(calm)
+    given, usual = asdict(_take(keys, kind)), asdict(kind())
+    return replace(calm, **{name: value for name, value in given.items() if value != usual[name]})
+
+
+def _count(keys: Keys, name: str, default: int) -> int:
+    return int(float(keys.pop(name, default)))
 
 
 def _choice(keys: Keys, name: str, *allowed: str) -> str:
@@ -109,12 +124,7 @@ def _photo(keys: Keys, common: Common) -> Conditions:
         calm = replace(calm, roll_deg=0.0, tilt_x_deg=0.0, tilt_y_deg=0.0)
     if common.close:
         calm = replace(calm, field_mm=calm.field_mm * 0.62)
-    changed = _take(keys, Conditions)
-    given = {name: value for name, value in asdict(changed).items() if value != getattr(_DEFAULT, name)}
-    return replace(calm, **given)
-
-
-_DEFAULT = Conditions()
+    return _changed(keys, calm)
 
 
 def _ready(keys: Keys, common: Common) -> tuple[Conditions, CardTruth | None]:
@@ -132,15 +142,13 @@ def _ready(keys: Keys, common: Common) -> tuple[Conditions, CardTruth | None]:
     return conditions, card if common.card else None
 
 
-def _seam(keys: Keys) -> scenes.Scene:
-    common = _take(keys, Common)
+def _seam(keys: Keys, common: Common) -> scenes.Scene:
     seam = _take(keys, Seam, gap_mm="width_mm")
     conditions, card = _ready(keys, common)
     return scenes.seam_scene(common.seed, seam, conditions, card, common.take)
 
 
-def _leaf(keys: Keys) -> scenes.Scene:
-    common = _take(keys, Common)
+def _leaf(keys: Keys, common: Common) -> scenes.Scene:
     seam = _take(keys, Seam, gap_mm="width_mm")
     leaf = seam.leaf_mm or 0.10
     conditions, card = _ready(keys, common)
@@ -148,8 +156,7 @@ def _leaf(keys: Keys) -> scenes.Scene:
     return scenes.seam_scene(common.seed, seam, conditions, card, common.take)
 
 
-def _mesh(keys: Keys) -> scenes.Scene:
-    common = _take(keys, Common)
+def _mesh(keys: Keys, common: Common) -> scenes.Scene:
     side = _choice(keys, "side", "left", "right")
     rng = np.random.default_rng([common.seed, 10])
     well = Mesh(
@@ -158,17 +165,15 @@ def _mesh(keys: Keys) -> scenes.Scene:
         rotation_deg=float(rng.uniform(-0.25, 0.25)),
         x_mm=-9.0 if side == "left" else 9.0,
     )
-    given = _take(keys, Mesh)
-    changed = {name: value for name, value in asdict(given).items() if value != getattr(Mesh(), name)}
+    mesh = _changed(keys, well)
     conditions, card = _ready(keys, common)
-    return scenes.mesh_scene(common.seed, replace(well, **changed), conditions, card, common.take)
+    return scenes.mesh_scene(common.seed, mesh, conditions, card, common.take)
 
 
-def _slot(keys: Keys) -> scenes.Scene:
-    common = _take(keys, Common)
+def _slot(keys: Keys, common: Common) -> scenes.Scene:
     side = _choice(keys, "side", "left", "right")
     stage = _choice(keys, "stage", "before", "after", "lining")
-    deposits = int(_number(keys, "residue", 0))
+    deposits = _count(keys, "residue", 0)
     conditions, card = _ready(keys, common)
     made = np.random.default_rng([common.seed, 3])
     slot = replace(random_slot(made), x_mm=-7.0 if side == "left" else 7.0)
@@ -197,11 +202,10 @@ def _slot(keys: Keys) -> scenes.Scene:
     return scenes.slot_scene(common.seed, spots, take, slot, conditions, card)
 
 
-def _spacers(keys: Keys) -> scenes.Scene:
-    common = _take(keys, Common)
+def _spacers(keys: Keys, common: Common) -> scenes.Scene:
     _choice(keys, "side", "left", "right")
-    count = int(_number(keys, "count", 2))
-    missing = int(_number(keys, "missing", 0))
+    count = _count(keys, "count", 2)
+    missing = _count(keys, "missing", 0)
     plug = _choice(keys, "plug", "seated", "off")
     if count not in (2, 3) or not 0 <= missing <= count:
         raise ValueError("count must be 2 or 3, and missing at most that many")
@@ -216,12 +220,11 @@ def _spacers(keys: Keys) -> scenes.Scene:
     )
 
 
-def _whole(view: str, *absent: str, exposure: float = 0.1) -> Callable[[Keys], scenes.Scene]:
+def _whole(view: str, *absent: str, exposure: float = 0.1) -> Maker:
     """A scene that has no keys of its own; ``exposure`` is what a camera's automatic
     exposure adds where nothing white is in the picture."""
 
-    def make(keys: Keys) -> scenes.Scene:
-        common = _take(keys, Common)
+    def make(keys: Keys, common: Common) -> scenes.Scene:
         conditions, _ = _ready(keys, common)
         conditions = replace(conditions, exposure=conditions.exposure + exposure)
         return scenes.device_scene(view, common.seed, conditions, absent, common.serial, common.take)
@@ -229,7 +232,7 @@ def _whole(view: str, *absent: str, exposure: float = 0.1) -> Callable[[Keys], s
     return make
 
 
-_MAKERS: dict[str, Callable[[Keys], scenes.Scene]] = {
+_MAKERS: dict[str, Maker] = {
     "back": _whole("back"),
     "bed": _whole("front", "window", "picture", exposure=1.2),
     "front": _whole("front", "picture", exposure=1.2),

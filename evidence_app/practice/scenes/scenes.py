@@ -2,45 +2,38 @@
 
     scene = seam_scene(seed=7, seam=Seam(width_mm=0.3), conditions=Conditions())
     scene.picture   (H, W, 3) uint8 BGR
-    scene.truth     what is really there, in mm of the card
+    scene.painted   what is really there, in mm of the card
 
 The same arguments give the same picture; ``take`` gives another photo of the same
 thing, from another place, in other light and with other noise. Scenes used to tune a measurement and
 scenes used to score it come from seed ranges that do not meet.
 """
 
-import cv2
+from collections.abc import Callable
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from evidence_app.practice.optics import Conditions, View, view_of
-from evidence_app.practice.scenes.canvas import Light, lamps, render
+from evidence_app.practice.scenes.canvas import lamps, render
 from evidence_app.practice.scenes.card import CardTruth
-from evidence_app.practice.scenes.device import VIEWS, DeviceTruth
+from evidence_app.practice.scenes.device import VIEWS
 from evidence_app.practice.scenes.mesh import Mesh, paint_mesh
-from evidence_app.practice.scenes.mesh import truth_of as mesh_truth_of
-from evidence_app.practice.scenes.seam import Seam, paint_seam, shape_of, truth_of
-from evidence_app.practice.scenes.slot import Slot, SlotTruth, Spot, paint_slot, random_slot
+from evidence_app.practice.scenes.seam import Seam, paint_seam, shape_of
+from evidence_app.practice.scenes.slot import Slot, Spot, paint_slot, random_slot
 
 FLAT_CARD = CardTruth()
 
 
 class Scene(Struct, frozen=True, eq=False):
-    """A rendered picture with what is known of it."""
+    """A rendered picture with what is known of it: the camera that saw it, and the things that
+    were handed to its painter."""
 
-    name: str
-    seed: int
     conditions: Conditions
     picture: np.ndarray
-    truth: Struct
-
-    def jpeg(self) -> bytes:
-        """The picture as a camera's JPEG file would hold it, without Exif."""
-        _, data = cv2.imencode(
-            ".jpg", self.picture, [cv2.IMWRITE_JPEG_QUALITY, self.conditions.jpeg_quality]
-        )
-        return data.tobytes()
+    view: View
+    painted: tuple
 
 
 def good_conditions(
@@ -84,15 +77,8 @@ def seam_scene(
         (float(made.uniform(-44, 44)), float(made.uniform(20, 160)), float(made.uniform(0.6, 1.8)))
         for _ in range(seam.lint)
     ]
-    conditions, view, light = _set_up(seed, take, 1, conditions, (0.0, seam.distance_mm - 9.0))
-    picture = render(
-        view,
-        conditions,
-        light,
-        _noise_seed(seed, take),
-        lambda strip: paint_seam(strip, seam, shape, card, lint),
-    )
-    return Scene("seam", seed, conditions, picture, truth_of(seam, shape, view, card))
+    aim = (0.0, seam.distance_mm - 9.0)
+    return _photographed(seed, take, 1, conditions, aim, paint_seam, (seam, shape, card, lint))
 
 
 def mesh_scene(
@@ -103,11 +89,8 @@ def mesh_scene(
     take: int = 0,
 ) -> Scene:
     """An acoustic mesh strip in its opening with the card beside it."""
-    conditions, view, light = _set_up(seed, take, 2, conditions, (0.0, mesh.y_mm - 12.0), 4.0)
-    picture = render(
-        view, conditions, light, _noise_seed(seed, take), lambda strip: paint_mesh(strip, mesh, card)
-    )
-    return Scene("mesh", seed, conditions, picture, mesh_truth_of(mesh, view, card))
+    aim = (0.0, mesh.y_mm - 12.0)
+    return _photographed(seed, take, 2, conditions, aim, paint_mesh, (mesh, card), 4.0)
 
 
 def slot_scene(
@@ -120,11 +103,8 @@ def slot_scene(
 ) -> Scene:
     """A lined slot. The seed is the slot, ``take`` another photo of the same one."""
     slot = slot or random_slot(np.random.default_rng([seed, 3]))
-    conditions, view, light = _set_up(seed, take, 3, conditions, (0.0, slot.y_mm - 12.0), 6.0)
-    picture = render(
-        view, conditions, light, _noise_seed(seed, take), lambda strip: paint_slot(strip, slot, spots, card)
-    )
-    return Scene("slot", seed, conditions, picture, SlotTruth(slot, card, view, spots))
+    aim = (0.0, slot.y_mm - 12.0)
+    return _photographed(seed, take, 3, conditions, aim, paint_slot, (slot, spots, card), 6.0)
 
 
 def device_scene(
@@ -142,29 +122,27 @@ def device_scene(
         if part not in seen.parts:
             raise KeyError(part)
     present = {part: part not in absent for part in seen.parts}
-    conditions, view, light = _set_up(seed, take, 6, conditions, seen.aim, 9.0, scale=seen.field_mm / 104.0)
-    picture = render(
-        view, conditions, light, _noise_seed(seed, take), lambda strip: seen.paint(strip, present, serial)
-    )
-    return Scene(name, seed, conditions, picture, DeviceTruth(view, present, serial))
+    wider = seen.field_mm / 104.0
+    return _photographed(seed, take, 6, conditions, seen.aim, seen.paint, (present, serial), 9.0, wider)
 
 
-def _set_up(
+def _photographed(
     seed: int,
     take: int,
     kind: int,
     conditions: Conditions | None,
     aim: tuple[float, float],
+    paint: Callable[..., None],
+    painted: tuple,
     tilt_deg: float = 12.0,
     scale: float = 1.0,
-) -> tuple[Conditions, View, Light]:
-    """Camera and lamps of one photo; ``scale`` widens what is seen."""
+) -> Scene:
+    """One photo, its camera and lamps set up by ``seed``, ``take`` and ``kind``, of what ``paint``
+    makes of the things ``painted`` on each strip; ``scale`` widens what is seen."""
     rng = np.random.default_rng([seed, kind, 8, take])
     drawn = good_conditions(rng, tilt_deg=tilt_deg)
     conditions = conditions or drawn
     conditions = replace(conditions, field_mm=conditions.field_mm * scale)
-    return conditions, view_of(conditions, aim), lamps(conditions, rng)
-
-
-def _noise_seed(seed: int, take: int) -> int:
-    return seed * 1000 + take
+    view, light = view_of(conditions, aim), lamps(conditions, rng)
+    picture = render(view, conditions, light, seed * 1000 + take, lambda strip: paint(strip, *painted))
+    return Scene(conditions, picture, view, painted)

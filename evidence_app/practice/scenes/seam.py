@@ -55,19 +55,6 @@ class Seam(Struct, frozen=True, kw_only=True):
     decoy: str | None = None
 
 
-class SeamTruth(Struct, frozen=True, eq=False):
-    """What is really there. ``along_mm`` (N,) are stations every 0.05 mm, ``width_mm``
-    (N,) the gap at each. ``lean_across_deg`` is by how much the line of sight leans
-    across the seam at ``along`` = 0. Widths are empty on a decoy."""
-
-    seam: Seam
-    card: CardTruth | None
-    view: View
-    along_mm: np.ndarray
-    width_mm: np.ndarray
-    lean_across_deg: float
-
-
 class Shape(Struct, frozen=True, eq=False):
     """The edges of a seam as functions of the place along it."""
 
@@ -97,18 +84,6 @@ def shape_of(seam: Seam, rng: np.random.Generator) -> Shape:
     spread = seam.lift_length_mm / 2.355
     width = width + seam.lift_mm * np.exp(-0.5 * ((along - seam.lift_at_mm) / spread) ** 2)
     return Shape(along, np.maximum(width, 0.015), middle)
-
-
-def truth_of(seam: Seam, shape: Shape, view: View, card: CardTruth | None) -> SeamTruth:
-    keep = np.abs(shape.along) <= 52
-    return SeamTruth(
-        seam=seam,
-        card=card,
-        view=view,
-        along_mm=shape.along[keep],
-        width_mm=np.empty(0) if seam.decoy else shape.width[keep],
-        lean_across_deg=_lean_across(seam, view, depths(seam, card)[0]),
-    )
 
 
 def depths(seam: Seam, card: CardTruth | None) -> tuple[float, float]:
@@ -251,7 +226,7 @@ def _gap_light(
 ) -> np.ndarray:
     """Light from inside the gap: dark below, a little brighter at the top of the wall
     that the line of sight meets."""
-    lean = np.radians(_lean_across(seam, strip.view, 0.5))
+    lean = np.radians(lean_across(seam, strip.view, 0.5))
     slope = np.float32(max(1e-3, abs(np.tan(lean))))
     to_wall, wall = (far_distance, far) if lean > 0 else (near_distance, near)
     below = np.maximum(np.abs(to_wall), 0) / slope
@@ -303,7 +278,7 @@ def _to_card(seam: Seam, along: float, across: float) -> tuple[float, float]:
     return float(x), float(y)
 
 
-def _lean_across(seam: Seam, view: View, depth: float) -> float:
+def lean_across(seam: Seam, view: View, depth: float) -> float:
     """By how much the line of sight leans across the seam at its middle, degrees;
     positive when it goes away from the card."""
     ray = np.array([0.0, seam.distance_mm, depth]) - view.position

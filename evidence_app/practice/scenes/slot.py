@@ -9,7 +9,6 @@ from typing import Literal
 import numpy as np
 from msgspec import Struct
 
-from evidence_app.practice.optics import View
 from evidence_app.practice.scenes.canvas import Area, Box, Colour, Strip, around, grown, planes
 from evidence_app.practice.scenes.card import CardTruth, paint_card
 from evidence_app.practice.scenes.material import FELT, HOUSING, Material, rectangle
@@ -51,16 +50,6 @@ class Spot(Struct, frozen=True, kw_only=True):
     lobes: tuple[float, ...] = ()
     phases: tuple[float, ...] = ()
 
-    @property
-    def area_mm2(self) -> float:
-        """Area inside a polar curve: half the integral of the squared radius."""
-        return float(np.pi * self.radius_mm**2 * (1 + sum(lobe**2 for lobe in self.lobes) / 2))
-
-    @property
-    def diameter_mm(self) -> float:
-        """Of a disc of the same area."""
-        return float(2 * np.sqrt(self.area_mm2 / np.pi))
-
     def distance(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         dx = (x - np.float32(self.x_mm)) / np.float32(self.stretch)
         dy = (y - np.float32(self.y_mm)) * np.float32(self.stretch)
@@ -71,15 +60,6 @@ class Spot(Struct, frozen=True, kw_only=True):
         for k, (lobe, phase) in enumerate(zip(self.lobes, self.phases, strict=True)):
             wave = wave + lobe * np.cos((k + 2) * angle + phase)
         return self.radius_mm * (1 + wave)
-
-
-class SlotTruth(Struct, frozen=True, eq=False):
-    """What is really in a slot and where it is seen from."""
-
-    slot: Slot
-    card: CardTruth | None
-    view: View
-    spots: tuple[Spot, ...]
 
 
 def random_slot(rng: np.random.Generator) -> Slot:

@@ -10,6 +10,7 @@ from evidence_app.photo.card.find import find_markers
 from evidence_app.photo.card.light import read_light
 from evidence_app.photo.card.pose import fit_pose
 from evidence_app.photo.refusal import CannotMeasure
+from tests.photo.truths import truth_of
 
 PHOTO = "seam?megapixels=1.5&gap_mm=0.25&seed=901&tilt_x_deg=6&tilt_y_deg=4&radial=0.03"
 
@@ -22,7 +23,7 @@ def reason_of(picture: np.ndarray) -> str:
 
 
 def test_corners_are_found_near_their_places(luma, scene):
-    truth = scene(PHOTO).truth.view.project(np.array([[-43.0, -14.0], [43.0, 14.0]]))
+    truth = scene(PHOTO).view.project(np.array([[-43.0, -14.0], [43.0, 14.0]]))
     found = find_markers(luma(PHOTO))
     assert np.abs(found[0, 0] - truth[0]).max() < 3
     assert np.abs(found[2, 2] - truth[1]).max() < 3
@@ -64,12 +65,12 @@ def test_pose_is_true_to_a_tenth_of_a_pixel_beside_the_card(luma, scene):
     pose = fit_pose(photo, find_markers(photo))
     places = np.array([[-40.0, 22.0], [0.0, 22.0], [40.0, 22.0], [0.0, 0.0]])
     seen = np.column_stack(pose.to_pixels(places[:, 0], places[:, 1]))
-    assert np.abs(seen - scene(PHOTO).truth.view.project(places)).max() < 0.1
+    assert np.abs(seen - scene(PHOTO).view.project(places)).max() < 0.1
 
 
 def test_lean_of_the_line_of_sight_is_true_to_a_degree(luma, scene):
     photo = luma(PHOTO)
-    truth = scene(PHOTO).truth
+    truth = truth_of(scene(PHOTO))
     pose = fit_pose(photo, find_markers(photo))
     ray = np.array([0.0, 22.0, 0.0]) - truth.view.position
     true = np.degrees(np.arctan2(ray[1], ray[2]))

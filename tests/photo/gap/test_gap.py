@@ -16,6 +16,7 @@ from evidence_app.photo.refusal import CannotMeasure
 from tests.bench._photo_edges import edge_photo
 from tests.photo.decoys import DECOYS
 from tests.photo.drawn import SCORING_SEEDS, largest_mm, median_mm
+from tests.photo.truths import jpeg_of, truth_of
 
 SEAM = "seam?gap_mm=0.3&seed=911"
 THIN_CHAMFER = (
@@ -41,7 +42,7 @@ def refused(photo: np.ndarray) -> str:
 def test_width_lies_within_its_uncertainty(luma, scene, width):
     written = f"seam?gap_mm={width}&seed={910 + round(10 * width)}"
     gap = measured(luma(written))
-    truth = median_mm(scene(written).truth)
+    truth = median_mm(truth_of(scene(written)))
     assert abs(gap.median_mm - truth) <= gap.budget.expanded()
     assert gap.budget.expanded() <= 0.035
 
@@ -49,20 +50,20 @@ def test_width_lies_within_its_uncertainty(luma, scene, width):
 def test_a_wider_place_is_found_where_it_is(luma, scene):
     written = "seam?gap_mm=0.15&lift_mm=0.15&lift_at_mm=20&seed=912"
     gap = measured(luma(written))
-    assert gap.largest.width_mm == pytest.approx(largest_mm(scene(written).truth), abs=0.02)
+    assert gap.largest.width_mm == pytest.approx(largest_mm(truth_of(scene(written))), abs=0.02)
     assert gap.largest.at_mm == pytest.approx(20, abs=1.5)
 
 
 def test_a_light_panel_is_measured_too(luma, scene):
     written = "seam?gap_mm=0.18&panel=light&seed=913"
     gap = measured(luma(written))
-    assert abs(gap.median_mm - median_mm(scene(written).truth)) <= gap.budget.expanded()
+    assert abs(gap.median_mm - median_mm(truth_of(scene(written)))) <= gap.budget.expanded()
 
 
 def test_a_card_on_the_housing_is_no_hindrance(luma, scene):
     written = "seam?gap_mm=0.25&card_on=housing&seed=914"
     gap = measured(luma(written))
-    assert abs(gap.median_mm - median_mm(scene(written).truth)) <= gap.budget.expanded()
+    assert abs(gap.median_mm - median_mm(truth_of(scene(written)))) <= gap.budget.expanded()
 
 
 @pytest.mark.parametrize(
@@ -77,7 +78,7 @@ def test_a_card_on_the_housing_is_no_hindrance(luma, scene):
 def test_width_holds_whatever_the_edges_are_like(luma, scene, edges):
     written = f"seam?gap_mm=0.25&seed=936&{edges}"
     gap = measured(luma(written))
-    assert abs(gap.median_mm - median_mm(scene(written).truth)) <= gap.budget.expanded() <= 0.035
+    assert abs(gap.median_mm - median_mm(truth_of(scene(written)))) <= gap.budget.expanded() <= 0.035
 
 
 @pytest.mark.parametrize(("kind", "number"), [("bright chamfer", 20_002), ("stepped", 20_001)])
@@ -85,20 +86,20 @@ def test_width_holds_where_it_once_did_not(kind, number):
     """The first was 0.023 mm too narrow, a dark strip standing for a part of the gap; the second
     is a step seen through a lens of unknown focal length."""
     scene = edge_photo(kind, SCORING_SEEDS[number], 4000)
-    gap = measured(intake.decode_luma(scene.jpeg()))
-    assert abs(gap.median_mm - median_mm(scene.truth)) <= gap.budget.expanded()
+    gap = measured(intake.decode_luma(jpeg_of(scene)))
+    assert abs(gap.median_mm - median_mm(truth_of(scene))) <= gap.budget.expanded()
 
 
 def test_no_dark_strip_of_dark_glass_stands_for_a_part_of_the_gap(luma, scene):
     """It was 0.022 mm too narrow beside a chamfer of 0.015 mm."""
     gap = measured(luma(THIN_CHAMFER))
-    assert abs(gap.median_mm - median_mm(scene(THIN_CHAMFER).truth)) <= gap.budget.expanded()
+    assert abs(gap.median_mm - median_mm(truth_of(scene(THIN_CHAMFER)))) <= gap.budget.expanded()
 
 
 def test_a_soft_photo_of_many_pixels_is_measured_like_a_sharp_one_of_few(luma, scene):
     written = "seam?gap_mm=0.3&seed=937&megapixels=12&blur_px=2.2"
     gap = measured(luma(written))
-    assert abs(gap.median_mm - median_mm(scene(written).truth)) <= gap.budget.expanded()
+    assert abs(gap.median_mm - median_mm(truth_of(scene(written)))) <= gap.budget.expanded()
 
 
 def test_a_photo_upside_down_gives_the_same_width(luma):
@@ -157,7 +158,7 @@ def test_a_gap_as_bright_inside_as_the_glass_beside_it_is_refused_for_that(luma)
 def test_a_bright_gap_between_two_brighter_sides_is_measured(luma, scene):
     written = "seam?gap_mm=0.4&gap_light=0.05&panel=light&seed=935"
     gap = measured(luma(written))
-    assert abs(gap.median_mm - median_mm(scene(written).truth)) <= gap.budget.expanded()
+    assert abs(gap.median_mm - median_mm(truth_of(scene(written)))) <= gap.budget.expanded()
 
 
 @pytest.mark.parametrize(
@@ -176,7 +177,7 @@ def test_a_photo_that_cannot_serve_is_refused_with_its_reason(luma, written, rea
 
 
 def test_a_seam_cut_off_by_the_border_is_refused(luma, scene):
-    truth = scene(SEAM).truth
+    truth = truth_of(scene(SEAM))
     row = int(truth.view.project(np.array([[0.0, 20.0]]))[0, 1])
     assert refused(np.ascontiguousarray(luma(SEAM)[:row])) in ("seam outside", "no seam", "no gap")
 

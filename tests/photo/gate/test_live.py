@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from evidence_app.photo.gate.live import LiveLook, look
+from tests.photo.truths import jpeg_of, truth_of
 
 GOOD = "seam?gap_mm=0.12&seed=38"
 
@@ -16,7 +17,7 @@ def seen(scene):
     """What is said of a named scene's preview of 1280 pixels."""
 
     def say(written: str) -> LiveLook:
-        picture = cv2.imdecode(np.frombuffer(scene(written).jpeg(), np.uint8), cv2.IMREAD_COLOR)
+        picture = cv2.imdecode(np.frombuffer(jpeg_of(scene(written)), np.uint8), cv2.IMREAD_COLOR)
         rows = round(1280 * picture.shape[0] / picture.shape[1])
         return look(cv2.resize(picture, (1280, rows), interpolation=cv2.INTER_AREA))
 
@@ -43,7 +44,7 @@ def test_a_camera_is_aimed_when_it_is_straight_above_what_is_measured(seen, scen
     written = f"seam?seed=21&shift_y_mm={shift}&tilt_x_deg=0&tilt_y_deg=0"
     aim = seen(written).aim
     assert aim.holds == (over == "the seam")
-    assert aim.lean_deg == pytest.approx(abs(scene(written).truth.lean_across_deg), abs=2.0)
+    assert aim.lean_deg == pytest.approx(abs(truth_of(scene(written)).lean_across_deg), abs=2.0)
     assert aim.at == pytest.approx((0.5, 0.5), abs=0.06)  # looking straight down: the middle
 
 

@@ -10,6 +10,7 @@ from PIL import Image
 from evidence_app.errors import PhotoError
 from evidence_app.photo.gate import judge as quality
 from evidence_app.practice.scenes.named import scene_of
+from tests.photo.truths import jpeg_of
 
 NAMES = ["size", "focus", "motion", "shadows", "highlights", "glare"]
 
@@ -36,7 +37,7 @@ def plain(level: int, width: int = 1600, height: int = 1200) -> bytes:
     ],
 )
 def test_careful_photo_passes(scene):
-    judgement = quality.judge(scene_of(scene).jpeg())
+    judgement = quality.judge(jpeg_of(scene_of(scene)))
     assert judgement.passes, [c for c in judgement.checks if not c.holds]
     assert [check.name for check in judgement.checks] == NAMES
 
@@ -54,12 +55,12 @@ def test_careful_photo_passes(scene):
     ],
 )
 def test_spoilt_photo_fails_the_check_that_names_why(change, check):
-    assert check in failing(scene_of(f"seam?seed=21&{change}").jpeg())
+    assert check in failing(jpeg_of(scene_of(f"seam?seed=21&{change}")))
 
 
 @pytest.mark.parametrize("scene", ["seam?seed=27", "slot?seed=28"])
 def test_defocus_is_not_called_shake(scene):
-    assert "motion" not in failing(scene_of(f"{scene}&defocus_px=8").jpeg())
+    assert "motion" not in failing(jpeg_of(scene_of(f"{scene}&defocus_px=8")))
 
 
 def test_verdict_is_the_same_however_the_camera_was_turned():

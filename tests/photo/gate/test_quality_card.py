@@ -9,6 +9,7 @@ import pytest
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.gate import judge as quality
 from evidence_app.practice.scenes.named import scene_of
+from tests.photo.truths import jpeg_of
 
 SEAM = "seam?seed=21"
 PIXELS_PER_MM = 16
@@ -36,7 +37,7 @@ def card_alone(sigma: float) -> np.ndarray:
 
 @pytest.mark.parametrize("scene", [SEAM, "mesh?seed=22", "slot?seed=23"])
 def test_careful_photo_with_the_card_passes(scene):
-    judgement = quality.judge(scene_of(scene).jpeg(), wanted_scale_card=True)
+    judgement = quality.judge(jpeg_of(scene_of(scene)), wanted_scale_card=True)
     assert judgement.passes, [c for c in judgement.checks if not c.holds]
 
 

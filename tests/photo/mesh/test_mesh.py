@@ -20,6 +20,7 @@ from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Measurement, PhotoWanted
 from tests.bench._photo_strips import strip_scene
 from tests.photo.drawn import SCORING_SEEDS, drawn_mesh_scene
+from tests.photo.truths import jpeg_of, truth_of
 
 MESH = "mesh?side=left&seed=36"
 
@@ -34,8 +35,8 @@ def wanted():
 def trial(request):
     """A photo of 12 megapixels: what was measured, and the truth by the same names."""
     scene = drawn_mesh_scene(request.param)
-    truth = scene.truth
-    photo = cv2.imdecode(np.frombuffer(scene.jpeg(), np.uint8), cv2.IMREAD_GRAYSCALE)
+    truth = truth_of(scene)
+    photo = cv2.imdecode(np.frombuffer(jpeg_of(scene), np.uint8), cv2.IMREAD_GRAYSCALE)
     return measure_mesh(photo), {
         "along": truth.offset_along_mm,
         "across": truth.offset_across_mm,
@@ -59,9 +60,9 @@ def test_every_value_lies_within_its_uncertainty(trial, name):
 @pytest.mark.parametrize("kind", ["narrow", "one row", "few holes"])
 def test_a_strip_of_another_kind_is_measured(kind):
     scene = strip_scene(kind, SCORING_SEEDS[24_000], 4000)
-    photo = cv2.imdecode(np.frombuffer(scene.jpeg(), np.uint8), cv2.IMREAD_GRAYSCALE)
-    across = measure_mesh(photo, None, known_recess(scene.truth.mesh.recess_mm, 0.05))
-    assert across.values["across"] == pytest.approx(scene.truth.offset_across_mm, abs=0.02)
+    photo = cv2.imdecode(np.frombuffer(jpeg_of(scene), np.uint8), cv2.IMREAD_GRAYSCALE)
+    across = measure_mesh(photo, None, known_recess(truth_of(scene).mesh.recess_mm, 0.05))
+    assert across.values["across"] == pytest.approx(truth_of(scene).offset_across_mm, abs=0.02)
 
 
 def test_the_recess_and_the_line_of_sight_are_in_the_budget(luma):
@@ -91,7 +92,7 @@ def test_beyond_five_degrees_the_recess_must_be_known(luma):
 
 def test_the_recess_of_the_step_list_lets_a_leaning_photo_be_measured(scene):
     asked = Measurement(MeasurementKind.MESH, "mm", None, 0.3, recess=0.3, recess_tolerance=0.02)
-    data = scene("mesh?seed=942&steady=1&tilt_x_deg=8").jpeg()
+    data = jpeg_of(scene("mesh?seed=942&steady=1&tilt_x_deg=8"))
     result, _ = measure(data, PhotoWanted("mesh", "The strip", True, asked))
     assert result["recess"] == {"mm": 0.3, "u_mm": pytest.approx(0.02 / 3**0.5, abs=1e-4), "known": True}
 
@@ -109,12 +110,12 @@ def test_an_opening_cut_off_by_the_border_is_refused(luma):
 
 @pytest.mark.parametrize(("offset", "verdict"), [(0.1, "within"), (0.4, "outside")])
 def test_conformity_with_the_limit_of_the_step_list(scene, wanted, offset, verdict):
-    result, _ = measure(scene(f"mesh?seed=36&offset_along_mm={offset}").jpeg(), wanted)
+    result, _ = measure(jpeg_of(scene(f"mesh?seed=36&offset_along_mm={offset}")), wanted)
     assert result["conformity"] == verdict
 
 
 def test_a_result_is_plain_json_with_its_budget(scene, wanted):
-    result, _ = measure(scene(MESH).jpeg(), wanted)
+    result, _ = measure(jpeg_of(scene(MESH)), wanted)
     assert json.loads(json.dumps(result, allow_nan=False)) == result
     assert result["U"] == pytest.approx(
         2 * np.sqrt(sum(line["u_mm"] ** 2 for line in result["budget"])), abs=2e-4
@@ -122,7 +123,7 @@ def test_a_result_is_plain_json_with_its_budget(scene, wanted):
 
 
 def test_the_drawing_is_a_png_and_the_same_each_time(scene, wanted):
-    first, again = (measure(scene(MESH).jpeg(), wanted)[1] for _ in range(2))
+    first, again = (measure(jpeg_of(scene(MESH)), wanted)[1] for _ in range(2))
     assert Image.open(io.BytesIO(first)).format == "PNG"
     assert first == again
 
@@ -131,10 +132,10 @@ def test_the_drawing_is_a_png_and_the_same_each_time(scene, wanted):
 def test_bad_input_is_refused_with_a_sentence(scene, wanted, name):
     data = {
         "empty": lambda: b"",
-        "cut short": lambda: scene(MESH).jpeg()[:20_000],
+        "cut short": lambda: jpeg_of(scene(MESH))[:20_000],
         "black": lambda: _jpeg(np.zeros((1500, 2000), np.uint8)),
         "noise": lambda: _jpeg(np.random.default_rng(1).integers(0, 256, (1500, 2000), np.uint8)),
-        "no card": lambda: scene("mesh?seed=36&card=0").jpeg(),
+        "no card": lambda: jpeg_of(scene("mesh?seed=36&card=0")),
     }[name]()
     result, drawing = measure(data, wanted)
     assert (result["conformity"], result["value"], drawing) == ("refused", None, None)

@@ -10,13 +10,14 @@ from evidence_app.photo.residue.regions import ground_of
 from evidence_app.photo.residue.view import see
 from tests.bench._photo_slots import slot_photos
 from tests.photo.drawn import SCORING_SEEDS
+from tests.photo.truths import jpeg_of
 
 
 @pytest.fixture(scope="module")
 def moved():
     """Reference, photo and second photo with the card up to 3 mm elsewhere; their spots."""
     scenes, _, spots = slot_photos("card moved", SCORING_SEEDS[29_000], True, 2600)
-    return [scene.jpeg() for scene in scenes], spots
+    return [jpeg_of(scene) for scene in scenes], spots
 
 
 def test_the_place_is_found_again_and_most_spots_with_it(moved):

@@ -13,6 +13,7 @@ from evidence_app.photo.residue.view import see
 from evidence_app.practice.scenes.named import scene_of
 from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Measurement, PhotoWanted
+from tests.photo.truths import area_mm2, jpeg_of
 
 REFERENCE = "slot?seed=500001&stage=before"
 AFTER = "slot?seed=500001&stage=after"
@@ -32,14 +33,14 @@ def test_what_is_missing_is_named(reference, second, unit, reason):
 
 
 def test_what_is_no_photo_is_refused(scene):
-    photo = scene(REFERENCE).jpeg()
+    photo = jpeg_of(scene(REFERENCE))
     result, _ = measure(photo, asked(), b"no photo", second=photo)
     assert (result["conformity"], result["value"]) == ("refused", None)
 
 
 def test_a_photo_without_the_card_is_refused(scene):
-    photo = scene(REFERENCE).jpeg()
-    bare = scene("slot?seed=500001&card=0").jpeg()
+    photo = jpeg_of(scene(REFERENCE))
+    bare = jpeg_of(scene("slot?seed=500001&card=0"))
     result, _ = measure(bare, asked(), photo, second=photo)
     assert result["conformity"] == "refused"
     assert result["sentence"].startswith("The photo:")
@@ -69,15 +70,15 @@ def stained():
     """Result and drawing of a slot with three spots, and the spots themselves."""
     before = scene_of("slot?side=left&seed=53&stage=before")
     one, two = scene_of(STAINED), scene_of(f"{STAINED}&take=1")
-    result, drawing = measure(one.jpeg(), asked(), before.jpeg(), second=two.jpeg())
-    return result, drawing, one.truth.spots
+    result, drawing = measure(jpeg_of(one), asked(), jpeg_of(before), second=jpeg_of(two))
+    return result, drawing, one.painted[1]
 
 
 def test_each_spot_is_marked_with_its_area(stained):
     result, _, spots = stained
     found = sorted(mark["area_mm2"] for mark in result["marks"])
     assert found == [
-        pytest.approx(spot.area_mm2, rel=0.35) for spot in sorted(spots, key=lambda spot: spot.area_mm2)
+        pytest.approx(area_mm2(spot), rel=0.35) for spot in sorted(spots, key=lambda spot: area_mm2(spot))
     ]
 
 
@@ -96,7 +97,7 @@ def test_the_drawing_is_a_picture(stained):
 
 def test_a_slot_without_spots_has_no_mark_and_is_not_called_clean():
     before, one, two = (
-        scene_of(f"slot?side=left&seed=33&stage={stage}").jpeg()
+        jpeg_of(scene_of(f"slot?side=left&seed=33&stage={stage}"))
         for stage in ("before", "after", "after&take=1")
     )
     result, _ = measure(one, asked(), before, second=two)
@@ -106,7 +107,7 @@ def test_a_slot_without_spots_has_no_mark_and_is_not_called_clean():
 
 def test_another_slot_is_not_compared():
     before, one, two = (
-        scene_of(f"slot?side=left&stage={stage}").jpeg()
+        jpeg_of(scene_of(f"slot?side=left&stage={stage}"))
         for stage in ("before&seed=33", "after&seed=1046", "after&seed=1046&take=1")
     )
     result, _ = measure(one, asked(), before, second=two)
@@ -114,15 +115,15 @@ def test_another_slot_is_not_compared():
 
 
 def test_another_part_on_the_same_bench_is_not_compared():
-    before = scene_of("mesh?seed=22").jpeg()
-    one, two = (scene_of(f"slot?side=left&stage=after&residue=1&seed={seed}").jpeg() for seed in (61, 62))
+    before = jpeg_of(scene_of("mesh?seed=22"))
+    one, two = (jpeg_of(scene_of(f"slot?side=left&stage=after&residue=1&seed={seed}")) for seed in (61, 62))
     result, _ = measure(one, asked(), before, second=two)
     assert (result["conformity"], result["reasons"]) == ("refused", ["scene"])
 
 
 @pytest.mark.parametrize("given", [(0, 0, 1), (0, 1, 0), (0, 1, 1)])
 def test_one_photo_given_twice_is_refused(given):
-    photos = [scene_of(f"slot?side=left&stage={stage}&seed=60").jpeg() for stage in ("after", "before")]
+    photos = [jpeg_of(scene_of(f"slot?side=left&stage={stage}&seed=60")) for stage in ("after", "before")]
     photo, before, second = (photos[place] for place in given)
     result, _ = measure(photo, asked(), before, second=second)
     assert (result["conformity"], result["reasons"]) == ("refused", ["same"])
