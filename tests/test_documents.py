@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import ast
 import os
+import pickle
 import re
 import shutil
 import subprocess
@@ -21,6 +22,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from filelock import FileLock
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = ("README.md", "assets/working.md", "DEVELOPERS.md")
@@ -115,8 +117,19 @@ class Checkout(NamedTuple):
 
 
 @pytest.fixture(scope="module")
-def played(tmp_path_factory) -> Checkout:
-    folder = tmp_path_factory.mktemp("checkout")
+def played(tmp_path_factory, worker_id) -> Checkout:
+    """By the first process of the tests that asks; the others wait for it."""
+    base = tmp_path_factory.getbasetemp()
+    shared = base if worker_id == "master" else base.parent
+    kept = shared / "played.pickle"
+    with FileLock(shared / "played.lock"):
+        if not kept.exists():
+            kept.write_bytes(pickle.dumps(play(shared / "checkout")))
+        return pickle.loads(kept.read_bytes())
+
+
+def play(folder: Path) -> Checkout:
+    folder.mkdir()
     for name in (
         "README.md",
         "DEVELOPERS.md",
