@@ -14,6 +14,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any, cast
 
@@ -130,6 +131,7 @@ def joined(separator: str, parts: Iterable[Sentence]) -> Sentence:
 NOTHING = Sentence("")
 
 
+@cache
 def sentences_beside(module: str) -> dict[str, Any]:
     """The tables of the .words.toml beside a module, each text of them as a sentence."""
     return _as_sentences(tomllib.loads(Path(module).with_suffix(".words.toml").read_text("utf-8")))

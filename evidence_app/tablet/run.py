@@ -7,6 +7,7 @@ from pathlib import Path
 import msgspec
 
 from evidence_app.errors import EvidenceError
+from evidence_app.machine.screen import pixels_per_mm
 from evidence_app.sentence import sentence
 from evidence_app.tablet.settings import load_settings
 from evidence_app.tablet.setup import prepare
@@ -28,11 +29,11 @@ def run(
             where=sentence("tablet"),
             remedy=sentence("start it on the tablet itself, or set DISPLAY"),
         )
-    prepare(size)
     settings, problem = load_settings()
     settings = msgspec.structs.replace(
         settings, **{name: value for name, value in chosen.items() if value is not None}
     )
+    prepare(size, settings.pixels_per_mm or pixels_per_mm() or 0.0)
     from evidence_app.tablet.app import TabletApp
 
     app = TabletApp(settings, problem, camera=camera, microphone=microphone, screenshots=screenshots)

@@ -19,7 +19,8 @@ TEXT_SIZES = (100, 125, 150, 175, 200)
 class Settings(Struct, frozen=True, rename="kebab"):
     """``camera`` and ``microphone`` are names as ``evidence-app devices`` takes them.
 
-    ``theme``: "bright" is for sunlight. ``text_size`` in percent; ``package_folder`` and
+    ``theme``: "bright" is for sunlight. ``text_size`` in percent; ``pixels_per_mm`` of the screen
+    as measured on it, 0: as it says itself; ``package_folder`` and
     ``key_list`` empty: the app's own folder, and no key list. ``sound`` and ``vibration``: the
     signal at the end of a hold.
     ``spoken``: what is said aloud; ``speech_speed`` in words a minute, ``speech_volume``
@@ -31,6 +32,7 @@ class Settings(Struct, frozen=True, rename="kebab"):
     microphone: str = "microphone"
     language: str = "en"
     text_size: int = 100
+    pixels_per_mm: float = 0.0
     theme: Literal["dark", "bright"] = "dark"
     practice: bool = False
     technician: str = ""

@@ -38,6 +38,10 @@ def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
     for door in ("settings", "new"):
         driver.touch(door)
         check()
+        if door == "settings":
+            driver.touch("ruler")
+            check()
+            driver.touch("back")
         driver.touch("back")
     driver.begin("stopped-at-residue")
     driver.touch("leave")

@@ -19,6 +19,7 @@ SCREENS = {
     "finish": "finish.FinishScreen",
     "lookback": "working.lookback.LookBackScreen",
     "settings": "setting.settings.SettingsScreen",
+    "ruler": "setting.ruler.RulerScreen",
     "ready": "setting.ready.ReadyScreen",
     "device": "setting.device.DeviceScreen",
     "devicekey": "setting.devicekey.DeviceKeyScreen",

@@ -39,6 +39,7 @@ class SettingsScreen(BaseScreen):
         key = say("PIN, key list of the depot")
         rows = [
             self.turned(say("Text size"), "text_size", {size: f"{size} %" for size in TEXT_SIZES}, "steps"),
+            plate(say("Measure the screen"), "ruler", self.door("ruler"), mark="rule"),
             self.turned(
                 say("Theme"), "theme", {"dark": say("dark"), "bright": say("bright, for sunlight")}, "light"
             ),
