@@ -50,7 +50,7 @@ _HEADER = "# Texts of Evidence App in another language. Room: {room}."
 def _tabled(file, *_, options: dict) -> Iterator[tuple]:
     """The texts of a table: all its values but the names of things."""
     for key, value in _values(tomllib.load(file)):
-        if value and key not in ("key", "shape"):
+        if value and key not in ("key", "shape", "press"):
             yield 1, None, value, []
 
 

@@ -130,7 +130,7 @@ class Workplace:
         def done(job) -> None:
             self._opened(job, then)
             if job.state.phase != "closed":
-                self.tell(n.taken_up_notice(job.state.sequence, len(job.state.photos)))
+                self.tell(n.told("resumed", events=job.state.sequence, photos=len(job.state.photos)))
                 since = [e for e in job.record.events if e.kind == "job-resumed"][-1].sequence
                 for event in job.record.events[since - 1 :]:
                     self._tell_event(event)

@@ -8,7 +8,6 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job.rules.entry import line
 from evidence_app.language import say
 from evidence_app.steplist.model import Reading
-from evidence_app.tablet.eye.codes import CodeRead
 from evidence_app.tablet.presenting.working.reading import typed
 
 LONGEST = 120
@@ -21,9 +20,10 @@ class CodesShown(Struct, frozen=True):
     choices: tuple[str, ...]
 
 
-def codes_shown(read: Sequence[CodeRead], reading: Reading | None, serial: str = "") -> CodesShown:
-    """What to say about ``read``, everything seen in the last moments; ``serial`` is the job's."""
-    texts = tuple(dict.fromkeys(code.text.strip() for code in read if code.whole))
+def codes_shown(read: Sequence[str | None], reading: Reading | None, serial: str = "") -> CodesShown:
+    """What to say about ``read``, everything seen in the last moments, None where a code cannot be
+    read whole; ``serial`` is the job's."""
+    texts = tuple(dict.fromkeys(text.strip() for text in read if text is not None))
     fitting = tuple(text for text in texts if not _problem(text, reading, serial))
     if len(fitting) > 1:
         return CodesShown(say("There is more than one code in the picture. Which one is it?"), fitting)

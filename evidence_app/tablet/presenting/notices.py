@@ -6,7 +6,7 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
-from evidence_app.language import say
+from evidence_app.language import mark, say
 from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence
 from evidence_app.writing import duration
@@ -30,28 +30,36 @@ class Notice(Struct, frozen=True):
 
 DISMISS = "dismiss"
 LATE = "late-photo"
+OFFER = "take-back"
 
-_TOLD = msgspec.toml.decode(Path(__file__).with_suffix(".toml").read_bytes(), type=dict[str, Notice])
+
+class _Told(Struct, frozen=True):
+    """A notice in English: what it is about, its words, and the name and the words of the way on
+    (``press`` empty: nothing to press)."""
+
+    key: str
+    words: str
+    press: str = DISMISS
+    way: str = mark("OK")
+
+
+_TOLD = msgspec.toml.decode(Path(__file__).with_suffix(".toml").read_bytes(), type=dict[str, _Told])
+
+
+def told(what: str, /, **values: object) -> Notice:
+    """What happened, by its kind or its name in notices.toml beside this file."""
+    found = _TOLD[what]
+    action = (found.press, say(found.way)) if found.press else None
+    return Notice(found.key, say(found.words, **values), action)
 
 
 def disk_notice(free: int, photos_ahead: int = 0) -> Notice | None:
     """Warns under 2 GB, or under what the step list still needs."""
-    megabytes = free // 1_000_000
-    if free < REFUSE_BYTES:
-        words = say(
-            "The disk has only {free} MB left. Everything recorded so far is safe. New photos "
-            "and notes wait until there is room: delete or move other files on this tablet.",
-            free=megabytes,
-        )
-    elif free < max(WARN_BYTES, photos_ahead * _NEEDED_PER_PHOTO):
-        words = say(
-            "The disk is filling up: {free} MB are left. Everything so far is safe. Finish this "
-            "job, then make room.",
-            free=megabytes,
-        )
-    else:
-        return None
-    return Notice("disk", words, ("recheck-disk", say("Look again")))
+    if not room_for_more(free):
+        return told("disk-full", free=free // 1_000_000)
+    if free < max(WARN_BYTES, photos_ahead * _NEEDED_PER_PHOTO):
+        return told("disk-filling", free=free // 1_000_000)
+    return None
 
 
 def room_for_more(free: int) -> bool:
@@ -61,52 +69,26 @@ def room_for_more(free: int) -> bool:
 def battery_notice(percent: float | None, plugged: bool | None) -> Notice | None:
     if percent is None or plugged or percent > LOW_BATTERY:
         return None
-    words = say(
-        "The battery is at {percent} %. Plug the tablet in; should it go off, the job goes on at "
-        "this very step.",
-        percent=round(percent),
-    )
-    return Notice("battery", words)
+    return told("battery", percent=round(percent))
 
 
 def camera_notice(present: bool, message: str, not_taken: Sequence[Sentence] = ()) -> Notice | None:
     """Of a camera that is there, the file it was last given and did not take."""
     if present:
         return Notice("camera", say(not_taken[-1]) + ".") if not_taken else None
-    words = say(
-        "The camera is not there. It is tried again and again; check its cable and power. "
-        "Everything so far is safe. ({message})",
-        message=say(message),
-    )
-    return Notice("camera", words, ("settings", say("Choose another camera")))
+    return told("no-camera", message=say(message))
 
 
 def microphone_notice(present: bool, message: str, noting: bool = True) -> Notice | None:
     """``noting``: it was to hear a note, which can be written instead."""
     if present:
         return None
-    if noting:
-        words = say(
-            "The microphone is not there. It is tried again and again. Write the note instead, or "
-            "choose another microphone. ({message})",
-            message=say(message),
-        )
-        return Notice("microphone", words, ("write-note", say("Write the note")))
-    words = say(
-        "The microphone is not there. It is tried again and again; check its plug, or choose "
-        "another one. ({message})",
-        message=say(message),
-    )
-    return Notice("microphone", words)
+    return told("no-microphone-for-note" if noting else "no-microphone", message=say(message))
 
 
 def listening_notice(sentence: str) -> Notice:
     """Why spoken commands are not heard; everything else goes on."""
-    return Notice(
-        "listening",
-        say("Spoken commands are off. {why} Touch, keys and recording work as before.", why=sentence),
-        _read(),
-    )
+    return told("listening", why=sentence)
 
 
 def event_notice(event: Event) -> Notice | None:
@@ -114,44 +96,10 @@ def event_notice(event: Event) -> Notice | None:
     if event.kind == "clock-stepped":
         by = event.body["by_s"]
         way = say("forwards") if by > 0 else say("backwards")
-        return Notice(
-            "clock",
-            say(
-                "The tablet's clock was set {way} by {time}. It is recorded. Holds are not touched: "
-                "they are counted on another clock.",
-                way=way,
-                time=duration(abs(by)),
-            ),
-            _read(),
-        )
+        return told("clock-stepped", way=way, time=duration(abs(by)))
     if event.kind == "note-recorded" and event.body["cut_short"]:
         return told("cut-short")
     return told(event.kind) if event.kind in _TOLD else None
-
-
-def told(what: str) -> Notice:
-    """What happened, by its kind or its name in notices.toml beside this file."""
-    return Notice(_TOLD[what].key, say(_TOLD[what].words), _read())
-
-
-def late_photo_notice() -> Notice:
-    words = say("The photo that you did not wait for is stored now.")
-    return Notice(LATE, words, (LATE, say("Look at it")))
-
-
-def taken_up_notice(events: int, photos: int) -> Notice:
-    return Notice(
-        "resumed",
-        say(
-            "The job was resumed where it was left: {events} entries and {photos} photos are safe.",
-            events=events,
-            photos=photos,
-        ),
-        _read(),
-    )
-
-
-OFFER = "take-back"
 
 
 def take_back_notice() -> Notice:
@@ -164,8 +112,4 @@ def offer_words() -> str:
 
 
 def refusal_notice(sentence: str) -> Notice:
-    return Notice("refused", sentence, _read())
-
-
-def _read() -> tuple[str, str]:
-    return DISMISS, say("OK")
+    return Notice("refused", sentence, (DISMISS, say("OK")))

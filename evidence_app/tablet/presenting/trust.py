@@ -9,10 +9,13 @@ from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.locations import device_key_path
 from evidence_app.package.keys.handover import chain_to
-from evidence_app.package.keys.keylist import KeyList, Status, open_key_list
+from evidence_app.package.keys.keylist import GOOD, KeyList, Status, open_key_list
 from evidence_app.package.keys.ticket import check_ticket, read_ticket
 from evidence_app.record.clock import Clock
 from evidence_app.record.times import parse
+from evidence_app.sentence import sentences_beside
+
+_KEY = sentences_beside(__file__)["key"]
 
 
 class KeyListShown(Struct, frozen=True):
@@ -38,46 +41,20 @@ def key_list_shown(path: str, sha256: str | None, clock: Clock) -> KeyListShown:
 
 
 def _key_words(opened: KeyList, sha256: str | None, at: datetime) -> tuple[str, bool]:
+    """What the list says of the key, and whether packages sealed with it now will be believed."""
     if sha256 is None:
-        return say(
-            "This tablet's key is not made yet, or its public half is not known. It is "
-            "made at the first sealing."
-        ), False
+        return say(_KEY["unknown"]), False
     standing = opened.stand(chain_to(sha256, device_key_path().parent), sha256, at)
     key = standing.key
     if key is None:
-        return say(
-            "This tablet's key is not in the list. Packages can be sealed all the same; "
-            "the desk will not know who sealed them. Give the depot the public key."
-        ), False
-    if standing.status is Status.REVOKED:
-        return say(
-            "This tablet's key was revoked on {date}. The desk will see that on every package sealed "
-            "with it now. Ask the depot.",
-            date=_day(key.revoked_at),
-        ), False
-    if standing.status is Status.NOT_YET_VALID:
-        return say(
-            "This tablet's key is valid only from {date} on. Compare the tablet's clock with the depot's.",
-            date=_day(key.valid_from),
-        ), False
-    if standing.status is Status.EXPIRED:
-        return say(
-            "This tablet's key was valid until {date}. Ask the depot to enter it again.",
-            date=_day(key.valid_until),
-        ), False
-    if key.sha256 != sha256:
-        return say(
-            "This tablet's key follows by handover from the one listed as {label}, valid until {date}. "
-            "Give the depot its public half.",
-            label=key.label,
-            date=_day(key.valid_until),
-        ), True
-    return say(
-        "This tablet's key is in the list as {label} and valid until {date}.",
-        label=key.label,
-        date=_day(key.valid_until),
-    ), True
+        return say(_KEY["not-listed"]), False
+    if standing.status in GOOD:
+        words = _KEY["listed" if key.sha256 == sha256 else "handed-over"]
+    else:
+        words = _KEY[standing.status]
+    dates = {Status.REVOKED: key.revoked_at, Status.NOT_YET_VALID: key.valid_from}
+    date = _day(dates.get(standing.status, key.valid_until))
+    return say(words.template, label=key.label, date=date), standing.status in GOOD
 
 
 def _day(time: datetime | None) -> str:

@@ -12,7 +12,6 @@ from kivy.uix.widget import Widget
 from evidence_app.language import say
 from evidence_app.tablet.ear.by_voice import ByVoice
 from evidence_app.tablet.presenting.notices import DISMISS, OFFER, Notice, offer_words
-from evidence_app.tablet.presenting.working.hold import long_enough
 from evidence_app.tablet.presenting.working.standing import Standing, standing, unit_words
 from evidence_app.tablet.screens import make
 from evidence_app.tablet.widgets import Panel, Plate, Words, backed
@@ -103,10 +102,9 @@ class Frame(BoxLayout):
         """Once for each hold, on whatever screen its end is reached."""
         job = self.place.job
         running = job.state.hold if job is not None else None
-        if running is None or running == self._signalled or not long_enough(job.step, job.state, job.now()):
-            return
-        self._signalled = running
-        self.try_signal()
+        if running not in (None, self._signalled) and job.state.hold_remaining(job.now()) == 0:
+            self._signalled = running
+            self.try_signal()
 
     def try_signal(self) -> tuple[bool, bool]:
         settings = self.place.settings
@@ -183,14 +181,9 @@ class Frame(BoxLayout):
         self._fit_rule()
 
     def _show_notices(self) -> None:
-        offer = self.place.notices.get(OFFER)
-        job = self.place.job
-        self.headplace.offer(
-            offer,
-            offer_words,
-            lambda: self._pressed(offer),
-            job is not None and job.state.phase != "closed",
-        )
+        job, shown = self.place.job, OFFER in self.place.notices
+        words = offer_words() if job is not None and job.state.phase != "closed" else ""
+        self.headplace.offer(words, shown, self.place.actions[OFFER])
         notices = [n for n in self.place.notices.values() if n.key != OFFER]
         if notices == self._notices:
             return

@@ -7,8 +7,13 @@ from msgspec import Struct
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.record.event import Instant
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.model import Step
 from evidence_app.writing import duration
+
+_PHASES = sentences_beside(__file__)["phases"]
+_MAIN = {"before": "start", "running": "release", "met": "step"}
+"""What the thing to do next is in each phase; in the others, ending the hold."""
 
 
 class HoldShown(Struct, frozen=True):
@@ -35,37 +40,25 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
         limits = say(
             "at least {low}, at most {high}", low=duration(hold.at_least_s), high=duration(hold.at_most_s)
         )
-    share, earlier, main = 1.0, None, ("end", say("End the hold"))
+    share, earlier = 1.0, None
     held_us, ended = state.held_us(now), state.hold_of(step.id)
-    if state.hold is not None and held_us is not None:
+    if held_us is not None:
         held_s = held_us / 1e6
         left = hold.at_least_s - held_s
         if left > 0:
-            phase, clock, words = "running", _clock(left), say("Keep it held.")
-            share, main = held_s / hold.at_least_s, ("release", say("Release early (recorded as not met)"))
-        elif hold.at_most_s is not None and held_s > hold.at_most_s:
-            phase, clock = "late", _clock(-left, "+")
-            words = say("Held too long. End it now; it will be recorded as not met and must be repeated.")
+            phase, clock, share = "running", _clock(left), held_s / hold.at_least_s
         else:
-            phase, clock = "over", _clock(-left, "+")
-            words = say("Long enough. Take it off and end the hold.")
+            late = hold.at_most_s is not None and held_s > hold.at_most_s
+            phase, clock = "late" if late else "over", _clock(-left, "+")
     elif ended is not None and ended.met:
-        phase, clock, words = "met", _clock(0), say("Held long enough.")
-        main = ("step", say("Back to the step"))
+        phase, clock = "met", _clock(0)
     else:
-        phase, clock, words = "before", _clock(hold.at_least_s), say("Start the timer once it is in place.")
-        share, main = 0.0, ("start", say("Start the hold"))
+        phase, clock, share = "before", _clock(hold.at_least_s), 0.0
         if ended is not None:
             earlier = say("The last hold was not met. Start again from zero.")
-    return HoldShown(phase, hold.applied, limits, clock, words, share, main, earlier)
-
-
-def long_enough(step: Step | None, state: JobState, now: Instant) -> bool:
-    """A hold is running and has reached its least time."""
-    if step is None or step.hold is None or state.hold is None:
-        return False
-    held_us = state.held_us(now)
-    return held_us is not None and held_us / 1e6 >= step.hold.at_least_s
+    told = _PHASES[phase]
+    main = (_MAIN.get(phase, "end"), say(told["main"]))
+    return HoldShown(phase, hold.applied, limits, clock, say(told["words"]), share, main, earlier)
 
 
 def _clock(seconds: float, sign: str = "") -> str:

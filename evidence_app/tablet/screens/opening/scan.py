@@ -5,7 +5,7 @@ from functools import partial
 from kivy.metrics import dp
 
 from evidence_app.language import say
-from evidence_app.tablet.eye.codes import CodeRead, codes_in
+from evidence_app.tablet.eye.codes import codes_in
 from evidence_app.tablet.presenting.codes import CodesShown, codes_shown
 from evidence_app.tablet.screens.base import BaseScreen, plate
 from evidence_app.tablet.widgets import Words
@@ -23,7 +23,7 @@ class ScanScreen(BaseScreen):
         super().enter()
         self._asked, self._done, self._back, self._reading = asked, done, back, reading
         self._serial = self.job.state.opened.device.serial if self.job is not None else ""
-        self._looks: list[tuple[CodeRead, ...]] = []
+        self._looks: list[tuple[str | None, ...]] = []
         self._reading_code = False
         self._shown: CodesShown = codes_shown((), reading)
         self._live = LivePicture(size_hint_y=None)
@@ -71,19 +71,16 @@ class ScanScreen(BaseScreen):
         self._reading_code = False
         self.place.refused(error)
 
-    def _seen(self, read: tuple[CodeRead, ...]) -> None:
+    def _seen(self, read: tuple[str | None, ...]) -> None:
         self._reading_code = False
         if self.frame.screen is not self or len(self._shown.choices) > 1:
             return
         self._looks = [*self._looks, read][-_LOOKS:]
         shown = codes_shown([code for look in self._looks for code in look], self._reading, self._serial)
-        if not shown.choices:
+        # Looked at for long enough since the first code came into the picture.
+        enough = len(self._looks) == _LOOKS and self._looks[0]
+        if enough and len(shown.choices) == 1:
+            self._done(shown.choices[0])
+        elif enough or not shown.choices:
             self._shown = shown
             self.show()
-        elif len(self._looks) == _LOOKS and self._looks[0]:
-            # Looked at for long enough since the first code came into the picture.
-            if len(shown.choices) == 1:
-                self._done(shown.choices[0])
-            else:
-                self._shown = shown
-                self.show()

@@ -183,7 +183,7 @@ class CameraScreen(PictureScreen):
             self.frame.go("photo", sha256=sha256, back="home")
 
         self.place.actions[notices.LATE] = look
-        self.place.tell(notices.late_photo_notice())
+        self.place.tell(notices.told(notices.LATE))
 
 
 def _meter(meter) -> Panel:
