@@ -4,22 +4,13 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.shared.entering import write_new
+from evidence_app.commands.shared.entering import GroupWithDefault, write_new
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.language import say
 
 
-class _CardGroup(click.Group):
-    """``card OUT.pdf`` prints; ``card confirm``, ``use`` and ``list`` are the other words."""
-
-    def resolve_command(self, ctx: click.Context, args: list[str]):
-        if args and args[0] not in self.commands:
-            args = ["print", *args]
-        return super().resolve_command(ctx, args)
-
-
-@click.group(cls=_CardGroup)
+@click.group(cls=GroupWithDefault, default="print")
 def card() -> None:
     """Print the scale card and confirm a printed batch.
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from evidence_app.commands.shared.entering import bytes_of, write_new
+from evidence_app.commands.shared.entering import GroupWithDefault, bytes_of, write_new
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.errors import EvidenceError
@@ -13,16 +13,7 @@ from evidence_app.language import reworded, say
 from evidence_app.steplist.kinds import MeasurementKind
 
 
-class _MeasureGroup(click.Group):
-    """``measure gap PHOTO`` and the other kinds measure; ``measure study`` is its own word."""
-
-    def resolve_command(self, ctx: click.Context, args: list[str]):
-        if args and args[0] not in self.commands:
-            args = ["photo", *args]
-        return super().resolve_command(ctx, args)
-
-
-@click.group(cls=_MeasureGroup)
+@click.group(cls=GroupWithDefault, default="photo")
 def measure() -> None:
     """Measure on a photo outside a job, or judge a gauge by its readings.
 

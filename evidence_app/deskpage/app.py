@@ -16,6 +16,7 @@ from evidence_app.deskpage.accounts import CLERK, READER, SUPERVISOR
 from evidence_app.deskpage.guard import OPEN, SIGN_IN, same
 from evidence_app.deskpage.place import DeskPlace
 from evidence_app.deskpage.sessions import Sessions
+from evidence_app.deskpage.stops_page import stops_page, work_page
 from evidence_app.deskpage.templating import HERE, may, page, refused
 from evidence_app.errors import EvidenceError
 from evidence_app.language import language, say, speaking
@@ -39,8 +40,8 @@ def make_app(
             Route("/package/{package:int}/report.pdf", _asks(looking.report)),
             Route("/package/{package:int}/package.zip", _asks(looking.original)),
             Route("/receiving", _asks(looking.receiving)),
-            Route("/stops", _asks(looking.stops)),
-            Route("/work", _asks(looking.work)),
+            Route("/stops", _asks(stops_page)),
+            Route("/work", _asks(work_page)),
             Route("/settings", _asks(looking.settings)),
             Route("/export/{kind}", _asks(looking.exported)),
             Route("/receive", changing.receive, methods=["PUT"]),

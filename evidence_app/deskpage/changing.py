@@ -106,10 +106,7 @@ def compare(request: Request, place: DeskPlace, form: FormData) -> Response:
 
 def check_again(request: Request, place: DeskPlace, form: FormData) -> Response:
     number = request.path_params["package"]
-    path = place.path_of(number)
-    if path is None:
-        raise KeyError("package")
-    place.receiving.begin([path], by_whom(request, place), again=True)
+    place.receiving.begin([place.path_of(number)], by_whom(request, place), again=True)
     return RedirectResponse(f"/?waiting=all&package={number}", 303)
 
 

@@ -15,7 +15,7 @@ from evidence_app.deskpage.shown.photos import steps_shown
 from evidence_app.deskpage.shown.rows import LENGTH, asked_of, row_shown
 from evidence_app.deskpage.shown.stopped import stopped_of
 from evidence_app.deskpage.shown.taken import arrival_of
-from evidence_app.deskpage.templating import page
+from evidence_app.deskpage.templating import download, page
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
 from evidence_app.package.report.words import bare
@@ -105,7 +105,6 @@ def review(request: Request, place: DeskPlace) -> Response:
         stopped=stopped_of(opened),
         failed=opened.result.failed,
         steps=steps_shown(opened.contents),
-        paths={photo.sha256: photo.path for photo in opened.contents.photos},
     )
 
 
@@ -141,19 +140,17 @@ def report(request: Request, place: DeskPlace) -> Response:
     from evidence_app.desk.printing import print_report
 
     path = place.path_of(request.path_params["package"])
-    if path is None:
-        raise KeyError("package")
     made = print_report(
         path, key_list=place.key_list(), accept_practice=place.practice, register=place.register
     )
-    return _download(made, "application/pdf", f"report-{path.stem}.pdf")
+    return download(made, "application/pdf", f"report-{path.stem}.pdf")
 
 
 def original(request: Request, place: DeskPlace) -> Response:
     from starlette.responses import FileResponse
 
     path = place.path_of(request.path_params["package"])
-    if path is None or not path.is_file():
+    if not path.is_file():
         raise KeyError("package")
     return FileResponse(path, media_type="application/zip", filename=path.name)
 
@@ -161,29 +158,10 @@ def original(request: Request, place: DeskPlace) -> Response:
 def exported(request: Request, place: DeskPlace) -> Response:
     found = find(place.register, asked_of(request.query_params).wanted)
     if request.path_params["kind"] == "csv":
-        return _download(export.as_csv(found), "text/csv", "packages.csv")
+        return download(export.as_csv(found), "text/csv", "packages.csv")
     if request.path_params["kind"] == "json":
-        return _download(export.as_json(place.register, found), "application/json", "packages.json")
+        return download(export.as_json(place.register, found), "application/json", "packages.json")
     raise KeyError("kind")
-
-
-def _download(data: bytes, kind: str, name: str) -> Response:
-    ascii_name = name.encode("ascii", "replace").decode().replace('"', "-")
-    return Response(
-        data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{ascii_name}"'}
-    )
-
-
-def stops(request: Request, place: DeskPlace) -> Response:
-    from evidence_app.deskpage.stops_page import stops_page
-
-    return stops_page(request, place)
-
-
-def work(request: Request, place: DeskPlace) -> Response:
-    from evidence_app.deskpage.stops_page import work_page
-
-    return work_page(request, place)
 
 
 def receiving(request: Request, place: DeskPlace) -> Response:

@@ -85,7 +85,7 @@ class DeskPlace:
     def open(self, package: int) -> Opened:
         """Raises RegisterError when there is none of that number."""
         entry = search.show(self.register, package)
-        path = self.path_of(package)
+        path = self._latest_path(package)
         if path is None or not path.exists():
             return Opened(entry, path, None, say(_GONE))
         try:
@@ -97,27 +97,31 @@ class DeskPlace:
             return Opened(entry, path, None, other)
         return Opened(entry, path, contents, "")
 
-    def path_of(self, package: int) -> Path | None:
-        with self.register.lookup() as database:
-            place = search.latest_path(database, package)
-        return Path(place) if place else None
+    def path_of(self, package: int) -> Path:
+        """Raises KeyError when there is none of that number."""
+        path = self._latest_path(package)
+        if path is None:
+            raise KeyError("package")
+        return path
 
     def file_of(self, package: int, name: str) -> bytes:
         """A file of a package. Raises EvidenceError; KeyError when there is none of that name."""
-        path = self.path_of(package)
-        if path is None:
-            raise KeyError(name)
-        archive = open_archive(path)
+        archive = open_archive(self.path_of(package))
         if name not in archive.sizes:
             raise KeyError(name)
         return read_all(archive, name, limits.TEXT_BYTES)
 
     def review_of(self, package: int) -> Review:
         """Raises EvidenceError."""
-        path = self.path_of(package)
+        path = self._latest_path(package)
         if path is None:
             raise PackageError(_GONE)
         return open_review(path, self.key_list(), self.practice)
+
+    def _latest_path(self, package: int) -> Path | None:
+        with self.register.lookup() as database:
+            place = search.latest_path(database, package)
+        return Path(place) if place else None
 
     def _contents(self, path: Path) -> Contents:
         """Read once as long as the file stays the same; a folder is read every time."""

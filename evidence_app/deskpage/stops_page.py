@@ -12,8 +12,10 @@ from evidence_app.desk.work import figures
 from evidence_app.deskpage.place import DeskPlace
 from evidence_app.deskpage.shown.rows import asked_of
 from evidence_app.deskpage.shown.stops import headings, stops_shown
-from evidence_app.deskpage.templating import page
+from evidence_app.deskpage.templating import download, page
 from evidence_app.language import say
+
+_ALONE = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; sandbox"}
 
 
 def stops_page(request: Request, place: DeskPlace) -> Response:
@@ -23,16 +25,15 @@ def stops_page(request: Request, place: DeskPlace) -> Response:
     what = request.query_params.get("of", "").strip()[:80]
     by = f"{kind}:{what}" if kind.endswith("-batch") and what else kind
     named = request.query_params.get("names") == "1"
-    if not place.register.path.exists():
-        return page(request, "stops.html", shown=None, kind=kind, what=what, named=named,
-                    groupings=GROUPINGS, no_judgement=say(NO_JUDGEMENT))  # fmt: skip
-    counted: Stops = count_stops(place.register, by, hide_names=not named)
+    counted = None
+    if place.register.path.exists():
+        counted = count_stops(place.register, by, hide_names=not named)
     if (file := _as_file(request, counted, as_csv, "stops.csv")) is not None:
         return file
     return page(
         request,
         "stops.html",
-        shown=stops_shown(counted),
+        shown=counted and stops_shown(counted),
         headings=headings(),
         no_judgement=say(NO_JUDGEMENT),
         groupings=GROUPINGS,
@@ -46,9 +47,7 @@ def work_page(request: Request, place: DeskPlace) -> Response:
     """The page, or all its observations (``as=csv``) or the picture of the times (``as=svg``).
     The jobs are those that the address names, as in the list of packages. Raises RegisterError."""
     named, asked = request.query_params.get("names") == "1", asked_of(request.query_params)
-    if not place.register.path.exists():
-        return page(request, "work.html", work=None, named=named, wanted=asked.wanted, figures=figures)
-    work = figures.Work(place.register, asked.wanted, not named)
+    work = figures.Work(place.register, asked.wanted, not named) if place.register.path.exists() else None
     if (file := _as_file(request, work, figures.as_csv, "work.csv")) is not None:
         return file
     return page(request, "work.html", work=work, named=named, wanted=asked.wanted, figures=figures)
@@ -57,10 +56,10 @@ def work_page(request: Request, place: DeskPlace) -> Response:
 def _as_file(request: Request, counted: Any, table: Callable[[Any], bytes], name: str) -> Response | None:
     """The table (``as=csv``) or picture (``as=svg``) where the address asks for one."""
     match request.query_params.get("as"):
-        case "csv":
-            return _file(table(counted), "text/csv", name)
-        case "svg":
-            return _file(_picture(counted), "image/svg+xml", "")
+        case "csv" if counted is not None:
+            return download(table(counted), "text/csv", name)
+        case "svg" if counted is not None:
+            return Response(_picture(counted), media_type="image/svg+xml", headers=_ALONE)
     return None
 
 
@@ -75,10 +74,3 @@ def _picture(counted: Stops | figures.Work) -> bytes:
     else:
         save_times(counted, file, "svg")
     return file.getvalue()
-
-
-def _file(data: bytes, kind: str, name: str) -> Response:
-    headers = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; sandbox"}
-    if name:
-        headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    return Response(data, media_type=kind, headers=headers)

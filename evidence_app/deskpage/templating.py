@@ -6,7 +6,7 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
 
 from evidence_app.deskpage.accounts import ROLES
 from evidence_app.deskpage.sessions import SignedIn
@@ -53,6 +53,13 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
         )
     )
     return HTMLResponse(text, status)
+
+
+def download(data: bytes, kind: str, name: str) -> Response:
+    """A file to be kept under ``name``."""
+    ascii_name = name.encode("ascii", "replace").decode().replace('"', "-")
+    kept = {"Content-Disposition": f'attachment; filename="{ascii_name}"'}
+    return Response(data, media_type=kind, headers=kept)
 
 
 def refused(request: Request) -> HTMLResponse:

@@ -1,6 +1,9 @@
 """``evidence-app desk accounts``: who may use the page of a team."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +13,9 @@ from evidence_app.desk.register import Register
 from evidence_app.language import say
 from evidence_app.package.zip.names import printable
 
+if TYPE_CHECKING:
+    from evidence_app.deskpage.accounts import Accounts
+
 
 def accounts_path(register: Register) -> Path:
     """The accounts of a register's team lie beside it."""
@@ -17,8 +23,12 @@ def accounts_path(register: Register) -> Path:
 
 
 @click.group()
-def accounts() -> None:
+@click.pass_context
+def accounts(context: click.Context) -> None:
     """Who may use the page of a team (desk --listen)."""
+    from evidence_app.deskpage.accounts import Accounts
+
+    context.obj = Accounts(accounts_path(context.obj))
 
 
 @accounts.command("add")
@@ -26,35 +36,29 @@ def accounts() -> None:
 @click.option("--role", type=click.Choice(["reader", "clerk", "supervisor"]), required=True)
 @click.option("--password-file", type=PATH, help="File with the password; else it is asked for.")
 @click.pass_obj
-def add_account(register: Register, name: str, role: str, password_file: Path | None) -> None:
+def add_account(known: Accounts, name: str, role: str, password_file: Path | None) -> None:
     """Add NAME, or give that account another role and password."""
-    from evidence_app.deskpage.accounts import Accounts
-
     password = (
         bytes_of(password_file).decode("utf-8", "replace").strip("\r\n")
         if password_file
         else click.prompt(say("Password"), hide_input=True, confirmation_prompt=True)
     )
-    Accounts(accounts_path(register)).put(name, role, password)
+    known.put(name, role, password)
     click.echo(printable(f"{name}: {role}"))
 
 
 @accounts.command("remove")
 @click.argument("name")
 @click.pass_obj
-def remove_account(register: Register, name: str) -> None:
+def remove_account(known: Accounts, name: str) -> None:
     """Remove the account NAME; what it did stays in the register's history."""
-    from evidence_app.deskpage.accounts import Accounts
-
-    Accounts(accounts_path(register)).remove(name)
+    known.remove(name)
     click.echo(printable(say("removed: {name}", name=name)))
 
 
 @accounts.command("list")
 @click.pass_obj
-def list_accounts(register: Register) -> None:
+def list_accounts(known: Accounts) -> None:
     """List names and roles."""
-    from evidence_app.deskpage.accounts import Accounts
-
-    for account in Accounts(accounts_path(register)).all():
+    for account in known.all():
         click.echo(printable(f"{account.role:<12}{account.name}"))

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import click
 from rich.console import Console
@@ -66,6 +67,19 @@ def make_folder(path: Path) -> None:
             where=str(path),
             remedy=sentence("name a folder in a place that can be written to"),
         ) from error
+
+
+class GroupWithDefault(click.Group):
+    """Whose command ``default`` is meant where the first word is none of its commands."""
+
+    def __init__(self, *given: Any, default: str, **named: Any) -> None:
+        super().__init__(*given, **named)
+        self._default = default
+
+    def resolve_command(self, ctx: click.Context, args: list[str]):
+        if args and args[0] not in self.commands:
+            args = [self._default, *args]
+        return super().resolve_command(ctx, args)
 
 
 class Seconds(click.FloatRange):

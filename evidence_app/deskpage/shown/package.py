@@ -38,7 +38,7 @@ class AlteredShown(Struct, frozen=True):
 
 class PackageShown(Struct, frozen=True):
     """``verdict`` is the overall line, ``good`` whether nothing fails; ``facts`` are
-    (name, value); ``reused``, ``unsearched``, ``conflicts`` and ``history`` are sentences."""
+    (name, value); ``unsearched``, ``conflicts`` and ``history`` are sentences."""
 
     title: str
     verdict: str
@@ -54,7 +54,6 @@ class PackageShown(Struct, frozen=True):
     facts: tuple[tuple[str, str], ...]
     reused_head: str
     shown_before: bool
-    reused: tuple[str, ...]
     unsearched: tuple[str, ...]
     conflicts: tuple[str, ...]
     decision: str
@@ -88,7 +87,6 @@ def package_shown(entry: Entry) -> PackageShown:
         facts=tuple(_facts(package)),
         reused_head=before_words(before) if before else "",
         shown_before=before > 0,
-        reused=tuple(f"{each['path']}: {say(each['sentence'])}" for each in entry.reused),
         unsearched=tuple(f"{each['path']}: {say(each['sentence'])}" for each in entry.unsearched),
         conflicts=tuple(say(each["sentence"]) for each in entry.conflicts),
         decision=_decided(package),

@@ -70,58 +70,52 @@ def steps_shown(contents: Contents) -> tuple[StepSheet, ...]:
 
 def _steps(summary, shown: _Photos) -> Iterator[StepSheet]:
     if summary.stop and (summary.stop.photos or summary.stop.notes):
-        yield StepSheet(
-            say("The reason for the stop"),
-            summary.stop.reason or "",
-            False,
-            shown.of(summary.stop.photos),
-            _notes(summary.stop.notes, shown.paths),
-        )
+        title, of = say("The reason for the stop"), summary.stop
+        yield shown.sheet(title, of.reason or "", False, of.photos, of.notes)
     for step in summary.steps:
         if not (step.photos or step.notes or step.findings):
             continue
         counting = [each for each in step.findings if each.counts]
         found = counting[-1].finding if counting else None
         title = f"{step.number}. {bare(step.title)}" if step.number else bare(step.title)
-        yield StepSheet(
-            title,
-            finding_words(found) if found else "",
-            found == "clear" if found else None,
-            shown.of(step.photos),
-            _notes(step.notes, shown.paths),
-        )
+        words, clear = (finding_words(found), found == "clear") if found else ("", None)
+        yield shown.sheet(title, words, clear, step.photos, step.notes)
     if summary.general_photos or summary.general_notes:
-        yield StepSheet(
-            say("Outside any step"),
-            "",
-            None,
-            shown.of(summary.general_photos),
-            _notes(summary.general_notes, shown.paths),
-        )
+        title = say("Outside any step")
+        yield shown.sheet(title, "", None, summary.general_photos, summary.general_notes)
 
 
 class _Photos:
-    """Photos with what each is to be held against."""
+    """Photos with what each is to be held against, and notes."""
 
     def __init__(self, paths: dict[str, str], step_list: StepList, every: list[PhotoRecord]) -> None:
-        self.paths, self._step_list, self._every = paths, step_list, every
+        self._paths, self._step_list, self._every = paths, step_list, every
 
-    def of(self, photos: Sequence[PhotoRecord]) -> tuple[PhotoOnSheet, ...]:
-        return tuple(map(self._shown, photos))
+    def sheet(
+        self,
+        title: str,
+        finding: str,
+        clear: bool | None,
+        photos: Sequence[PhotoRecord],
+        notes: Sequence[NoteRecord],
+    ) -> StepSheet:
+        return StepSheet(
+            title, finding, clear, tuple(map(self._photo, photos)), tuple(map(self._note, notes))
+        )
 
-    def _shown(self, photo: PhotoRecord) -> PhotoOnSheet:
+    def _photo(self, photo: PhotoRecord) -> PhotoOnSheet:
         failing = [check for check in photo.checks if check.holds is False]
         drawings = [m.markup.sha256 for m in photo.measurements if m.markup]
         clean = reference_of(self._step_list, photo, self._every)
         return PhotoOnSheet(
-            path=self.paths.get(photo.original.sha256),
+            path=self._paths.get(photo.original.sha256),
             sequence=photo.sequence,
             title=bare(photo.framing) if photo.framing else photo.wanted or say("Photo"),
             when=photo.wall,
             gate=_gate(photo, [say(check_said(check)) for check in failing]),
             measured=tuple(map(_measured, photo.measurements)),
-            drawing=self.paths.get(drawings[-1]) if drawings else None,
-            reference=self.paths.get(clean.original.sha256) if clean else None,
+            drawing=self._paths.get(drawings[-1]) if drawings else None,
+            reference=self._paths.get(clean.original.sha256) if clean else None,
             earlier=self._take_before(photo),
             counts=photo.counts,
             fails=bool(failing)
@@ -137,7 +131,13 @@ class _Photos:
             if other.sequence < photo.sequence
         ]
         chosen = [take for take in takes if take.counts] or takes
-        return self.paths.get(chosen[-1].original.sha256) if chosen else None
+        return self._paths.get(chosen[-1].original.sha256) if chosen else None
+
+    def _note(self, note: NoteRecord) -> NoteOnSheet:
+        if note.text:
+            return NoteOnSheet(None, note.sequence, say("Written note"), note.text)
+        path = self._paths.get(note.audio.sha256) if note.audio else None
+        return NoteOnSheet(path, note.sequence, say("Spoken note"), heard_words(note))
 
 
 def _gate(photo: PhotoRecord, failing: list[str]) -> str:
@@ -159,14 +159,3 @@ def _measured(record: MeasurementRecord) -> str:
     unit = record.unit or ""
     spread = f" ± {number(record.U)}" if record.U is not None else ""
     return f"{number(record.value)}{spread} {unit}: {verdict}"
-
-
-def _notes(notes: Sequence[NoteRecord], paths: dict[str, str]) -> tuple[NoteOnSheet, ...]:
-    return tuple(_note(note, paths) for note in notes)
-
-
-def _note(note: NoteRecord, paths: dict[str, str]) -> NoteOnSheet:
-    if note.text:
-        return NoteOnSheet(None, note.sequence, say("Written note"), note.text)
-    path = paths.get(note.audio.sha256) if note.audio else None
-    return NoteOnSheet(path, note.sequence, say("Spoken note"), heard_words(note))

@@ -17,14 +17,6 @@ _BECAUSE = _WORDS["because"]
 _ROLES = _WORDS["roles"]
 
 
-class Spoken(Struct, frozen=True):
-    """A note: ``audio`` is the SHA-256 of what can be played, None for a written one."""
-
-    words: str
-    said: str
-    audio: str | None
-
-
 class StopPicture(Struct, frozen=True):
     """A photo of the stop; ``beside`` are (words, path) it can be held against."""
 
@@ -35,8 +27,8 @@ class StopPicture(Struct, frozen=True):
 
 
 class Stopped(Struct, frozen=True):
-    """``facts`` are (name, value); ``kept`` says what the record shows of the prohibitions, and
-    ``broken`` whether it shows work after the stop."""
+    """``facts`` are (name, value), ``notes`` sentences; ``kept`` says what the record shows of the
+    prohibitions, and ``broken`` whether it shows work after the stop."""
 
     title: str
     verdict: str
@@ -48,7 +40,7 @@ class Stopped(Struct, frozen=True):
     kept: str
     broken: bool
     owed: tuple[tuple[str, bool], ...]
-    notes: tuple[Spoken, ...]
+    notes: tuple[str, ...]
     pictures: tuple[StopPicture, ...]
     signed: tuple[str, ...]
 
@@ -122,13 +114,13 @@ def _seconds(value: float | None) -> str:
     return say("not known") if value is None else f"{value:.1f} s"
 
 
-def _spoken(note) -> Spoken:
+def _spoken(note) -> str:
     if note.text:
-        return Spoken(say("Written, entry {number}", number=note.sequence), note.text, None)
-    if note.audio is None:
-        return Spoken(say("Spoken, entry {number}", number=note.sequence), heard_words(note), None)
-    head = say("Spoken, entry {number}, {time}", number=note.sequence, time=_seconds(note.seconds))
-    return Spoken(head, heard_words(note), note.audio.sha256)
+        return say("Written, entry {number}", number=note.sequence) + f": {note.text}"
+    head = say("Spoken, entry {number}", number=note.sequence)
+    if note.audio is not None:
+        head = say("Spoken, entry {number}, {time}", number=note.sequence, time=_seconds(note.seconds))
+    return f"{head}: {heard_words(note)}"
 
 
 def _picture(side: Side) -> StopPicture:
@@ -191,7 +183,7 @@ def _stop_lines(stopped: Stopped) -> Iterator[str]:
     yield from stopped.prohibitions
     yield stopped.kept
     yield from (say("required afterwards: {what}", what=what) for what, _ in stopped.owed)
-    yield from (f"{note.words}: {note.said}" for note in stopped.notes)
+    yield from stopped.notes
     for picture in stopped.pictures:
         yield f"{picture.path or '–'}: {picture.title}. {picture.words}"
         yield from (f"  {words}: {path}" for words, path in picture.beside)
