@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -96,14 +97,11 @@ def measure_photo(
     kind: str,
     photo: Path,
     reference: Path | None,
-    at_most: float | None,
-    at_least: float | None,
     serial: str | None,
     second: Path | None,
-    recess: float | None,
-    recess_tolerance: float | None,
     as_json: bool,
     markup: Path | None,
+    **asked_for: Any,
 ) -> None:
     """Measure KIND on PHOTO, a JPEG with the scale card in view.
 
@@ -118,8 +116,7 @@ def measure_photo(
     from evidence_app.steplist.quantities import recess_defects
 
     as_kind = MeasurementKind(kind)
-    unit = as_kind.rules.unit
-    asked = Measurement(as_kind, unit, at_least, at_most, recess=recess, recess_tolerance=recess_tolerance)
+    asked = Measurement(as_kind, as_kind.rules.unit, **asked_for)
     for defect in recess_defects((), asked):
         raise EvidenceError(defect.what, remedy=defect.remedy)
     card = confirmed_card(serial) if serial else None
@@ -141,7 +138,7 @@ def measure_photo(
             click.echo(reworded({"sentence": reason, "wording": wording}))
         for term in result.get("budget", ()):
             click.echo(f"  u {term['u_mm']:.4f} mm  {term['term']}")
-    limited = at_most is not None or at_least is not None
+    limited = asked.at_most is not None or asked.at_least is not None
     raise SystemExit(
         {"refused": 2, "outside": 1, "inconclusive": int(limited)}.get(result["conformity"], 0)
     )

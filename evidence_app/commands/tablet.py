@@ -1,7 +1,7 @@
 """``evidence-app tablet``: the technician's app on a touch screen."""
 
 import re
-from pathlib import Path
+from typing import Any
 
 import click
 
@@ -20,30 +20,14 @@ from evidence_app.sentence import sentence
 @click.option("--camera", metavar="SPEC", help="camera:0, http://…, folder:PATH or file:PATH.")
 @click.option("--microphone", metavar="SPEC", help="microphone, microphone:NAME or file:PATH.")
 @click.option("--screenshots", type=FOLDER, help="Write a picture of each screen into this folder.")
-def tablet(
-    practice: bool,
-    size: str,
-    text_size: int | None,
-    language: str | None,
-    camera: str | None,
-    microphone: str | None,
-    screenshots: Path | None,
-) -> None:
+def tablet(size: str, practice: bool, **chosen: Any) -> None:
     """Run the technician's app.
 
     What was set in the app is kept; the options here hold for this run only.
     """
     from evidence_app.tablet.run import run
 
-    run(
-        size=window_size(size),
-        practice=practice or None,
-        text_size=text_size,
-        language=language,
-        camera=camera,
-        microphone=microphone,
-        screenshots=screenshots,
-    )
+    run(window_size(size), practice=practice or None, **chosen)
 
 
 def window_size(text: str) -> tuple[int, int]:

@@ -7,7 +7,7 @@ from starlette.responses import RedirectResponse, Response
 
 from evidence_app.desk import export
 from evidence_app.desk.search import find
-from evidence_app.desk.worklist import ALL, WAITING
+from evidence_app.desk.worklist import ALL, WAITING, WorklistPage
 from evidence_app.deskpage.place import DeskPlace, Opened
 from evidence_app.deskpage.shown import rows as rows_shown
 from evidence_app.deskpage.shown.package import package_shown, shown_of
@@ -41,11 +41,8 @@ def worklist(request: Request, place: DeskPlace) -> Response:
         request,
         "worklist.html",
         409 if trouble else 200,
-        asked=asked,
-        found=found,
-        rows=[row_shown(row) for row in found.rows] if found else [],
-        shown=rows_shown,
         trouble=trouble,
+        **_listed(asked, found),
         **batches(place),
         **(opened or {"detail": None}),
     )
@@ -55,18 +52,17 @@ def _searches(asked: rows_shown.ListAsked) -> bool:
     return asked.address(sort="", down="", package="") != ""
 
 
+def _listed(asked: rows_shown.ListAsked, found: WorklistPage | None) -> dict:
+    """What the templates of the list take; ``found`` None when it cannot be read."""
+    shown = [row_shown(row) for row in found.rows] if found else []
+    return {"asked": asked, "found": found, "rows": shown, "shown": rows_shown}
+
+
 def rows(request: Request, place: DeskPlace) -> Response:
     """The rows of one stretch of the list, and how many there are."""
     asked = asked_of(request.query_params)
     found = place.worklist.page(asked.wanted, asked.sort, asked.descending, asked.start, LENGTH)
-    answer = page(
-        request,
-        "rows.html",
-        asked=asked,
-        found=found,
-        shown=rows_shown,
-        rows=[row_shown(row) for row in found.rows],
-    )
+    answer = page(request, "rows.html", **_listed(asked, found))
     answer.headers["X-Total"], answer.headers["X-Start"] = str(found.total), str(found.start)
     return answer
 

@@ -33,7 +33,7 @@ def serve_here(
     port = listening.getsockname()[1]
     opening = secrets.token_urlsafe(32)
     address = f"http://{LOOPBACK}:{port}{OPEN}?token={opening}"
-    sessions = Sessions(None, None)
+    sessions = Sessions()
     cookie = f"desk-{port}"
     app = make_app(place, sessions, cookie, False, opening)
     hosts = frozenset((f"{LOOPBACK}:{port}", f"localhost:{port}"))

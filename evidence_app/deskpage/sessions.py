@@ -4,6 +4,7 @@ import hashlib
 import secrets
 import time
 from collections.abc import Callable
+from math import inf
 from threading import Lock
 
 from msgspec import Struct
@@ -23,10 +24,10 @@ class SignedIn(Struct):
 
 
 class Sessions:
-    """``idle_s`` and ``longest_s`` None: until the desk is closed."""
+    """Without ``idle_s`` and ``longest_s``: until the desk is closed."""
 
     def __init__(
-        self, idle_s: float | None, longest_s: float | None, now: Callable[[], float] = time.monotonic
+        self, idle_s: float = inf, longest_s: float = inf, now: Callable[[], float] = time.monotonic
     ) -> None:
         self._idle_s, self._longest_s, self._now = idle_s, longest_s, now
         self._lock = Lock()
@@ -56,10 +57,7 @@ class Sessions:
 
     def _lives(self, session: SignedIn) -> bool:
         now = self._now()
-        return not (
-            (self._idle_s is not None and now - session.used > self._idle_s)
-            or (self._longest_s is not None and now - session.began > self._longest_s)
-        )
+        return now - session.used <= self._idle_s and now - session.began <= self._longest_s
 
 
 def _digest(token: str) -> str:

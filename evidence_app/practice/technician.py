@@ -20,6 +20,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import Owed
 from evidence_app.job.running.guide import Job
+from evidence_app.job.running.noting import begin_note
 from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import reworded
 from evidence_app.practice.clock import PracticeClock
@@ -30,7 +31,6 @@ from evidence_app.record.event import Event
 from evidence_app.sentence import sentence, sentences_beside, verbatim
 from evidence_app.steplist.model import FINDINGS, Hold
 from evidence_app.system_calls import KILL
-from evidence_app.voice.note.recorder import NoteRecorder
 
 _OVER_MINIMUM_S = 3.0
 """How long a hold is kept beyond its minimum, by habit."""
@@ -289,15 +289,7 @@ class PracticeTechnician:
         return all(e.body["cut_short"] for e in _of(since, "note-recorded"))
 
     def _speak(self, text: str, visit: Visit | None, since: list[Event]) -> None:
-        started = self._job.do(c.StartNote())[-1]
-        note = started.body["note"]
-        recorder = NoteRecorder(
-            self._job.record.scratch,
-            note,
-            started.step,
-            started.body["photo"],
-            {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot},
-        )
+        recorder = begin_note(self._job)
         samples = self._speech(text)
         for at in range(0, len(samples), 320):
             recorder.write(samples[at : at + 320])
@@ -308,7 +300,7 @@ class PracticeTechnician:
                 self._power_goes("in-note")
         done = recorder.finish()
         self._clock.advance(done.seconds)
-        self._job.do(c.FinishNote(note, done.flac, done.seconds, done.dropouts, done.cut_short))
+        self._job.do(c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
         self._tell(sentence("note spoken, {seconds:.1f} s: “{text}”", seconds=done.seconds, text=text))
 
     def _power_goes(self, when: str) -> None:

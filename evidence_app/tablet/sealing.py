@@ -95,14 +95,12 @@ def sealed_before(state: JobState, folder: Path) -> SealedPackage | None:
     return None
 
 
-def removable_disks(to_write: bool = True) -> tuple[Path, ...]:
-    """Disks that are plugged in now, and unless ``to_write`` is False can be written to."""
+def removable_disks() -> tuple[Path, ...]:
+    """Disks that are plugged in now and can be written to."""
     import psutil
 
     mounted = [Path(p.mountpoint) for p in psutil.disk_partitions(all=False)]
-    return tuple(
-        p for p in mounted if f"{p}/".startswith(MOUNTS) and (not to_write or os.access(p, os.W_OK))
-    )
+    return tuple(p for p in mounted if f"{p}/".startswith(MOUNTS) and os.access(p, os.W_OK))
 
 
 class DiskGone(PackageError):

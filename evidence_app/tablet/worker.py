@@ -52,15 +52,8 @@ class Worker:
     def _work(self, work, done, failed) -> None:
         try:
             result = work()
-        except EvidenceError as error:
-            refused = error
-            self._answer(lambda: (failed or _unheard)(refused))
-        except Exception:  # a mistake in the app: said, and the app goes on
-            _log.exception("work beside the UI failed")
-            problem = EvidenceError(
-                sentence("something went wrong in the app"),
-                remedy=sentence("what was recorded is safe; try it again"),
-            )
+        except Exception as error:
+            problem = error if isinstance(error, EvidenceError) else _mistake()
             self._answer(lambda: (failed or _unheard)(problem))
         else:
             self._answer(lambda: done(result))
@@ -71,6 +64,15 @@ class Worker:
             call()
 
         self._deliver(counted)
+
+
+def _mistake() -> EvidenceError:
+    """Of the app itself, in what is done just now: logged, and the app goes on."""
+    _log.exception("work beside the UI failed")
+    return EvidenceError(
+        sentence("something went wrong in the app"),
+        remedy=sentence("what was recorded is safe; try it again"),
+    )
 
 
 def _unheard(error: EvidenceError) -> None:

@@ -77,7 +77,7 @@ class Desk:
 
     def page(self, address: str, spoken: str) -> str:
         register = Register(self._home / "desk" / "register.db")
-        sessions, here = Sessions(None, None), "desk.test"
+        sessions, here = Sessions(), "desk.test"
         app = make_app(DeskPlace(register, DeskSettings()), sessions, "c", False, None)
         guard = Guard(app, frozenset({here}), sessions, "c", False)
         headers = {"host": here, "cookie": f"c={sessions.begin('nobody', SUPERVISOR)}"}

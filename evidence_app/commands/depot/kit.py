@@ -1,6 +1,7 @@
 """``evidence-app kit``: a folder from which a tablet without network is set up."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -21,20 +22,13 @@ def kit() -> None:
 @click.option("--step-list", "step_lists", type=FILE, multiple=True, help="May be given again.")
 @click.option("--key-list", type=FILE, help="The depot's signed key list.")
 @click.option("--wheel", type=FILE, help="The app's wheel, where this is no checkout.")
-def make(
-    out: Path,
-    depot_key: Path,
-    pin_file: Path | None,
-    step_lists: tuple[Path, ...],
-    key_list: Path | None,
-    wheel: Path | None,
-) -> None:
+def make(out: Path, depot_key: Path, pin_file: Path | None, **parts: Any) -> None:
     """Write the kit into the new folder OUT. Needs a network.
 
     Copy OUT to a disk; on the tablet, run `sh install` in it.
     """
     from evidence_app.machine.kit import make_kit
 
-    make_kit(out, opened_key(depot_key, pin_file), wheel, step_lists, key_list, click.echo)
+    make_kit(out, opened_key(depot_key, pin_file), **parts, tell=click.echo)
     size = sum(path.stat().st_size for path in out.rglob("*") if path.is_file())
     tell_user("{out}: {size:.0f} MB. On the tablet, in this folder: sh install", out=out, size=size / 1e6)

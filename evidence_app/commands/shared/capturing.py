@@ -14,9 +14,9 @@ from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.errors import DeviceError
 from evidence_app.job import commands as c
 from evidence_app.job.running.guide import Job
+from evidence_app.job.running.noting import begin_note
 from evidence_app.language import say
 from evidence_app.sentence import sentence
-from evidence_app.voice.note.recorder import NoteRecorder
 
 _WAIT_FOR_SOUND_S = 2.0
 _SAY_ABSENT_AFTER_S = 2.0
@@ -70,7 +70,7 @@ def record_note(
         raise DeviceError(
             told, where=microphone.name, remedy=sentence("try it with: evidence-app devices microphone")
         ) from None
-    recorder = _note_recorder(guide, microphone)
+    recorder = begin_note(guide, microphone.dropouts)
     recorder.write(first)
     shown = ""
     try:
@@ -88,16 +88,3 @@ def record_note(
     do(guide, c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
     for each in news:
         do(guide, c.ReportDevice.of(each))
-
-
-def _note_recorder(guide: Job, microphone: Microphone) -> NoteRecorder:
-    started = guide.do(c.StartNote())[-1]
-    instant = {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot}
-    return NoteRecorder(
-        guide.record.scratch,
-        started.body["note"],
-        started.step,
-        started.body["photo"],
-        instant,
-        microphone.dropouts,
-    )

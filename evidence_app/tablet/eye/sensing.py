@@ -28,7 +28,6 @@ class Sensing:
         self.note_end = None
         self._shared: Any = None  # a SharedMicrophones, once something hears
         self._sharing = threading.Lock()
-        self._note: str | None = None
 
     # --- camera ------------------------------------------------------------------------
 
@@ -93,25 +92,20 @@ class Sensing:
 
     # --- microphone ----------------------------------------------------------------------
 
-    def start_note(self, then: Callable[[], None], photo: str | None = None) -> None:
+    def start_note(self, then: Callable[[], None]) -> None:
         """Begin a spoken note: first the journal's event, then the sound."""
         job = self._place.job
         spec = self._microphone_spec()
         self._place.speaking.hush()  # a step that is being read aloud has no place in the note
 
         def work():
+            from evidence_app.job.running.noting import begin_note
             from evidence_app.voice.levels import LevelMeter
             from evidence_app.voice.note.end import NoteEnd
-            from evidence_app.voice.note.recorder import NoteRecorder
 
             microphone = self.open_microphone(spec)
-            started = job.do(c.StartNote(photo))[-1]
-            recorder = NoteRecorder(
-                job.record.scratch,
-                started.body["note"],
-                started.step,
-                started.body["photo"],
-                {"wall": started.wall, "mono_us": started.mono_us, "boot": started.boot},
+            recorder = begin_note(
+                job,
                 microphone.dropouts,
                 lambda error: self._place.worker.report(lambda: self._place.refused(error)),
             )
@@ -124,10 +118,10 @@ class Sensing:
 
             microphone.listen(self.heard)
             microphone.start(block)
-            return microphone, recorder, meter, end, started.body["note"]
+            return microphone, recorder, meter, end
 
         def done(found) -> None:
-            self.microphone, self.recorder, self.meter, self.note_end, self._note = found
+            self.microphone, self.recorder, self.meter, self.note_end = found
             then()
             self._place.changed()
 
@@ -137,7 +131,7 @@ class Sensing:
         if self.recorder is None:
             then()
             return
-        microphone, recorder, note = self.microphone, self.recorder, self._note
+        microphone, recorder = self.microphone, self.recorder
         job = self._place.job
         self.microphone = self.recorder = self.meter = self.note_end = None
 
@@ -148,7 +142,7 @@ class Sensing:
             done = recorder.finish()
             silent = job.state.phase == "stopped" and done.flac and says_nothing(done.flac.read_bytes())
             flac = None if silent else done.flac
-            return job.do(c.FinishNote(note, flac, done.seconds, done.dropouts, done.cut_short))
+            return job.do(c.FinishNote(done.note, flac, done.seconds, done.dropouts, done.cut_short))
 
         def finished(events) -> None:
             self._place.set_notice("microphone", None)

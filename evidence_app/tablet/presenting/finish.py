@@ -102,10 +102,6 @@ def copying_words(done: int, total: int) -> str:
     return say("Copying to the removable disk: {share} %", share=share)
 
 
-def disk_name(disk: Path) -> str:
-    return disk.name or str(disk)
-
-
 def copied_words(copy: Path) -> str:
     return say(
         "A copy is on the removable disk: {path}. It was read back and is complete. Eject the disk "

@@ -1,8 +1,7 @@
-"""The theme in use, and the contrast of every text and shape with what it stands on.
+"""The theme in use, from themes.toml beside this file, with what every text and shape stands on.
 
-The colours are in themes.toml beside this file. A state is always said in words and drawn as a
-shape as well. Contrast after WCAG 2.2, "relative luminance" and "contrast ratio": texts at least
-7:1 (success criterion 1.4.6), shapes at least 3:1 (1.4.11).
+A state is always said in words and drawn as a shape as well. Contrast after WCAG 2.2: texts at
+least 7:1 (success criterion 1.4.6), shapes at least 3:1 (1.4.11).
 """
 
 import tomllib
@@ -31,19 +30,3 @@ def rgb(name: str) -> tuple[float, float, float]:
 
 def rgba(name: str) -> tuple[float, float, float, float]:
     return (*rgb(name), 1.0)
-
-
-def luminance(name: str) -> float:
-    """Relative luminance (WCAG 2.2): linear sRGB weighted 0.2126, 0.7152, 0.0722."""
-    red, green, blue = (_linear(channel) for channel in rgb(name))
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio (WCAG 2.2), from 1 to 21: (L1 + 0.05) / (L2 + 0.05)."""
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def _linear(channel: float) -> float:
-    return channel / 12.92 if channel <= 0.04045 else ((channel + 0.055) / 1.055) ** 2.4

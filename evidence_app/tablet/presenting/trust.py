@@ -1,5 +1,6 @@
 """What the depot's key list says of this tablet's key, and which tickets fit a job."""
 
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -66,12 +67,13 @@ def _day(time: datetime | None) -> str:
 
 class TicketChoice(Struct, frozen=True):
     """``claim`` is the only claim it is for, None for any; with a ``problem`` it cannot be
-    used, and the problem says why."""
+    used, and the problem says why. ``issued``: when, empty where that is not known."""
 
     path: Path
     title: str
     claim: str | None
     problem: str | None = None
+    issued: str = ""
 
 
 def ticket_choices(folder: Path, key_list: Path | None) -> tuple[TicketChoice, ...]:
@@ -79,15 +81,13 @@ def ticket_choices(folder: Path, key_list: Path | None) -> tuple[TicketChoice, .
     tried under the depot's key."""
     depot_key = None
     if key_list is not None:
-        try:
+        with suppress(EvidenceError):
             depot_key = open_key_list(key_list).depot_key
-        except EvidenceError:
-            depot_key = None
     found = [_ticket(path, depot_key) for path in sorted(folder.glob("*.json"))]
-    return tuple(choice for _, choice in sorted(found, key=lambda pair: pair[0], reverse=True))
+    return tuple(sorted(found, key=lambda choice: choice.issued, reverse=True))
 
 
-def _ticket(path: Path, depot_key) -> tuple[str, TicketChoice]:
+def _ticket(path: Path, depot_key) -> TicketChoice:
     try:
         data = path.read_bytes()
         signature = Path(f"{path}.sig").read_bytes()
@@ -95,18 +95,14 @@ def _ticket(path: Path, depot_key) -> tuple[str, TicketChoice]:
         if depot_key is not None:
             check_ticket(data, signature, depot_key, path.name)
     except FileNotFoundError:
-        return "", TicketChoice(
-            path,
-            path.name,
-            None,
-            say("Its signature, the file {name}, is missing.", name=f"{path.name}.sig"),
-        )
+        problem = say("Its signature, the file {name}, is missing.", name=f"{path.name}.sig")
     except (OSError, EvidenceError) as error:
-        sentence = error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower()
-        return "", TicketChoice(path, path.name, None, say(sentence))
-    issued = parse(ticket.issued_at)
-    title = f"{ticket.depot}, {issued:%Y-%m-%d %H:%M}"
-    return issued.isoformat(), TicketChoice(path, title, ticket.claim)
+        problem = say(error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower())
+    else:
+        issued = parse(ticket.issued_at)
+        title = f"{ticket.depot}, {issued:%Y-%m-%d %H:%M}"
+        return TicketChoice(path, title, ticket.claim, issued=issued.isoformat())
+    return TicketChoice(path, path.name, None, problem)
 
 
 def tickets_for(choices: tuple[TicketChoice, ...], claim: str) -> tuple[TicketChoice, ...]:

@@ -17,7 +17,7 @@ from evidence_app.steplist.model import StepList
 from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.voice.understanding.dialogue import Answer
 from evidence_app.voice.understanding.grammar import FINDINGS, Allowed
-from evidence_app.voice.understanding.words import ENGLISH, PLAIN, Lexicon
+from evidence_app.voice.understanding.words import ENGLISH, PLAIN
 
 _LONGEST_HEARD = 60
 _LONGEST_ON_SIGN = 24
@@ -108,17 +108,17 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     return CardShown(heard, words, (("confirm", yes, "main"), no), "clay" if answer.outside else "brass")
 
 
-def yes_phrase(action: str, words: Lexicon = ENGLISH) -> str:
+def yes_phrase(action: str) -> str:
     """The yes that names ``action``, as it is said."""
-    return _written(words.answers[action][0])
+    return _written(ENGLISH.answers[action][0])
 
 
-def with_phrase(words: str, action: str, said: Lexicon = ENGLISH) -> str:
+def with_phrase(words: str, action: str) -> str:
     """``words`` of a plate and, where the screen is in another language than the ear, the
-    phrase that does the same. ``action`` as in ``Lexicon.phrases``, "confirm" or "reject"."""
-    if language() == said.language:
+    phrase that does the same. ``action`` as in ``ENGLISH.phrases``, "confirm" or "reject"."""
+    if language() == ENGLISH.language:
         return words
-    known = {**said.phrases, "confirm": said.answers[PLAIN], "reject": said.rejections}
+    known = {**ENGLISH.phrases, "confirm": ENGLISH.answers[PLAIN], "reject": ENGLISH.rejections}
     return f"{words}\n“{_written(known[action][0])}”"
 
 
@@ -159,12 +159,7 @@ def refused_card(answer: Answer) -> CardShown:
 
 
 def told_card(
-    answer: Answer,
-    aloud: Sentence,
-    step_list: StepList,
-    state: JobState,
-    allowed: Allowed,
-    words: Lexicon = ENGLISH,
+    answer: Answer, aloud: Sentence, step_list: StepList, state: JobState, allowed: Allowed
 ) -> CardShown:
     """The answer to "read the instruction", "what is owed", "how long is left" and help."""
     text = say(aloud)
@@ -173,26 +168,26 @@ def told_card(
             step = step_named(step_list, state.step)
             text = step.instruction if step else say("The work has not begun.")
         case "help":
-            phrases = "  ·  ".join(f"“{p}”" for p in help_phrases(allowed, words))
+            phrases = "  ·  ".join(f"“{p}”" for p in help_phrases(allowed))
             text = say("You can say: {phrases}", phrases=phrases)
             if allowed.reading is not None:
                 text += "  ·  " + say("or the value: {name}", name=allowed.reading.name)
     return CardShown(heard_line(answer), text, (("understood", say("OK"), "plain"),))
 
 
-def help_phrases(allowed: Allowed, words: Lexicon = ENGLISH) -> list[str]:
-    return [_written(said[0]) for action, said in words.phrases.items() if action in allowed.actions]
+def help_phrases(allowed: Allowed) -> list[str]:
+    return [_written(said[0]) for action, said in ENGLISH.phrases.items() if action in allowed.actions]
 
 
-def phrase_rows(words: Lexicon = ENGLISH) -> list[tuple[str, str]]:
+def phrase_rows() -> list[tuple[str, str]]:
     """(phrases, what they do) of every command, for the settings."""
     rows = [
         (" / ".join(f"“{_written(p)}”" for p in said), say(_TABLES.does[action]))
-        for action, said in words.phrases.items()
+        for action, said in ENGLISH.phrases.items()
     ]
-    yes = " / ".join(f"“{_written(p)}”" for p in words.answers[PLAIN])
-    no = " / ".join(f"“{_written(p)}”" for p in words.rejections[:2])
-    named = " / ".join(f"“{yes_phrase(action)}”" for action in words.answers if action != PLAIN)
+    yes = " / ".join(f"“{_written(p)}”" for p in ENGLISH.answers[PLAIN])
+    no = " / ".join(f"“{_written(p)}”" for p in ENGLISH.rejections[:2])
+    named = " / ".join(f"“{yes_phrase(action)}”" for action in ENGLISH.answers if action != PLAIN)
     return [
         *rows,
         (yes, say("Yes, to what was read back")),

@@ -9,6 +9,7 @@ from kivy.metrics import dp
 from kivy.uix.screenmanager import Screen
 from kivy.uix.widget import Widget
 
+from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.language import language, say
 from evidence_app.tablet.presenting.theme import SIGNALS
 from evidence_app.tablet.presenting.voice import with_phrase
@@ -143,6 +144,24 @@ class BaseScreen(Screen):
         if sha256:
             put_thumbnail(self.place.worker, plate, self.job.record.path_of(sha256))
         return plate
+
+    def task_plates(self, tasks: Iterable[Task]) -> list[Plate]:
+        """What is asked for, one after the other, with the photos that were taken for it."""
+        return [self.pictured(task_plate(t, partial(self.go_to, t.action)), t.photo) for t in tasks]
+
+    def go_to(self, action: str) -> None:
+        """Do what a task or the plate of the next thing names: the screen of that kind, a photo
+        or the camera for it, or a list of what is required."""
+        kind, _, name = action.partition(" ")
+        if kind == "photo":
+            taken = self.job.state.photo_here(name)
+            self.frame.go("photo" if taken is not None else "camera", wanted=name)
+        elif kind == "owed":
+            owed = owed_anywhere(self.job.step_list, self.job.state)
+            self.titled(say("Still required"), *(Words(text=say(each.sentence)) for each in owed))
+            self._filled = None
+        else:
+            self.frame.go(kind)
 
     def note_plate(self) -> Plate:
         words = self.phrased(say("Note"), "start-note")

@@ -180,7 +180,7 @@ class EntryScreen(BaseScreen):
                 plate(
                     say("Record it with a reason") if other else say("Record it as outside"),
                     "outside",
-                    self._record_outside,
+                    self._record,
                     "stop",
                 ),
             )
@@ -288,18 +288,15 @@ class EntryScreen(BaseScreen):
     # --- doing ---------------------------------------------------------------------------
 
     def _record(self) -> None:
-        if self._reading is not None and typed(self._reading, self._value.strip(), self._serial).state in (
-            "outside",
-            "other",
-        ):
-            self._confirming = True
-            self.page.scroll_y = 1
-            self.show()
-            return
-        self._done(self._value.strip(), self._by)
-
-    def _record_outside(self) -> None:
-        self._done(self._value.strip(), self._by)
+        """What is outside its limits, or another unit's number, is asked about once more."""
+        value, reading = self._value.strip(), self._reading
+        if reading is not None and not self._confirming:
+            self._confirming = typed(reading, value, self._serial).state in ("outside", "other")
+            if self._confirming:
+                self.page.scroll_y = 1
+                self.show()
+                return
+        self._done(value, self._by)
 
     def _again(self) -> None:
         self._confirming, self._value, self._by = False, "", "typed"

@@ -17,11 +17,10 @@ from evidence_app.tablet.presenting.finish import (
     copied_words,
     copy_failed_words,
     copying_words,
-    disk_name,
     finishing,
     progress_words,
 )
-from evidence_app.tablet.presenting.trust import key_list_shown
+from evidence_app.tablet.presenting.trust import KeyListShown, key_list_shown
 from evidence_app.tablet.screens.base import BaseScreen, line_panel, plate, tiles
 from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
 from evidence_app.tablet.sealing import DiskGone, copy_to_disk, key_needs, open_device_key, removable_disks
@@ -40,7 +39,7 @@ class FinishScreen(BaseScreen):
         self._progress: str | None = None
         self._disks: tuple[Path, ...] = ()
         self._told: tuple[str, str] | None = None
-        self._key_words: tuple[str, bool] | None = None
+        self._listed: KeyListShown | None = None
         self.every(_DISKS_EVERY_S, self._look)
         if self.place.sealed is not None:
             self._after_sealing()
@@ -50,7 +49,7 @@ class FinishScreen(BaseScreen):
             return
         sealed = self.place.sealed
         shown = finishing(self.job.step_list, self.job.state)
-        if not self.differs(shown, self._progress, sealed, self._disks, self._told, self._key_words):
+        if not self.differs(shown, self._progress, sealed, self._disks, self._told, self._listed):
             return
         if self._progress is not None:
             title = say("Copying") if sealed is not None else say("Sealing")
@@ -142,7 +141,7 @@ class FinishScreen(BaseScreen):
         clock = self.place.clock
 
         def done(shown) -> None:
-            self._key_words = (shown.key_words, shown.holds)
+            self._listed = shown
             self.show()
 
         self.place.worker.run(lambda: key_list_shown(key_list, sha256, clock), done, self.place.refused)
@@ -178,11 +177,12 @@ class FinishScreen(BaseScreen):
         when = copied_when().get(package.fingerprint)
         if when and self._told is None:
             widgets.append(Words(text=say("Copied {when}.", when=when)))
-        if self._key_words is not None:
-            widgets.append(Words(text=self._key_words[0], tone="mint" if self._key_words[1] else "clay"))
+        if self._listed is not None:
+            tone = "mint" if self._listed.holds else "clay"
+            widgets.append(Words(text=self._listed.key_words, tone=tone))
         widgets += [
             plate(
-                say("Copy it to the removable disk {name}", name=disk_name(disk)),
+                say("Copy it to the removable disk {name}", name=disk.name or disk),
                 f"copy {number}",
                 partial(self._copy, disk),
                 mark="next",

@@ -6,14 +6,12 @@ from kivy.uix.widget import Widget
 
 from evidence_app.tablet.widgets.sizes import sizes
 
-LEAST = 480
-
 
 class Columns(BoxLayout):
     """Columns side by side where the window is wide enough, else one under the other; each
     is as high as it needs and begins at the top. ``least`` dp a column needs at 100 percent."""
 
-    def __init__(self, *columns: Widget, least: float = LEAST, **given) -> None:
+    def __init__(self, *columns: Widget, least: float, **given) -> None:
         super().__init__(size_hint_y=None, height=0, spacing=dp(12), **given)
         self._columns, self._least = columns, least
         self._shares = [column.size_hint_x for column in columns]

@@ -23,7 +23,7 @@ class Flow(Layout):
         super().__init__(size_hint_y=None, height=0, **given)
         self._least, self._most, self._spread = least, most, spread
         self.bind(pos=self._trigger_layout, size=self._trigger_layout, children=self._trigger_layout)
-        sizes.listen(self, type(self)._again)
+        sizes.listen(self, lambda flow: flow._trigger_layout())
         for child in children:
             self.add_widget(child)
 
@@ -34,9 +34,6 @@ class Flow(Layout):
     def remove_widget(self, widget, *given, **named) -> None:
         widget.unbind(height=self._trigger_layout)
         super().remove_widget(widget, *given, **named)
-
-    def _again(self) -> None:
-        self._trigger_layout()
 
     def do_layout(self, *_) -> None:
         left, top, right, bottom = self.padding

@@ -38,19 +38,16 @@ class FocusRing:
         self._frame = frame
         self._at: Plate | None = None
         # By methods, which the window holds weakly; a function would keep the whole app.
-        window.bind(on_key_down=self._key, on_textinput=self._typed, on_touch_down=self._touched)
+        window.bind(on_key_down=self._key, on_textinput=self._typed, on_touch_down=self.drop)
 
     @property
     def ringed(self):
         return self._at if self._at in self._frame.plates() else None
 
-    def drop(self) -> None:
+    def drop(self, *_) -> None:
         if self._at is not None:
             self._at.ringed = False
             self._at = None
-
-    def _touched(self, *_) -> None:
-        self.drop()
 
     def move(self, by: int) -> None:
         plates = self._frame.plates()

@@ -279,7 +279,7 @@ class StepRule(Widget):
         with self.canvas:
             paint("board")
             Rectangle(pos=self.pos, size=self.size)
-            pitch = (self.height - dp(24)) / max(1, self._stands.total)
+            pitch = (self.height - dp(24)) / max(1, len(self._stands.notches))
             for place, (notch, is_long) in enumerate(
                 zip(self._stands.notches, self._stands.long, strict=True)
             ):

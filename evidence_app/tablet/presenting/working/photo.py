@@ -57,28 +57,25 @@ def meters(seen: LiveLook | None, card_wanted: bool, aimed: bool) -> tuple[Meter
     holds = [(say(name), getattr(seen, check).holds if seen else None) for check, name in _METERS.items()]
     shown = [Meter(name, _meter_words(held), held) for name, held in holds]
     if card_wanted:
-        shown.insert(0, _card_meter(seen, aimed))
+        shown.insert(0, Meter(say("Scale card"), *_card_seen(seen, aimed)))
     return tuple(shown)
 
 
-def _card_meter(seen: LiveLook | None, aimed: bool) -> Meter:
-    name = say("Scale card")
+def _card_seen(seen: LiveLook | None, aimed: bool) -> tuple[str, bool | None]:
     if seen is None:
-        return Meter(name, say("looking"), None)
+        return say("looking"), None
     if seen.markers == 0:
-        return Meter(name, say("not seen; lay it beside the part"), False)
+        return say("not seen; lay it beside the part"), False
     if seen.markers < 4:
-        return Meter(name, say("{count} of 4 markers seen", count=seen.markers), False)
+        return say("{count} of 4 markers seen", count=seen.markers), False
     if seen.tilt_deg is None:
-        return Meter(name, say("all 4 markers seen"), True)
+        return say("all 4 markers seen"), True
     tilt = round(seen.tilt_deg)
     if tilt > MOST_TILT_DEG:
-        return Meter(
-            name, say("all 4 markers seen, tilted {tilt}°; look straight down on it", tilt=tilt), False
-        )
+        return say("all 4 markers seen, tilted {tilt}°; look straight down on it", tilt=tilt), False
     if aimed and seen.aim is not None and not seen.aim.holds:
-        return Meter(name, say("all 4 markers seen; move until the ring lies on what is measured"), False)
-    return Meter(name, say("all 4 markers seen, tilted {tilt}°", tilt=tilt), True)
+        return say("all 4 markers seen; move until the ring lies on what is measured"), False
+    return say("all 4 markers seen, tilted {tilt}°", tilt=tilt), True
 
 
 def _meter_words(holds: bool | None) -> str:
@@ -88,16 +85,13 @@ def _meter_words(holds: bool | None) -> str:
 # --- after the shot -----------------------------------------------------------------
 
 
-class CheckShown(Struct, frozen=True):
-    holds: bool
-    words: str
-
-
 class PhotoShown(Struct, frozen=True):
+    """``checks``: whether each holds, and its words."""
+
     framing: str
     verdict: str
     passes: bool
-    checks: tuple[CheckShown, ...]
+    checks: tuple[tuple[bool, str], ...]
     measurement: tuple[str, str] | None
     markup: str | None
     main: tuple[str, str]
@@ -106,31 +100,25 @@ class PhotoShown(Struct, frozen=True):
 
 def photo_shown(framing: str, photo: Photo) -> PhotoShown:
     """A photo with the gate's word on it."""
-    judged = photo.judged
-    checks = tuple(
-        CheckShown(
-            c.holds, say(check_said(c)) if c.holds else say("Not yet. {way}", way=say(check_said(c)))
-        )
-        for c in sorted(judged.checks if judged else (), key=lambda c: c.holds)
-    )
-    passes = photo.passes is True
+    judged = sorted(photo.judged.checks if photo.judged else (), key=lambda c: c.holds)
+    told = [(c.holds, say(check_said(c))) for c in judged]
+    checks = tuple((holds, words if holds else say("Not yet. {way}", way=words)) for holds, words in told)
     if photo.passes is None:
         verdict = say("The photo is safe. It is being checked.")
-    elif passes:
+    elif photo.passes:
         verdict = say("The photo is safe and passes every check.")
     elif photo.kept is not None:
         verdict = say("The photo is kept. Reason: {reason}", reason=photo.kept)
     else:
         verdict = say("The photo is safe, but it does not pass. Take it again, or keep it with a reason.")
-    settled = photo.settled
     return PhotoShown(
         framing=framing,
         verdict=verdict,
-        passes=settled,
+        passes=photo.settled,
         checks=checks,
         measurement=_measurement(photo),
         markup=photo.measured.markup.sha256 if photo.measured and photo.measured.markup else None,
-        main=("step", say("Use this photo")) if settled else ("retake", say("Take it again")),
+        main=("step", say("Use this photo")) if photo.settled else ("retake", say("Take it again")),
         can_keep=photo.passes is False and photo.kept is None,
     )
 

@@ -1,5 +1,7 @@
 """What is always to be seen: where the job stands, what is owed, what is safe."""
 
+from collections.abc import Sequence
+
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_now
@@ -20,20 +22,17 @@ class Standing(Struct, frozen=True):
     where: str
     owed: str
     safe: str
-    total: int
     notches: tuple[str, ...]
     long: tuple[bool, ...]
 
 
 def standing(step_list: StepList, state: JobState) -> Standing:
     way = steps_of(step_list, state.variant)
-    ids = [step.id for step in way]
-    number = ids.index(state.step) + 1 if state.step in ids else 0
+    number = _number(way, state.step)
     return Standing(
         where=where_words(step_list, state),
         owed=owed_words(step_list, state),
         safe=safe_words(state),
-        total=len(way),
         notches=tuple(_notch(step.id, place, number, state) for place, step in enumerate(way, 1)),
         long=tuple(step.checkpoint is not None for step in way),
     )
@@ -46,10 +45,9 @@ def unit_words(opened: JobOpened) -> str:
 
 def where_words(step_list: StepList, state: JobState) -> str:
     way = steps_of(step_list, state.variant)
-    ids = [step.id for step in way]
     if state.phase == "preparing":
         return say("Before step 1 of {total}", total=len(way))
-    at = say("Step {number} of {total}", number=_place(ids, state.step), total=len(way))
+    at = say("Step {number} of {total}", number=_number(way, state.step), total=len(way))
     if state.phase == "stopped":
         return say("Stopped at: {where}", where=at)
     if state.phase == "closed":
@@ -95,5 +93,6 @@ def _notch(step: str, place: int, number: int, state: JobState) -> str:
     return "done" if step in state.visited and place < number else "ahead"
 
 
-def _place(ids: list[str], step: str | None) -> int:
-    return ids.index(step) + 1 if step in ids else 0
+def _number(way: Sequence[Step], step: str | None) -> int:
+    """The number of a step on the way, from 1; 0 for none of them."""
+    return next((number for number, each in enumerate(way, 1) if each.id == step), 0)

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from evidence_app.job.rules.ledger import ledger_of
 from evidence_app.job.rules.owed import owed_at
 from evidence_app.job.rules.route import neighbour, step_named, steps_of
+from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import reworded, say
 from evidence_app.record.event import Event
@@ -128,27 +129,25 @@ def _count_tasks(step_list: StepList, state: JobState, step: Step) -> Iterator[T
 
 
 def _photo_tasks(state: JobState, step: Step) -> list[Task]:
-    tasks = []
-    for wanted in step.checkpoint.photos if step.checkpoint else ():
-        photo = state.photo_of(step.id, wanted.id)
-        tasks.append(photo_task(bare(wanted.framing), wanted.id, photo))
-    return tasks
+    asked = step.checkpoint.photos if step.checkpoint else ()
+    return [photo_task(bare(w.framing), w.id, state.photo_of(step.id, w.id)) for w in asked]
 
 
-def photo_task(framing: str, wanted: str, photo) -> Task:
-    words = say("Photo: {framing}", framing=framing)
-    action = f"photo {wanted}"
+def photo_task(framing: str, wanted: str, photo: Photo | None) -> Task:
+    stands, said = _photo_stands(photo)
+    words, taken = say("Photo: {framing}", framing=framing), photo.sha256 if photo else None
+    return Task("photo", wanted, words, stands, said, f"photo {wanted}", taken)
+
+
+def _photo_stands(photo: Photo | None) -> tuple[str, str]:
     if photo is None:
-        return Task("photo", wanted, words, "owed", say("required"), action)
+        return "owed", say("required")
     if photo.passes is None:
-        return Task("photo", wanted, words, "open", say("taken, being checked"), action, photo.sha256)
-    if photo.settled:
-        said = say("taken, passes the checks") if photo.passes else say("kept with a reason")
-        if photo.measured is not None:
-            said = f"{said}\n{reworded(photo.measured.result)}"
-        return Task("photo", wanted, words, "done", said, action, photo.sha256)
-    said = say("does not pass: retake or keep")
-    return Task("photo", wanted, words, "open", said, action, photo.sha256)
+        return "open", say("taken, being checked")
+    if not photo.settled:
+        return "open", say("does not pass: retake or keep")
+    said = say("taken, passes the checks") if photo.passes else say("kept with a reason")
+    return "done", f"{said}\n{reworded(photo.measured.result)}" if photo.measured else said
 
 
 def _finding_task(state: JobState, step: Step) -> list[Task]:

@@ -28,13 +28,10 @@ class StopShown(Struct, frozen=True):
 def stop_shown(step_list: StepList, state: JobState) -> StopShown:
     stop = state.stop
     assert stop is not None
-    owed = owed_after_stop(step_list, state)
     met = {c for step in step_list.steps if step.id in state.visited for c in step.cautions}
     tasks = _tasks(step_list, state)
     due = next((t for t in tasks if t.state in ("next", "open")), None)
     main = to_do(due) if due is not None else ("close", say("Close the stopped job"))
-    if owed and due is None:
-        main = ("owed", say("See what is still required"))
     return StopShown(
         reason=stop.reason,
         by=say(STOPPED_BY[stop.by]),

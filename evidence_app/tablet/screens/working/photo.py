@@ -52,9 +52,9 @@ class PhotoScreen(PictureScreen):
             words, told = shown.measurement
             widgets.append(Words(text=say("Measurement: {words}", words=words), role="lead", tone="brass"))
             widgets.append(Words(text=told))
-        for check in shown.checks:
-            tone, mark = ("chalk", "done") if check.holds else ("clay", "open")
-            widgets.append(MarkedWords(text=check.words, tone=tone, mark=mark))
+        for holds, words in shown.checks:
+            tone, mark = ("chalk", "done") if holds else ("clay", "open")
+            widgets.append(MarkedWords(text=words, tone=tone, mark=mark))
         self.side.refill(widgets)
         zoom = self.zoom_plates(self.pane)
         drawing = None

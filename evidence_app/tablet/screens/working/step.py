@@ -1,17 +1,18 @@
 """One step: its cautions, its instruction, what it asks for, and the one thing to do next."""
 
+from functools import partial
+
 from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
-from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.job.vocabulary import EnteredBy
 from evidence_app.language import say
 from evidence_app.steplist.model import StepPicture
 from evidence_app.steplist.pictures import STEP_LIST
 from evidence_app.tablet.presenting.working.reading import typed
 from evidence_app.tablet.presenting.working.step import step_shown
-from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate, task_plate
+from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate
 from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
 from evidence_app.tablet.widgets.columns import Columns
 from evidence_app.tablet.widgets.thumbnail import PicturePlate, put_picture
@@ -45,10 +46,7 @@ class StepScreen(BaseScreen):
             head.append(Panel(Words(text=shown.why), border="haze"))
         asks = [
             Words(text=shown.instruction, role="title"),
-            *(
-                self.pictured(task_plate(task, lambda t=task: self._do(t.action)), task.photo)
-                for task in shown.tasks
-            ),
+            *self.task_plates(shown.tasks),
             Words(text=shown.ahead, role="small"),
         ]
         if job.step.pictures:
@@ -72,7 +70,7 @@ class StepScreen(BaseScreen):
         )
         self.fill_row(
             previous if shown.can_go_back else None,
-            plate(words, "next" if action == "next" else "main", lambda: self._do(action), "main"),
+            plate(words, "next" if action == "next" else "main", partial(self.go_to, action), "main"),
             self.note_plate(),
             self.entries_plate(),
             plate(
@@ -83,13 +81,10 @@ class StepScreen(BaseScreen):
             ),
         )
 
-    def _do(self, action: str) -> None:
+    def go_to(self, action: str) -> None:
         kind, _, name = action.partition(" ")
         if kind == "next":
             self.place.do(c.GoOn())
-        elif kind == "photo":
-            photo = self.job.state.photo_of(self.job.state.step, name)
-            self.frame.go("photo" if photo is not None else "camera", wanted=name)
         elif kind == "reading":
             self.enter_reading(name)
         elif kind == "count":
@@ -97,13 +92,8 @@ class StepScreen(BaseScreen):
         elif kind == "as-listed":
             listed = next(each.listed for each in self.job.step.counts if each.thing == name)
             self.place.do(c.CountPieces(name, listed), self.frame.onward)
-        elif kind == "owed":
-            owed = owed_anywhere(self.job.step_list, self.job.state)
-            lines = [say(o.sentence) for o in owed]
-            self.titled(say("Still required"), *(Words(text=line) for line in lines))
-            self._filled = None
         else:
-            self.frame.go(kind)
+            super().go_to(action)
 
     def enter_reading(self, name: str) -> None:
         reading = next(r for r in self.job.step.readings if r.id == name)

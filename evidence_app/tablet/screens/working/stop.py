@@ -1,10 +1,12 @@
 """Stopping the repair, and what a stopped repair still asks for."""
 
+from functools import partial
+
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.tablet.presenting.working.standing import role_words
 from evidence_app.tablet.presenting.working.stop import stop_shown
-from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate, task_plate
+from evidence_app.tablet.screens.base import BaseScreen, caution_panels, plate
 from evidence_app.tablet.widgets import Panel, Words
 
 
@@ -71,27 +73,19 @@ class StopScreen(BaseScreen):
         if shown.cautions:
             widgets.append(Words(text=say("These cautions still hold"), role="lead", tone="brass"))
             widgets += caution_panels(shown.cautions)
-        widgets += [
-            self.pictured(task_plate(t, lambda t=t: self._do(t.action)), t.photo) for t in shown.tasks
-        ]
-        self.page.refill(widgets)
+        self.page.refill([*widgets, *self.task_plates(shown.tasks)])
         action, words = shown.main
         self.fill_row(
-            plate(words, "main", lambda: self._do(action), "main"),
+            plate(words, "main", partial(self.go_to, action), "main"),
             self.note_plate(),
             self.entries_plate(),
             self.pause_plate(),
         )
 
-    def _do(self, action: str) -> None:
+    def go_to(self, action: str) -> None:
         kind, _, name = action.partition(" ")
-        if kind == "photo":
-            taken = self.job.state.photo_of_reason(name)
-            self.frame.go("photo" if taken is not None else "camera", wanted=name)
-        elif kind == "note":
-            self.frame.go("note")
-        elif kind == "close":
-            self.frame.go("finish")
-        elif kind == "name":
+        if kind == "name":
             asked, home = say("Name of the {role}", role=role_words(name)), self.frame.home
             self.ask(asked, lambda text: self.place.do(c.GiveName(name, text), home), home)
+        else:
+            super().go_to("finish" if kind == "close" else action)
