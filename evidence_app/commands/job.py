@@ -79,7 +79,8 @@ def open_job(
 @job.command("list")
 def list_jobs() -> None:
     """List the jobs in the jobs folder and where each stands."""
-    folders = sorted(path for path in _folders() if path.is_dir())
+    there = jobs_folder().iterdir() if jobs_folder().is_dir() else ()
+    folders = sorted(path for path in there if path.is_dir())
     if not folders:
         tell_user("no jobs in {folder}", folder=jobs_folder())
     for folder in folders:
@@ -388,10 +389,6 @@ def _taken_up(job: str) -> Iterator[Job]:
             )
         say_damage(guide.record.recovered.missing)
         yield guide
-
-
-def _folders() -> list[Path]:
-    return list(jobs_folder().iterdir()) if jobs_folder().is_dir() else []
 
 
 def folder_of(job: str) -> Path:

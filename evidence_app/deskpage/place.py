@@ -33,7 +33,6 @@ class Opened(Struct, frozen=True):
     read, and ``why_not`` then says why."""
 
     entry: Entry
-    path: Path | None
     contents: Contents | None
     why_not: str
 
@@ -87,15 +86,14 @@ class DeskPlace:
         entry = search.show(self.register, package)
         path = self._latest_path(package)
         if path is None or not path.exists():
-            return Opened(entry, path, None, say(_GONE))
+            return Opened(entry, None, say(_GONE))
         try:
             contents = self._contents(path)
         except PackageError as error:
-            return Opened(entry, path, None, error.sentence(say=say))
+            return Opened(entry, None, error.sentence(say=say))
         if contents.content_sha256 != entry.package["content_sha256"]:
-            other = say("Another package lies where this one was received from.")
-            return Opened(entry, path, None, other)
-        return Opened(entry, path, contents, "")
+            return Opened(entry, None, say("Another package lies where this one was received from."))
+        return Opened(entry, contents, "")
 
     def path_of(self, package: int) -> Path:
         """Raises KeyError when there is none of that number."""

@@ -175,15 +175,9 @@ class EntryScreen(BaseScreen):
         self.page.refill(widgets)
         back = self.back_plate(self._back)
         if self._confirming:
-            self.fill_row(
-                plate(say("Enter it again"), "again", self._again, "main"),
-                plate(
-                    say("Record it with a reason") if other else say("Record it as outside"),
-                    "outside",
-                    self._record,
-                    "stop",
-                ),
-            )
+            words = say("Record it with a reason") if other else say("Record it as outside")
+            record = plate(words, "outside", self._record, "stop")
+            self.fill_row(plate(say("Enter it again"), "again", self._again, "main"), record)
             return
         scan = plate(say("Read a code"), "scan", self._scan_code, mark="shutter") if self._scan else None
         self._go = plate(self._main or say("Record it"), "record", self._record, "main")

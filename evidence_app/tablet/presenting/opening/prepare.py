@@ -24,10 +24,10 @@ class Preparing(Struct, frozen=True):
 
     title: str
     lead: str
-    defers_to: str
-    caution: Caution | None
-    items: tuple[tuple[str, tuple[ItemShown, ...]], ...]
     main: tuple[str, str] | None
+    defers_to: str = ""
+    caution: Caution | None = None
+    items: tuple[tuple[str, tuple[ItemShown, ...]], ...] = ()
 
 
 def preparing(step_list: StepList, state: JobState) -> Preparing:
@@ -40,15 +40,12 @@ def preparing(step_list: StepList, state: JobState) -> Preparing:
             lead=say("Read it, then acknowledge it. The next one follows."),
             defers_to=" ".join(step_list.defers_to.split()),
             caution=unread[0],
-            items=(),
             main=("acknowledge", say("Read and understood")),
         )
     done = not owed_before_work(step_list, state)
     return Preparing(
         title=say("Have ready before work begins"),
         lead=say("Tick each one when it lies on the bench."),
-        defers_to="",
-        caution=None,
         items=_items(step_list, state),
         main=("next", say("Begin with step 1")) if done else None,
     )

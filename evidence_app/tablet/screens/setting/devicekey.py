@@ -24,11 +24,8 @@ class DeviceKeyScreen(BaseScreen):
 
         def work():
             sha256 = sealing.device_key_sha256()
-            return (
-                sealing.key_needs(),
-                sha256,
-                key_list_shown(key_list, sha256, clock) if key_list else None,
-            )
+            listed = key_list_shown(key_list, sha256, clock) if key_list else None
+            return sealing.key_needs(), sha256, listed
 
         def done(found) -> None:
             self._needs, self._sha256, self._list = found

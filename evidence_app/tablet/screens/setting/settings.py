@@ -1,6 +1,7 @@
 """Settings: devices with a live test, text size, language, practice, the end of a hold."""
 
 from collections.abc import Callable
+from functools import partial
 
 from kivy.metrics import dp
 
@@ -37,6 +38,9 @@ class SettingsScreen(BaseScreen):
             return
         camera, microphone = (self.door("device", kind=kind) for kind in ("camera", "microphone"))
         key = say("PIN, key list of the depot")
+        folder = partial(self._enter, "package_folder", say("Folder for sealed packages"))
+        person = settings.technician or say("asked at each job")
+        name = partial(self._enter, "technician", say("Your name"))
         rows = [
             self.turned(say("Text size"), "text_size", {size: f"{size} %" for size in TEXT_SIZES}, "steps"),
             plate(say("Measure the screen"), "ruler", self.door("ruler"), mark="rule"),
@@ -61,20 +65,8 @@ class SettingsScreen(BaseScreen):
             self.switch(say("Sound at the end of a hold"), "sound", "speaking"),
             self._vibration(),
             plate(say("Try the end of a hold"), "try-signal", self._try_signal, mark="next"),
-            _row(
-                say("Folder for packages"),
-                str(settings.packages()),
-                "packages",
-                lambda: self._enter("package_folder", say("Folder for sealed packages")),
-                "folder",
-            ),
-            _row(
-                say("Your name"),
-                settings.technician or say("asked at each job"),
-                "technician",
-                lambda: self._enter("technician", say("Your name")),
-                "person",
-            ),
+            _row(say("Folder for packages"), str(settings.packages()), "packages", folder, "folder"),
+            _row(say("Your name"), person, "technician", name, "person"),
         ]
         told = [Words(text=self._signal_words, tone="brass")] if self._signal_words else []
         self.titled(say("Settings"), *told, tiles(*rows))

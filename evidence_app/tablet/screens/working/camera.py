@@ -31,9 +31,6 @@ class CameraScreen(PictureScreen):
         super().__init__(frame, **given)
         self.live = LivePicture()
         self.put_beside(self.live, 0.3, 0.6)
-        self._wanted: str | None = None
-        self._busy = False
-        self._pictured, self._shown_as = False, ""
 
     def enter(self, wanted: str | None = None, after: str | None = None, then=None) -> None:
         """``after``: the photo before, which passed just now; ``then`` takes a photo that is added
@@ -78,13 +75,8 @@ class CameraScreen(PictureScreen):
         widgets += [_meter(meter) for meter in found]
         self.side.refill(widgets)
         there = not self._busy and stands in ("ready", "arrived")
-        shutter = plate(
-            say("Storing the photo …") if self._busy else self._shutter_words(stands),
-            "shutter",
-            self._take,
-            "main" if there else "row",
-            "shutter",
-        )
+        words = say("Storing the photo …") if self._busy else self._shutter_words(stands)
+        shutter = plate(words, "shutter", self._take, "main" if there else "row", "shutter")
         shutter.disabled = not there
         before = None
         if self._after and not self._busy:

@@ -1,5 +1,7 @@
 """A hold: a large countdown on the job's own clock. The frame gives the signal at its end."""
 
+from functools import partial
+
 from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
@@ -52,19 +54,14 @@ class HoldScreen(BaseScreen):
             widgets += [*counting, *caution_panels(cautions)]
         self.page.refill(widgets)
         action, words = shown.main
-        calls = {
-            "start": lambda: self.place.do(c.StartHold()),
-            "end": self._end,
-            "release": self._end,
-            "step": self.door("step"),
-        }
+        calls = {"start": partial(self.place.do, c.StartHold()), "step": self.door("step")}
         kind = "stop" if action == "release" else "main"
         if action != "step":
             words = self.phrased(words, "start-hold" if action == "start" else "end-hold")
         running = shown.phase in ("running", "over", "late")
         self.fill_row(
             None if running else self.back_plate(self.door("step")),
-            plate(words, action, calls[action], kind),
+            plate(words, action, calls.get(action, self._end), kind),
         )
 
     def _end(self) -> None:

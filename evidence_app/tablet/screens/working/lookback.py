@@ -21,9 +21,7 @@ class LookBackScreen(BaseScreen):
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
         self._of = None
-        self._from = 0
         self._open: int | None = None
-        self._words, self._shown_only = "", False
         self._playing = Playing(self.place.hearing.own_sound, lambda: self.show())
 
     def enter(self) -> None:
@@ -56,16 +54,13 @@ class LookBackScreen(BaseScreen):
             *self._sought(len(shown)),
             *(self._entry(line) for line in page),
         )
-        earlier = self._from + _A_PAGE < len(shown)
+        later = plate(say("Later entries"), "later", lambda: self._turn(-_A_PAGE), mark="back")
+        earlier = plate(say("Earlier entries"), "earlier", lambda: self._turn(_A_PAGE), mark="next")
         only = say("All entries") if self._shown_only else say("Photos and notes")
         self.fill_row(
             self.back_plate(self._leave),
-            plate(say("Later entries"), "later", lambda: self._turn(-_A_PAGE), mark="back")
-            if self._from
-            else None,
-            plate(say("Earlier entries"), "earlier", lambda: self._turn(_A_PAGE), mark="next")
-            if earlier
-            else None,
+            later if self._from else None,
+            earlier if self._from + _A_PAGE < len(shown) else None,
             plate(say("Find words"), "find", self._find, mark="glass"),
             plate(say("Counts"), "ledger", self._show_counts) if self.job.step_list.counted else None,
             plate(only, "shown-only", self._toggle, mark="shutter"),
@@ -127,17 +122,10 @@ class LookBackScreen(BaseScreen):
         widgets += [Words(text=text) for text in shown.more]
         self.page.refill(widgets)
         closed = self.job.state.phase == "closed"
+        look = self.door("photo", sha256=shown.photo)
         self.fill_row(
             self.back_plate(lambda: self._look(None)),
-            plate(
-                say("Open the photo"),
-                "open-photo",
-                lambda: self.frame.go("photo", sha256=shown.photo),
-                "main",
-                "shutter",
-            )
-            if shown.photo
-            else None,
+            plate(say("Open the photo"), "open-photo", look, "main", "shutter") if shown.photo else None,
             self._play_plate(shown.audio) if shown.audio else None,
             *([] if closed else self._correcting(shown, of)),
         )

@@ -62,23 +62,15 @@ class StepScreen(BaseScreen):
             words = self.phrased(words, "next")
         elif action.startswith("photo ") and any(t.state == "next" for t in shown.tasks):
             words = self.phrased(words, "photo")
-        previous = plate(
-            self.phrased(say("Previous step"), "back"),
-            "previous",
-            lambda: self.place.do(c.GoBack()),
-            mark="back",
-        )
+        back = self.phrased(say("Previous step"), "back")
+        previous = plate(back, "previous", partial(self.place.do, c.GoBack()), mark="back")
+        stop = self.phrased(say("Stop or pause"), "stop-repair")
         self.fill_row(
             previous if shown.can_go_back else None,
             plate(words, "next" if action == "next" else "main", partial(self.go_to, action), "main"),
             self.note_plate(),
             self.entries_plate(),
-            plate(
-                self.phrased(say("Stop or pause"), "stop-repair"),
-                "stop",
-                lambda: self.frame.go("stop", asking=True),
-                mark="stop",
-            ),
+            plate(stop, "stop", partial(self.frame.go, "stop", asking=True), mark="stop"),
         )
 
     def go_to(self, action: str) -> None:
