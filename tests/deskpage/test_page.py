@@ -171,8 +171,8 @@ def test_a_clerk_without_a_mouse_finds_opens_and_decides(opened, register):
     tab_to(page, "document.activeElement.matches('#detail textarea[name=reason]')")
     page.keyboard.type("The claim is of another unit.")
     tab_to(page, "document.activeElement.value === 'passed-to-supervisor'")
-    page.keyboard.press("Enter")
-    page.wait_for_url("**/?*")
+    with page.expect_navigation():  # the address before it matches the one after it
+        page.keyboard.press("Enter")
     number = int(page.get_attribute("#detail article", "data-package"))
     event = show(register, number).events[-1]
     assert (event["decision"], event["reason"]) == ("passed-to-supervisor", "The claim is of another unit.")
