@@ -1,8 +1,7 @@
 """A clock that only moves when it is told to: practice, the demo and the tests use it.
 
 Gives the same kind of instants as the system's clock, so that a session script
-gives the same journal each time, and can set the wall clock wrong, or restart the
-machine, on purpose.
+gives the same journal each time, and can set the wall clock wrong on purpose.
 """
 
 import threading
@@ -17,22 +16,19 @@ _JUST_STARTED_US = 30_000_000
 
 
 class PracticeClock:
-    """``start_wall_rfc3339`` must carry its offset from UTC; ``boot`` names the first run
-    of the pretended machine. Thread-safe. Raises RecordError for a time it cannot read.
+    """``start_wall_rfc3339`` must carry its offset from UTC; ``boot`` names the run of the
+    pretended machine. Thread-safe. Raises RecordError for a time it cannot read.
     """
 
     def __init__(self, start_wall_rfc3339: str, boot: str = "practice-1") -> None:
         self._lock = threading.Lock()
         self._wall = _parse(start_wall_rfc3339)
         self._mono_us = _JUST_STARTED_US
-        self._first_boot = boot
-        self._restarts = 0
+        self._boot = boot
 
     def now(self) -> Instant:
         with self._lock:
-            return Instant(
-                wall=self._wall.isoformat(timespec="milliseconds"), mono_us=self._mono_us, boot=self._boot()
-            )
+            return Instant(self._wall.isoformat(timespec="milliseconds"), self._mono_us, self._boot)
 
     def advance(self, seconds: float) -> None:
         """Time passes: both clocks move on by ``seconds`` (not negative)."""
@@ -48,16 +44,6 @@ class PracticeClock:
         wall = _parse(rfc3339)
         with self._lock:
             self._wall = wall
-
-    def restart(self, away_s: float = 0.0) -> None:
-        """The machine goes off for ``away_s`` seconds of wall time and starts again."""
-        with self._lock:
-            self._restarts += 1
-            self._mono_us = _JUST_STARTED_US
-            self._wall += timedelta(microseconds=round(away_s * 1_000_000))
-
-    def _boot(self) -> str:
-        return f"{self._first_boot}-restart-{self._restarts}" if self._restarts else self._first_boot
 
 
 def _parse(rfc3339: str) -> datetime:

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from evidence_app.practice.clock import PracticeClock
 from tests.job.bench import STEP_LIST, Bench, Photos
 from tests.job.conduct.forgery import Forgery, completed, stopped
+from tests.restarting import RestartingClock
 
 
 @pytest.fixture(scope="session")
@@ -23,8 +23,8 @@ def photos() -> Photos:
 
 
 @pytest.fixture
-def clock() -> PracticeClock:
-    return PracticeClock("2026-03-02T08:00:00.000+01:00")
+def clock() -> RestartingClock:
+    return RestartingClock("2026-03-02T08:00:00.000+01:00")
 
 
 @pytest.fixture
@@ -33,7 +33,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def bench(folder: Path, clock: PracticeClock, photos: Photos):
+def bench(folder: Path, clock: RestartingClock, photos: Photos):
     """A bench with an opened job that has not been prepared."""
     made = Bench(folder, clock, photos)
     made.open()
@@ -47,7 +47,7 @@ def journal_maker(tmp_path_factory):
 
     def make(story):
         folder = tmp_path_factory.mktemp(story.__name__) / "job"
-        played = Bench(folder, PracticeClock("2026-03-02T08:00:00.000+01:00"), Photos())
+        played = Bench(folder, RestartingClock("2026-03-02T08:00:00.000+01:00"), Photos())
         with played.open() as job:
             story(played)
             return job.step_list, job.record.events

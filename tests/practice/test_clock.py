@@ -7,6 +7,7 @@ import pytest
 from evidence_app.errors import RecordError
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.record.clock import clock_changes
+from tests.restarting import RestartingClock
 
 START = "2026-03-02T08:15:30.123+01:00"
 
@@ -50,7 +51,7 @@ def test_record_sees_the_wall_clock_set_back():
 
 
 def test_each_restart_is_another_boot_and_begins_low():
-    clock = PracticeClock(START, boot="practice-demo")
+    clock = RestartingClock(START, boot="practice-demo")
     clock.advance(1000)
     seen = [clock.now().boot]
     for _ in range(2):

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job.state.fold import fold
-from evidence_app.practice.clock import PracticeClock
 from tests.job.bench import SOURCE, Bench, Photos
+from tests.restarting import RestartingClock
 
 _PHOTOS = Photos()
 _SHARP, _BLURRED = _PHOTOS.sharp(), _PHOTOS.blurred()
@@ -83,7 +83,7 @@ class Anything:
 @given(sequence=st.lists(acts, min_size=5, max_size=40))
 def test_journal_obeys(tmp_path_factory, prepared, sequence):
     folder = tmp_path_factory.mktemp("any") / "job"
-    bench = Bench(folder, PracticeClock("2026-03-02T08:00:00.000+01:00"), Photos())
+    bench = Bench(folder, RestartingClock("2026-03-02T08:00:00.000+01:00"), Photos())
     bench.open()
     if prepared:
         bench.work_to("clean")

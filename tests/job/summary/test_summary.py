@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_after_stop, owed_anywhere, owed_before_work
 from evidence_app.job.summary.summarise import summarise
-from evidence_app.practice.clock import PracticeClock
 from evidence_app.record.event import Draft, seal_draft
 from tests.job.bench import STEP_LIST, Bench, Photos
 from tests.job.rules.test_any_order import Anything, acts
 from tests.job.summary.odd_journals import journal
 from tests.job.summary.summing import STEPS, step_of, stop_at_the_slot, summary_of
+from tests.restarting import RestartingClock
 
 
 def states(summary, step: str) -> dict[str, str]:
@@ -149,7 +149,7 @@ def test_work_begun_without_cautions_shows_them_missing():
 def test_summary_owes_what_the_guide_owes(tmp_path_factory, sequence):
     """Whatever was done in whatever order."""
     folder = tmp_path_factory.mktemp("any") / "job"
-    bench = Bench(folder, PracticeClock("2026-03-02T08:00:00.000+01:00"), Photos())
+    bench = Bench(folder, RestartingClock("2026-03-02T08:00:00.000+01:00"), Photos())
     bench.open()
     bench.work_to("clean")
     anything = Anything(bench)

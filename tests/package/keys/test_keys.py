@@ -26,8 +26,8 @@ from evidence_app.package.keys.signing_key import (
     read_public_key,
     signature_holds,
 )
-from evidence_app.practice.clock import PracticeClock
 from tests.making import make_key
+from tests.restarting import RestartingClock
 
 PIN = "820193"
 START = "2026-03-02T08:00:00+01:00"
@@ -41,8 +41,8 @@ def made(tmp_path_factory) -> tuple[Path, str]:
 
 
 @pytest.fixture
-def clock() -> PracticeClock:
-    return PracticeClock(START)
+def clock() -> RestartingClock:
+    return RestartingClock(START)
 
 
 def test_the_right_pin_opens_the_same_key(made):
@@ -182,12 +182,12 @@ def test_a_full_disk_leaves_no_half_key(tmp_path):
 # --- the wait after wrong PINs ------------------------------------------------------
 
 
-def fail(path: Path, clock: PracticeClock, times: int) -> None:
+def fail(path: Path, clock: RestartingClock, times: int) -> None:
     for _ in range(times):
         PinDelay(path, clock).begin_attempt()
 
 
-def is_open(path: Path, clock: PracticeClock) -> bool:
+def is_open(path: Path, clock: RestartingClock) -> bool:
     try:
         PinDelay(path, clock).begin_attempt()
     except SigningKeyError:
