@@ -104,7 +104,7 @@ def show(job: str) -> None:
     """
     with Record.open(folder_of(job), SystemClock(), read_only=True) as record:
         step_list, state = standing(record)
-        damage = (*record.recovered.problems, *record.check_originals())
+        damage = (*record.damage, *record.check_originals())
     click.echo(whose(step_list, state))
     at = say(", step {step}", step=state.step) if state.step else ""
     click.echo(say(PHASES[state.phase]) + at)
@@ -387,7 +387,7 @@ def _taken_up(job: str) -> Iterator[Job]:
                 where=str(folder),
                 remedy=sentence("seal it with: evidence-app seal JOB"),
             )
-        say_damage(guide.record.recovered.missing)
+        say_damage(guide.record.missing)
         yield guide
 
 

@@ -70,7 +70,7 @@ def writable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
                         )
                 yield database
             if sound is not None:
-                _read_whole[path] = (_stamp(path), sound[1])
+                _read_whole[path] = (stamp_of(path), sound[1])
 
 
 @contextmanager
@@ -115,15 +115,16 @@ def check_whole(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = Non
         answers = [row[0] for row in database.conn.execute("PRAGMA quick_check(3)")]
     if answers != ["ok"]:
         raise _damaged(path, "; ".join(str(answer) for answer in answers))
-    _read_whole[path] = (_stamp(path), time.monotonic())
+    _read_whole[path] = (stamp_of(path), time.monotonic())
 
 
 def _is_known_whole(path: Path) -> bool:
     stamp, when = _read_whole.get(path, (None, 0.0))
-    return path.exists() and stamp == _stamp(path) and time.monotonic() - when < _WHOLE_FOR_S
+    return path.exists() and stamp == stamp_of(path) and time.monotonic() - when < _WHOLE_FOR_S
 
 
-def _stamp(path: Path) -> tuple[int, ...]:
+def stamp_of(path: Path) -> tuple[int, ...]:
+    """By what a register's file is known to be as it was."""
     found = path.stat()
     return found.st_ino, found.st_size, found.st_mtime_ns
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from msgspec import Struct
 
+from evidence_app.desk.database import stamp_of
 from evidence_app.desk.register import COPIES, Register
 from evidence_app.desk.wanted import Wanted, text_match
 from evidence_app.errors import RegisterError
@@ -163,12 +164,10 @@ class Worklist:
         if wanted.until is not None:
             where.append("substr(closed_utc, 1, 10) <= ?")
             values.append(wanted.until)
-        if wanted.received is not None:
-            where.append("id IN (SELECT value FROM json_each(?))")
-            values.append(json.dumps(list(wanted.received)))
-        if wanted.text is not None:
-            where.append("id IN (SELECT value FROM json_each(?))")
-            values.append(json.dumps(self._with_words(wanted.text)))
+        for among in (wanted.received, self._with_words(wanted.text) if wanted.text is not None else None):
+            if among is not None:
+                where.append("id IN (SELECT value FROM json_each(?))")
+                values.append(json.dumps(list(among)))
         return (f" WHERE {' AND '.join(where)}" if where else ""), values
 
     def _with_words(self, text: str) -> list[int]:
@@ -184,12 +183,11 @@ class Worklist:
     def _catch_up(self) -> None:
         path = self._register.path
         try:
-            found = path.stat()
+            stamp = stamp_of(path)
         except OSError:
             # Before the first package there is no register.
             self._seen_rows = 0
             return
-        stamp = (found.st_ino, found.st_size, found.st_mtime_ns)
         if stamp == self._stamp:
             return
         if self._stamp and stamp[0] != self._stamp[0]:
@@ -201,8 +199,7 @@ class Worklist:
             self._add_events(database.conn)
             self._add_reused(database.conn)
             # Opening brings an older register up to date, which changes the file.
-            found = path.stat()
-        self._stamp = (found.st_ino, found.st_size, found.st_mtime_ns)
+            self._stamp = stamp_of(path)
         self._seen_rows = self._rows.execute("SELECT count(*) FROM work").fetchone()[0]
 
     def _new(self, database: sqlite3.Connection, table: str, columns: str) -> list[tuple]:

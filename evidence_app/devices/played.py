@@ -1,7 +1,6 @@
 """Microphones that play what lies ready: a sound file, or sound made by the program."""
 
 import os
-import threading
 import time
 from abc import ABC, abstractmethod
 from collections.abc import Iterator
@@ -32,21 +31,13 @@ class PlayedMicrophone(Watched, ABC):
         super().__init__("microphone", name)
         self._realtime = realtime
         self._on_block: OnBlock = unheard
-        self._at_end = threading.Event()
-        self._whole = False
 
     def start(self, on_block: OnBlock) -> None:
         self._on_block = on_block
-        self._whole = False
-        self._at_end.clear()
         self._watch.start()
 
     def dropouts(self) -> int:
         return 0
-
-    def wait(self, timeout_s: float | None = None) -> bool:
-        """Wait until there is no more to hand on; whether everything was."""
-        return self._at_end.wait(timeout_s) and self._whole
 
     @abstractmethod
     def blocks(self) -> Iterator[np.ndarray]:
@@ -68,9 +59,7 @@ class PlayedMicrophone(Watched, ABC):
                 raise
             self._presence.gone(error.told)
         else:
-            self._whole = True
             self._presence.ended(sentence("{name} was played to its end.", name=self.name))
-        self._at_end.set()
 
 
 class FileMicrophone(PlayedMicrophone):

@@ -75,13 +75,6 @@ class Study(Struct, frozen=True):
     pooled: bool
     shares: tuple[Share, ...]
 
-    def share(self, name: str) -> Share:
-        """Raises KeyError for a name that is none of the shares'."""
-        for share in self.shares:
-            if share.name == name:
-                return share
-        raise KeyError(name)
-
 
 def study(readings: Readings, tolerance: float | None = None, pooled_above: float = POOLED_ABOVE) -> Study:
     """The shares of all sources; ``tolerance`` is the width of the permitted range in the

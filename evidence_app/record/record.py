@@ -35,11 +35,10 @@ from evidence_app.record.event import (
 from evidence_app.record.journal import Journal, Row
 from evidence_app.record.lock import JobLock
 from evidence_app.record.originals import OriginalRef, Originals, check_media_type, is_hash
-from evidence_app.record.recovery import Recovery
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import sync_folder
 
-__all__ = ["OriginalRef", "Record", "Recovery"]
+__all__ = ["OriginalRef", "Record"]
 
 _FOLDERS = ("originals", "scratch", "set-aside", "derived")
 _OF_A_DEVICE = (".jpg", ".png", ".flac", ".wav")
@@ -47,7 +46,11 @@ _SKELETON = {*_FOLDERS, "lock", journal_file.UNFINISHED_NAME}
 
 
 class Record:
-    """A job's record, open in this process. Made by :meth:`create` and :meth:`open`."""
+    """A job's record, open in this process. Made by :meth:`create` and :meth:`open`.
+
+    ``damage`` says what is wrong with the journal, ``missing`` of each original that an event
+    names and that was not there, or not whole, when the job was opened.
+    """
 
     def __init__(
         self,
@@ -69,7 +72,8 @@ class Record:
         self._derived = Derived(folder / "derived")
         self._lock = threading.RLock()
         self._closed = False
-        self.recovered = Recovery(problems=(*problems, *unreadable, *verify_chain(self._events)))
+        self.damage = (*problems, *unreadable, *verify_chain(self._events))
+        self.missing: tuple[Sentence, ...] = ()
 
     @classmethod
     def create(cls, folder: Path, clock: Clock) -> Record:
@@ -97,7 +101,7 @@ class Record:
 
         A damaged journal or a broken chain raises RecordError and leaves the
         folder untouched. With ``read_only`` nothing is written, whatever can be
-        read is there, and the damage is listed in ``recovered``.
+        read is there, and the damage is listed.
         Raises RecordError, JobInUse, StorageFull.
         """
         lock = JobLock(folder, read_only)
@@ -109,13 +113,13 @@ class Record:
             record = cls(folder, clock, lock, None, rows, problems)
             undo.callback(record.close)
             record._note_lost_events()
-            if read_only:
-                record._note_missing()
-            else:
+            if not read_only:
                 record.refuse_damage()
                 _make_folders(folder)
                 record._journal = Journal(folder / journal_file.FILE_NAME)
                 record._recover()
+            named = recovery.named_originals(record.events)
+            record.missing = tuple(recovery.missing_originals(record._originals, named))
             undo.pop_all()
         return record
 
@@ -231,7 +235,7 @@ class Record:
 
     def refuse_damage(self) -> None:
         """Raises RecordError when the journal cannot be read whole, or its chain is broken."""
-        problems = self.recovered.problems
+        problems = self.damage
         if problems:
             more = sentence(" (and {count} more)", count=len(problems) - 1) if problems[1:] else ""
             raise RecordError(
@@ -248,31 +252,23 @@ class Record:
     def _note_lost_events(self) -> None:
         """A journal without events beside photos or notes has lost them: a step list is
         stored before the first event of a job, everything else after it."""
-        if self._events or self.recovered.problems or not self._originals.folder.is_dir():
+        if self._events or self.damage or not self._originals.folder.is_dir():
             return
         if any(path.suffix in _OF_A_DEVICE for path in self._originals.files()):
-            self.recovered = Recovery(
-                problems=(
-                    sentence(
-                        "{file} holds no event, but originals/ holds what a job took",
-                        file=journal_file.FILE_NAME,
-                    ),
-                )
-            )
+            name = journal_file.FILE_NAME
+            lost = sentence("{file} holds no event, but originals/ holds what a job took", file=name)
+            self.damage = (lost,)
 
     def _recover(self) -> None:
         """Tidy the originals and record what was done, unless the job is closed for good."""
-        finished: list[str] = []
-        aside: list[str] = []
-        if not self._events or self._events[-1].kind != "job-closed":
-            named = recovery.named_originals(self._events)
-            finished = recovery.tidy(self._originals, named, self.folder / "set-aside")
-            aside = self._not_yet_reported()
-            if finished or aside:
-                body = {"set_aside": aside, "finished": finished}
-                self.append(Draft("record-recovered", body, actor="record"))
-        self.recovered = Recovery(tuple(aside), tuple(finished))
-        self._note_missing()
+        if self._events and self._events[-1].kind == "job-closed":
+            return
+        named = recovery.named_originals(self._events)
+        finished = recovery.tidy(self._originals, named, self.folder / "set-aside")
+        aside = self._not_yet_reported()
+        if finished or aside:
+            body = {"set_aside": aside, "finished": finished}
+            self.append(Draft("record-recovered", body, actor="record"))
 
     def _not_yet_reported(self) -> list[str]:
         """Files in set-aside/ that no record-recovered event names: a crash between the move
@@ -286,12 +282,6 @@ class Record:
         with storage_trouble(self.folder):
             present = sorted(os.listdir(self.folder / "set-aside"))
         return [name for name in present if name not in reported]
-
-    def _note_missing(self) -> None:
-        named = recovery.named_originals(self._events)
-        missing = recovery.missing_originals(self._originals, named)
-        found = self.recovered
-        self.recovered = Recovery(found.set_aside, found.finished, tuple(missing), found.problems)
 
 
 def _make_folders(folder: Path) -> None:

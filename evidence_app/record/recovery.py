@@ -18,22 +18,6 @@ from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence, sentence
 
 
-class Recovery(Struct, frozen=True):
-    """What opening a job found; falsy when there was nothing to say.
-
-    ``set_aside`` and ``finished`` name files, ``missing`` and ``problems`` are
-    sentences. ``problems`` is only ever filled when opened for reading only.
-    """
-
-    set_aside: tuple[str, ...] = ()
-    finished: tuple[str, ...] = ()
-    missing: tuple[Sentence, ...] = ()
-    problems: tuple[Sentence, ...] = ()
-
-    def __bool__(self) -> bool:
-        return bool(self.set_aside or self.finished or self.missing or self.problems)
-
-
 class Named(Struct, frozen=True):
     """An original as the first event that names it states it."""
 

@@ -6,8 +6,8 @@ from evidence_app.steplist.defect import Path
 from evidence_app.steplist.model import Finding, PhotoWanted, Reading, Rule, Step, StepList
 
 
-def photos_of(step: Step) -> tuple[PhotoWanted, ...]:
-    return step.checkpoint.photos if step.checkpoint else ()
+def photos_of(step: Step | None) -> tuple[PhotoWanted, ...]:
+    return step.checkpoint.photos if step and step.checkpoint else ()
 
 
 def checkpoint_photos(step_list: StepList) -> Iterator[tuple[Path, int, PhotoWanted]]:

@@ -13,13 +13,14 @@ from evidence_app.devices.named import open_microphone
 from evidence_app.devices.played import FileMicrophone
 from evidence_app.devices.watch import DeviceLost
 from tests.devices.conftest import until
+from tests.devices.playing import played_out
 
 
 def heard(path) -> np.ndarray:
     blocks = []
     microphone = FileMicrophone(path, realtime=False)
     microphone.start(lambda block: blocks.append(block.copy()))
-    assert microphone.wait()
+    assert played_out(microphone)
     microphone.stop()
     assert all(block.dtype == np.int16 and block.ndim == 1 for block in blocks)
     return np.concatenate(blocks) if blocks else np.zeros(0, np.int16)
@@ -72,7 +73,7 @@ def test_real_time_is_no_faster_than_speech(tmp_path):
     microphone = FileMicrophone(tmp_path / "a.wav")
     started = time.monotonic()
     microphone.start(lambda block: None)
-    assert microphone.wait()
+    assert played_out(microphone)
     assert time.monotonic() - started >= 0.39
     microphone.stop()
 
@@ -83,7 +84,7 @@ def test_end_of_the_file_is_not_a_loss(tmp_path):
     microphone = FileMicrophone(tmp_path / "a.wav", realtime=False)
     microphone.listen(news.append)
     microphone.start(lambda block: None)
-    assert microphone.wait()
+    assert played_out(microphone)
     assert "to its end" in str(microphone.status().message)
     microphone.stop()
     assert news == []
@@ -110,7 +111,7 @@ def test_flac_that_breaks_off_is_handed_on_so_far_and_lost(tmp_path):
     microphone = FileMicrophone(tmp_path / "a.flac", realtime=False)
     microphone.listen(news.append)
     microphone.start(lambda block: blocks.append(block.copy()))
-    assert not microphone.wait()
+    assert not played_out(microphone)
     microphone.stop()
     sound = np.concatenate(blocks)
     assert len(sound) > RATE

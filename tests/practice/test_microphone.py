@@ -8,6 +8,7 @@ import pytest
 from evidence_app.devices.microphone import RATE
 from evidence_app.devices.named import open_microphone
 from evidence_app.practice.microphone import PracticeMicrophone, speech
+from tests.devices.playing import played_out
 
 TEXT = "Residue seen at the lower left corner of the slot."
 
@@ -45,7 +46,7 @@ def test_microphone_hands_on_the_whole_text():
     blocks = []
     microphone = PracticeMicrophone(TEXT, realtime=False)
     microphone.start(blocks.append)
-    assert microphone.wait()
+    assert played_out(microphone)
     microphone.stop()
     assert np.array_equal(np.concatenate(blocks), speech(TEXT))
 

@@ -138,7 +138,7 @@ def test_broken_chain_can_be_read_with_its_problems_listed(job, clock):
     before = content(job)
     with Record.open(job, clock, read_only=True) as record:
         assert len(record.events) == 60
-        assert [str(problem).split()[1] for problem in record.recovered.problems] == ["42", "43"]
+        assert [str(problem).split()[1] for problem in record.damage] == ["42", "43"]
         assert len(list(record.journal_lines())) == 60
     assert content(job) == before
 
@@ -150,4 +150,4 @@ def test_what_stands_before_the_damage_can_be_read(job, clock):
         file.write(b"\xff" * 4096)
     with Record.open(job, clock, read_only=True) as record:
         assert 10 < len(record.events) < 60
-        assert any("damaged" in str(problem) for problem in record.recovered.problems)
+        assert any("damaged" in str(problem) for problem in record.damage)

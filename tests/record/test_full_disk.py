@@ -135,7 +135,7 @@ with Record.create(job, clock) as record:
 with Record.open(job, clock) as record:
     print(json.dumps({"sentence": sentence, "again": again, "full": full,
         "same": record.events == events, "chain": verify_chain(record.events),
-        "last": record.events[-1].body["text"], "recovered": bool(record.recovered)}))
+        "last": record.events[-1].body["text"], "missing": bool(record.missing)}))
 """)
     assert "disk is full" in seen["sentence"]
     assert "disk is full" in seen["again"]
@@ -143,7 +143,7 @@ with Record.open(job, clock) as record:
     assert seen["same"]
     assert seen["chain"] == []
     assert seen["last"] == "after"
-    assert not seen["recovered"]
+    assert not seen["missing"]
 
 
 def test_record_closed_on_a_full_disk_opens_with_everything(on_small_disk):

@@ -71,7 +71,7 @@ def test_nothing_committed_is_lost_however_often_the_writer_is_killed(folder, cl
     with Record.open(folder, clock) as record:
         by_sequence = {event.sequence: event for event in record.events}
         assert verify_chain(record.events) == []
-        assert record.recovered.missing == ()
+        assert record.missing == ()
         assert record.check_originals() == []
         assert len(told) > KILLS
         for sequence, hash_hex, photo in told:

@@ -14,7 +14,7 @@ from evidence_app.record.record import Record
 def test_new_record_is_empty(record):
     assert record.events == ()
     assert record.head == GENESIS
-    assert not record.recovered
+    assert not (record.damage or record.missing)
     assert record.scratch.is_dir()
 
 
@@ -36,7 +36,7 @@ def test_closed_record_opens_with_the_same_events(folder, clock):
         events = record.events
     with Record.open(folder, clock) as record:
         assert record.events == events
-        assert not record.recovered
+        assert not (record.damage or record.missing)
 
 
 def test_record_goes_on_where_it_ended(folder, clock):

@@ -38,14 +38,13 @@ def test_committed_events_survive(record, clock):
         record.append(Draft("item-ticked", {"n": number}))
     with Record.open(crashed(record), clock) as opened:
         assert opened.events == record.events
-        assert not opened.recovered
+        assert not opened.missing
 
 
 def test_original_without_event_is_set_aside_and_recorded(record, clock):
     kept = take_photo(record, b"named")
     orphan = record.store(b"orphan", "image/jpeg").sha256
     with Record.open(crashed(record), clock) as opened:
-        assert opened.recovered.set_aside == (f"{orphan}.jpg",)
         assert opened.events[-1].kind == "record-recovered"
         assert opened.events[-1].body == {"set_aside": [f"{orphan}.jpg"], "finished": []}
         assert (opened.folder / "set-aside" / f"{orphan}.jpg").read_bytes() == b"orphan"
@@ -57,7 +56,7 @@ def test_temporary_file_is_set_aside(record, clock):
     folder = crashed(record)
     (folder / "originals" / "incoming-1234").write_bytes(b"half a pho")
     with Record.open(folder, clock) as opened:
-        assert opened.recovered.set_aside == ("incoming-1234",)
+        assert opened.events[-1].body["set_aside"] == ["incoming-1234"]
         assert (folder / "set-aside" / "incoming-1234").read_bytes() == b"half a pho"
 
 
@@ -67,7 +66,7 @@ def test_foreign_file_and_folder_are_set_aside(record, clock):
     (folder / "originals" / "ab" / "Thumbs.db").write_bytes(b"x")
     (folder / "originals" / "ab" / "more").mkdir()
     with Record.open(folder, clock) as opened:
-        assert opened.recovered.set_aside == ("Thumbs.db", "more")
+        assert opened.events[-1].body["set_aside"] == ["Thumbs.db", "more"]
 
 
 def test_two_files_of_one_name_are_both_kept_aside(record, clock):
@@ -87,7 +86,6 @@ def test_recovery_is_recorded_once(record, clock):
     folder = crashed(record)
     Record.open(folder, clock).close()
     with Record.open(folder, clock) as opened:
-        assert not opened.recovered
         assert [event.kind for event in opened.events] == ["job-opened", "record-recovered"]
 
 
@@ -104,8 +102,7 @@ def test_named_original_found_under_its_temporary_name_is_put_in_place(record, c
     path = folder / "originals" / sha[:2] / f"{sha}.jpg"
     path.rename(folder / "originals" / "incoming-77")
     with Record.open(folder, clock) as opened:
-        assert opened.recovered.finished == (f"{sha}.jpg",)
-        assert opened.recovered.missing == ()
+        assert opened.missing == ()
         assert opened.path_of(sha).read_bytes() == b"renamed before the crash, the disk forgot"
         assert opened.events[-1].body == {"set_aside": [], "finished": [f"{sha}.jpg"]}
 
@@ -115,7 +112,7 @@ def test_step_list_named_without_media_type_is_not_an_orphan(record, clock):
     step_list = {"id": "short", "version": "1", "sha256": ref.sha256, "bytes": ref.bytes}
     record.append(Draft("job-opened", {"step_list": step_list}))
     with Record.open(crashed(record), clock) as opened:
-        assert not opened.recovered
+        assert [event.kind for event in opened.events] == ["job-opened"]
         assert opened.path_of(ref.sha256).exists()
 
 
@@ -125,7 +122,7 @@ def test_missing_original_is_reported_by_its_event(record, clock):
     folder = crashed(record)
     (folder / "originals" / sha[:2] / f"{sha}.jpg").unlink()
     with Record.open(folder, clock) as opened:
-        (problem,) = opened.recovered.missing
+        (problem,) = opened.missing
         assert str(problem) == f"event 2: the original {sha} is missing"
         assert opened.append(Draft("note-written", {"text": "going on"}))
 
@@ -135,7 +132,7 @@ def test_original_of_another_size_is_reported(record, clock):
     folder = crashed(record)
     os.truncate(folder / "originals" / sha[:2] / f"{sha}.jpg", 3)
     with Record.open(folder, clock) as opened:
-        assert [str(each) for each in opened.recovered.missing] == [
+        assert [str(each) for each in opened.missing] == [
             f"event 1: the original {sha} has 3 bytes instead of 4"
         ]
 
@@ -160,16 +157,14 @@ def test_lost_originals_folder_is_reported_and_the_job_goes_on(record, clock):
     folder = crashed(record)
     shutil.rmtree(folder / "originals")
     with Record.open(folder, clock) as opened:
-        assert [str(each) for each in opened.recovered.missing] == [
-            f"event 1: the original {sha} is missing"
-        ]
+        assert [str(each) for each in opened.missing] == [f"event 1: the original {sha} is missing"]
         assert opened.store(b"next", "image/jpeg")
 
 
 def test_scratch_is_left_alone(record, clock):
     (record.scratch / "note-1.wav").write_bytes(b"RIFF....")
     with Record.open(crashed(record), clock) as opened:
-        assert not opened.recovered
+        assert opened.events == ()
         assert (opened.scratch / "note-1.wav").read_bytes() == b"RIFF...."
 
 

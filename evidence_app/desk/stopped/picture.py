@@ -107,18 +107,9 @@ def _chart(axes, stops: Stops) -> None:
             )
     axes.axhline(stops.chart.centre, color="black", linewidth=1, label=say("all groups together"))
     if points:
-        axes.step(
-            places,
-            [p.upper for p in points],
-            where="mid",
-            color="black",
-            linestyle="--",
-            linewidth=1,
-            label=say("control limits (3 sigma)"),
-        )
-        axes.step(
-            places, [p.lower for p in points], where="mid", color="black", linestyle="--", linewidth=1
-        )
+        dashed = {"where": "mid", "color": "black", "linestyle": "--", "linewidth": 1}
+        axes.step(places, [p.upper for p in points], label=say("control limits (3 sigma)"), **dashed)
+        axes.step(places, [p.lower for p in points], **dashed)
     turned = len(points) > _MOST_UPRIGHT
     joint = ": " if turned else "\n"
     of = [say("{stops} of {jobs}", stops=point.stops, jobs=point.jobs) for point in points]

@@ -89,10 +89,8 @@ def _spoken(at: Situation, note_id: str) -> Note:
 
 
 def check_photo(at: Situation, sha256: str | None) -> None:
-    if sha256 is not None and at.state.photo(sha256) is None:
-        at.refuse(
-            "there is no photo {sha256} in this job", "choose a photo of this job", sha256=sha256[:12]
-        )
+    if sha256 is not None:
+        at.photo(sha256)
 
 
 # --- corrections, taking back, devices -------------------------------------------------

@@ -10,12 +10,13 @@ from typing import Any, Literal
 from msgspec import Struct
 
 from evidence_app.job.rules.ledger import ledger_of
-from evidence_app.job.rules.route import cautions_of, items_of, photos_at, step_named, steps_of, stop_rule
+from evidence_app.job.rules.route import cautions_of, items_of, step_named, steps_of, stop_rule
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence, sentences_beside
 from evidence_app.steplist.model import Hold, PhotoWanted, Reading, Step, StepList
+from evidence_app.steplist.walks import photos_of
 from evidence_app.writing import bare
 
 Kind = Literal["caution", "item", "hold", "reading", "count", "photo", "finding", "spoken-reason", "name"]
@@ -102,7 +103,7 @@ def owed_at(step_list: StepList, state: JobState, step: str) -> tuple[Owed, ...]
         if state.reading_of(step, reading.id) is None:
             owed.append(Owed("reading", _reading_sentence(reading), id=reading.id, step=step))
     owed += _counts(step_list, state, at)
-    for wanted in photos_at(at):
+    for wanted in photos_of(at):
         owed += _photo(wanted, state.photo_of(step, wanted.id), step)
     if at.checkpoint is not None:
         given = state.finding_of(step)
@@ -138,7 +139,7 @@ def advice_at(step_list: StepList, state: JobState, step: str) -> tuple[Advice, 
     A measurement is advice: neither a missing nor a bad one holds the job up.
     """
     advice = []
-    for wanted in photos_at(step_named(step_list, step)):
+    for wanted in photos_of(step_named(step_list, step)):
         photo = state.photo_of(step, wanted.id)
         if wanted.measurement is None or photo is None or photo.measured is None:
             continue

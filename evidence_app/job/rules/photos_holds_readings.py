@@ -9,13 +9,14 @@ from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import SERIAL, line, number, plain, reason, within
 from evidence_app.job.rules.owed import and_limits
-from evidence_app.job.rules.route import photos_at, step_named, stop_rule, wanted_photo
+from evidence_app.job.rules.route import step_named, stop_rule, wanted_photo
 from evidence_app.job.rules.situation import APP, Situation, draft
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState, microseconds
 from evidence_app.record.event import Draft, is_number, refuse_unwritable
 from evidence_app.sentence import sentence
 from evidence_app.steplist.model import PhotoWanted, StepList
+from evidence_app.steplist.walks import photos_of
 
 # --- photos ----------------------------------------------------------------------
 
@@ -61,7 +62,7 @@ def wanted_now(
 ) -> PhotoWanted | None:
     """The wanted photo of this id that can be taken where the job stands."""
     if purpose == "checkpoint" and state.phase == "working":
-        return wanted_photo(photos_at(step_named(step_list, state.step)), wanted)
+        return wanted_photo(photos_of(step_named(step_list, state.step)), wanted)
     if purpose == "stop-reason" and state.stop is not None:
         rule = stop_rule(step_list, state.stop.rule)
         return wanted_photo(rule.photos, wanted) if rule else None
@@ -86,7 +87,7 @@ def judged(state: JobState, sha256: str, passes: bool, checks: tuple[v.JudgedChe
 
 
 def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
-    photo = _photo_in_job(at, command.photo)
+    photo = at.photo(command.photo)
     here = newest_for(at.state, photo.wanted, photo.purpose)
     due = "stop-reason" if at.state.phase == "stopped" else "checkpoint"
     if photo.purpose != due or here is None or here.sha256 != photo.sha256:
@@ -104,8 +105,8 @@ def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
 
 
 def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draft]:
-    photo = _photo_in_job(at, command.photo)
-    asked = wanted_photo(photos_at(step_named(at.step_list, photo.step)), photo.wanted)
+    photo = at.photo(command.photo)
+    asked = wanted_photo(photos_of(step_named(at.step_list, photo.step)), photo.wanted)
     if photo.wanted != command.wanted or asked is None or asked.measurement is None:
         at.refuse("the step list asks for no measurement on this photo", "choose a measured photo")
     if not photo.settled:
@@ -134,15 +135,6 @@ def named_card(result: dict[str, Any]) -> v.ScaleCardNamed | None:
         return None
     fields = {name: card.get(name) for name in v.ScaleCardNamed.__struct_fields__}
     return msgspec.convert(fields, v.ScaleCardNamed)
-
-
-def _photo_in_job(at: Situation, sha256: str) -> Photo:
-    photo = at.state.photo(sha256)
-    if photo is None:
-        at.refuse(
-            "there is no photo {sha256} in this job", "choose a photo of this job", sha256=sha256[:12]
-        )
-    return photo
 
 
 def _check_source(at: Situation, source: dict[str, Any]) -> None:

@@ -5,6 +5,7 @@ from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
 from evidence_app.steplist.model import Caution, Item, PhotoWanted, Step, StepList, StopRule
 from evidence_app.steplist.variants import is_used
+from evidence_app.steplist.walks import photos_of
 
 
 def steps_of(step_list: StepList, variant: str | None) -> tuple[Step, ...]:
@@ -56,7 +57,7 @@ def asked_of(step_list: StepList, state: JobState, photo: Photo | None) -> Photo
     if photo.purpose == "stop-reason" and state.stop is not None:
         rule = stop_rule(step_list, state.stop.rule)
         return wanted_photo(rule.photos, photo.wanted) if rule else None
-    return wanted_photo(photos_at(step_named(step_list, photo.step)), photo.wanted)
+    return wanted_photo(photos_of(step_named(step_list, photo.step)), photo.wanted)
 
 
 def newest_settled(state: JobState, view: str | None, step: str | None = None) -> Photo | None:
@@ -65,7 +66,3 @@ def newest_settled(state: JobState, view: str | None, step: str | None = None) -
         if photo.wanted == view and photo.settled and step in (None, photo.step):
             return photo
     return None
-
-
-def photos_at(step: Step | None) -> tuple[PhotoWanted, ...]:
-    return step.checkpoint.photos if step and step.checkpoint else ()

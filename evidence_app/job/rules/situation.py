@@ -7,6 +7,7 @@ from msgspec import Struct
 from evidence_app.errors import Refused
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.route import step_named
+from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Draft, Instant
 from evidence_app.sentence import Sentence, sentence
@@ -39,6 +40,14 @@ class Situation(Struct, frozen=True):
     def step(self) -> Step | None:
         """The current step, None before the first."""
         return step_named(self.step_list, self.state.step)
+
+    def photo(self, sha256: str) -> Photo:
+        """A photo of this job; refuses where there is none."""
+        photo = self.state.photo(sha256)
+        if photo is None:
+            named = {"sha256": sha256[:12]}
+            self.refuse("there is no photo {sha256} in this job", "choose a photo of this job", **named)
+        return photo
 
     def draft(self, body: v.Body, actor: str = "technician") -> Draft:
         """An event at the current step."""

@@ -37,6 +37,7 @@ from evidence_app.record.event import Draft, Event, Instant
 from evidence_app.record.record import Record
 from evidence_app.steplist.model import Measurement, Step, StepList
 from evidence_app.steplist.pictures import STEP_LIST, pictures_in
+from evidence_app.steplist.walks import photos_of
 from evidence_app.voice.note import recorder
 
 Measure = Callable[..., tuple[dict[str, Any], bytes | None]]
@@ -275,7 +276,7 @@ class Job:
             if photo.passes is None:
                 self._judged(photo.sha256, self.record.path_of(photo.sha256).read_bytes())
         step = self.step if self._state.phase == "working" else None
-        for wanted in route.photos_at(step):
+        for wanted in photos_of(step):
             newest = self._state.photo_of(step.id, wanted.id) if step else None
             if newest is not None and newest.measured is None:
                 self._measured(newest.sha256)

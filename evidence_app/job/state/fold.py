@@ -106,13 +106,9 @@ def _hold_started(state: JobState, event: Event, body: v.HoldStarted) -> JobStat
     return replace(state, hold=hold)
 
 
-def _hold_ended(state: JobState, event: Event, body: v.HoldEnded) -> JobState:
-    ended = facts.EndedHold(event.sequence, event.step, body.held_s, body.met)
-    return replace(state, hold=None, holds=(*state.holds, ended))
-
-
-def _hold_lost(state: JobState, event: Event, body: v.HoldLost) -> JobState:
-    ended = facts.EndedHold(event.sequence, event.step, None, False)
+def _hold_over(state: JobState, event: Event, body: v.HoldEnded | v.HoldLost) -> JobState:
+    held, met = (body.held_s, body.met) if isinstance(body, v.HoldEnded) else (None, False)
+    ended = facts.EndedHold(event.sequence, event.step, held, met)
     return replace(state, hold=None, holds=(*state.holds, ended))
 
 
@@ -172,8 +168,8 @@ _FOLDS: dict[str, Callable[[JobState, Event, Any], JobState]] = {
     "step-entered": _entered,
     "photo-taken": _photo,
     "hold-started": _hold_started,
-    "hold-ended": _hold_ended,
-    "hold-lost": _hold_lost,
+    "hold-ended": _hold_over,
+    "hold-lost": _hold_over,
     "machine-restarted": _restarted,
     "reading-entered": _added("readings", facts.ReadingGiven),
     "pieces-counted": _added("counts", facts.CountGiven),

@@ -34,20 +34,21 @@ class Digesting:
     """
 
     def __init__(self, archive: Archive) -> None:
-        self._sizes = archive.sizes
+        self._archive = archive
         # The largest files go first, so that the workers end together.
         self._left = deque(sorted(archive.sizes, key=lambda name: -archive.sizes[name]))
         self._digests: dict[str, str] = {}
         self._done = 0
         self._counting = threading.Lock()
-        self._digester = _Digester(archive)
+        self._own = threading.local()  # of each thread its buffer
+        self._stopped = threading.Event()
         self._handover = _QuickHandover()
         self._pool = ThreadPoolExecutor(WORKERS - 1, thread_name_prefix="digest")
         self._tasks = [self._pool.submit(self._work) for _ in range(WORKERS - 1)]
 
     def all(self, progress: Progress | None = None) -> dict[str, str]:
         """Name of each file to its SHA-256 as 64 hex digits. Raises Unreadable."""
-        total = sum(self._sizes.values())
+        total = sum(self._archive.sizes.values())
         try:
             self._work(progress and (lambda done: progress(done, total)))
             for task in self._tasks:
@@ -60,7 +61,7 @@ class Digesting:
 
     def stop(self) -> None:
         """End the work, finished or not; a file that is being read is left in the middle."""
-        self._digester.stop()
+        self._stopped.set()
         self._pool.shutdown(cancel_futures=True)
         self._handover.end()
 
@@ -68,19 +69,29 @@ class Digesting:
         """Digest file after file until none is left, or until one cannot be read."""
         try:
             while (name := self._next()) is not None:
-                self._digests[name] = self._digester.digest(name)
+                self._digests[name] = self._digest(name)
                 with self._counting:
-                    self._done += self._sizes[name]
+                    self._done += self._archive.sizes[name]
                 if tell:
                     tell(self._done)
         except BaseException:
-            self._digester.stop()
+            self._stopped.set()
             raise
 
     def _next(self) -> str | None:
         with suppress(IndexError):
-            return None if self._digester.stopped else self._left.popleft()
+            return None if self._stopped.is_set() else self._left.popleft()
         return None
+
+    def _digest(self, name: str) -> str:
+        if not hasattr(self._own, "buffer"):
+            self._own.buffer = memoryview(bytearray(CHUNK))
+        found = hashlib.sha256()
+        for chunk in chunks(self._archive, name, self._own.buffer):
+            if self._stopped.is_set():
+                break
+            found.update(chunk)
+        return found.hexdigest()
 
 
 class _QuickHandover:
@@ -114,29 +125,3 @@ class _QuickHandover:
                 kind._lasting -= 1
                 if not kind._lasting:
                     sys.setswitchinterval(kind._usual_s)
-
-
-class _Digester:
-    """Hashes one file at a time per thread, each with its own buffer."""
-
-    def __init__(self, archive: Archive) -> None:
-        self._archive = archive
-        self._own = threading.local()
-        self._stopped = threading.Event()
-
-    def stop(self) -> None:
-        self._stopped.set()
-
-    @property
-    def stopped(self) -> bool:
-        return self._stopped.is_set()
-
-    def digest(self, name: str) -> str:
-        if not hasattr(self._own, "buffer"):
-            self._own.buffer = memoryview(bytearray(CHUNK))
-        found = hashlib.sha256()
-        for chunk in chunks(self._archive, name, self._own.buffer):
-            if self.stopped:
-                break
-            found.update(chunk)
-        return found.hexdigest()

@@ -93,12 +93,6 @@ class CardLayout(_Table, frozen=True):
     text: CardText
     unconfirmed: Unconfirmed
 
-    @property
-    def pitch(self) -> float:
-        """Distance of the markers' middles along the card's long side."""
-        first, second = self.markers.at[:2]
-        return second.x - first.x
-
     def corners(self, marker: MarkerPlace) -> tuple[tuple[float, float], ...]:
         """Outer corners of a marker: top left, top right, bottom right, bottom left."""
         half = self.markers.side / 2

@@ -25,14 +25,12 @@ _ORTHOGONAL = 2e-3  # how well the shape of the card is known from the fit
 
 
 class Pose(Struct, frozen=True, eq=False):
-    """``residual_px`` is the spread of the edge points about the model;
-    ``focal`` in picture widths with its relative uncertainty."""
+    """``focal`` is in picture widths with its relative uncertainty."""
 
     homography: np.ndarray
     radial: float
     border_mm: float
     size: tuple[int, int]  # width, height in pixels
-    residual_px: float
     focal: float
     focal_u: float
 
@@ -99,7 +97,7 @@ def fit_pose(luma: np.ndarray, corners: np.ndarray) -> Pose:
         raise _bent()
     homography = np.append(parameters[:8], 1.0).reshape(3, 3)
     focal, focal_u = _focal(homography)
-    return Pose(homography, float(parameters[8]), float(parameters[9]), size, residual, focal, focal_u)
+    return Pose(homography, float(parameters[8]), float(parameters[9]), size, focal, focal_u)
 
 
 def rough_pose(corners: np.ndarray, size: tuple[int, int]) -> Pose | None:
@@ -109,7 +107,7 @@ def rough_pose(corners: np.ndarray, size: tuple[int, int]) -> Pose | None:
     homography, _ = cv2.findHomography(flat, (corners.reshape(16, 2) - _middle(size)) / size[0])
     if homography is None:
         return None
-    return Pose(homography, 0.0, 0.0, size, 0.0, _USUAL_FOCAL, _FOCAL_SPREAD)
+    return Pose(homography, 0.0, 0.0, size, _USUAL_FOCAL, _FOCAL_SPREAD)
 
 
 def _bent() -> CannotMeasure:

@@ -96,7 +96,7 @@ class Extreme(Struct, frozen=True):
 class Gap(Struct, frozen=True, eq=False):
     """``stations`` (N, 2) are place along the card and width in mm, of which ``good`` (N,)
     agree; ``bar`` is what the card's check bar measures, in mm, NaN where it cannot be read;
-    ``line`` and ``strip`` are for drawing."""
+    ``line`` is for drawing."""
 
     median_mm: float
     budget: Budget
@@ -109,7 +109,6 @@ class Gap(Struct, frozen=True, eq=False):
     tilt_deg: float
     pose: Pose
     line: Line
-    strip: SeamStrip
     mm_per_pixel: float
     card: Card
     bar: float
@@ -212,7 +211,6 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
         tilt_deg=pose.tilt_deg,
         pose=pose,
         line=line,
-        strip=strip,
         mm_per_pixel=1 / pose.pixels_per_mm(0.0, line.at)[1],
         card=card,
         bar=bar,

@@ -5,7 +5,7 @@ from typing import Any
 from evidence_app.language import mark
 from evidence_app.photo import results
 from evidence_app.photo.gap.drawing import draw_gap
-from evidence_app.photo.gap.measure import MOST_STEP_MM, Gap, measure_gap
+from evidence_app.photo.gap.measure import MOST_STEP_MM, Extreme, Gap, measure_gap
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity, joined
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
@@ -23,7 +23,6 @@ def measured(data: bytes, asked: Measurement, beside: results.Beside) -> tuple[d
     luma = results.unmirrored_luma(data)
     gap = measure_gap(luma, beside.card)
     verdict = _verdict(gap, asked)
-    largest, smallest = gap.largest, gap.smallest
     result: dict[str, Any] = {
         "kind": "gap",
         "unit": "mm",
@@ -35,16 +34,8 @@ def measured(data: bytes, asked: Measurement, beside: results.Beside) -> tuple[d
         **results.worded(_sentence(gap, asked, verdict)),
         "at_least": asked.at_least,
         "at_most": asked.at_most,
-        "largest": {
-            "width_mm": results.mm(largest.width_mm),
-            "at_mm": round(largest.at_mm, 2),
-            "U_mm": results.mm(2 * largest.u_mm),
-        },
-        "smallest": {
-            "width_mm": results.mm(smallest.width_mm),
-            "at_mm": round(smallest.at_mm, 2),
-            "U_mm": results.mm(2 * smallest.u_mm),
-        },
+        "largest": _extreme(gap.largest),
+        "smallest": _extreme(gap.smallest),
         "stations": [
             {"at_mm": round(float(at), 2), "width_mm": results.mm(width)}
             for (at, width), good in zip(gap.stations, gap.good, strict=True)
@@ -60,6 +51,11 @@ def measured(data: bytes, asked: Measurement, beside: results.Beside) -> tuple[d
         **results.noted(_notes(gap)),
     }
     return result, draw_gap(luma, gap, asked.at_least, asked.at_most)
+
+
+def _extreme(found: Extreme) -> dict[str, float]:
+    width, u = results.mm(found.width_mm), results.mm(2 * found.u_mm)
+    return {"width_mm": width, "at_mm": round(found.at_mm, 2), "U_mm": u}
 
 
 def _verdict(gap: Gap, asked: Measurement) -> Conformity:

@@ -64,15 +64,6 @@ class LiveLook(Struct, frozen=True):
     def tilt_deg(self) -> float | None:
         return None if self.tilt is None else self.tilt.value
 
-    @property
-    def checks(self) -> tuple[Check, ...]:
-        """All that were judged, in the order of the fields."""
-        return tuple(
-            check
-            for check in (self.card, self.tilt, self.sharpness, self.shadows, self.highlights, self.glare)
-            if check is not None
-        )
-
 
 def look(frame: np.ndarray) -> LiveLook:
     """Judges a frame (H, W, 3) uint8 BGR of any size. Raises nothing on any picture."""

@@ -34,11 +34,10 @@ class Edges(Struct, frozen=True, eq=False):
     """Stations round the groove: ``points`` (N, 2) on it and outward ``normals``; the
     strip's edge lies ``inner`` mm and the opening's ``outer`` mm along the normal.
     ``wall`` (N,) is how much of the opening's wall is seen there, in mm; ``group`` (N,)
-    numbers the stretch, ``fits`` holds each stretch's fit; ``cov`` (2N, 2N)
-    is the covariance of inner, then outer edges from noise and from what each stretch has
-    in common. ``contrast`` (N,) is how much darker the groove is than its darker side, whose
-    reflectance is ``level`` (N,);
-    ``white`` (N,) the share of clipped samples."""
+    numbers the stretch; ``cov`` (2N, 2N) is the covariance of inner, then outer edges from
+    noise and from what each stretch has in common. ``contrast`` (N,) is how much darker the
+    groove is than its darker side, whose reflectance is ``level`` (N,); ``white`` (N,) the
+    share of clipped samples."""
 
     points: np.ndarray
     normals: np.ndarray
@@ -46,7 +45,6 @@ class Edges(Struct, frozen=True, eq=False):
     outer: np.ndarray
     wall: np.ndarray
     group: np.ndarray
-    fits: tuple[GapFit, ...]
     cov: np.ndarray
     misfit: np.ndarray
     contrast: np.ndarray
@@ -97,7 +95,6 @@ def fit_edges(
     count = len(laid.points)
     middle, width, misfit, contrast, level = (np.zeros(count) for _ in range(5))
     cov = np.zeros((2 * count, 2 * count))
-    fits = []
     for number in range(GROUPS):
         mine = np.flatnonzero(group == number)
         start = np.column_stack([np.zeros(len(mine)), laid.width[mine]])
@@ -106,7 +103,6 @@ def fit_edges(
             prior,
             start,
         )
-        fits.append(fit)
         middle[mine], width[mine], misfit[mine] = fit.middle, fit.width, fit.misfit
         level[mine] = np.minimum(fit.before, fit.after)
         contrast[mine] = level[mine] - fit.darkness
@@ -118,7 +114,6 @@ def fit_edges(
         outer=middle + width / 2 + WALL_SHARE * laid.wall,
         wall=laid.wall,
         group=group,
-        fits=tuple(fits),
         cov=cov,
         misfit=misfit,
         contrast=contrast,

@@ -88,7 +88,6 @@ class MeshSeen(Struct, frozen=True, eq=False):
     recess: Recess
     card: Card
     bar: float
-    holes: int
 
 
 def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = USUAL_RECESS) -> MeshSeen:
@@ -136,7 +135,6 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = US
         recess=recess,
         card=card,
         bar=bar,
-        holes=len(groove.holes),
     )
 
 

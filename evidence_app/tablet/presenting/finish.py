@@ -5,12 +5,13 @@ from pathlib import Path
 from msgspec import Struct
 
 from evidence_app.job.rules.ledger import balance_words, ledger_of
-from evidence_app.job.rules.route import photos_at, steps_of
+from evidence_app.job.rules.route import steps_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.summary.event_sentences import reason_given
 from evidence_app.language import say, say_many
 from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.model import StepList
+from evidence_app.steplist.walks import photos_of
 from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.writing import bare
 
@@ -33,7 +34,7 @@ class Finishing(Struct, frozen=True):
 def finishing(step_list: StepList, state: JobState) -> Finishing:
     lines = []
     for step in steps_of(step_list, state.variant):
-        wanted = photos_at(step)
+        wanted = photos_of(step)
         if not wanted or step.id not in state.visited:
             continue
         photos = [p for w in wanted if (p := state.photo_of(step.id, w.id)) is not None]

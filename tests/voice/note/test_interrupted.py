@@ -19,7 +19,7 @@ from evidence_app.voice.note.recorder import NoteRecorder, clear, recover_notes
 from tests.voice.conftest import STARTED, blocks_of
 
 RECORDING = """
-import os, sys
+import os, sys, time
 from pathlib import Path
 from evidence_app.devices.played import FileMicrophone
 from evidence_app.voice.note.recorder import NoteRecorder
@@ -46,7 +46,8 @@ def record(scratch):
         os.pwrite(log, b"%12d" % heard, 12)
         recorder.write(block)
     microphone.start(on_block)
-    microphone.wait()
+    while "to its end" not in microphone.status().message.template:
+        time.sleep(0.01)
 
 # The libraries are loaded once; each recording is a process of its own.
 for number in range(count):
