@@ -7,6 +7,7 @@ traceback.
 """
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from evidence_app.sentence import NOTHING, Sentence, joined, sentence, verbatim
@@ -30,6 +31,10 @@ class EvidenceError(Exception):
         self.remedy = remedy
         super().__init__(self.sentence())
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """For another process: made again from its sentences."""
+        return partial(type(self), self.what, where=self.where, remedy=self.remedy), ()
+
     @property
     def told(self) -> Sentence:
         """``where: what. Remedy`` as a sentence to be said in any language."""
@@ -52,11 +57,13 @@ class EvidenceError(Exception):
 def not_installed(error: ModuleNotFoundError) -> EvidenceError:
     """A clerk's computer has the desk's libraries only. One of the app's own modules that is
     missing is a mistake and is raised again."""
-    if (error.name or "").split(".")[0] == "evidence_app":
+    library = (error.name or "").split(".")[0]
+    if library == "evidence_app":
         raise error
+    extra = "cluster" if library in ("botocore", "distributed", "fsspec", "pyarrow", "s3fs") else "all"
     return EvidenceError(
         sentence("{library}, which this needs, is not installed", library=error.name),
-        remedy=sentence('run: pip install "evidence-app[all]"'),
+        remedy=sentence('run: pip install "evidence-app[{extra}]"', extra=extra),
     )
 
 

@@ -16,7 +16,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parent.parent / "evidence_app"
 
 # Lowest first. A room may import itself, any room before it, and the free ones.
-ORDER = ["steplist", "photo", "voice", "devices", "record", "job", "package", "desk", "deskpage"]
+ORDER = ["steplist", "photo", "voice", "devices", "record", "job", "package", "desk", "cluster", "deskpage"]
 # Sound and pictures are stamped with the record's instants and measured in its units of time.
 ALSO = {"voice": {"record"}, "devices": {"record"}}
 FREE = {
@@ -88,7 +88,13 @@ def test_every_library_is_installed_with_the_app():
     """The tests' own libraries hide what the app alone would miss."""
     project = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text("utf-8"))["project"]
     extras = project["optional-dependencies"]
-    lines = [*project["dependencies"], *extras["desk"], *extras["tablet"], *extras["voice"]]
+    lines = [
+        *project["dependencies"],
+        *extras["desk"],
+        *extras["tablet"],
+        *extras["voice"],
+        *extras["cluster"],
+    ]
     installed = {canonical(re.match(r"[\w.-]+", line)[0]) for line in lines}
     libraries = {name.split(".")[0] for path in modules() for name in imported(path)}
     libraries -= {PACKAGE.name, *sys.stdlib_module_names, *OPTIONAL}

@@ -8,19 +8,21 @@ from typing import Any
 
 import click
 
-from evidence_app.commands.shared.entering import bytes_of, progress_bar
-from evidence_app.commands.shared.many import UNREADABLE, Against, Judged, judged, judged_at_once
-from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.entering import Seconds, bytes_of, progress_bar
+from evidence_app.commands.shared.many import UNREADABLE, Judged, judged_at_once, judged_by, judged_in_bulk
+from evidence_app.commands.shared.paths import PATH, PLACE
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.errors import EvidenceError, StepListError
 from evidence_app.package.keys.keylist import KeyList
+from evidence_app.package.verify.beside import verified
+from evidence_app.package.verify.case import Asked
 from evidence_app.sentence import sentence
 from evidence_app.steplist.load import loads
 
 
 @click.command()
-@click.argument("packages", nargs=-1, required=True, type=PATH)
+@click.argument("packages", nargs=-1, required=True, type=PLACE)
 @with_key_list
 @click.option("--time-authority", type=PATH, help="PEM file of authorities trusted for time.")
 @click.option(
@@ -39,12 +41,27 @@ from evidence_app.steplist.load import loads
 )
 @click.option("--disclosed", is_flag=True, help="Let disclosed copies pass, from which files are withheld.")
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
+@click.option("--scheduler", metavar="ADDRESS", help="Check on the Dask cluster at tcp://HOST:PORT.")
+@click.option("--workers", type=click.IntRange(1, 512), help="Check in so many processes here, by Dask.")
+@click.option(
+    "--results", type=PLACE, help="Folder or s3://bucket/name for results; what has one is left out."
+)
+@click.option(
+    "--time-limit",
+    type=Seconds(),
+    default=600.0,
+    help="With one of these: seconds for a package, 600 if left out.",
+)
 def verify(
-    packages: tuple[Path, ...],
+    packages: tuple[Path | str, ...],
     known: KeyList | None,
     time_authority: Path | None,
     step_lists: Path | None,
     as_json: bool,
+    scheduler: str | None,
+    workers: int | None,
+    results: Path | str | None,
+    time_limit: float,
     **options: Any,
 ) -> None:
     """Check PACKAGES: sealed ZIP files, or bags unpacked into folders.
@@ -52,27 +69,36 @@ def verify(
     One package is reported check by check, several with a line each and a
     summary. Exit status 0 when nothing fails, 1 when a check fails, 2 when a
     package could not be read.
+
+    With --workers, --scheduler or --results they are ZIP files, folders of them, patterns, or
+    s3://bucket/name in object storage, told as they come: assets/cluster.md.
     """
     options = {"step_lists": None if step_lists is None else _issued(step_lists), **options}
-    against = Against(known, certificates_in(time_authority), options)
+    asked = Asked(known, certificates_in(time_authority), **options)
+    paths = [each for each in packages if isinstance(each, Path)]
+    if scheduler or workers or results or len(paths) < len(packages):
+        alone, answers = False, judged_in_bulk(packages, asked, scheduler, workers, results, time_limit)
+    else:
+        alone = len(paths) == 1
+        answers = _alone(paths[0], asked) if alone else judged_at_once(paths, asked)
     statuses, fields = [], []
-    for answer in _alone(packages[0], against) if len(packages) == 1 else judged_at_once(packages, against):
+    for answer in answers:
         statuses.append(answer.exit_status)
         if as_json:
             fields.append(answer.fields)
         else:
-            told = answer.checks if len(packages) == 1 else answer.line
+            told = answer.checks if alone else answer.line
             click.echo(told, err=answer.exit_status == UNREADABLE)
     if as_json:
         click.echo(json.dumps(fields, indent=2, ensure_ascii=False))
-    elif len(packages) > 1:
+    elif not alone:
         _say_summary(statuses)
     raise SystemExit(max(statuses))
 
 
-def _alone(package: Path, against: Against) -> Iterator[Judged]:
+def _alone(package: Path, asked: Asked) -> Iterator[Judged]:
     with progress_bar(package.name) as progress:
-        answer = judged(package, against, progress)
+        answer = judged_by(package, verified(package, asked, progress))
     yield answer
 
 

@@ -80,7 +80,7 @@ def read_contents(path: Path, progress: Progress | None = None) -> Contents:
     except Unreadable as error:
         return _unreadable(path, error)
     if archive.problems:
-        return Contents(path, archive.kind, _size(path), _digest_of_listing(archive))
+        return Contents(path, archive.kind, _size(path), _digest_of_listing(path, archive))
     case = Case(archive, Asked(), progress)
     digests = case.digests
     return Contents(
@@ -191,16 +191,16 @@ def _unreadable(path: Path, error: Unreadable) -> Contents:
     return Contents(path, "unreadable", _size(path), digest, unreadable=error.what)
 
 
-def _digest_of_listing(archive: Archive) -> str:
+def _digest_of_listing(path: Path, archive: Archive) -> str:
     """A package whose listing is refused is never read; a file is then named by its own bytes."""
     if archive.kind == "folder":
-        listing = "\n".join((str(archive.path.resolve()), *map(str, archive.problems)))
+        listing = "\n".join((str(path.resolve()), *map(str, archive.problems)))
         return hashlib.sha256(listing.encode("utf-8", "replace")).hexdigest()
     try:
-        return sha256_of(archive.path)
+        return sha256_of(path)
     except OSError as error:
         raise Unreadable(
-            sentence("reading failed ({strerror})", strerror=error.strerror), where=str(archive.path)
+            sentence("reading failed ({strerror})", strerror=error.strerror), where=str(path)
         ) from error
 
 

@@ -44,6 +44,7 @@ TABLE = [
     ("seal", "key", "closed --out out --key {}", READ),
     ("seal", "pin_file", "closed --out out --key key.pem --pin-file {}", READ),
     ("verify", "packages", "{}", PACKAGE),
+    ("verify", "results", "package.zip --results {}", [*MAKE, "list.toml"]),
     ("disclose", "package", "{} new.zip", PACKAGE),
     ("disclose", "out", "package.zip {}", WRITE),
     ("verify", "keys", "package.zip --keys {}", READ),

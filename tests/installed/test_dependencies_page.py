@@ -7,7 +7,7 @@ from pathlib import Path
 from evidence_app.locations import asset
 
 PROJECT = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text("utf-8"))["project"]
-EXTRAS = ("desk", "tablet", "voice", "referee")
+EXTRAS = ("desk", "tablet", "voice", "referee", "cluster")
 
 
 def asked_for() -> dict[str, str]:

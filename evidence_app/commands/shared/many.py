@@ -1,26 +1,18 @@
-"""Packages checked in a process per core, their answers in the order asked.
+"""Packages checked in a process per core, or in bulk: by Dask, on this computer or a cluster."""
 
-A package that ends the process it is checked in (out of memory, killed) is checked once more in
-one of its own, so that it fails alone.
-"""
-
-import multiprocessing
 import os
-from collections import deque
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
 
 from evidence_app import language
-from evidence_app.errors import EvidenceError
-from evidence_app.package.keys.keylist import KeyList
-from evidence_app.package.verify.check import verify
-from evidence_app.package.verify.digests import Progress
-from evidence_app.package.verify.result import VerifyResult, lines, to_json
+from evidence_app.commands.shared.entering import make_folder
+from evidence_app.package.verify.beside import Came, verified_beside
+from evidence_app.package.verify.case import Asked
+from evidence_app.package.verify.result import OUTCOME_WORDS, VerifyResult, lines, to_json
 from evidence_app.sentence import sentence
 
 UNREADABLE = 2
@@ -37,64 +29,43 @@ class Judged(Struct, frozen=True):
     fields: dict[str, Any]
 
 
-class Against(Struct, frozen=True):
-    """What every package is checked against; ``options`` are those of ``check.verify``."""
-
-    known: KeyList | None
-    authority: bytes | None
-    options: dict[str, Any]
-
-
-def judged(package: Path, against: Against, progress: Progress | None = None) -> Judged:
-    """One package, checked here."""
-    try:
-        result: VerifyResult = verify(
-            package, against.known, against.authority, progress, **against.options
-        )
-    except EvidenceError as error:
-        return _unreadable(package, error)
-    line = f"{package}: {language.say(result.overall)}"
-    return Judged(result.exit_status, "\n".join(lines(result, language.say)), line, to_json(result))
-
-
-def judged_at_once(packages: Sequence[Path], against: Against) -> Iterator[Judged]:
+def judged_at_once(packages: Sequence[Path], asked: Asked) -> Iterator[Judged]:
     """Each package's answer, in the order of ``packages``, as soon as it is there."""
-    left = deque(packages)
-    while left:
-        with _pool(min(len(left), os.cpu_count() or 1, _MOST_AT_ONCE)) as pool:
-            try:
-                going = deque(pool.submit(judged, package, against) for package in left)
-                while going:
-                    answer = going.popleft().result()
-                    left.popleft()
-                    yield answer
-            except BrokenProcessPool:  # by the first that has no answer or by one beside it
-                yield _alone(left.popleft(), against)
-            finally:
-                pool.shutdown(cancel_futures=True)
+    with ThreadPoolExecutor(min(len(packages), os.cpu_count() or 1, _MOST_AT_ONCE)) as pool:
+        yield from map(judged_by, packages, pool.map(lambda each: verified_beside(each, asked), packages))
 
 
-def _alone(package: Path, against: Against) -> Judged:
-    with _pool(1) as pool:
-        try:
-            return pool.submit(judged, package, against).result()
-        except BrokenProcessPool:
-            error = EvidenceError(
-                sentence("the check ended before it had an answer"),
-                where=str(package),
-                remedy=sentence("check this package alone, with more memory free"),
-            )
-            return _unreadable(package, error)
+def judged_in_bulk(
+    places: Sequence[Path | str], asked: Asked, scheduler: str | None, workers: int | None,
+    results: Path | str | None, time_limit: float,
+) -> Iterator[Judged]:  # fmt: skip
+    """The answer for each package at ``places``: first for those whose result is there, then for
+    the others as they come. Raises EvidenceError when a place or the cluster cannot be used."""
+    from evidence_app.cluster.objects import list_packages
+    from evidence_app.cluster.results import VERDICTS, Plan, verdicts_in
+    from evidence_app.cluster.running import answers
+
+    packages = list_packages(map(str, places))
+    if isinstance(results, Path):
+        make_folder(results := results.absolute())
+    plan = Plan(asked, str(results) if results else None, time_limit)
+    known = verdicts_in(plan.results) if plan.results else {}
+    for package in packages:
+        if verdict := known.get(plan.name_of(package)):
+            told = sentence("its result is there already: {verdict}", verdict=OUTCOME_WORDS[verdict])
+            line, status = f"{package}: {language.say(told)}", VERDICTS.index(verdict)
+            yield Judged(status, line, line, {"package": str(package), "exit_status": status})
+    left = [package for package in packages if plan.name_of(package) not in known]
+    for package, came in answers(scheduler, workers or os.cpu_count() or 1, left, plan) if left else ():
+        yield judged_by(str(package), came)
 
 
-def _pool(workers: int) -> ProcessPoolExecutor:
-    # Not by fork, which copies the locks of threads that do not go on in the copy.
-    way = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(workers, way, initializer=language.use, initargs=(language.language(),))
-
-
-def _unreadable(package: Path, error: EvidenceError) -> Judged:
-    problem = error.sentence(say=language.say)
+def judged_by(package: Path | str, came: Came) -> Judged:
+    """The answer by ``verify``'s result, or by why the package could not be read."""
+    if isinstance(came, VerifyResult):
+        line = f"{package}: {language.say(came.overall)}"
+        return Judged(came.exit_status, "\n".join(lines(came, language.say)), line, to_json(came))
+    problem = came.sentence(say=language.say)
     told = language.say(sentence("could not be read: {problem}", problem=problem))
-    fields = {"package": str(package), "exit_status": UNREADABLE, "error": error.sentence()}
+    fields = {"package": str(package), "exit_status": UNREADABLE, "error": came.sentence()}
     return Judged(UNREADABLE, told, told, fields)

@@ -9,12 +9,15 @@ from evidence_app.language import say
 
 
 class _Named(click.Path):
-    def __init__(self, **options: Any) -> None:
+    def __init__(self, addresses: bool = False, **options: Any) -> None:
+        self._addresses = addresses  # such as s3://bucket/name, which stay as they are
         super().__init__(path_type=Path, **options)
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         if value == "":  # a variable that a script left unset; Path("") is the current folder
             self.fail(say("no file was named; give its path"), param, ctx)
+        if self._addresses and "://" in str(value):
+            return value
         path = super().convert(value, param, ctx)
         if self.exists and isinstance(path, Path) and not path.is_file():
             self.fail(say("{path} is a pipe or a device, not an ordinary file", path=path), param, ctx)
@@ -22,5 +25,6 @@ class _Named(click.Path):
 
 
 PATH = _Named()
+PLACE = _Named(addresses=True)
 FILE = _Named(exists=True, dir_okay=False)
 FOLDER = _Named(file_okay=False)

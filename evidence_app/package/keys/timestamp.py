@@ -185,7 +185,7 @@ def _signer(response: TimeStampResponse) -> str:
 
 def _read_seal_signature(archive: Archive) -> bytes:
     if archive.sizes.get(layout.SEAL_SIGNATURE) != 64:
-        raise _no_package(archive.path, sentence("it has no signature of 64 bytes"))
+        raise _no_package(str(archive.path), sentence("it has no signature of 64 bytes"))
     return read_all(archive, layout.SEAL_SIGNATURE, 64)
 
 
@@ -201,7 +201,7 @@ def _open(package: Path) -> Archive:
     return archive
 
 
-def _no_package(package: Path, problem: Sentence) -> PackageError:
+def _no_package(package: Path | str, problem: Sentence) -> PackageError:
     return PackageError(
         sentence("this is not a sealed package: {error}", error=problem),
         where=str(package),

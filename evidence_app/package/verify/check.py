@@ -10,6 +10,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from msgspec import structs
+
 from evidence_app.errors import EvidenceError
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
@@ -23,7 +25,7 @@ from evidence_app.package.verify.practice import check_practice
 from evidence_app.package.verify.record import check_record
 from evidence_app.package.verify.report import check_report
 from evidence_app.package.verify.trust import check_key, check_seal, check_time_bracket
-from evidence_app.package.zip.archive import Unreadable, open_archive
+from evidence_app.package.zip.archive import Elsewhere, Unreadable, open_archive
 from evidence_app.sentence import sentence
 
 Check = Callable[[Case], r.CheckResult]
@@ -51,13 +53,13 @@ _READING_LITTLE = ("clocks", "time-bracket")
 
 
 def verify(
-    path: str | Path,
+    path: str | Path | Elsewhere,
     key_list: KeyList | None = None,
     time_authorities: bytes | None = None,
     progress: Progress | None = None,
     **asked: Any,
 ) -> r.VerifyResult:
-    """Check the package at ``path``, a ZIP file or an unpacked bag.
+    """Check the package at ``path``, a ZIP file, wherever it is, or an unpacked bag.
 
     ``progress`` is told (bytes, bytes altogether) while files are read, and once more from the
     beginning while photos are measured again; what it raises ends the checking (while
@@ -76,13 +78,14 @@ def verify(
         altered = case.altered if sound else ()
         withheld = tuple(case.withheld) if sound else ()
         reworded = len(case.reworded) if layout.JOURNAL in withheld else 0
+        photos = case.photos if sound else ()
     finally:
         case.end_digests()
     wanted = case.asked
     agreed = {r.OTHER_WORDING: wanted.other_wording, r.WITHHELD: wanted.disclosed,
               r.WITHOUT_PICTURES: not wanted.compare_pictures}  # fmt: skip
     made = tuple(checks[name] for name in _CHECKS)
-    return r.conclude(
+    result = r.conclude(
         str(path),
         made,
         facts,
@@ -91,6 +94,7 @@ def verify(
         withheld,
         reworded,
     )
+    return structs.replace(result, photos=photos)
 
 
 def _all_made(case: Case) -> dict[str, r.CheckResult]:

@@ -16,7 +16,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 
-from evidence_app.package.zip.archive import Archive, chunks
+from evidence_app.package.zip.archive import Archive, Elsewhere, chunks
 
 # Bytes checked so far, bytes altogether. Called in the caller's thread after each
 # file; what it raises stops the checking.
@@ -35,8 +35,10 @@ class Digesting:
 
     def __init__(self, archive: Archive) -> None:
         self._archive = archive
-        # The largest files go first, so that the workers end together.
-        self._left = deque(sorted(archive.sizes, key=lambda name: -archive.sizes[name]))
+        # The largest files go first, so that the workers end together; from elsewhere they go as
+        # they lie, so that each stretch is fetched once.
+        away = isinstance(archive.path, Elsewhere)
+        self._left = deque(sorted(archive.sizes, key=lambda name: 0 if away else -archive.sizes[name]))
         self._digests: dict[str, str] = {}
         self._done = 0
         self._counting = threading.Lock()

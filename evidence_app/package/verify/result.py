@@ -93,7 +93,8 @@ class PackageFacts(Struct, frozen=True):
 
 class VerifyResult(Struct, frozen=True):
     """The result for one package; ``exit_status`` is 0 when nothing fails, else 1. ``withheld``
-    are the files that a disclosed copy declares to leave out; a whole package has none."""
+    are the files that a disclosed copy declares to leave out; a whole package has none. ``photos``
+    are the SHA-256 of those photos of the journal that are there, in its order."""
 
     package: str
     overall: Sentence
@@ -102,6 +103,7 @@ class VerifyResult(Struct, frozen=True):
     facts: PackageFacts | None = None
     altered: tuple[AlteredFile, ...] = ()
     withheld: tuple[str, ...] = ()
+    photos: tuple[str, ...] = ()
 
     def check(self, name: str) -> CheckResult:
         """The check of that name; KeyError when there is none."""

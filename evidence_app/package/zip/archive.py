@@ -40,6 +40,15 @@ class TooLarge(PackageError):
     """A file of the package is larger than the reader accepts."""
 
 
+class Elsewhere:
+    """A ZIP file of ``size`` bytes that is not on a disk of this computer, named by its ``str()``.
+    ``read_at(offset, length)`` gives exactly these bytes, to any thread, or raises OSError or
+    Unreadable, also when it is not what it was any more."""
+
+    size: int
+    read_at: Callable[[int, int], bytes]
+
+
 class _Identity(Struct, frozen=True):
     """By what a file is known to be the one that was listed."""
 
@@ -51,9 +60,9 @@ class _Identity(Struct, frozen=True):
 
 class _Place(Struct, frozen=True):
     """Where the bytes of a file of the package are: ``size`` bytes from ``start`` on of a file on
-    disk, which is opened with ``flags``."""
+    disk, which is opened with ``flags``, or of one elsewhere."""
 
-    path: Path
+    path: Path | Elsewhere
     identity: _Identity
     start: int
     size: int
@@ -69,7 +78,7 @@ class Archive:
 
     def __init__(
         self,
-        path: Path,
+        path: Path | Elsewhere,
         kind: str,
         top: str,
         places: dict[str, _Place],
@@ -91,8 +100,10 @@ class Archive:
         return _Section(self._places[name])
 
 
-def open_archive(path: str | Path) -> Archive:
+def open_archive(path: str | Path | Elsewhere) -> Archive:
     """Open the package at ``path``, a ZIP file or a folder. Raises Unreadable."""
+    if isinstance(path, Elsewhere):
+        return _open_zip(path)
     path = Path(path)
     try:
         mode = path.stat().st_mode
@@ -129,12 +140,17 @@ def chunks(archive: Archive, name: str, buffer: memoryview) -> Iterator[memoryvi
             yield buffer[:count]
 
 
-def _open_zip(path: Path) -> Archive:
+def _open_zip(path: Path | Elsewhere) -> Archive:
     try:
-        with path.open("rb") as file:
-            identity = _identity(os.fstat(file.fileno()))
-            start = file.read(len(_SENT_ENCRYPTED))
-            directory = read_directory(_reader(file), identity.size)
+        if isinstance(path, Elsewhere):
+            identity = _Identity(0, 0, path.size, 0)
+            start = path.read_at(0, min(path.size, len(_SENT_ENCRYPTED)))
+            directory = read_directory(path.read_at, path.size)
+        else:
+            with path.open("rb") as file:
+                identity = _identity(os.fstat(file.fileno()))
+                start = file.read(len(_SENT_ENCRYPTED))
+                directory = read_directory(_reader(file), identity.size)
     except NotAZip:
         raise _not_a_zip(path, start, identity.size) from None
     except OSError as error:
@@ -215,6 +231,9 @@ class _Section(io.RawIOBase):
 
     def __init__(self, place: _Place) -> None:
         self._place, self._at = place, 0
+        self._file: Any = io.BytesIO()  # nothing is opened of what is elsewhere
+        if isinstance(place.path, Elsewhere):
+            return
         try:
             self._file = io.FileIO(place.path, opener=lambda name, own: os.open(name, own | place.flags))
         except OSError as error:
@@ -229,7 +248,10 @@ class _Section(io.RawIOBase):
         if wanted <= 0:
             return 0
         try:
-            count = self._file.readinto(memoryview(buffer)[:wanted])
+            if isinstance(away := self._place.path, Elsewhere):
+                buffer[:wanted], count = away.read_at(self._place.start + self._at, wanted), wanted
+            else:
+                count = self._file.readinto(memoryview(buffer)[:wanted])
         except OSError as error:
             raise _failed(self._place.path, error) from error
         if not count:
@@ -271,7 +293,7 @@ def _identity(found: os.stat_result) -> _Identity:
     return _Identity(found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
 
 
-def _not_a_zip(path: Path, start: bytes, size: int) -> Unreadable:
+def _not_a_zip(path: Path | Elsewhere, start: bytes, size: int) -> Unreadable:
     if not size:
         return _unreadable(path, "the file is empty", "copy the package again")
     if start.startswith(_ZIP_START):
@@ -285,7 +307,7 @@ def _not_a_zip(path: Path, start: bytes, size: int) -> Unreadable:
     return _unreadable(path, "this is not a ZIP file", "choose a package")
 
 
-def _failed(path: Path, error: OSError) -> Unreadable:
+def _failed(path: Path | Elsewhere, error: OSError) -> Unreadable:
     reason = error.strerror or str(error) or type(error).__name__
     return _unreadable(
         path,
@@ -295,12 +317,12 @@ def _failed(path: Path, error: OSError) -> Unreadable:
     )
 
 
-def _changed(path: Path) -> Unreadable:
+def _changed(path: Path | Elsewhere) -> Unreadable:
     return _unreadable(
         path, "the package changed or went away while it was checked", "copy it and check the copy"
     )
 
 
-def _unreadable(path: Path, what: str, remedy: str, /, **values: object) -> Unreadable:
+def _unreadable(path: Path | Elsewhere, what: str, remedy: str, /, **values: object) -> Unreadable:
     named = tuple(values.items())
     return Unreadable(Sentence(what, named), where=str(path), remedy=Sentence(remedy, named))

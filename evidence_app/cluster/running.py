@@ -1,0 +1,82 @@
+"""A run over many packages: a Dask cluster, what is given to it, and the answers as they come."""
+
+import logging
+import socket
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from itertools import islice
+
+from distributed import Client, Future, as_completed
+from distributed.comm import get_address_host_port
+from distributed.scheduler import KilledWorker
+
+from evidence_app.cluster.objects import Listed
+from evidence_app.cluster.results import Plan, check
+from evidence_app.errors import EvidenceError
+from evidence_app.package.verify.beside import Came
+from evidence_app.sentence import sentence
+
+_AT_ONCE = 256
+"""Packages that the scheduler knows of at a time: its memory must not grow with their number."""
+_CONNECTING_S = 10
+
+
+def answers(
+    scheduler: str | None, workers: int, packages: Sequence[Listed], plan: Plan
+) -> Iterator[tuple[Listed, Came]]:
+    """What came out for each package, as it comes: from the Dask cluster at ``scheduler``, or from
+    one with ``workers`` processes on this computer.
+
+    A package whose worker went is given to another one; after as many times as the scheduler
+    allows, it counts as unreadable. Raises EvidenceError when nothing can be checked or written.
+    """
+    left, of = iter(packages), dict[Future, Listed]()
+    with _cluster(scheduler, min(workers, len(packages))) as client:
+
+        def given(count: int) -> list[Future]:
+            tasks = {client.submit(check, each, plan, pure=False): each for each in islice(left, count)}
+            of.update(tasks)
+            return list(tasks)
+
+        going = as_completed(given(_AT_ONCE), loop=client.loop)
+        for future in going:
+            yield (package := of.pop(future)), _answer(future, package)
+            going.update(given(1))
+
+
+@contextmanager
+def _cluster(scheduler: str | None, workers: int) -> Iterator[Client]:
+    """A client of the cluster. Raises EvidenceError when no scheduler answers or none works for it."""
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters is raised
+    # Threads are enough here: each has a process beside it, which does the work.
+    here = {"n_workers": 1, "threads_per_worker": workers, "processes": False}
+    place = {"address": scheduler} if scheduler else here | {"dashboard_address": "127.0.0.1:0"}
+    what, remedy = sentence("no scheduler answers here"), sentence("start one with: dask scheduler")
+    with ExitStack() as opened:
+        try:
+            if scheduler:  # the library would try for as long as it may, and complain at the end
+                socket.create_connection(get_address_host_port(scheduler), _CONNECTING_S).close()
+            client = opened.enter_context(Client(**place, timeout=_CONNECTING_S, set_as_default=False))
+            what = sentence("this scheduler has no workers")
+            remedy = sentence("start one with: dask worker {scheduler}", scheduler=scheduler)
+            client.wait_for_workers(1, timeout=_CONNECTING_S)
+        except (OSError, ValueError) as error:
+            raise EvidenceError(what, where=scheduler or "", remedy=remedy) from error
+        yield client
+
+
+def _answer(future: Future, package: Listed) -> Came:
+    if future.status == "finished":
+        return future.result()
+    error = future.exception() if future.status == "error" else None
+    if isinstance(error, EvidenceError):
+        raise error
+    if isinstance(error, KilledWorker):
+        what = sentence("every worker that checked it ended")
+        remedy = sentence("check this package alone, with more time and memory")
+        return EvidenceError(what, where=package.address, remedy=remedy)
+    raise EvidenceError(
+        sentence("the cluster could not check it ({kind})", kind=type(error or future).__name__),
+        where=package.address,
+        remedy=sentence("install this version of evidence-app[cluster] on scheduler and workers"),
+    )
