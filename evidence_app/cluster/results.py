@@ -61,8 +61,7 @@ class Plan(Struct, frozen=True, dict=True):
 
 
 def verdicts_in(place: str) -> dict[str, str]:
-    """Verdict by name, as of ``Plan.name_of``, of each result in the dataset; what could not be read is
-    to be tried again. Raises Unreadable."""
+    """Verdict by ``Plan.name_of`` of each package that could be read before. Raises Unreadable."""
     with refusals(place):
         found = map(_NAME.search, system_of(place).find(place))
     return {named[1]: named[2] for named in found if named and named[2] != "unreadable"}

@@ -8,7 +8,6 @@ from itertools import islice
 
 from distributed import Client, Future, as_completed
 from distributed.comm import get_address_host_port
-from distributed.scheduler import KilledWorker
 
 from evidence_app.cluster.objects import Listed
 from evidence_app.cluster.results import Plan, check
@@ -16,8 +15,7 @@ from evidence_app.errors import EvidenceError
 from evidence_app.package.verify.beside import Came
 from evidence_app.sentence import sentence
 
-_AT_ONCE = 256
-"""Packages that the scheduler knows of at a time: its memory must not grow with their number."""
+_AT_ONCE = 256  # packages that the scheduler knows of: its memory must not grow with their number
 _CONNECTING_S = 10
 
 
@@ -28,7 +26,7 @@ def answers(
     one with ``workers`` processes on this computer.
 
     A package whose worker went is given to another one; after as many times as the scheduler
-    allows, it counts as unreadable. Raises EvidenceError when nothing can be checked or written.
+    allows, it counts as unreadable. Raises EvidenceError when no result can be written.
     """
     left, of = iter(packages), dict[Future, Listed]()
     with _cluster(scheduler, min(workers, len(packages))) as client:
@@ -47,7 +45,8 @@ def answers(
 @contextmanager
 def _cluster(scheduler: str | None, workers: int) -> Iterator[Client]:
     """A client of the cluster. Raises EvidenceError when no scheduler answers or none works for it."""
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters is raised
+    for name in ("distributed", "distributed.client"):  # what matters is raised
+        logging.getLogger(name).setLevel(logging.CRITICAL)
     # Threads are enough here: each has a process beside it, which does the work.
     here = {"n_workers": 1, "threads_per_worker": workers, "processes": False}
     place = {"address": scheduler} if scheduler else here | {"dashboard_address": "127.0.0.1:0"}
@@ -71,12 +70,7 @@ def _answer(future: Future, package: Listed) -> Came:
     error = future.exception() if future.status == "error" else None
     if isinstance(error, EvidenceError):
         raise error
-    if isinstance(error, KilledWorker):
-        what = sentence("every worker that checked it ended")
-        remedy = sentence("check this package alone, with more time and memory")
-        return EvidenceError(what, where=package.address, remedy=remedy)
-    raise EvidenceError(
-        sentence("the cluster could not check it ({kind})", kind=type(error or future).__name__),
-        where=package.address,
-        remedy=sentence("install this version of evidence-app[cluster] on scheduler and workers"),
-    )
+    kind = type(error).__name__ if error else future.status
+    remedy = sentence("check it alone, or install this version of evidence-app[cluster] on every worker")
+    what = sentence("the cluster could not check it ({kind})", kind=kind)
+    return EvidenceError(what, where=package.address, remedy=remedy)

@@ -70,6 +70,7 @@ def claiming_a_terabyte() -> bytes:
 
 
 def test_a_killed_worker_costs_no_answer(first):
+    assert not [line for line in first.lines[:-1] if "depot/in/" not in line]
     told = sorted(line.split("depot/in/")[1].split(":")[0] for line in first.lines[:-1])
     expected = [f"{n:02}.zip" for n in range(COPIES)] + [
         f"{name}.zip" for name in ("altered", "bomb", "none", "terabyte")

@@ -28,7 +28,6 @@ from evidence_app.sentence import sentence
 # Not from the current folder, where anything may lie.
 _COMMAND = [sys.executable, "-P", "-m", "evidence_app.package.verify.beside"]
 _own = threading.local()
-_ENDLESS_S = 7 * 86_400.0
 Came = VerifyResult | EvidenceError  # the result, or why the package could not be read
 
 
@@ -40,7 +39,7 @@ def verified(place: Path | Elsewhere, asked: Asked, progress: Progress | None = 
         return error
 
 
-def verified_beside(place: Path | Elsewhere, asked: Asked, time_limit: float = _ENDLESS_S) -> Came:
+def verified_beside(place: Path | Elsewhere, asked: Asked, time_limit: float = 1e6) -> Came:
     """As ``verified``, in this thread's process, within ``time_limit`` seconds. A process that ends
     before them may have been ended for what another one did: the package is checked once more."""
     begun = time.monotonic()

@@ -203,14 +203,6 @@ class Case:
         except EvidenceError as error:
             raise Defective(*said(error)) from error
 
-    @property
-    def photos(self) -> tuple[str, ...]:
-        """SHA-256 of each photo that the journal names and that is there."""
-        with suppress(Defective, Unavailable, EvidenceError):
-            of = self.digests
-            return tuple(of[each.path] for each in self.places if each.role == "photo" and each.path in of)
-        return ()
-
     @cached_property
     def path_of(self) -> dict[str, str]:
         """Where the original with a SHA-256 is to stand. Raises Defective or Unavailable."""

@@ -78,7 +78,7 @@ def verify(
         altered = case.altered if sound else ()
         withheld = tuple(case.withheld) if sound else ()
         reworded = len(case.reworded) if layout.JOURNAL in withheld else 0
-        photos = case.photos if sound else ()
+        digests = sorted(case.digests.items()) if sound else ()
     finally:
         case.end_digests()
     wanted = case.asked
@@ -94,6 +94,7 @@ def verify(
         withheld,
         reworded,
     )
+    photos = tuple(sha256 for path, sha256 in digests if path.startswith("data/photos/"))
     return structs.replace(result, photos=photos)
 
 

@@ -94,7 +94,7 @@ class PackageFacts(Struct, frozen=True):
 class VerifyResult(Struct, frozen=True):
     """The result for one package; ``exit_status`` is 0 when nothing fails, else 1. ``withheld``
     are the files that a disclosed copy declares to leave out; a whole package has none. ``photos``
-    are the SHA-256 of those photos of the journal that are there, in its order."""
+    are the SHA-256 of its photos, in the order of their names."""
 
     package: str
     overall: Sentence
