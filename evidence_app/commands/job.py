@@ -196,13 +196,13 @@ def photo(job: str, wanted: str, camera: str, wait: float) -> None:
     CAMERA is file:PATH, folder:PATH (waits for the next file), camera:0 or
     http://ADDRESS.
     """
-    from evidence_app.job.rules.photos_holds_readings import wanted_now
+    from evidence_app.job.rules.route import wanted_here
 
     with _taken_up(job) as guide:
         stopped = guide.state.phase == "stopped"
         purpose: Purpose = "stop-reason" if stopped else "checkpoint"
         wanted_id = None if wanted == "-" else wanted
-        if wanted_id and wanted_now(guide.step_list, guide.state, wanted_id, purpose) is None:
+        if wanted_id and wanted_here(guide.step_list, guide.state, wanted_id) is None:
             raise Refused(
                 sentence(
                     "no photo “{name}” is wanted here", name=wanted_id

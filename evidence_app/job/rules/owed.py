@@ -10,7 +10,7 @@ from typing import Any, Literal
 from msgspec import Struct
 
 from evidence_app.job.rules.ledger import ledger_of
-from evidence_app.job.rules.route import cautions_of, items_of, step_named, steps_of, stop_rule
+from evidence_app.job.rules.route import cautions_of, items_of, rule_of_stop, step_named, steps_of
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
@@ -120,7 +120,7 @@ def owed_at(step_list: StepList, state: JobState, step: str) -> tuple[Owed, ...]
 
 def owed_after_stop(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
     """What the stop rule asks: photos of the reason, a spoken reason, names."""
-    rule = stop_rule(step_list, state.stop.rule) if state.stop else None
+    rule = rule_of_stop(step_list, state)
     if rule is None or state.stop is None:
         return ()
     owed = [o for wanted in rule.photos for o in _photo(wanted, state.photo_of_reason(wanted.id))]

@@ -9,14 +9,11 @@ from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import SERIAL, line, number, plain, reason, within
 from evidence_app.job.rules.owed import and_limits
-from evidence_app.job.rules.route import step_named, stop_rule, wanted_photo
+from evidence_app.job.rules.route import asked_of, wanted_here
 from evidence_app.job.rules.situation import APP, Situation, draft
-from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState, microseconds
 from evidence_app.record.event import Draft, is_number, refuse_unwritable
 from evidence_app.sentence import sentence
-from evidence_app.steplist.model import PhotoWanted, StepList
-from evidence_app.steplist.walks import photos_of
 
 # --- photos ----------------------------------------------------------------------
 
@@ -31,7 +28,7 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
                 "the repair is stopped; only photos of the reason can be added",
                 "take the photos that the stop asks for, or say it in a note",
             )
-    elif wanted_now(at.step_list, at.state, command.wanted, command.purpose) is None:
+    elif command.purpose != _due(at) or wanted_here(at.step_list, at.state, command.wanted) is None:
         at.refuse(
             "no photo “{name}” is wanted here", "take a photo that is required here", name=command.wanted
         )
@@ -45,7 +42,7 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
             "take a new photo; one photo cannot be shown twice",
             number=twin.sequence,
         )
-    earlier = newest_for(at.state, command.wanted, command.purpose)
+    earlier = at.state.photo_here(command.wanted) if command.wanted else None
     body = v.PhotoTaken(
         photo=ref,
         wanted=command.wanted,
@@ -57,25 +54,9 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
     return [at.draft(body)]
 
 
-def wanted_now(
-    step_list: StepList, state: JobState, wanted: str | None, purpose: str
-) -> PhotoWanted | None:
-    """The wanted photo of this id that can be taken where the job stands."""
-    if purpose == "checkpoint" and state.phase == "working":
-        return wanted_photo(photos_of(step_named(step_list, state.step)), wanted)
-    if purpose == "stop-reason" and state.stop is not None:
-        rule = stop_rule(step_list, state.stop.rule)
-        return wanted_photo(rule.photos, wanted) if rule else None
-    return None
-
-
-def newest_for(state: JobState, wanted: str | None, purpose: str) -> Photo | None:
-    """The photo that a new one for the same wanted view replaces."""
-    if wanted is None:
-        return None
-    if purpose == "stop-reason":
-        return state.photo_of_reason(wanted)
-    return state.photo_of(state.step, wanted) if state.step else None
+def _due(at: Situation) -> v.Purpose:
+    """What a photo that is asked for is for, where the job stands."""
+    return "stop-reason" if at.state.phase == "stopped" else "checkpoint"
 
 
 def judged(state: JobState, sha256: str, passes: bool, checks: tuple[v.JudgedCheck, ...]) -> list[Draft]:
@@ -88,9 +69,7 @@ def judged(state: JobState, sha256: str, passes: bool, checks: tuple[v.JudgedChe
 
 def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
     photo = at.photo(command.photo)
-    here = newest_for(at.state, photo.wanted, photo.purpose)
-    due = "stop-reason" if at.state.phase == "stopped" else "checkpoint"
-    if photo.purpose != due or here is None or here.sha256 != photo.sha256:
+    if photo.purpose != _due(at) or at.state.photo_here(photo.wanted or "") != photo:
         at.refuse(
             "only the newest photo for something wanted here can be kept",
             "take the photo that is required here, or keep the newest one",
@@ -106,7 +85,7 @@ def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
 
 def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draft]:
     photo = at.photo(command.photo)
-    asked = wanted_photo(photos_of(step_named(at.step_list, photo.step)), photo.wanted)
+    asked = asked_of(at.step_list, at.state, photo)
     if photo.wanted != command.wanted or asked is None or asked.measurement is None:
         at.refuse("the step list asks for no measurement on this photo", "choose a measured photo")
     if not photo.settled:

@@ -46,18 +46,31 @@ def stop_rule(step_list: StepList, rule: str | None) -> StopRule | None:
     return next((each for each in step_list.stop_rules if each.id == rule), None)
 
 
-def wanted_photo(photos: tuple[PhotoWanted, ...], wanted: str | None) -> PhotoWanted | None:
-    return next((photo for photo in photos if photo.id == wanted), None)
+def rule_of_stop(step_list: StepList, state: JobState) -> StopRule | None:
+    """The rule under which the repair was stopped."""
+    return stop_rule(step_list, state.stop.rule) if state.stop else None
 
 
 def asked_of(step_list: StepList, state: JobState, photo: Photo | None) -> PhotoWanted | None:
     """What the step list asks of a photo that was taken; None where it asks for none."""
     if photo is None:
         return None
-    if photo.purpose == "stop-reason" and state.stop is not None:
-        rule = stop_rule(step_list, state.stop.rule)
-        return wanted_photo(rule.photos, photo.wanted) if rule else None
-    return wanted_photo(photos_of(step_named(step_list, photo.step)), photo.wanted)
+    of_stop = photo.purpose == "stop-reason" and state.stop is not None
+    return _wanted(step_list, state, None if of_stop else photo.step, photo.wanted)
+
+
+def wanted_here(step_list: StepList, state: JobState, wanted: str | None) -> PhotoWanted | None:
+    """The photo of this id that is asked for where the job stands."""
+    return _wanted(step_list, state, None if state.phase == "stopped" else state.step, wanted)
+
+
+def _wanted(
+    step_list: StepList, state: JobState, step: str | None, wanted: str | None
+) -> PhotoWanted | None:
+    """At ``step``, or by the stop rule when ``step`` is None."""
+    rule = rule_of_stop(step_list, state) if step is None else None
+    photos = rule.photos if rule else photos_of(step_named(step_list, step))
+    return next((photo for photo in photos if photo.id == wanted), None)
 
 
 def newest_settled(state: JobState, view: str | None, step: str | None = None) -> Photo | None:

@@ -4,7 +4,7 @@ from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import line, reason
 from evidence_app.job.rules.owed import Owed, owed_after_stop, owed_anywhere, owed_at, owed_before_work
-from evidence_app.job.rules.route import cautions_of, items_of, neighbour, steps_of, stop_rule
+from evidence_app.job.rules.route import cautions_of, items_of, neighbour, rule_of_stop, steps_of, stop_rule
 from evidence_app.job.rules.situation import Situation
 from evidence_app.job.state.facts import GivenFinding
 from evidence_app.language import mark
@@ -143,7 +143,7 @@ def stopped(at: Situation, rule_id: str, by: v.StoppedBy, stated: str | None = N
 
 
 def give_name(at: Situation, command: c.GiveName) -> list[Draft]:
-    rule = stop_rule(at.step_list, at.state.stop.rule) if at.state.stop else None
+    rule = rule_of_stop(at.step_list, at.state)
     if rule is None or command.role not in rule.names:
         at.refuse("no name is asked for “{role}”", "give a name that is required", role=command.role)
     return [at.draft(v.NameGiven(command.role, line(command.name, sentence("the name"))))]

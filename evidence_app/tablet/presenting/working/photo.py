@@ -11,7 +11,6 @@ from evidence_app.photo.gate.live import MOST_TILT_DEG, LiveLook
 from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Finding, PhotoWanted, Rule, Step, StepList
-from evidence_app.tablet.presenting.working.standing import photo_named
 from evidence_app.tablet.presenting.working.step import finding_words
 from evidence_app.writing import bare
 
@@ -37,11 +36,6 @@ class CameraShown(Struct, frozen=True):
 
 _AIMED = (MeasurementKind.GAP, MeasurementKind.MESH)
 _METERS = sentences_beside(__file__)["meters"]
-
-
-def wanted_here(step_list: StepList, state: JobState, wanted: str | None) -> PhotoWanted | None:
-    step = None if state.phase == "stopped" else step_named(step_list, state.step)
-    return photo_named(step_list, state, step, wanted)
 
 
 def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraShown:

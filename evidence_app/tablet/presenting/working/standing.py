@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_now
-from evidence_app.job.rules.route import steps_of, stop_rule, wanted_photo
+from evidence_app.job.rules.route import steps_of
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import JobOpened
 from evidence_app.language import say, say_many
 from evidence_app.sentence import sentences_beside
-from evidence_app.steplist.model import PhotoWanted, Step, StepList
+from evidence_app.steplist.model import Step, StepList
 
 _OUTCOME = sentences_beside(__file__)["outcome"]
 
@@ -70,16 +70,6 @@ def safe_words(state: JobState) -> str:
     notes = say_many("{count} note", "{count} notes", count)
     entries = say_many("{count} entry", "{count} entries", state.sequence)
     return say("Safe on disk: {entries}, {photos}, {notes}", entries=entries, photos=photos, notes=notes)
-
-
-def photo_named(
-    step_list: StepList, state: JobState, step: Step | None, wanted: str | None
-) -> PhotoWanted | None:
-    """The photo asked for at ``step``, or by the stop rule when ``step`` is None."""
-    if step is not None:
-        return wanted_photo(step.checkpoint.photos if step.checkpoint else (), wanted)
-    rule = stop_rule(step_list, state.stop.rule) if state.stop else None
-    return wanted_photo(rule.photos, wanted) if rule else None
 
 
 def role_words(role: str) -> str:

@@ -14,6 +14,7 @@ from evidence_app.language import reworded, say
 from evidence_app.record.event import Event
 from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.model import FINDINGS, Caution, Reading, Step, StepList
+from evidence_app.steplist.walks import photos_of
 from evidence_app.writing import bare, duration
 
 _WORDS = sentences_beside(__file__)
@@ -129,8 +130,7 @@ def _count_tasks(step_list: StepList, state: JobState, step: Step) -> Iterator[T
 
 
 def _photo_tasks(state: JobState, step: Step) -> list[Task]:
-    asked = step.checkpoint.photos if step.checkpoint else ()
-    return [photo_task(bare(w.framing), w.id, state.photo_of(step.id, w.id)) for w in asked]
+    return [photo_task(bare(w.framing), w.id, state.photo_of(step.id, w.id)) for w in photos_of(step)]
 
 
 def photo_task(framing: str, wanted: str, photo: Photo | None) -> Task:

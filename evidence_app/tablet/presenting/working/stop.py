@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_after_stop
-from evidence_app.job.rules.route import stop_rule
+from evidence_app.job.rules.route import rule_of_stop
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.summary.event_sentences import STOPPED_BY
 from evidence_app.language import say
@@ -44,7 +44,7 @@ def stop_shown(step_list: StepList, state: JobState) -> StopShown:
 
 
 def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
-    rule = stop_rule(step_list, state.stop.rule) if state.stop else None
+    rule = rule_of_stop(step_list, state)
     if rule is None:
         return ()
     kinds = {(o.kind, o.id) for o in owed_after_stop(step_list, state)}

@@ -8,11 +8,12 @@ from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from evidence_app.job import commands as c
+from evidence_app.job.rules.route import wanted_here
 from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import say
 from evidence_app.sentence import sentences_beside
 from evidence_app.tablet.presenting import notices
-from evidence_app.tablet.presenting.working.photo import camera_shown, meters, serves, wanted_here
+from evidence_app.tablet.presenting.working.photo import camera_shown, meters, serves
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.screens.working.beside import PictureScreen
 from evidence_app.tablet.widgets import Panel, Words

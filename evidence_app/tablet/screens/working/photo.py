@@ -1,8 +1,9 @@
 """The photo at full detail, the gate's sentences, the measurement and its drawing."""
 
 from evidence_app.job import commands as c
+from evidence_app.job.rules.route import wanted_here
 from evidence_app.language import say
-from evidence_app.tablet.presenting.working.photo import photo_shown, wanted_here
+from evidence_app.tablet.presenting.working.photo import photo_shown
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.screens.working.beside import PictureScreen
 from evidence_app.tablet.widgets import Panel, Words
