@@ -155,8 +155,8 @@ def test_finding_that_is_not_clear_has_no_tick(stopped):
     builder = Builder(case.summary, Embedded(case.load_original), case.path_of.__getitem__)
     marks = [
         row.mark
-        for step, rows in zip(case.summary.steps, builder.step_rows(), strict=True)
-        for row, owed in zip(rows.rows, step.owed, strict=True)
+        for step, rows in builder.step_rows()
+        for row, owed in zip(rows, step.owed, strict=True)
         if owed.kind == "finding" and any(f.finding == "not-clear" for f in step.findings)
     ]
     assert marks == ["attention"]

@@ -26,7 +26,7 @@ from evidence_app.language import LANGUAGES, say, speaking
 from evidence_app.package import layout
 from evidence_app.package.report import words
 from evidence_app.package.report.previews import Embedded, Progress
-from evidence_app.package.report.sentences import facts, reading_words, step_heading
+from evidence_app.package.report.sentences import reading_words, step_heading
 from evidence_app.package.report.view import Builder, PathOf
 from evidence_app.package.report.words import SEALED_IN
 from evidence_app.photo.preview import maker
@@ -110,7 +110,6 @@ def render_page(
             stop_pictures=builder.stop_pictures() if printed else (),
             measured_rows=builder.measured_rows() if printed else (),
             top_folder=layout.top_folder(summary.identity.claim or "", summary.identity.job or ""),
-            facts=list(facts(summary)),
             photo_groups=builder.photo_groups(),
             notes=builder.notes(),
             photo_events=builder.photo_events,

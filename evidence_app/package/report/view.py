@@ -14,7 +14,6 @@ from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, P
 from evidence_app.package.report.previews import Embedded, Medium, PreviewWanted
 from evidence_app.package.report.sentences import (
     check_words,
-    entered,
     failing_words,
     held,
     measured_words,
@@ -82,15 +81,9 @@ class WantedView(Struct, frozen=True):
     title: Words
 
 
-class PhotoGroup(Struct, frozen=True):
-    heading: Words
-    views: tuple[WantedView, ...]
-
-
 class NoteCard(Struct, frozen=True):
     note: NoteRecord
     where: Words
-    photo_event: int | None
     sound: Medium | None
     file: File | None
 
@@ -119,12 +112,6 @@ class OwedRow(Struct, frozen=True):
     answer: Words = ""
     anchor: str | None = None
     more: Words = ""
-
-
-class StepRows(Struct, frozen=True):
-    heading: Words
-    entered: Words
-    rows: tuple[OwedRow, ...]
 
 
 class Builder:
@@ -172,8 +159,9 @@ class Builder:
         if summary.general_photos:
             yield sentence("Outside any step"), summary.general_photos
 
-    def photo_groups(self) -> tuple[PhotoGroup, ...]:
-        return tuple(PhotoGroup(heading, self._views(photos)) for heading, photos in self._photo_sets())
+    def photo_groups(self) -> list[tuple[Words, tuple[WantedView, ...]]]:
+        """What was asked for, by its heading."""
+        return [(heading, self._views(photos)) for heading, photos in self._photo_sets()]
 
     def _views(self, photos: Sequence[PhotoRecord]) -> tuple[WantedView, ...]:
         by_view: dict[str | int, list[PhotoRecord]] = {}
@@ -197,7 +185,7 @@ class Builder:
         stop = self._summary.stop
         if stop is None:
             return ()
-        every = {photo.original.sha256: photo for _, photos in self._photo_sets() for photo in photos}
+        every = {photo.original.sha256: photo for photo in self.photos}
         at_step = [p for p in every.values() if p.step == stop.step and p.counts]
         beside = [p for p in at_step if self._references.get(p.original.sha256) in every]
         told = sorted(beside, key=lambda p: not any(map(to_look_at, p.measurements[-1:])))
@@ -214,8 +202,7 @@ class Builder:
         """The newest measurement of each photo that counts."""
         return tuple(
             self._measured_row(photo, photo.measurements[-1])
-            for _, photos in self._photo_sets()
-            for photo in photos
+            for photo in self.photos
             if photo.measurements and not photo.superseded
         )
 
@@ -300,22 +287,15 @@ class Builder:
         return NoteCard(
             note=note,
             where=where,
-            photo_event=self.photo_events.get(note.photo or ""),
             sound=self._embedded.sound(audio.sha256) if audio else None,
             file=self.file(audio.sha256, audio.bytes) if audio else None,
         )
 
     # --- what was owed ------------------------------------------------------------------
 
-    def step_rows(self) -> tuple[StepRows, ...]:
-        return tuple(
-            StepRows(
-                heading=step_heading(step),
-                entered=entered(step),
-                rows=tuple(self._owed_row(owed, step) for owed in step.owed),
-            )
-            for step in self._summary.steps
-        )
+    def step_rows(self) -> list[tuple[StepRecord, list[OwedRow]]]:
+        steps = self._summary.steps
+        return [(step, [self._owed_row(owed, step) for owed in step.owed]) for step in steps]
 
     def before_rows(self) -> tuple[OwedRow, ...]:
         """Cautions and items in one line each kind, and each one that is missing by name."""
