@@ -21,8 +21,8 @@ from evidence_app.package.layout import Seal
 from evidence_app.package.report.page import PRACTICE, render_page, style_sheet
 from evidence_app.package.report.previews import Embedded, Load
 from evidence_app.package.report.view import Builder, PathOf
-from evidence_app.package.verify.result import FAILS, HOLDS, NOT_CHECKED, VerifyResult
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.package.verify.result import VerifyResult
+from evidence_app.sentence import Sentence, sentence
 
 PAPERS = {"A4": "210mm 297mm", "Letter": "8.5in 11in"}
 MOST_TIMELINE = 400
@@ -39,16 +39,6 @@ class PdfFile(Struct, frozen=True):
     found: str | None
 
 
-class Unsettled(Struct, frozen=True):
-    """A check that fails or could not be made."""
-
-    mark: str
-    word: Sentence
-    name: Sentence
-    sentence: object
-    items: tuple[object, ...]
-
-
 class DeskWord(Struct, frozen=True):
     """What the desk holds of a package: its decision, and each countersign with its mark."""
 
@@ -57,16 +47,12 @@ class DeskWord(Struct, frozen=True):
 
 
 class OnPaper(Struct, frozen=True):
-    """What only the printed page shows; ``code`` is the QR code as a data URI, ``sealed_by`` the
-    mark and words of the check of the key."""
+    """What only the printed page shows; ``code`` is the QR code as a data URI."""
 
-    overall: object
+    result: VerifyResult
     at: str
     desk: DeskWord
-    sealed_by: tuple[str, object]
-    unsettled: tuple[Unsettled, ...]
-    holding: Sentence
-    files: tuple[PdfFile, ...]
+    files: Sequence[PdfFile]
     code: Markup | None
 
 
@@ -107,7 +93,7 @@ def render_pdf(
         Builder(summary, Embedded(load), path_in_package, references),
         language=language,
         most_events=MOST_TIMELINE,
-        printed=_on_paper(fingerprint, result, at, files, desk),
+        printed=OnPaper(result, at, desk, files, Markup(_code(fingerprint)) if fingerprint else None),
         headline=_headline(result),
         fingerprint=fingerprint,
         head_hash=seal.journal_head if seal else None,
@@ -132,29 +118,6 @@ def _headline(result: VerifyResult) -> Sentence | None:
     if result.failed:
         return sentence("A check fails: do not rely on this")
     return sentence("Not everything could be checked: do not rely on this")
-
-
-def _on_paper(
-    fingerprint: str | None, result: VerifyResult, at: str, files: Sequence[PdfFile], desk: DeskWord
-) -> OnPaper:
-    key = result.check("key")
-    words = {FAILS: ("missing", sentence("FAILS")), NOT_CHECKED: ("unfinished", sentence("not checked"))}
-    return OnPaper(
-        overall=result.overall,
-        at=at,
-        desk=desk,
-        sealed_by=({HOLDS: "shown", FAILS: "missing"}.get(key.outcome, "unfinished"), key.sentence),
-        unsettled=tuple(
-            Unsettled(*words[outcome], check.label, check.sentence,
-                      tuple(check.items) if outcome == FAILS else ())
-            for outcome in words
-            for check in result.checks
-            if check.outcome == outcome
-        ),
-        holding=joined(", ", [check.label for check in result.checks if check.outcome == HOLDS]),
-        files=tuple(files),
-        code=Markup(_code(fingerprint)) if fingerprint else None,
-    )  # fmt: skip
 
 
 def _code(fingerprint: str) -> str:
