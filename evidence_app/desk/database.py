@@ -215,7 +215,7 @@ def _take_place(part: Path, final: Path) -> None:
 def _only_one(path: Path, wait_s: float) -> Iterator[None]:
     lock = FileLock(path.with_name(f"{path.name}.lock"), fallback_to_soft=False)
     try:
-        lock.acquire(timeout=wait_s)
+        held = lock.acquire(timeout=wait_s)
     except Timeout:
         raise RegisterError(
             sentence(
@@ -224,10 +224,8 @@ def _only_one(path: Path, wait_s: float) -> Iterator[None]:
             where=str(path),
             remedy=sentence("wait until it has finished, then try again"),
         ) from None
-    try:
+    with held:
         yield
-    finally:
-        lock.release()
 
 
 def _may_write(path: Path) -> bool:

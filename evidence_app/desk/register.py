@@ -130,12 +130,13 @@ class Register:
                 _cleaned(package=package, reading=each.id, name=each.name, value=value, unit=each.unit)
                 for each, value in contents.readings()
             )
-            _insert_all(database, "readings", readings)
+            database.table("readings").insert_all(readings)
             for source, text in contents.words():
                 _word(database, package, source, text)
             if contents.summary:
                 rows = (structs.asdict(each) for each in observations_of(contents.summary))
-                _insert_all(database, "observations", (_cleaned(package=package, **row) for row in rows))
+                observed = (_cleaned(package=package, **row) for row in rows)
+                database.table("observations").insert_all(observed)
             numbers = _insert_photos(database, package, photos)
             for each in reused:
                 row = structs.asdict(each)
@@ -308,14 +309,8 @@ def _insert_features(database: Database, package: int, photos: Sequence[HashedPh
     ).fetchall()
     rows = {photo.sha256: photo.rows for photo in photos}
     told = [{"photo": number, "rows": rows[sha256]} for number, sha256 in missing if sha256 in rows]
-    _insert_all(database, "features", told)
+    database.table("features").insert_all(told)
     return len(told)
-
-
-def _insert_all(database: Database, table: str, rows) -> None:
-    rows = list(rows)
-    if rows:
-        database.table(table).insert_all(rows)
 
 
 def _result(database: Database, package: int, checked: Checked) -> None:

@@ -13,6 +13,7 @@ from evidence_app.desk.contents import Contents, photos_of, read_contents
 from evidence_app.desk.countersign import AGREE, CountersignFound
 from evidence_app.desk.register import Register
 from evidence_app.errors import PackageError
+from evidence_app.job.rules.route import step_named
 from evidence_app.job.summary.model import StepRecord, StopRecord, Summary
 from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord
 from evidence_app.package.keys.keylist import KeyList
@@ -24,6 +25,7 @@ from evidence_app.package.verify.result import FAILS, VerifyResult
 from evidence_app.package.zip.archive import open_archive
 from evidence_app.record.clock import SystemClock
 from evidence_app.sentence import sentence
+from evidence_app.steplist import walks
 from evidence_app.steplist.model import StepList
 
 
@@ -182,21 +184,14 @@ def _sides(
 
 def reference_of(step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]) -> PhotoRecord | None:
     """The photo that the measurement of this one is held against: the last counting take of it."""
-    named = next(
-        (
-            wanted.measurement.reference
-            for step in step_list.steps
-            if step.checkpoint
-            for wanted in step.checkpoint.photos
-            if step.id == photo.step and wanted.id == photo.wanted and wanted.measurement
-        ),
-        None,
-    )
+    step = step_named(step_list, photo.step)
+    asked = {wanted.id: wanted.measurement for wanted in walks.photos_of(step)}.get(photo.wanted or "")
     takes = [
         other
         for other in every
-        if named is not None
-        and other.wanted == named
+        if asked is not None
+        and asked.reference is not None
+        and other.wanted == asked.reference
         and other.sequence < photo.sequence
         and not other.taken_back
     ]

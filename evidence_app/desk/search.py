@@ -68,19 +68,15 @@ def show(register: Register, package: int, possible: bool = False) -> Entry:
         found = list(database.query(f"{_LISTED} WHERE p.id = ?", [package]))
         if not found:
             raise no_package(package)
-        of_it = "WHERE package = ? ORDER BY id"
+        of_it = ("package = ?", [package], "id")
         return Entry(
             package=found[0],
-            results=[
-                _opened(row, "json") for row in database.query(f"SELECT * FROM results {of_it}", [package])
-            ],
-            events=[
-                _opened(row, "body") for row in database.query(f"SELECT * FROM events {of_it}", [package])
-            ],
+            results=[_opened(row, "json") for row in database.table("results").rows_where(*of_it)],
+            events=[_opened(row, "body") for row in database.table("events").rows_where(*of_it)],
             conflicts=_conflicts(database, found[0]),
             reused=_reused(database, package, possible),
             unsearched=_unsearched(database, package),
-            words=list(database.query(f"SELECT source, text FROM words {of_it}", [package])),
+            words=list(database.table("words").rows_where(*of_it, select="source, text")),
         )
 
 

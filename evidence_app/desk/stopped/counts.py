@@ -8,6 +8,7 @@ left out.
 
 import re
 from collections import Counter
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -16,7 +17,7 @@ from msgspec import Struct
 from evidence_app.desk import search
 from evidence_app.desk.export import table
 from evidence_app.desk.register import Register
-from evidence_app.desk.stopped.proportions import PChart, p_chart
+from evidence_app.desk.stopped.proportions import PChart, Point, p_chart
 from evidence_app.desk.wanted import Wanted
 from evidence_app.errors import RegisterError
 from evidence_app.language import mark
@@ -29,6 +30,22 @@ NO_JUDGEMENT = mark(
 GROUPINGS = sentences_beside(__file__)["groupings"]
 _OF = {"unit-batch": ":N", "part-batch": ":READING"}
 _NOT_GIVEN = "not given"
+
+
+_CELLS: dict[str, Callable[[Point], object]] = {
+    "group": lambda p: p.label,
+    "stops": lambda p: p.stops,
+    "jobs": lambda p: p.jobs,
+    "share": lambda p: round(p.share, 4),
+    "lower control limit": lambda p: round(p.lower, 4),
+    "upper control limit": lambda p: round(p.upper, 4),
+    "Wilson 95 % lower": lambda p: round(p.wilson_lower, 4),
+    "Wilson 95 % upper": lambda p: round(p.wilson_upper, 4),
+    "few jobs": lambda p: "yes" if p.small else "no",
+    "outside the limits": lambda p: "yes" if p.outside else "no",
+    "chance": lambda p: round(p.chance, 5),
+}
+"""The columns of the CSV file."""
 
 
 class Stops(Struct, frozen=True):
@@ -87,37 +104,8 @@ def pareto(stops: Stops) -> list[tuple[str, int, float]]:
 
 def as_csv(stops: Stops) -> bytes:
     """Both tables in one file, with a row that says what each is."""
-    rows: list[Any] = [
-        (
-            "group",
-            "stops",
-            "jobs",
-            "share",
-            "lower control limit",
-            "upper control limit",
-            "Wilson 95 % lower",
-            "Wilson 95 % upper",
-            "few jobs",
-            "outside the limits",
-            "chance",
-        )
-    ]
-    rows += [
-        (
-            p.label,
-            p.stops,
-            p.jobs,
-            round(p.share, 4),
-            round(p.lower, 4),
-            round(p.upper, 4),
-            round(p.wilson_lower, 4),
-            round(p.wilson_upper, 4),
-            "yes" if p.small else "no",
-            "yes" if p.outside else "no",
-            round(p.chance, 5),
-        )
-        for p in stops.chart.points
-    ]
+    points = ([of(point) for of in _CELLS.values()] for point in stops.chart.points)
+    rows: list[Any] = [_CELLS.keys(), *points]
     if stops.failing[1]:
         rows += [(), ("all, with those of which a check fails", *stops.with_failing)]
     rows += [(), ("reason", "stops", "share so far")]
@@ -151,19 +139,14 @@ def _labels(register: Register, by: str, rows: list[dict[str, Any]]) -> dict[int
     kind, _, what = by.partition(":")
     if by == "week":
         return {row["id"]: _week(row["closed_utc"]) for row in rows}
-    if by == "technician":
-        return {row["id"]: row["technician"] or _NOT_GIVEN for row in rows}
-    if by == "step-list":
-        return {row["id"]: row["step_list"] or _NOT_GIVEN for row in rows}
+    if by in ("technician", "step-list"):
+        return {row["id"]: row[by.replace("-", "_")] or _NOT_GIVEN for row in rows}
     if kind == "unit-batch" and re.fullmatch(r"[1-9]\d?", what):
         return {row["id"]: (row["serial"] or _NOT_GIVEN)[: int(what)] for row in rows}
     if kind == "part-batch" and what:
+        query = "SELECT package, value FROM readings WHERE reading = ? ORDER BY id"
         with register.lookup() as database:
-            found = dict(
-                database.conn.execute(
-                    "SELECT package, value FROM readings WHERE reading = ? ORDER BY id", [what]
-                )
-            )
+            found = dict(database.conn.execute(query, [what]))
         return {row["id"]: found.get(row["id"], _NOT_GIVEN) for row in rows}
     raise RegisterError(
         sentence("stops cannot be grouped by “{by}”", by=by),
