@@ -43,11 +43,7 @@ def key_needs() -> str:
 def open_device_key(pin: str | None) -> signing_key.SigningKey:
     """The tablet's key; made with ``pin`` when there is none yet. Raises SigningKeyError."""
     path = device_key_path()
-    if path.exists():
-        key = signing_key.open_key(path, pin)
-    else:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        key = signing_key.create_key(path, pin)
+    key = signing_key.open_key(path, pin) if path.exists() else signing_key.create_key(path, pin)
     _write_public(key)
     return key
 

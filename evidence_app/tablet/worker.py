@@ -19,10 +19,11 @@ Deliver = Callable[[Callable[[], None]], None]
 
 
 class Worker:
-    """``busy`` counts what was given and has not answered yet."""
+    """``busy`` counts what was given and has not answered yet; ``report`` has a call made on the
+    UI thread, from any thread."""
 
     def __init__(self, deliver: Deliver) -> None:
-        self._deliver = deliver
+        self.report = deliver
         self._threads = {
             name: ThreadPoolExecutor(1, thread_name_prefix=f"tablet {name}")
             for name in ("job", "camera", "voice", "transcript")
@@ -39,10 +40,6 @@ class Worker:
         """Do ``work`` on its thread; then ``done(result)`` or ``failed(error)`` here."""
         self.busy += 1
         self._threads[thread].submit(self._work, work, done, failed)
-
-    def report(self, call: Callable[[], None]) -> None:
-        """From any thread: have ``call`` made on the UI thread."""
-        self._deliver(call)
 
     def end(self) -> None:
         """Finish what was begun; nothing new is taken."""
@@ -63,7 +60,7 @@ class Worker:
             self.busy -= 1
             call()
 
-        self._deliver(counted)
+        self.report(counted)
 
 
 def _mistake() -> EvidenceError:

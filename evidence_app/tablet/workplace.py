@@ -235,10 +235,12 @@ class Workplace:
         """Disk and battery; cheap, called every few seconds."""
         import psutil
 
-        free = self.free_bytes()
+        free, job = self.free_bytes(), self.job
+        owed = owed_anywhere(job.step_list, job.state) if job is not None else ()
+        photos_ahead = sum(o.kind == "photo" for o in owed)
         battery = getattr(psutil, "sensors_battery", lambda: None)()
         found = {
-            "disk": n.disk_notice(free, self._photos_ahead()),
+            "disk": n.disk_notice(free, photos_ahead),
             "battery": n.battery_notice(battery.percent, battery.power_plugged) if battery else None,
         }
         for key, notice in found.items():
@@ -327,12 +329,6 @@ class Workplace:
             self.dismiss(n.OFFER)
         self.sensing.look()
         self.recounting.tick()
-
-    def _photos_ahead(self) -> int:
-        if self.job is None:
-            return 0
-        owed = owed_anywhere(self.job.step_list, self.job.state)
-        return sum(o.kind == "photo" for o in owed)
 
     def _measure(self):
         """What measures on photos. Where its library is broken the job goes on without, and

@@ -87,14 +87,6 @@ def _corrected(walk: Walk, event: Event, body: v.Corrected) -> None:
         walk.breach(event, "corrects event {number}, which is not before it", number=body.of)
 
 
-def _device_lost(walk: Walk, event: Event, body: v.SourceLost) -> None:
-    walk.lost.add(body.device)
-
-
-def _device_back(walk: Walk, event: Event, body: v.SourceReturned) -> None:
-    walk.lost.discard(body.device)
-
-
 def _left(walk: Walk, event: Event, body: v.JobLeft) -> None:
     walk.left = True
 
@@ -113,8 +105,8 @@ TOLD: Handlers = {
     "transcript-made": _transcript,
     "transcript-corrected": _transcript_corrected,
     "corrected": _corrected,
-    "device-lost": _device_lost,
-    "device-returned": _device_back,
+    "device-lost": lambda walk, event, body: walk.lost.add(body.device),
+    "device-returned": lambda walk, event, body: walk.lost.discard(body.device),
     "job-left": _left,
     "job-resumed": _resumed,
 }

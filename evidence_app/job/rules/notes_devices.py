@@ -7,7 +7,6 @@ from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import line, prose
 from evidence_app.job.rules.situation import APP, Situation, Stored, draft
 from evidence_app.job.state.facts import Note
-from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Draft
 from evidence_app.sentence import sentence
 
@@ -21,12 +20,8 @@ def start_note(at: Situation, command: c.StartNote) -> list[Draft]:
     if at.state.open_note is not None:
         at.refuse("a voice note is being recorded already", "end that note first")
     check_photo(at, command.photo)
-    return [at.draft(v.NoteStarted(next_note(at.state), command.photo))]
-
-
-def next_note(state: JobState) -> str:
-    """The id that the next spoken note gets: note-1, note-2 and so on."""
-    return f"note-{1 + sum(note.heard != 'written' for note in state.notes)}"
+    spoken = sum(note.heard != "written" for note in at.state.notes)
+    return [at.draft(v.NoteStarted(f"note-{spoken + 1}", command.photo))]
 
 
 def finish_note(at: Situation, command: c.FinishNote) -> list[Draft]:

@@ -108,13 +108,8 @@ def owed_at(step_list: StepList, state: JobState, step: str) -> tuple[Owed, ...]
     if at.checkpoint is not None:
         given = state.finding_of(step)
         if given is None or given.leads_to.action != "go-on":
-            owed.append(
-                Owed(
-                    "finding",
-                    sentence("Give the finding: {question}", question=at.checkpoint.question),
-                    step=step,
-                )
-            )
+            asked = sentence("Give the finding: {question}", question=at.checkpoint.question)
+            owed.append(Owed("finding", asked, step=step))
     return tuple(owed)
 
 
@@ -150,25 +145,17 @@ def advice_at(step_list: StepList, state: JobState, step: str) -> tuple[Advice, 
 
 def _hold(state: JobState, step: Step, hold: Hold) -> list[Owed]:
     time = seconds_in_words(hold.at_least_s)
-    if state.hold is not None and state.hold.step == step.id:
-        return [
-            Owed(
-                "hold",
-                sentence("Keep it held for at least {time}, then end the hold.", time=time),
-                step=step.id,
-            )
-        ]
-    ended = state.hold_of(step.id)
+    ended, applied = state.hold_of(step.id), bare(hold.applied)
     if ended is not None and ended.met:
         return []
-    applied = bare(hold.applied)
-    asked = (
-        sentence(
+    if state.hold is not None and state.hold.step == step.id:
+        asked = sentence("Keep it held for at least {time}, then end the hold.", time=time)
+    elif ended is None:
+        asked = sentence("Hold for at least {time}: {applied}.", time=time, applied=applied)
+    else:
+        asked = sentence(
             "Hold for at least {time} again, from the beginning: {applied}.", time=time, applied=applied
         )
-        if ended
-        else sentence("Hold for at least {time}: {applied}.", time=time, applied=applied)
-    )
     return [Owed("hold", asked, step=step.id)]
 
 
@@ -186,19 +173,19 @@ _COUNT = _WORDS["count"]
 
 
 def _photo(wanted: PhotoWanted, photo: Photo | None, step: str | None = None) -> list[Owed]:
+    failed, framing = None, bare(wanted.framing)
     if photo is None:
-        asked = sentence("Take the photo: {framing}.", framing=bare(wanted.framing))
-        return [Owed("photo", asked, id=wanted.id, step=step)]
-    if photo.settled:
+        asked = sentence("Take the photo: {framing}.", framing=framing)
+    elif photo.settled:
         return []
-    if photo.passes is None:
+    elif photo.passes is None:
         asked = sentence("The photo is being checked; wait a moment.")
-        return [Owed("photo", asked, id=wanted.id, step=step)]
-    asked = sentence(
-        "The photo did not pass: take it again, or keep it with a reason ({framing}).",
-        framing=bare(wanted.framing),
-    )
-    return [Owed("photo", asked, id=wanted.id, step=step, photo=photo.sha256)]
+    else:
+        failed = photo.sha256
+        asked = sentence(
+            "The photo did not pass: take it again, or keep it with a reason ({framing}).", framing=framing
+        )
+    return [Owed("photo", asked, id=wanted.id, step=step, photo=failed)]
 
 
 def _reason_given(state: JobState, stopped: int) -> bool:

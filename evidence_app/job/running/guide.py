@@ -25,7 +25,7 @@ from evidence_app.job.rules.owed import Advice, Owed, advice_at, owed_anywhere, 
 from evidence_app.job.rules.photos_holds_readings import judged
 from evidence_app.job.rules.situation import APP, Stored, draft
 from evidence_app.job.running.one_instant import ReadingOnce
-from evidence_app.job.running.opening import begin, clock_name, opening, refuse_practice_clock, standing
+from evidence_app.job.running.opening import begin, opening, refuse_practice_clock, standing
 from evidence_app.job.running.previewing import Previewing
 from evidence_app.job.running.storing import BYTES_CARRIERS, store
 from evidence_app.job.state.facts import Note
@@ -90,9 +90,7 @@ class Job:
         Nothing is written when the step list or an entry is not right. Raises
         StepListError, EvidenceError, Refused, RecordError, JobInUse, StorageFull.
         """
-        step_list, body = opening(
-            step_list_bytes, variant, serial, claim, technician, practice, clock_name(clock)
-        )
+        step_list, body = opening(step_list_bytes, variant, serial, claim, technician, practice, clock)
         reading = ReadingOnce(clock)
         record = Record.create(folder, reading)
         try:
@@ -118,7 +116,7 @@ class Job:
         record = Record.open(folder, reading)
         try:
             step_list, state = standing(record)
-            refuse_practice_clock(clock_name(clock), state.practice)
+            refuse_practice_clock(clock, state.practice)
             job = cls(record, reading, step_list, state, measure)
             if state.phase != "closed":
                 job._take_up()

@@ -28,7 +28,7 @@ def opening(
     claim: str,
     technician: str,
     practice: bool,
-    clock_name: Literal["system", "practice"],
+    clock: Clock,
 ) -> tuple[StepList, v.JobOpened]:
     """The step list and the body of the first event; nothing is written.
 
@@ -36,7 +36,7 @@ def opening(
     """
     step_list = loads(step_list_bytes, "step list")
     require_variant(step_list, variant)
-    refuse_practice_clock(clock_name, practice)
+    refuse_practice_clock(clock, practice)
     body = v.JobOpened(
         format=v.FORMAT,
         app=evidence_app.__version__,
@@ -54,19 +54,19 @@ def opening(
         claim=line(claim, sentence("the claim number")),
         technician=line(technician, sentence("the technician's name")),
         practice=practice,
-        clock=clock_name,
+        clock=_clock_name(clock),
         platform=platform.platform(),
     )
     return step_list, body
 
 
-def clock_name(clock: Clock) -> Literal["system", "practice"]:
+def _clock_name(clock: Clock) -> Literal["system", "practice"]:
     """Any clock but the machine's own can be set at will and is a practice clock."""
     return "system" if isinstance(clock, SystemClock) else "practice"
 
 
-def refuse_practice_clock(name: str, practice: bool) -> None:
-    if name == "practice" and not practice:
+def refuse_practice_clock(clock: Clock, practice: bool) -> None:
+    if _clock_name(clock) == "practice" and not practice:
         raise Refused(
             sentence("a practice clock cannot time a real job"),
             where=sentence("job"),

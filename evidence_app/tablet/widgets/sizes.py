@@ -4,7 +4,9 @@ from collections.abc import Callable
 from typing import Any
 from weakref import WeakKeyDictionary
 
+from kivy.event import EventDispatcher
 from kivy.metrics import dp
+from kivy.properties import NumericProperty
 
 # In dp (1/160 inch) at 100 percent.
 TEXT = {
@@ -28,23 +30,18 @@ _HALF = ("huge", "head")
 grow half as much as the rest."""
 
 
-class Sizes:
+class Sizes(EventDispatcher):
     """``percent``: text size from 100 to 200."""
 
+    percent = NumericProperty(100)
+
     def __init__(self) -> None:
-        self._percent = 100
+        super().__init__()
         # Widgets come and go by the thousand in a job; one that is gone is forgotten here.
         self._renewed: WeakKeyDictionary[object, Callable[[Any], None]] = WeakKeyDictionary()
 
-    @property
-    def percent(self) -> int:
-        return self._percent
-
-    @percent.setter
-    def percent(self, percent: int) -> None:
-        if percent != self._percent:
-            self._percent = percent
-            self.renew()
+    def on_percent(self, *_) -> None:
+        self.renew()
 
     def renew(self) -> None:
         for widget, renew in list(self._renewed.items()):

@@ -3,6 +3,7 @@
 from msgspec import Struct
 
 from evidence_app.job.rules.route import neighbour, newest_settled, step_named, stop_rule
+from evidence_app.job.rules.steps import leads_to
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.summary.event_sentences import check_said, conformity_words
@@ -187,26 +188,21 @@ def _choice(
     step_list: StepList, state: JobState, step: Step, finding: Finding, rule: Rule
 ) -> FindingChoice:
     redone = state.redos(step.id)
-    stops = rule.stop is not None or (rule.redo_limit is not None and redone >= rule.redo_limit)
-    return FindingChoice(
-        finding.value,
-        finding_words(finding.value),
-        _leads_to(step_list, state, step, rule, redone, stops),
-        stops,
-        rule.go_on and neighbour(step_list, state.variant, step.id, +1) is not None,
-    )
-
-
-def _leads_to(
-    step_list: StepList, state: JobState, step: Step, rule: Rule, redone: int, stops: bool
-) -> str:
-    if stops:
-        stop = stop_rule(step_list, rule.stop or rule.then_stop)
-        return say("Stops the repair. {disposition}", disposition=stop.disposition if stop else "")
-    if rule.go_on:
-        following = neighbour(step_list, state.variant, step.id, +1)
+    to = leads_to(rule, redone)
+    following = neighbour(step_list, state.variant, step.id, +1)
+    words = finding_words(finding.value)
+    if to.action == "stop":
+        stop = stop_rule(step_list, to.rule)
+        told = say("Stops the repair. {disposition}", disposition=stop.disposition if stop else "")
+        return FindingChoice(finding.value, words, told, True, False)
+    if to.action == "go-on":
         title = bare(following.title) if following else say("the end of the job")
-        return say("Goes on to: {title}.", title=title)
+        told = say("Goes on to: {title}.", title=title)
+        return FindingChoice(finding.value, words, told, False, following is not None)
+    return FindingChoice(finding.value, words, _sent_back(step_list, rule, redone), False, False)
+
+
+def _sent_back(step_list: StepList, rule: Rule, redone: int) -> str:
     target = step_named(step_list, rule.redo_from)
     title = bare(target.title) if target else ""
     if rule.redo_limit is None:

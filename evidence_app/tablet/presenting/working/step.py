@@ -94,13 +94,15 @@ def _hold_task(state: JobState, step: Step) -> list[Task]:
     words = say(
         "Hold {time}: {applied}", time=duration(step.hold.at_least_s), applied=bare(step.hold.applied)
     )
-    if state.hold is not None and state.hold.step == step.id:
-        return [Task("hold", None, words, "open", say("running now"), "hold")]
     ended = state.hold_of(step.id)
-    if ended is not None and ended.met:
-        return [Task("hold", None, words, "done", say("held long enough"), "hold")]
-    said = say("not held long enough; must be repeated") if ended else say("required")
-    return [Task("hold", None, words, "owed", said, "hold")]
+    stands, said = "owed", say("required")
+    if state.hold is not None and state.hold.step == step.id:
+        stands, said = "open", say("running now")
+    elif ended is not None and ended.met:
+        stands, said = "done", say("held long enough")
+    elif ended is not None:
+        said = say("not held long enough; must be repeated")
+    return [Task("hold", None, words, stands, said, "hold")]
 
 
 def _reading_task(state: JobState, step: Step, reading: Reading) -> Task:
