@@ -86,16 +86,13 @@ def _chart(axes, stops: Stops) -> None:
     )
     if stops.by == "week":  # only weeks follow each other
         axes.plot(places, shares, color="0.5", linewidth=0.8)
-    for marker, words, chosen in (
-        ("o", say("within the limits"), [i for i, p in enumerate(points) if not p.small and not p.outside]),
-        ("s", say("outside the limits"), [i for i, p in enumerate(points) if p.outside]),
-        (
-            "x",
-            say("few jobs: no conclusion"),
-            [i for i, p in enumerate(points) if p.small and not p.outside],
-        ),
+    markers = ["s" if p.outside else "x" if p.small else "o" for p in points]
+    for marker, words in (
+        ("o", say("within the limits")),
+        ("s", say("outside the limits")),
+        ("x", say("few jobs: no conclusion")),
     ):
-        if chosen:
+        if chosen := [place for place in places if markers[place] == marker]:
             axes.plot(
                 chosen,
                 [shares[i] for i in chosen],

@@ -10,7 +10,7 @@ import base64
 import binascii
 import io
 import re
-from itertools import zip_longest
+from itertools import islice, zip_longest
 
 import numpy as np
 from PIL import Image
@@ -75,22 +75,17 @@ def without_pictures(report: bytes) -> bytes:
 
 
 def _words(given: bytes, expected: bytes) -> list[Sentence]:
-    found = []
-    lines = zip_longest(_plain(given), _plain(expected))
-    for number, (shown, made) in enumerate(lines, start=1):
-        if shown == made:
-            continue
-        found.append(
-            sentence(
-                "line {number} reads {given} where the journal gives {expected}",
-                number=number,
-                given=_quoted(shown),
-                expected=_quoted(made),
-            )
+    lines = enumerate(zip_longest(_plain(given), _plain(expected)), start=1)
+    differing = ((number, *pair) for number, pair in lines if pair[0] != pair[1])
+    return [
+        sentence(
+            "line {number} reads {given} where the journal gives {expected}",
+            number=number,
+            given=_quoted(shown),
+            expected=_quoted(made),
         )
-        if len(found) >= MAX_DIFFERENCES:
-            break
-    return found
+        for number, shown, made in islice(differing, MAX_DIFFERENCES)
+    ]
 
 
 def _plain(report: bytes) -> list[bytes]:

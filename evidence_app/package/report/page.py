@@ -11,9 +11,9 @@ Rules:
 """
 
 import re
-from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
+from itertools import groupby
 
 import jinja2
 from markupsafe import Markup
@@ -21,7 +21,7 @@ from markupsafe import Markup
 from evidence_app.errors import PackageError
 from evidence_app.job.rules.ledger import balance_words
 from evidence_app.job.summary.event_sentences import DEVICES, duration
-from evidence_app.job.summary.model import Summary, TimelineLine
+from evidence_app.job.summary.model import Summary
 from evidence_app.language import LANGUAGES, say, speaking
 from evidence_app.package import layout
 from evidence_app.package.report import words
@@ -116,7 +116,8 @@ def render_page(
             before_rows=builder.before_rows(),
             step_rows=builder.step_rows(),
             stop_rows=builder.stop_rows(),
-            days=_days(events),
+            # Cut where the day or the offset from UTC changes.
+            days=[(day, list(of_it)) for day, of_it in groupby(events, lambda line: words.day(line.wall))],
             left_out=len(summary.timeline) - len(events),
             **more,
         )
@@ -125,17 +126,6 @@ def render_page(
 def made_by(form: str) -> str:
     """What the page depends on beside the journal: its layout and the picture library."""
     return f"{form}; {maker()}"
-
-
-def _days(lines: Sequence[TimelineLine]) -> list[tuple[str, list]]:
-    """The timeline cut where the day or the offset from UTC changes."""
-    days: list[tuple[str, list]] = []
-    for line in lines:
-        day = words.day(line.wall)
-        if not days or days[-1][0] != day:
-            days.append((day, []))
-        days[-1][1].append(line)
-    return days
 
 
 def _style(fingerprint: str, practice: bool | None, language: str, form: str) -> Markup:

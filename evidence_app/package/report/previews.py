@@ -28,6 +28,8 @@ Load = Callable[[str], bytes]
 Kept = Callable[[str, str], bytes | None]
 """A preview that was kept: (SHA-256 of the original, maker) -> JPEG, or None."""
 Progress = Callable[[int, int], None]
+Wanted = tuple[str, str]
+"""A picture to preview: its SHA-256, and its kind as in photo.preview.KINDS."""
 
 PICTURE_URI = "data:image/jpeg;base64,"
 
@@ -38,13 +40,6 @@ _LONG_SOUND = sentence("Too long to be played from this page.")
 # Loaded at a time, so that memory holds a few originals and never all of them.
 _TOGETHER = 8
 _THREADS = 2
-
-
-class PreviewWanted(Struct, frozen=True):
-    """A picture to preview; ``kind`` as in photo.preview.KINDS."""
-
-    sha256: str
-    kind: str
 
 
 class Medium(Struct, frozen=True):
@@ -64,20 +59,20 @@ class Embedded:
         self._kept = kept or (lambda sha256, maker: None)
         self._left = limits.EMBEDDED_BYTES
 
-    def pictures(self, wanted: Iterable[PreviewWanted], progress: Progress | None) -> dict[str, Medium]:
+    def pictures(self, wanted: Iterable[Wanted], progress: Progress | None) -> dict[str, Medium]:
         """Previews by SHA-256. Each original is shown once."""
-        first: dict[str, PreviewWanted] = {}
-        for want in wanted:
-            first.setdefault(want.sha256, want)
+        first: dict[str, str] = {}
+        for sha256, kind in wanted:
+            first.setdefault(sha256, kind)
         shown: dict[str, Medium] = {}
         with ThreadPoolExecutor(_THREADS) as pool:
-            for batch in _batches(list(first.values())):
+            for batch in _batches(first.items()):
                 if self._left <= 0:
                     made: Iterator = (_said(_PAGE_FULL) for _ in batch)
                 else:
                     made = pool.map(self._preview, batch)
-                for want, picture in zip(batch, made, strict=True):
-                    shown[want.sha256] = self._within_budget(picture)
+                for (sha256, _), picture in zip(batch, made, strict=True):
+                    shown[sha256] = self._within_budget(picture)
                 if progress:
                     progress(len(shown), len(first))
         return shown
@@ -93,16 +88,17 @@ class Embedded:
             return _said(sentence("The file is not a FLAC recording."))
         return self._within_budget(Medium(_encoded("data:audio/flac;base64,", data)))
 
-    def _preview(self, wanted: PreviewWanted) -> Medium:
+    def _preview(self, wanted: Wanted) -> Medium:
+        sha256, kind = wanted
         try:
-            kept = self._kept(wanted.sha256, maker())
+            kept = self._kept(sha256, maker())
             if kept is not None:
                 picture = read_preview(kept)
             else:
-                data = self._bytes(wanted.sha256)
+                data = self._bytes(sha256)
                 if data is None:
                     return _said(_NOT_THERE)
-                picture = make_preview(data, wanted.kind)
+                picture = make_preview(data, kind)
         except PhotoError as problem:
             return _said(sentence("No preview: {problem}.", problem=problem.what))
         uri = _encoded(PICTURE_URI, picture.jpeg)
@@ -127,8 +123,8 @@ class Embedded:
 class Unpictured(Embedded):
     """Leaves every picture empty: for comparing the words of two reports alone."""
 
-    def pictures(self, wanted: Iterable[PreviewWanted], progress: Progress | None) -> dict[str, Medium]:
-        return {want.sha256: Medium(Markup(PICTURE_URI)) for want in wanted}
+    def pictures(self, wanted: Iterable[Wanted], progress: Progress | None) -> dict[str, Medium]:
+        return {sha256: Medium(Markup(PICTURE_URI)) for sha256, _ in wanted}
 
 
 class Digested(Embedded):
@@ -160,7 +156,7 @@ class Digested(Embedded):
         return not read(1)
 
 
-def _batches(wanted: list[PreviewWanted]) -> Iterator[list[PreviewWanted]]:
+def _batches(wanted: Iterable[Wanted]) -> Iterator[list[Wanted]]:
     source = iter(wanted)
     while batch := list(islice(source, _TOGETHER)):
         yield batch

@@ -9,9 +9,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from msgspec import Struct
 
 from evidence_app.job.summary.event_sentences import SOURCES, plain
+from evidence_app.job.summary.journal import grouped
 from evidence_app.job.summary.model import Requirement, StepRecord, Summary
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
-from evidence_app.package.report.previews import Embedded, Medium, PreviewWanted
+from evidence_app.package.report.previews import Embedded, Medium, Wanted
 from evidence_app.package.report.sentences import (
     check_words,
     failing_words,
@@ -142,12 +143,12 @@ class Builder:
     def make_pictures(self, progress: Callable[[int, int], None] | None) -> None:
         self._pictures = self._embedded.pictures(self._wanted(), progress)
 
-    def _wanted(self) -> Iterator[PreviewWanted]:
+    def _wanted(self) -> Iterator[Wanted]:
         for photo in self.photos:
-            yield PreviewWanted(photo.original.sha256, "photo")
+            yield photo.original.sha256, "photo"
             for measured in photo.measurements:
                 if measured.markup:
-                    yield PreviewWanted(measured.markup.sha256, "markup")
+                    yield measured.markup.sha256, "markup"
 
     def _photo_sets(self) -> Iterator[tuple[Words, Sequence[PhotoRecord]]]:
         summary = self._summary
@@ -164,11 +165,8 @@ class Builder:
         return [(heading, self._views(photos)) for heading, photos in self._photo_sets()]
 
     def _views(self, photos: Sequence[PhotoRecord]) -> tuple[WantedView, ...]:
-        by_view: dict[str | int, list[PhotoRecord]] = {}
-        for photo in photos:
-            by_view.setdefault(photo.wanted or photo.sequence, []).append(photo)
         views = []
-        for takes in by_view.values():
+        for takes in grouped(photos, lambda photo: photo.wanted or photo.sequence).values():
             current = next((p for p in reversed(takes) if not p.superseded), None)
             views.append(
                 WantedView(

@@ -52,6 +52,7 @@ def check_seal(case: Case) -> result.CheckResult:
             "the signature holds; key and manifests are those that it names, the journal cannot "
             "be read to compare it"
         )
+    fields = msgspec.structs.asdict(seal) | {"top folder": layout.top_folder(seal.claim, seal.job)}
     problems = [
         sentence(
             "{file}: {name} is {stated}, but the package gives {told}",
@@ -60,7 +61,7 @@ def check_seal(case: Case) -> result.CheckResult:
             stated=_brief(stated),
             told=_brief(told[name]),
         )
-        for name, stated in _stated(seal).items()
+        for name, stated in fields.items()
         if name in told and told[name] != stated
     ]
     if problems:
@@ -185,11 +186,6 @@ def _signed_seal(case: Case):
             where=layout.SEAL_SIGNATURE,
         )
     return seal, key
-
-
-def _stated(seal: layout.Seal) -> dict[str, object]:
-    stated = msgspec.structs.asdict(seal)
-    return stated | {"top folder": layout.top_folder(seal.claim, seal.job)}
 
 
 def _told_by_files(case: Case, seal: layout.Seal, key) -> dict[str, object]:

@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw
 
 from evidence_app import limits
 from evidence_app.package.report.compare import differences, made_by, without_pictures
-from evidence_app.package.report.previews import Embedded, PreviewWanted, Unpictured
+from evidence_app.package.report.previews import Embedded, Unpictured
 from evidence_app.photo.preview import make_preview
 from tests.package.report.reporting import new_bench, render, run_stopped
 
@@ -40,7 +40,7 @@ def pictures_of(report: bytes) -> list[bytes]:
 
 
 def test_damaged_photo_has_a_sentence_instead():
-    shown = Embedded(lambda _: jpeg(80, 60)[:300]).pictures([PreviewWanted("a", "photo")], None)["a"]
+    shown = Embedded(lambda _: jpeg(80, 60)[:300]).pictures([("a", "photo")], None)["a"]
     assert (shown.uri, str(shown.problem)) == (None, "No preview: the photo is cut off before its end.")
 
 
@@ -73,7 +73,7 @@ def test_page_stops_growing_at_its_limit(record, monkeypatch):
 
 
 def test_each_original_is_embedded_once():
-    wanted = [PreviewWanted("a", "photo"), PreviewWanted("a", "photo")]
+    wanted = [("a", "photo"), ("a", "photo")]
     told = []
     shown = Embedded(lambda _: jpeg(80, 60)).pictures(wanted, lambda *done: told.append(done))
     assert list(shown) == ["a"]

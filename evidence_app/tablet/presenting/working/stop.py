@@ -50,17 +50,10 @@ def _tasks(step_list: StepList, state: JobState) -> tuple[Task, ...]:
     kinds = {(o.kind, o.id) for o in owed_after_stop(step_list, state)}
     tasks = [photo_task(bare(w.framing), w.id, state.photo_of_reason(w.id)) for w in rule.photos]
     if rule.spoken_reason:
-        owed = ("spoken-reason", None) in kinds
-        tasks.append(
-            Task(
-                "note",
-                None,
-                say("The reason, spoken in a note"),
-                "owed" if owed else "done",
-                say("required") if owed else say("recorded"),
-                "note",
-            )
-        )
+        stands, said = "done", say("recorded")
+        if ("spoken-reason", None) in kinds:
+            stands, said = "owed", say("required")
+        tasks.append(Task("note", None, say("The reason, spoken in a note"), stands, said, "note"))
     for role in rule.names:
         given = state.name_of(role)
         words = say("Name of the {role}", role=role_words(role))
