@@ -165,7 +165,7 @@ def _leads_to(rule: m.Rule, number_of: dict[str, int]) -> str:
 def _stop_rules(step_list: m.StepList) -> Iterator[str]:
     for rule in step_list.stop_rules:
         yield ""
-        by = say(" (also when the technician stops)") if _is_technicians(rule, step_list) else ""
+        by = say(" (also when the technician stops)") if rule.id == step_list.stop_by_technician else ""
         yield from _wrap(f"{rule.id}{by}", "  ", "  ")
         yield from _wrap(rule.reason, "     " + say("Reason") + ": ", "       ")
         yield from _wrap(rule.disposition, "     " + say("Required") + ": ", "       ")
@@ -177,10 +177,6 @@ def _stop_rules(step_list: m.StepList) -> Iterator[str]:
             yield from _owed(say("Voice note: the reason, spoken"))
         if rule.names:
             yield from _owed(say("Name of: {roles}", roles=", ".join(rule.names)))
-
-
-def _is_technicians(rule: m.StopRule, step_list: m.StepList) -> bool:
-    return rule.id == step_list.stop_by_technician
 
 
 def _owed(text: str) -> Iterator[str]:

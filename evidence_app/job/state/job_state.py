@@ -16,7 +16,8 @@ the newest counts.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from itertools import chain
 from typing import Any
 
 from msgspec import Struct
@@ -125,11 +126,11 @@ class JobState(Struct, frozen=True):
         """The last ended hold at a step; None while one is running or none was made."""
         if self.hold is not None and self.hold.step == step:
             return None
-        return self._newest(self.holds, step, lambda _: True)
+        return self._newest(self.holds, step)
 
     def finding_of(self, step: str) -> facts.GivenFinding | None:
         """The finding that covers everything shown at a step; None when it is owed."""
-        finding = self._newest(self.findings, step, lambda _: True)
+        finding = self._newest(self.findings, step)
         if finding is None or self._last_shown(step) > finding.sequence:
             return None
         return finding
@@ -172,24 +173,16 @@ class JobState(Struct, frozen=True):
             return None
         return undo.sequence
 
-    def _newest(self, shown: tuple, step: str | None, fits: Callable[[Any], bool]) -> Any:
-        after = self.void_before.get(step, 0) if step is not None else 0
-        for item in reversed(shown):
-            if item.step == step and item.sequence > after and fits(item):
-                return item
-        return None
+    def _newest(self, shown: tuple, step: str, fits: Callable[[Any], bool] = lambda _: True) -> Any:
+        after = self.void_before.get(step, 0)
+        standing = (each for each in reversed(shown) if each.step == step and each.sequence > after)
+        return next(filter(fits, standing), None)
 
     def _last_shown(self, step: str) -> int:
-        groups = (
-            self.holds,
-            self.readings,
-            self.counts,
-            [p for p in self.photos if p.purpose == "checkpoint"],
-        )
-        shown = [item.sequence for group in groups for item in group if item.step == step]
-        if self.hold is not None and self.hold.step == step:
-            shown.append(self.hold.sequence)
-        return max(shown, default=0)
+        photos = (photo for photo in self.photos if photo.purpose == "checkpoint")
+        running = (self.hold,) if self.hold else ()
+        shown: Iterable[Any] = chain(self.holds, self.readings, self.counts, photos, running)
+        return max((each.sequence for each in shown if each.step == step), default=0)
 
 
 def microseconds(seconds: float) -> int:
