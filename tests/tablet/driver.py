@@ -109,8 +109,8 @@ class Driver:
         self.app = TabletApp(Settings(**settings), clock=clock, camera=camera, microphone=microphone)
         self.resize(size)
         self._news = threading.Event()  # something beside the screen has answered
-        deliver = self.app.worker._deliver
-        self.app.worker._deliver = lambda call: (deliver(call), self._news.set())
+        deliver = self.app.worker.report
+        self.app.worker.report = lambda call: (deliver(call), self._news.set())
         self.root = self.app.build()
         # The guard's time is the hand's: it goes on when a person would wait, never by itself.
         self.hand_s = 1000.0

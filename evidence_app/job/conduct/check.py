@@ -13,6 +13,7 @@ are other checks.
 
 from collections.abc import Callable, Sequence
 from functools import partial
+from itertools import pairwise
 from typing import Any
 
 import msgspec
@@ -93,11 +94,8 @@ def _check_order(walk: Walk, readable: list[tuple[Event, v.Body]]) -> None:
     """Numbers from 1 without a gap, the first and last kinds, and the monotonic clock."""
     if not readable or readable[0][0].kind != "job-opened" or readable[0][0].sequence != 1:
         walk.breach(None, "the journal does not begin with the opening of a job as event 1")
-    previous: Event | None = None
-    for event, _ in readable:
-        if previous is not None:
-            _check_follows(walk, previous, event)
-        previous = event
+    for (previous, _), (event, _) in pairwise(readable):
+        _check_follows(walk, previous, event)
 
 
 def _check_follows(walk: Walk, previous: Event, event: Event) -> None:
