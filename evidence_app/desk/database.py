@@ -55,7 +55,9 @@ def writable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
                 set_pragmas(database.conn, path, RegisterError)
                 if version < VERSION:
                     kept = path.with_name(f"{path.stem}-version-{version}{path.suffix}")
-                    _keep_copy(database, kept)
+                    if not kept.exists():
+                        with _made_whole(kept) as copy:
+                            database.conn.backup(copy)
                     _bring_up_to_date(database, version)
                     if told is not None:
                         told(
@@ -149,11 +151,8 @@ def _refuse_no_register(path: Path) -> None:
 def _connected(path: Path) -> sqlite3.Connection:
     """A connection to the register; a new one takes its place only when it has its tables."""
     if not path.exists():
-        part = part_of(path)
-        part.unlink(missing_ok=True)
-        with closing(sqlite3.connect(part)) as made:
+        with _made_whole(path) as made:
             _bring_up_to_date(Database(made, execute_plugins=False), 0)
-        _take_place(part, path)
     return sqlite3.connect(path)
 
 
@@ -194,17 +193,13 @@ def _bring_up_to_date(database: Database, version: int) -> None:
         database.conn.execute(f"PRAGMA user_version = {VERSION}")
 
 
-def _keep_copy(database: Database, copy: Path) -> None:
-    if copy.exists():
-        return
-    part = part_of(copy)
+@contextmanager
+def _made_whole(final: Path) -> Iterator[sqlite3.Connection]:
+    """A new database, which takes its place only when all of it is on the disk."""
+    part = part_of(final)
     part.unlink(missing_ok=True)
-    with closing(sqlite3.connect(part)) as kept:
-        database.conn.backup(kept)
-    _take_place(part, copy)
-
-
-def _take_place(part: Path, final: Path) -> None:
+    with closing(sqlite3.connect(part)) as made:
+        yield made
     with part.open("rb+") as file:
         sync_file(file.fileno())
     os.replace(part, final)

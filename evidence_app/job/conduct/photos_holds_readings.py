@@ -8,6 +8,7 @@ import msgspec
 from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.recompute import gate_contradictions, measured_contradictions
 from evidence_app.job.conduct.walk import Handlers, HoldSeen, PhotoSeen, Walk
+from evidence_app.language import mark
 from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Reading
@@ -208,17 +209,10 @@ def _hold_ended(walk: Walk, event: Event, body: v.HoldEnded) -> None:
                 time=table.hold.at_least_s,
                 at_most=at_most,
             )
+        said = mark("says the hold was not met; held {time:g} s, {asked}")
         if body.met:
-            walk.breach(
-                event, "says the hold was met; held {time:g} s, {asked}", time=held_us / 1e6, asked=asked
-            )
-        else:
-            walk.breach(
-                event,
-                "says the hold was not met; held {time:g} s, {asked}",
-                time=held_us / 1e6,
-                asked=asked,
-            )
+            said = mark("says the hold was met; held {time:g} s, {asked}")
+        walk.breach(event, said, time=held_us / 1e6, asked=asked)
     walk.at(table.id).held = met
 
 

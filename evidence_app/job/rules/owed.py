@@ -15,7 +15,7 @@ from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.job.vocabulary import ItemList
 from evidence_app.sentence import NOTHING, Sentence, counted, joined, sentence, sentences_beside
-from evidence_app.steplist.model import Hold, PhotoWanted, Reading, Step, StepList
+from evidence_app.steplist.model import Caution, Hold, PhotoWanted, Reading, Step, StepList
 from evidence_app.steplist.walks import photos_of
 from evidence_app.writing import bare
 
@@ -73,15 +73,7 @@ def owed_anywhere(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
 
 def owed_before_work(step_list: StepList, state: JobState) -> tuple[Owed, ...]:
     cautions = [
-        Owed(
-            "caution",
-            sentence(
-                "Read and acknowledge: {signal}, {hazard}.",
-                signal=Sentence(c.signal.value),
-                hazard=bare(c.hazard),
-            ),
-            id=c.id,
-        )
+        Owed("caution", _caution_sentence(c), id=c.id)
         for c in cautions_of(step_list, state.variant)
         if c.id not in state.cautions
     ]
@@ -225,6 +217,11 @@ def seconds_in_words(seconds: float) -> Sentence:
     if rest or not minutes:
         words.append(counted("{count:g} second", "{count:g} seconds", rest))
     return joined(" ", words)
+
+
+def _caution_sentence(caution: Caution) -> Sentence:
+    signal, hazard = Sentence(caution.signal.value), bare(caution.hazard)
+    return sentence("Read and acknowledge: {signal}, {hazard}.", signal=signal, hazard=hazard)
 
 
 def _tick_sentence(name: str, item: str) -> Sentence:

@@ -25,11 +25,11 @@ from evidence_app.job.rules.owed import Advice, Owed, advice_at, owed_anywhere, 
 from evidence_app.job.rules.photos_holds_readings import judged
 from evidence_app.job.rules.situation import APP, Stored, draft
 from evidence_app.job.running.one_instant import ReadingOnce
-from evidence_app.job.running.opening import begin, opening, refuse_practice_clock, standing
+from evidence_app.job.running.opening import opening, refuse_practice_clock, standing
 from evidence_app.job.running.previewing import Previewing
 from evidence_app.job.running.storing import BYTES_CARRIERS, store
 from evidence_app.job.state.facts import Note
-from evidence_app.job.state.fold import apply
+from evidence_app.job.state.fold import apply, fold
 from evidence_app.job.state.job_state import JobState
 from evidence_app.photo.gate.judge import judge
 from evidence_app.record.clock import Clock
@@ -97,7 +97,8 @@ class Job:
             for picture, data in pictures_in(beside, step_list) if beside else ():
                 if isinstance(data, bytes):
                     record.keep_derived(picture.sha256, STEP_LIST, data, safe=True)
-            state = begin(record, step_list_bytes, body)
+            record.store(step_list_bytes, "application/toml")
+            state = fold(record.append(draft(body, None)))
         except BaseException:
             record.close()
             raise

@@ -10,7 +10,6 @@ import evidence_app
 from evidence_app.errors import RecordError, Refused
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import line
-from evidence_app.job.rules.situation import draft
 from evidence_app.job.state.fold import fold
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.clock import Clock, SystemClock
@@ -72,12 +71,6 @@ def refuse_practice_clock(clock: Clock, practice: bool) -> None:
             where=sentence("job"),
             remedy=sentence("open the job as practice, or use the machine's clock"),
         )
-
-
-def begin(record: Record, step_list_bytes: bytes, body: v.JobOpened) -> JobState:
-    """Writes the step list and the first event."""
-    record.store(step_list_bytes, "application/toml")
-    return fold(record.append(draft(body, None)))
 
 
 def standing(record: Record) -> tuple[StepList, JobState]:
