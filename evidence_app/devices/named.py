@@ -10,6 +10,7 @@ from evidence_app.devices.camera import Camera
 from evidence_app.devices.microphone import Microphone
 from evidence_app.errors import DeviceError
 from evidence_app.sentence import sentence
+from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
 
 _CAMERAS: dict[str, Callable[[str], Camera]] = {}
 _MICROPHONES: dict[str, Callable[[str], Microphone]] = {}
@@ -42,18 +43,19 @@ def register_microphone(scheme: str, factory: Callable[[str], Microphone]) -> No
     _MICROPHONES[scheme] = factory
 
 
-def open_microphone(spec: str) -> Microphone:
+def open_microphone(spec: str, loudspeaker: Loudspeaker | None = None) -> Microphone:
     """The microphone that ``spec`` names, not yet started.
 
     ``microphone`` (the system's choice), ``microphone:NAME``, ``file:PATH`` and
-    whatever was registered. Raises DeviceError.
+    whatever was registered. ``loudspeaker``: plays in the same stream, where it can. Raises
+    DeviceError.
     """
     scheme, colon, rest = spec.strip().partition(":")
     scheme = scheme.lower()
     if scheme == "microphone":
         from evidence_app.devices.portaudio import PortAudioMicrophone
 
-        return PortAudioMicrophone(rest or None)
+        return PortAudioMicrophone(rest or None, loudspeaker=loudspeaker)
     if colon and rest and scheme == "file":
         from evidence_app.devices.played import FileMicrophone
 

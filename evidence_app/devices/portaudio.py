@@ -17,8 +17,10 @@ from evidence_app.devices.resample import ToMono16k
 from evidence_app.devices.watch import Watch, Watched
 from evidence_app.errors import DeviceError
 from evidence_app.sentence import Sentence, sentence
+from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
 
 _SILENT_S = 1.5
+_LATENCY_S = 0.12  # of the loudspeaker: a shorter one stutters on a busy machine
 _MOST_WAITING = 1500  # blocks of 10 to 40 ms, so at least 15 s for who takes the sound
 # PortAudio's error numbers (portaudio.h, enum PaErrorCode).
 _INVALID_CHANNELS, _INVALID_RATE, _BAD_FORMAT, _UNAVAILABLE = -9998, -9997, -9994, -9985
@@ -33,7 +35,7 @@ class PortAudioMicrophone(Watched):
     """``device``: a part of its name or its number; None: the system's choice.
 
     ``rates`` are tried in order, each with one channel and then with two; the device's
-    own rate comes last.
+    own rate comes last. ``loudspeaker`` plays meanwhile, where there is an output.
     """
 
     rate = RATE
@@ -43,6 +45,7 @@ class PortAudioMicrophone(Watched):
         device: str | int | None = None,
         rates: tuple[int, ...] = (RATE,),
         channels: tuple[int, ...] = (1, 2),
+        loudspeaker: Loudspeaker | None = None,
     ) -> None:
         if isinstance(device, str) and device.isdecimal():
             device = int(device)
@@ -56,6 +59,7 @@ class PortAudioMicrophone(Watched):
         self._overflows = 0  # counted by PortAudio's thread only
         self._losses = 0  # counted by this module's thread only
         self._fresh = True
+        self._loudspeaker = loudspeaker
 
     def start(self, on_block: OnBlock) -> None:
         self._on_block = on_block
@@ -74,11 +78,15 @@ class PortAudioMicrophone(Watched):
                 sounddevice._initialize()
             self._fresh = False
             stream, to_mono, sound = self._open(sounddevice)
+            output = self._open_loudspeaker(sounddevice)
             _streams_open += 1
         try:
             self._hand_on(watch, to_mono, sound)
         finally:
             with _streams_lock:
+                if output is not None and self._loudspeaker is not None:
+                    self._loudspeaker.open = False
+                    output.close(ignore_errors=True)
                 stream.abort(ignore_errors=True)
                 stream.close(ignore_errors=True)
                 _streams_open -= 1
@@ -103,6 +111,25 @@ class PortAudioMicrophone(Watched):
         except (sounddevice.PortAudioError, ValueError) as error:
             raise open_error(error, self._words) from error
         return stream, ToMono16k(rate, channels), sound
+
+    def _open_loudspeaker(self, sounddevice: Any) -> Any:
+        """In a stream of its own, so that what is played can cost the microphone no sound."""
+        loudspeaker = self._loudspeaker
+        if loudspeaker is None or loudspeaker.open:  # another microphone's stream plays it
+            return None
+
+        def fill(out: np.ndarray, samples: int, _time: Any, _status: Any) -> None:
+            out[:, 0] = loudspeaker.pull(samples)
+
+        try:
+            stream = sounddevice.OutputStream(
+                samplerate=RATE, channels=1, dtype="int16", latency=_LATENCY_S, callback=fill
+            )
+            stream.start()
+        except (sounddevice.PortAudioError, ValueError):
+            return None
+        loudspeaker.open = True
+        return stream
 
     def _format(self, sounddevice: Any) -> tuple[float, int]:
         """The first rate and number of channels that the device takes."""
@@ -140,6 +167,8 @@ class PortAudioMicrophone(Watched):
             watch.arrived(sentence("{name} is heard.", name=self._words))
             converted = to_mono.feed(block)
             if len(converted):
+                if self._loudspeaker is not None:
+                    self._loudspeaker.beside(len(converted))
                 self._on_block(converted)
 
 

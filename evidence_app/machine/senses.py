@@ -9,6 +9,7 @@ import threading
 from evidence_app.errors import DeviceError, VoiceError
 from evidence_app.machine.part import Looked, tried
 from evidence_app.sentence import Sentence, sentence
+from evidence_app.voice.interrupting.canceller import library
 
 _PICTURE_S = 8.0
 _LISTEN_S = 2.0
@@ -106,7 +107,8 @@ def reading_aloud(language: str) -> Looked:
             sentence("espeak-ng has no voice for the language {language}", language=language),
             remedy=sentence("install the system package espeak-ng-data, or read the screen"),
         )
-    return "works", sentence("espeak-ng has a voice for {language}.", language=language)
+    told = sentence("espeak-ng has a voice for {language}.", language=language)
+    return ("works", told) if library() else ("limited", told, NOT_INTERRUPTED)
 
 
 @tried(sentence("Speech model"), "limited")
@@ -130,6 +132,9 @@ def speech_model() -> Looked:
     )
 
 
+NOT_INTERRUPTED = sentence(
+    "While it speaks, a stop is heard between sentences only; within them with the system package libspeexdsp1"
+)
 VOICE_REMEDY: Sentence = sentence(
     "run the set-up again with a network or with the depot's kit; "
     "everything can be done by touch and keys without it"

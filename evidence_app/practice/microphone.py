@@ -5,19 +5,17 @@ is not installed, the text becomes a row of voiced and noisy sounds with the rhy
 spectrum of speech, which a level meter and a codec take for speech and a person does not.
 """
 
-import shutil
 import subprocess
-import tempfile
 import zlib
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Literal
 
 import numpy as np
 
 from evidence_app.devices.microphone import BLOCK, RATE
 from evidence_app.devices.named import register_microphone
-from evidence_app.devices.played import FileMicrophone, PlayedMicrophone
+from evidence_app.devices.played import PlayedMicrophone
+from evidence_app.voice.prompts import sound_of
 
 Voice = Literal["spoken", "hummed"]
 
@@ -62,25 +60,15 @@ def speech(text: str, voice: Voice | None = None) -> np.ndarray:
 
 
 def _spoken(text: str) -> np.ndarray | None:
-    program = shutil.which("espeak-ng")
-    if program is None:
+    # By standard input, since a text may begin with a dash.
+    command = ["espeak-ng", "-v", "en", "-s", "150", "--stdout", "--stdin"]
+    try:
+        done = subprocess.run(
+            command, input=text.encode(), capture_output=True, check=True, timeout=_SPEAK_TIMEOUT_S
+        )
+    except (OSError, subprocess.SubprocessError):
         return None
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "speech.wav"
-        try:
-            # By standard input, since a text may begin with a dash.
-            subprocess.run(
-                [program, "-v", "en", "-s", "150", "-w", str(path), "--stdin"],
-                input=text.encode(),
-                capture_output=True,
-                check=True,
-                timeout=_SPEAK_TIMEOUT_S,
-            )
-        except (OSError, subprocess.SubprocessError):
-            return None
-        if not path.exists():
-            return None
-        return np.concatenate(list(FileMicrophone(path).blocks()) or [np.zeros(0, np.int16)])
+    return sound_of(done.stdout)
 
 
 def _hummed(text: str) -> np.ndarray:

@@ -16,8 +16,13 @@ import threading
 import time
 from collections.abc import Callable
 
+import numpy as np
+import soxr
+
 from evidence_app.errors import VoiceError
 from evidence_app.sentence import Sentence, sentence
+from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
+from evidence_app.voice.note.wav import HEADER_BYTES, RATE
 
 SPEEDS = (90, 260)  # words a minute
 _LONGEST_S = 120.0  # a text that takes longer hangs
@@ -36,8 +41,9 @@ class Prompter:
 
     ``speed`` in words a minute (90 to 260), ``volume`` from 0 to 100; both may be set at
     any time. ``heard`` answers whether somebody is speaking; ``room_s`` is how long the ears
-    stay closed after each sentence. ``problem`` is told once, when nothing can be read aloud; ``say`` then does
-    nothing.
+    stay closed after each sentence. What is not played through an open ``loudspeaker`` is
+    played by espeak-ng itself. ``problem`` is told once, when nothing can be read aloud; ``say``
+    then does nothing.
     """
 
     def __init__(
@@ -54,8 +60,9 @@ class Prompter:
         self._problem = problem
         self._voice = voice
         self._heard = heard
+        self.loudspeaker: Loudspeaker | None = None
         self._gap_s = room_s + GAP_S
-        self._speed, self._volume = _WORDS, _VOLUME
+        self.speed, self.volume = _WORDS, _VOLUME
         self._texts: queue.Queue[tuple[str, Callable[[], None] | None, int] | None] = queue.Queue()
         self._lock = threading.Lock()
         self._process: subprocess.Popen | None = None
@@ -68,30 +75,10 @@ class Prompter:
                 sentence("install the system package espeak-ng, or read the screen"),
             )
 
-    @property
-    def able(self) -> bool:
-        return self._program is not None
-
-    @property
-    def speed(self) -> int:
-        return self._speed
-
-    @speed.setter
-    def speed(self, words_a_minute: int) -> None:
-        self._speed = min(max(int(words_a_minute), SPEEDS[0]), SPEEDS[1])
-
-    @property
-    def volume(self) -> int:
-        return self._volume
-
-    @volume.setter
-    def volume(self, percent: int) -> None:
-        self._volume = min(max(int(percent), 0), 100)
-
     def say(self, text: str, then: Callable[[], None] | None = None) -> None:
         """Speak ``text`` after what is being said; ``then`` is called when it was said,
         and also when it was hushed or cannot be said."""
-        if not self.able or not text.strip():
+        if self._program is None or not text.strip():
             if then:
                 then()
             return
@@ -120,7 +107,7 @@ class Prompter:
             try:
                 for place, told in enumerate(_sentences(text)):
                     self._wait(self._gap_s if place else 0.0, hushed)
-                    if hushed != self._hushed or not self.able:
+                    if hushed != self._hushed or self._program is None:
                         break
                     self._speaking(True)
                     try:
@@ -143,25 +130,20 @@ class Prompter:
         if self._program is None:
             return
         # By standard input, since a text may begin with a dash.
-        command = [
-            self._program,
-            "-v",
-            self._voice,
-            "-s",
-            str(self._speed),
-            "-a",
-            str(self._volume),
-            "--stdin",
-        ]
+        speed, volume = min(max(self.speed, SPEEDS[0]), SPEEDS[1]), min(max(self.volume, 0), 100)
+        command = [self._program, "-v", self._voice, "-s", str(speed), "-a", str(volume), "--stdin"]
+        own = self.loudspeaker if self.loudspeaker is not None and self.loudspeaker.open else None
+        command += ["--stdout"] if own else []
+        sound = b""
         try:
             with self._lock:
                 if hushed != self._hushed:
                     return
                 self._process = subprocess.Popen(
-                    command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+                    command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
                 )
             try:
-                self._process.communicate(text.encode(), timeout=_LONGEST_S)
+                sound, _ = self._process.communicate(text.encode(), timeout=_LONGEST_S)
             except subprocess.TimeoutExpired:
                 self._process.kill()
                 self._process.communicate()
@@ -171,6 +153,8 @@ class Prompter:
         finally:
             with self._lock:
                 self._process = None
+        if own and sound:
+            self._play(own, sound_of(sound), hushed)
         if failed:
             self._program = None
             self._fail(
@@ -178,9 +162,26 @@ class Prompter:
                 sentence("check the loudspeaker and the system package espeak-ng"),
             )
 
+    def _play(self, loudspeaker: Loudspeaker, sound: np.ndarray, hushed: int) -> None:
+        """Until it was played or hushed; silent while a person speaks into it."""
+        loudspeaker.play(sound)
+        while loudspeaker.busy and hushed == self._hushed:
+            if loudspeaker.paused:
+                self._wait(self._gap_s, hushed)
+                loudspeaker.paused = False
+            time.sleep(_LOOK_EVERY_S)
+        loudspeaker.play(sound[:0])
+
     def _fail(self, what: Sentence, remedy: Sentence) -> None:
         if self._problem:
             self._problem(VoiceError(what, remedy=remedy))
+
+
+def sound_of(wav: bytes) -> np.ndarray:
+    """What espeak-ng writes to its standard output: int16 at 16 kHz, shape (n,). Its header
+    does not know the length."""
+    rate = int.from_bytes(wav[24:28], "little") or RATE  # of nothing there is no header
+    return soxr.resample(np.frombuffer(wav[HEADER_BYTES:], "<i2"), rate, RATE)
 
 
 def _sentences(text: str) -> list[str]:

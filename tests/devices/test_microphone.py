@@ -14,6 +14,7 @@ from evidence_app.devices.portaudio import PortAudioMicrophone, microphones, ope
 from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.practice.microphone import speech
 from evidence_app.sentence import sentence
+from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
 from evidence_app.voice.note.recorder import NoteRecorder
 from tests.devices.conftest import until
 
@@ -53,6 +54,29 @@ def test_note_holds_what_was_spoken_into_the_microphone(sound_server, tmp_path, 
     microphone.stop()
     recorded, _ = soundfile.read(recorder.finish().flac, dtype="int16")
     assert correlation(recorded, said) > 0.98
+
+
+def test_what_a_loudspeaker_plays_is_known_beside_what_is_heard(sound_server, tmp_path):
+    loudspeaker = Loudspeaker()
+    microphone = open_microphone("microphone", loudspeaker)
+    heard, played = [], []
+
+    def hear(block) -> None:
+        heard.append(block)
+        played.append(loudspeaker.played)
+
+    microphone.start(hear)
+    until(lambda: sum(map(len, heard)) > 4 * RATE)  # by then both streams are in step
+    said = speech(SAID)
+    loudspeaker.play(said)
+    until(lambda: not loudspeaker.busy)
+    waited = len(heard)
+    until(lambda: len(heard) > waited + 50)
+    microphone.stop()
+    assert not loudspeaker.open
+    assert [len(block) for block in heard] == [len(block) for block in played]
+    assert correlation(np.concatenate(played), said) > 0.98
+    assert correlation(np.concatenate(heard), said) > 0.98
 
 
 def test_lost_microphone_is_said_and_the_note_goes_on_when_it_returns(sound_server, tmp_path):

@@ -67,6 +67,13 @@ def test_reading_aloud_without_the_program_is_no_failure(monkeypatch):
     assert "espeak-ng" in found.words()
 
 
+def test_what_is_missing_to_hear_a_stop_while_it_speaks_is_told(monkeypatch):
+    monkeypatch.setattr(senses, "library", lambda: None)
+    found = senses.reading_aloud("en")
+    assert found.state == "limited"
+    assert "libspeexdsp1" in found.words()
+
+
 def test_no_screen_is_said(monkeypatch):
     monkeypatch.delenv("DISPLAY", raising=False)
     monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)

@@ -7,10 +7,13 @@ import subprocess
 import sys
 
 import pytest
+import soundfile
 
+from evidence_app.devices.microphone import RATE
 from evidence_app.locations import asset, sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
+from evidence_app.voice.interrupting.canceller import library
 from tests.devices.conftest import sound_server  # noqa: F401  a fixture
 from tests.tablet.talking import VOICES, Mouth, Talk, at_work, need_engine, spoken
 
@@ -76,6 +79,37 @@ def test_who_speaks_between_two_sentences_is_not_told_the_rest(
     assert len(rules) < 6
     # The question may lapse on a busy machine, and that is told after it.
     assert spoken_lines[len(rules) :][:1] == ([next_spoken] if next_spoken else [])
+
+
+_NO_GAP = "the rules of the depot are long, and each of them is read to its very end, " * 60
+
+
+def test_a_stop_said_into_what_is_read_aloud_is_asked_about(tablet, tmp_path, sound_server):  # noqa: F811
+    need_engine()
+    if library() is None:
+        pytest.skip("libspeexdsp1 is not installed")
+    session = load_session(sample("power-loss.session.toml"))
+    clock = PracticeClock(session.begins)
+    driver = tablet(clock=clock, microphone="microphone", listening=True, spoken="answers")
+    driver.place.resume(at_work(session, clock), driver.root.home)
+    driver.until(lambda: driver.place.hearing.state() == "listening", "listening")
+    hearing, speaking = driver.place.hearing, driver.place.speaking
+    speaking.answer(_NO_GAP)
+    for voice in VOICES * 2:
+        driver.until(lambda: hearing.state() == "interruptible", "an ear that knows its own voice")
+        driver.settle()
+        assert "Speaking; hears a stop" in driver.texts()
+        path = tmp_path / "said.wav"
+        soundfile.write(path, spoken("stop the repair", tmp_path, voice), RATE)
+        saying = sound_server._begin("paplay", str(path))
+        driver.until(lambda s=saying: hearing.card or s.poll() is not None, "what was said")
+        driver.until(lambda: hearing.card or not hearing.hears(), "an answer")
+        if hearing.card:
+            break
+    driver.settle()
+    assert "Stop the repair? Say “yes, stop the repair”, or touch." in driver.texts()
+    assert driver.job.state.phase != "stopped"
+    driver.until(lambda: not speaking.going, "the question")
 
 
 _PLAYS = """

@@ -16,7 +16,7 @@ def test_what_helps_is_said_while_it_is_off(reason):
 
 
 @pytest.mark.parametrize(
-    "state", ["listening", "hearing", "other", "speaking", "noting", "muted", "starting"]
+    "state", ["listening", "hearing", "other", "speaking", "interruptible", "noting", "muted", "starting"]
 )
 def test_what_helped_once_is_not_said_while_it_listens(state):
     assert sign_shown(state, helps=REMEDY) == sign_shown(state)

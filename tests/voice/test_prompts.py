@@ -5,8 +5,11 @@ from __future__ import annotations
 import threading
 import time
 
+import numpy as np
 import pytest
+import soundfile
 
+from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
 from evidence_app.voice.prompts import Prompter
 
 
@@ -28,12 +31,13 @@ def said_by(program) -> str:
 
 
 class Told:
-    def __init__(self, program, **options) -> None:
+    def __init__(self, program, loudspeaker=None, **options) -> None:
         self.speaking: list[bool] = []
         self.problems: list = []
         self.prompter = Prompter(
             self.speaking.append, self.problems.append, program=str(program), **options
         )
+        self.prompter.loudspeaker = loudspeaker
 
     def say_and_wait(self, text: str) -> None:
         said = threading.Event()
@@ -135,4 +139,94 @@ def test_a_program_that_fails_is_told_once(tmp_path):
     told.say_and_wait("one")
     told.say_and_wait("two")
     assert len(told.problems) == 1
-    assert not told.prompter.able
+    assert told.speaking == [True, False]
+
+
+class Room:
+    """Takes what a loudspeaker plays, as a stream does, until it is left."""
+
+    def __init__(self) -> None:
+        self.loudspeaker = Loudspeaker()
+        self.loudspeaker.open = True
+        self.heard: list[np.ndarray] = []
+        self._left = threading.Event()
+        self._thread = threading.Thread(target=self._take)
+        self._thread.start()
+
+    def _take(self) -> None:
+        while not self._left.is_set():
+            self.heard.append(self.loudspeaker.pull(1600))
+            time.sleep(0.001)
+
+    def leave(self) -> np.ndarray:
+        self._left.set()
+        self._thread.join()
+        return np.concatenate(self.heard)
+
+
+@pytest.fixture
+def recorded(program):
+    """The program gives sound instead of playing it: three seconds of a tone."""
+    tone = (8000 * np.sin(np.arange(3 * 22_050) * 0.1)).astype(np.int16)
+    soundfile.write(program.with_name("tone.wav"), tone, 22_050)
+    program.write_text(program.read_text() + f"cat {program.parent}/tone.wav\n")
+    return program
+
+
+def test_what_is_said_is_played_through_the_loudspeaker(recorded):
+    room = Room()
+    told = Told(recorded, loudspeaker=room.loudspeaker)
+    told.say_and_wait("hello")
+    told.prompter.close()
+    heard = room.leave()
+    assert "--stdout" in said_by(recorded)
+    assert np.count_nonzero(heard) == pytest.approx(3 * 16_000, rel=0.01)
+
+
+def test_while_a_person_speaks_it_is_silent_and_then_goes_on(recorded, monkeypatch):
+    monkeypatch.setattr("evidence_app.voice.prompts.GAP_S", 0.0)
+    room, speaks = Room(), threading.Event()
+    speaks.set()
+    told = Told(recorded, loudspeaker=room.loudspeaker, heard=lambda: begun.is_set() and speaks.is_set())
+    begun, ended = threading.Event(), threading.Event()
+    told.prompter.say("hello", ended.set)
+    while not room.loudspeaker.busy:
+        time.sleep(0.001)
+    begun.set()
+    room.loudspeaker.paused = True
+    first = len(room.heard) + 1  # one block may have been on its way
+    while len(room.heard) < first + 100:
+        time.sleep(0.001)
+    assert room.loudspeaker.busy
+    assert not np.concatenate(room.heard[first:]).any()
+    speaks.clear()
+    assert ended.wait()
+    told.prompter.close()
+    assert np.count_nonzero(room.leave()) == pytest.approx(3 * 16_000, rel=0.01)
+
+
+def test_hush_silences_the_loudspeaker(recorded):
+    room, ended = Room(), threading.Event()
+    told = Told(recorded, loudspeaker=room.loudspeaker)
+    told.prompter.say("hello", ended.set)
+    while not room.loudspeaker.busy:
+        time.sleep(0.001)
+    room.loudspeaker.paused = True  # so that it cannot come to its end by itself
+    told.prompter.hush()
+    assert ended.wait()
+    assert not room.loudspeaker.busy
+    told.prompter.close()
+    room.leave()
+
+
+def test_a_loudspeaker_that_goes_away_ends_what_is_said(recorded):
+    room, ended = Room(), threading.Event()
+    told = Told(recorded, loudspeaker=room.loudspeaker)
+    told.prompter.say("hello", ended.set)
+    while not room.loudspeaker.busy:
+        time.sleep(0.001)
+    room.loudspeaker.paused = True
+    room.loudspeaker.open = False
+    assert ended.wait()
+    told.prompter.close()
+    room.leave()

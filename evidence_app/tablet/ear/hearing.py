@@ -97,12 +97,15 @@ class Hearing:
         allowed = self.allowed
 
         def work():
+            from evidence_app.voice.interrupting.canceller import Canceller, library
+            from evidence_app.voice.interrupting.yielding import Yielding
             from evidence_app.voice.levels import LevelMeter
             from evidence_app.voice.understanding.listener import Listener
 
             recogniser = self._place.engine.get()
             microphone = self._place.sensing.open_microphone(spec)
-            listener = Listener(recogniser, allowed, self._told, self._failed)
+            yielding = Yielding(Canceller(), self._place.sensing.loudspeaker) if library() else None
+            listener = Listener(recogniser, allowed, self._told, self._failed, yielding=yielding)
             return listener, microphone, LevelMeter()
 
         self._place.worker.run(work, self._started, self._not_started, thread="voice")
@@ -122,7 +125,7 @@ class Hearing:
             if microphone.dropouts() != self._gaps:
                 self._gaps = microphone.dropouts()
                 listener.lost()
-            listener.feed(samples)
+            listener.feed(samples, self._place.sensing.loudspeaker.played)
 
         microphone.listen(lambda _: listener.lost())
         microphone.listen(self._place.sensing.heard)
@@ -186,7 +189,8 @@ class Hearing:
         if self._starting:
             return "starting"
         if self._place.speaking.going:
-            return "speaking"
+            yielding = self.listener.yielding if self.listener is not None else None
+            return "interruptible" if yielding is not None and yielding.canceller.armed else "speaking"
         if self.listener is None:
             return "off"
         if not self.microphone.status().present:

@@ -79,6 +79,7 @@ class Speaking:
             self._prompter = Prompter(self._ears, self._unable, heard=self._heard, room_s=AFTER_SPEAKING_S)
         self._prompter.speed = self._place.settings.speech_speed
         self._prompter.volume = self._place.settings.speech_volume
+        self._prompter.loudspeaker = self._place.sensing.loudspeaker
         return self._prompter
 
     def _unable(self, error) -> None:

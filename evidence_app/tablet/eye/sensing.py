@@ -9,6 +9,7 @@ from evidence_app.job import commands as c
 from evidence_app.sentence import sentence
 from evidence_app.tablet.place import Place
 from evidence_app.tablet.presenting import notices as n
+from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
 
 
 class Sensing:
@@ -28,6 +29,7 @@ class Sensing:
         self.note_end = None
         self._shared: Any = None  # a SharedMicrophones, once something hears
         self._sharing = threading.Lock()
+        self.loudspeaker = Loudspeaker()
 
     # --- camera ------------------------------------------------------------------------
 
@@ -189,9 +191,10 @@ class Sensing:
             import evidence_app.practice.microphone  # noqa: F401  registers itself
         with self._sharing:
             if self._shared is None:
+                from evidence_app.devices.named import open_microphone
                 from evidence_app.devices.shared import SharedMicrophones
 
-                self._shared = SharedMicrophones()
+                self._shared = SharedMicrophones(lambda spec: open_microphone(spec, self.loudspeaker))
         return self._shared.microphone(spec)
 
     def listening_spec(self) -> str:

@@ -13,33 +13,24 @@ QUIET_S = 12.0  # longer than a person thinks in the middle of a report; no sour
 
 
 class NoteEnd:
-    """``feed`` each block on one thread; the rest may be asked from another."""
+    """``feed`` each block on one thread; the rest may be asked from another. ``spoken``:
+    whether anybody has spoken yet."""
 
     def __init__(self, after_s: float = QUIET_S) -> None:
         self._ends = Endpointer()
         self._after_s = after_s
-        self._samples = 0
-        self._spoken = False
+        self._samples = 0  # since somebody spoke last
+        self.spoken = False
 
     def feed(self, block: np.ndarray) -> None:
         """int16 at 16 kHz, shape (n,)."""
         self._ends.feed(block)
         if self._ends.hearing:
-            self._spoken, self._samples = True, 0
+            self.spoken, self._samples = True, 0
         else:
             self._samples += len(block)
 
     @property
-    def spoken(self) -> bool:
-        """Whether anybody has spoken yet."""
-        return self._spoken
-
-    @property
-    def quiet_s(self) -> float:
-        """Seconds of sound since somebody spoke last, or since the beginning."""
-        return self._samples / RATE
-
-    @property
     def left_s(self) -> float | None:
         """Seconds until the note is over; None while nobody has spoken yet."""
-        return max(0.0, self._after_s - self.quiet_s) if self._spoken else None
+        return max(0.0, self._after_s - self._samples / RATE) if self.spoken else None

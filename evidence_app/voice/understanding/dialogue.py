@@ -63,11 +63,6 @@ class Dialogue:
         self._question: _Question | None = None
 
     @property
-    def waiting(self) -> str | None:
-        """The action that waits for a yes; None when nothing does."""
-        return self._question.answer.action if self._question else None
-
-    @property
     def question(self) -> str | None:
         """As ``grammar.phrases_for`` takes it."""
         if self._question is None:

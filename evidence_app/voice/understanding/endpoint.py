@@ -49,7 +49,6 @@ class Utterance(Struct, frozen=True):
     kind: Literal["pause", "end", "cut"]
     number: int
     samples: np.ndarray
-    quiet_s: float
 
 
 class Endpointer:
@@ -66,7 +65,7 @@ class Endpointer:
         self._floors: np.ndarray | None = None
         self._stray = 1.0
         self._known = 0
-        self._number = 0
+        self.number = 0  # of the newest utterance
         self.reset()
 
     def reset(self) -> None:
@@ -92,7 +91,7 @@ class Endpointer:
 
     def speaking(self, number: int) -> bool:
         """Whether utterance ``number`` went on, or another began, after its pause."""
-        return number != self._number or self._quiet < self._pause
+        return number != self.number or self._quiet < self._pause
 
     def feed(self, block: np.ndarray) -> list[Utterance]:
         """int16 at 16 kHz, shape (n,), any length."""
@@ -142,7 +141,7 @@ class Endpointer:
         nearer = known and over > self._loudest + _NEARER_DB and len(self._frames) > _OLD
         self._nearer = self._nearer + 1 if nearer else 0
         if self._nearer >= _NEARER_OF:
-            self._number += 1
+            self.number += 1
             self._frames = self._frames[-_PRE_ROLL - _NEARER_OF :]
             self._loud, self._nearer = _NEARER_OF, 0
             self._loudest = over
@@ -150,7 +149,7 @@ class Endpointer:
             self._loudest = max(self._loudest, over)
 
     def _begin(self) -> None:
-        self._number += 1
+        self.number += 1
         self._loudest, self._nearer = 0.0, 0
         self._frames = list(self._before)
         self._loud, self._quiet = sum(self._over), 0
@@ -174,7 +173,7 @@ class Endpointer:
         # What is quiet at the end says nothing and costs time, but for its first moment.
         keep = len(self._frames) - max(0, self._quiet - self._pause)
         samples = np.concatenate(self._frames[:keep])
-        return Utterance(kind, self._number, samples, self._quiet * FRAME / RATE)
+        return Utterance(kind, self.number, samples)
 
     def _follow_noise(self, levels: np.ndarray, over: float, stands_out: bool) -> None:
         above = levels - self._floors

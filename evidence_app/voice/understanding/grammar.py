@@ -51,7 +51,7 @@ class Allowed(Struct, frozen=True):
     ``refusals``: why an action that is known is not open now, where a reason helps.
     ``warnings``: what an action leads to, said before it is confirmed. An action with a
     warning is confirmed by naming it, never by a mere yes. ``silent``: what is not open now
-    is not even refused.
+    is not even refused. ``yes``: whether a yes counts, or is only near to one.
     """
 
     place: str
@@ -60,6 +60,7 @@ class Allowed(Struct, frozen=True):
     refusals: dict[str, Sentence] = {}
     warnings: dict[str, Sentence] = {}
     silent: bool = False
+    yes: bool = True
 
 
 class Said(Struct, frozen=True):
@@ -75,6 +76,13 @@ class NotSaid(Struct, frozen=True):
     code: Literal["talk", "nothing-asked", "not-open", "no-value"] = "talk"
     sentence: Sentence = NOTHING
     action: str | None = None
+
+
+def while_it_speaks(allowed: Allowed) -> Allowed:
+    """What is open to who speaks into what the app says: a stop, an end of it, a no. What the
+    app says may itself hold a yes, so that none counts before it has been asked for again."""
+    actions = allowed.actions & {STOP, WAIT}
+    return Allowed(allowed.place, actions, warnings=allowed.warnings, silent=True, yes=False)
 
 
 def phrases_for(allowed: Allowed, question: str | None = None, words: Lexicon = ENGLISH) -> dict[str, str]:
@@ -95,7 +103,7 @@ def phrases_for(allowed: Allowed, question: str | None = None, words: Lexicon = 
         found |= dict.fromkeys((phrase for phrases in words.answers.values() for phrase in phrases), UNSURE)
         found |= dict.fromkeys(words.rejections, REJECT)
         for answer in words.answers[question]:
-            found |= {answer: CONFIRM, f"{answer} no": REJECT}
+            found |= {answer: CONFIRM if allowed.yes else UNSURE, f"{answer} no": REJECT}
         # What is asked about, said once more, is near to its yes and denies nothing.
         known |= dict.fromkeys((p for p, action in known.items() if action == question), NEAR)
     return found | known
@@ -109,7 +117,7 @@ def understand(
     if question is not None:
         answer = _answer(text, said, question, words)
         if answer is not None:
-            return Said(answer)
+            return Said(UNSURE if answer == CONFIRM and not allowed.yes else answer)
     action = _action_of(said, words)
     if action is not None:
         if action in allowed.actions:

@@ -2,7 +2,8 @@
 
 ``feed`` costs little and is called from the microphone's thread; recognising runs on a
 thread of the listener. While the app speaks, and a moment after, nothing is listened to,
-so that its own voice is never taken for a command.
+so that its own voice is never taken for a command, but for what is left of the sound when
+the app's own was taken out of it and a person speaks (``interrupting``).
 """
 
 import queue
@@ -15,9 +16,10 @@ import numpy as np
 
 from evidence_app.errors import EvidenceError
 from evidence_app.sentence import sentence
+from evidence_app.voice.interrupting.yielding import Yielding
+from evidence_app.voice.understanding import grammar as g
 from evidence_app.voice.understanding.dialogue import Answer, Dialogue
 from evidence_app.voice.understanding.endpoint import Endpointer, Utterance
-from evidence_app.voice.understanding.grammar import CONFIRM, UNSURE, Allowed, Said, phrases_for, understand
 from evidence_app.voice.understanding.recogniser import Recogniser
 from evidence_app.voice.understanding.words import ENGLISH, Lexicon
 
@@ -35,17 +37,18 @@ class Listener:
     thread; ``failed`` an error after which the listener is off.
 
     ``start``, ``feed`` each block, ``stop``. ``app_speaks(True)`` before the app's own
-    voice, ``app_speaks(False)`` after it.
+    voice, ``app_speaks(False)`` after it. ``yielding``: None where it cannot hear meanwhile.
     """
 
     def __init__(
         self,
         recogniser: Recogniser,
-        allowed: Callable[[], Allowed],
+        allowed: Callable[[], g.Allowed],
         tell: Callable[[Answer], None],
         failed: Callable[[EvidenceError], None] | None = None,
         words: Lexicon = ENGLISH,
         now_s: Callable[[], float] = time.monotonic,
+        yielding: Yielding | None = None,
     ) -> None:
         self._recogniser = recogniser
         self._allowed = allowed
@@ -55,6 +58,8 @@ class Listener:
         self._now_s = now_s
         self._dialogue = Dialogue(words)
         self._ends = Endpointer(near=True)
+        self.yielding = yielding
+        self._overheard = -1  # the utterance that was begun while the app spoke
         self._ear = threading.Lock()  # of the endpointer and of what follows
         self._deaf_until = 0.0
         self._app_speaks = False
@@ -71,7 +76,7 @@ class Listener:
         """For the sign on the screen."""
         if not self._running.is_set():
             return "off"
-        if self._app_speaks or self._now_s() < self._deaf_until:
+        if self._deaf:
             return "speaking"
         return "hearing" if self._ends.hearing else "listening"
 
@@ -79,11 +84,6 @@ class Listener:
     def busy(self) -> bool:
         """Whether somebody is speaking, or an utterance is not answered yet."""
         return self._running.is_set() and (self._ends.under_way or bool(self._waiting.unfinished_tasks))
-
-    @property
-    def waiting(self) -> str | None:
-        """The action that was read back and waits for a yes, or to be said again."""
-        return self._dialogue.waiting
 
     def start(self) -> None:
         if self._running.is_set():
@@ -100,16 +100,24 @@ class Listener:
             self._thread.join()
         self._dialogue.forget()
 
-    def feed(self, block: np.ndarray) -> None:
-        """int16 at 16 kHz, shape (n,)."""
+    def feed(self, block: np.ndarray, played: np.ndarray | None = None) -> None:
+        """int16 at 16 kHz, shape (n,). ``played``: what the app played meanwhile."""
         if not self._running.is_set():
             return
         with self._ear:
-            if self._app_speaks or self._now_s() < self._deaf_until:
-                return
+            if self._deaf:
+                if self.yielding is None or played is None or len(played) != len(block):
+                    return
+                block = self.yielding.feed(block, played)
             found = self._ends.feed(block)
+            if self.yielding and self.yielding.loudspeaker.paused and self._ends.under_way:
+                self._overheard = self._ends.number
         for utterance in found:
             self._put(utterance)
+
+    @property
+    def _deaf(self) -> bool:
+        return self._app_speaks or self._now_s() < self._deaf_until
 
     def app_speaks(self, on: bool) -> None:
         with self._ear:
@@ -146,13 +154,15 @@ class Listener:
     def take(self, utterance: Utterance) -> Answer | None:
         """What follows from one utterance; None for a pause that may yet go on."""
         allowed = self._allowed()
+        if utterance.number == self._overheard:
+            allowed = g.while_it_speaks(allowed)
         if utterance.kind == "cut":
             if self._now_s() < self._complains_again:
                 return None
             self._complains_again = self._now_s() + COMPLAINS_EVERY_S
             return Answer("refused", sentence=TOO_LONG, code="too-long")
         question = self._dialogue.question
-        phrases = phrases_for(allowed, question, self._words)
+        phrases = g.phrases_for(allowed, question, self._words)
         # At the end of what paused and did not go on there is nothing new to recognise.
         asked = (utterance.number, len(utterance.samples), allowed.place, tuple(phrases))
         if asked != self._asked:
@@ -160,9 +170,9 @@ class Listener:
             self._asked = asked
         text = self._text
         if utterance.kind == "pause":
-            said = understand(text, allowed, question, self._words)
+            said = g.understand(text, allowed, question, self._words)
             # A value may go on after a breath, and a yes with "except"; a phrase is whole.
-            if not isinstance(said, Said) or said.action in ("reading", CONFIRM, UNSURE):
+            if not isinstance(said, g.Said) or said.action in ("reading", g.CONFIRM, g.UNSURE):
                 return None
             with self._ear:
                 if self._ends.speaking(utterance.number):

@@ -13,6 +13,7 @@ from evidence_app.voice.understanding.grammar import (
     Said,
     phrases_for,
     understand,
+    while_it_speaks,
 )
 from evidence_app.voice.understanding.words import ENGLISH, PLAIN
 
@@ -91,3 +92,29 @@ def test_talk_where_a_number_is_asked_for_gets_none():
 def test_answers_are_offered_only_while_one_is_awaited():
     assert "yes confirmed" not in phrases_for(MEASURING)
     assert phrases_for(MEASURING, PLAIN)["yes confirmed"] == CONFIRM
+
+
+SPOKEN_INTO = while_it_speaks(Allowed("step", frozenset(ENGLISH.phrases), GAP))
+
+
+@pytest.mark.parametrize(
+    ("text", "question", "action"),
+    [
+        ("stop the repair", None, "stop-repair"),
+        ("wait a moment", None, "wait"),
+        ("no that is wrong", "plain", "reject"),
+        ("yes confirmed", "plain", "unsure"),
+        ("yes stop the repair", "stop-repair", "unsure"),
+    ],
+)
+def test_while_it_speaks_a_stop_and_a_no_are_open_and_a_yes_is_asked_again(text, question, action):
+    assert understand(text, SPOKEN_INTO, question) == Said(action)
+
+
+@pytest.mark.parametrize("text", ["next step", "take the photo", "clear", "nought point one two"])
+def test_while_it_speaks_nothing_else_is_open(text):
+    assert understand(text, SPOKEN_INTO) == NotSaid()
+
+
+def test_while_it_speaks_no_phrase_confirms():
+    assert CONFIRM not in phrases_for(SPOKEN_INTO, "plain").values()

@@ -173,7 +173,7 @@ def test_a_microphone_lost_in_the_middle_leaves_no_half_command(talk, say):
 
 
 def test_sound_without_an_end_is_said_to_be_too_long(talk):
-    answer = talk.listener.take(Utterance("cut", 1, quiet(10), 0.0))
+    answer = talk.listener.take(Utterance("cut", 1, quiet(10)))
     assert answer.kind == "refused"
     assert answer.code == "too-long"
 
@@ -183,7 +183,7 @@ def test_sound_without_an_end_is_complained_of_once_a_minute(engine):
     listener = Listener(engine, lambda: HERE, lambda _: None, now_s=lambda: now[0])
     told = []
     for now[0] in (0.0, 10.0, 59.0, 61.0):
-        told.append(listener.take(Utterance("cut", 1, quiet(10), 0.0)) is not None)
+        told.append(listener.take(Utterance("cut", 1, quiet(10))) is not None)
     assert told == [True, False, False, True]
 
 
