@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import http.client
 import json
 import os
 import shutil
 import socket
+import ssl
 import subprocess
 import sys
 import time
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 KEY, SECRET = "NORTHQUAYTESTKEY", "not-a-secret-but-nobody-may-print-it"
@@ -99,3 +102,46 @@ def free_ports(count: int) -> list[int]:
     for each in sockets:
         each.close()
     return ports
+
+
+class Busy(ThreadingHTTPServer):
+    """The same storage behind a door that answers 503 to every request for a while, by count, as a
+    storage does that has too much to do; after that it passes all on."""
+
+    def __init__(self, storage: Storage, refusals: int) -> None:
+        super().__init__(("127.0.0.1", 0), _Door)
+        self.storage, self.left = storage, refusals
+        self.environment = storage.environment | {
+            "AWS_ENDPOINT_URL": f"http://127.0.0.1:{self.server_address[1]}"
+        }
+
+
+class _Door(BaseHTTPRequestHandler):
+    protocol_version = "HTTP/1.1"
+    server: Busy
+
+    def _pass(self) -> None:
+        body = self.rfile.read(int(self.headers.get("Content-Length", 0)))
+        if self.server.left:
+            self.server.left -= 1
+            return self._answer(503, {}, b"<Error><Code>SlowDown</Code><Message>later</Message></Error>")
+        trusted = ssl.create_default_context(cafile=self.server.storage.folder / "server.pem")
+        behind = http.client.HTTPSConnection("127.0.0.1", self.server.storage.port, context=trusted)
+        # With the host that was asked for: the request is signed with it.
+        behind.request(self.command, self.path, body, dict(self.headers))
+        answer = behind.getresponse()
+        kept = {name: value for name, value in answer.getheaders() if name.lower() != "transfer-encoding"}
+        self._answer(answer.status, kept, answer.read())
+        behind.close()
+
+    do_GET = do_HEAD = do_PUT = do_POST = _pass
+
+    def _answer(self, status: int, headers: dict[str, str], body: bytes) -> None:
+        self.send_response_only(status)
+        for name, value in ({"Content-Length": str(len(body))} | headers).items():
+            self.send_header(name, value)
+        self.end_headers()
+        self.wfile.write(body)
+
+    def log_message(self, *_: object) -> None:
+        pass

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import signal
 import struct
+import threading
 from typing import NamedTuple
 
 import duckdb
@@ -16,7 +17,7 @@ import pyarrow.dataset
 import pytest
 from distributed import Client
 
-from tests.cluster.storage import KEY, SECRET
+from tests.cluster.storage import KEY, SECRET, Busy
 from tests.hostile import zips
 from tests.hostile.make import ATTACKS, build
 
@@ -148,3 +149,14 @@ def test_a_storage_that_stands_still_costs_packages_their_time_and_no_more(
     assert not [line for line in lines[:-1] if "All 14 checks hold" not in line and "3 seconds" not in line]
     status, said = cluster.says(*command)
     assert (status, said.splitlines()[-1]) == (0, "12 packages: 12 hold, 0 fail, 0 could not be read")
+
+
+def test_a_storage_that_is_too_busy_for_a_while_is_asked_again(cluster, storage, sealed, objects):
+    objects.pipe("depot/busy/a.zip", sealed[0].read_bytes())
+    with Busy(storage, refusals=6) as door:
+        threading.Thread(target=door.serve_forever, daemon=True).start()
+        command = ["verify", "--keys", str(sealed[1]), "--workers", "1", "s3://depot/busy/*.zip"]
+        status, said = cluster.says(*command, **door.environment)
+        door.shutdown()
+    assert (status, door.left) == (0, 0), said
+    assert said.splitlines()[-1] == "1 packages: 1 hold, 0 fail, 0 could not be read"
