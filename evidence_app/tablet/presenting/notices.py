@@ -6,9 +6,11 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
+from evidence_app.errors import EvidenceError
 from evidence_app.language import mark, say
 from evidence_app.record.event import Event
 from evidence_app.sentence import Sentence
+from evidence_app.tablet.presenting.problem import problem_words
 from evidence_app.writing import duration
 
 WARN_BYTES = 2_000_000_000
@@ -100,6 +102,15 @@ def event_notice(event: Event) -> Notice | None:
     if event.kind == "note-recorded" and event.body["cut_short"]:
         return told("cut-short")
     return told(event.kind) if event.kind in _TOLD else None
+
+
+def brought_notice(taken: Sequence[str], refused: Sequence[EvidenceError]) -> Notice:
+    """What was taken from a disk, and what was not and why."""
+    lines = [say("Taken from the disk: {names}.", names=", ".join(taken))] if taken else []
+    lines += [say("Not taken: {problem}", problem=problem_words(error)) for error in refused]
+    return Notice(
+        "brought", "\n".join(lines) or say("The disk has nothing that is not on this tablet already.")
+    )
 
 
 def take_back_notice() -> Notice:

@@ -10,7 +10,9 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job.rules.entry import plain
 from evidence_app.language import say
 from evidence_app.sentence import sentences_beside
+from evidence_app.tablet.bringing import bring
 from evidence_app.tablet.draft import clear_draft, load_draft, save_draft
+from evidence_app.tablet.presenting.notices import brought_notice
 from evidence_app.tablet.presenting.opening.start import (
     JobRow,
     NewJob,
@@ -20,8 +22,11 @@ from evidence_app.tablet.presenting.opening.start import (
 )
 from evidence_app.tablet.presenting.trust import TicketChoice, proposed_ticket, ticket_choices, tickets_for
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
+from evidence_app.tablet.sealing import removable_disks
 from evidence_app.tablet.widgets import Plate, Words
 
+_DISKS_EVERY_S = 2
+_FROM_DISK = ("list", "ticket")
 _MISSING = sentences_beside(__file__)["missing"]
 
 
@@ -36,6 +41,7 @@ class NewJobScreen(BaseScreen):
         self._tickets: tuple[TicketChoice, ...] = ()
         self._choosing = ""
         self._same: tuple[JobRow, ...] = ()
+        self._disks: tuple[Path, ...] = ()
 
     def enter(self, fresh: bool = True) -> None:
         super().enter()
@@ -43,11 +49,19 @@ class NewJobScreen(BaseScreen):
         self._fresh = fresh
         if fresh:
             self.place.new_job = self._empty()
+        self._look_again()
+        self.every(_DISKS_EVERY_S, self._look_for_disks)
+
+    def _look_for_disks(self) -> None:
+        if self._choosing in _FROM_DISK:
+            self._look_again()
+
+    def _look_again(self) -> None:
         settings = self.place.settings
         self.place.worker.run(lambda: _look(settings), self._found, self.place.refused)
 
     def _found(self, found) -> None:
-        self._choices, self._units, self._tickets, draft = found
+        self._choices, self._units, self._tickets, self._disks, draft = found
         if self._fresh and draft is not None:
             self.place.new_job = draft
         self._fresh = False
@@ -69,7 +83,7 @@ class NewJobScreen(BaseScreen):
 
     def show(self) -> None:
         new = self.place.new_job
-        if not self.differs(new, self._choices, self._choosing, self._tickets):
+        if not self.differs(new, self._choices, self._choosing, self._tickets, self._disks):
             return
         if self._choosing:
             self._show_choice()
@@ -153,10 +167,11 @@ class NewJobScreen(BaseScreen):
             ]
         if not rows:
             words = say(
-                "There is no step list on this tablet. Copy one into {folder}.",
-                folder=locations.home() / "step-lists",
+                "There is no step list on this tablet. Plug in the depot's disk and take it from there."
             )
             rows = [Words(text=words)]
+        if self._choosing in _FROM_DISK:
+            rows += [self._disk_row(number, disk) for number, disk in enumerate(self._disks, 1)]
         self.titled(head, *rows)
         self.fill_row(self.back_plate(lambda: self._choose("")))
 
@@ -216,11 +231,22 @@ class NewJobScreen(BaseScreen):
                 rows.append(Words(text=told, role="small"))
         if not self._tickets:
             told = say(
-                "There is no depot ticket on this tablet. Copy tickets and their .sig files into {folder}.",
-                folder=_tickets_folder(),
+                "There is no depot ticket on this tablet. Plug in the depot's disk with tickets and their"
+                " .sig files and take them from there."
             )
             rows.append(Words(text=told))
         return rows
+
+    def _disk_row(self, number: int, disk: Path) -> Plate:
+        words = say("Take step lists and tickets from the disk {name}", name=disk.name or disk)
+        return plate(words, f"bring {number}", partial(self._bring, disk), mark="folder")
+
+    def _bring(self, disk: Path) -> None:
+        def done(brought) -> None:
+            self.place.tell(brought_notice(*brought))
+            self._look_again()
+
+        self.place.command(lambda: bring(disk), done, self.place.refused)
 
     def _open(self) -> None:
         ticket = self._ticket()
@@ -258,10 +284,6 @@ class NewJobScreen(BaseScreen):
         return [*rows, plate(words, "open-twice", lambda: self.place.open_job(self.frame.home))]
 
 
-def _tickets_folder() -> Path:
-    return locations.home() / "tickets"
-
-
 def _look(settings):
     """Step lists, practice units and tickets on this tablet."""
     folders = [locations.home() / "step-lists"]
@@ -276,4 +298,5 @@ def _look(settings):
             units = {}
     key_list = Path(settings.key_list) if settings.key_list else None
     choices = step_list_choices(tuple(folders))
-    return (choices, units, ticket_choices(_tickets_folder(), key_list), load_draft(choices))
+    tickets = ticket_choices(locations.home() / "tickets", key_list)
+    return choices, units, tickets, removable_disks(), load_draft(choices)
