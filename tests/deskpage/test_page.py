@@ -38,6 +38,7 @@ def test_keys_choose_open_and_close_and_the_address_can_be_sent(seen):
     page = seen()
     page.click(".classes a >> nth=4")
     page.wait_for_selector("#rows tr >> nth=2")
+    page.wait_for_load_state()  # a key before the page's script is there is nobody's
     page.keyboard.press("ArrowDown")
     page.keyboard.press("ArrowDown")
     page.wait_for_selector('#detail article[data-package="2"]')
@@ -165,6 +166,7 @@ def test_a_clerk_without_a_mouse_finds_opens_and_decides(opened, register):
     )
     page.keyboard.press("Enter")
     page.wait_for_selector("#rows tr >> nth=2")
+    page.wait_for_load_state()  # a key before the page's script is there is nobody's
     page.keyboard.press("ArrowDown")
     page.keyboard.press("Enter")
     page.wait_for_selector("#detail article")

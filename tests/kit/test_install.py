@@ -28,7 +28,22 @@ def depot(tmp_path_factory):
 
 @pytest.fixture
 def kit(tmp_path, depot):
-    folder = tmp_path / "kit on a disk"
+    return make_kit(tmp_path, depot)
+
+
+@pytest.fixture(scope="module")
+def installed(tmp_path_factory, depot):
+    """A tablet that was set up with a start at login, for tests that leave it as it is."""
+    place = tmp_path_factory.mktemp("installed")
+    (place / "person").mkdir()
+    tablet, kit = Tablet(place / "person"), make_kit(place, depot)
+    said = install(tablet, kit, "--start-at-login")
+    assert said.returncode == 0, said.stderr
+    return tablet, kit
+
+
+def make_kit(place: Path, depot) -> Path:
+    folder = place / "kit on a disk"
     shutil.copytree(asset("kit"), folder)
     shutil.copy(asset("checker.html"), folder)
     (folder / "wheels").mkdir()
@@ -90,8 +105,8 @@ def test_it_is_installed_with_a_menu_entry(kit, tablet):
     assert not (tablet.home / ".config/autostart").exists()
 
 
-def test_it_starts_at_login_when_asked(kit, tablet):
-    install(tablet, kit, "--start-at-login")
+def test_it_starts_at_login_when_asked(installed):
+    tablet, _ = installed
     assert (tablet.home / ".config/autostart/evidence-app.desktop").exists()
 
 
@@ -119,8 +134,8 @@ def test_checksums_made_anew_without_the_depot_are_refused(kit, tablet):
     refused(install(tablet, kit), "signature over the kit does not hold", tablet)
 
 
-def test_an_update_of_another_depot_is_refused_and_the_old_stays(kit, tablet, tmp_path):
-    install(tablet, kit)
+def test_an_update_of_another_depot_is_refused_and_the_old_stays(installed, kit, tmp_path):
+    tablet, _ = installed
     before = (tablet.program / "app").resolve()
     sign(kit, create_key(tmp_path / "other.pem", None, unencrypted=True))
     said = install(tablet, kit)
