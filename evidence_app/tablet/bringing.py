@@ -47,15 +47,15 @@ def bring(disk: Path) -> tuple[list[str], list[EvidenceError]]:
 def _step_list(path: Path) -> Iterator[tuple[Path, bytes]]:
     """What is new of it, with its place on the tablet, itself at last. Raises EvidenceError."""
     data = read_named(path, limits.STEP_LIST_BYTES)
-    if path.name.endswith(".session.toml") or (
-        path.parent.name != "step-lists" and b"[[steps]]" not in data
-    ):
+    is_meant = path.parent.name == "step-lists" or b"[[steps]]" in data
+    if path.name.endswith(".session.toml") or not is_meant:
         return  # another kind of file, which may well lie beside step lists
     brought, here = loads(data, path.name, path.parent), locations.home() / "step-lists" / path.name
-    if here.exists():
-        if here.read_bytes() == data:
-            return
-        there = loads(here.read_bytes(), path.name).version
+    kept = here.read_bytes() if here.exists() else None
+    if kept == data:
+        return
+    if kept is not None:
+        there = loads(kept, path.name).version
         if [*map(int, brought.version.split("."))] <= [*map(int, there.split("."))]:
             raise EvidenceError(
                 sentence("the tablet has version {there}, this is {new}", there=there, new=brought.version),

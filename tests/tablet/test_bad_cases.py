@@ -180,10 +180,7 @@ def sealed(at_step):
 
 def stick(monkeypatch, *disks):
     """These disks are plugged in, as far as the system says."""
-    from evidence_app.tablet.screens import finish
-
-    for module in (sealing, finish):
-        monkeypatch.setattr(module, "removable_disks", lambda *_: disks)
+    monkeypatch.setattr(sealing, "removable_disks", lambda *_: disks)
 
 
 def test_a_sealed_package_is_copied_to_a_removable_disk(sealed, monkeypatch, tmp_path):

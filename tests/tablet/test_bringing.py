@@ -76,10 +76,10 @@ def test_a_ticket_comes_with_its_signature_or_not_at_all(home, disk, tmp_path):
 
 
 def test_a_technician_takes_the_list_from_the_disk_and_chooses_it(tablet, disk, monkeypatch):
-    from evidence_app.tablet.screens.opening import newjob
+    from evidence_app.tablet import sealing
 
     there: list[Path] = []
-    monkeypatch.setattr(newjob, "removable_disks", lambda: tuple(there))
+    monkeypatch.setattr(sealing, "removable_disks", lambda: tuple(there))
     driver = tablet(size=(1024, 600), practice=False)
     driver.touch("new")
     driver.touch("choose-list")

@@ -174,12 +174,10 @@ def test_a_job_older_than_those_listed_is_found(tablet, home, monkeypatch):
 def test_a_sealed_job_shows_when_it_was_copied(tablet, tmp_path, monkeypatch):
     from evidence_app.practice.clock import PracticeClock
     from evidence_app.tablet import sealing
-    from evidence_app.tablet.screens import finish
 
     disk = tmp_path / "disk"
     disk.mkdir()
-    for module in (sealing, finish):
-        monkeypatch.setattr(module, "removable_disks", lambda *_: (disk,))
+    monkeypatch.setattr(sealing, "removable_disks", lambda *_: (disk,))
     driver = tablet(size=(1024, 600), clock=PracticeClock("2026-03-02T08:00:00.000+01:00"))
     driver.at_first_step()
     code = _abandoned_and_sealed(driver)

@@ -108,9 +108,8 @@ def brought_notice(taken: Sequence[str], refused: Sequence[EvidenceError]) -> No
     """What was taken from a disk, and what was not and why."""
     lines = [say("Taken from the disk: {names}.", names=", ".join(taken))] if taken else []
     lines += [say("Not taken: {problem}", problem=problem_words(error)) for error in refused]
-    return Notice(
-        "brought", "\n".join(lines) or say("The disk has nothing that is not on this tablet already.")
-    )
+    nothing = say("The disk has nothing that is not on this tablet already.")
+    return Notice("brought", "\n".join(lines) or nothing)
 
 
 def take_back_notice() -> Notice:

@@ -11,6 +11,7 @@ from kivy.uix.widget import Widget
 
 from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.language import language, say
+from evidence_app.tablet import sealing
 from evidence_app.tablet.presenting.theme import SIGNALS
 from evidence_app.tablet.presenting.voice import with_phrase
 from evidence_app.tablet.presenting.working.step import Task
@@ -25,6 +26,7 @@ _ROOMY = 300_000
 MOST_REASONS = 10
 """How many of those typed for one thing are kept to be offered again."""
 
+DISKS_EVERY_S = 2.0
 _LEAST_CAUTION = 300  # dp
 _LEAST_TILE = 440  # dp
 
@@ -47,6 +49,7 @@ class BaseScreen(Screen):
     def enter(self) -> None:
         self._filled = None
         self.page.scroll_y = 1
+        self.disks: tuple = ()
 
     def show(self) -> None:
         raise NotImplementedError
@@ -66,6 +69,15 @@ class BaseScreen(Screen):
     def every(self, seconds: float, call: Callable[[], None]) -> None:
         """Have it called again and again until this screen is left."""
         self._clocks.append(Clock.schedule_interval(lambda _: call(), seconds))
+
+    def look_for_disks(self) -> None:
+        """See which removable ``disks`` are plugged in."""
+
+        def done(disks: tuple) -> None:
+            self.disks = disks
+            self.show()
+
+        self.place.worker.run(sealing.removable_disks, done, lambda _: None, thread="camera")
 
     def phrased(self, words: str, action: str) -> str:
         """``words`` of a plate; where the screen is not in the language of the ear, with the

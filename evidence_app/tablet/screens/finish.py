@@ -21,13 +21,12 @@ from evidence_app.tablet.presenting.finish import (
     progress_words,
 )
 from evidence_app.tablet.presenting.trust import KeyListShown, key_list_shown
-from evidence_app.tablet.screens.base import BaseScreen, line_panel, plate, tiles
+from evidence_app.tablet.screens.base import DISKS_EVERY_S, BaseScreen, line_panel, plate, tiles
 from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
-from evidence_app.tablet.sealing import DiskGone, copy_to_disk, key_needs, open_device_key, removable_disks
+from evidence_app.tablet.sealing import DiskGone, copy_to_disk, key_needs, open_device_key
 from evidence_app.tablet.widgets import Panel, Words
 from evidence_app.tablet.widgets.columns import Columns
 
-_DISKS_EVERY_S = 2.0
 _LEAST_BESIDE = 360  # dp, the fingerprint in words beside its code
 
 
@@ -37,10 +36,9 @@ class FinishScreen(BaseScreen):
     def enter(self) -> None:
         super().enter()
         self._progress: str | None = None
-        self._disks: tuple[Path, ...] = ()
         self._told: tuple[str, str] | None = None
         self._listed: KeyListShown | None = None
-        self.every(_DISKS_EVERY_S, self._look)
+        self.every(DISKS_EVERY_S, self._look)
         if self.place.sealed is not None:
             self._after_sealing()
 
@@ -49,7 +47,7 @@ class FinishScreen(BaseScreen):
             return
         sealed = self.place.sealed
         shown = finishing(self.job.step_list, self.job.state)
-        if not self.differs(shown, self._progress, sealed, self._disks, self._told, self._listed):
+        if not self.differs(shown, self._progress, sealed, self.disks, self._told, self._listed):
             return
         if self._progress is not None:
             title = say("Copying") if sealed is not None else say("Sealing")
@@ -147,14 +145,8 @@ class FinishScreen(BaseScreen):
         self.place.worker.run(lambda: key_list_shown(key_list, sha256, clock), done, self.place.refused)
 
     def _look(self) -> None:
-        if self.place.sealed is None or self._progress is not None:
-            return
-
-        def done(disks) -> None:
-            self._disks = disks
-            self.show()
-
-        self.place.worker.run(removable_disks, done, lambda _: None, thread="camera")
+        if self.place.sealed is not None and self._progress is None:
+            self.look_for_disks()
 
     def _show_sealed(self, package) -> None:
         size = f"{package.bytes / 1e6:.1f}"
@@ -187,9 +179,9 @@ class FinishScreen(BaseScreen):
                 partial(self._copy, disk),
                 mark="next",
             )
-            for number, disk in enumerate(self._disks, 1)
+            for number, disk in enumerate(self.disks, 1)
         ]
-        if not self._disks:
+        if not self.disks:
             words = say("Plug in a removable disk to carry a copy of it away.")
             widgets.append(Words(role="small", text=words))
         self.page.refill(widgets)

@@ -21,12 +21,9 @@ from evidence_app.tablet.presenting.opening.start import (
     step_list_choices,
 )
 from evidence_app.tablet.presenting.trust import TicketChoice, proposed_ticket, ticket_choices, tickets_for
-from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
-from evidence_app.tablet.sealing import removable_disks
+from evidence_app.tablet.screens.base import DISKS_EVERY_S, BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
 
-_DISKS_EVERY_S = 2
-_FROM_DISK = ("list", "ticket")
 _MISSING = sentences_beside(__file__)["missing"]
 
 
@@ -41,7 +38,6 @@ class NewJobScreen(BaseScreen):
         self._tickets: tuple[TicketChoice, ...] = ()
         self._choosing = ""
         self._same: tuple[JobRow, ...] = ()
-        self._disks: tuple[Path, ...] = ()
 
     def enter(self, fresh: bool = True) -> None:
         super().enter()
@@ -50,18 +46,15 @@ class NewJobScreen(BaseScreen):
         if fresh:
             self.place.new_job = self._empty()
         self._look_again()
-        self.every(_DISKS_EVERY_S, self._look_for_disks)
-
-    def _look_for_disks(self) -> None:
-        if self._choosing in _FROM_DISK:
-            self._look_again()
+        self.look_for_disks()
+        self.every(DISKS_EVERY_S, self.look_for_disks)
 
     def _look_again(self) -> None:
         settings = self.place.settings
         self.place.worker.run(lambda: _look(settings), self._found, self.place.refused)
 
     def _found(self, found) -> None:
-        self._choices, self._units, self._tickets, self._disks, draft = found
+        self._choices, self._units, self._tickets, draft = found
         if self._fresh and draft is not None:
             self.place.new_job = draft
         self._fresh = False
@@ -83,7 +76,7 @@ class NewJobScreen(BaseScreen):
 
     def show(self) -> None:
         new = self.place.new_job
-        if not self.differs(new, self._choices, self._choosing, self._tickets, self._disks):
+        if not self.differs(new, self._choices, self._choosing, self._tickets, self.disks):
             return
         if self._choosing:
             self._show_choice()
@@ -170,8 +163,8 @@ class NewJobScreen(BaseScreen):
                 "There is no step list on this tablet. Plug in the depot's disk and take it from there."
             )
             rows = [Words(text=words)]
-        if self._choosing in _FROM_DISK:
-            rows += [self._disk_row(number, disk) for number, disk in enumerate(self._disks, 1)]
+        if self._choosing in ("list", "ticket"):
+            rows += [self._disk_row(number, disk) for number, disk in enumerate(self.disks, 1)]
         self.titled(head, *rows)
         self.fill_row(self.back_plate(lambda: self._choose("")))
 
@@ -299,4 +292,4 @@ def _look(settings):
     key_list = Path(settings.key_list) if settings.key_list else None
     choices = step_list_choices(tuple(folders))
     tickets = ticket_choices(locations.home() / "tickets", key_list)
-    return choices, units, tickets, removable_disks(), load_draft(choices)
+    return choices, units, tickets, load_draft(choices)
