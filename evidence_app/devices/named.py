@@ -47,8 +47,8 @@ def open_microphone(spec: str, loudspeaker: Loudspeaker | None = None) -> Microp
     """The microphone that ``spec`` names, not yet started.
 
     ``microphone`` (the system's choice), ``microphone:NAME``, ``file:PATH`` and
-    whatever was registered. ``loudspeaker``: plays in the same stream, where it can. Raises
-    DeviceError.
+    whatever was registered. ``loudspeaker``: plays while it is open, where it
+    can. Raises DeviceError.
     """
     scheme, colon, rest = spec.strip().partition(":")
     scheme = scheme.lower()

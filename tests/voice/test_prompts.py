@@ -205,13 +205,19 @@ def test_while_a_person_speaks_it_is_silent_and_then_goes_on(recorded, monkeypat
     assert np.count_nonzero(room.leave()) == pytest.approx(3 * 16_000, rel=0.01)
 
 
-def test_hush_silences_the_loudspeaker(recorded):
+def speaking(recorded) -> tuple[Room, Told, threading.Event]:
+    """A text that is being played and paused, so that it cannot come to its end by itself."""
     room, ended = Room(), threading.Event()
     told = Told(recorded, loudspeaker=room.loudspeaker)
     told.prompter.say("hello", ended.set)
     while not room.loudspeaker.busy:
         time.sleep(0.001)
-    room.loudspeaker.paused = True  # so that it cannot come to its end by itself
+    room.loudspeaker.paused = True
+    return room, told, ended
+
+
+def test_hush_silences_the_loudspeaker(recorded):
+    room, told, ended = speaking(recorded)
     told.prompter.hush()
     assert ended.wait()
     assert not room.loudspeaker.busy
@@ -220,12 +226,7 @@ def test_hush_silences_the_loudspeaker(recorded):
 
 
 def test_a_loudspeaker_that_goes_away_ends_what_is_said(recorded):
-    room, ended = Room(), threading.Event()
-    told = Told(recorded, loudspeaker=room.loudspeaker)
-    told.prompter.say("hello", ended.set)
-    while not room.loudspeaker.busy:
-        time.sleep(0.001)
-    room.loudspeaker.paused = True
+    room, told, ended = speaking(recorded)
     room.loudspeaker.open = False
     assert ended.wait()
     told.prompter.close()

@@ -50,12 +50,14 @@ def judged_in_bulk(
         make_folder(results := results.absolute())
     plan = Plan(asked, str(results) if results else None, time_limit)
     known = verdicts_in(plan.results) if plan.results else {}
+    left = []
     for package in packages:
         if verdict := known.get(plan.name_of(package)):
             told = sentence("its result is there already: {verdict}", verdict=OUTCOME_WORDS[verdict])
             line, status = f"{package}: {language.say(told)}", VERDICTS.index(verdict)
             yield Judged(status, line, line, {"package": str(package), "exit_status": status})
-    left = [package for package in packages if plan.name_of(package) not in known]
+        else:
+            left.append(package)
     for package, came in answers(scheduler, workers or os.cpu_count() or 1, left, plan) if left else ():
         yield judged_by(str(package), came)
 
