@@ -23,26 +23,26 @@ _TEXT = b"Nothing was found. " * 40
 @attack("originals")
 def note_that_is_a_text(bag: Bag) -> Bag:
     """A text file in the place of a spoken note."""
-    return _exchanged(bag, "note-recorded", "audio", _TEXT)
+    return exchanged(bag, "note-recorded", "audio", _TEXT)
 
 
 @attack("originals")
 def note_shorter_than_told(bag: Bag) -> Bag:
     """A tenth of a second of sound where the event says half a second."""
-    return _exchanged(bag, "note-recorded", "audio", note(50, 0.1))
+    return exchanged(bag, "note-recorded", "audio", note(50, 0.1))
 
 
 @attack("originals")
 def photo_cut_in_half(bag: Bag) -> Bag:
     """The first half of a photo."""
     whole = bag.files[bag.first("data/photos/")]
-    return _exchanged(bag, "photo-taken", "photo", whole[: len(whole) // 2])
+    return exchanged(bag, "photo-taken", "photo", whole[: len(whole) // 2])
 
 
 @attack("originals")
 def photo_that_is_a_text(bag: Bag) -> Bag:
     """A text file in the place of a photo."""
-    return _exchanged(bag, "photo-taken", "photo", _TEXT)
+    return exchanged(bag, "photo-taken", "photo", _TEXT)
 
 
 @attack("originals")
@@ -65,7 +65,7 @@ def photo_told_larger(bag: Bag) -> Bag:
 @attack("originals")
 def drawing_that_is_a_text(bag: Bag) -> Bag:
     """A text file in the place of a drawing."""
-    return _exchanged(bag, "measured", "markup", _TEXT)
+    return exchanged(bag, "measured", "markup", _TEXT)
 
 
 @attack("originals")
@@ -88,10 +88,10 @@ def spoken_reason_that_is_silence(bag: Bag) -> Bag:
         events.insert(events.index(started), stopped)
         recorded["body"]["seconds"] = 0.5
 
-    return _exchanged(bag.rewrite(stop), "note-recorded", "audio", file.getvalue())
+    return exchanged(bag.rewrite(stop), "note-recorded", "audio", file.getvalue())
 
 
-def _exchanged(bag: Bag, kind: str, field: str, data: bytes) -> Bag:
+def exchanged(bag: Bag, kind: str, field: str, data: bytes) -> Bag:
     def exchange(events: list[Event]) -> None:
         body = the(events, kind)["body"]
         old = body[field]["sha256"]

@@ -2,6 +2,9 @@
 // structure: JPEG (ITU-T T.81 annex B), PNG (ISO/IEC 15948), FLAC (RFC 9639).
 
 const LARGEST_ORIGINAL = 256 * 2 ** 20;
+
+// A photo's beginning and end tell it nearly always, so that few are read whole once more.
+const ENDS = 2 ** 18;
 const MOST_SECONDS_APART = 0.02;
 const PNG_START = [0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a];
 const PNG_END = [0x49, 0x45, 0x4e, 0x44, 0xae, 0x42, 0x60, 0x82];
@@ -28,8 +31,8 @@ class Media {
     const problems = [];
     for (const event of this.events) {
       const path = originals.pathOf(event.sha256);
-      const bytes = path && (await pack.bytes(path, LARGEST_ORIGINAL));
-      const problem = bytes ? MEDIA_PROBLEM[event.kind](bytes, event) : null;
+      if (!path || !pack.has(path) || pack.size(path) > LARGEST_ORIGINAL) continue;
+      const problem = await MEDIA_PROBLEM[event.kind](pack.blob(path), event);
       if (problem && problems.length < MOST_ITEMS) problems.push(`${path}: ${problem}`);
     }
     return problems;
@@ -37,19 +40,21 @@ class Media {
 }
 
 const MEDIA_PROBLEM = {
-  "photo-taken"(bytes, { width, height, sequence }) {
-    const size = jpegSize(bytes);
+  async "photo-taken"(blob, { width, height, sequence }) {
+    const size = await jpegSize(blob);
     if (!size) return "is no whole JPEG photo";
     return size.width === width && size.height === height
       ? null : `has ${size.width} x ${size.height} pixels, event ${sequence} says ${width} x ${height}`;
   },
 
-  measured(bytes) {
+  async measured(blob) {
+    const bytes = await bytesOf(blob);
     const whole = PNG_START.every((byte, at) => bytes[at] === byte) && PNG_END.every((byte, at) => bytes.at(at - 8) === byte);
     return whole && latin1(bytes.subarray(12, 16)) === "IHDR" ? null : "is no whole PNG drawing";
   },
 
-  "note-recorded"(bytes, { seconds, rate, sequence }) {
+  async "note-recorded"(blob, { seconds, rate, sequence }) {
+    const bytes = await bytesOf(blob.slice(0, ENDS));
     if (!bytes.length && seconds === 0) return null;
     if (latin1(bytes.subarray(0, 4)) !== "fLaC" || bytes.length < 42 || (bytes[4] & 0x7f) !== 0) return "is no whole FLAC recording";
     const itsRate = (bytes[18] << 12) | (bytes[19] << 4) | (bytes[20] >> 4);
@@ -60,8 +65,21 @@ const MEDIA_PROBLEM = {
   },
 };
 
+async function bytesOf(blob) {
+  return new Uint8Array(await blob.arrayBuffer());
+}
+
 /** Pixels as the picture is shown, Exif rotation applied; null for what is no whole JPEG. */
-function jpegSize(bytes) {
+async function jpegSize(blob) {
+  const start = jpegStart(await bytesOf(blob.slice(0, ENDS))) ?? jpegStart(await bytesOf(blob));
+  if (!start) return null;
+  const { size, scanAt } = start;
+  const lastPiece = blob.slice(Math.max(scanAt, blob.size - ENDS));
+  return hasEnd(await bytesOf(lastPiece)) || hasEnd(await bytesOf(blob.slice(scanAt))) ? size : null;
+}
+
+/** The size, and where the first scan begins; null when these bytes do not tell both. */
+function jpegStart(bytes) {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
   if (bytes.length < 4 || view.getUint16(0) !== 0xffd8) return null;
   let size = null;
@@ -72,7 +90,7 @@ function jpegSize(bytes) {
       at += 1;
       continue;
     }
-    if (marker === 0xda) return size && endsBehind(bytes, at) ? size : null;
+    if (marker === 0xda) return size && { size, scanAt: at };
     if (marker === 0xd9) return null;
     if (FRAMES.has(marker)) {
       if (!FRAMES_READ.has(marker) || at + 9 > bytes.length) return null;
@@ -85,8 +103,8 @@ function jpegSize(bytes) {
   return null;
 }
 
-function endsBehind(bytes, from) {
-  for (let at = bytes.lastIndexOf(0xd9); at > from; at = bytes.lastIndexOf(0xd9, at - 1)) if (bytes[at - 1] === 0xff) return true;
+function hasEnd(bytes) {
+  for (let at = bytes.lastIndexOf(0xd9); at > 0; at = bytes.lastIndexOf(0xd9, at - 1)) if (bytes[at - 1] === 0xff) return true;
   return false;
 }
 
