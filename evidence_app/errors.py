@@ -6,7 +6,8 @@ of its class. Programming mistakes are not in this family and keep their
 traceback.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import partial
 from typing import Any
 
@@ -52,6 +53,27 @@ class EvidenceError(Exception):
         remedy = say(self.remedy).rstrip(".")
         tail = f" {remedy[0].upper()}{remedy[1:]}." if remedy else ""
         return f"{head}{'' if head.endswith(('?', '!')) else '.'}{tail}"
+
+
+@contextmanager
+def turned(
+    caught: type[Exception] | tuple[type[Exception], ...],
+    into: type[EvidenceError],
+    what: Sentence,
+    where: Sentence | str = "",
+    remedy: Sentence = NOTHING,
+) -> Iterator[None]:
+    """Errors ``caught`` in the block come out as ``into``. Places named problem or error in the
+    template ``what`` are filled with the error, reason or strerror with the system's word for it."""
+    try:
+        yield
+    except caught as problem:
+        reason = getattr(problem, "strerror", None) or str(problem)
+        told = {"problem": problem, "error": problem, "reason": reason, "strerror": reason}
+        places = [(name, value) for name, value in told.items() if f"{{{name}}}" in what.template]
+        raise into(
+            Sentence(what.template, (*what.values, *places)), where=where, remedy=remedy
+        ) from problem
 
 
 def not_installed(error: ModuleNotFoundError) -> EvidenceError:

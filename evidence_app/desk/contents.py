@@ -12,7 +12,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, turned
 from evidence_app.job.summary.model import Summary
 from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord, ReadingRecord
 from evidence_app.job.summary.summarise import summarise
@@ -196,12 +196,9 @@ def _digest_of_listing(path: Path, archive: Archive) -> str:
     if archive.kind == "folder":
         listing = "\n".join((str(path.resolve()), *map(str, archive.problems)))
         return hashlib.sha256(listing.encode("utf-8", "replace")).hexdigest()
-    try:
+    what = sentence("reading failed ({strerror})")
+    with turned(OSError, Unreadable, what, str(path)):
         return sha256_of(path)
-    except OSError as error:
-        raise Unreadable(
-            sentence("reading failed ({strerror})", strerror=error.strerror), where=str(path)
-        ) from error
 
 
 def _size(path: Path) -> int:

@@ -24,7 +24,7 @@ from evidence_app.desk.register import Checked, Register
 from evidence_app.desk.review import enter
 from evidence_app.desk.telling import remarkable
 from evidence_app.desk.worded import overall_of
-from evidence_app.errors import EvidenceError, PackageError
+from evidence_app.errors import EvidenceError, PackageError, turned
 from evidence_app.language import say
 from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
@@ -340,14 +340,10 @@ def is_bag(folder: Path) -> bool:
 
 def _stamp(path: Path) -> tuple[int, ...]:
     """By which a file is known to be the same; a folder's files are compared by verify itself."""
-    try:
+    what = sentence("reading failed ({strerror})")
+    remedy = sentence("put the disk back in, then try again")
+    with turned(OSError, Unreadable, what, str(path), remedy):
         found = path.stat()
-    except OSError as error:
-        raise Unreadable(
-            sentence("reading failed ({strerror})", strerror=error.strerror),
-            where=str(path),
-            remedy=sentence("put the disk back in, then try again"),
-        ) from error
     if stat.S_ISDIR(found.st_mode):
         return (found.st_dev, found.st_ino)
     return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)

@@ -10,7 +10,7 @@ from msgspec import Struct
 from evidence_app.desk.register import COPIES, NOT_COMPARED, SAME_FILE, SAME_PICTURE, Register, no_package
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import Worklist
-from evidence_app.errors import RegisterError
+from evidence_app.errors import RegisterError, turned
 from evidence_app.sentence import Sentence, from_wire, sentence
 
 # The latest result and decision stand beside each package.
@@ -202,12 +202,9 @@ def _unsearched(database: Any, package: int) -> list[dict[str, Any]]:
 
 
 def _opened(row: dict[str, Any], column: str) -> dict[str, Any]:
-    try:
+    what = sentence("an entry of the register cannot be read ({error})")
+    with turned(ValueError, RegisterError, what):
         return row | {column: json.loads(row[column])}
-    except ValueError as error:
-        raise RegisterError(
-            sentence("an entry of the register cannot be read ({error})", error=error)
-        ) from error
 
 
 def latest_path(database: Any, package: int) -> str | None:

@@ -16,7 +16,7 @@ from evidence_app.deskpage.app import make_app
 from evidence_app.deskpage.guard import OPEN, Guard
 from evidence_app.deskpage.place import DeskPlace
 from evidence_app.deskpage.sessions import IDLE_S, LONGEST_S, Sessions
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, turned
 from evidence_app.sentence import sentence
 
 LOOPBACK = "127.0.0.1"
@@ -90,43 +90,33 @@ def _run(
         ssl_certfile=certificate,
         ssl_keyfile=key,
     )
-    try:
+    what = sentence("the certificate or its key cannot be used ({problem})")
+    remedy = sentence("name a certificate (PEM) and the key that belongs to it")
+    with turned(OSError, EvidenceError, what, str(certificate), remedy):
         uvicorn.Server(config).run(sockets=[listening])
-    except OSError as error:
-        raise EvidenceError(
-            sentence("the certificate or its key cannot be used ({reason})", reason=str(error)),
-            where=str(certificate),
-            remedy=sentence("name a certificate (PEM) and the key that belongs to it"),
-        ) from error
 
 
 def _bound(host: str, port: int) -> socket.socket:
-    try:
+    what = sentence("this address cannot be listened at ({reason})")
+    remedy = sentence("name an address of this computer and a port that is free")
+    with turned(OSError, EvidenceError, what, f"{host}:{port}", remedy):
         family = socket.AF_INET6 if ":" in host else socket.AF_INET
         made = socket.socket(family, socket.SOCK_STREAM)
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         made.bind((host, port))
         made.listen(128)
-    except OSError as error:
-        raise EvidenceError(
-            sentence("this address cannot be listened at ({reason})", reason=error.strerror or ""),
-            where=f"{host}:{port}",
-            remedy=sentence("name an address of this computer and a port that is free"),
-        ) from error
     return made
 
 
 def _names_in(certificate: Path) -> set[str]:
     """The host names and addresses that a certificate is for (RFC 6125: its alternative names)."""
-    try:
+    what = sentence("the certificate cannot be used ({problem})")
+    remedy = sentence("name a certificate (PEM) with the desk's name in it")
+    with turned(
+        (OSError, ValueError, x509.ExtensionNotFound), EvidenceError, what, str(certificate), remedy
+    ):
         read = x509.load_pem_x509_certificate(certificate.read_bytes())
         found = read.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
-    except (OSError, ValueError, x509.ExtensionNotFound) as error:
-        raise EvidenceError(
-            sentence("the certificate cannot be used ({reason})", reason=str(error)),
-            where=str(certificate),
-            remedy=sentence("name a certificate (PEM) with the desk's name in it"),
-        ) from error
     names = {name.lower() for name in found.get_values_for_type(x509.DNSName)}
     for each in found.get_values_for_type(x509.IPAddress):
         names.add(f"[{each}]" if isinstance(each, ipaddress.IPv6Address) else str(each))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from evidence_app import limits
 from evidence_app.devices.camera import Shot
 from evidence_app.devices.watch import DeviceStatus, Listener, Presence
-from evidence_app.errors import DeviceError
+from evidence_app.errors import DeviceError, turned
 from evidence_app.sentence import Sentence, sentence
 
 if TYPE_CHECKING:
@@ -75,7 +75,9 @@ class FilePreview:
 
 def read_photo(path: Path) -> bytes:
     """Raises DeviceError when there is no such file, or it is far too large for a photo."""
-    try:
+    what = sentence("the photo cannot be read ({reason})")
+    remedy = sentence("check the name and that the file may be read")
+    with turned(OSError, DeviceError, what, readable_name(path), remedy):
         status = path.stat()
         if not stat.S_ISREG(status.st_mode) and not stat.S_ISDIR(status.st_mode):
             raise DeviceError(
@@ -91,12 +93,6 @@ def read_photo(path: Path) -> bytes:
                 remedy=sentence("choose a JPEG photo"),
             )
         return path.read_bytes()
-    except OSError as error:
-        raise DeviceError(
-            sentence("the photo cannot be read ({reason})", reason=error.strerror),
-            where=readable_name(path),
-            remedy=sentence("check the name and that the file may be read"),
-        ) from error
 
 
 def modified(path: Path) -> str:

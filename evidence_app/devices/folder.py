@@ -22,7 +22,7 @@ from evidence_app.devices.camera import Shot
 from evidence_app.devices.file import FilePreview, modified, readable_name
 from evidence_app.devices.jpeg import Wholeness, wholeness
 from evidence_app.devices.watch import Watch, WatchedCamera
-from evidence_app.errors import DeviceError
+from evidence_app.errors import DeviceError, turned
 from evidence_app.language import mark
 from evidence_app.sentence import Sentence, sentence
 
@@ -105,7 +105,9 @@ class FolderCamera(WatchedCamera):
     def _look(self) -> dict[str, _Stamp]:
         """The photo files there are, by name. Raises DeviceError when the folder is away."""
         found: dict[str, _Stamp] = {}
-        try:
+        what = sentence("the folder cannot be read ({reason})")
+        remedy = sentence("connect the camera or disk again")
+        with turned(OSError, DeviceError, what, self.name, remedy):
             is_mount = os.path.ismount(self._path)
             with os.scandir(self._path) as entries:
                 for entry in entries:
@@ -113,12 +115,6 @@ class FolderCamera(WatchedCamera):
                         if self._can_be_photo(entry):
                             status = entry.stat(follow_symlinks=False)
                             found[entry.name] = (status.st_size, status.st_mtime_ns)
-        except OSError as error:
-            raise DeviceError(
-                sentence("the folder cannot be read ({reason})", reason=error.strerror),
-                where=self.name,
-                remedy=sentence("connect the camera or disk again"),
-            ) from error
         if self._is_mount and not is_mount:  # the empty mount point stays when a disk goes
             raise DeviceError(
                 sentence("the disk behind the folder is not mounted"),

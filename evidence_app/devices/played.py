@@ -13,7 +13,7 @@ from evidence_app.devices.file import readable_name
 from evidence_app.devices.microphone import BLOCK, RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
 from evidence_app.devices.watch import Watch, Watched
-from evidence_app.errors import DeviceError
+from evidence_app.errors import DeviceError, turned
 from evidence_app.sentence import sentence
 
 
@@ -70,22 +70,18 @@ class FileMicrophone(PlayedMicrophone):
         super().__init__(readable_name(self._path), realtime)
 
     def blocks(self) -> Iterator[np.ndarray]:
-        try:
-            with soundfile.SoundFile(os.fsencode(self._path)) as file:
-                to_mono = ToMono16k(file.samplerate, file.channels)
-                frames = max(1, BLOCK * file.samplerate // RATE)
-                last = False
-                while not last:
-                    # As float32, which holds 16 bits exactly: libsndfile does not scale a
-                    # file of floats when it is asked for integers.
-                    block = file.read(frames, dtype="float32", always_2d=True)
-                    last = file.tell() >= file.frames or len(block) == 0
-                    sound = to_mono.feed(block * 32768, last=last)
-                    if len(sound):
-                        yield sound
-        except (soundfile.SoundFileError, OSError) as error:
-            raise DeviceError(
-                sentence("the sound file cannot be read ({problem})", problem=error),
-                where=self.name,
-                remedy=sentence("choose a WAV or FLAC file"),
-            ) from error
+        what = sentence("the sound file cannot be read ({problem})")
+        remedy = sentence("choose a WAV or FLAC file")
+        broken = turned((soundfile.SoundFileError, OSError), DeviceError, what, self.name, remedy)
+        with broken, soundfile.SoundFile(os.fsencode(self._path)) as file:
+            to_mono = ToMono16k(file.samplerate, file.channels)
+            frames = max(1, BLOCK * file.samplerate // RATE)
+            last = False
+            while not last:
+                # As float32, which holds 16 bits exactly: libsndfile does not scale a
+                # file of floats when it is asked for integers.
+                block = file.read(frames, dtype="float32", always_2d=True)
+                last = file.tell() >= file.frames or len(block) == 0
+                sound = to_mono.feed(block * 32768, last=last)
+                if len(sound):
+                    yield sound

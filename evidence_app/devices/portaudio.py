@@ -15,7 +15,7 @@ import numpy as np
 from evidence_app.devices.microphone import RATE, OnBlock, unheard
 from evidence_app.devices.resample import ToMono16k
 from evidence_app.devices.watch import Watch, Watched
-from evidence_app.errors import DeviceError
+from evidence_app.errors import DeviceError, turned
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
 
@@ -174,14 +174,10 @@ class PortAudioMicrophone(Watched):
 
 def load_portaudio() -> Any:
     """The library, loaded when first needed. Raises DeviceError when it is not installed."""
-    try:
+    what = sentence("the PortAudio library is not installed")
+    remedy = sentence("install the system package libportaudio2")
+    with turned(OSError, DeviceError, what, sentence("microphone"), remedy):
         import sounddevice
-    except OSError as error:
-        raise DeviceError(
-            sentence("the PortAudio library is not installed"),
-            where=sentence("microphone"),
-            remedy=sentence("install the system package libportaudio2"),
-        ) from error
     return sounddevice
 
 

@@ -6,7 +6,7 @@ import shutil
 import subprocess
 import threading
 
-from evidence_app.errors import DeviceError, VoiceError
+from evidence_app.errors import DeviceError, VoiceError, turned
 from evidence_app.machine.part import Looked, tried
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.voice.interrupting.canceller import library
@@ -82,13 +82,10 @@ def loudspeaker() -> Looked:
     from evidence_app.devices.portaudio import load_portaudio
 
     library = load_portaudio()
-    try:
+    what = sentence("there is no output for sound")
+    remedy = sentence("plug a loudspeaker or headphones in; every signal is on the screen as well")
+    with turned((library.PortAudioError, ValueError), DeviceError, what, remedy=remedy):
         found = library.query_devices(kind="output")
-    except (library.PortAudioError, ValueError) as error:
-        raise DeviceError(
-            sentence("there is no output for sound"),
-            remedy=sentence("plug a loudspeaker or headphones in; every signal is on the screen as well"),
-        ) from error
     return "works", sentence("{name} is there.", name=found["name"])
 
 

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from evidence_app import locations
-from evidence_app.errors import EvidenceError, RecordError
+from evidence_app.errors import EvidenceError, RecordError, turned
 from evidence_app.machine.part import Looked, tried
 from evidence_app.sentence import sentence, verbatim
 from evidence_app.system_calls import sync_file
@@ -97,20 +97,15 @@ def disk() -> Looked:
 
 def _seconds_to_write(folder: Path) -> float:
     content = os.urandom(_TRIAL_BYTES)
-    try:
+    what = sentence("nothing can be written into {folder} ({reason})", folder=folder)
+    remedy = sentence("check who owns the folder, or choose another one")
+    with turned(OSError, RecordError, what, remedy=remedy):
         folder.mkdir(parents=True, exist_ok=True)
         begun = time.monotonic()
         with tempfile.TemporaryFile(dir=folder) as file:
             file.write(content)
             file.flush()
             sync_file(file.fileno())
-    except OSError as error:
-        raise RecordError(
-            sentence(
-                "nothing can be written into {folder} ({why})", folder=folder, why=error.strerror or error
-            ),
-            remedy=sentence("check who owns the folder, or choose another one"),
-        ) from error
     return max(time.monotonic() - begun, 1e-6)
 
 

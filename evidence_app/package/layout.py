@@ -19,7 +19,7 @@ import msgspec
 import rfc8785
 from msgspec import Meta, Struct
 
-from evidence_app.errors import PackageError
+from evidence_app.errors import PackageError, turned
 from evidence_app.package.zip.names import shown
 from evidence_app.prepared import prepare
 from evidence_app.sentence import sentence
@@ -223,18 +223,11 @@ def _refs(event: Event) -> list[tuple[str, _Ref]]:
 
 
 def _ref(event: Event, key: str) -> _Ref:
-    try:
+    what = sentence("{key!r} of this {kind} does not name an original: {error}", key=key, kind=event.kind)
+    with turned(
+        msgspec.ValidationError, PackageError, what, sentence("event {number}", number=event.sequence)
+    ):
         return msgspec.convert(event.body.get(key), _Ref)
-    except msgspec.ValidationError as error:
-        raise PackageError(
-            sentence(
-                "{key!r} of this {kind} does not name an original: {error}",
-                key=key,
-                kind=event.kind,
-                error=error,
-            ),
-            where=sentence("event {number}", number=event.sequence),
-        ) from error
 
 
 def _path(event: Event, role: str, sha256: str) -> str:

@@ -11,7 +11,7 @@ import msgspec
 from evidence_app.commands.shared.entering import bytes_of, make_folder, opened_key, pin_of, write_new
 from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.saying import tell_user
-from evidence_app.errors import SigningKeyError
+from evidence_app.errors import SigningKeyError, turned
 from evidence_app.language import say, say_many
 from evidence_app.locations import device_key_path
 from evidence_app.package.keys import transport
@@ -209,11 +209,7 @@ def _write(key_list: Path, depot: str, entries: Sequence[DeviceKey], depot_key: 
 
 
 def _time(text: str) -> datetime:
-    try:
+    what = sentence('"{text}" is not a time', text=text)
+    remedy = sentence("write it like 2026-03-02T08:15:30+01:00")
+    with turned(ValueError, SigningKeyError, what, sentence("time"), remedy):
         return parse(text)
-    except ValueError as error:
-        raise SigningKeyError(
-            sentence('"{text}" is not a time', text=text),
-            where=sentence("time"),
-            remedy=sentence("write it like 2026-03-02T08:15:30+01:00"),
-        ) from error

@@ -12,7 +12,7 @@ import click
 from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
 
-from evidence_app.errors import EvidenceError, SigningKeyError
+from evidence_app.errors import EvidenceError, SigningKeyError, turned
 from evidence_app.language import say
 from evidence_app.package.durable import new_file
 from evidence_app.package.keys.signing_key import SigningKey, open_key
@@ -59,14 +59,10 @@ def write_new(path: Path, data: bytes) -> None:
 
 def make_folder(path: Path) -> None:
     """Makes a folder, and those above it, where they are missing."""
-    try:
+    what = sentence("the folder cannot be made ({strerror})")
+    remedy = sentence("name a folder in a place that can be written to")
+    with turned(OSError, EvidenceError, what, str(path), remedy):
         path.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise EvidenceError(
-            sentence("the folder cannot be made ({strerror})", strerror=error.strerror),
-            where=str(path),
-            remedy=sentence("name a folder in a place that can be written to"),
-        ) from error
 
 
 class GroupWithDefault(click.Group):

@@ -14,7 +14,7 @@ import msgspec
 import tomlkit
 from msgspec import Struct
 
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, turned
 from evidence_app.locations import home
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.gap.measure import Card
@@ -124,16 +124,12 @@ def card_by_rule(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: fl
 def _write(found: dict[str, Confirmed | str]) -> None:
     path = cards_path()
     part = path.with_suffix(".part")
-    try:
+    what = sentence("the list of cards cannot be written ({reason})")
+    remedy = sentence("make room on the disk, or allow writing there")
+    with turned(OSError, EvidenceError, what, str(path), remedy):
         path.parent.mkdir(parents=True, exist_ok=True)
         part.write_text(tomlkit.dumps(msgspec.to_builtins(found)), "utf-8")
         os.replace(part, path)
-    except OSError as error:
-        raise EvidenceError(
-            sentence("the list of cards cannot be written ({problem})", problem=error.strerror),
-            where=str(path),
-            remedy=sentence("make room on the disk, or allow writing there"),
-        ) from error
 
 
 def _read() -> dict[str, Confirmed | str]:
@@ -152,14 +148,10 @@ def _read() -> dict[str, Confirmed | str]:
 
 
 def _entry(name: str, value: Any) -> Confirmed | str:
-    try:
+    what = sentence("the entry of card {serial} is not complete ({problem})", serial=name)
+    remedy = sentence("confirm that card again")
+    with turned(msgspec.ValidationError, EvidenceError, what, str(cards_path()), remedy):
         return msgspec.convert(value, str) if name == IN_USE else msgspec.convert(value, Confirmed)
-    except msgspec.ValidationError as error:
-        raise EvidenceError(
-            sentence("the entry of card {serial} is not complete ({problem})", serial=name, problem=error),
-            where=str(cards_path()),
-            remedy=sentence("confirm that card again"),
-        ) from error
 
 
 prepare(Confirmed)

@@ -12,7 +12,7 @@ import msgspec
 from msgspec import Meta, Struct
 
 from evidence_app import limits
-from evidence_app.errors import Refused
+from evidence_app.errors import Refused, turned
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.notes_devices import RATE
@@ -75,14 +75,10 @@ def _frames(audio: bytes | Path) -> int:
     import soundfile  # here: only the end of a note needs it
 
     source = io.BytesIO(audio) if isinstance(audio, bytes) else os.fsencode(audio)
-    try:
+    what = sentence("the voice note cannot be read ({problem})")
+    remedy = sentence("check the disk; the sound stays in the job's scratch folder")
+    with turned(soundfile.SoundFileError, Refused, what, sentence("voice note"), remedy):
         info = soundfile.info(source)
-    except soundfile.SoundFileError as error:
-        raise Refused(
-            sentence("the voice note cannot be read ({problem})", problem=error),
-            where=sentence("voice note"),
-            remedy=sentence("check the disk; the sound stays in the job's scratch folder"),
-        ) from error
     if (info.format, info.samplerate, info.channels) != ("FLAC", RATE, 1):
         raise Refused(
             sentence(
@@ -125,19 +121,15 @@ def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
 
 
 def _read_ticket(data: bytes) -> _TicketFacts:
-    try:
+    what = sentence("this is not a ticket that can be used: {problem}")
+    remedy = sentence("ask the depot for a new ticket, or go on without one")
+    with turned(ValueError, Refused, what, sentence("ticket"), remedy):  # msgspec's errors are such too
         if len(data) > limits.TICKET_BYTES:
             raise ValueError("it is too large")
         facts = msgspec.json.decode(data, type=_TicketFacts)
         if not facts.format.startswith("evidence-ticket/"):
             raise ValueError(f"its format is “{facts.format}”")
         times.parse(facts.issued_at)
-    except ValueError as error:  # msgspec's errors are ValueErrors too
-        raise Refused(
-            sentence("this is not a ticket that can be used: {problem}", problem=error),
-            where=sentence("ticket"),
-            remedy=sentence("ask the depot for a new ticket, or go on without one"),
-        ) from error
     return facts
 
 

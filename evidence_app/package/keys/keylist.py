@@ -18,7 +18,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from msgspec import Meta, Struct
 
 from evidence_app import limits
-from evidence_app.errors import SigningKeyError
+from evidence_app.errors import SigningKeyError, turned
 from evidence_app.package.durable import write_durably
 from evidence_app.package.keys.handover import Handover
 from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
@@ -239,14 +239,10 @@ def _status(key: DeviceKey, at: datetime) -> Status:
 
 
 def _parse(data: bytes, where: str) -> _File:
-    try:
+    what = sentence("the key list cannot be read: {problem}")
+    remedy = sentence("correct it and sign it")
+    with turned((msgspec.MsgspecError, UnicodeError), SigningKeyError, what, where, remedy):
         file = msgspec.toml.decode(data, type=_File)
-    except (msgspec.MsgspecError, UnicodeError) as error:
-        raise SigningKeyError(
-            sentence("the key list cannot be read: {problem}", problem=error),
-            where=where,
-            remedy=sentence("correct it and sign it"),
-        ) from error
     seen: set[str] = set()
     for key in file.device_keys:
         if key.sha256 in seen:

@@ -15,7 +15,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from msgspec import Meta, Struct
 
 from evidence_app import limits
-from evidence_app.errors import SigningKeyError
+from evidence_app.errors import SigningKeyError, turned
 from evidence_app.package.keys.signing_key import SigningKey, signature_holds
 from evidence_app.prepared import prepare
 from evidence_app.record import times
@@ -54,15 +54,11 @@ def read_ticket(data: bytes, where: str = "ticket") -> Ticket:
 
     Raises SigningKeyError unless it is a canonical ticket of a known format.
     """
-    try:
+    what = sentence("this is not a ticket that can be used: {problem}")
+    remedy = sentence("ask the depot for a new ticket")
+    with turned(ValueError, SigningKeyError, what, where, remedy):  # msgspec's and rfc8785's too
         ticket = read_canonical(data, Ticket, FORMAT, limits.TICKET_BYTES)
         times.parse(ticket.issued_at)
-    except ValueError as error:  # msgspec's and rfc8785's errors are ValueErrors too
-        raise SigningKeyError(
-            sentence("this is not a ticket that can be used: {problem}", problem=error),
-            where=where,
-            remedy=sentence("ask the depot for a new ticket"),
-        ) from error
     return ticket
 
 

@@ -28,7 +28,7 @@ from rfc3161_client import (
 )
 
 from evidence_app import limits
-from evidence_app.errors import PackageError
+from evidence_app.errors import PackageError, turned
 from evidence_app.package import layout
 from evidence_app.package.durable import durable_file
 from evidence_app.package.keys.token_der import with_sorted_certificates
@@ -123,18 +123,16 @@ def check_token(token: bytes, seal_signature: bytes, authorities: bytes) -> Toke
 
 def read_certificates(pem: bytes, where: str = "time authority") -> list[x509.Certificate]:
     """The certificates in a PEM file, each once. Raises PackageError when there are none."""
-    try:
+    what = sentence("there is no usable certificate in this file")
+    remedy = sentence("give the authority's root certificate as PEM")
+    with turned(ValueError, PackageError, what, where, remedy):
         return list(dict.fromkeys(x509.load_pem_x509_certificates(pem)))
-    except ValueError as error:
-        raise PackageError(
-            sentence("there is no usable certificate in this file"),
-            where=where,
-            remedy=sentence("give the authority's root certificate as PEM"),
-        ) from error
 
 
 def _decode(token: bytes, seal_signature: bytes) -> TimeStampResponse:
-    try:
+    what = sentence("this is not a time token that can be used: {error}")
+    remedy = sentence("ask the authority again with a new request")
+    with turned(ValueError, PackageError, what, layout.TIME_TOKEN, remedy):
         if len(token) > limits.TOKEN_BYTES:
             raise ValueError("it is too large")
         response = decode_timestamp_response(with_sorted_certificates(token))
@@ -142,12 +140,6 @@ def _decode(token: bytes, seal_signature: bytes) -> TimeStampResponse:
             reason = "; ".join(response.status_string) or PKIStatus(response.status).name
             raise ValueError(f"the authority refused: {reason}")
         imprint = response.tst_info.message_imprint
-    except ValueError as error:
-        raise PackageError(
-            sentence("this is not a time token that can be used: {error}", error=error),
-            where=layout.TIME_TOKEN,
-            remedy=sentence("ask the authority again with a new request"),
-        ) from error
     expected = hashlib.sha256(seal_signature).digest()
     if imprint.hash_algorithm.dotted_string != _SHA256_OID or imprint.message != expected:
         other = sentence("the time token is for something else than this seal")

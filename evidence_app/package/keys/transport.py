@@ -12,7 +12,7 @@ import pyrage
 from pyrage import x25519
 
 from evidence_app import limits
-from evidence_app.errors import EvidenceError, PackageError, SigningKeyError
+from evidence_app.errors import EvidenceError, PackageError, SigningKeyError, turned
 from evidence_app.package.durable import durable_file, refuse_existing, write_durably
 from evidence_app.reading import open_named, read_named
 from evidence_app.sentence import sentence
@@ -37,14 +37,10 @@ def make_desk_identity(path: Path) -> str:
 
 def check_recipient(recipient: str) -> x25519.Recipient:
     """The desk's public key that ``recipient`` spells. Raises SigningKeyError."""
-    try:
+    what = sentence("this is not a recipient that packages can be encrypted to ({error})")
+    remedy = sentence("give the desk's public key, which begins with age1")
+    with turned(pyrage.RecipientError, SigningKeyError, what, recipient[:80], remedy):
         return x25519.Recipient.from_str(recipient.strip())
-    except pyrage.RecipientError as error:
-        raise SigningKeyError(
-            sentence("this is not a recipient that packages can be encrypted to ({error})", error=error),
-            where=recipient[:80],
-            remedy=sentence("give the desk's public key, which begins with age1"),
-        ) from error
 
 
 def encrypt_package(package: Path, recipient: str) -> Path:
@@ -114,13 +110,10 @@ class _Target:
 
 
 def _read_identity(path: Path) -> x25519.Identity:
-    try:
+    what = sentence("the desk's identity cannot be read")
+    remedy = sentence("give the file that was made for this desk")
+    wrong = (EvidenceError, UnicodeError, StopIteration, pyrage.IdentityError)
+    with turned(wrong, SigningKeyError, what, str(path), remedy):
         lines = read_named(path, limits.TRANSPORT_KEY_BYTES).decode("ascii").splitlines()
         secret = next(line for line in lines if line.startswith("AGE-SECRET-KEY-"))
         return x25519.Identity.from_str(secret.strip())
-    except (EvidenceError, UnicodeError, StopIteration, pyrage.IdentityError) as error:
-        raise SigningKeyError(
-            sentence("the desk's identity cannot be read"),
-            where=str(path),
-            remedy=sentence("give the file that was made for this desk"),
-        ) from error
