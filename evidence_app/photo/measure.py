@@ -17,7 +17,7 @@ from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.results import Beside
 from evidence_app.photo.uncertainty import Conformity
-from evidence_app.sentence import NOTHING, sentence, to_fields
+from evidence_app.sentence import to_fields
 from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Measurement, PhotoWanted
 
@@ -39,20 +39,14 @@ def measure(
     """
     asked = wanted.measurement
     if asked is None:
-        return _refused(
-            "", "", CannotMeasure("nothing", sentence("no measurement is asked for"), NOTHING)
-        ), None
+        return _refused("", "", CannotMeasure("any", "nothing")), None
     try:
         return _measuring(asked.kind)(data, asked, Beside(card, reference, second))
     except EvidenceError as problem:
         return _refused(asked.kind.value, asked.unit or "mm", problem), None
     except (ArithmeticError, ValueError, IndexError, np.linalg.LinAlgError, cv2.error) as problem:
         # Numbers that no photo met in the trials gives; the photo stays, the job goes on.
-        unknown = CannotMeasure(
-            "numbers",
-            sentence("the photo cannot be measured ({problem})", problem=problem),
-            sentence("take it again, or use the feeler gauge"),
-        )
+        unknown = CannotMeasure("any", "numbers", problem=problem)
         return _refused(asked.kind.value, asked.unit or "mm", unknown), None
 
 

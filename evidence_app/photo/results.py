@@ -75,11 +75,7 @@ def require_unit(asked: Measurement) -> None:
     kind = asked.kind.rules
     if asked.unit not in (None, kind.unit):
         units = {"unit": kind.unit, "unit2": asked.unit}
-        raise CannotMeasure(
-            "unit",
-            sentence("the measurement “{named}” is in {unit}, not in {unit2}", named=kind.name, **units),
-            sentence("give the limits in {unit} in the step list", unit=kind.unit),
-        )
+        raise CannotMeasure("any", "unit", named=kind.name, **units)
 
 
 def card_fields(card: Card) -> dict[str, Any]:

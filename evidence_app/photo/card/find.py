@@ -9,7 +9,6 @@ import numpy as np
 
 from evidence_app.photo.card.layout import CardLayout, card_layout
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.sentence import sentence
 
 _COPY_SIDE = 1200
 _GLANCE_SIDE = 800
@@ -37,21 +36,13 @@ def find_markers(luma: np.ndarray) -> np.ndarray:
     layout = card_layout()
     copy, scale = _copy(luma)
     if np.percentile(copy, 99) < _BLACK:
-        raise CannotMeasure(
-            "black",
-            sentence("the photo is black"),
-            sentence("uncover the lens, bring light onto the part and take it again"),
-        )
+        raise CannotMeasure("card", "black")
     corners, ids = _detect(copy, layout.markers.dictionary)
     known = [marker.id for marker in layout.markers.at]
     found = [(int(number), quad) for number, quad in zip(ids, corners, strict=True) if int(number) in known]
     counts = {number: sum(1 for other, _ in found if other == number) for number in known}
     if max(counts.values()) > 1:
-        raise CannotMeasure(
-            "two cards",
-            sentence("more than one scale card is in the picture"),
-            sentence("leave only the card beside the part and take it again"),
-        )
+        raise CannotMeasure("card", "two cards")
     if len(found) < 4:
         raise _missing(copy, layout, [number for number, _ in found], len(ids))
     by_id = dict(found)
@@ -104,27 +95,9 @@ def _missing(copy: np.ndarray, layout: CardLayout, found: list[int], others: int
     """The most telling reason why there are not four markers."""
     known = {marker.id for marker in layout.markers.at}
     if len(known & set(_detect(cv2.flip(copy, 1), layout.markers.dictionary)[1])) > len(found):
-        return CannotMeasure(
-            "mirrored",
-            sentence("the photo is mirrored"),
-            sentence("turn off the camera's mirroring and take it again"),
-        )
+        return CannotMeasure("card", "mirrored")
     if found:
-        return CannotMeasure(
-            "card cut off",
-            sentence("only {count} of the scale card's 4 markers can be read", count=len(found)),
-            sentence("have the whole card in the picture, nothing on it and no glare, and take it again"),
-        )
+        return CannotMeasure("card", "card cut off", count=len(found))
     if others or any(_detect(copy, other)[1] for other in _OTHER_DICTIONARIES):
-        return CannotMeasure(
-            "other card",
-            sentence("the markers in the picture are not those of the scale card"),
-            sentence("use a card printed by this app (evidence-app card)"),
-        )
-    return CannotMeasure(
-        "no card",
-        sentence("no scale card is seen in the picture"),
-        sentence(
-            "lay the scale card flat beside the part, all four markers in the picture, and take it again"
-        ),
-    )
+        return CannotMeasure("card", "other card")
+    return CannotMeasure("card", "no card")

@@ -20,7 +20,6 @@ from scipy.special import ndtr
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.pose import Pose, card_edges, grey_at
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.sentence import sentence
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
@@ -117,17 +116,9 @@ def read_light(luma: np.ndarray, pose: Pose) -> CardLight:
     blank = [_mean_grey(luma, pose, box) for box in _BLANK]
     paper = float(np.median(blank))
     if paper < _LEAST_PAPER:
-        raise CannotMeasure(
-            "too dark",
-            sentence("the scale card is too dark"),
-            sentence("bring more light onto card and part and take it again"),
-        )
+        raise CannotMeasure("card", "too dark")
     if paper > _WHITE or float(np.mean(np.array(blank) > _WHITE)) > 0.1:
-        raise CannotMeasure(
-            "too bright",
-            sentence("the scale card is overexposed or under glare"),
-            sentence("lower the exposure or move the lamp and take it again"),
-        )
+        raise CannotMeasure("card", "too bright")
     tone = _tone(luma, pose)
     level = _level(tone, np.array(blank) / 255)
     return CardLight(tone, _edge(luma, pose, tone), level)
@@ -174,11 +165,7 @@ def _tone(luma: np.ndarray, pose: Pose) -> Tone:
     best = _least_squares(misfit, [0.1, 0.005], bounds=([-0.6, 0.0], [0.9, 0.1]), diff_step=1e-3)
     left = _PATCH_U * float(np.sqrt(np.mean(best.fun[:-2] ** 2)))
     if left > _MOST_MISFIT:
-        raise CannotMeasure(
-            "patches",
-            sentence("the grey patches of the scale card do not look as they were printed"),
-            sentence("keep shadow and glare off the card, or print a new one, and take the photo again"),
-        )
+        raise CannotMeasure("card", "patches")
     return Tone(float(best.x[0]), left)
 
 

@@ -12,7 +12,6 @@ from msgspec import Struct
 
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.sentence import sentence
 
 _POINTS = 48  # edge points on a side
 _REACH = 7.0  # pixels to either side of an edge
@@ -85,7 +84,7 @@ def fit_pose(luma: np.ndarray, corners: np.ndarray) -> Pose:
     seen = (corners.reshape(16, 2) - _middle(size)) / size[0]
     homography, _ = cv2.findHomography(flat, seen)
     if homography is None:
-        raise _bent()
+        raise CannotMeasure("card", "bent card")
     parameters = np.concatenate([homography.ravel()[:8], [0.0, 0.0]])
     for _ in range(2):  # again from better edges, because the first were sought askew
         u, v, across_u, across_v = _normals(parameters, size, x, y, normal_x, normal_y)
@@ -94,7 +93,7 @@ def fit_pose(luma: np.ndarray, corners: np.ndarray) -> Pose:
             parameters, size, (x, y, normal_x, normal_y), (u + offset * across_u, v + offset * across_v)
         )
     if not residual < _MOST_RESIDUAL * max(1.0, size[0] / 4000):
-        raise _bent()
+        raise CannotMeasure("card", "bent card")
     homography = np.append(parameters[:8], 1.0).reshape(3, 3)
     focal, focal_u = _focal(homography)
     return Pose(homography, float(parameters[8]), float(parameters[9]), size, focal, focal_u)
@@ -108,14 +107,6 @@ def rough_pose(corners: np.ndarray, size: tuple[int, int]) -> Pose | None:
     if homography is None:
         return None
     return Pose(homography, 0.0, 0.0, size, _USUAL_FOCAL, _FOCAL_SPREAD)
-
-
-def _bent() -> CannotMeasure:
-    return CannotMeasure(
-        "bent card",
-        sentence("the scale card's edges do not lie as on a flat card"),
-        sentence("lay an unbent, clean card flat on the surface and take it again"),
-    )
 
 
 def _middle(size: tuple[int, int]) -> np.ndarray:
@@ -214,7 +205,7 @@ def _fit(parameters, size, edges, measured) -> tuple[np.ndarray, float]:
     x, y, normal_x, normal_y = edges
     good = np.isfinite(measured[0])
     if good.sum(axis=1).min() < _POINTS // 3:
-        raise _bent()
+        raise CannotMeasure("card", "bent card")
     scale = np.array([*(np.abs(parameters[:8]) + 1e-4), 0.05, 0.05])
 
     def residuals(values: np.ndarray) -> np.ndarray:

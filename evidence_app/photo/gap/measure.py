@@ -19,7 +19,6 @@ from evidence_app.photo.gap.fit import MOST_BLUR_CHANGE, STATIONS, GapFit, fit_g
 from evidence_app.photo.gap.seam import STATION_MM, Line, SeamStrip, find_seams, lay_out
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, Budget, Term, at_the_limits, rectangular
-from evidence_app.sentence import sentence
 
 OVER_MM = 2.0
 LEAST_MEGAPIXELS = 1.0
@@ -29,7 +28,6 @@ MOST_TILT_DEG = 20.0
 # few. Below so many pixels it is never refused for it.
 MOST_BLUR_MM, MOST_BLUR_PX = 0.08, 1.4
 LEAST_AGREEING = 0.8
-_TILTED, _BRIGHT = "tilted", "bright inside"
 _CERTAIN = 0.95  # share of agreeing stations from which no other line is tried
 
 MOST_STEP_MM = 0.15  # by which the panel may stand above or below the frame
@@ -127,7 +125,7 @@ def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
             found = _measured(luma, pose, light, line, card)
         except CannotMeasure as refusal:
             problem = problem or refusal
-            if refusal.reason in (_TILTED, _BRIGHT):
+            if refusal.reason in ("tilted", "bright inside"):
                 problem = refusal  # a gap it may well be: no other line may stand for it
                 break
             continue
@@ -136,52 +134,36 @@ def measure_gap(luma: np.ndarray, card: Card | None = None) -> Gap:
         if best.good.mean() >= _CERTAIN:
             break
     if best is None:
-        raise problem or _no_gap()
+        raise problem or CannotMeasure("seam", "no gap")
     return best
 
 
 def read_card(luma: np.ndarray) -> tuple[Pose, CardLight]:
     """What the card tells of a photo that is large and sharp enough to be measured on."""
     if luma.size < LEAST_MEGAPIXELS * 1e6:
-        raise CannotMeasure(
-            "small",
-            sentence("the photo has only {value:.1f} megapixels", value=luma.size / 1e6),
-            sentence("set the camera to at least 3 megapixels, better 12, and take it again"),
-        )
+        raise CannotMeasure("any", "small", value=luma.size / 1e6)
     pose = fit_pose(luma, find_markers(luma))
     light = read_light(luma, pose)
     if light.edge.blur > max(MOST_BLUR_PX, MOST_BLUR_MM * max(pose.pixels_per_mm(0.0, 0.0))):
-        raise CannotMeasure(
-            "blurred",
-            sentence("the photo is too soft to measure on"),
-            sentence("hold still or brace the camera, focus on the part and take it again"),
-        )
+        raise CannotMeasure("seam", "blurred")
     return pose, light
 
 
 def _tilted(degrees: float) -> CannotMeasure:
-    return CannotMeasure(
-        _TILTED,
-        sentence("the camera looks at the seam at {degrees:.0f} degrees", degrees=degrees),
-        sentence("hold the camera straight above the seam and take it again"),
-    )
+    return CannotMeasure("seam", "tilted", degrees=degrees)
 
 
 def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: Card) -> Gap:
     lean = _lean(pose, line)
     line, strip, fit = _fitted(luma, pose, light, line)
     if strip.white.mean() > _MOST_WHITE:
-        raise CannotMeasure(
-            "glare",
-            sentence("glare lies on the seam"),
-            sentence("move or shade the lamp so that the seam is free of glare and take it again"),
-        )
+        raise CannotMeasure("seam", "glare")
     good = _agreeing(strip, fit)
     if LEAST_AGREEING <= good.mean() < 1:  # the others must not bend what is common to all
         fit = _fitted_again(strip, fit, good, light.edge.blur_u / light.edge.blur)
         good &= _agreeing(strip, fit)
     if good.mean() < LEAST_AGREEING:
-        raise _no_gap()
+        raise CannotMeasure("seam", "no gap")
     if abs(lean) > MOST_LEAN_DEG:
         raise _tilted(abs(lean))
     # The seam lies below the card's face by the card's thickness.
@@ -193,11 +175,7 @@ def _measured(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, card: 
     bar = read_bar(luma, pose)
     budget = _budget(median, fit, good, leaning, blur, pose, card, bar)
     if median < max(_LEAST_WIDTH_MM, budget.expanded()):
-        raise CannotMeasure(
-            "narrow",
-            sentence("the seam is too narrow to be measured on this photo"),
-            sentence("take it with more megapixels or from nearer, or use the feeler gauge"),
-        )
+        raise CannotMeasure("seam", "narrow")
     largest, smallest = (_extreme(strip.along, width, fit, good, sign, budget) for sign in (1, -1))
     return Gap(
         median_mm=median,
@@ -242,7 +220,7 @@ def _fitted(luma: np.ndarray, pose: Pose, light: CardLight, line: Line) -> tuple
         try:
             fit = fit_gap(strip.light, strip.across, strip.blur_mm, blur_u)
         except np.linalg.LinAlgError as error:
-            raise _no_gap() from error
+            raise CannotMeasure("seam", "no gap") from error
         wide = float(np.quantile(fit.width, 0.9)) / 2 + _BESIDE_MM
         off = float(np.median(fit.middle))
         if not again or wide + abs(off) < _REACH_MM:
@@ -262,14 +240,6 @@ def _fitted_again(strip: SeamStrip, fit: GapFit, good: np.ndarray, blur_u: float
     return replace(alone, **stations)
 
 
-def _no_gap() -> CannotMeasure:
-    return CannotMeasure(
-        "no gap",
-        sentence("what runs along the scale card does not look like an even gap along most of its length"),
-        sentence("clean the seam, lay the card beside it and take it again; or use the feeler gauge"),
-    )
-
-
 def _agreeing(strip: SeamStrip, fit: GapFit) -> np.ndarray:
     """Stations whose profile is that of a gap on the common straight line."""
     uncertain = float(np.median(fit.own_u / fit.width))
@@ -279,7 +249,7 @@ def _agreeing(strip: SeamStrip, fit: GapFit) -> np.ndarray:
         or abs(fit.common[0]) > MOST_BLUR_CHANGE
         or fit.strangeness > _MOST_STRANGE
     ):
-        raise _no_gap()
+        raise CannotMeasure("seam", "no gap")
     _dark_inside(fit)
     straight = np.polyfit(strip.along, fit.middle, 2)
     for _ in range(3):
@@ -313,18 +283,7 @@ def _dark_inside(fit: GapFit) -> None:
         and float(np.median(fit.own_u / fit.width)) < _WELL_SEEN
     )
     if inside > _AS_INK and not told:
-        raise CannotMeasure(
-            _BRIGHT,
-            sentence(
-                "the seam is too bright inside to be told from a line drawn on the surface "
-                "(up to {share:.1f} percent of the light comes back)",
-                share=100 * inside,
-            ),
-            sentence(
-                "light it from the other side or lay a dark strip behind the seam, then take it "
-                "again; or use the feeler gauge"
-            ),
-        )
+        raise CannotMeasure("seam", "bright inside", share=100 * inside)
 
 
 def _spikes(width: np.ndarray) -> np.ndarray:
@@ -379,6 +338,6 @@ def _extreme(
             noise = float(np.sqrt((fit.own_u[part][mine] ** 2).sum()) / mine.sum())
             best = (mean, float(along[part].mean()), noise)
     if best is None:
-        raise _no_gap()
+        raise CannotMeasure("seam", "no gap")
     mean, at, noise = best
     return Extreme(mean, at, float(np.hypot(budget.combined, noise)))

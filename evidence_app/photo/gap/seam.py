@@ -12,7 +12,6 @@ from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.light import CardLight
 from evidence_app.photo.card.pose import Pose, grey_at
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.sentence import sentence
 
 HALF_LENGTH_MM = 44.0
 STATION_MM = 0.5
@@ -65,14 +64,7 @@ def find_seams(luma: np.ndarray, pose: Pose) -> list[Line]:
     is none."""
     found = [each for side in (1, -1) for each in _search(luma, pose, side)]
     if not found:
-        raise CannotMeasure(
-            "no seam",
-            sentence("no straight dark seam is seen along the scale card"),
-            sentence(
-                "lay the card's long side 3 to 8 mm beside the seam, have the seam in the picture "
-                "from end to end and take it again"
-            ),
-        )
+        raise CannotMeasure("seam", "no seam")
     return [line for _, line in sorted(found, key=lambda each: each[0])]
 
 
@@ -196,11 +188,7 @@ def lay_out(luma: np.ndarray, pose: Pose, light: CardLight, line: Line, reach_mm
     u, v = pose.to_pixels(x, y)
     stations = pose.shown(u, v, _MARGIN_PX).all(axis=0).reshape(count, inner).all(axis=1)
     if stations.mean() < 0.5:
-        raise CannotMeasure(
-            "seam outside",
-            sentence("the seam runs out of the picture"),
-            sentence("move so that seam and card lie whole in the picture and take it again"),
-        )
+        raise CannotMeasure("seam", "seam outside")
     margin = 12
     top = max(0, int(v.min()) - margin)
     bottom = min(luma.shape[0], int(v.max()) + margin + 2)

@@ -15,7 +15,6 @@ from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.pose import Pose, grey_at
 from evidence_app.photo.mesh.stadium import Stadium, fit_stadium
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.sentence import sentence
 
 HALF_LENGTH_MM = 46.0
 _NEAREST_MM, _FARTHEST_MM = 0.4, 18.0  # from the card's edge
@@ -57,15 +56,8 @@ def find_groove(luma: np.ndarray, pose: Pose) -> Groove:
     """Raises CannotMeasure when there is no perforated strip with a groove round it."""
     fields = [(holes, side) for side in (1, -1) for holes in _fields(luma, pose, side)]
     if not fields:
-        raise CannotMeasure(
-            "no mesh",
-            sentence("no perforated strip is seen beside the scale card"),
-            sentence(
-                "lay the card's long side 3 to 8 mm beside the strip's opening, have the opening "
-                "whole in the picture and take it again"
-            ),
-        )
-    refusal = no_groove()
+        raise CannotMeasure("strip", "no mesh")
+    refusal = CannotMeasure("strip", "no opening")
     for holes, side in sorted(fields, key=lambda each: -len(each[0])):
         try:
             return _groove(luma, pose, holes, side)
@@ -170,13 +162,13 @@ def _groove(luma: np.ndarray, pose: Pose, holes: np.ndarray, side: int) -> Groov
     x, y = np.moveaxis(points[:, None, :] + t[None, :, None] * normal[:, None, :], -1, 0)
     u, v = pose.to_pixels(x, y)
     if not pose.shown(u, v, 0.0)[:, t < 0.6].all():
-        raise outside()
+        raise CannotMeasure("strip", "mesh outside")
     grey = grey_at(luma, u, v)
     light = np.square(cv2.blur(grey, (3, 3)).astype(np.float32) / 255)
     found = _dips(light, t)
     seen = found[:, 2] > _LEAST_DIP
     if seen.mean() < _LEAST_SEEN:
-        raise no_groove()
+        raise CannotMeasure("strip", "no opening")
     strip, opening = (
         fit_stadium(
             points[seen] + found[seen, n, None] * normal[seen],
@@ -187,7 +179,7 @@ def _groove(luma: np.ndarray, pose: Pose, holes: np.ndarray, side: int) -> Groov
         for n in (0, 1)
     )
     if min(strip.good.mean(), opening.good.mean()) < _LEAST_SEEN:
-        raise no_groove()
+        raise CannotMeasure("strip", "no opening")
     return Groove(strip.outline, opening.outline, side, holes)
 
 
@@ -226,19 +218,3 @@ def _dips(light: np.ndarray, t: np.ndarray) -> np.ndarray:
             deepest[row] / max(1e-4, max(inner, outer)),
         )
     return out
-
-
-def outside() -> CannotMeasure:
-    return CannotMeasure(
-        "mesh outside",
-        sentence("the strip and its opening are not whole in the picture"),
-        sentence("move so that the opening and the card lie whole in the picture and take it again"),
-    )
-
-
-def no_groove() -> CannotMeasure:
-    return CannotMeasure(
-        "no opening",
-        sentence("no even dark gap is seen all round the perforated strip"),
-        sentence("clean the strip and its opening, light them evenly and take it again; or judge by eye"),
-    )

@@ -15,8 +15,8 @@ from msgspec.structs import replace
 from evidence_app.photo.card.light import CardLight
 from evidence_app.photo.card.pose import Pose
 from evidence_app.photo.gap.fit import GapFit, Prior, Profiles, fit_gaps
-from evidence_app.photo.mesh.find import outside
 from evidence_app.photo.mesh.stadium import Stadium
+from evidence_app.photo.refusal import CannotMeasure
 
 _STATION_MM, _END_STATION_MM = 0.5, 0.25
 _FOLD = 12
@@ -182,7 +182,7 @@ def _lay_out(
     x, y = np.moveaxis(points[:, None, :] + across[None, :, None] * normals[:, None, :], -1, 0)
     u, v = pose.to_pixels(x, y)
     if not pose.shown(u, v, _MARGIN_PX).all():
-        raise outside()
+        raise CannotMeasure("strip", "mesh outside")
     top, left = max(0, int(v.min()) - 12), max(0, int(u.min()) - 12)
     crop = luma[top : int(v.max()) + 14, left : int(u.max()) + 14]
     linear = light.tone.linear_picture(light.unsharpened(crop))

@@ -22,13 +22,12 @@ from evidence_app.photo.card.bar import read_bar
 from evidence_app.photo.card.light import CardLight
 from evidence_app.photo.card.pose import Pose, grey_at
 from evidence_app.photo.gap.measure import Card, read_card, unconfirmed_card
-from evidence_app.photo.mesh.find import Groove, find_groove, no_groove
+from evidence_app.photo.mesh.find import Groove, find_groove
 from evidence_app.photo.mesh.fit import PARTS, Edges, fit_edges, lean_slopes
 from evidence_app.photo.mesh.stadium import Stadium, StadiumFit, fit_stadium
 from evidence_app.photo.mesh.uncertainty import LENGTHS, VALUES, budgets, leans, values_of
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.uncertainty import Budget, rectangular
-from evidence_app.sentence import sentence
 
 MOST_TILT_DEG = 5.0  # of the camera when the recess is not known
 MOST_TILT_KNOWN_DEG = 10.0
@@ -107,7 +106,7 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = US
         )
         true_opening = fit_stadium(_at_depth(pose, edges.outer_points, depth), outer, opening.outline)
     except np.linalg.LinAlgError as error:
-        raise no_groove() from error
+        raise CannotMeasure("strip", "no opening") from error
     _require_mesh(luma, pose, groove, edges, (true_strip, true_opening))
     along, across = leans(pose, true_opening.outline, groove.side)
     if np.hypot(along, across) > np.tan(np.radians(_MOST_LEAN_DEG)):
@@ -139,16 +138,9 @@ def measure_mesh(luma: np.ndarray, card: Card | None = None, recess: Recess = US
 
 
 def _tilted(degrees: float, recess: Recess) -> CannotMeasure:
-    remedy = sentence("hold the camera straight above the strip and take it again")
-    if not recess.known:
-        remedy = sentence(
-            "hold the camera straight above the strip and take it again; or give how deep the strip lies"
-        )
-    return CannotMeasure(
-        "tilted",
-        sentence("the camera looks at the strip at {degrees:.0f} degrees", degrees=degrees),
-        remedy,
-    )
+    if recess.known:
+        return CannotMeasure("strip", "tilted", degrees=degrees)
+    return CannotMeasure("strip of unknown depth", "tilted", degrees=degrees)
 
 
 def _fitted(
@@ -176,13 +168,7 @@ def _require_mesh(
     """Whatever does not look like a perforated strip in its opening is refused."""
     strip, opening = (fit.outline for fit in fits)
     if edges.white.mean() > _MOST_WHITE or _white(luma, pose, strip) > _MOST_WHITE:
-        raise CannotMeasure(
-            "glare",
-            sentence("glare lies on the strip"),
-            sentence(
-                "move or shade the lamp so that strip and opening are free of glare and take it again"
-            ),
-        )
+        raise CannotMeasure("strip", "glare")
     good = (
         fits[0].good
         & fits[1].good
@@ -199,15 +185,11 @@ def _require_mesh(
         or not 0 < min(play) <= max(play) < _MOST_PLAY_MM
         or strip.width < _LEAST_WIDTH_MM
     ):
-        raise no_groove()
+        raise CannotMeasure("strip", "no opening")
     inside = strip.distance(groove.holes) < -_HOLE_INSIDE_MM
     along, _ = strip.own(groove.holes[inside])
     if inside.mean() < 0.9 or np.ptp(along) < _LEAST_FIELD * strip.length:
-        raise CannotMeasure(
-            "no mesh",
-            sentence("what lies in the opening does not look like a perforated strip"),
-            sentence("clean the strip, light it evenly and take it again; or judge by eye"),
-        )
+        raise CannotMeasure("opening", "no mesh")
 
 
 def _white(luma: np.ndarray, pose: Pose, strip: Stadium) -> float:

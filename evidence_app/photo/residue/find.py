@@ -14,7 +14,6 @@ from evidence_app.photo.residue.marks import Mark, find_marks
 from evidence_app.photo.residue.regions import Ground, ground_of, regions_of
 from evidence_app.photo.residue.register import find_layers
 from evidence_app.photo.residue.view import Sight, see
-from evidence_app.sentence import Sentence, sentence
 
 # Of the blocks with texture that must be found again: round a slot, and where the whole picture
 # is compared, which shows the bench too. On practice scenes the same place shows at least 0.63
@@ -49,12 +48,7 @@ def find_residue(photo: bytes, reference: bytes, second: bytes) -> Residue:
     clean = see(reference, "the reference photo")
     now, aside = see(photo, "the photo"), see(second, "the second photo")
     if len({photo, reference, second}) < 3:
-        raise _refused(
-            "same",
-            sentence("one photo was given twice"),
-            sentence("give the photo, its clean reference and a second photo of the same state"),
-            "the photos",
-        )
+        raise CannotMeasure("residue", "same", where="the photos")
     ground = ground_of(clean)
     change = _changed(clean, ground, now, "the photo")
     again = _changed(clean, ground, aside, "the second photo")
@@ -73,32 +67,16 @@ def _changed(clean: Sight, ground: Ground, sight: Sight, which: str) -> Change:
     sight = in_reference(clean, sight, ground.frame)
     layers, share = find_layers(clean, sight, ground.frame)
     if not layers or share < (LEAST_SHARE if ground.slot else LEAST_SHARE_OF_ALL):
-        raise _refused(
-            "scene",
-            sentence("it does not show the same place as the reference photo"),
-            sentence("photograph the same area again, with the card at the same place"),
-            which,
-        )
+        raise CannotMeasure("residue", "scene", where=which)
     change = compare(clean, sight, regions_of(ground, clean, sight, layers), ground.frame)
     judged = _area_mm2(change.judged, ground)
     if judged < LEAST_JUDGED_MM2:
-        raise _refused(
-            "little",
-            sentence("only {judged:.0f} mm² can be compared with the reference", judged=judged),
-            sentence("take it from where the reference was taken, in the same light"),
-            which,
-        )
+        raise CannotMeasure("residue", "little", where=which, judged=judged)
     return change
 
 
 def _area_mm2(places: np.ndarray, ground: Ground) -> float:
     return float(places.sum()) * ground.frame.step**2
-
-
-def _refused(reason: str, what: Sentence, remedy: Sentence, which: str) -> CannotMeasure:
-    refusal = CannotMeasure(reason, what, remedy)
-    refusal.where = which
-    return refusal
 
 
 def _same(one: Mark, other: Mark) -> bool:

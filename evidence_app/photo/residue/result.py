@@ -24,18 +24,10 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
     """
     reference, second = beside.reference, beside.second
     if reference is None:
-        raise CannotMeasure(
-            "reference",
-            sentence("there is no clean reference photo to compare with"),
-            sentence("take the reference photo first, or judge it by eye"),
-        )
+        raise CannotMeasure("residue", "reference")
     if second is None:
         # In trials one photo alone marked shadows and colour noise on clean surfaces.
-        raise CannotMeasure(
-            "second",
-            sentence("one photo alone cannot tell residue from shadows"),
-            sentence("judge it by eye, or give a second photo from another angle"),
-        )
+        raise CannotMeasure("residue", "second")
     require_unit(asked)
     found = find_residue(data, reference, second)
     result = {

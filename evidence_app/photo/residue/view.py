@@ -14,7 +14,6 @@ from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.light import CardLight, read_light
 from evidence_app.photo.card.pose import Pose, fit_pose
 from evidence_app.photo.refusal import CannotMeasure
-from evidence_app.sentence import sentence
 
 LEAST_MEGAPIXELS = 1.0
 MOST_TILT_DEG = 20.0
@@ -89,11 +88,7 @@ def see(data: bytes, which: str) -> Sight:
 def _see(data: bytes) -> Sight:
     header = intake.read_header(data)
     if header.width * header.height < LEAST_MEGAPIXELS * 1e6:
-        raise CannotMeasure(
-            "small",
-            sentence("it has only {value:.1f} megapixels", value=header.width * header.height / 1e6),
-            sentence("set the camera to at least 3 megapixels, better 12, and take it again"),
-        )
+        raise CannotMeasure("residue", "small", value=header.width * header.height / 1e6)
     scale = 2 if max(header.width, header.height) >= _HALVED_FROM else 1
     colour = intake.decode(data, scale)
     luma = cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY)
@@ -119,22 +114,8 @@ def _clipped(colour: np.ndarray) -> np.ndarray:
 
 def _require_fine(sight: Sight) -> None:
     if sight.pose.tilt_deg > MOST_TILT_DEG:
-        raise CannotMeasure(
-            "tilted",
-            sentence(
-                "the camera looks at the card at {tilt_deg:.0f} degrees", tilt_deg=sight.pose.tilt_deg
-            ),
-            sentence("hold the camera straight above and take it again"),
-        )
+        raise CannotMeasure("residue", "tilted", tilt_deg=sight.pose.tilt_deg)
     if sight.mm_per_pixel > MOST_MM_PER_PIXEL:
-        raise CannotMeasure(
-            "far",
-            sentence("the part is seen too small"),
-            sentence("go nearer, or set the camera to more megapixels, and take it again"),
-        )
+        raise CannotMeasure("residue", "far")
     if sight.soft_mm > MOST_SOFT_MM:
-        raise CannotMeasure(
-            "blurred",
-            sentence("it is too soft"),
-            sentence("hold still or brace the camera, focus on the part and take it again"),
-        )
+        raise CannotMeasure("residue", "blurred")
