@@ -9,7 +9,7 @@ traceback.
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
-from typing import Any
+from typing import Any, Self
 
 from evidence_app.sentence import NOTHING, Sentence, joined, sentence, verbatim
 
@@ -31,6 +31,12 @@ class EvidenceError(Exception):
         self.where = where
         self.remedy = remedy
         super().__init__(self.sentence())
+
+    @classmethod
+    def worded(cls, words: dict[str, Sentence], where: Sentence | str = "", /, **values: object) -> Self:
+        """The error that a table of ``sentences_beside`` words: its ``what`` and ``remedy``, each
+        with those of ``values`` that it has places for."""
+        return cls(words["what"].filled(values), where=where, remedy=words["remedy"].filled(values))
 
     def __reduce__(self) -> tuple[Any, ...]:
         """For another process: made again from its sentences."""

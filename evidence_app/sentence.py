@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from string import Formatter
 from typing import Any, cast
 
 
@@ -46,6 +47,11 @@ class Sentence:
     def value(self, name: str) -> object:
         """The value of the place ``name``; KeyError when there is none."""
         return dict(self.values)[name]
+
+    def filled(self, values: dict[str, object]) -> Sentence:
+        """The template with those of ``values`` that it has places for."""
+        places = {place for _, place, _, _ in Formatter().parse(self.template)}
+        return Sentence(self.template, tuple(each for each in values.items() if each[0] in places))
 
     def said(self, gettext: Callable[[str], str], ngettext: Callable[[str, str, int], str]) -> str:
         """The text by a catalogue's two functions."""

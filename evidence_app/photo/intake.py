@@ -16,7 +16,6 @@ Nothing here changes the bytes: what is stored is what came in.
 import io
 import re
 import struct
-from functools import partial
 from typing import NamedTuple
 
 import cv2
@@ -27,15 +26,11 @@ from PIL import Image
 from evidence_app import limits
 from evidence_app.errors import PhotoError
 from evidence_app.photo.jpeg import END, FRAMES, SCAN, NoSegment, segments
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 
 SCALES = (1, 2, 4, 8)
 
-_RETAKE = sentence("set the camera to save ordinary 8-bit colour JPEG and take the photo again")
-_RESEND = sentence("copy or take the photo again")
-_CUT_OFF = sentence("the photo is cut off before its end")
-_DAMAGED = sentence("the JPEG header is damaged")
-_retake, _resend = partial(PhotoError, remedy=_RETAKE), partial(PhotoError, remedy=_RESEND)
+_WORDS = sentences_beside(__file__)
 
 # First bytes of what people hand in by mistake, to be able to name it.
 _OTHER_FORMATS = (
@@ -96,7 +91,7 @@ def read_header(data: bytes, where: str = "") -> PhotoHeader:
     _require_readable(frame, where)
     _require_size(frame, where)
     if data.rfind(b"\xff\xd9", scan_start) < 0:
-        raise _resend(_CUT_OFF, where=where)
+        raise _refused("resend", "cut-off", where)
     orientation, taken = _read_exif(data)
     width, height = frame.width, frame.height
     if orientation >= 5:
@@ -142,23 +137,21 @@ def _decode(data: bytes, scale: int, where: str, grey: bool) -> np.ndarray:
     except cv2.error:
         pixels = None
     if pixels is None:
-        raise _resend(sentence("the picture inside the JPEG cannot be decoded"), where=where or "photo")
+        raise _refused("resend", "undecodable", where or "photo")
     return pixels
 
 
 def _require_jpeg(data: bytes, where: str) -> None:
     if not data:
-        raise _resend(sentence("the photo is empty (0 bytes)"), where=where)
+        raise _refused("resend", "empty", where)
     if data[:3] == b"\xff\xd8\xff":
         return
     for signature, name in _OTHER_FORMATS:
         if signature.match(data):
-            raise _retake(
-                sentence("this is {name}, not a JPEG photo, whatever its name says", name=name), where=where
-            )
+            raise _refused("retake", "other", where, name=name)
     if data[:2] == b"\xff\xd8"[: len(data[:2])]:
-        raise _resend(_CUT_OFF, where=where)
-    raise _retake(sentence("this is not a JPEG photo"), where=where)
+        raise _refused("resend", "cut-off", where)
+    raise _refused("retake", "unknown", where)
 
 
 def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
@@ -174,55 +167,34 @@ def _read_frame(data: bytes, where: str) -> tuple[_Frame, int]:
                 return frame, end
     except NoSegment as broken:
         if broken.cut:
-            raise _resend(_CUT_OFF, where=where) from None
-    raise _resend(_DAMAGED, where=where)
+            raise _refused("resend", "cut-off", where) from None
+    raise _refused("resend", "damaged", where)
 
 
 def _require_readable(frame: _Frame, where: str) -> None:
     if frame.precision != 8:
-        raise _retake(
-            sentence(
-                "the photo has {precision} bits a sample; only 8 can be taken", precision=frame.precision
-            ),
-            where=where,
-        )
+        raise _refused("retake", "bits", where, precision=frame.precision)
     if frame.marker not in _READABLE_FRAMES:
-        raise _retake(
-            sentence(
-                "the photo is a lossless, hierarchical or arithmetic-coded JPEG; only "
-                "ordinary JPEG can be taken"
-            ),
-            where=where,
-        )
+        raise _refused("retake", "coding", where)
     if frame.components == 4:
-        raise _retake(
-            sentence("the photo is in printing colours (CMYK); only grey and RGB can be taken"), where=where
-        )
+        raise _refused("retake", "printing", where)
     if frame.components not in (1, 3):
-        raise _retake(
-            sentence(
-                "the photo has {components} colour channels; only 1 and 3 can be taken",
-                components=frame.components,
-            ),
-            where=where,
-        )
+        raise _refused("retake", "channels", where, components=frame.components)
 
 
 def _require_size(frame: _Frame, where: str) -> None:
     width, height = frame.width, frame.height
     if not width or not height:
-        raise _resend(sentence("the JPEG header is damaged: it gives no picture size"), where=where)
+        raise _refused("resend", "sizeless", where)
     if max(width, height) > limits.PHOTO_SIDE or width * height > limits.PHOTO_PIXELS:
-        raise PhotoError(
-            sentence(
-                "the photo claims {width:,} x {height:,} pixels; at most {value} million pixels and less than 30,000 on a side can be taken",
-                width=width,
-                height=height,
-                value=limits.PHOTO_PIXELS // 10**6,
-            ),
-            where=where,
-            remedy=sentence("set the camera to a smaller picture size and take the photo again"),
-        )
+        millions = limits.PHOTO_PIXELS // 10**6
+        raise _refused("smaller", "large", where, width=width, height=height, value=millions)
+
+
+def _refused(way: str, reason: str, where: str, **values: object) -> PhotoError:
+    """The error of that reason, all of the same way out having one remedy."""
+    words = _WORDS[way]
+    return PhotoError.worded({"what": words[reason], "remedy": words["remedy"]}, where, **values)
 
 
 _EXIF_IFD = 0x8769

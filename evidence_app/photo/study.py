@@ -25,8 +25,9 @@ from scipy import special
 
 from evidence_app.errors import EvidenceError
 from evidence_app.language import mark
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 
+_WORDS = sentences_beside(__file__)
 COLUMNS = ("part", "operator", "trial", "value")
 SPREAD = 6.0  # standard deviations set against the tolerance: 99.7 percent of a normal
 POOLED_ABOVE = 0.25  # probability of F; common practice, no source
@@ -82,20 +83,14 @@ def study(readings: Readings, tolerance: float | None = None, pooled_above: floa
     its F is above ``pooled_above`` (1: never). Raises EvidenceError when nothing varies, or
     the tolerance is not a positive number."""
     if tolerance is not None and not (math.isfinite(tolerance) and tolerance > 0):
-        raise EvidenceError(
-            sentence("the tolerance {tolerance} is not a width above 0", tolerance=tolerance),
-            remedy=sentence("give the upper limit less the lower one"),
-        )
+        raise EvidenceError.worded(_WORDS["tolerance"], tolerance=tolerance)
     values = readings.values
     effects = _effects(values)
     interaction = effects[2]
     pooled = interaction.p is not None and interaction.p > pooled_above
     variances = _variances(values.shape, effects, pooled)
     if variances["total"] <= (1e-9 * np.abs(values).max()) ** 2:
-        raise EvidenceError(
-            sentence("all readings are equal, so nothing can be told from them"),
-            remedy=sentence("read to more decimals, or choose parts that differ"),
-        )
+        raise EvidenceError.worded(_WORDS["equal"])
     shares = tuple(
         Share(
             name,
@@ -172,15 +167,12 @@ def read_readings(data: bytes, where: str) -> Readings:
         part, operator, trial, text = (row[name] for name in COLUMNS)
         trials = found.setdefault((part, operator), {})
         if trial in trials:
-            raise EvidenceError(
-                sentence(
-                    "part {part}, operator {operator}, trial {trial} stands there twice",
-                    part=part,
-                    operator=operator,
-                    trial=trial,
-                ),
-                where=sentence("{file}, line {line}", file=where, line=line),
-                remedy=sentence("number the trials 1, 2, 3"),
+            raise EvidenceError.worded(
+                _WORDS["twice"],
+                sentence("{file}, line {line}", file=where, line=line),
+                part=part,
+                operator=operator,
+                trial=trial,
             )
         trials[trial] = _number(text, sentence("{file}, line {line}", file=where, line=line))
     return _balanced(found, where)
@@ -191,45 +183,29 @@ def _rows(data: bytes, where: str):
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise EvidenceError(
-            sentence("the file is not UTF-8 text"),
-            where=where,
-            remedy=sentence("save the table as CSV in UTF-8"),
-        ) from error
+        raise EvidenceError.worded(_WORDS["not-text"], where) from error
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     try:
         heading = [name.strip().lower() for name in next(reader, [])]
         if any(heading.count(name) != 1 for name in COLUMNS):
-            raise EvidenceError(
-                sentence("the heading does not name each of part, operator, trial, value once"),
-                where=sentence("{file}, line {line}", file=where, line=1),
-                remedy=sentence("begin the file with: part,operator,trial,value (separated by commas)"),
+            raise EvidenceError.worded(
+                _WORDS["heading"], sentence("{file}, line {line}", file=where, line=1)
             )
         for row in reader:
             if not any(field.strip() for field in row):
                 continue
             line = sentence("{file}, line {line}", file=where, line=reader.line_num)
             if len(row) != len(heading):
-                raise EvidenceError(
-                    sentence(
-                        "{count} fields where the heading has {count2}", count=len(row), count2=len(heading)
-                    ),
-                    where=line,
-                    remedy=sentence("write decimals with a point"),
-                )
+                raise EvidenceError.worded(_WORDS["fields"], line, count=len(row), count2=len(heading))
             named = {name: field.strip() for name, field in zip(heading, row, strict=True)}
             if missing := [name for name in COLUMNS if not named[name]]:
-                raise EvidenceError(
-                    sentence("the {missing} is missing", missing=missing[0]),
-                    where=line,
-                    remedy=sentence("fill it in"),
-                )
+                raise EvidenceError.worded(_WORDS["missing"], line, missing=missing[0])
             yield reader.line_num, named
     except csv.Error as error:
-        raise EvidenceError(
-            sentence("this is no CSV ({error})", error=error),
-            where=sentence("{file}, line {line}", file=where, line=max(1, reader.line_num)),
-            remedy=sentence("save the table as CSV again"),
+        raise EvidenceError.worded(
+            _WORDS["no-table"],
+            sentence("{file}, line {line}", file=where, line=max(1, reader.line_num)),
+            error=error,
         ) from error
 
 
@@ -239,11 +215,7 @@ def _number(text: str, where: Sentence) -> float:
     except ValueError:
         value = math.nan
     if not math.isfinite(value) or abs(value) > 1e9:
-        raise EvidenceError(
-            sentence("the value {text!r} is not a number that was read off", text=text),
-            where=where,
-            remedy=sentence("write a plain number with a decimal point"),
-        )
+        raise EvidenceError.worded(_WORDS["no-number"], where, text=text)
     return value
 
 
@@ -252,33 +224,15 @@ def _balanced(found: dict[tuple[str, str], dict[str, float]], where: str) -> Rea
     operators = tuple(dict.fromkeys(operator for _, operator in found))
     most = max((len(trials) for trials in found.values()), default=0)
     if len(parts) < 2 or len(operators) < 2 or most < 2:
-        raise EvidenceError(
-            sentence(
-                "{count} parts, {count2} operators and {most} trials are too few",
-                count=len(parts),
-                count2=len(operators),
-                most=most,
-            ),
-            where=where,
-            remedy=sentence(
-                "have at least 2 operators read at least 2 parts 2 times each; "
-                "10 parts, 3 operators and 3 trials are usual"
-            ),
+        raise EvidenceError.worded(
+            _WORDS["too-few"], where, count=len(parts), count2=len(operators), most=most
         )
     for part in parts:
         for operator in operators:
             count = len(found.get((part, operator), {}))
             if count != most:
-                raise EvidenceError(
-                    sentence(
-                        "operator {operator} has {count} readings of part {part}, others have {most}",
-                        operator=operator,
-                        count=count,
-                        part=part,
-                        most=most,
-                    ),
-                    where=where,
-                    remedy=sentence("have every operator read every part equally often"),
+                raise EvidenceError.worded(
+                    _WORDS["unbalanced"], where, operator=operator, count=count, part=part, most=most
                 )
     values = np.array([[list(found[part, operator].values()) for operator in operators] for part in parts])
     return Readings(parts, operators, values)
