@@ -18,7 +18,7 @@ from evidence_app.deskpage.place import DeskPlace
 from evidence_app.deskpage.sessions import Sessions
 from evidence_app.deskpage.stops_page import stops_page, work_page
 from evidence_app.deskpage.templating import HERE, may, page, refused
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, not_installed
 from evidence_app.language import language, say, speaking
 
 Answer = Callable[..., Awaitable[Response]]
@@ -58,7 +58,11 @@ def make_app(
             Route(SIGN_IN, sign_in, methods=["GET", "POST"]),
             Mount("/static", StaticFiles(directory=HERE / "static")),
         ],
-        exception_handlers={EvidenceError: _trouble, KeyError: _nothing_there},
+        exception_handlers={
+            EvidenceError: _trouble,
+            ModuleNotFoundError: _trouble,
+            KeyError: _nothing_there,
+        },
     )
     app.state.place, app.state.sessions = place, sessions
     app.state.cookie, app.state.secure, app.state.opening = cookie, secure, opening
@@ -93,6 +97,8 @@ def _change(path: str, role: str, answer: Callable[..., Response]) -> Route:
 
 def _trouble(request: Request, error: Exception) -> Response:
     """What went wrong, where and what to do, in place of the page."""
+    if isinstance(error, ModuleNotFoundError):
+        error = not_installed(error)
     with speaking(language()):
         what = error.sentence(say=say) if isinstance(error, EvidenceError) else str(error)
         return page(request, "trouble.html", 409, what=what)

@@ -139,7 +139,7 @@ def report(request: Request, place: DeskPlace) -> Response:
     made = print_report(
         path, key_list=place.key_list(), accept_practice=place.practice, register=place.register
     )
-    return download(made, "application/pdf", f"report-{path.stem}.pdf")
+    return download(made, f"report-{path.stem}.pdf")
 
 
 def original(request: Request, place: DeskPlace) -> Response:
@@ -153,11 +153,11 @@ def original(request: Request, place: DeskPlace) -> Response:
 
 def exported(request: Request, place: DeskPlace) -> Response:
     found = find(place.register, asked_of(request.query_params).wanted)
-    if request.path_params["kind"] == "csv":
-        return download(export.as_csv(found), "text/csv", "packages.csv")
-    if request.path_params["kind"] == "json":
-        return download(export.as_json(place.register, found), "application/json", "packages.json")
-    raise KeyError("kind")
+    kind = request.path_params["kind"]
+    if kind == "json":
+        return download(export.as_json(place.register, found), "packages.json")
+    made = {"csv": export.as_csv, "parquet": export.packages_as_parquet}[kind](found)
+    return download(made, f"packages.{kind}")
 
 
 def receiving(request: Request, place: DeskPlace) -> Response:

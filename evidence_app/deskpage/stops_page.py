@@ -1,7 +1,7 @@
 """Where and why repairs stop, and how the work goes: charts, tables, and both as files."""
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from starlette.requests import Request
@@ -10,8 +10,8 @@ from starlette.responses import Response
 from evidence_app.desk.stopped.counts import GROUPINGS, NO_JUDGEMENT, Stops, as_csv, count_stops
 from evidence_app.desk.work import figures
 from evidence_app.deskpage.place import DeskPlace
+from evidence_app.deskpage.shown import stops
 from evidence_app.deskpage.shown.rows import asked_of
-from evidence_app.deskpage.shown.stops import headings, stops_shown
 from evidence_app.deskpage.templating import download, page
 from evidence_app.language import say
 
@@ -28,13 +28,13 @@ def stops_page(request: Request, place: DeskPlace) -> Response:
     counted = None
     if place.register.path.exists():
         counted = count_stops(place.register, by, hide_names=not named)
-    if (file := _as_file(request, counted, as_csv, "stops.csv")) is not None:
+    if (file := _as_file(request, "stops", counted, {"csv": as_csv})) is not None:
         return file
     return page(
         request,
         "stops.html",
-        shown=counted and stops_shown(counted),
-        headings=headings(),
+        counted=counted,
+        shown=stops,
         no_judgement=say(NO_JUDGEMENT),
         groupings=GROUPINGS,
         kind=kind,
@@ -44,22 +44,25 @@ def stops_page(request: Request, place: DeskPlace) -> Response:
 
 
 def work_page(request: Request, place: DeskPlace) -> Response:
-    """The page, or all its observations (``as=csv``) or the picture of the times (``as=svg``).
+    """The page, all its observations (``as=csv`` or ``parquet``) or the picture of the times (``as=svg``).
     The jobs are those that the address names, as in the list of packages. Raises RegisterError."""
     named, asked = request.query_params.get("names") == "1", asked_of(request.query_params)
     work = figures.Work(place.register, asked.wanted, not named) if place.register.path.exists() else None
-    if (file := _as_file(request, work, figures.as_csv, "work.csv")) is not None:
+    tables = {"csv": figures.as_csv, "parquet": figures.observations_as_parquet}
+    if (file := _as_file(request, "work", work, tables)) is not None:
         return file
     return page(request, "work.html", work=work, named=named, wanted=asked.wanted, figures=figures)
 
 
-def _as_file(request: Request, counted: Any, table: Callable[[Any], bytes], name: str) -> Response | None:
-    """The table (``as=csv``) or picture (``as=svg``) where the address asks for one."""
-    match request.query_params.get("as"):
-        case "csv" if counted is not None:
-            return download(table(counted), "text/csv", name)
-        case "svg" if counted is not None:
-            return Response(_picture(counted), media_type="image/svg+xml", headers=_ALONE)
+def _as_file(
+    request: Request, name: str, counted: Any, tables: Mapping[str, Callable[[Any], bytes]]
+) -> Response | None:
+    """One of the tables or the picture (``as=svg``) where the address asks for it."""
+    kind = request.query_params.get("as", "")
+    if counted is not None and kind in tables:
+        return download(tables[kind](counted), f"{name}.{kind}")
+    if counted is not None and kind == "svg":
+        return Response(_picture(counted), media_type="image/svg+xml", headers=_ALONE)
     return None
 
 

@@ -55,11 +55,19 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
     return HTMLResponse(text, status)
 
 
-def download(data: bytes, kind: str, name: str) -> Response:
-    """A file to be kept under ``name``."""
+_KINDS = {
+    "csv": "text/csv",
+    "json": "application/json",
+    "parquet": "application/vnd.apache.parquet",
+    "pdf": "application/pdf",
+}
+
+
+def download(data: bytes, name: str) -> Response:
+    """A file to be kept under ``name``, whose ending says its kind."""
     ascii_name = name.encode("ascii", "replace").decode().replace('"', "-")
     kept = {"Content-Disposition": f'attachment; filename="{ascii_name}"'}
-    return Response(data, media_type=kind, headers=kept)
+    return Response(data, media_type=_KINDS[name.rpartition(".")[2]], headers=kept)
 
 
 def refused(request: Request) -> HTMLResponse:

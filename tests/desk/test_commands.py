@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+import sys
 
+import duckdb
 import pytest
 from click.testing import CliRunner
 
@@ -111,6 +113,26 @@ def test_stops_are_told_and_drawn(run, tmp_path):
     assert "1 of 2 jobs were stopped" in said
     assert (tmp_path / "s.csv").exists()
     assert (tmp_path / "s.png").exists()
+
+
+def test_packages_and_work_are_written_as_parquet(run, tmp_path):
+    run("desk", "intake", "--without-measuring", ".")
+    run("desk", "export", "--parquet", "all.parquet")
+    run("desk", "work", "--hide-names", "--parquet", "work.parquet")
+    listed = duckdb.sql(
+        f"SELECT claim, typeof(photos) FROM '{tmp_path}/all.parquet' ORDER BY claim"
+    ).fetchall()
+    assert listed == [("NQ-2026-0117", "BIGINT"), ("NQ-2026-0200", "BIGINT")]
+    named = duckdb.sql(f"SELECT DISTINCT technician FROM '{tmp_path}/work.parquet'").fetchall()
+    assert sorted(named) == [("technician 001",)]
+
+
+def test_parquet_without_its_library_says_what_installs_it(run, tmp_path, monkeypatch):
+    run("desk", "intake", "--without-measuring", ".")
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    said = run("desk", "export", "--parquet", "all.parquet", status=2)
+    assert 'pyarrow, which this needs, is not installed. Run: pip install "evidence-app[cluster]".' in said
+    assert not (tmp_path / "all.parquet").exists()
 
 
 def test_photo_index_is_rebuilt(run):

@@ -7,9 +7,12 @@ import xml.dom.minidom
 from functools import partial
 
 import cv2
+import numpy as np
 import pytest
+import scipy.stats
 
 from evidence_app.desk.intake import Desk, Intake
+from evidence_app.desk.stopped.between import g_chart
 from evidence_app.desk.stopped.counts import Stops, as_csv, count_stops
 from evidence_app.desk.stopped.picture import draw, save
 from evidence_app.desk.stopped.proportions import p_chart
@@ -90,6 +93,65 @@ def test_table_csv_and_picture_never_judge_a_person(both, tmp_path):
     svg = (tmp_path / "stops.svg").read_text("utf-8")
     for said in ("\n".join(lines_of(counted)), as_csv(counted).decode("utf-8-sig"), svg):
         assert "not who works well" in re.sub(r"\s+", " ", said)
+
+
+# Days between infections: Benneyan 1998, Infection Control and Hospital Epidemiology 19:265-283.
+DAYS = [0, 0, 2, 1, 13, 2, 0, 1, 1, 1, 1, 0, 1, 1, 16, 0, 1, 1, 2, 10, 1, 1, 2, 2, 0, 2, 3, 0]
+
+
+def jobs_of(gaps: list[int], before: int = 0, since: int = 0) -> list[tuple[str, bool]]:
+    """Jobs with so many unstopped ones between the stopped."""
+    stopped = [*[False] * before, True]
+    for gap in gaps:
+        stopped += [*[False] * gap, True]
+    return [("2026-03-02", each) for each in (*stopped, *[False] * since)]
+
+
+@pytest.mark.parametrize("gaps", [DAYS, [30, 41, 12, 77], [900, 2500, 1400]])
+def test_limits_between_stops_are_those_of_a_reference_library(gaps):
+    chart = g_chart(jobs_of(gaps))
+    share, tail = 1 / (np.mean(gaps) + 1), scipy.stats.norm.sf(3)
+    # scipy counts the stop itself; its upper quantile is the first that leaves less than the tail.
+    known = scipy.stats.geom(share, loc=-1)
+    assert chart.centre == pytest.approx(known.mean())
+    assert (chart.lower, chart.upper) == (known.ppf(tail), known.isf(tail))
+    assert [gap.jobs for gap in chart.gaps] == gaps
+
+
+def test_a_gap_is_outside_as_the_published_days_between_infections_are_not():
+    assert not any(gap.outside for gap in g_chart(jobs_of(DAYS)).gaps)
+    longer = g_chart(jobs_of([*DAYS, 60]))
+    assert [gap.outside for gap in longer.gaps] == [*[False] * len(DAYS), True]
+
+
+def test_four_stops_close_together_are_told_with_their_chance():
+    gaps = [40, 25, 60, 33, 51, 18, 70, 1, 0, 2, 1]
+    found = g_chart(jobs_of(gaps)).gaps
+    known = scipy.stats.nbinom.cdf(sum(gaps[-4:]), 4, 1 / (np.mean(gaps) + 1))
+    assert found[-1].chance == pytest.approx(known)
+    assert [gap.told for gap in found] == [*[False] * 10, True]
+
+
+def test_jobs_before_the_first_stop_are_no_gap_and_those_after_the_last_are_told():
+    chart = g_chart(jobs_of([5, 7], before=300, since=9))
+    assert (chart.centre, [gap.jobs for gap in chart.gaps], chart.since) == (6, [5, 7], 9)
+
+
+@pytest.mark.parametrize("gaps", [[], [0], [0, 0, 0, 0, 0]])
+def test_stops_one_after_another_or_a_single_one_break_nothing(gaps):
+    chart = g_chart(jobs_of(gaps))
+    assert (chart.centre, chart.lower, chart.upper) == (0, 0, 0)
+    assert not any(gap.outside for gap in chart.gaps)
+
+
+def test_jobs_between_stops_are_in_table_csv_and_picture(tmp_path):
+    counted = Stops(
+        "week", p_chart([("2026-W10", 4, 40)]), (("Residue", 4),), (), (0, 0), g_chart(jobs_of([9, 8]))
+    )
+    assert "2026-03-02  8" in "\n".join(lines_of(counted))
+    assert "2026-03-02,9,no,\r\n2026-03-02,8,no,\r\nmean,8.5" in as_csv(counted).decode("utf-8-sig")
+    draw(tmp_path / "stops.svg", partial(save, counted))
+    assert "jobs between stops" in (tmp_path / "stops.svg").read_text("utf-8")
 
 
 def a_year() -> Stops:

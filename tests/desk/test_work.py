@@ -11,11 +11,19 @@ from contextlib import closing
 from itertools import pairwise
 
 import cv2
+import duckdb
 import numpy as np
 import pytest
 
 from evidence_app.desk.stopped.picture import draw
-from evidence_app.desk.work.figures import Work, as_csv, lines_of, quartiles, tables
+from evidence_app.desk.work.figures import (
+    Work,
+    as_csv,
+    lines_of,
+    observations_as_parquet,
+    quartiles,
+    tables,
+)
 from evidence_app.desk.work.picture import save_times
 
 
@@ -89,6 +97,22 @@ def test_every_observation_is_a_line_for_a_spreadsheet(both):
     read = read_back(Work(both))
     assert len(read) > 10
     assert {row["kind"] for row in read} == {"time", "photo", "check", "measurement", "finding"}
+
+
+def test_every_observation_is_a_typed_row_that_another_program_reads(both, tmp_path):
+    work = Work(both)
+    (tmp_path / "work.parquet").write_bytes(observations_as_parquet(work))
+    read = duckdb.read_parquet(str(tmp_path / "work.parquet"))
+    types = dict(zip(read.columns, map(str, read.types), strict=True))
+    named = ("package", "step", "value", "closed_utc")
+    assert [types[name] for name in named] == ["BIGINT", "VARCHAR", "DOUBLE", "TIMESTAMP WITH TIME ZONE"]
+    medians = duckdb.sql(
+        "SELECT step, median(value) FROM read WHERE kind = 'time' GROUP BY step"
+    ).fetchall()
+    assert dict(medians) == pytest.approx(
+        {step: quartiles(times)[1] for (_, step), times in work.times().items()}
+    )
+    assert len(read.fetchall()) == len(read_back(work))
 
 
 def test_the_picture_of_the_times_can_be_looked_at(both, tmp_path):

@@ -31,6 +31,7 @@ from evidence_app.record.clock import SystemClock
 _BY = click.option(
     "--by", default="desk", envvar="EVIDENCE_APP_CLERK", show_default=True, help="Who does this."
 )
+_PARQUET = click.option("--parquet", type=PATH, help="Write the same as Parquet, with types.")
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
 
 
@@ -237,18 +238,23 @@ def decide(register: Register, package: int, decision: str, reason: str, by: str
 
 @desk.command()
 @click.option("--csv", "csv_file", type=PATH, help="Write a table for a spreadsheet.")
+@_PARQUET
 @click.option("--json", "json_file", type=PATH, help="Write everything.")
 @searching
 @click.pass_obj
-def export(register: Register, csv_file: Path | None, json_file: Path | None, **options) -> None:
+def export(
+    register: Register, csv_file: Path | None, parquet: Path | None, json_file: Path | None, **options
+) -> None:
     """Write chosen packages to new files."""
-    from evidence_app.desk.export import as_csv, as_json
+    from evidence_app.desk.export import as_csv, as_json, packages_as_parquet
 
-    if csv_file is None and json_file is None:
-        raise click.UsageError(say("name a file with --csv or --json"))
+    if not (csv_file or parquet or json_file):
+        raise click.UsageError(say("name a file with --csv, --parquet or --json"))
     rows = find(register, wanted_of(options))
     if csv_file is not None:
         write_new(csv_file, as_csv(rows))
+    if parquet is not None:
+        write_new(parquet, packages_as_parquet(rows))
     if json_file is not None:
         write_new(json_file, as_json(register, rows))
     tell_user("{count} packages written", count=len(rows))
@@ -270,7 +276,7 @@ def export(register: Register, csv_file: Path | None, json_file: Path | None, **
 def stops(
     register: Register, by: str, hide_names: bool, csv_file: Path | None, picture: Path | None, **options
 ) -> None:
-    """Show where and why repairs stop: shares with control limits, and reasons."""
+    """Show where and why repairs stop: shares with control limits, reasons, jobs between stops."""
     from evidence_app.desk.stopped.counts import as_csv, count_stops
     from evidence_app.deskpage.shown.stops import lines_of
 
@@ -288,19 +294,27 @@ def stops(
 @desk.command()
 @click.option("--hide-names", is_flag=True, help="Number technicians instead of naming them.")
 @click.option("--csv", "csv_file", type=PATH, help="Write every observation for a spreadsheet.")
+@_PARQUET
 @click.option("--picture", type=PATH, help="Draw the times: a file ending in .png or .svg.")
 @searching
 @click.pass_obj
 def work(
-    register: Register, hide_names: bool, csv_file: Path | None, picture: Path | None, **options
+    register: Register,
+    hide_names: bool,
+    csv_file: Path | None,
+    parquet: Path | None,
+    picture: Path | None,
+    **options,
 ) -> None:
     """Show how the work goes: time at each step, photos taken again, findings, scale cards."""
-    from evidence_app.desk.work.figures import Work, as_csv, lines_of
+    from evidence_app.desk.work.figures import Work, as_csv, lines_of, observations_as_parquet
 
     counted = Work(register, wanted_of(options), hide_names)
     click.echo(printable_lines(lines_of(counted)))
     if csv_file is not None:
         write_new(csv_file, as_csv(counted))
+    if parquet is not None:
+        write_new(parquet, observations_as_parquet(counted))
     if picture is not None:
         from evidence_app.desk.stopped.picture import draw
         from evidence_app.desk.work.picture import save_times

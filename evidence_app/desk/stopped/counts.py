@@ -17,6 +17,7 @@ from msgspec import Struct
 from evidence_app.desk import search
 from evidence_app.desk.export import table
 from evidence_app.desk.register import Register
+from evidence_app.desk.stopped.between import GChart, g_chart
 from evidence_app.desk.stopped.proportions import PChart, Point, p_chart
 from evidence_app.desk.wanted import Wanted
 from evidence_app.errors import RegisterError
@@ -51,13 +52,15 @@ _CELLS: dict[str, Callable[[Point], object]] = {
 class Stops(Struct, frozen=True):
     """``by`` is the grouping, ``chart`` the shares, ``reasons`` (reason, stops) most frequent
     first, ``left_out`` how many packages did not count and why. ``failing`` are (stops, jobs)
-    among those left out because a check fails: a revoked key must not take jobs away unseen."""
+    among those left out because a check fails: a revoked key must not take jobs away unseen.
+    ``between`` has the jobs between stops, whatever the grouping."""
 
     by: str
     chart: PChart
     reasons: tuple[tuple[str, int], ...]
     left_out: tuple[tuple[str, int], ...]
     failing: tuple[int, int] = (0, 0)
+    between: GChart = g_chart(())
 
     @property
     def with_failing(self) -> tuple[int, int]:
@@ -89,7 +92,9 @@ def count_stops(
     groups = [(label, stops[label], jobs[label]) for label in sorted(jobs)]
     reasons = Counter(row["stop_reason"] or _NOT_GIVEN for row in chosen if row["outcome"] == "stopped")
     ranked = tuple(sorted(reasons.items(), key=lambda item: (-item[1], item[0])))
-    return Stops(by, p_chart(groups), ranked, tuple(left_out.items()), failing)
+    in_order = sorted(chosen, key=lambda row: (row["closed_utc"], row["id"]))
+    between = g_chart((row["closed_utc"][:10], row["outcome"] == "stopped") for row in in_order)
+    return Stops(by, p_chart(groups), ranked, tuple(left_out.items()), failing, between)
 
 
 def pareto(stops: Stops) -> list[tuple[str, int, float]]:
@@ -103,13 +108,20 @@ def pareto(stops: Stops) -> list[tuple[str, int, float]]:
 
 
 def as_csv(stops: Stops) -> bytes:
-    """Both tables in one file, with a row that says what each is."""
+    """All tables in one file, with a row that says what each is."""
     points = ([of(point) for of in _CELLS.values()] for point in stops.chart.points)
     rows: list[Any] = [_CELLS.keys(), *points]
     if stops.failing[1]:
         rows += [(), ("all, with those of which a check fails", *stops.with_failing)]
     rows += [(), ("reason", "stops", "share so far")]
     rows += [(reason, count, round(so_far, 4)) for reason, count, so_far in pareto(stops)]
+    between = stops.between
+    rows += [(), ("stop", "jobs since the stop before", "outside the limits", "chance of the last four")]
+    for gap in between.gaps:
+        chance = "" if gap.chance is None else round(gap.chance, 5)
+        rows.append((gap.day, gap.jobs, "yes" if gap.outside else "no", chance))
+    rows += [("mean", round(between.centre, 4)), ("lower control limit", between.lower)]
+    rows += [("upper control limit", between.upper), ("jobs since the last stop", between.since)]
     return table([*rows, (), (NO_JUDGEMENT,)])
 
 

@@ -8,6 +8,7 @@ from typing import Any, BinaryIO
 from matplotlib import rc_context
 from matplotlib.figure import Figure
 
+from evidence_app.desk.stopped.between import GChart
 from evidence_app.desk.stopped.counts import GROUPINGS, NO_JUDGEMENT, Stops
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
@@ -16,6 +17,10 @@ from evidence_app.sentence import sentence
 
 # Text stays text in an SVG file, so that it can be searched and read aloud.
 SETTINGS: dict[Any, Any] = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
+_DASHED: dict[str, Any] = {"color": "black", "linestyle": "--", "linewidth": 1}
+_LEGEND: dict[str, Any] = {
+    "loc": "lower center", "bbox_to_anchor": (0.5, 1.0), "ncols": 2, "fontsize": 8, "frameon": False,
+}  # fmt: skip
 _MOST_REASONS = 12
 _WIDEST_IN = 60.0
 _MOST_UPRIGHT = 8
@@ -54,11 +59,14 @@ def write(figure: Figure, file: BinaryIO, kind: str) -> None:
 
 
 def _figure(stops: Stops, least_width_in: float) -> Figure:
-    """Above the p-chart, below the reasons. Drawn without any window."""
+    """The p-chart, the jobs between stops where there are any, the reasons. Drawn without any window."""
     width = min(_WIDEST_IN, max(least_width_in, 0.22 * len(stops.chart.points) + 2))
-    picture = Figure(figsize=(width, 8.5), layout="constrained")
-    above, below = picture.subplots(2, 1, height_ratios=(3, 2))
+    heights = (5.1, 3.4, 3.4) if stops.between.gaps else (5.1, 3.4)
+    picture = Figure(figsize=(width, sum(heights)), layout="constrained")
+    above, *middle, below = picture.subplots(len(heights), 1, height_ratios=heights)
     _chart(above, stops)
+    for axes in middle:
+        _between(axes, stops.between)
     _reasons(below, stops, round(4 * width))
     kind, _, what = stops.by.partition(":")
     by = say(GROUPINGS[kind]) + (f" ({what})" if what else "")
@@ -87,26 +95,17 @@ def _chart(axes, stops: Stops) -> None:
     if stops.by == "week":  # only weeks follow each other
         axes.plot(places, shares, color="0.5", linewidth=0.8)
     markers = ["s" if p.outside else "x" if p.small else "o" for p in points]
-    for marker, words in (
-        ("o", say("within the limits")),
-        ("s", say("outside the limits")),
-        ("x", say("few jobs: no conclusion")),
-    ):
-        if chosen := [place for place in places if markers[place] == marker]:
-            axes.plot(
-                chosen,
-                [shares[i] for i in chosen],
-                marker,
-                color="black",
-                markersize=8,
-                markerfacecolor="white" if marker == "o" else "black",
-                label=words,
-            )
+    words = {
+        "o": say("within the limits"),
+        "s": say("outside the limits"),
+        "x": say("few jobs: no conclusion"),
+    }
+    _points(axes, shares, markers, words)
     axes.axhline(stops.chart.centre, color="black", linewidth=1, label=say("all groups together"))
     if points:
-        dashed = {"where": "mid", "color": "black", "linestyle": "--", "linewidth": 1}
-        axes.step(places, [p.upper for p in points], label=say("control limits (3 sigma)"), **dashed)
-        axes.step(places, [p.lower for p in points], **dashed)
+        said = say("control limits (3 sigma)")
+        axes.step(places, [p.upper for p in points], where="mid", label=said, **_DASHED)
+        axes.step(places, [p.lower for p in points], where="mid", **_DASHED)
     turned = len(points) > _MOST_UPRIGHT
     joint = ": " if turned else "\n"
     of = [say("{stops} of {jobs}", stops=point.stops, jobs=point.jobs) for point in points]
@@ -114,7 +113,35 @@ def _chart(axes, stops: Stops) -> None:
     axes.set_xticks(list(places), ticks, rotation=90 if turned else 0, fontsize=8, parse_math=False)
     axes.set_ylim(0, 1.02 * max([0.1, *(p.wilson_upper for p in points), *(p.upper for p in points)]))
     axes.set_ylabel(say("share of jobs that were stopped"))
-    axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2, fontsize=8, frameon=False)
+    axes.legend(**_LEGEND)
+
+
+def _points(axes, values: list[float], markers: list[str], words: dict[str, str]) -> None:
+    for marker, said in words.items():
+        chosen = [place for place, each in enumerate(markers) if each == marker]
+        face = "white" if marker == "o" else "black"
+        if chosen:
+            of = [values[place] for place in chosen]
+            axes.plot(chosen, of, marker, color="black", markersize=8, markerfacecolor=face, label=said)
+
+
+def _between(axes, chart: GChart) -> None:
+    gaps = chart.gaps
+    axes.plot([gap.jobs for gap in gaps], color="0.5", linewidth=0.8)
+    words = {
+        "o": say("jobs since the stop before"),
+        "s": say("outside the limits, or four stops close together"),
+    }
+    _points(axes, [gap.jobs for gap in gaps], ["s" if g.outside or g.told else "o" for g in gaps], words)
+    axes.plot([len(gaps)], [chart.since], "^", color="0.5", label=say("since the last stop, so far"))
+    axes.axhline(chart.centre, color="black", linewidth=1, label=say("mean"))
+    axes.axhline(chart.upper, label=say("control limits (3 sigma)"), **_DASHED)
+    axes.axhline(chart.lower, **_DASHED)
+    axes.set_ylim(bottom=0)
+    axes.xaxis.get_major_locator().set_params(integer=True)
+    axes.set_xlabel(say("stops, in the order of their closing"))
+    axes.set_ylabel(say("jobs between stops"))
+    axes.legend(**_LEGEND)
 
 
 def _reasons(axes, stops: Stops, line: int) -> None:

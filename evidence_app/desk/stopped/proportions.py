@@ -17,7 +17,7 @@ LEAST_EXPECTED = 5.0
 # Two-sided 95 %: the 0.975 quantile of the standard normal distribution.
 Z_95 = 1.959963984540054
 # Of each tail of the normal distribution beyond 3 sigma: small groups get limits as rare.
-_TAIL = 0.0013498980316301
+TAIL = 0.0013498980316301
 # A group as unlikely as this is told with its chance (one in 200; common practice, no source).
 TOLD_CHANCE = 0.005
 
@@ -90,8 +90,8 @@ def exact_limits(jobs: int, centre: float) -> tuple[float, float]:
     from scipy.special import bdtr, bdtrc
 
     counts = range(jobs + 1)
-    lower = next(k for k in counts if bdtr(k, jobs, centre) > _TAIL)
-    upper = next(k for k in counts if bdtrc(k, jobs, centre) <= _TAIL)
+    lower = next(k for k in counts if bdtr(k, jobs, centre) > TAIL)
+    upper = next(k for k in counts if bdtrc(k, jobs, centre) <= TAIL)
     return lower / jobs, upper / jobs
 
 

@@ -14,7 +14,7 @@ from typing import Any
 from msgspec import Struct
 
 from evidence_app.desk import search
-from evidence_app.desk.export import table
+from evidence_app.desk.export import as_parquet, table
 from evidence_app.desk.register import Register
 from evidence_app.desk.stopped.counts import counted, hidden
 from evidence_app.desk.wanted import Wanted
@@ -94,11 +94,17 @@ def quartiles(values: list[float]) -> list[float]:
 
 def as_csv(work: Work) -> bytes:
     """Every observation, for a spreadsheet."""
-    rows = (
-        (package, claim, work.technician(package, name), *more)
-        for package, claim, name, *more in work.ask(_ALL)
-    )
-    return table([COLUMNS, *rows])
+    return table([COLUMNS, *_observations(work)])
+
+
+def observations_as_parquet(work: Work) -> bytes:
+    """Every observation, typed. Raises as ``export.as_parquet`` does."""
+    return as_parquet(COLUMNS, _observations(work))
+
+
+def _observations(work: Work) -> Iterator[tuple]:
+    for package, claim, name, *more in work.ask(_ALL):
+        yield package, claim, work.technician(package, name), *more
 
 
 def tables(work: Work) -> tuple[Table, ...]:
@@ -109,8 +115,12 @@ def lines_of(work: Work) -> Iterator[str]:
     """All of it as plain text."""
     yield from head(work)
     for each in tables(work):
-        yield from ("", each.title, *aligned((each.headings, *each.rows)), each.note)
+        yield from ("", *lines_of_table(each))
     yield from ("", say(NO_JUDGEMENT))
+
+
+def lines_of_table(table: Table) -> list[str]:
+    return [table.title, *aligned((table.headings, *table.rows)), *filter(None, (table.note,))]
 
 
 def head(work: Work) -> Iterator[str]:
