@@ -1,7 +1,7 @@
 """``evidence-app desk``: the register of received packages."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -32,6 +32,7 @@ _BY = click.option(
     "--by", default="desk", envvar="EVIDENCE_APP_CLERK", show_default=True, help="Who does this."
 )
 _PARQUET = click.option("--parquet", type=PATH, help="Write the same as Parquet, with types.")
+_File = Path | None
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
 
 
@@ -242,21 +243,16 @@ def decide(register: Register, package: int, decision: str, reason: str, by: str
 @click.option("--json", "json_file", type=PATH, help="Write everything.")
 @searching
 @click.pass_obj
-def export(
-    register: Register, csv_file: Path | None, parquet: Path | None, json_file: Path | None, **options
-) -> None:
+def export(register: Register, csv_file: _File, parquet: _File, json_file: _File, **options) -> None:
     """Write chosen packages to new files."""
     from evidence_app.desk.export import as_csv, as_json, packages_as_parquet
 
     if not (csv_file or parquet or json_file):
         raise click.UsageError(say("name a file with --csv, --parquet or --json"))
     rows = find(register, wanted_of(options))
-    if csv_file is not None:
-        write_new(csv_file, as_csv(rows))
-    if parquet is not None:
-        write_new(parquet, packages_as_parquet(rows))
-    if json_file is not None:
-        write_new(json_file, as_json(register, rows))
+    _written(
+        rows, (csv_file, as_csv), (parquet, packages_as_parquet), (json_file, partial(as_json, register))
+    )
     tell_user("{count} packages written", count=len(rows))
 
 
@@ -274,7 +270,7 @@ def export(
 @searching
 @click.pass_obj
 def stops(
-    register: Register, by: str, hide_names: bool, csv_file: Path | None, picture: Path | None, **options
+    register: Register, by: str, hide_names: bool, csv_file: _File, picture: _File, **options
 ) -> None:
     """Show where and why repairs stop: shares with control limits, reasons, jobs between stops."""
     from evidence_app.desk.stopped.counts import as_csv, count_stops
@@ -282,8 +278,7 @@ def stops(
 
     counted = count_stops(register, by, wanted_of(options), hide_names)
     click.echo(printable_lines(lines_of(counted)))
-    if csv_file is not None:
-        write_new(csv_file, as_csv(counted))
+    _written(counted, (csv_file, as_csv))
     if picture is not None:
         # The drawing library takes longer to load than all else here.
         from evidence_app.desk.stopped.picture import draw, save
@@ -299,22 +294,14 @@ def stops(
 @searching
 @click.pass_obj
 def work(
-    register: Register,
-    hide_names: bool,
-    csv_file: Path | None,
-    parquet: Path | None,
-    picture: Path | None,
-    **options,
+    register: Register, hide_names: bool, csv_file: _File, parquet: _File, picture: _File, **options
 ) -> None:
     """Show how the work goes: time at each step, photos taken again, findings, scale cards."""
     from evidence_app.desk.work.figures import Work, as_csv, lines_of, observations_as_parquet
 
     counted = Work(register, wanted_of(options), hide_names)
     click.echo(printable_lines(lines_of(counted)))
-    if csv_file is not None:
-        write_new(csv_file, as_csv(counted))
-    if parquet is not None:
-        write_new(parquet, observations_as_parquet(counted))
+    _written(counted, (csv_file, as_csv), (parquet, observations_as_parquet))
     if picture is not None:
         from evidence_app.desk.stopped.picture import draw
         from evidence_app.desk.work.picture import save_times
@@ -346,6 +333,13 @@ def print_(
 
 for group in (accounts, photos):
     desk.add_command(group)
+
+
+def _written(counted: Any, *files: tuple[_File, Callable[[Any], bytes]]) -> None:
+    """Each file that is wanted, new."""
+    for path, made in files:
+        if path is not None:
+            write_new(path, made(counted))
 
 
 def noticed(sentence: str) -> None:

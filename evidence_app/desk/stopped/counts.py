@@ -117,9 +117,7 @@ def as_csv(stops: Stops) -> bytes:
     rows += [(reason, count, round(so_far, 4)) for reason, count, so_far in pareto(stops)]
     between = stops.between
     rows += [(), ("stop", "jobs since the stop before", "outside the limits", "chance of the last four")]
-    for gap in between.gaps:
-        chance = "" if gap.chance is None else round(gap.chance, 5)
-        rows.append((gap.day, gap.jobs, "yes" if gap.outside else "no", chance))
+    rows += [(gap.day, gap.jobs, "yes" if gap.outside else "no", gap.chance) for gap in between.gaps]
     rows += [("mean", round(between.centre, 4)), ("lower control limit", between.lower)]
     rows += [("upper control limit", between.upper), ("jobs since the last stop", between.since)]
     return table([*rows, (), (NO_JUDGEMENT,)])
