@@ -244,16 +244,14 @@ def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
         if not path.is_dir() or is_bag(path):
             yield path
             continue
-        found = False
-        for each in _walk(path):
-            found = True
-            yield each
+        found = list(_walk(path))
         if not found:
             raise PackageError(
                 sentence("there is no package in this folder"),
                 where=str(path),
                 remedy=sentence("choose the folder with the ZIP files in it"),
             )
+        yield from found
 
 
 def listed_below(paths: Sequence[Path]) -> list[Path | EvidenceError]:

@@ -173,27 +173,28 @@ def _sides(
             reference=paths.get(clean.original.sha256) if clean else None,
             earlier=tuple(
                 paths[other.original.sha256]
-                for other in every
-                if other.sequence < photo.sequence
-                and other.wanted is not None
-                and (other.wanted, other.step) == (photo.wanted, photo.step)
-                and other.original.sha256 in paths
+                for other in takes_before(photo, every)
+                if other.original.sha256 in paths
             ),
         )
+
+
+def takes_before(photo: PhotoRecord, every: list[PhotoRecord]) -> list[PhotoRecord]:
+    """The earlier photos of the same wanted view at the same step."""
+    same = (other for other in every if (other.wanted, other.step) == (photo.wanted, photo.step))
+    return [other for other in same if other.wanted is not None and other.sequence < photo.sequence]
+
+
+def last_of(takes: list[PhotoRecord]) -> PhotoRecord | None:
+    """The last that counts, where none does the last."""
+    return next((take for take in reversed(takes) if take.counts), takes[-1] if takes else None)
 
 
 def reference_of(step_list: StepList, photo: PhotoRecord, every: list[PhotoRecord]) -> PhotoRecord | None:
     """The photo that the measurement of this one is held against: the last counting take of it."""
     step = step_named(step_list, photo.step)
     asked = {wanted.id: wanted.measurement for wanted in walks.photos_of(step)}.get(photo.wanted or "")
-    takes = [
-        other
-        for other in every
-        if asked is not None
-        and asked.reference is not None
-        and other.wanted == asked.reference
-        and other.sequence < photo.sequence
-        and not other.taken_back
-    ]
-    counting = [other for other in takes if other.counts]
-    return (counting or takes)[-1] if takes else None
+    if asked is None or asked.reference is None:
+        return None
+    before = (other for other in every if other.sequence < photo.sequence and not other.taken_back)
+    return last_of([other for other in before if other.wanted == asked.reference])

@@ -7,11 +7,13 @@ from typing import Any
 
 from msgspec import Struct
 
-from evidence_app.desk.register import COPIES, NOT_COMPARED, SAME_FILE, SAME_PICTURE, Register, no_package
+from evidence_app.desk.register import COPIES, NOT_COMPARED, SAME_FILE, Register, no_package
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import Worklist
 from evidence_app.errors import RegisterError, turned
-from evidence_app.sentence import Sentence, from_wire, sentence
+from evidence_app.sentence import Sentence, from_wire, sentence, sentences_beside
+
+_CONFLICT, _SHOWN_BEFORE = sentences_beside(__file__).values()
 
 # The latest result and decision stand beside each package.
 _LISTED = f"""
@@ -100,20 +102,8 @@ def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:
     found = []
     for other in database.query(query, [package["job"], package["id"]]):
         same_seal = other["seal_sha256"] == package["seal_sha256"]
-        named = {"number": other["id"], "name": other["name"]}
-        said = (
-            sentence(
-                "package {number} ({name}) carries the very same seal but other content: one of the "
-                "two was altered",
-                **named,
-            )
-            if same_seal
-            else sentence(
-                "package {number} ({name}) says it is of the same job but carries another seal: it was "
-                "sealed twice with different content, or one of the two is forged",
-                **named,
-            )
-        )
+        words = _CONFLICT["same-seal" if same_seal else "other-seal"]
+        said = sentence(words.template, number=other["id"], name=other["name"])
         found.append({"id": other["id"], "same_seal": same_seal, "sentence": said})
     return found
 
@@ -128,19 +118,9 @@ def reuse_words(
     """Where a photo was shown before; ``package``, ``claim`` and ``path`` are those of the earlier."""
     of = {"number": package, "claim": claim or sentence("not known"), "path": path}
     place = sentence("package {number}, claim {claim} ({path})", **of)
-    if verdict == SAME_FILE:
-        return sentence("the very same file as in {place}", place=place)
-    if verdict == NOT_COMPARED:
-        return sentence(
-            "shares more with one in {place} than photos of one checkpoint mostly do; that package is "
-            "not there any more, so the pictures were not laid over each other",
-            place=place,
-        )
-    found = (
-        sentence("the same picture as in {place}", place=place)
-        if verdict == SAME_PICTURE
-        else sentence("possibly a copy of one in {place}", place=place)
-    )
+    found = sentence(_SHOWN_BEFORE[verdict].template, place=place)
+    if verdict in (SAME_FILE, NOT_COMPARED):
+        return found
     return sentence(
         "{found}: laid over each other {turned}, {agreement:.0%} of the overlap agrees to the finest "
         "structure",

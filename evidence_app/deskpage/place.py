@@ -22,10 +22,8 @@ from evidence_app.language import say
 from evidence_app.package.keys.keylist import KeyList, open_key_list
 from evidence_app.package.zip.archive import open_archive, read_all
 from evidence_app.reading import read_named
-from evidence_app.sentence import sentence
 
 _MOST_OPEN = 8
-_GONE = sentence("The package is not where it was received from any more.")
 
 
 class Opened(Struct, frozen=True):
@@ -84,9 +82,9 @@ class DeskPlace:
     def open(self, package: int) -> Opened:
         """Raises RegisterError when there is none of that number."""
         entry = search.show(self.register, package)
-        path = self._latest_path(package)
-        if path is None or not path.exists():
-            return Opened(entry, None, say(_GONE))
+        path = self.path_of(package)
+        if not path.exists():
+            return Opened(entry, None, say("The package is not where it was received from any more."))
         try:
             contents = self._contents(path)
         except PackageError as error:
@@ -96,11 +94,12 @@ class DeskPlace:
         return Opened(entry, contents, "")
 
     def path_of(self, package: int) -> Path:
-        """Raises KeyError when there is none of that number."""
-        path = self._latest_path(package)
-        if path is None:
+        """Where it was when it was last received. Raises KeyError when there is none of that number."""
+        with self.register.lookup() as database:
+            place = search.latest_path(database, package)
+        if place is None:
             raise KeyError("package")
-        return path
+        return Path(place)
 
     def file_of(self, package: int, name: str) -> bytes:
         """A file of a package. Raises EvidenceError; KeyError when there is none of that name."""
@@ -110,16 +109,8 @@ class DeskPlace:
         return read_all(archive, name, limits.TEXT_BYTES)
 
     def review_of(self, package: int) -> Review:
-        """Raises EvidenceError."""
-        path = self._latest_path(package)
-        if path is None:
-            raise PackageError(_GONE)
-        return open_review(path, self.key_list(), self.practice)
-
-    def _latest_path(self, package: int) -> Path | None:
-        with self.register.lookup() as database:
-            place = search.latest_path(database, package)
-        return Path(place) if place else None
+        """Raises EvidenceError; KeyError when there is none of that number."""
+        return open_review(self.path_of(package), self.key_list(), self.practice)
 
     def _contents(self, path: Path) -> Contents:
         """Read once as long as the file stays the same; a folder is read every time."""

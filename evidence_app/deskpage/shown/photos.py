@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from evidence_app.desk.contents import Contents, photos_of
-from evidence_app.desk.review import reference_of
+from evidence_app.desk.review import last_of, reference_of, takes_before
 from evidence_app.deskpage.shown.package import finding_words, heard_words
 from evidence_app.job.summary.event_sentences import check_said
 from evidence_app.job.summary.model_step import MeasurementRecord, NoteRecord, PhotoRecord
@@ -106,32 +106,23 @@ class _Photos:
     def _photo(self, photo: PhotoRecord) -> PhotoOnSheet:
         failing = [check for check in photo.checks if check.holds is False]
         drawings = [m.markup.sha256 for m in photo.measurements if m.markup]
-        clean = reference_of(self._step_list, photo, self._every)
         return PhotoOnSheet(
-            path=self._paths.get(photo.original.sha256),
+            path=self._path(photo),
             sequence=photo.sequence,
             title=bare(photo.framing) if photo.framing else photo.wanted or say("Photo"),
             when=photo.wall,
             gate=_gate(photo, [say(check_said(check)) for check in failing]),
             measured=tuple(map(_measured, photo.measurements)),
             drawing=self._paths.get(drawings[-1]) if drawings else None,
-            reference=self._paths.get(clean.original.sha256) if clean else None,
-            earlier=self._take_before(photo),
+            reference=self._path(reference_of(self._step_list, photo, self._every)),
+            earlier=self._path(last_of(takes_before(photo, self._every))),
             counts=photo.counts,
             fails=bool(failing)
             or any(m.conformity in ("outside", "inconclusive") for m in photo.measurements),
         )
 
-    def _take_before(self, photo: PhotoRecord) -> str | None:
-        """The file of the last take before this one, of one that counts if there is."""
-        takes = [
-            other
-            for other in self._every
-            if other.wanted is not None and (other.step, other.wanted) == (photo.step, photo.wanted)
-            if other.sequence < photo.sequence
-        ]
-        chosen = [take for take in takes if take.counts] or takes
-        return self._paths.get(chosen[-1].original.sha256) if chosen else None
+    def _path(self, photo: PhotoRecord | None) -> str | None:
+        return self._paths.get(photo.original.sha256) if photo else None
 
     def _note(self, note: NoteRecord) -> NoteOnSheet:
         if note.text:
