@@ -103,7 +103,7 @@ def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:
     for other in database.query(query, [package["job"], package["id"]]):
         same_seal = other["seal_sha256"] == package["seal_sha256"]
         words = _CONFLICT["same-seal" if same_seal else "other-seal"]
-        said = sentence(words.template, number=other["id"], name=other["name"])
+        said = Sentence(words.template, (("number", other["id"]), ("name", other["name"])))
         found.append({"id": other["id"], "same_seal": same_seal, "sentence": said})
     return found
 
@@ -118,7 +118,7 @@ def reuse_words(
     """Where a photo was shown before; ``package``, ``claim`` and ``path`` are those of the earlier."""
     of = {"number": package, "claim": claim or sentence("not known"), "path": path}
     place = sentence("package {number}, claim {claim} ({path})", **of)
-    found = sentence(_SHOWN_BEFORE[verdict].template, place=place)
+    found = Sentence(_SHOWN_BEFORE[verdict].template, (("place", place),))
     if verdict in (SAME_FILE, NOT_COMPARED):
         return found
     return sentence(
