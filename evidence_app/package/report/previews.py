@@ -130,8 +130,8 @@ class Unpictured(Embedded):
 class Digested(Embedded):
     """Keeps the length and SHA-256 of each picture and sound, and in the page a mark for it."""
 
-    def __init__(self, load: Load) -> None:
-        super().__init__(load)
+    def __init__(self, load: Load, kept: Kept | None = None) -> None:
+        super().__init__(load, kept)
         self._mark = secrets.token_hex(8)  # which nobody can write into a note beforehand
         self._digests: list[tuple[int, bytes]] = []
 

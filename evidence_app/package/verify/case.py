@@ -89,6 +89,7 @@ class Case:
         self.archive = archive
         self.asked = asked
         self.progress = progress
+        self.previews: dict[str, bytes] = {}  # of photos, by SHA-256, where one was kept
         self._digesting: Digesting | None = None
         self._hashed = False
 

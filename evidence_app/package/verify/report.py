@@ -69,7 +69,7 @@ def _made_again_and_compared(case: Case, form: str) -> result.CheckResult:
     from evidence_app.package.report.compare import differences, made_by
     from evidence_app.package.report.previews import Digested, Embedded
 
-    digested = Digested(case.load_original)
+    digested = Digested(case.load_original, lambda sha256, maker: case.previews.get(sha256))
     page = _made_again(case, form, digested)
     with case.archive.open(layout.REPORT) as file:
         exactly = digested.is_all_of(file, page)

@@ -1,15 +1,18 @@
 """Is each original the picture or sound that its event says?
 
-Photos are decoded to their end at an eighth of their size, drawings whole, notes piece by
-piece: memory is bounded by one original and by the largest picture that is accepted.
+Photos are decoded once, to their end, at the size of the report's preview, which is kept for
+comparing the report; drawings whole, notes piece by piece. Memory is bounded by an original and the
+largest picture that is accepted for each of two threads, and by what is kept of previews.
 """
 
 import io
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from typing import NamedTuple
 
 from evidence_app import limits
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, PhotoError
 from evidence_app.package.verify.case import Case
 from evidence_app.package.verify.result import said
 from evidence_app.record.event import Event
@@ -26,6 +29,8 @@ LEAST_REASON_S = 0.4
 """No reason is said in less; one short word takes about as long (common practice, no source)."""
 
 _PIECE_S = 0.05
+_THREADS = 2
+_KEPT_BYTES = 8_000_000  # the previews of some 60 photos
 
 
 class Sound(NamedTuple):
@@ -38,18 +43,20 @@ class Sound(NamedTuple):
 
 def media_problems(case: Case) -> list[Sentence]:
     """Everything in which an original is not of the kind, size or length that was recorded."""
-    problems: list[Sentence] = []
-    stopped = 0
+    entries: list[tuple[Event, str, bool]] = []
+    stopped = False
     for event in case.events:
-        if event.kind == "repair-stopped":
-            stopped = event.sequence
+        stopped |= event.kind == "repair-stopped"
         ref = _ref(event)
-        if not isinstance(ref, str) or (path := case.find_original(ref)) is None:
-            continue  # said by the list of originals
-        data = case.load_original(ref)
-        for what in _LOOK[event.kind](event, data, case.asked.compare_pictures, stopped):
-            problems.append(sentence("{file}: {what}", file=path, what=what))
-    return problems
+        if isinstance(ref, str) and case.find_original(ref) is not None:  # else said by the list of them
+            entries.append((event, ref, stopped))
+    with ThreadPoolExecutor(_THREADS) as pool:
+        looked = pool.map(lambda entry: list(_LOOK[entry[0].kind](case, *entry)), entries)
+        return [
+            sentence("{file}: {what}", file=case.find_original(ref), what=what)
+            for (_, ref, _), told in zip(entries, looked, strict=True)
+            for what in told
+        ]
 
 
 def _ref(event: Event) -> str | None:
@@ -58,13 +65,14 @@ def _ref(event: Event) -> str | None:
     return ref.get("sha256") if isinstance(ref, dict) else None
 
 
-def _photo(event: Event, data: bytes, decoding: bool, stopped: int) -> Iterator[Sentence]:
+def _photo(case: Case, event: Event, ref: str, stopped: bool) -> Iterator[Sentence]:
     from evidence_app.photo.intake import decode_luma, read_header
 
+    data = case.load_original(ref)
     try:
         header = read_header(data)
-        if decoding:
-            decode_luma(data, 8)
+        if case.asked.compare_pictures and not _preview(case, ref, data):
+            decode_luma(data, 8)  # what no preview is made of may still be a photo
     except EvidenceError as error:
         yield from said(error)
         return
@@ -80,13 +88,25 @@ def _photo(event: Event, data: bytes, decoding: bool, stopped: int) -> Iterator[
         )
 
 
-def _drawing(event: Event, data: bytes, decoding: bool, stopped: int) -> Iterator[Sentence]:
+def _preview(case: Case, ref: str, data: bytes) -> bool:
+    """Whether there is a preview of the photo; kept for the report's check as far as there is room."""
+    from evidence_app.photo.preview import make_preview
+
+    with suppress(PhotoError):
+        jpeg = make_preview(data, "photo").jpeg
+        if sum(map(len, case.previews.values())) < _KEPT_BYTES:
+            case.previews[ref] = jpeg
+        return True
+    return False
+
+
+def _drawing(case: Case, event: Event, ref: str, stopped: bool) -> Iterator[Sentence]:
     from PIL import Image
 
     try:
-        with Image.open(io.BytesIO(data), formats=["PNG"]) as picture:
+        with Image.open(io.BytesIO(case.load_original(ref)), formats=["PNG"]) as picture:
             small = picture.width * picture.height <= limits.DRAWING_PIXELS
-            if decoding and small:
+            if case.asked.compare_pictures and small:
                 picture.load()
     except Exception:  # a hostile picture raises almost anything
         small = False
@@ -94,7 +114,8 @@ def _drawing(event: Event, data: bytes, decoding: bool, stopped: int) -> Iterato
         yield sentence("is no whole PNG drawing")
 
 
-def _note(event: Event, data: bytes, decoding: bool, stopped: int) -> Iterator[Sentence]:
+def _note(case: Case, event: Event, ref: str, stopped: bool) -> Iterator[Sentence]:
+    data = case.load_original(ref)
     told, rate = event.body.get("seconds"), event.body.get("rate")
     if not data and told == 0:
         return  # a note without a single sample
