@@ -42,6 +42,17 @@ def faults(root) -> list[str]:
     return found
 
 
+def seen_whole(root) -> list[str]:
+    """The actions of plates and the texts that are in view from edge to edge, without scrolling."""
+    found = []
+    for widget, view in _shown(root, (0, 0, *Window.size)):
+        box = _box(widget)
+        if isinstance(widget, Label | Plate) and (clipped := _clip(box, view)):
+            if max(abs(one - other) for one, other in zip(box, clipped, strict=True)) <= _SLACK:
+                found.append(widget.action if isinstance(widget, Plate) else widget.text)
+    return found
+
+
 def _shown(widget, view):
     if isinstance(widget, ScrollView):
         view = _clip(view, _box(widget)) or (0, 0, 0, 0)

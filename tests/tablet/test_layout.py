@@ -80,3 +80,32 @@ def test_nothing_is_cut_off_or_overlaps(tablet, size, percent, language):
     check()
     assert {"start", "step", "camera", "photo", "finding", "stop", "entry True"} <= seen
     assert not found
+
+
+@pytest.mark.parametrize("size", [(1024, 600), (600, 1024)])
+def test_choices_and_countdown_are_seen_without_scrolling(tablet, size):
+    """In large text on a small screen, whose texts are longer in German."""
+    from tests.tablet.layout import seen_whole
+
+    session = load_session(sample("stopped-at-residue.session.toml"))
+    clock = PracticeClock(session.begins)
+    driver = tablet(size=size, clock=clock, text_size=200, language="de", listening=False)
+    driver.begin("stopped-at-residue")
+    hidden, looked = [], set()
+
+    def look(d):
+        if d.screen == "finding":
+            wanted = [action for action in d.actions() if action.startswith("finding ")]
+        elif d.screen == "hold":
+            wanted = [d.root.screen._clock.text]
+        else:
+            return False
+        looked.add(d.screen)
+        d.settle()
+        seen = seen_whole(d.root)
+        hidden.extend((d.job.state.step, each) for each in wanted if each not in seen)
+        return len(looked) == 2 and d.job.state.stop is not None
+
+    driver.play(session, look)
+    assert looked == {"finding", "hold"}
+    assert not hidden

@@ -166,7 +166,7 @@ def test_every_move_forward_can_be_taken_back_for_five_seconds(tablet, move):
         driver.settle()
     before, screen = driver.job.state, driver.screen
     driver.touch(next(a for a in driver.actions() if a.split(" ")[0] == move))
-    assert "taken back for 5 seconds" in driver.texts()
+    assert "possible for 5 seconds" in driver.texts()
     driver.touch("take-back")
     after = driver.job.state
     assert driver.screen == screen

@@ -118,7 +118,7 @@ def take_back_notice() -> Notice:
 
 
 def offer_words() -> str:
-    return say("Take it back") + "\n" + say("Recorded. It can be taken back for 5 seconds.")
+    return say("Take it back") + "\n" + say("possible for 5 seconds")
 
 
 def refusal_notice(sentence: str) -> Notice:

@@ -184,17 +184,22 @@ class BaseScreen(Screen):
         """The page that takes what the row below it has no room for."""
         return self.page
 
-    def fill_row(self, *plates: Plate | None) -> None:
-        """Called after the page is filled. On a small screen, or with large text, only the
-        thing to do next and the way back stay in the row; the rest ends the page."""
-        there = [p for p in plates if p is not None]
+    @property
+    def cramped(self) -> bool:
+        """Whether the screen is small, or the text large, so that not every plate has room."""
         width, height = self.frame.size
-        if width * height < _ROOMY * dp(1) ** 2 * (sizes.percent / 100) ** 2 and len(there) > 2:
+        return width * height < _ROOMY * dp(1) ** 2 * (sizes.percent / 100) ** 2
+
+    def fill_row(self, *plates: Plate | None, chosen: Iterable[Plate] = ()) -> None:
+        """Called after the page is filled. Where it is cramped, only the thing to do next, the way
+        back and those to be ``chosen`` from stay in the row; the rest ends the page."""
+        there = [p for p in plates if p is not None]
+        if self.cramped and len(there) > 2:
             kept = [p for p in there if p.kind in ("main", "stop") or p.action == "back"]
             for other in (p for p in there if p not in kept):
                 self.scroll.rows.add_widget(other)
             there = kept
-        fill(self.row, there)
+        fill(self.row, [*there, *chosen])
 
 
 def plate(words: str, action: str, call, kind: str = "plain", mark: str = "") -> Plate:

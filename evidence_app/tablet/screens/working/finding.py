@@ -2,6 +2,7 @@
 
 from functools import partial
 
+from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 
 from evidence_app.job import commands as c
@@ -21,14 +22,14 @@ class FindingScreen(PictureScreen):
         super().__init__(frame, **given)
         self.pane, self._second = PhotoPane(), PhotoPane()
         self._told = Words(role="small", padding=[8, 4])
-        both, whole = BoxLayout(), BoxLayout(orientation="vertical")
+        both, whole = BoxLayout(spacing=dp(4)), BoxLayout(orientation="vertical")
         for inner, outer in ((self.pane, both), (self._second, both), (both, whole), (self._told, whole)):
             outer.add_widget(inner)
         self.put_beside(whole, 0.42, 1.2)
 
     def enter(self) -> None:
         """The photo that has a clean reference is looked at first."""
-        self._filled, self._sure = None, None
+        self._filled, self._sure, self._measured = None, None, ""
         photos = finding_asked(self.job.step_list, self.job.state).photos
         self.turn()
         self._look(next((at for at, photo in enumerate(photos) if photo.reference), 0))
@@ -56,22 +57,24 @@ class FindingScreen(PictureScreen):
             give = partial(self._give, self._sure)
             self.fill_row(back, plate(say("Stop the repair"), "confirm-stop", give, "stop", "stop"))
             return
-        asked_again = say("Stops the repair; you are asked once more.")
-        choices = [
-            Plate(
-                text=self.phrased(f"{x.words}\n{asked_again if x.stops else x.leads_to}", x.finding),
-                action=f"finding {x.finding}",
-                kind="stop" if x.stops else "plain",
-                mark="stop" if x.stops else "next",
-                call=lambda x=x: self._chosen(x),
-            )
-            for x in asked.choices
-        ]
+        # Where it is cramped each choice is a word below, in reach without scrolling, and what was
+        # measured leaves its place to the photos.
+        cramped, choices = self.cramped, []
+        told = [Words(text=self._measured)] if cramped else []
+        self._told.text = "" if cramped else self._measured
+        for x in asked.choices:
+            leads_to = say("Stops the repair; you are asked once more.") if x.stops else x.leads_to
+            told.append(Words(text=f"{x.words}: {leads_to}"))
+            words = x.words if cramped else f"{x.words}\n{leads_to}"
+            kind, mark = ("stop", "stop") if x.stops else ("plain", "next")
+            call = partial(self._chosen, x)
+            choices.append(plate(self.phrased(words, x.finding), f"finding {x.finding}", call, kind, mark))
+        listed = told if cramped else choices
         self.side.refill(
-            [Words(text=asked.question, role="lead"), *choices, *self._photo_plates(asked.photos)]
+            [Words(text=asked.question, role="lead"), *listed, *self._photo_plates(asked.photos)]
         )
         zoom = self.zoom_plates(self.pane, self._second) if asked.photos else ()
-        self.fill_row(back, *zoom, self.note_plate())
+        self.fill_row(back, *zoom, self.note_plate(), chosen=choices if cramped else ())
 
     def _photo_plates(self, photos) -> list[Plate]:
         """One for each photo where there are several."""
@@ -90,7 +93,7 @@ class FindingScreen(PictureScreen):
             shown = photos[at]
             self._second.size_hint_x = 1 if shown.reference else 0
             beside = say("Left: now. Right: the clean reference.") if shown.reference else ""
-            self._told.text = f"{beside} {shown.told}".strip()
+            self._measured = f"{beside} {shown.told}".strip()
             self.load(self.pane, shown.photo, reduced=True)
             if shown.reference:
                 self.load(self._second, shown.reference, reduced=True)

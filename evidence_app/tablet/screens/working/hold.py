@@ -43,16 +43,14 @@ class HoldScreen(BaseScreen):
         counting: list[Widget] = [self._clock, self._bar, self._words]
         if shown.earlier:
             counting.append(Words(text=shown.earlier, tone="clay"))
-        widgets: list[Widget] = [
-            Words(text=shown.applied, role="title"),
-            Words(text=shown.limits, role="body", tone="brass"),
-        ]
-        if cautions and self.frame.height < dp(_LOW) * sizes.percent / 100:
-            # Beside each other nothing has to be scrolled to where the window is low.
-            widgets.append(Columns(Rows(*counting), *caution_panels(cautions), least=_LEAST_BESIDE))
+        about = [Words(text=shown.applied, role="title"), Words(text=shown.limits, tone="brass")]
+        panels = caution_panels(cautions)
+        if self.frame.height < dp(_LOW) * sizes.percent / 100:
+            # Nothing has to be scrolled to where the window is low: the countdown first, the cautions
+            # beside it.
+            self.page.refill([Columns(Rows(*counting, *about), *panels, least=_LEAST_BESIDE)])
         else:
-            widgets += [*counting, *caution_panels(cautions)]
-        self.page.refill(widgets)
+            self.page.refill([*about, *counting, *panels])
         action, words = shown.main
         calls = {"start": partial(self.place.do, c.StartHold()), "step": self.door("step")}
         kind = "stop" if action == "release" else "main"
