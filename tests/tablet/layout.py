@@ -47,9 +47,9 @@ def seen_whole(root) -> list[str]:
     found = []
     for widget, view in _shown(root, (0, 0, *Window.size)):
         box = _box(widget)
-        if isinstance(widget, Label | Plate) and (clipped := _clip(box, view)):
-            if max(abs(one - other) for one, other in zip(box, clipped, strict=True)) <= _SLACK:
-                found.append(widget.action if isinstance(widget, Plate) else widget.text)
+        seen = _clip(box, view) if isinstance(widget, Label | Plate) else None
+        if seen and max(abs(one - other) for one, other in zip(box, seen, strict=True)) <= _SLACK:
+            found.append(widget.action if isinstance(widget, Plate) else widget.text)
     return found
 
 
