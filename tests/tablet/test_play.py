@@ -21,12 +21,24 @@ from tests.tablet.content import essence, recalled
 _SMALL = (1024, 600)
 
 
+_REVIEWED = {
+    "completed": ("finding: clear", "Held for 3 min 5 s, at least 3 min, at most 15 min"),
+    "retaken-and-gauged": (
+        "Voltage across the supply pads: 0.03 V (at most 0.1 V)",
+        "Kept with the reason: The extraction lamp cannot be dimmed",
+        "The seam is 0.185 mm wide",
+    ),
+}
+
+
 @pytest.mark.parametrize("name", ["completed", "retaken-and-gauged"])
 def test_a_session_played_by_touch_says_what_the_command_line_says(tablet, tmp_path, name):
     session = load_session(sample(f"{name}.session.toml"))
     driver = tablet(size=_SMALL, clock=PracticeClock(session.begins))
     driver.begin(name)
     driver.play(session)
+    reviewed = driver.texts()
+    assert [each for each in _REVIEWED[name] if each not in reviewed] == []
     package = driver.seal()
     assert essence(driver.job.record.events) == by_command_line(
         session, tmp_path / "other", driver.job.record

@@ -1,24 +1,29 @@
-"""The end of a job: what was shown for each checkpoint, where the package can go."""
+"""The end of a job: what was recorded at each step and counted, where the package can go."""
 
 from pathlib import Path
 
 from msgspec import Struct
 
 from evidence_app.job.rules.ledger import balance_words, ledger_of
+from evidence_app.job.rules.owed import limits_in_words
 from evidence_app.job.rules.route import steps_of
+from evidence_app.job.state.facts import Stop
 from evidence_app.job.state.job_state import JobState
-from evidence_app.job.summary.event_sentences import reason_given
-from evidence_app.language import say, say_many
+from evidence_app.job.summary.event_sentences import STOPPED_BY, reason_given
+from evidence_app.language import reworded, say, say_many
 from evidence_app.sentence import sentences_beside
-from evidence_app.steplist.model import StepList
+from evidence_app.steplist.model import Step, StepList
 from evidence_app.steplist.walks import photos_of
+from evidence_app.tablet.presenting.working.hold import hold_limits
 from evidence_app.tablet.presenting.working.step import finding_words
-from evidence_app.writing import bare
+from evidence_app.writing import bare, duration
 
 _TITLES = sentences_beside(__file__)["titles"]
 
 
-class CheckpointLine(Struct, frozen=True):
+class ReviewLine(Struct, frozen=True):
+    """``words``, a line each, and in ``kept`` what was kept, or is outside its limits, knowingly."""
+
     title: str
     words: str
     kept: tuple[str, ...]
@@ -27,43 +32,56 @@ class CheckpointLine(Struct, frozen=True):
 class Finishing(Struct, frozen=True):
     title: str
     lead: str
-    checkpoints: tuple[CheckpointLine, ...]
-    outside: tuple[str, ...]
+    review: tuple[ReviewLine, ...]
 
 
 def finishing(step_list: StepList, state: JobState) -> Finishing:
-    lines = []
+    """The stop, what was recorded at each step, and what was counted."""
+    lines = [_stopped(state.stop)] if state.stop is not None else []
     for step in steps_of(step_list, state.variant):
-        wanted = photos_of(step)
-        if not wanted or step.id not in state.visited:
-            continue
-        photos = [p for w in wanted if (p := state.photo_of(step.id, w.id)) is not None]
-        kept = tuple(
-            say("Kept with the reason: {reason}", reason=p.kept) for p in photos if p.kept is not None
-        )
-        lines.append(CheckpointLine(bare(step.title), _shown(state, step.id, len(photos)), kept))
-    outside = tuple(
-        say(
-            "{name}: {value}, recorded as outside its limits",
-            name=r.reading,
-            value=f"{r.value} {r.unit or ''}".strip(),
-        )
-        for r in state.readings
-        if r.within is False
-    )
+        line = _recorded(state, step) if step.id in state.visited else None
+        lines += [line] if line is not None else []
     if state.phase == "closed":
         title = say(_TITLES[state.outcome or "completed"])
         lead = say("Seal it now. Nothing can be added any more.")
     else:
         title = say("Nothing is missing")
         lead = say("Look it over once more. Closing ends the job; nothing can be added afterwards.")
-    return Finishing(title, lead, (*lines, *ledger_lines(step_list, state)), outside)
+    return Finishing(title, lead, (*lines, *ledger_lines(step_list, state)))
 
 
-def ledger_lines(step_list: StepList, state: JobState) -> tuple[CheckpointLine, ...]:
+def _stopped(stop: Stop) -> ReviewLine:
+    title = say("The repair is stopped {by}", by=say(STOPPED_BY[stop.by]))
+    return ReviewLine(title, f"{stop.reason}\n{stop.disposition}", ())
+
+
+def _recorded(state: JobState, step: Step) -> ReviewLine | None:
+    """None for a step at which nothing was recorded that it asks for."""
+    told, kept = [], []
+    ended = state.hold_of(step.id)
+    if step.hold is not None and ended is not None and ended.held_s is not None:
+        told.append(
+            say("Held for {time}, {limits}", time=duration(ended.held_s), limits=hold_limits(step.hold))
+        )
+    for reading in step.readings:
+        if (given := state.reading_of(step.id, reading.id)) is not None:
+            value = f"{bare(reading.name)}: {given.value} {given.unit or ''}".strip()
+            limits = limits_in_words(reading)
+            told.append(say("{value} ({limits})", value=value, limits=say(limits)) if limits else value)
+            if given.within is False:
+                kept.append(say("{value}, recorded as outside its limits", value=value))
+    photos = [p for w in photos_of(step) if (p := state.photo_of(step.id, w.id)) is not None]
+    told += [reworded(photo.measured.result) for photo in photos if photo.measured]
+    kept += [say("Kept with the reason: {reason}", reason=p.kept) for p in photos if p.kept is not None]
+    if photos or step.checkpoint is not None:
+        told.append(_shown(state, step.id, len(photos)))
+    return ReviewLine(bare(step.title), "\n".join(told), tuple(kept)) if told else None
+
+
+def ledger_lines(step_list: StepList, state: JobState) -> tuple[ReviewLine, ...]:
     """What came out of the unit and went in so far, thing by thing."""
     return tuple(
-        CheckpointLine(
+        ReviewLine(
             line.thing.words,
             say(
                 "Out: {out} of {listed_out}. In: {went_in} of {listed_in}. Difference: {balance}.",

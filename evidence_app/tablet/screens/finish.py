@@ -1,4 +1,4 @@
-"""The end: what was shown, closing, sealing with the PIN; then the fingerprint and the file."""
+"""The end: what was recorded, closing, sealing with the PIN; then the fingerprint and the file."""
 
 import io
 from functools import partial
@@ -62,9 +62,7 @@ class FinishScreen(BaseScreen):
     def _show_summary(self, shown) -> None:
         widgets = [Words(text=shown.title, role="title"), Words(text=shown.lead)]
         closed = self.job.state.phase == "closed"
-        if shown.checkpoints:
-            widgets.append(tiles(*map(line_panel, shown.checkpoints)))
-        widgets += [Words(text=text, tone="clay") for text in shown.outside]
+        widgets.append(tiles(*map(line_panel, shown.review)))
         self.page.refill(widgets)
         back = self.back_plate(self._back)
         main = plate(say("Seal on this tablet"), "seal", self._ask_pin, "main")

@@ -8,7 +8,7 @@ from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.record.event import Instant
 from evidence_app.sentence import sentences_beside
-from evidence_app.steplist.model import Step
+from evidence_app.steplist.model import Hold, Step
 from evidence_app.writing import duration
 
 _PHASES = sentences_beside(__file__)["phases"]
@@ -35,11 +35,6 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
     of the app."""
     hold = step.hold
     assert hold is not None
-    limits = say("at least {time}", time=duration(hold.at_least_s))
-    if hold.at_most_s is not None:
-        limits = say(
-            "at least {low}, at most {high}", low=duration(hold.at_least_s), high=duration(hold.at_most_s)
-        )
     share, earlier = 1.0, None
     held_us, ended = state.held_us(now), state.hold_of(step.id)
     if held_us is not None:
@@ -58,7 +53,14 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
             earlier = say("The last hold was not met. Start again from zero.")
     told = _PHASES[phase]
     main = (_MAIN.get(phase, "end"), say(told["main"]))
-    return HoldShown(phase, hold.applied, limits, clock, say(told["words"]), share, main, earlier)
+    return HoldShown(phase, hold.applied, hold_limits(hold), clock, say(told["words"]), share, main, earlier)
+
+
+def hold_limits(hold: Hold) -> str:
+    low = duration(hold.at_least_s)
+    if hold.at_most_s is None:
+        return say("at least {time}", time=low)
+    return say("at least {low}, at most {high}", low=low, high=duration(hold.at_most_s))
 
 
 def _clock(seconds: float, sign: str = "") -> str:
