@@ -53,7 +53,9 @@ def hold_shown(step: Step, state: JobState, now: Instant) -> HoldShown:
             earlier = say("The last hold was not met. Start again from zero.")
     told = _PHASES[phase]
     main = (_MAIN.get(phase, "end"), say(told["main"]))
-    return HoldShown(phase, hold.applied, hold_limits(hold), clock, say(told["words"]), share, main, earlier)
+    return HoldShown(
+        phase, hold.applied, hold_limits(hold), clock, say(told["words"]), share, main, earlier
+    )
 
 
 def hold_limits(hold: Hold) -> str:
