@@ -7,11 +7,10 @@ Whoever needs the register takes it for a moment, not while packages are read.
 """
 
 import os
-import shutil
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -21,14 +20,13 @@ from evidence_app.desk.schema import APPLICATION_ID, STEPS, VERSION
 from evidence_app.errors import RegisterError, StorageFull
 from evidence_app.language import say
 from evidence_app.package.durable import part_of
-from evidence_app.record.safe_sqlite import set_pragmas
+from evidence_app.record.safe_sqlite import NOT_WRITABLE, is_disk_full, primary_code, set_pragmas
 from evidence_app.sentence import sentence
 from evidence_app.system_calls import sync_file, sync_folder
 
 LOCK_WAIT_S = 30.0
 Told = Callable[[str], None]
 _BUSY_MS = 2000
-_NO_SPACE_BYTES = 64 * 1024
 _WHOLE_FOR_S = 600.0
 # Registers that were read whole and found sound: (their file's stamp, when).
 _read_whole: dict[Path, tuple[tuple[int, ...], float]] = {}
@@ -89,7 +87,7 @@ def readable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
             remedy=sentence("take in a package first: evidence-app desk intake"),
         )
     _refuse_no_register(path)
-    if _may_write(path):
+    if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK):
         with writable(path, wait_s, told) as database:
             yield database
         return
@@ -223,10 +221,6 @@ def _only_one(path: Path, wait_s: float) -> Iterator[None]:
         yield
 
 
-def _may_write(path: Path) -> bool:
-    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
-
-
 @contextmanager
 def _trouble(path: Path) -> Iterator[None]:
     """Turn the errors of SQLite and of the file system into RegisterError or StorageFull."""
@@ -235,8 +229,8 @@ def _trouble(path: Path) -> Iterator[None]:
     except OSError as error:
         raise _not_writable(path, error.strerror or str(error)) from error
     except sqlite3.Error as error:
-        primary = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
-        if primary == sqlite3.SQLITE_FULL or (primary == sqlite3.SQLITE_IOERR and _disk_full(path)):
+        primary = primary_code(error)
+        if is_disk_full(error, path):
             raise StorageFull(
                 sentence(
                     "the disk is full; what the register held before is safe and nothing was "
@@ -251,7 +245,7 @@ def _trouble(path: Path) -> Iterator[None]:
                 where=str(path),
                 remedy=sentence("close that program, then try again"),
             ) from error
-        if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
+        if primary in NOT_WRITABLE:
             raise _not_writable(path, str(error)) from error
         if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
             raise _damaged(path, str(error)) from error
@@ -260,12 +254,6 @@ def _trouble(path: Path) -> Iterator[None]:
             where=str(path),
             remedy=sentence("check that the disk is sound, then try again"),
         ) from error
-
-
-def _disk_full(path: Path) -> bool:
-    with suppress(OSError):
-        return shutil.disk_usage(path.parent).free < _NO_SPACE_BYTES
-    return False
 
 
 def _not_writable(path: Path, reason: str) -> RegisterError:

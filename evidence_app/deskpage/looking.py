@@ -29,7 +29,7 @@ def worklist(request: Request, place: DeskPlace) -> Response:
     found, opened, trouble = None, None, ""
     try:
         found = place.worklist.page(asked.wanted, asked.sort, asked.descending, asked.start, LENGTH)
-        if not request.query_params.get("waiting") and not _searches(asked):
+        if not request.query_params.get("waiting") and asked.address(sort="", down="", package="") == "":
             # It opens on what waits: the first class that has something in it.
             first = next((name for name in WAITING if found.counts[name]), ALL)
             return RedirectResponse(f"/?{asked.address(waiting=first)}", 303)
@@ -46,10 +46,6 @@ def worklist(request: Request, place: DeskPlace) -> Response:
         **batches(place),
         **(opened or {"detail": None}),
     )
-
-
-def _searches(asked: rows_shown.ListAsked) -> bool:
-    return asked.address(sort="", down="", package="") != ""
 
 
 def _listed(asked: rows_shown.ListAsked, found: WorklistPage | None) -> dict:

@@ -79,20 +79,12 @@ def read_photo(path: Path) -> bytes:
     remedy = sentence("check the name and that the file may be read")
     with turned(OSError, DeviceError, what, readable_name(path), remedy):
         status = path.stat()
+        wrong = sentence("the file has {size:,} bytes, too many for a photo", size=status.st_size)
         if not stat.S_ISREG(status.st_mode) and not stat.S_ISDIR(status.st_mode):
-            raise DeviceError(
-                sentence("this is not an ordinary file"),
-                where=readable_name(path),
-                remedy=sentence("choose a JPEG photo"),
-            )
-        size = status.st_size
-        if size > limits.NAMED_FILE_BYTES:
-            raise DeviceError(
-                sentence("the file has {size:,} bytes, too many for a photo", size=size),
-                where=readable_name(path),
-                remedy=sentence("choose a JPEG photo"),
-            )
-        return path.read_bytes()
+            wrong = sentence("this is not an ordinary file")
+        elif status.st_size <= limits.NAMED_FILE_BYTES:
+            return path.read_bytes()
+        raise DeviceError(wrong, where=readable_name(path), remedy=sentence("choose a JPEG photo"))
 
 
 def modified(path: Path) -> str:

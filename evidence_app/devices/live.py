@@ -129,23 +129,14 @@ class LocalCamera(_LiveCamera):
     def _absent(self) -> DeviceError:
         where = sentence("camera {number}", number=self._index)
         node = Path(f"/dev/video{self._index}")
+        what, remedy = sentence("there is no such camera"), sentence("connect it, or choose another one")
         if node.exists() and not os.access(node, os.R_OK | os.W_OK):
-            return DeviceError(
-                sentence("this user may not use the camera"),
-                where=where,
-                remedy=sentence("add the user to the group that owns the device (video)"),
-            )
-        if node.exists():
-            return DeviceError(
-                sentence("the camera cannot be opened; another program may hold it"),
-                where=where,
-                remedy=sentence("close the other program"),
-            )
-        return DeviceError(
-            sentence("there is no such camera"),
-            where=where,
-            remedy=sentence("connect it, or choose another one"),
-        )
+            what = sentence("this user may not use the camera")
+            remedy = sentence("add the user to the group that owns the device (video)")
+        elif node.exists():
+            what = sentence("the camera cannot be opened; another program may hold it")
+            remedy = sentence("close the other program")
+        return DeviceError(what, where=where, remedy=remedy)
 
 
 class StreamCamera(_LiveCamera):

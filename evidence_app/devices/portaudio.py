@@ -194,23 +194,15 @@ def microphones() -> list[str]:
 
 def open_error(error: Exception, where: Sentence) -> DeviceError:
     """What PortAudio says, as a sentence for the person at the device."""
+    remedy = sentence("connect it, or choose another one")
     if _code(error) == _UNAVAILABLE:
-        return DeviceError(
-            sentence("the microphone is busy or gone; another program may hold it"),
-            where=where,
-            remedy=sentence("close the other program, or plug it in again"),
-        )
-    if isinstance(error, ValueError) or _code(error) is None:
-        return DeviceError(
-            sentence("there is no such microphone"),
-            where=where,
-            remedy=sentence("connect it, or choose another one"),
-        )
-    return DeviceError(
-        sentence("the microphone cannot be opened ({problem})", problem=error.args[0]),
-        where=where,
-        remedy=sentence("connect it, or choose another one"),
-    )
+        what = sentence("the microphone is busy or gone; another program may hold it")
+        remedy = sentence("close the other program, or plug it in again")
+    elif isinstance(error, ValueError) or _code(error) is None:
+        what = sentence("there is no such microphone")
+    else:
+        what = sentence("the microphone cannot be opened ({problem})", problem=error.args[0])
+    return DeviceError(what, where=where, remedy=remedy)
 
 
 def _code(error: Exception) -> int | None:

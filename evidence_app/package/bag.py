@@ -37,7 +37,7 @@ def bag_info(
     ]
     if organization:
         lines.append(("Source-Organization", organization))
-    return "".join(f"{label}: {_one_line(value)}\n" for label, value in lines).encode()
+    return "".join(f"{label}: {' '.join(value.split())}\n" for label, value in lines).encode()
 
 
 def manifest(digests: Mapping[str, str]) -> bytes:
@@ -57,7 +57,3 @@ def decode_path(text: str) -> str:
     Any other percent sequence stands for itself. Hex digits of either case are accepted.
     """
     return re.sub("%(?:0[AaDd]|25)", lambda code: unquote(code[0]), text)
-
-
-def _one_line(value: str) -> str:
-    return " ".join(value.split())

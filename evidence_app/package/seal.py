@@ -37,6 +37,9 @@ from evidence_app.steplist.model import StepList
 
 _OWED_SHOWN = 3
 
+_Payload = dict[str, tuple[str, int]]
+"""Path of each payload file to its SHA-256 and size in bytes."""
+
 # Work done and work to do, in bytes of originals: each is counted once when it
 # is copied and once when the report has looked at it.
 Progress = Callable[[int, int], None]
@@ -128,16 +131,6 @@ def _still_owed(step_list: StepList, events: Sequence[Event]) -> Sentence:
     return sentence("still required: {listed}", listed=named)
 
 
-class _Payload(dict[str, tuple[str, int]]):
-    """Path of each payload file to its SHA-256 and size in bytes."""
-
-    def digests(self) -> dict[str, str]:
-        return {path: sha256 for path, (sha256, _) in self.items()}
-
-    def sizes(self) -> list[int]:
-        return [size for _, size in self.values()]
-
-
 def _write_payload(
     writer: ZipWriter,
     record: Record,
@@ -147,7 +140,7 @@ def _write_payload(
     work: _Work,
 ) -> _Payload:
     """Originals first: each is proved whole before the report looks into it."""
-    payload = _Payload()
+    payload: _Payload = {}
     for place in places:
         writer.add_file(place.path, _source(record, place), place.bytes, place.sha256)
         payload[place.path] = (place.sha256, place.bytes)
@@ -193,13 +186,13 @@ def _source(record: Record, place: OriginalPlace) -> Path:
 def _write_tag_files(
     writer: ZipWriter, events: Sequence[Event], key: SigningKey, payload: _Payload
 ) -> Seal:
-    manifest = bag.manifest(payload.digests())
+    manifest = bag.manifest({path: sha256 for path, (sha256, _) in payload.items()})
     listed = {
         layout.BAGIT: bag.BAGIT_TXT,
         layout.BAG_INFO: bag.bag_info(
             closed_at=events[-1].wall,
             identifier=events[0].body["claim"],
-            payload_sizes=payload.sizes(),
+            payload_sizes=[size for _, size in payload.values()],
             software=f"evidence-app {__version__}",
             organization=_depot(events),
         ),

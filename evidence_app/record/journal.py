@@ -18,7 +18,7 @@ from sqlite_utils import Database
 
 from evidence_app.errors import RecordError
 from evidence_app.record.durable import storage_full, storage_trouble
-from evidence_app.record.safe_sqlite import set_pragmas
+from evidence_app.record.safe_sqlite import NOT_WRITABLE, is_disk_full, primary_code, set_pragmas
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import sync_file, sync_folder
 
@@ -38,10 +38,6 @@ CREATE TRIGGER events_are_numbered_in_order BEFORE INSERT ON events
 WHEN NEW.sequence IS NOT (SELECT COALESCE(MAX(sequence), 0) + 1 FROM events)
 BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
 """
-
-# Less free space than this and an input/output error is taken as a full disk: some file
-# systems report lack of space only when a file is forced to disk, which SQLite calls an I/O error.
-_NO_SPACE_BYTES = 64 * 1024
 
 Row = tuple[int, bytes, str]
 
@@ -131,16 +127,12 @@ def _read_all(uri: str) -> tuple[list[Row], list[Sentence]]:
             if (application_id, version) != (_APPLICATION_ID, _VERSION):
                 known = {"file": FILE_NAME, "version": _VERSION}
                 return rows, [sentence("{file} is not a journal of this app's format {version}", **known)]
-            for row in _select(connection):
+            for row in connection.execute("SELECT sequence, line, hash FROM events ORDER BY sequence"):
                 rows.append(row)
     except sqlite3.DatabaseError as error:
         found = {"file": FILE_NAME, "sequence": len(rows), "error": error}
         return rows, [sentence("{file} is damaged after event {sequence} ({error})", **found)]
     return rows, []
-
-
-def _select(connection: sqlite3.Connection) -> Iterator[Row]:
-    return connection.execute("SELECT sequence, line, hash FROM events ORDER BY sequence")
 
 
 @contextmanager
@@ -149,14 +141,9 @@ def _sqlite_trouble(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as error:
-        code = getattr(error, "sqlite_errorcode", None) or 0
-        primary = code & 0xFF
-        full = primary == sqlite3.SQLITE_FULL or (
-            primary == sqlite3.SQLITE_IOERR and shutil.disk_usage(path.parent).free < _NO_SPACE_BYTES
-        )
-        if full:
+        if is_disk_full(error, path):
             raise storage_full(path) from error
-        if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
+        if primary_code(error) in NOT_WRITABLE:
             raise RecordError(
                 sentence("the app may not write the journal ({error})", error=error),
                 where=str(path),

@@ -13,7 +13,6 @@ import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
-from types import TracebackType
 
 from evidence_app.errors import RecordError
 from evidence_app.record import journal as journal_file
@@ -207,9 +206,7 @@ class Record:
     def __enter__(self) -> Record:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def _commit(self, draft: Draft, now: Instant) -> Event:

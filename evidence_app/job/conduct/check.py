@@ -65,7 +65,8 @@ def check_conduct(step_list: StepList, events: Sequence[Event]) -> list[Breach]:
     for event, body in readable:
         if event.sequence not in without:
             _guarded(walk, event, partial(_step_over, walk, event, body))
-    _guarded(walk, None, lambda: _check_end(walk))
+    if not walk.closed:
+        walk.breach(None, "the journal ends without the job being closed")
     return sorted(walk.breaches, key=lambda b: (b.sequence is None, b.sequence or 0))
 
 
@@ -125,8 +126,3 @@ def _step_over(walk: Walk, event: Event, body: v.Body) -> None:
     handler = _HANDLERS.get(event.kind)
     if handler is not None:
         handler(walk, event, body)
-
-
-def _check_end(walk: Walk) -> None:
-    if not walk.closed:
-        walk.breach(None, "the journal ends without the job being closed")

@@ -4,7 +4,7 @@ from evidence_app.job import vocabulary as v
 from evidence_app.job.conduct.walk import Handlers, PendingSeen, StepProgress, Walk
 from evidence_app.record.event import Event
 from evidence_app.sentence import joined
-from evidence_app.steplist.model import Rule
+from evidence_app.steplist.model import Finding, Rule
 
 # --- opening and preparing ------------------------------------------------------------
 
@@ -161,10 +161,7 @@ def _finding(walk: Walk, event: Event, body: v.FindingGiven) -> None:
         walk.breach(event, "gives a finding without {what}", what=joined(", ", missing))
     for photo in walk.unmeasured(table.id):
         walk.breach(event, "comes without the measurement that the photo {photo} asks", photo=photo)
-    rules = table.checkpoint.finding
-    rule = {"clear": rules.clear, "not-clear": rules.not_clear, "cannot-tell": rules.cannot_tell}[
-        body.finding
-    ]
+    rule = table.checkpoint.finding.rule_for(Finding(body.finding))
     due = _due(rule, walk.redos.get(table.id, 0))
     if body.leads_to != due:
         walk.breach(

@@ -78,7 +78,9 @@ _PLACES: dict[str, Callable[[Any, TypedEvent], object]] = {
     "entered_by": lambda how, _: ENTERED_BY[how],
     **dict.fromkeys(("at_least_s", "held_s", "away_s", "seconds"), lambda given, _: duration(given)),
     "cut_short": lambda cut, _: sentence(", cut short") if cut else NOTHING,
-    "dropouts": lambda lost, _: _gaps(lost) if lost else NOTHING,
+    "dropouts": lambda lost, _: counted(", {count} gap in the sound", ", {count} gaps in the sound", lost)
+    if lost
+    else NOTHING,
     "other": lambda other, _: sentence(", of another kind: {other}", other=bare(other))
     if other
     else NOTHING,
@@ -86,10 +88,6 @@ _PLACES: dict[str, Callable[[Any, TypedEvent], object]] = {
     "device": lambda device, _: DEVICES[device],
     "message": lambda message, _: bare(message) or sentence("not stated"),
 }
-
-
-def _gaps(count: int) -> Sentence:
-    return counted(", {count} gap in the sound", ", {count} gaps in the sound", count)
 
 
 def _source(kind: str | None) -> Sentence | str:

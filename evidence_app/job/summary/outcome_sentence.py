@@ -34,30 +34,24 @@ def outcome_sentence(
     if reason and outcome == "abandoned":
         parts.append(reason_given(reason))
     owed = [due for step in steps for due in step.owed] + list(stop.owed if stop else ())
-    if kept := sum(due.state == "kept" for due in owed):
-        parts.append(
-            counted(
-                "{count} photo did not pass and was kept with a stated reason.",
-                "{count} photos did not pass and were kept with stated reasons.",
-                kept,
-            )
-        )
-    if totals.readings_outside:
-        parts.append(
-            counted(
-                "{count} reading lies outside its limits.",
-                "{count} readings lie outside their limits.",
-                totals.readings_outside,
-            )
-        )
-    if differing := sum(len(line.explained) for line in ledger):
-        parts.append(
-            counted(
-                "{count} count differs from the step list, for a stated reason.",
-                "{count} counts differ from the step list, for stated reasons.",
-                differing,
-            )
-        )
+    tallies = (
+        counted(
+            "{count} photo did not pass and was kept with a stated reason.",
+            "{count} photos did not pass and were kept with stated reasons.",
+            sum(due.state == "kept" for due in owed),
+        ),
+        counted(
+            "{count} reading lies outside its limits.",
+            "{count} readings lie outside their limits.",
+            totals.readings_outside,
+        ),
+        counted(
+            "{count} count differs from the step list, for a stated reason.",
+            "{count} counts differ from the step list, for stated reasons.",
+            sum(len(line.explained) for line in ledger),
+        ),
+    )
+    parts += [tally for tally in tallies if tally.value("count")]
     return joined(" ", parts) if len(parts) > 1 else parts[0]
 
 

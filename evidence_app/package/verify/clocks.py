@@ -7,7 +7,7 @@ stands in the times and in no event is one, because the app records every step.
 """
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 from itertools import pairwise
 
 from evidence_app.package.verify.case import Case, named
@@ -131,7 +131,10 @@ def _in_photo(case: Case, before: Event, event: Event) -> tuple[list[Sentence], 
         if any(abs(taken - moment) <= _EXPOSURE_TO_EVENT for moment in around):
             return [], []
         return [], [sentence('{path}: carries the time {taken}, event {sequence} is of {wall}', path=path, taken=taken.isoformat(), sequence=event.sequence, wall=event.wall)]  # fmt: skip
-    if taken is not None and abs(_beside(taken, wall)) > _OTHER_CLOCK:
+    if (
+        taken is not None
+        and abs(taken - (wall if taken.tzinfo else wall.replace(tzinfo=None))) > _OTHER_CLOCK
+    ):
         return [sentence("{path}: its camera's own clock says {taken}, the journal {wall}", path=path, taken=taken.isoformat(), wall=event.wall)], []  # fmt: skip
     return [], []
 
@@ -140,10 +143,6 @@ def _path(case: Case, event: Event) -> str | None:
     photo = event.body.get("photo")
     named = photo.get("sha256") if isinstance(photo, dict) else None
     return case.find_original(named) if isinstance(named, str) else None
-
-
-def _beside(taken: datetime, wall: datetime) -> timedelta:
-    return taken - (wall if taken.tzinfo else wall.replace(tzinfo=None))
 
 
 def _recorded_sentence(event: Event) -> Sentence:

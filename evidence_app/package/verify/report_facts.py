@@ -91,7 +91,9 @@ def _shown(case: Case, media: list[tuple[bytes, bytes, bytes]]) -> list[Sentence
         else:
             looks = looks or [look for look in map(_look, _pictures(case)) if look is not None]
             look = _look(data)
-            sound = look is not None and any(_alike(look, each) for each in looks)
+            sound = look is not None and any(
+                np.abs(look - each).max() <= MAX_BLOCK_DIFFERENCE for each in looks
+            )
         if not sound:
             problems.append(
                 sentence(
@@ -125,10 +127,6 @@ def _look(data: bytes) -> np.ndarray | None:
         return None
     turned = {3: 2, 6: -1, 8: 1}.get(turn, 0)
     return np.rot90(np.asarray(small, np.float32), turned)
-
-
-def _alike(one: np.ndarray, other: np.ndarray) -> bool:
-    return bool(np.abs(one - other).max() <= MAX_BLOCK_DIFFERENCE)
 
 
 class _Page(HTMLParser):
