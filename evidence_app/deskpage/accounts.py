@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from threading import Lock
 
@@ -11,7 +12,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 from msgspec import Struct
 
 from evidence_app import limits
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, turned
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
 from evidence_app.sentence import sentence
@@ -45,16 +46,12 @@ class Accounts:
         self._tries: dict[str, tuple[int, float]] = {}
 
     def all(self) -> list[Account]:
-        try:
+        what = sentence("the accounts cannot be read ({problem})")
+        remedy = sentence("put the file right or move it away, then add the accounts again")
+        damaged = turned((OSError, msgspec.MsgspecError), EvidenceError, what, str(self.path), remedy)
+        with damaged, suppress(FileNotFoundError):
             return msgspec.json.decode(self.path.read_bytes(), type=list[Account])
-        except FileNotFoundError:
-            return []
-        except (OSError, msgspec.MsgspecError) as error:
-            raise EvidenceError(
-                sentence("the accounts cannot be read ({reason})", reason=str(error)),
-                where=str(self.path),
-                remedy=sentence("put the file right or move it away, then add the accounts again"),
-            ) from error
+        return []
 
     def put(self, name: str, role: str, password: str) -> None:
         """Add an account, or give the one of this name another role and password."""

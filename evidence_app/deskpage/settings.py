@@ -1,5 +1,6 @@
 """What is set at this desk and kept between runs, in one small TOML file."""
 
+from contextlib import suppress
 from pathlib import Path
 
 import msgspec
@@ -7,7 +8,7 @@ import tomlkit
 from msgspec import Struct
 
 from evidence_app import locations
-from evidence_app.errors import EvidenceError
+from evidence_app.errors import EvidenceError, turned
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
 from evidence_app.sentence import sentence
@@ -33,16 +34,12 @@ class DeskSettings(Struct, frozen=True, rename="kebab"):
 def load_desk_settings() -> DeskSettings:
     """The settings; the first ones when none were saved. Raises EvidenceError."""
     path = settings_path()
-    try:
+    what = sentence("the desk's settings cannot be read ({problem})")
+    remedy = sentence("put the file right or move it away, then start again")
+    wrong = (OSError, msgspec.MsgspecError, UnicodeDecodeError)
+    with turned(wrong, EvidenceError, what, str(path), remedy), suppress(FileNotFoundError):
         return msgspec.toml.decode(path.read_bytes(), type=DeskSettings)
-    except FileNotFoundError:
-        return DeskSettings()
-    except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
-        raise EvidenceError(
-            sentence("the desk's settings cannot be read ({reason})", reason=str(error)),
-            where=str(path),
-            remedy=sentence("put the file right or move it away, then start again"),
-        ) from error
+    return DeskSettings()
 
 
 def save_desk_settings(settings: DeskSettings) -> None:

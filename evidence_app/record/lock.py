@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -13,7 +13,7 @@ from evidence_app.record.durable import storage_error
 from evidence_app.sentence import sentence
 
 
-class JobLock:
+class JobLock(AbstractContextManager["JobLock"]):
     """The file ``lock`` of a job's folder; it also says which process holds it."""
 
     def __init__(self, folder: Path, read_only: bool = False) -> None:

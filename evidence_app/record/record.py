@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack
 from pathlib import Path
 
 from evidence_app.errors import RecordError
@@ -44,7 +44,7 @@ _OF_A_DEVICE = (".jpg", ".png", ".flac", ".wav")
 _SKELETON = {*_FOLDERS, "lock", journal_file.UNFINISHED_NAME}
 
 
-class Record:
+class Record(AbstractContextManager["Record"]):
     """A job's record, open in this process. Made by :meth:`create` and :meth:`open`.
 
     ``damage`` says what is wrong with the journal, ``missing`` of each original that an event
@@ -202,9 +202,6 @@ class Record:
                     self._journal.close()
             finally:
                 self._job_lock.release()
-
-    def __enter__(self) -> Record:
-        return self
 
     def __exit__(self, *_: object) -> None:
         self.close()

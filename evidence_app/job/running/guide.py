@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +47,7 @@ Measure = Callable[..., tuple[dict[str, Any], bytes | None]]
 _NO_SOUND = "the app ended before any sound was recorded"
 
 
-class Job:
+class Job(AbstractContextManager["Job"]):
     """One job, open in this process. Made by ``open`` and ``resume``."""
 
     def __init__(
@@ -189,9 +189,6 @@ class Job:
         with self._showing, self._lock:
             self._previews.finish()
             self.record.close()
-
-    def __enter__(self) -> Job:
-        return self
 
     def __exit__(self, *_: object) -> None:
         self.close()

@@ -7,6 +7,7 @@ that of the card with its backing.
 """
 
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -134,16 +135,11 @@ def _write(found: dict[str, Confirmed | str]) -> None:
 
 def _read() -> dict[str, Confirmed | str]:
     path = cards_path()
-    try:
+    what = sentence("the list of cards cannot be read ({problem})")
+    remedy = sentence("correct the file, or remove it and confirm the cards again")
+    wrong, found = (OSError, UnicodeDecodeError, msgspec.MsgspecError), {}
+    with turned(wrong, EvidenceError, what, str(path), remedy), suppress(FileNotFoundError):
         found = msgspec.toml.decode(path.read_bytes(), type=dict[str, Any])
-    except FileNotFoundError:
-        return {}
-    except (OSError, UnicodeDecodeError, msgspec.MsgspecError) as error:
-        raise EvidenceError(
-            sentence("the list of cards cannot be read ({problem})", problem=error),
-            where=str(path),
-            remedy=sentence("correct the file, or remove it and confirm the cards again"),
-        ) from error
     return {name: _entry(name, each) for name, each in found.items()}
 
 

@@ -24,7 +24,7 @@ from evidence_app.package.layout import OriginalPlace, Seal
 from evidence_app.package.roles import EVENT, REWORDED
 from evidence_app.package.verify.digests import Digesting, Progress
 from evidence_app.package.verify.journal_lines import read_line
-from evidence_app.package.verify.result import AlteredFile, said
+from evidence_app.package.verify.result import WITHHELD, AlteredFile, CheckResult, fails, not_checked, said
 from evidence_app.package.withheld import read_fetch
 from evidence_app.package.zip.archive import Archive, read_all
 from evidence_app.package.zip.names import name_problem, shown
@@ -330,6 +330,14 @@ def step_of(path: str) -> str | None:
     """The step that a payload file belongs to, by its name; None for files of the whole job."""
     named = _NAMED_FOR_STEP.fullmatch(path)
     return named[1] if named else None
+
+
+def unseen(case: Case, check: str, path: str, told: str) -> CheckResult | None:
+    """The result of a check whose file at ``path`` is withheld, or missing as the template ``told``
+    says; None where it is there."""
+    if path in case.withheld:
+        return not_checked(check, "it is withheld from this copy; its checksum is known", WITHHELD)
+    return None if case.has(path) else fails(check, told, [sentence("{file}: is missing", file=path)])
 
 
 def is_earlier(form: str, known: str) -> bool:

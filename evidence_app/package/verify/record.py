@@ -13,9 +13,10 @@ import msgspec
 from evidence_app import limits
 from evidence_app.job.summary.model import FORMAT, Summary
 from evidence_app.job.summary.summarise import plain_values, to_bytes
+from evidence_app.language import mark
 from evidence_app.package import layout
 from evidence_app.package.verify import result
-from evidence_app.package.verify.case import Case, is_earlier, other_wording
+from evidence_app.package.verify.case import Case, is_earlier, other_wording, unseen
 from evidence_app.package.verify.journal_lines import plainly_canonical
 from evidence_app.package.zip.names import shown
 from evidence_app.sentence import Sentence, sentence
@@ -31,13 +32,8 @@ _WORDS = frozenset({"sentence", "format", "name"})
 
 def check_record(case: Case) -> result.CheckResult:
     """Does record.json say what the journal gives?"""
-    if layout.RECORD in case.withheld:
-        return result.not_checked(
-            "record", "it is withheld from this copy; its checksum is known", result.WITHHELD
-        )
-    if not case.has(layout.RECORD):
-        missing = sentence("{file}: is missing", file=layout.RECORD)
-        return result.fails("record", "the summary is missing", [missing])
+    if (absent := unseen(case, "record", layout.RECORD, mark("the summary is missing"))) is not None:
+        return absent
     found = case.read(layout.RECORD, limits.TEXT_BYTES)
     expected = _written(case.summary)
     if found == expected:

@@ -11,9 +11,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from evidence_app import limits
+from evidence_app.language import mark
 from evidence_app.package import layout
 from evidence_app.package.verify import result
-from evidence_app.package.verify.case import Case, is_earlier, other_wording
+from evidence_app.package.verify.case import Case, is_earlier, other_wording, unseen
 from evidence_app.package.zip.archive import read_head
 from evidence_app.package.zip.names import shown
 from evidence_app.sentence import sentence
@@ -31,13 +32,8 @@ def check_report(case: Case) -> result.CheckResult:
     Showing costs more than all other checks together, because each photo is
     decoded. Without it a report whose words are right was not checked.
     """
-    if layout.REPORT in case.withheld:
-        return result.not_checked(
-            "report", "it is withheld from this copy; its checksum is known", result.WITHHELD
-        )
-    if not case.has(layout.REPORT):
-        missing = sentence("{file}: is missing", file=layout.REPORT)
-        return result.fails("report", "the report is missing", [missing])
+    if (absent := unseen(case, "report", layout.REPORT, mark("the report is missing"))) is not None:
+        return absent
     if case.seal is None:
         return result.not_checked("report", "it shows the seal's fingerprint, and the seal cannot be read")
     # Libraries for pictures and pages take longer to load than a small package to check.

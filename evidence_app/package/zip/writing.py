@@ -15,6 +15,7 @@ import os
 import zipfile
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import BinaryIO
 
@@ -34,7 +35,7 @@ _FIRST_YEAR, _LAST_YEAR = 1980, 2107
 Advance = Callable[[int], None]
 
 
-class ZipWriter:
+class ZipWriter(AbstractContextManager["ZipWriter"]):
     """Writes one package's entries, all below one top folder.
 
     ``file`` must be seekable. ``stamp`` comes from :func:`zip_time`.
@@ -68,9 +69,6 @@ class ZipWriter:
         found = self._write(path, _chunks(source), size, str(source))
         if found != sha256:
             raise _damaged(source, f"has SHA-256 {found}, its event says {sha256}")
-
-    def __enter__(self) -> ZipWriter:
-        return self
 
     def __exit__(self, *failure: object) -> None:
         self._hashing.shutdown()
