@@ -29,10 +29,10 @@ Kind = Annotated[str, Meta(pattern=r"^[a-z]+(-[a-z]+)*\Z", max_length=64)]
 Words = Annotated[str, Meta(min_length=1, max_length=200)]
 Hash = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}\Z")]
 
-_LINE_START = b'{"event":'
-_LINE_MIDDLE = b',"hash":"'
-_LINE_END = b'"}\n'
-_TAIL_LENGTH = len(_LINE_MIDDLE) + 64 + len(_LINE_END)
+LINE_START = b'{"event":'
+LINE_MIDDLE = b',"hash":"'
+LINE_END = b'"}\n'
+TAIL_LENGTH = len(LINE_MIDDLE) + 64 + len(LINE_END)
 
 
 class Instant(Struct, frozen=True):
@@ -117,7 +117,7 @@ def to_line(event: Event) -> bytes:
 
 
 def join_line(canonical_bytes: bytes, hash_hex: str) -> bytes:
-    return _LINE_START + canonical_bytes + _LINE_MIDDLE + hash_hex.encode("ascii") + _LINE_END
+    return LINE_START + canonical_bytes + LINE_MIDDLE + hash_hex.encode("ascii") + LINE_END
 
 
 def from_line(line: bytes, where: str = "journal line") -> Event:
@@ -129,17 +129,17 @@ def from_line(line: bytes, where: str = "journal line") -> Event:
     :func:`verify_chain`.
     """
     framed = (
-        line.startswith(_LINE_START)
-        and line.endswith(_LINE_END)
-        and (line[-_TAIL_LENGTH:].startswith(_LINE_MIDDLE))
+        line.startswith(LINE_START)
+        and line.endswith(LINE_END)
+        and (line[-TAIL_LENGTH:].startswith(LINE_MIDDLE))
     )
     if not framed:
         raise RecordError(
             sentence('this is not a journal line of the form {"event":…,"hash":"…"} with its newline'),
             where=where,
         )
-    stated = line[-_TAIL_LENGTH + len(_LINE_MIDDLE) : -len(_LINE_END)]
-    return read_canonical(line[len(_LINE_START) : -_TAIL_LENGTH], stated.decode("ascii", "replace"), where)
+    stated = line[-TAIL_LENGTH + len(LINE_MIDDLE) : -len(LINE_END)]
+    return read_canonical(line[len(LINE_START) : -TAIL_LENGTH], stated.decode("ascii", "replace"), where)
 
 
 def read_canonical(canonical_bytes: bytes, hash_hex: str, where: Sentence | str) -> Event:

@@ -1,7 +1,6 @@
 """What the conduct check remembers on its walk over a journal."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
 from typing import Any
 
 from msgspec import Struct
@@ -20,8 +19,7 @@ class Breach(Struct, frozen=True):
     sentence: Sentence
 
 
-@dataclass
-class PhotoSeen:
+class PhotoSeen(Struct):
     sequence: int
     step: str | None
     wanted: str | None
@@ -37,8 +35,7 @@ class PhotoSeen:
         return self.kept or self.passes is True
 
 
-@dataclass
-class CountSeen:
+class CountSeen(Struct):
     """``explained``: with a reason that says something."""
 
     sequence: int
@@ -46,19 +43,17 @@ class CountSeen:
     explained: bool
 
 
-@dataclass
-class StepProgress:
+class StepProgress(Struct):
     """What counts at one step: emptied when work is done again from it or before it."""
 
-    photos: dict[str, str] = field(default_factory=dict)
-    readings: set[str] = field(default_factory=set)
-    counts: dict[str, CountSeen] = field(default_factory=dict)
+    photos: dict[str, str] = {}
+    readings: set[str] = set()
+    counts: dict[str, CountSeen] = {}
     held: bool = False
     go_on: bool = False
 
 
-@dataclass
-class HoldSeen:
+class HoldSeen(Struct):
     """``unbroken`` until the machine is restarted."""
 
     sequence: int
@@ -68,8 +63,7 @@ class HoldSeen:
     unbroken: bool = True
 
 
-@dataclass
-class NoteSeen:
+class NoteSeen(Struct):
     sequence: int
     step: str | None
     photo: str | None
@@ -77,8 +71,7 @@ class NoteSeen:
     transcribed: bool = False
 
 
-@dataclass
-class PendingSeen:
+class PendingSeen(Struct):
     """A finding that leads to a redo or a stop, until that follows."""
 
     sequence: int
@@ -87,34 +80,33 @@ class PendingSeen:
     by: str
 
 
-@dataclass
-class Walk:
+class Walk(Struct):
     """The walk's memory. ``step`` is the current step's id; ``order`` the variant's steps,
     ``asked`` what each of them counts by thing, ``places`` the steps that count a thing."""
 
     step_list: StepList
-    breaches: list[Breach] = field(default_factory=list)
-    order: list[str] = field(default_factory=list)
-    asked: dict[str, dict[str, CountAsked]] = field(default_factory=dict)
-    places: dict[str, list[tuple[str, CountAsked]]] = field(default_factory=dict)
+    breaches: list[Breach] = []
+    order: list[str] = []
+    asked: dict[str, dict[str, CountAsked]] = {}
+    places: dict[str, list[tuple[str, CountAsked]]] = {}
     opened: v.JobOpened | None = None
     ticket: bool = False
-    cautions: set[str] = field(default_factory=set)
-    ticked: set[tuple[str, str]] = field(default_factory=set)
+    cautions: set[str] = set()
+    ticked: set[tuple[str, str]] = set()
     step: str | None = None
-    shown: dict[str, StepProgress] = field(default_factory=dict)
-    photos: dict[str, PhotoSeen] = field(default_factory=dict)
+    shown: dict[str, StepProgress] = {}
+    photos: dict[str, PhotoSeen] = {}
     card: v.ScaleCardNamed | None = None
     hold: HoldSeen | None = None
-    redos: dict[str, int] = field(default_factory=dict)
+    redos: dict[str, int] = {}
     pending: PendingSeen | None = None
-    notes: dict[str, NoteSeen] = field(default_factory=dict)
-    lost: set[str] = field(default_factory=set)
+    notes: dict[str, NoteSeen] = {}
+    lost: set[str] = set()
     stop: StopRule | None = None
-    reasons: dict[str, str] = field(default_factory=dict)
+    reasons: dict[str, str] = {}
     reason_told: bool = False
     stopped_at: int = 0
-    names: set[str] = field(default_factory=set)
+    names: set[str] = set()
     serial_read: str | None = None
     left: bool = False
     closed: bool = False

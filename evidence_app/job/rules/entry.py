@@ -7,6 +7,7 @@ comes between what a gauge showed and what is compared with the limits.
 import re
 import unicodedata
 from decimal import Decimal
+from typing import Any, NoReturn
 
 from evidence_app.errors import Refused
 from evidence_app.sentence import Sentence, counted, sentence
@@ -22,14 +23,17 @@ SERIAL = "serial-number"
 _DECIMAL = re.compile(r"-?[0-9]{1,12}(?:\.([0-9]{1,12}))?")
 
 
+def refuse(what: str, remedy: str, /, where: Sentence | str = "", **values: object) -> NoReturn:
+    """Raise Refused in the templates ``what`` and ``remedy``, whose {named} places ``values`` fill."""
+    named = tuple(values.items())
+    raise Refused(Sentence(what, named), where=where, remedy=Sentence(remedy, named))
+
+
 def line(text: str, what: Sentence | str, longest: int = LINE_LENGTH) -> str:
     """One line of text without blanks at its ends. Raises Refused."""
     cleaned = _text(text, what, longest)
     if any(unicodedata.category(sign) in {"Cc", "Zl", "Zp"} for sign in cleaned):
-        raise Refused(
-            sentence("{what} has a line break or a control character in it", what=what),
-            remedy=sentence("write it on one line"),
-        )
+        refuse("{what} has a line break or a control character in it", "write it on one line", what=what)
     return cleaned
 
 
@@ -42,9 +46,7 @@ def reason(text: str, what: Sentence) -> str:
     """A reason that says something: at least three letters or digits. Raises Refused."""
     cleaned = prose(text, what)
     if sum(sign.isalnum() for sign in cleaned) < 3:
-        raise Refused(
-            sentence("{what} says nothing", what=what), remedy=sentence("state the reason in a few words")
-        )
+        refuse("{what} says nothing", "state the reason in a few words", what=what)
     return cleaned
 
 
@@ -61,27 +63,21 @@ def number(text: str, reading: Reading) -> str:
     Raises Refused.
     """
     cleaned = text.strip()
+    told: dict[str, Any] = {"where": reading.name, "text": cleaned, "example": _example(reading)}
     if "," in cleaned:
-        raise Refused(
-            sentence("“{text}” has a comma, which can be read in two ways", text=cleaned),
-            where=reading.name,
-            remedy=sentence("write the decimal point as a full stop and no sign between thousands"),
+        refuse(
+            "“{text}” has a comma, which can be read in two ways",
+            "write the decimal point as a full stop and no sign between thousands",
+            **told,
         )
     found = _DECIMAL.fullmatch(cleaned)
     if not found:
-        raise Refused(
-            sentence("“{text}” is not a plain decimal number", text=cleaned),
-            where=reading.name,
-            remedy=sentence("write digits like {example}, without a unit", example=_example(reading)),
+        refuse(
+            "“{text}” is not a plain decimal number", "write digits like {example}, without a unit", **told
         )
     if len(found[1] or "") > reading.decimals:
-        raise Refused(
-            sentence(
-                "“{text}” has more than {decimals}", text=cleaned, decimals=_decimals(reading.decimals)
-            ),
-            where=reading.name,
-            remedy=sentence("enter it like {example}", example=_example(reading)),
-        )
+        most = _decimals(reading.decimals)
+        refuse("“{text}” has more than {decimals}", "enter it like {example}", decimals=most, **told)
     return cleaned
 
 
@@ -99,21 +95,14 @@ def within(value: str, reading: Reading) -> bool | None:
 def _text(text: str, what: Sentence | str, longest: int) -> str:
     cleaned = text.strip()
     if not cleaned:
-        raise Refused(sentence("{what} is empty", what=what), remedy=sentence("enter it"))
+        refuse("{what} is empty", "enter it", what=what)
     if len(cleaned) > longest:
-        raise Refused(
-            sentence("{what} is {count:,} characters long", what=what, count=len(cleaned)),
-            remedy=sentence("use at most {longest:,} characters", longest=longest),
-        )
+        told: dict[str, Any] = {"what": what, "count": len(cleaned), "longest": longest}
+        refuse("{what} is {count:,} characters long", "use at most {longest:,} characters", **told)
     if re.search("[\ud800-\udfff\0]", cleaned):
-        raise Refused(
-            sentence("{what} has a character that cannot be stored", what=what),
-            remedy=sentence("type it again"),
-        )
+        refuse("{what} has a character that cannot be stored", "type it again", what=what)
     if any(unicodedata.category(sign) == "Cc" and sign not in "\n\r\t" for sign in cleaned):
-        raise Refused(
-            sentence("{what} has a control character in it", what=what), remedy=sentence("remove it")
-        )
+        refuse("{what} has a control character in it", "remove it", what=what)
     return cleaned
 
 

@@ -4,10 +4,9 @@ from typing import Any, Literal, get_args
 
 import msgspec
 
-from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
-from evidence_app.job.rules.entry import SERIAL, line, number, plain, reason, within
+from evidence_app.job.rules.entry import SERIAL, line, number, plain, reason, refuse, within
 from evidence_app.job.rules.owed import and_limits
 from evidence_app.job.rules.route import asked_of, wanted_here
 from evidence_app.job.rules.situation import APP, Situation, draft
@@ -194,31 +193,20 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
         value, fits = line(command.value, reading.name), None
         serial = at.state.opened.device.serial if at.state.opened else value
         if reading.id == SERIAL and plain(value) != plain(serial) and not command.confirm_outside:
-            raise Refused(
-                sentence(
-                    "{value} is not the serial number of this job, which is {serial}",
-                    value=value,
-                    serial=serial,
-                ),
-                where=reading.name,
-                remedy=sentence(
-                    "look at the unit again and enter what stands there; where it is another unit, "
-                    "confirm the value as outside and say why in a note"
-                ),
-            )
+            refuse(
+                "{value} is not the serial number of this job, which is {serial}",
+                "look at the unit again and enter what stands there; where it is another unit, "
+                "confirm the value as outside and say why in a note",
+                where=reading.name, value=value, serial=serial,
+            )  # fmt: skip
     else:
         value = number(command.value, reading)
         fits = within(value, reading)
     if fits is False and not command.confirm_outside:
-        raise Refused(
-            sentence(
-                "{value} {unit} is outside its limits{limits}",
-                value=value,
-                unit=reading.unit,
-                limits=and_limits(reading),
-            ),
-            where=reading.name,
-            remedy=sentence("enter it again, or confirm that it is to be recorded as outside"),
-        )
+        refuse(
+            "{value} {unit} is outside its limits{limits}",
+            "enter it again, or confirm that it is to be recorded as outside",
+            where=reading.name, value=value, unit=reading.unit, limits=and_limits(reading),
+        )  # fmt: skip
     body = v.ReadingEntered(reading.id, value, reading.unit, fits, command.entered_by)
     return [at.draft(body)]

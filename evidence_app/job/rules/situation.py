@@ -4,13 +4,13 @@ from typing import Any, NoReturn
 
 from msgspec import Struct
 
-from evidence_app.errors import Refused
 from evidence_app.job import vocabulary as v
+from evidence_app.job.rules.entry import refuse
 from evidence_app.job.rules.route import step_named
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Draft, Instant
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import sentence
 from evidence_app.steplist.model import Step, StepList
 
 APP = "app"
@@ -56,8 +56,7 @@ class Situation(Struct, frozen=True):
     def refuse(self, what: str, remedy: str = "", /, **values: object) -> NoReturn:
         """Raise Refused, naming the current step; ``values`` fill the {named} places of both."""
         where = sentence("step “{title}”", title=self.step.title) if self.step else sentence("job")
-        named = tuple(values.items())
-        raise Refused(Sentence(what, named), where=where, remedy=Sentence(remedy, named))
+        refuse(what, remedy, where=where, **values)
 
 
 def draft(body: v.Body, step: str | None, actor: str = "technician") -> Draft:

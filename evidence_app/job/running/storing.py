@@ -15,6 +15,7 @@ from evidence_app import limits
 from evidence_app.errors import Refused, turned
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
+from evidence_app.job.rules.entry import refuse
 from evidence_app.job.rules.notes_devices import RATE
 from evidence_app.job.rules.situation import Stored
 from evidence_app.photo.intake import read_header
@@ -80,39 +81,29 @@ def _frames(audio: bytes | Path) -> int:
     with turned(soundfile.SoundFileError, Refused, what, sentence("voice note"), remedy):
         info = soundfile.info(source)
     if (info.format, info.samplerate, info.channels) != ("FLAC", RATE, 1):
-        raise Refused(
-            sentence(
-                "the voice note is {format}, {samplerate} Hz, {channels} channels",
-                format=info.format,
-                samplerate=info.samplerate,
-                channels=info.channels,
-            ),
-            where=sentence("voice note"),
-            remedy=sentence("hand in FLAC, {RATE} Hz, one channel", RATE=RATE),
-        )
+        refuse(
+            "the voice note is {format}, {samplerate} Hz, {channels} channels",
+            "hand in FLAC, {RATE} Hz, one channel",
+            where=sentence("voice note"), format=info.format, samplerate=info.samplerate,
+            channels=info.channels, RATE=RATE,
+        )  # fmt: skip
     return info.frames
 
 
 def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
     facts = _read_ticket(command.ticket)
     if facts.claim is not None and facts.claim != claim:
-        raise Refused(
-            sentence(
-                "the ticket is for claim {one}, this job is for claim {other}", one=facts.claim, other=claim
-            ),
-            where=sentence("ticket"),
-            remedy=sentence("ask the depot for the ticket of this claim"),
-        )
+        refuse(
+            "the ticket is for claim {one}, this job is for claim {other}",
+            "ask the depot for the ticket of this claim",
+            where=sentence("ticket"), one=facts.claim, other=claim,
+        )  # fmt: skip
     if len(command.signature) != _SIGNATURE_BYTES:
-        raise Refused(
-            sentence(
-                "the ticket's signature has {count} bytes instead of {wanted}",
-                count=len(command.signature),
-                wanted=_SIGNATURE_BYTES,
-            ),
-            where=sentence("ticket"),
-            remedy=sentence("choose the .sig file that came with the ticket"),
-        )
+        refuse(
+            "the ticket's signature has {count} bytes instead of {wanted}",
+            "choose the .sig file that came with the ticket",
+            where=sentence("ticket"), count=len(command.signature), wanted=_SIGNATURE_BYTES,
+        )  # fmt: skip
     refs = {
         "ticket": _ref(record.store(command.ticket, "application/json")),
         "signature": _ref(record.store(command.signature, "application/octet-stream")),

@@ -13,11 +13,7 @@ from typing import Any
 import msgspec
 
 from evidence_app.record import times
-from evidence_app.record.event import Event, from_line
-
-# A journal line is {"event":CANONICAL,"hash":"64 hex digits"} and a newline.
-_BEFORE, _MIDDLE, _AFTER = b'{"event":', b',"hash":"', b'"}\n'
-_TAIL = len(_MIDDLE) + 64 + len(_AFTER)
+from evidence_app.record.event import LINE_END, LINE_MIDDLE, LINE_START, TAIL_LENGTH, Event, from_line
 
 # What msgspec and RFC 8785 may write differently: numbers with a zero fraction or an
 # exponent, minus zero, below 1e-6, beyond 2^53; keys whose order differs between UTF-16 and
@@ -49,7 +45,7 @@ def read_line(line: bytes, where: str) -> Event:
 
 def content(line: bytes) -> bytes:
     """The canonical bytes of the event in a line that :func:`read_line` accepted."""
-    return line[len(_BEFORE) : -_TAIL]
+    return line[len(LINE_START) : -TAIL_LENGTH]
 
 
 def plainly_canonical(value: Any) -> bytes | None:
@@ -79,14 +75,14 @@ def _doubtful(data: bytes) -> bool:
 
 def _read_plain(line: bytes) -> Event | None:
     """The event when the line is canonical beyond doubt and everything in it is sound."""
-    tail = line[-_TAIL:]
-    if not (line.startswith(_BEFORE) and tail.startswith(_MIDDLE) and tail.endswith(_AFTER)):
+    tail = line[-TAIL_LENGTH:]
+    if not (line.startswith(LINE_START) and tail.startswith(LINE_MIDDLE) and tail.endswith(LINE_END)):
         return None
     fields = certainly_canonical(content(line))
     if fields is None or "hash" in fields:
         return None
     try:
-        fields["hash"] = tail[len(_MIDDLE) : -len(_AFTER)].decode("ascii")
+        fields["hash"] = tail[len(LINE_MIDDLE) : -len(LINE_END)].decode("ascii")
         event = msgspec.convert(fields, Event)
         times.parse(event.wall)
     except ValueError:
