@@ -302,10 +302,9 @@ class Builder:
             here = [owed for owed in self._summary.before_work if owed.kind == kind]
             lacking = [owed for owed in here if owed.state != "shown"]
             done = len(here) - len(lacking)
-            if done and kind == "caution":
+            said = sentence("{done} of {count} ticked", done=done, count=len(here))
+            if kind == "caution":
                 said = sentence("{done} of {count} acknowledged", done=done, count=len(here))
-            else:
-                said = sentence("{done} of {count} ticked", done=done, count=len(here))
             if done:
                 rows.append(OwedRow(KINDS[kind], "", "shown", "shown", said, "preparation"))
             rows += [OwedRow(KINDS[kind], o.name, o.state, o.state) for o in lacking]
