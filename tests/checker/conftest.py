@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import shutil
+import subprocess
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +17,7 @@ from evidence_app.package.keys.keylist import DEPOT_KEY_NAME, signature_path
 from tests.hostile.make import sound_package
 from tests.making import make_package
 
+JUDGE = Path(__file__).with_name("judge.mjs")
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
 
 
@@ -77,6 +81,28 @@ def shared(browser):
     page = browser.new_page(viewport={"width": 1280, "height": 200})
     yield Checker(page)
     page.close()
+
+
+@pytest.fixture(scope="module")
+def core(request, trust_files) -> Callable[[Path], dict[str, Any]]:
+    """The page's core, which has the depot's key list, judges a package: in node, which takes a
+    twentieth of what a browser does, or where there is none in the browser."""
+    if shutil.which("node") is None:
+        shared = request.getfixturevalue("shared")
+        shared.give_keys(trust_files)
+        return shared.give
+    command = ["node", JUDGE, asset("checker.html"), *trust_files]
+    node = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    request.addfinalizer(lambda: (node.communicate(), node.wait()))
+
+    def give(package: Path) -> dict[str, Any]:
+        node.stdin.write(f"{package}\n")
+        node.stdin.flush()
+        told = json.loads(node.stdout.readline())
+        assert "result" in told, told
+        return told["result"]
+
+    return give
 
 
 @pytest.fixture(scope="session")
