@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import ast
 import os
-import pickle
 import re
 import shutil
 import subprocess
@@ -22,7 +21,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from filelock import FileLock
+
+from tests.once import once
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = ("README.md", "assets/working.md", "DEVELOPERS.md")
@@ -118,18 +118,10 @@ class Checkout(NamedTuple):
 
 @pytest.fixture(scope="module")
 def played(tmp_path_factory, worker_id) -> Checkout:
-    """By the first process of the tests that asks; the others wait for it."""
-    base = tmp_path_factory.getbasetemp()
-    shared = base if worker_id == "master" else base.parent
-    kept = shared / "played.pickle"
-    with FileLock(shared / "played.lock"):
-        if not kept.exists():
-            kept.write_bytes(pickle.dumps(play(shared / "checkout")))
-        return pickle.loads(kept.read_bytes())
+    return once(tmp_path_factory, worker_id, "checkout", play)
 
 
 def play(folder: Path) -> Checkout:
-    folder.mkdir()
     for name in (
         "README.md",
         "DEVELOPERS.md",

@@ -4,6 +4,7 @@ killed at each cut, in the tablet and in the command line's play alike."""
 from __future__ import annotations
 
 import signal
+from pathlib import Path
 
 import pytest
 
@@ -11,6 +12,7 @@ from evidence_app.locations import sample
 from evidence_app.package.verify.check import verify
 from evidence_app.practice.session import load_session
 from evidence_app.practice.technician import session_folder
+from tests.once import once
 from tests.tablet import rendered
 from tests.tablet.content import essence
 from tests.tablet.powered import events_of, take_up
@@ -33,22 +35,36 @@ def runs(nursery, *arguments) -> list[int]:
 
 
 @pytest.fixture(scope="module")
-def played(nursery, tmp_path_factory):
+def played(nursery, tmp_path_factory, worker_id):
     """The job's folder, its package, and which notices were shown in the last run."""
+    with pytest.MonkeyPatch.context() as patch:
+
+        def play(folder: Path) -> tuple[Path, Path, Path, set[str]]:
+            at_home(patch, folder)
+            assert runs(nursery, "tablet", NAME) == [-signal.SIGKILL] * 2
+            return folder, *taken_up()
+
+        folder, *made = once(tmp_path_factory, worker_id, "cut", play)
+        at_home(patch, folder)
+        yield made
+
+
+def at_home(patch, folder: Path) -> None:
+    patch.setenv("EVIDENCE_APP_HOME", str(folder / "home"))
+    (folder / "measured").mkdir(exist_ok=True)
+    patch.setenv(rendered.MEASURED_IN, str(folder / "measured"))
+
+
+def taken_up() -> tuple[Path, Path, set[str]]:
     from tests.tablet.driver import Driver
 
-    folder, told = tmp_path_factory.mktemp("cut"), set()
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("EVIDENCE_APP_HOME", str(folder / "home"))
-        (folder / "measured").mkdir()
-        patch.setenv(rendered.MEASURED_IN, str(folder / "measured"))
-        assert runs(nursery, "tablet", NAME) == [-signal.SIGKILL] * 2
-        driver = take_up(SESSION, NAME, Driver)
-        driver.play(SESSION, lambda d: told.update(d.place.notices) or False)
-        package = driver.seal()
-        job = driver.job.record.folder
-        driver.end()
-        yield job, package, told
+    told: set[str] = set()
+    driver = take_up(SESSION, NAME, Driver)
+    driver.play(SESSION, lambda d: told.update(d.place.notices) or False)
+    package = driver.seal()
+    job = driver.job.record.folder
+    driver.end()
+    return job, package, told
 
 
 def test_it_says_what_the_command_line_says(played, nursery, tmp_path):
