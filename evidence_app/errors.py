@@ -6,7 +6,7 @@ of its class. Programming mistakes are not in this family and keep their
 traceback.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from typing import Any, Self
@@ -37,6 +37,12 @@ class EvidenceError(Exception):
         """The error that a table of ``sentences_beside`` words: its ``what`` and ``remedy``, each
         with those of ``values`` that it has places for."""
         return cls(words["what"].filled(values), where=where, remedy=words["remedy"].filled(values))
+
+    @classmethod
+    def none_of(cls, known: Iterable[str], what: Sentence, where: Sentence | str = "") -> Self:
+        """Of a word that is none of those ``known``."""
+        remedy = sentence("use one of: {names}", names=", ".join(known))
+        return cls(what, where=where, remedy=remedy)
 
     def __reduce__(self) -> tuple[Any, ...]:
         """For another process: made again from its sentences."""

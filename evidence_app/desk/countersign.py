@@ -98,9 +98,8 @@ def sign(
     countersign that is there is not sound, or when the files cannot be written.
     """
     if decision not in DECISIONS:
-        raise PackageError(
-            sentence("there is no decision “{decision}”", decision=decision),
-            remedy=sentence("use one of: {names}", names=", ".join(DECISIONS)),
+        raise PackageError.none_of(
+            DECISIONS, sentence("there is no decision “{decision}”", decision=decision)
         )
     if decision != AGREE and not reason.strip():
         raise PackageError(

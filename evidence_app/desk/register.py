@@ -162,9 +162,8 @@ class Register:
         return, a passing on, and accepting a package of which a check fails.
         """
         if decision not in DECISIONS:
-            raise RegisterError(
-                sentence("there is no decision “{decision}”", decision=decision),
-                remedy=sentence("use one of: {names}", names=", ".join(DECISIONS)),
+            raise RegisterError.none_of(
+                DECISIONS, sentence("there is no decision “{decision}”", decision=decision)
             )
         reason = clean(reason.strip()) or ""
         self.check_whole()

@@ -99,9 +99,8 @@ class Worklist:
     ) -> WorklistPage:
         """The rows that fit ``wanted``; ``length`` None: all of them."""
         if sort not in SORTED_BY:
-            raise RegisterError(
-                sentence("packages cannot be sorted by “{sort}”", sort=sort),
-                remedy=sentence("use one of: {names}", names=", ".join(SORTED_BY)),
+            raise RegisterError.none_of(
+                SORTED_BY, sentence("packages cannot be sorted by “{sort}”", sort=sort)
             )
         with self._lock:
             self._catch_up()
@@ -135,9 +134,8 @@ class Worklist:
         values: list[Any] = []
         if wanted.waiting not in (None, ALL):
             if wanted.waiting not in _FLAG:
-                raise RegisterError(
-                    sentence("there is no class “{waiting}”", waiting=wanted.waiting),
-                    remedy=sentence("use one of: {names}", names=", ".join(WAITING)),
+                raise RegisterError.none_of(
+                    WAITING, sentence("there is no class “{waiting}”", waiting=wanted.waiting)
                 )
             where.append(_FLAG[wanted.waiting])
         for column in ("serial", "claim", "technician", "fingerprint", "step_list"):

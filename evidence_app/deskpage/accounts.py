@@ -62,10 +62,7 @@ class Accounts:
                 remedy=sentence("use up to 80 letters, figures and blanks"),
             )
         if role not in ROLES:
-            raise EvidenceError(
-                sentence("there is no role “{role}”", role=role),
-                remedy=sentence("use one of: {roles}", roles=", ".join(ROLES)),
-            )
+            raise EvidenceError.none_of(ROLES, sentence("there is no role “{role}”", role=role))
         if not LEAST_PASSWORD <= len(password) <= limits.PASSWORD_LENGTH:
             raise EvidenceError(
                 sentence("the password has {count} characters", count=len(password)),

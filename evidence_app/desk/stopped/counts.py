@@ -158,12 +158,8 @@ def _labels(register: Register, by: str, rows: list[dict[str, Any]]) -> dict[int
         with register.lookup() as database:
             found = dict(database.conn.execute(query, [what]))
         return {row["id"]: found.get(row["id"], _NOT_GIVEN) for row in rows}
-    raise RegisterError(
-        sentence("stops cannot be grouped by “{by}”", by=by),
-        remedy=sentence(
-            "use one of: {names}", names=", ".join(kind + _OF.get(kind, "") for kind in GROUPINGS)
-        ),
-    )
+    known = (kind + _OF.get(kind, "") for kind in GROUPINGS)
+    raise RegisterError.none_of(known, sentence("stops cannot be grouped by “{by}”", by=by))
 
 
 def _week(closed_utc: str) -> str:

@@ -25,10 +25,7 @@ def card_pdf(serial: str, paper: str = "A4") -> bytes:
     """PDF bytes of one card with its serial. Raises EvidenceError for a serial or paper
     that cannot be printed."""
     if paper not in PAPERS:
-        raise EvidenceError(
-            sentence("there is no paper size “{paper}”", paper=paper),
-            remedy=sentence("use one of: {names}", names=", ".join(PAPERS)),
-        )
+        raise EvidenceError.none_of(PAPERS, sentence("there is no paper size “{paper}”", paper=paper))
     if not serial.strip() or len(serial) > _MOST_SERIAL or not serial.isascii() or not serial.isprintable():
         raise EvidenceError(
             sentence("the card's serial cannot be printed"),

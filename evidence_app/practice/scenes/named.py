@@ -50,11 +50,8 @@ def scene_of(written: str) -> scenes.Scene:
     """
     name, _, rest = written.strip().partition("?")
     if name not in _MAKERS:
-        raise DeviceError(
-            sentence("there is no practice scene “{name}”", name=name),
-            where=written,
-            remedy=sentence("use one of: {names}", names=", ".join(sorted(_MAKERS))),
-        )
+        what = sentence("there is no practice scene “{name}”", name=name)
+        raise DeviceError.none_of(sorted(_MAKERS), what, written)
     keys = dict(parse_qsl(rest, keep_blank_values=True))
     try:
         return _MAKERS[name](keys, _take(keys, Common))
