@@ -1,11 +1,12 @@
 """The search for reused photos: copies found, honest photos called copies, time for each photo.
 
-    python -m tests.bench reuse [--claims 60] [--copies 4] [--folder FOLDER]
+    python -m tests.bench reuse [--claims 60] [--copies 4] [--folder FOLDER] [--only PART]
 
 ``--claims`` jobs of the practice renderer, each with five photos (slot, mesh, seam, and of flat
 print a cell with its label and a type plate) of the same checkpoints, all in one index. Each photo is asked for as it comes in (honest: whatever is called
 the same is false); then ``--copies`` copies of each kind and strength (copy_strengths.toml: a
-part of the strengths was never tuned on), of photos drawn anew. ``--folder`` keeps the photos.
+part of the strengths was never tuned on), of photos drawn anew. ``--folder`` keeps the photos;
+``--only`` does one part: honest, tuned or held-out.
 """
 
 from __future__ import annotations
@@ -51,6 +52,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--claims", type=int, default=60)
     parser.add_argument("--copies", type=int, default=4)
     parser.add_argument("--folder", type=Path)
+    parser.add_argument("--only", choices=["honest", "tuned", "held-out"])
     chosen = parser.parse_args(argv)
     cv2.setNumThreads(1)
     with tempfile.TemporaryDirectory() as made:
@@ -59,8 +61,9 @@ def main(argv: list[str]) -> int:
         features = [features_in(small_picture(path.read_bytes(), LARGE_PX)) for path in paths]
         described = (time.process_time() - start) / len(paths)
         index = _Index(features)
-        honest(index, paths, features, described)
-        copies(index, paths, features, chosen.copies)
+        if chosen.only in (None, "honest"):
+            honest(index, paths, features, described)
+        copies(index, paths, features, chosen.copies, chosen.only)
     return 0
 
 
@@ -99,9 +102,13 @@ def honest(index: _Index, paths: list[Path], features: list[Features], described
           flush=True)  # fmt: skip
 
 
-def copies(index: _Index, paths: list[Path], features: list[Features], each: int) -> None:
+def copies(
+    index: _Index, paths: list[Path], features: list[Features], each: int, only: str | None = None
+) -> None:
     rng = np.random.default_rng(7)
     for name, strengths in tomllib.loads(STRENGTHS.read_text()).items():
+        if only not in (None, name):
+            continue
         print(f"{name}: strengths {strengths}")
         for kind, change in KINDS.items():
             found = first = count = 0
