@@ -67,7 +67,7 @@ def _keep(path: Path, made: object) -> None:
 def _folder() -> Path:
     code = hashlib.sha256()
     practice = Path(scenes_named.__file__).parent
-    for path in [*sorted(practice.glob("*.py")), practice.parent / "optics.py"]:
+    for path in [*sorted(practice.glob("*.*")), practice.parent / "optics.py"]:
         code.update(path.read_bytes())
     folder = Path(tempfile.gettempdir()) / f"evidence-app-scenes-{code.hexdigest()[:16]}"
     folder.mkdir(mode=0o700, exist_ok=True)

@@ -1,9 +1,12 @@
 """The Ossmere H7 seen whole and inside: front, back, battery tray, antenna board, plate.
 
-These scenes are looked at, not measured.
+These scenes are looked at, not measured. What stands where is in device.toml.
 """
 
+import tomllib
 from collections.abc import Callable
+from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -20,21 +23,47 @@ from evidence_app.practice.scenes.parts import (
     paint_words,
 )
 
-FRONT: Box = (-78.0, -48.0, 78.0, 48.0)
-WINDOW: Box = (-64.0, -36.0, 64.0, 36.0)
+_FILE = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
 _SCREEN: Box = (-58.0, -30.0, 58.0, 30.0)
-_CARTON = m.Material((0.16, 0.27, 0.38), "cloud", 0.06, 0.05, 0.05)
 BODY_MM = 14.0
 
 
 class Seen(Struct, frozen=True):
-    """A scene: how it is painted from (strip, what is present, serial number), the width
-    of what is seen, where the camera is aimed, and the parts that can be absent."""
+    """A scene: its name in device.toml, the width of what is seen, where the camera is aimed, and
+    the parts that can be absent."""
 
-    paint: Callable[[Strip, dict[str, bool], str], None]
+    drawing: str
     field_mm: float
     parts: tuple[str, ...] = ()
     aim: tuple[float, float] = (0.0, 0.0)
+
+    def paint(self, strip: Strip, present: dict[str, bool], serial: str) -> None:
+        for shape in _FILE["drawings"][self.drawing]:
+            given = dict(shape)
+            parts = given.pop("when", "").split()
+            if all(present[part.removeprefix("!")] != part.startswith("!") for part in parts):
+                _draw(strip, given, present, serial)
+
+
+def _draw(strip: Strip, given: dict[str, Any], present: dict[str, bool], serial: str) -> None:
+    paint = _PAINTERS[given.pop("draw")]
+    for key in {"material", "wall", "floor"} & given.keys():
+        given[key] = _material(given[key])
+    for key in {"words", "serial"} & given.keys():
+        given[key] = given[key].format(serial=serial)
+    if "name" in given:
+        given["present"] = present[given["name"]]
+    paint(strip, **{key: tuple(v) if isinstance(v, list) else v for key, v in given.items()})
+
+
+def _material(name: str) -> m.Material:
+    if name not in _FILE["materials"]:
+        return getattr(m, name)
+    told = dict(_FILE["materials"][name])
+    if "colour" in told:
+        return m.Material(**{**_PLAIN, **told, "colour": tuple(told["colour"])})
+    like = _material(told["like"]).times(told["times"])
+    return structs.replace(like, gloss=told.get("gloss", like.gloss))
 
 
 # The spacers of an antenna board: place of each on it. Only a board that has a
@@ -42,29 +71,7 @@ class Seen(Struct, frozen=True):
 SPACERS = {"first": (-27.0, -13.0), "second": (27.0, -13.0), "middle": (4.0, 15.0)}
 
 
-def _paint_front(strip: Strip, present: dict[str, bool], serial: str) -> None:
-    """The whole front; without the window the frame bed and the display lie open."""
-    paint_bench(strip, BODY_MM)
-    paint_slab(strip, FRONT, 0.0, BODY_MM, m.HOUSING, radius=9.0, rounded=2.5)
-    paint_pocket(strip, grown(WINDOW, 0.22), 0.0, 1.2, m.HOUSING, m.RUBBER, radius=4.2)
-    if present["window"]:
-        _surface(strip, WINDOW, 0.0, m.GLASS_BORDER, radius=4.0)
-        _surface(strip, _SCREEN, 0.0, m.DISPLAY, radius=1.0)
-        if present["picture"]:
-            _paint_test_picture(strip)
-    else:
-        display = structs.replace(m.DISPLAY.times(2.0), gloss=0.7)
-        paint_pocket(strip, grown(WINDOW, -5.0), 1.2, 1.6, m.HOUSING.times(0.7), display, radius=2.0)
-        paint_slab(strip, (-9.0, 30.3, 9.0, 33.8), 2.4, 0.4, m.COPPER.times(0.6), radius=0.5, rounded=0.2)
-    for x, y in ((-71.5, -41.5), (71.5, -41.5), (-71.5, 41.5), (71.5, 41.5)):
-        paint_screw(strip, x, y, 0.0, turn_deg=x + y)
-    for i in range(4):
-        y = -18.0 + 12 * i
-        paint_slab(strip, (68.2, y - 3.5, 74.8, y + 3.5), -0.8, 0.8, m.RUBBER, radius=2.0, rounded=0.7)
-    paint_words(strip, "OSSMERE H7", -62.0, -40.2, 2.4, 0.0, (0.42, 0.42, 0.41), 0.85)
-
-
-def _paint_test_picture(strip: Strip) -> None:
+def _test_picture(strip: Strip) -> None:
     """Bars, a grey stair and fine lines, as a display shows them in its own light."""
     x0, y0, x1, y1 = grown(_SCREEN, -1.0)
     bars = (
@@ -89,67 +96,7 @@ def _paint_test_picture(strip: Strip) -> None:
     paint_words(strip, "TEST PICTURE  1/1", x0 + 40, y1 - 5, 4.0, 0.0, (0.72, 0.72, 0.72))
 
 
-def _paint_back(strip: Strip, present: dict[str, bool], serial: str) -> None:
-    """The back with the bail stand folded in, folded out, or its two slots empty."""
-    paint_bench(strip, BODY_MM)
-    paint_slab(strip, FRONT, 0.0, BODY_MM, m.HOUSING, radius=9.0, rounded=2.5)
-    steel = structs.replace(m.DARK_STEEL.times(1.6), gloss=0.3)
-    for side in (-1, 1):
-        slot = (side * 42 - 10.0, 16.0, side * 42 + 10.0, 23.0)
-        paint_pocket(strip, slot, 0.0, 2.6, m.HOUSING.times(0.8), m.FELT, radius=1.6)
-        mesh = (side * 30 - 13.0, 38.5, side * 30 + 13.0, 42.5)
-        paint_pocket(strip, mesh, 0.0, 0.4, m.HOUSING, steel, radius=2.0)
-    paint_slab(strip, (-20.0, -16.0, 20.0, 6.0), -0.1, 0.1, m.LABEL, radius=1.0, rounded=0.1)
-    paint_words(strip, "OSSMERE H7", -17.0, -9.5, 2.8, -0.1)
-    paint_words(strip, f"S/N {serial}", -17.0, -4.5, 1.8, -0.1)
-    paint_words(strip, "Northquay Instrument Depot", -17.0, 0.0, 1.5, -0.1)
-    for x, y in ((-71.5, -41.5), (71.5, -41.5), (-71.5, 41.5), (71.5, 41.5), (0.0, 42.0)):
-        paint_screw(strip, x, y, 0.0, turn_deg=x - y)
-    if present["stand"]:
-        _paint_stand(strip, unfolded=not present["folded"])
-
-
-def _paint_stand(strip: Strip, unfolded: bool) -> None:
-    """The stand's two tabs in their slots, its legs and the bar between them."""
-    metal = m.STEEL.times(0.7)
-    end, lift = (56.0, -9.0) if unfolded else (-31.0, -2.2)
-    for side in (-1, 1):
-        middle = side * 42
-        paint_slab(
-            strip, (middle - 8.6, 17.0, middle + 8.6, 22.0), -0.6, 2.6, metal, radius=1.0, rounded=0.5
-        )
-        low, high = sorted((19.5, end))
-        paint_slab(
-            strip, (middle - 2.6, low - 1.5, middle + 2.6, high), lift, 2.2, metal, radius=2.0, rounded=0.8
-        )
-    paint_slab(strip, (-44.6, end - 2.6, 44.6, end + 2.6), lift - 0.2, 2.4, metal, radius=2.5, rounded=0.8)
-
-
-def _paint_tray(strip: Strip, present: dict[str, bool], serial: str) -> None:
-    """The battery tray with the cell in it, or empty with the capped cell in its box."""
-    _surface(strip, (-300, -300, 300, 300), 0.0, m.HOUSING.times(0.8))
-    tray = (-41.0, -27.0, 41.0, 27.0)
-    paint_pocket(strip, tray, 0.0, 5.0, m.HOUSING.times(0.7), m.RUBBER.times(1.6), radius=3.0)
-    paint_slab(strip, (-56.0, -9.0, -46.5, 9.0), -1.2, 1.2, m.BOARD, radius=0.6, rounded=0.2)
-    paint_slab(strip, (-53.5, -5.0, -48.5, 5.0), -2.6, 1.4, m.NYLON.times(0.9), radius=0.5, rounded=0.3)
-    if present["cell"]:
-        _paint_cell(strip, 0.0, 0.0)
-        for i, colour in enumerate(((0.03, 0.03, 0.35), (0.05, 0.05, 0.05), (0.05, 0.38, 0.42))):
-            wire = around(-41.0, -3.0 + 3.0 * i, 8.0, 0.55)
-            paint_slab(strip, wire, -2.4, 2.0, _plain(colour), radius=0.5, rounded=0.5)
-    else:
-        box = (54.0, -36.0, 136.0, 36.0)
-        paint_slab(strip, grown(box, 3.0), -9.0, 9.0, _CARTON, radius=1.0, rounded=0.6)
-        paint_pocket(strip, box, -9.0, 8.0, _CARTON, _CARTON.times(0.8), radius=1.0)
-        _paint_cell(strip, 95.0, 0.0)
-        paint_slab(
-            strip, (57.0, -4.0, 63.0, 4.0), -2.0, 2.0, _plain((0.06, 0.06, 0.45)), radius=1.0, rounded=0.4
-        )
-    for x, y in ((-46.5, -32.0), (46.5, -32.0), (-46.5, 32.0), (46.5, 32.0)):
-        paint_screw(strip, x, y, 0.0, turn_deg=x)
-
-
-def _paint_cell(strip: Strip, x: float, y: float) -> None:
+def _cell(strip: Strip, x: float, y: float) -> None:
     paint_slab(strip, (x - 35.0, y - 23.5, x + 36.0, y + 23.5), -0.4, 5.2, m.FOIL, radius=2.2, rounded=1.2)
     label = (x - 30.0, y - 18.0, x + 31.0, y + 18.0)
     paint_slab(strip, label, -0.45, 0.05, m.LABEL.times(0.9), radius=1.0, rounded=0.1)
@@ -166,46 +113,25 @@ def _paint_cell(strip: Strip, x: float, y: float) -> None:
     paint_slab(strip, tab, -0.7, 0.3, _plain((0.05, 0.30, 0.55)), radius=2.0, rounded=0.3)
 
 
-def _paint_antenna(strip: Strip, present: dict[str, bool], serial: str) -> None:
-    """The antenna board with its spacers, those named absent left out."""
-    _surface(strip, (-200, -200, 200, 200), 2.5, m.HOUSING.times(0.7))
-    paint_slab(strip, (-43.0, -27.0, 43.0, 27.0), 0.0, 2.5, m.BOARD, radius=2.0, rounded=0.15)
+def _traces(strip: Strip) -> None:
     for i in range(9):
         y = -6.5 + 1.4 * i
         _surface(strip, (-36.0, y - 0.2, -8.0 - 1.1 * i, y + 0.2), 0.0, m.BOARD.times(1.9))
         x = -8.0 - 1.1 * i
         _surface(strip, (x - 0.2, y, x + 0.2, 20.0), 0.0, m.BOARD.times(1.9))
-    _surface(strip, (10.0, -24.0, 40.0, -20.5), 0.0, m.COPPER, radius=0.4)
-    _surface(strip, (36.5, -24.0, 40.0, 8.0), 0.0, m.COPPER, radius=0.4)
-    for box, words in (
-        ((-2.0, -8.0, 14.0, 5.0), "RX-4410"),
-        ((-36.0, 9.5, -26.0, 18.5), "PA7"),
-        ((18.0, 4.0, 30.0, 12.0), "MX22"),
-    ):
-        paint_slab(strip, box, -1.1, 1.1, m.FOIL.times(0.55), radius=0.3, rounded=0.2)
-        paint_words(
-            strip, words, box[0] + 1.2, (box[1] + box[3]) / 2 + 0.7, 1.4, -1.1, (0.3, 0.3, 0.3), 0.8
-        )
+
+
+def _chips(strip: Strip) -> None:
     rng = np.random.default_rng(4410)
     for _ in range(26):
         x, y = rng.uniform(-38, 38), rng.choice([-18.5, -15.5, 20.5, 23.0])
         if min(abs(x - sx) + abs(y - sy) for sx, sy in SPACERS.values()) > 7:
             chip = around(x, y, 0.9, 0.45)
             paint_slab(strip, chip, -0.5, 0.5, _plain((0.25, 0.33, 0.42)), radius=0.1, rounded=0.1)
-    for name, (x, y) in SPACERS.items():
-        if name != "middle" or present["middle-post"]:
-            _paint_spacer(strip, x, y, present[name])
-    if present["plug"]:
-        paint_slab(
-            strip, (-46.0, -1.3, -37.0, 1.3), -2.2, 1.0, _plain((0.03, 0.03, 0.03)), radius=1.2, rounded=0.7
-        )
-    _ring(strip, -36.0, 0.0, 2.6, -0.3, m.COPPER.times(0.8))
-    if present["plug"]:
-        _ring(strip, -36.0, 0.0, 2.3, -2.4, m.STEEL)
-    paint_words(strip, "ANTENNA BOARD  H7-C", -20.0, -22.0, 1.5, 0.0, (0.55, 0.58, 0.56), 0.9)
 
 
-def _paint_spacer(strip: Strip, x: float, y: float, present: bool) -> None:
+def _spacer(strip: Strip, name: str, present: bool) -> None:
+    x, y = SPACERS[name]
     _ring(strip, x, y, 3.6, 0.0, m.COPPER)
     if present:
         below = strip.area(0.0, around(x, y, 3.1), margin=4)
@@ -215,19 +141,8 @@ def _paint_spacer(strip: Strip, x: float, y: float, present: bool) -> None:
     paint_screw(strip, x, y, -1.6 if present else 0.0, turn_deg=40 * x, radius=1.25)
 
 
-def _paint_plate(strip: Strip, present: dict[str, bool], serial: str) -> None:
-    """The type plate with the serial number in letters and as a QR code."""
-    _surface(strip, (-200, -200, 200, 200), 0.1, m.HOUSING)
-    plate = (-30.0, -14.0, 30.0, 14.0)
-    paint_slab(strip, plate, 0.0, 0.1, m.LABEL, radius=1.2, rounded=0.1)
-    for words, x, y, height in (
-        ("OSSMERE H7", -27.0, -7.6, 3.2),
-        ("chart terminal", -27.0, -3.6, 1.7),
-        (f"S/N {serial}", -27.0, 2.4, 2.3),
-        ("12 V  8 W  IP67", -27.0, 6.6, 1.6),
-        ("Northquay Instrument Depot", -27.0, 10.6, 1.5),
-    ):
-        paint_words(strip, words, x, y, height, 0.0)
+def _code(strip: Strip, serial: str) -> None:
+    """The serial number as a QR code, on the type plate."""
     code = (9.0, -9.0, 27.0, 9.0)
     area = strip.area(0.0, code)
     if area is not None:
@@ -250,14 +165,32 @@ def _ring(strip: Strip, x: float, y: float, radius: float, depth: float, materia
     m.lay(strip, box, depth, lambda px, py: m.circle(px, py, x, y, radius), material, (0.3, 0.4))
 
 
+_PLAIN: dict[str, Any] = {"grain": "fine", "depth": 0.03, "texel": 0.05, "gloss": 0.3}
+
+
 def _plain(colour: Colour, gloss: float = 0.3) -> m.Material:
-    return m.Material(colour, "fine", 0.03, 0.05, gloss)
+    return m.Material(colour, **{**_PLAIN, "gloss": gloss})
 
 
+_PAINTERS: dict[str, Callable] = {
+    "bench": paint_bench,
+    "slab": paint_slab,
+    "pocket": paint_pocket,
+    "screw": paint_screw,
+    "words": paint_words,
+    "surface": _surface,
+    "ring": _ring,
+    "test-picture": _test_picture,
+    "cell": _cell,
+    "traces": _traces,
+    "chips": _chips,
+    "spacer": _spacer,
+    "code": _code,
+}
 VIEWS: dict[str, Seen] = {
-    "front": Seen(_paint_front, 178.0, ("window", "picture")),
-    "back": Seen(_paint_back, 178.0, ("stand", "folded"), (0.0, 4.0)),
-    "tray": Seen(_paint_tray, 218.0, ("cell",), (38.0, 0.0)),
-    "antenna": Seen(_paint_antenna, 100.0, (*SPACERS, "middle-post", "plug")),
-    "plate": Seen(_paint_plate, 74.0),
+    "front": Seen("front", 178.0, ("window", "picture")),
+    "back": Seen("back", 178.0, ("stand", "folded"), (0.0, 4.0)),
+    "tray": Seen("tray", 218.0, ("cell",), (38.0, 0.0)),
+    "antenna": Seen("antenna", 100.0, (*SPACERS, "middle-post", "plug")),
+    "plate": Seen("plate", 74.0),
 }
