@@ -1,25 +1,73 @@
 """Benchmarks: ``python -m tests.bench NAME [options]``; without a name, the list.
 
+    python -m tests.bench NAME [options] --json                its figures and the machine, as JSON
+    python -m tests.bench NAME [options] --readme              measures, then rewrites its rows of assets/figures.md
+    python -m tests.bench NAME --readme RESULT.json            the same from what --json printed before
+    python -m tests.bench all --json | --readme                every command of the page's rows, one after the other
+
 Each module here has ``main(argv) -> int`` and prints ratios measured in one run.
-They are never part of the tests' verdict.
+They are never part of the tests' verdict. ``--page FILE`` takes another page.
 """
 
 from __future__ import annotations
 
+import argparse
 import importlib
+import json
 import pkgutil
 import sys
 from pathlib import Path
 
+from tests.bench import _figures
+
+
+def names() -> list[str]:
+    folder = str(Path(__file__).parent)
+    return sorted(m.name for m in pkgutil.iter_modules([folder]) if not m.name.startswith("_"))
+
 
 def main(argv: list[str]) -> int:
-    names = sorted(
-        m.name for m in pkgutil.iter_modules([str(Path(__file__).parent)]) if not m.name.startswith("_")
-    )
-    if not argv or argv[0] not in names:
-        print("benchmarks:", ", ".join(names))
+    if not argv or argv[0] not in (*names(), "all"):
+        print("benchmarks:", ", ".join(names()))
         return 0 if not argv else 2
-    return importlib.import_module(f"tests.bench.{argv[0]}").main(argv[1:])
+    parser = argparse.ArgumentParser(add_help=False, allow_abbrev=False)
+    parser.add_argument("--json", action="store_true")
+    parser.add_argument("--readme", nargs="?", const="", metavar="RESULT.json")
+    parser.add_argument("--page", type=Path, default=_figures.PAGE)
+    given, options = parser.parse_known_args(argv[1:])
+    name = argv[0]
+    if given.readme:
+        return _rewrite(given.page, json.loads(Path(given.readme).read_text("utf-8")), name)
+    if not given.json and given.readme is None and name != "all":
+        return importlib.import_module(f"tests.bench.{name}").main(options)
+    runs = _figures.commands(given.page.read_text("utf-8")) if name == "all" else [[name, *options]]
+    results, worst = [], 0
+    for each, *of_it in runs:
+        status, result = _figures.measured(each, of_it)
+        results.append(result)
+        # 1 says that a target was missed: that is a figure too. Anything else measured nothing.
+        if given.readme is not None and status in (0, 1):
+            status = max(status, _rewrite(given.page, result, each))
+        worst = max(worst, abs(status))
+    if given.json or name == "all":
+        print(json.dumps(results if name == "all" else results[0], indent=1))
+    return worst
+
+
+def _rewrite(page: Path, result: dict, name: str) -> int:
+    if result["name"] != name:
+        print(f"the result is of {result['name']}, not of {name}", file=sys.stderr)
+        return 2
+    before = page.read_text("utf-8")
+    wanted = _figures.marked(before, result["command"].split()[3:])
+    missing = wanted - {figure["name"] for figure in result["figures"]}
+    after = _figures.rewritten(before, result)
+    page.write_text(after, "utf-8")
+    changed = sum(a != b for a, b in zip(before.split("\n"), after.split("\n"), strict=True))
+    print(f"{page.name}: {changed} rows rewritten", file=sys.stderr)
+    if missing:
+        print(f"not told by this run, left as they were: {', '.join(sorted(missing))}", file=sys.stderr)
+    return 0
 
 
 if __name__ == "__main__":

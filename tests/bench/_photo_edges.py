@@ -17,6 +17,7 @@ from evidence_app.photo.gate.live import MOST_LEAN_DEG as AIMED_DEG
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from evidence_app.practice.scenes.seam import Seam
+from tests.bench._figures import key_of, middle, told
 from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, median_mm, random_seam
 from tests.photo.truths import jpeg_of, truth_of
 
@@ -66,6 +67,7 @@ def edge_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
     are those whose camera is above the seam, as the live picture asks for."""
     for pixels in (4000, 2000):
         print(f"{pixels} pixels wide; seeds from {seeds[20_000 + first]}")
+        tails, straight, covered = [], [], []
         for name in CLASSES:
             found, reasons, leaning, aimed = [], [], [], []
             for n in range(photos):
@@ -88,17 +90,28 @@ def edge_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
             if found:
                 error, u = np.array(found).T
                 tail = np.quantile(np.abs(error), 0.95)
+                tails.append(tail)
+                covered += (np.abs(error) <= u).tolist()
+                told(f"{key_of(name)}-within", tail, "mm", len(found))
+                told(f"{key_of(name)}-covered", (np.abs(error) <= u).mean(), "", len(found))
                 said = (
                     f"mean error {error.mean():+.4f}, of sizes {np.abs(error).mean():.4f}, 95 % {tail:.4f} "
                     f"mm, U holds {(np.abs(error) <= u).sum()}, median U {np.median(u):.4f}"
                 )
+            told(f"{key_of(name)}-answered", len(found), "", len(found) + len(reasons))
             if aimed:
+                straight.append(np.quantile(aimed, 0.95))
+                told(f"{key_of(name)}-aimed-within", np.quantile(aimed, 0.95), "mm", len(aimed))
                 said += f"; {len(aimed)} aimed at the seam: 95 % {np.quantile(aimed, 0.95):.4f} mm"
             print(
                 f"  {name:<23} answered {len(found)} of {len(found) + len(reasons)}  {said}  {reasons}"
                 f"{f'; beyond the lean: {leaning}' if leaning else ''}",
                 flush=True,
             )
+        told("covered", sum(covered), f"of {len(covered)}")
+        for key, values in (("within", tails), ("aimed-within", straight)):
+            if values:
+                middle(key, values, "mm")
 
 
 def tuning_rows(photos: int, first: int) -> None:

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from evidence_app.photo.gate import judge as quality
 from evidence_app.practice.scenes.scenes import good_conditions
+from tests.bench._figures import key_of, told
 from tests.bench.gate import scene_of_kind
 from tests.photo.drawn import SCORING_SEEDS
 from tests.photo.truths import jpeg_of
@@ -29,6 +30,7 @@ def gate_rows(photos: int, first: int) -> None:
     )
     for name, spoilt in {"good": {}, **_SPOILT}.items():
         rejected = sum(_rejected(seed, spoilt) for seed in SCORING_SEEDS[first : first + photos])
+        told(f"{key_of(name)}-rejected", rejected, "", photos)
         print(
             f"{name:12} rejected {rejected} of {photos} ({100 * rejected / photos:.0f} percent)", flush=True
         )

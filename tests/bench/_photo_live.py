@@ -9,6 +9,7 @@ import numpy as np
 
 from evidence_app.photo.gate.live import look
 from evidence_app.practice.scenes.scenes import slot_scene
+from tests.bench._figures import key_of, told
 from tests.photo.drawn import SCORING_SEEDS, drawn_seam_scene
 
 TARGET_MS = 25.0
@@ -33,6 +34,7 @@ def live_rows(photos: int, first: int) -> None:
             look(frame)
             spent.append(1e3 * (time.process_time() - begun))
         median, longest = np.median(spent[1:]), max(spent[1:])  # the first warms up
+        told(key_of(name), median, "ms")
         print(f"{name:22} median {median:5.1f} ms, longest {longest:5.1f} ms", flush=True)
 
 

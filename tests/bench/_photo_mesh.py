@@ -16,6 +16,7 @@ from evidence_app.photo import intake
 from evidence_app.photo.mesh.measure import USUAL_RECESS, Recess, known_recess, measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE
+from tests.bench._figures import key_of, told
 from tests.photo.drawn import SCORING_SEEDS, drawn_mesh_scene
 from tests.photo.truths import jpeg_of, truth_of
 
@@ -46,21 +47,22 @@ def mesh_rows(photos: int, first: int) -> None:
                 print(f"  seed {seed} refused: {trials[-1].reason}", flush=True)
     for said, trials in (("unknown", unknown), (f"known to {USUAL_RECESS_TOLERANCE:g} mm", known)):
         print(f"\nMesh, 12 megapixels, {photos} photos, recess {said}; errors and U in mm and degrees")
-        _table(trials)
+        _table(trials, said.partition(" ")[0])
 
 
-def _table(trials: list[Trial]) -> None:
+def _table(trials: list[Trial], known: str) -> None:
     answered = [trial for trial in trials if trial.reason is None]
     print(
         f"answered {len(answered)} of {len(trials)} ({100 * len(answered) / len(trials):.0f} "
         "percent; target 95)"
     )
+    told(f"{known}-answered", len(answered), "", len(trials))
     refused = Counter(trial.reason for trial in trials if trial.reason)
     print("refused: " + (", ".join(f"{n} {reason}" for reason, n in refused.items()) or "none"))
     if answered:
         print(f"{'':12}{'mean |e|':>10}{'95 % |e|':>10}{'target':>8}{'U covers':>12}{'median U':>10}")
         for name in (*TARGETS, *_CLEARANCES):
-            _row(name, answered)
+            _row(name, answered, known)
     seconds = [trial.seconds for trial in trials]
     print(
         f"processor time of a photo: median {np.median(seconds):.2f} s, longest {max(seconds):.2f} s",
@@ -88,10 +90,11 @@ def _trial(truth, data: bytes, recess: Recess) -> Trial:
     )
 
 
-def _row(name: str, trials: list[Trial]) -> None:
+def _row(name: str, trials: list[Trial], known: str) -> None:
     error = np.array([trial.error[name] for trial in trials])
     u = np.array([trial.U[name] for trial in trials])
     covered = f"{(error <= u).sum()} of {len(error)}"
+    told(f"{known}-{key_of(name)}-within", np.quantile(error, 0.95), "", len(error))
     print(
         f"{name:12}{error.mean():10.4f}{np.quantile(error, 0.95):10.4f}"
         f"{TARGETS.get(name, ''):>8}{covered:>12}{np.median(u):10.4f}",

@@ -17,6 +17,7 @@ from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.find import Residue, find_residue
 from evidence_app.practice.scenes.scenes import good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Slot, Spot, random_slot, random_spots
+from tests.bench._figures import told
 from tests.photo.drawn import SCORING_SEEDS
 from tests.photo.truths import area_mm2, jpeg_of
 
@@ -104,11 +105,14 @@ def report(both: tuple[list[Trial], list[Trial]]) -> None:
     for surface in ("floor", "rim"):
         hits = [hit for where, hit in spots if where == surface]
         print(f"  spots on the {surface}: {sum(hits)} of {len(hits)} found")
+    told("recall", found / max(1, len(spots)), "", len(spots))
+    told("precision", found / max(1, found + false), "", found + false)
     print(
         f"recall {found / max(1, len(spots)):.2f} (target {TARGET_RECALL}), precision "
         f"{found / max(1, found + false):.2f} (target {TARGET_PRECISION})"
     )
     flagged = sum(t.false > 0 for t in clean)
+    told("clean-flagged", flagged, "", sum(t.reason is None for t in clean))
     print(
         f"clean pairs flagged: {flagged} of {sum(t.reason is None for t in clean)} (target at "
         f"most {TARGET_FLAGGED:.0%})"

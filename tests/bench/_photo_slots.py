@@ -16,6 +16,7 @@ from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.find import find_residue
 from evidence_app.practice.scenes.scenes import good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Slot, Spot, random_slot, random_spots
+from tests.bench._figures import key_of, told
 from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS
 from tests.photo.truths import jpeg_of
 
@@ -87,6 +88,9 @@ def slot_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
                 answered, found, wanted = answered + 1, found + hits, wanted + len(spots)
                 false += wrong
                 flagged += wrong > 0 and not spotted
+        told(f"{key_of(name)}-answered", answered, "", 2 * photos)
+        told(f"{key_of(name)}-found", found, "", wanted)
+        told(f"{key_of(name)}-clean-flagged", flagged, "", photos)
         print(
             f"  {name:<11} answered {answered} of {2 * photos}, found {found} of {wanted}, "
             f"marks that are none {false}, clean sets flagged {flagged}  {reasons}",

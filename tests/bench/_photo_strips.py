@@ -18,6 +18,7 @@ from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.mesh import Mesh
 from evidence_app.practice.scenes.scenes import good_conditions, mesh_scene
 from evidence_app.steplist.model import USUAL_RECESS_TOLERANCE
+from tests.bench._figures import key_of, told
 from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, random_mesh
 from tests.photo.truths import jpeg_of, truth_of
 
@@ -91,6 +92,7 @@ def strip_rows(photos: int, first: int, seeds: range = SCORING_SEEDS) -> None:
                     f"95 % along {tail[0]:.3f}, across {tail[1]:.3f} mm, turn {tail[2]:.2f} degrees, "
                     f"U across holds {covered}"
                 )
+            told(f"{key_of(name)}-answered", len(errors), "", photos)
             print(f"  {name:<10} answered {len(errors)} of {photos}  {found}  {reasons}", flush=True)
 
 

@@ -30,6 +30,7 @@ from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 from evidence_app.voice.understanding.words import ENGLISH
 from tests.bench._answers import STOPS
 from tests.bench._barge_rooms import BLOCK, DEV_ROOMS, OWN, SCORE_ROOMS, Room, as_loud
+from tests.bench._figures import key_of, told
 from tests.bench._voice_sounds import RATE, say
 from tests.bench.voice import DEV_VOICES, SCORE_VOICES, _read_aloud
 
@@ -54,7 +55,10 @@ def main(argv: list[str]) -> int:
     wanted = [word for word in chosen.rows.split(",") if word]
     for title, measure in bench.rows():
         if not wanted or any(word in title for word in wanted):
-            print(f"{title}: {measure()}", flush=True)
+            said, figures = measure()
+            print(f"{title}: {said}", flush=True)
+            for name, value, n in figures:
+                told(f"{key_of(title)}-{name}", value, "", n)
     return 0
 
 
@@ -81,8 +85,8 @@ class _Bench:
             yield f"nobody, jumps 30 ms, echo {db:+} dB", lambda db=db: self._nobody(db, jump_s=0.03)
         yield "stops, drift 100 ppm, echo +0 dB", lambda: self._stops_heard(0, drift_ppm=100)
 
-    def _stops_heard(self, echo_db: float | None, **room) -> str:
-        told: Counter[str] = Counter()
+    def _stops_heard(self, echo_db: float | None, **room) -> tuple[str, list]:
+        counts: Counter[str] = Counter()
         armed_after = []
         for key in range(self._stops):
             if key % _EACH == 0:
@@ -93,23 +97,24 @@ class _Bench:
             text = STOPS[(key + key // len(self._voices)) % len(STOPS)]
             prompt = self._prompt(session.room.chance) if echo_db is not None else []
             heard = session.stop(prompt, say(voice, text), say(voice, text, True))
-            told[heard] += 1
+            counts[heard] += 1
             if heard == "missed":
-                told[f"“{text}”"] += 1
+                counts[f"“{text}”"] += 1
             if key % _EACH == _EACH - 1:
-                told["pauses"] += session.pauses
-                told["other"] += len(
+                counts["pauses"] += session.pauses
+                counts["other"] += len(
                     [a for a in session.told if a.action != STOP and a.kind in ("do", "ask")]
                 )
                 session.end()
         n = self._stops
-        first, second = told.pop("1st", 0), told.pop("2nd", 0)
-        return (
+        first, second = counts.pop("1st", 0), counts.pop("2nd", 0)
+        said = (
             f"n={n}, 1st {first / n:.2f}, 1st or 2nd {(first + second) / n:.2f}; "
-            f"{dict(told)}; armed after {[f'{s:.0f}' for s in armed_after]} s of speech"
+            f"{dict(counts)}; armed after {[f'{s:.0f}' for s in armed_after]} s of speech"
         )
+        return said, [("first", first / n, n), ("first-or-second", (first + second) / n, n)]
 
-    def _nobody(self, echo_db: float, jump_s: float = 0, **room) -> str:
+    def _nobody(self, echo_db: float, jump_s: float = 0, **room) -> tuple[str, list]:
         pauses = stops = acted = sentences = armed = blocks = 0
         for key in range(0, self._prompts, 5):
             session = self._session(50 + key // 5, echo_db, **room)
@@ -124,10 +129,15 @@ class _Bench:
             stops += len([a for a in session.told if a.action == STOP])
             armed += session.armed_blocks
             blocks += session.blocks
-        return (
+        said = (
             f"{self._prompts} prompts, {sentences} sentences: {pauses} false pauses, {stops} false "
             f"stops, {acted} false commands; armed {armed / blocks:.0%} of the time"
         )
+        return said, [
+            ("pauses", pauses, sentences),
+            ("stops", stops, sentences),
+            ("commands", acted, sentences),
+        ]
 
     def _session(self, place: int, echo_db: float, **room) -> _Session:
         return _Session(self._engine, Room(self._rooms[place], echo_db, **room))

@@ -19,6 +19,7 @@ import msgspec
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Draft
 from evidence_app.record.record import Record
+from tests.bench._figures import compared
 
 TARGET = 1.3
 
@@ -32,6 +33,7 @@ def main(argv: list[str]) -> int:
     size = round(options.megabytes * 1e6)
     with tempfile.TemporaryDirectory(dir=options.folder) as work:
         bare, captured = _take_turns(Path(work), options.photos, size)
+    compared("ratio", captured, bare)
     ratio = statistics.median(captured) / statistics.median(bare)
     print(f"{options.photos} photos of {size / 1e6:g} MB each, taking turns")
     print(f"{'':34}{'median ms':>10}{'90 % ms':>10}")

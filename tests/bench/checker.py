@@ -27,6 +27,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from evidence_app.locations import asset
 from evidence_app.package.zip.writing import entry_info
+from tests.bench._figures import compared, middle, told
 from tests.bench.verifying import file_spans, hash_read, make_large_package
 
 SAMPLE_S = 0.03
@@ -37,7 +38,7 @@ CHUNK = 1 << 20
 def main(argv: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench checker")
     parser.add_argument("--megabytes", type=int, default=500)
-    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--folder", type=Path, help="where the packages are made")
     options = parser.parse_args(argv)
     size = options.megabytes * 1_000_000
@@ -82,6 +83,10 @@ def row(name: str, package: Path, rounds: int) -> None:
         peaks.append(peak)
         befores.append(before)
     taken, bare = statistics.median(page_s), statistics.median(bare_s)
+    key = name.replace(" ", "-")
+    middle(key, page_s, "s")
+    compared(f"{key}-ratio", page_s, bare_s)
+    told(f"{key}-peak", max(peaks), "MB", rounds)
     print(f"{name:<14}{len(spans):>6}{megabytes:>7.0f}{taken:>9.2f}{megabytes / taken:>7.0f}"
           f"{bare:>9.2f}{taken / bare:>7.1f}{max(peaks):>9.0f}{max(befores):>8.0f}")  # fmt: skip
 

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import argparse
 import hashlib
-import json
 import os
 import random
 import statistics
@@ -32,6 +31,7 @@ from evidence_app.cluster.objects import Listed, list_packages, system_of
 from evidence_app.cluster.results import SCHEMA, Plan, check
 from evidence_app.package.verify.beside import verified
 from evidence_app.package.verify.case import Asked
+from tests.bench._figures import key_of, told
 from tests.cluster.storage import Storage
 
 PHOTOS = 15
@@ -46,20 +46,28 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--packages", type=int, default=100_000)
     parser.add_argument("--workers", type=int, default=6, help="a third of them is one machine")
     parser.add_argument("--seconds", type=float, help="for one package; do not measure")
-    parser.add_argument("--json", action="store_true")
     options = parser.parse_args(argv)
-    told: dict[str, object] = {}
+    found: dict[str, object] = {}
     if options.seconds is None:
         with tempfile.TemporaryDirectory(dir="/dev/shm" if os.path.isdir("/dev/shm") else None) as folder:
-            told = measure(Path(folder), options.rounds)
-    seconds = options.seconds or told["check from storage, result written, s"]["median"]
-    told["day"] = simulate(options.packages, options.workers, seconds)
-    if options.json:
-        print(json.dumps(told, indent=2))
-    else:
-        for name, value in (told | told.pop("day")).items():
-            print(f"{name}: {value}")
+            found = measure(Path(folder), options.rounds)
+    seconds = options.seconds or found["check from storage, result written, s"]["median"]
+    for name, value in (found | simulate(options.packages, options.workers, seconds)).items():
+        print(f"{name}: {value}")
+        _tell(name, value, options.rounds)
     return 0
+
+
+def _tell(name: str, value: object, rounds: int) -> None:
+    """Seconds with their spread under the name of what took them, all else under its own."""
+    key = key_of(name.removesuffix(", s"))
+    if not isinstance(value, dict):
+        told(key, value, "s" if name.endswith(", s") else "")
+    elif "from" in value:
+        told(key, value["median"], "s", rounds, (value["from"], value["to"]))
+    else:
+        for part, each in value.items():
+            _tell(f"{key}-{part}", each, 1)
 
 
 def measure(folder: Path, rounds: int) -> dict[str, object]:
@@ -89,7 +97,7 @@ def measure(folder: Path, rounds: int) -> dict[str, object]:
         check(replace(opened), Plan(asked, "s3://depot/out", 600))
         written = time.process_time() - begun
         (result,) = system_of("s3://depot").find("depot/out", detail=True).values()
-    told: dict[str, object] = {
+    stages: dict[str, object] = {
         name: {
             "median": round(statistics.median(each), 3),
             "from": round(min(each), 3),
@@ -104,7 +112,7 @@ def measure(folder: Path, rounds: int) -> dict[str, object]:
         "requests to read it": requests,
         "result, bytes": result["size"],
         "result, columns": len(SCHEMA),
-        **told,
+        **stages,
         "result made and written, and the process asked, s": round(written, 3),
         "check from storage, result written, s": {"median": round(whole, 3)},
         **desk(folder, package),

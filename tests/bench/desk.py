@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import socket
 import sqlite3
 import subprocess
@@ -27,6 +28,7 @@ from statistics import median, quantiles
 from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.register import Register
 from evidence_app.deskpage.accounts import Accounts
+from tests.bench._figures import compared, key_of, middle, told
 from tests.deskpage.conftest import serving
 from tests.deskpage.test_team import Person
 from tests.deskpage.tls import certificate_in
@@ -51,6 +53,8 @@ app = Starlette(routes=[Route("/", lambda request: HTMLResponse("<p>" + "x" * in
 uvicorn.run(app, port=int(sys.argv[1]), ssl_certfile=sys.argv[3], ssl_keyfile=sys.argv[4],
             log_level="error")
 """
+# A line of the load generator: what was asked, how often, errors, average, least, most, median.
+_SUMMED = r"(?m)^\w+ +(list|search|package|decide) +(\d+) +(\d+)\([^|]*\|[ \d]+\s\d+\s+\d+\s+(\d+) \|"
 _WORD = "a long word of person {number}"
 
 
@@ -120,7 +124,11 @@ def alone(address: str, certificate, rows: int) -> None:
             bare.terminate()
             bare.wait()
         ours, plain = zip(*pairs, strict=True)
-        ratio = median(a / b for a, b in pairs)
+        key = key_of(name)
+        middle(key, ours, "ms")
+        told(f"{key}-within", quantiles(ours, n=20)[-1], "ms", len(ours))
+        middle(f"{key}-bare", plain, "ms")
+        ratio = compared(f"{key}-ratio", ours, plain)
         print(
             f"{name:24}{median(ours):10.0f}{quantiles(ours, n=20)[-1]:10.0f}{median(plain):10.1f}{ratio:8.1f}"
         )
@@ -146,6 +154,14 @@ def together(address: str, certificate: Path, register: Register, folder: Path, 
         query = "SELECT package, reason, by FROM events WHERE kind = 'decided'"
         kept = {tuple(row) for row in database.conn.execute(query)}
     lost = [each for each in decided if tuple(each) not in kept]
+    told("decisions", len(decided))
+    told("decisions-lost", len(lost))
+    asked = re.findall(_SUMMED, ended.stdout)
+    told("asked", sum(int(count) for _, count, _, _ in asked))
+    told("errors", sum(int(failed) for _, _, failed, _ in asked))
+    for kind, count, failed, each in asked:
+        told(f"team-{kind}", float(each), "ms", int(count))
+        told(f"team-{kind}-errors", int(failed), "", int(count))
     print(f"{chosen.people} people: decisions answered {len(decided)}, lost {len(lost)}")
 
 

@@ -10,6 +10,7 @@ import re
 import tempfile
 from pathlib import Path
 
+from tests.bench._figures import key_of, told
 from tests.kill.faults import FAULTS, run
 
 
@@ -25,6 +26,9 @@ def main(argv: list[str]) -> int:
             said.add(re.sub(r"/\S+: ", "", outcome.said))
             lost += len(outcome.lost) + bool(outcome.left and outcome.left.verified.exit_status)
             tracebacks += outcome.traceback
+        key = key_of(name)
+        told(f"{key}-lost", lost - before, "", len(places))
+        told(f"{key}-tracebacks", tracebacks, "", len(places))
         print(f"{name}: tried {len(places)}, told {met}, lost {lost - before}, tracebacks {tracebacks}")
         for each in sorted(said - {""}):
             print(f"    {each}")

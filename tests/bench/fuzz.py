@@ -15,6 +15,7 @@ import time
 
 from hypothesis import HealthCheck, given, seed, settings
 
+from tests.bench._figures import key_of, told
 from tests.fuzz.readers import READERS, edits, survives
 
 
@@ -30,7 +31,12 @@ def main(argv: list[str]) -> int:
         for name, counts in met.items():
             failed |= _round(name, counts, round_, 3.0)
     for name, (tried, refused, slowest) in met.items():
+        key = key_of(name)
+        told(f"{key}-damages", tried)
+        told(f"{key}-refused", refused, "", tried)
+        told(f"{key}-slowest", slowest, "s", tried)
         print(f"{name:<22}{tried:>8} damages {refused:>8} refused, slowest {slowest:.2f} s")
+    told("ended-otherwise", int(failed))
     print(f"memory at most {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024} MB")
     return int(failed)
 

@@ -33,6 +33,7 @@ from evidence_app.practice.optics import Conditions, disc, streak
 from evidence_app.practice.scenes.device import VIEWS
 from evidence_app.practice.scenes.scenes import Scene, device_scene, good_conditions, slot_scene
 from evidence_app.practice.scenes.slot import Spot, random_slot, random_spots
+from tests.bench._figures import compared, key_of, told
 from tests.photo.drawn import SCORING_SEEDS, drawn_mesh_scene, drawn_seam_scene
 from tests.photo.truths import jpeg_of
 
@@ -97,6 +98,9 @@ def _cost() -> None:
         )
         ratio = statistics.median(g / q for g, q in zip(gate, quarter, strict=True))
         with_card = statistics.median(c / q for c, q in zip(card, quarter, strict=True))
+        kind = key_of(name.partition(",")[0])
+        compared(f"{kind}-ratio", gate, quarter)
+        compared(f"{kind}-ratio-with-card", card, quarter)
         beside = statistics.median(g / p for g, p in zip(gate, pillow, strict=True))
         table.add_row(
             name,
@@ -157,6 +161,7 @@ def _rates(count: int) -> None:
         title="Scoring seeds, 4000 x 3000",
     )
     for kind, found in values.items():
+        told(f"refused-{key_of(kind)}", refused[kind] / len(found), "", len(found))
         rise, smear = zip(*found, strict=True)
         table.add_row(
             kind,

@@ -20,6 +20,7 @@ from pathlib import Path
 from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.register import Register
 from tests import making
+from tests.bench._figures import told
 
 LIMIT = 1.2
 
@@ -79,4 +80,6 @@ def report(times: list[tuple[float, float]]) -> None:
         statistics.median(t[i] for t in times[-part:]) / statistics.median(t[i] for t in times[:part])
         for i in (0, 1)
     ]
+    told("ratio-wall", ratios[0], "", part)
+    told("ratio", ratios[1], "", part)
     print(f"{'ratio':<16}{ratios[0]:>8.2f}{ratios[1]:>9.2f}   limit {LIMIT}")

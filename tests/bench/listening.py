@@ -28,6 +28,7 @@ from pathlib import Path
 
 import numpy as np
 
+from tests.bench._figures import key_of, told
 from tests.bench._voice_sounds import RATE, say, workshop
 
 VOICES = (("espeak", "en-gb"), ("flite", "slt"), ("espeak", "en-us"), ("flite", "rms"))
@@ -111,6 +112,9 @@ def _apart(part: str, given: argparse.Namespace) -> dict:
 def _report_delay(found: dict) -> bool:
     delays = [delay for _, delay in found["delays"]]
     middle, late = np.median(delays), np.percentile(delays, 95)
+    told("delay-median", middle, "s", len(delays))
+    told("delay-within", late, "s", len(delays))
+    told("commands-done", len(delays), "", found["said"])
     print(f"live picture: {found['pictures_s']:.0f} pictures a second")
     print(
         f"end of speech to action: median {middle:.2f} s (at most 0.5), 95th percentile "
@@ -125,6 +129,8 @@ def _report_delay(found: dict) -> bool:
 
 def _report_cost(found: dict) -> bool:
     for place, (off, on, threads) in found.items():
+        key = key_of(place)
+        told(f"cost-{key}", 100 * (on - off), "percent of a core")
         print(
             f"{place}: the app takes {off:.1%} of one core without listening and {on:.1%} with "
             f"it: {on - off:.1%} for listening (at most 15 %); the threads that came with "

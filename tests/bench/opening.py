@@ -22,6 +22,7 @@ import msgspec
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.event import Draft
 from evidence_app.record.record import Record
+from tests.bench._figures import told
 
 TARGET_S = 0.5
 REPEATS = 7
@@ -44,6 +45,9 @@ def main(argv: list[str]) -> int:
             paths = [path for path in (job / "originals").rglob("*") if path.is_file()]
             bare_s = _median(lambda _: [_bare_hash(path) for path in paths])
             events = len(record.events)
+    told("clean", clean_s * 1e3, "ms", REPEATS)
+    told("killed", killed_s * 1e3, "ms", REPEATS)
+    told("hashed-again", rehash_s * 1e3, "ms", REPEATS)
     print(f"{events} events, {len(paths)} originals of {options.megabytes:g} MB; medians of {REPEATS}")
     print(f"{'':44}{'ms':>9}{'ratio':>9}")
     print(f"{'open after a clean end':44}{clean_s * 1e3:9.1f}{clean_s / TARGET_S:9.3f} of the target")

@@ -23,6 +23,7 @@ from evidence_app.photo import intake
 from evidence_app.photo.gap.measure import MOST_LEAN_DEG, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
+from tests.bench._figures import told
 from tests.bench._photo_edges import AT_LIMIT_DEG, edge_rows, tuning_rows
 from tests.bench._photo_gate import gate_rows
 from tests.bench._photo_live import live_rows
@@ -149,6 +150,8 @@ def _table(trials: list[Trial], pixels: int) -> None:
         "0.035, 95 percent answered"
     )
     seconds = [trial.seconds for trial in trials]
+    told("seconds-a-photo", np.median(seconds), "s", len(seconds))
+    told("answered", sum(not t.reason for t in trials), "", len(trials))
     print(
         f"processor time of a photo: median {np.median(seconds):.2f} s, longest "
         f"{max(seconds):.2f} s (target 0.8)"
@@ -213,6 +216,7 @@ def _false_seams(count: int, first: int, pixels: int) -> None:
                 continue
             numbers += 1
             print(f"a number on what is no seam: {decoy}, seed {seed}")
+    told("widths-without-a-seam", numbers, f"of {count * len(DECOYS)}")
     print(f"widths given on {count * len(DECOYS)} photos without a seam: {numbers} (target 0)")
 
 

@@ -24,6 +24,7 @@ from evidence_app.photo.mesh.measure import measure_mesh
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from evidence_app.practice.scenes.seam import Seam
+from tests.bench._figures import told
 from tests.photo import decoys  # noqa: F401 - the bare surface that is shown
 from tests.photo.truths import jpeg_of
 
@@ -87,5 +88,6 @@ def main(argv: list[str]) -> int:
                 said[kind][refusal.reason] += 1
     for kind, reasons in said.items():
         print(f"{kind:9}", ", ".join(f"{n} {reason}" for reason, n in reasons.most_common()))
+    told("wrong", wrong, "", count)
     print(f"{count} photographs; cards or numbers where there are none: {wrong} (target 0)")
     return int(wrong > 0)

@@ -26,7 +26,8 @@ from evidence_app.desk.photos.features import Features, features_in, small_pictu
 from evidence_app.desk.photos.index import PhotoIndex
 from evidence_app.desk.register import Register
 from evidence_app.practice.scenes.named import scene_of
-from tests.bench.copies import KINDS
+from tests.bench._copies import KINDS
+from tests.bench._figures import key_of, told
 
 VIEWS = {"slot": "slot?side=left&", "mesh": "mesh?side=left&", "seam": "seam?",
          "label": "tray-full?", "plate": "plate?"}  # fmt: skip
@@ -93,11 +94,16 @@ def honest(index: _Index, paths: list[Path], features: list[Features], described
             if seen.same:
                 false.append((path, other))
     looked = (time.process_time() - start) / len(paths)
+    for kind, views in (("card", ("slot", "mesh", "seam")), ("print", ("label", "plate"))):
+        asked = sum(view_of(path) in views for path in paths)
+        told(f"honest-{kind}", sum(view_of(one) in views for one, _ in false), f"of {asked}")
     for view in VIEWS:
         mine = [each for each in false if view_of(each[0]) == view]
         count = sum(view_of(path) == view for path in paths)
+        told(f"honest-{view}-called-copies", len(mine), "", count)
         print(f"{count} honest photos of {view}: {len(mine)} pairs called a copy"
               f" {[(one.name, other.name) for one, other in mine]}, {possible[view]} possible")  # fmt: skip
+    told("seconds-a-photo", described + looked, "s", len(paths))
     print(f"  CPU a photo: {described:.2f} s decoding and features, {looked:.2f} s search and comparison",
           flush=True)  # fmt: skip
 
@@ -110,6 +116,7 @@ def copies(
         if only not in (None, name):
             continue
         print(f"{name}: strengths {strengths}")
+        of_all = [0, 0]
         for kind, change in KINDS.items():
             found = first = count = 0
             missed = []
@@ -124,8 +131,11 @@ def copies(
                     count, first, found = count + 1, first + bool(near), found + same
                     if not same:
                         missed.append(strength)
+            told(f"found-{name}-{key_of(kind)}".replace("_", "-"), found, "", count)
             print(f"  {kind:<22} among the nearest {first} of {count}, found {found} of {count}"
                   + (f"; missed at {sorted(missed)}" if missed else ""), flush=True)  # fmt: skip
+            of_all = [of_all[0] + found, of_all[1] + count]
+        told(f"found-{key_of(name)}", of_all[0], f"of {of_all[1]}")
 
 
 def picture(data: bytes, features: Features | None = None):

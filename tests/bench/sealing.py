@@ -23,6 +23,7 @@ from evidence_app.package import layout
 from evidence_app.package.seal import seal_job
 from evidence_app.record.record import Record
 from evidence_app.steplist.load import loads
+from tests.bench._figures import compared
 from tests.making import STEP_LIST, make_closed_job, make_key, open_record
 
 TARGET = 1.2
@@ -62,6 +63,9 @@ def _report(turns: list[dict[str, float]]) -> None:
     for name in turns[0]:
         median = statistics.median(turn[name] for turn in turns)
         ratio = statistics.median(turn[name] / turn[bare] for turn in turns)
+        if name != bare:
+            key = "ratio-without-previews" if "no previews" in name else "ratio"
+            compared(key, [turn[name] for turn in turns], [turn[bare] for turn in turns])
         verdict = {"sealing": "met" if ratio <= TARGET else "missed"}.get(name, "")
         print(f"{name:<36}{median:8.3f} s   {ratio:5.2f}  {verdict}".rstrip())
     print(f"target of sealing, report included: at most {TARGET}")

@@ -19,6 +19,8 @@ import tempfile
 import time
 from pathlib import Path
 
+from tests.bench._figures import compared, middle, told
+
 _BARE = """
 import os
 os.environ.update(KIVY_NO_ARGS="1", KIVY_NO_CONFIG="1", KIVY_NO_FILELOG="1", KIVY_NO_CONSOLELOG="1")
@@ -80,6 +82,8 @@ def _report_starts(size: tuple[int, int], count: int) -> bool:
     for _ in range(count):  # in turn, so that a busy moment of the machine strikes both
         bare.append(_start(_BARE, size))
         own.append(_start(_TABLET, size))
+    compared("start-ratio", own, bare)
+    middle("start", own, "s")
     ratio = statistics.median(own) / statistics.median(bare)
     print(
         f"cold start, median of {count}: bare window {statistics.median(bare):.2f} s, "
@@ -134,6 +138,8 @@ def _report_frames(given: argparse.Namespace) -> bool:
         f"frame time: median {found['median_ms']:.1f} ms, p95 {found['p95_ms']:.1f} ms "
         f"(under 50), longest {found['longest_ms']:.1f} ms"
     )
+    told("frame-median", found["median_ms"], "ms", found["frames"])
+    told("frame-within", found["p95_ms"], "ms", found["frames"])
     print("of the window's time:")
     for part, share in found["shares"].items():
         print(f"  {part:<38} {share:6.1%}")

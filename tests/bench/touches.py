@@ -16,6 +16,8 @@ import sys
 import tempfile
 from collections import Counter
 
+from tests.bench._figures import told
+
 GOAL = 1.15
 SESSIONS = ("completed", "stopped-at-residue", "retaken-and-gauged")
 _ASKED = {
@@ -81,6 +83,7 @@ def _report(name: str) -> bool:
     driver.end()
     typed = sum(count for action, count in touched.items() if action.startswith("entry: key"))
     touches, asked = touched.total() - typed, kinds.total()
+    told(name, touches / asked, "", asked)
     print(f"{name}: {touches} touches and {typed} of keys for {asked} asked, ratio {touches / asked:.2f}")
     print("  asked:", ", ".join(f"{count} {kind}" for kind, count in kinds.most_common()))
     print("  touches:", ", ".join(f"{count} {action}" for action, count in touched.most_common()))

@@ -35,6 +35,7 @@ from evidence_app.job.running.guide import Job
 from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.digests import CHUNK, WORKERS
 from tests import making
+from tests.bench._figures import compared, key_of
 
 PHOTO_BYTES = 5_000_000
 
@@ -201,6 +202,8 @@ def report(rounds: list[dict[str, float]], total: int) -> None:
     for name in rounds[0]:
         taken = statistics.median(r[name] for r in rounds)
         ratio = statistics.median(r[name] / limit for r, limit in zip(rounds, limits, strict=True))
+        if name != "hashlib, two threads":
+            compared(key_of(name), [r[name] for r in rounds], limits)
         best = min(r[name] for r in rounds) / min(limits)
         print(f"{name:<24}{taken:>9.3f}{total / taken / 1e6:>8.0f}{ratio:>8.2f}{best:>8.2f}")
     print("ratio: to hashlib in two threads; target of verify without pictures: at most 1.2")

@@ -47,6 +47,7 @@ from evidence_app.voice.understanding.listener import Listener
 from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 from evidence_app.voice.understanding.words import ENGLISH, PLAIN
 from tests.bench._answers import DENIALS, DEV_DENIALS, DEV_YES, STOPS, YES
+from tests.bench._figures import key_of, told
 from tests.bench._voice_sounds import (
     DECIMALS,
     DEV_DECIMALS,
@@ -236,6 +237,8 @@ class _Bench:
                     placed = noisy(again[key][0], snr, key + len(sounds), self._dev)
                     counts[f"then {self._judge(placed, row, truth)}"] += 1
             n = len(sounds)
+            for kind in ("wrong",) if row.taken else ("right", "wrong"):
+                told(f"{key_of(row.title)}-{key_of(_name(snr))}-{kind}", counts[kind] / n, "", n)
             then = [counts[kind] + counts[f"then {kind}"] for kind in ("right", "wrong")]
             cell = (
                 f"{counts['wrong']} of {n} taken"
@@ -291,6 +294,7 @@ class _Bench:
                 reference = _bare(text)
                 wrong += _distance(reference, _bare(heard))
                 words += len(reference)
+            told(f"dictation-{key_of(_name(snr))}-wrong-words", wrong / words, "", words)
             cells.append(f"{wrong / words:.3f} WER")
         print(f"{f'dictation (human) n={len(chosen)}':44}" + "".join(f"{c:>22}" for c in cells))
 
@@ -302,6 +306,8 @@ class _Bench:
         for start in range(0, len(quiet), 320):
             ends.feed(quiet[start : start + 320])
         idle = (time.process_time() - began) / 30
+        told("recognising", float(np.median(took)), "s", len(took))
+        told("listening-to-nothing", 100 * idle, "percent of a core")
         print(
             f"recognising: median {np.median(took):.2f} s, 95th percentile "
             f"{np.percentile(took, 95):.2f} s, {took.sum() / sound:.2f} s for 1 s of speech; "
@@ -337,6 +343,8 @@ class _Bench:
         listener.stop()
         acted = [a for a in told if a.kind in ("do", "ask")]
         stops = [a for a in acted if a.action == "stop-repair"]
+        told("own-speech-commands", len(acted), "", len(read))
+        told("own-speech-stops", len(stops), "", len(read))
         print(
             f"own speech: of {len(read)} sentences {len(told)} were taken for an utterance, "
             f"{len(acted)} for a command, {len(stops)} for a stop"
@@ -363,6 +371,7 @@ class _Bench:
             while not told.empty():
                 told.get()
         listener.stop()
+        told("delay", float(np.median(delays)), "s", len(delays))
         print(
             f"end of speech to answer: median {np.median(delays):.2f} s, 95th percentile "
             f"{np.percentile(delays, 95):.2f} s, {len(delays)} of {len(said)} answered"

@@ -30,8 +30,9 @@ _TURN_BINS, _SIZE_STEP = 24, 0.35  # 15 degrees; octaves
 _MAGIC = b"evidence photo index 3\n"
 # A tail shorter than this is read from the register faster than the file is written.
 _LEAST_TAIL, _TAIL_SHARE = 2000, 0.05
-# Below so many features every one is compared; above, lists of some hundred each are looked into.
-_FLAT, _LISTED, _PROBES = 150_000, 300, 8
+# Below so many features every one is compared; above, lists of some hundred each are looked into,
+# found by a graph (Malkov and Yashunin 2016): each other way their number costs on every feature.
+_FLAT, _LISTED, _PROBES, _LINKS = 150_000, 300, 16, 16
 _PER_PHOTO = 256
 
 
@@ -98,6 +99,8 @@ class PhotoIndex:
             number * _PER_PHOTO + np.arange(len(each)) for number, each in zip(numbers, rows, strict=True)
         ]).astype(np.int64)  # fmt: skip
         if not self._lists.is_trained:
+            # With as many heads as lists, taken evenly, nothing is left to learn but that.
+            self._quantizer.add(bits[np.linspace(0, len(bits) - 1, self._lists.nlist).astype(int)])
             self._lists.train(bits)
         self._lists.add_with_ids(bits, ids)
 
@@ -176,9 +179,7 @@ class PhotoIndex:
         except (OSError, msgspec.MsgspecError):
             return
         # The library reads its format without looking twice; only our own bytes reach it.
-        if hashlib.sha256(body).hexdigest() != head.body_sha256:
-            return
-        if head.ends != self._ends(head.last):
+        if hashlib.sha256(body).hexdigest() != head.body_sha256 or head.ends != self._ends(head.last):
             return
         self._lists = self._faiss.deserialize_index_binary(np.frombuffer(body, np.uint8))
         self.last = self._saved = head.last
@@ -192,10 +193,10 @@ class PhotoIndex:
     def _empty(self, features: int):
         if features <= _FLAT:
             return self._faiss.IndexBinaryIDMap(self._faiss.IndexBinaryFlat(BITS))
-        self._quantizer = self._faiss.IndexBinaryFlat(BITS)
+        self._quantizer = self._faiss.IndexBinaryHNSW(BITS, _LINKS)
+        self._quantizer.hnsw.efSearch = 4 * _PROBES
         lists = self._faiss.IndexBinaryIVF(self._quantizer, BITS, features // _LISTED)
         lists.nprobe = _PROBES
-        lists.cp.niter = 8
         return lists
 
 
