@@ -105,3 +105,10 @@ def test_the_result_of_another_benchmark_is_refused(page, tmp_path):
     result = result_of("sealing", "python -m tests.bench sealing", tmp_path)
     ended = bench("capture", "--readme", result, "--page", page)
     assert (ended.returncode, page.read_text("utf-8")) == (2, before)
+
+
+def test_a_benchmark_that_breaks_rewrites_nothing(page, tmp_path):
+    marked = page.read_text("utf-8").replace("bench capture`", "bench capture --photos 0`")
+    page.write_text(marked, "utf-8")
+    ended = bench("capture", "--photos", "0", "--readme", "--page", page)
+    assert (ended.returncode, page.read_text("utf-8")) == (3, marked)

@@ -16,9 +16,12 @@ import importlib
 import json
 import pkgutil
 import sys
+import traceback
 from pathlib import Path
 
 from tests.bench import _figures
+
+BROKEN = 3
 
 
 def names() -> list[str]:
@@ -39,19 +42,28 @@ def main(argv: list[str]) -> int:
     if given.readme:
         return _rewrite(given.page, json.loads(Path(given.readme).read_text("utf-8")), name)
     if not given.json and given.readme is None and name != "all":
-        return importlib.import_module(f"tests.bench.{name}").main(options)
+        return _run(name, options)
     runs = _figures.commands(given.page.read_text("utf-8")) if name == "all" else [[name, *options]]
     results, worst = [], 0
     for each, *of_it in runs:
         status, result = _figures.measured(each, of_it)
         results.append(result)
-        # 1 says that a target was missed: that is a figure too. Anything else measured nothing.
+        # A missed target is a figure too; what broke may have told only some.
         if given.readme is not None and status in (0, 1):
             status = max(status, _rewrite(given.page, result, each))
         worst = max(worst, abs(status))
     if given.json or name == "all":
         print(json.dumps(results if name == "all" else results[0], indent=1))
     return worst
+
+
+def _run(name: str, options: list[str]) -> int:
+    """Its exit status: 1 says that a target was missed, ``BROKEN`` that it did not come to its end."""
+    try:
+        return importlib.import_module(f"tests.bench.{name}").main(options)
+    except Exception:
+        traceback.print_exc()
+        return BROKEN
 
 
 def _rewrite(page: Path, result: dict, name: str) -> int:

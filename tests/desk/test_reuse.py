@@ -346,6 +346,18 @@ def test_saved_index_is_used_again(register):
     assert asked(index, 8) == [8]
 
 
+def test_photos_of_an_index_in_lists_are_found_and_found_again_once_saved(register, monkeypatch):
+    monkeypatch.setattr("evidence_app.desk.photos.index._FLAT", 5000)
+    enter(register, 300)
+    made = PhotoIndex.open(register)
+    made.save()
+    enter(register, 5)
+    for index in (made, PhotoIndex.open(register)):
+        found = [asked(index, number) for number in range(1, 301, 10)]
+        assert found == [[number] for number in range(1, 301, 10)]
+    assert asked(PhotoIndex.open(register), 303) == [303]
+
+
 @pytest.mark.parametrize("damage", ["missing", "cut", "byte", "foreign"])
 def test_damaged_index_is_made_again_from_the_register(register, tmp_path, damage):
     enter(register, 300)
