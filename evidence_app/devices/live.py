@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 
 os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")  # the app says itself what is wrong
 
@@ -26,6 +26,7 @@ from evidence_app.errors import DeviceError
 
 _OPEN_TIMEOUT_MS = 3000
 _READ_TIMEOUT_MS = 2000
+_WORDS = sentences_beside(__file__)
 
 
 class _LiveCamera(WatchedCamera, ABC):
@@ -52,15 +53,8 @@ class _LiveCamera(WatchedCamera, ABC):
             if not self._arrival.wait_for(
                 lambda: self._count > asked_at and self._frame is not None, timeout_s
             ):
-                raise DeviceError(
-                    sentence(
-                        "no picture came within {timeout_s:g} s ({state})",
-                        timeout_s=timeout_s,
-                        state=self.status().message,
-                    ),
-                    where=self.name,
-                    remedy=sentence("check the camera and take the photo again"),
-                )
+                state = self.status().message
+                raise DeviceError.worded(_WORDS["late"], self.name, timeout_s=timeout_s, state=state)
             frame, wall = self._frame, self._frame_wall
             assert frame is not None  # waited for
         unique_id = uuid.uuid4().hex
@@ -80,11 +74,7 @@ class _LiveCamera(WatchedCamera, ABC):
                 read, frame = capture.read()
                 wall = self._wall()
                 if not read or frame is None:
-                    raise DeviceError(
-                        sentence("the camera gives no more pictures"),
-                        where=self.name,
-                        remedy=sentence("check its cable, power and network"),
-                    )
+                    raise DeviceError.worded(_WORDS["ended"], self.name)
                 with self._arrival:
                     self._frame, self._frame_wall = frame, wall
                     self._count += 1
@@ -129,14 +119,11 @@ class LocalCamera(_LiveCamera):
     def _absent(self) -> DeviceError:
         where = sentence("camera {number}", number=self._index)
         node = Path(f"/dev/video{self._index}")
-        what, remedy = sentence("there is no such camera"), sentence("connect it, or choose another one")
-        if node.exists() and not os.access(node, os.R_OK | os.W_OK):
-            what = sentence("this user may not use the camera")
-            remedy = sentence("add the user to the group that owns the device (video)")
-        elif node.exists():
-            what = sentence("the camera cannot be opened; another program may hold it")
-            remedy = sentence("close the other program")
-        return DeviceError(what, where=where, remedy=remedy)
+        if not node.exists():
+            return DeviceError.worded(_WORDS["absent"], where)
+        if not os.access(node, os.R_OK | os.W_OK):
+            return DeviceError.worded(_WORDS["forbidden"], where)
+        return DeviceError.worded(_WORDS["held"], where)
 
 
 class StreamCamera(_LiveCamera):
@@ -164,11 +151,7 @@ class StreamCamera(_LiveCamera):
         )
         if not capture.isOpened():
             capture.release()
-            raise DeviceError(
-                sentence("the stream cannot be opened"),
-                where=self.name,
-                remedy=sentence("check the address, and that the camera is on the network"),
-            )
+            raise DeviceError.worded(_WORDS["no-stream"], self.name)
         return capture
 
 
@@ -178,10 +161,7 @@ def local_camera(rest: str) -> LocalCamera:
     width, _, height = (size or "1920x1080").partition("x")
     # isdecimal, since int() takes signs, spaces and underscores too
     if not all(part.isdecimal() and len(part) < 6 for part in (index, width, height)):
-        raise DeviceError(
-            sentence("“camera:{rest}” does not name a camera", rest=rest),
-            remedy=sentence("write camera:0 or camera:0@3840x2160"),
-        )
+        raise DeviceError.worded(_WORDS["no-name"], rest=rest)
     return LocalCamera(int(index), int(width), int(height))
 
 
@@ -192,10 +172,7 @@ def _public_address(url: str) -> str:
     except ValueError:
         host = port = None
     if not host:
-        raise DeviceError(
-            sentence("“{url}” is not the address of a stream", url=url),
-            remedy=sentence("write it like http://host:port/path"),
-        )
+        raise DeviceError.worded(_WORDS["no-address"], url=url)
     return f"{parts.scheme}://{host}{f':{port}' if port else ''}{parts.path}"
 
 

@@ -13,29 +13,24 @@ from pathlib import Path
 from evidence_app import locations
 from evidence_app.errors import EvidenceError, RecordError, turned
 from evidence_app.machine.part import Looked, tried
-from evidence_app.sentence import sentence, verbatim
+from evidence_app.sentence import sentence, sentences_beside, verbatim
 from evidence_app.system_calls import sync_file
 
 _TRIAL_BYTES = 8 * 2**20
 _ENOUGH_BYTES = 2_000_000_000  # some 300 photos; the tablet warns below it as well
 _SLOW_MB_S = 4.0  # a photo of 4 MB would take more than a second to be safe
 _ASK_S = 20
+_WORDS = sentences_beside(__file__)
 
 
 @tried(sentence("Screen"))
 def screen() -> Looked:
     """Is there a screen, and the library that draws on it?"""
     if importlib.util.find_spec("kivy") is None:
-        raise EvidenceError(
-            sentence("the library that draws the screens is not installed"),
-            remedy=sentence("run the set-up again, or use the commands"),
-        )
+        raise EvidenceError.worded(_WORDS["no-library"])
     shown = os.environ.get("WAYLAND_DISPLAY") or os.environ.get("DISPLAY")
     if sys.platform.startswith("linux") and not shown:
-        raise EvidenceError(
-            sentence("there is no screen here"),
-            remedy=sentence("start this on the tablet itself; the commands work without a screen"),
-        )
+        raise EvidenceError.worded(_WORDS["no-screen"])
     return "works", sentence("{name} can be drawn on.", name=shown or sys.platform)
 
 
@@ -45,12 +40,7 @@ def printer() -> Looked:
     program = shutil.which("lpstat")
     names = _asked([program, "-e"]).split() if program else []
     if not names:
-        raise EvidenceError(
-            sentence("no printer is set up"),
-            remedy=sentence(
-                "write the PDF and print it on another computer; check the scale card's bar there"
-            ),
-        )
+        raise EvidenceError.worded(_WORDS["no-printer"])
     return "works", verbatim(", ".join(names))
 
 
@@ -80,10 +70,7 @@ def disk() -> Looked:
     speed = _TRIAL_BYTES / 1e6 / _seconds_to_write(folder)
     free = shutil.disk_usage(folder).free
     if free < _ENOUGH_BYTES:
-        raise RecordError(
-            sentence("only {free} MB are free in {folder}", free=free // 10**6, folder=folder),
-            remedy=sentence("move sealed packages to the desk or a disk before the next job"),
-        )
+        raise RecordError.worded(_WORDS["no-room"], free=free // 10**6, folder=folder)
     told = sentence(
         "{free} GB free in {folder}; {speed} MB a second are made safe.",
         free=free // 10**9,

@@ -40,7 +40,8 @@ _MOST_RETAKES = 3  # of the script's last scene, each with another grain and han
 _MOST_ACTIONS = 2000
 """A script that leads in circles is given up after so many actions."""
 
-_BATTERY_DIES = sentences_beside(__file__)["battery-dies"]
+_WORDS = sentences_beside(__file__)
+_BATTERY_DIES, _STUCK = _WORDS["battery-dies"], _WORDS["stuck"]
 
 
 class LineTold(Struct, frozen=True):
@@ -99,11 +100,7 @@ class PracticeTechnician:
                 return
             self._clock.advance(self._session.pace_s)
             self._one_action()
-        raise EvidenceError(
-            sentence("the script has not ended after {count} actions", count=_MOST_ACTIONS),
-            where=self._session.title,
-            remedy=sentence("look for a finding that sends the work back for ever"),
-        )
+        raise EvidenceError.worded(_STUCK["endless"], self._session.title, count=_MOST_ACTIONS)
 
     def _one_action(self) -> None:
         phase = self._job.state.phase
@@ -204,11 +201,7 @@ class PracticeTechnician:
     def _read(self, reading: str, visit: Visit) -> None:
         value = visit.readings.get(reading, self._session.readings.get(reading))
         if value is None:
-            raise EvidenceError(
-                sentence('the script gives no value for the reading "{id}"', id=reading),
-                where=self._session.title,
-                remedy=sentence("add it under [readings]"),
-            )
+            raise EvidenceError.worded(_STUCK["no-value"], self._session.title, id=reading)
         self._job.do(c.EnterReading(reading, value, "typed", confirm_outside=True))
         self._tell(sentence("reading {reading}: {value}", reading=reading, value=value))
 
@@ -254,13 +247,7 @@ class PracticeTechnician:
         taken = _takes(wanted, since)
         scenes = takes.get(wanted) or (self._scene(wanted),)
         if taken >= len(scenes) + _MOST_RETAKES:
-            raise EvidenceError(
-                sentence(
-                    'the photo "{id}" was taken {taken} times and passes no time', id=wanted, taken=taken
-                ),
-                where=self._session.title,
-                remedy=sentence("give it a scene that passes, or say with keep why it is kept"),
-            )
+            raise EvidenceError.worded(_STUCK["no-pass"], self._session.title, id=wanted, taken=taken)
         scene = scenes[min(taken, len(scenes) - 1)]
         # Each take is a different picture even of the same scene.
         shot = self._eyes(with_key(scene, f"take={len(self._events())}"), self._clock.now().wall)
@@ -278,11 +265,7 @@ class PracticeTechnician:
         try:
             return self._session.scenes[wanted]
         except KeyError:
-            raise EvidenceError(
-                sentence('the script gives no scene for the photo "{wanted}"', wanted=wanted),
-                where=self._session.title,
-                remedy=sentence("add it under [scenes]"),
-            ) from None
+            raise EvidenceError.worded(_STUCK["no-scene"], self._session.title, wanted=wanted) from None
 
     def _note_due(self, since: list[Event]) -> bool:
         """Said once at each visit; said again when it was cut short."""

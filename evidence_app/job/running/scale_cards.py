@@ -21,11 +21,12 @@ from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.gap.measure import Card
 from evidence_app.photo.uncertainty import rectangular
 from evidence_app.prepared import prepare
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 
 IN_USE = "in-use"
 READ_TO_MM = 0.1
 _THICKNESS_U_MM = 0.05
+_WORDS = sentences_beside(__file__)
 
 
 class Confirmed(Struct, frozen=True, rename="kebab", forbid_unknown_fields=True):
@@ -53,15 +54,7 @@ def confirmed_card(serial: str) -> Card:
     """The card of ``serial`` as measurements take it. Raises EvidenceError when unknown."""
     known = confirmed_cards().get(serial)
     if known is None:
-        raise EvidenceError(
-            sentence("the card {serial} is not confirmed here", serial=serial),
-            where=str(cards_path()),
-            remedy=sentence(
-                "measure its bar and enter it: evidence-app card confirm {serial} --bar-mm 50.0 "
-                "--thickness-mm 0.5; or measure without a confirmed card",
-                serial=serial,
-            ),
-        )
+        raise EvidenceError.worded(_WORDS["unconfirmed"], str(cards_path()), serial=serial)
     return Card(serial, known.scale, known.scale_u, known.thickness_mm, known.thickness_u_mm)
 
 
@@ -86,11 +79,7 @@ def confirm_card(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: fl
     """Keep what a rule says of the printed card ``serial``, and use that card. Raises
     EvidenceError as ``card_by_rule`` and when it cannot be written."""
     if serial == IN_USE:
-        raise EvidenceError(
-            sentence("“{serial}” cannot be a card's serial", serial=serial),
-            where=sentence("card"),
-            remedy=sentence("enter the serial printed on the card"),
-        )
+        raise EvidenceError.worded(_WORDS["no-serial"], sentence("card"), serial=serial)
     card = card_by_rule(serial, bar_mm, thickness_mm, read_to_mm)
     known = Confirmed(card.scale, card.scale_u, card.thickness_mm, card.thickness_u)
     _write({**_read(), serial: known, IN_USE: serial})
@@ -106,17 +95,9 @@ def card_by_rule(serial: str, bar_mm: float, thickness_mm: float, read_to_mm: fl
     layout = card_layout()
     off = bar_mm / layout.check_bar.length - 1
     if not abs(off) <= 5 * layout.unconfirmed.pitch_relative_limit:
-        raise EvidenceError(
-            sentence("a bar of {bar:g} mm is off by {percent:.1f} percent", bar=bar_mm, percent=100 * off),
-            where=serial,
-            remedy=sentence("print the card again at 100 percent, not fitted to the page"),
-        )
+        raise EvidenceError.worded(_WORDS["bar"], serial, bar=bar_mm, percent=100 * off)
     if not 0.01 <= thickness_mm <= 5 or not 0 < read_to_mm <= 1:
-        raise EvidenceError(
-            sentence("the thickness must lie between 0.01 and 5 mm and the reading between 0 and 1 mm"),
-            where=serial,
-            remedy=sentence("correct the value"),
-        )
+        raise EvidenceError.worded(_WORDS["thickness"], serial)
     nominal = layout.check_bar.length
     scale_u = rectangular(read_to_mm / nominal)
     return Card(serial, bar_mm / nominal, scale_u, thickness_mm, _THICKNESS_U_MM)

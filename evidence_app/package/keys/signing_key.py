@@ -33,10 +33,11 @@ from evidence_app.package.durable import refuse_existing, storage_errors, write_
 from evidence_app.package.keys.pin_delay import PinDelay
 from evidence_app.reading import read_named
 from evidence_app.record.clock import Clock, SystemClock
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 from evidence_app.system_calls import leave_no_core
 
 SHORTEST_PIN = 6
+_WORDS = sentences_beside(__file__)
 
 # OWASP's scrypt setting for 16 MiB of memory, the most that OpenSSL's default
 # bound of 32 MiB lets `openssl pkey` open; the five lanes make up for it.
@@ -86,11 +87,7 @@ def create_key(path: Path, pin: str | None, *, unencrypted: bool = False) -> Sig
     sealed with it would lose their known signer).
     """
     if (pin is None) != unencrypted:
-        raise SigningKeyError(
-            sentence("a key is made either with a PIN or, on the depot's word, unencrypted"),
-            where=str(path),
-            remedy=sentence("give a PIN of at least six digits"),
-        )
+        raise SigningKeyError.worded(_WORDS["pin-or-none"], str(path))
     if pin is not None:
         check_new_pin(pin)
     with _one_at_a_time(path):
@@ -112,9 +109,7 @@ def open_key(path: Path, pin: str | None = None, clock: Clock | None = None) -> 
     if b"ENCRYPTED" not in data:
         return SigningKey(_private_of(data, None, path), path.parent)
     if pin is None:
-        raise SigningKeyError(
-            sentence("this key asks for its PIN"), where=str(path), remedy=sentence("give the PIN")
-        )
+        raise SigningKeyError.worded(_WORDS["no-pin"], str(path))
     with _one_at_a_time(path):
         delay = PinDelay(path, clock or SystemClock())
         delay.begin_attempt()
@@ -176,7 +171,7 @@ def read_public_key(pem: bytes, where: str) -> Ed25519PublicKey:
         if not isinstance(key, Ed25519PublicKey):
             raise ValueError("it is a key of another kind")
     except (ValueError, UnsupportedAlgorithm) as error:
-        raise _not_a_key(where, error) from error
+        raise SigningKeyError.worded(_WORDS["unusable"], where, problem=error) from error
     refuse_short_order(key, where)
     if public_pem(key) != pem:
         raise SigningKeyError(
@@ -226,32 +221,19 @@ def _private_of(data: bytes, pin: str | None, path: Path) -> Ed25519PrivateKey:
             raise ValueError("it is a key of another kind")
     except (ValueError, TypeError, UnsupportedAlgorithm) as error:
         if pin is None:
-            raise _not_a_key(str(path), error) from error
-        raise SigningKeyError(
-            sentence("the PIN is wrong"), where=str(path), remedy=sentence("try again with the right PIN")
-        ) from error
+            raise SigningKeyError.worded(_WORDS["unusable"], str(path), problem=error) from error
+        raise SigningKeyError.worded(_WORDS["wrong-pin"], str(path)) from error
     return private
 
 
 def _read_key_file(path: Path) -> bytes:
     if not os.path.lexists(path):
-        raise SigningKeyError(
-            sentence("there is no key here"),
-            where=str(path),
-            remedy=sentence("make one on this tablet first"),
-        )
+        raise SigningKeyError.worded(_WORDS["no-key"], str(path))
     data = read_named(path, error=SigningKeyError)
     if len(data) > limits.KEY_FILE_BYTES or b"PRIVATE KEY" not in data:
-        raise _not_a_key(str(path), ValueError("no PEM private key in the file"))
+        problem = "no PEM private key in the file"
+        raise SigningKeyError.worded(_WORDS["unusable"], str(path), problem=problem)
     return data
-
-
-def _not_a_key(where: str, error: Exception) -> SigningKeyError:
-    return SigningKeyError(
-        sentence("this is not a usable Ed25519 key ({problem})", problem=error),
-        where=where,
-        remedy=sentence("use the file that the app wrote"),
-    )
 
 
 @contextmanager

@@ -14,7 +14,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import asdict, fields, replace
 
-from evidence_app.errors import DeviceError
+from evidence_app.errors import DeviceError, turned
 from evidence_app.practice.optics import Conditions
 from evidence_app.practice.scenes import scenes
 from evidence_app.practice.scenes.card import CardTruth
@@ -53,14 +53,9 @@ def scene_of(written: str) -> scenes.Scene:
         what = sentence("there is no practice scene “{name}”", name=name)
         raise DeviceError.none_of(sorted(_MAKERS), what, written)
     keys = dict(parse_qsl(rest, keep_blank_values=True))
-    try:
+    what, remedy = sentence("the practice scene cannot be made: {error}"), sentence("correct that key")
+    with turned(ValueError, DeviceError, what, written, remedy):  # msgspec's errors are such too
         return _MAKERS[name](keys, _take(keys, Common))
-    except (msgspec.ValidationError, ValueError) as error:
-        raise DeviceError(
-            sentence("the practice scene cannot be made: {error}", error=error),
-            where=written,
-            remedy=sentence("correct that key"),
-        ) from error
 
 
 Kind = TypeVar("Kind", bound=Struct)

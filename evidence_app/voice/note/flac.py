@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from evidence_app.errors import RecordError
+from evidence_app.errors import RecordError, turned
 from evidence_app.sentence import sentence
 from evidence_app.system_calls import sync_file
 from evidence_app.voice.note.wav import RATE, WavReader
@@ -32,14 +32,10 @@ def encode_note(wav: Path, flac: Path) -> int:
 
 def count_frames(flac: Path) -> int:
     """Length of a FLAC file in samples. Raises RecordError when it is none."""
-    try:
+    what = sentence("the voice note cannot be read ({problem})")
+    remedy = sentence("check the disk; keep the job's folder as it is")
+    with turned(soundfile.SoundFileError, RecordError, what, flac.name, remedy):
         return soundfile.info(os.fsencode(flac)).frames
-    except soundfile.SoundFileError as error:
-        raise RecordError(
-            sentence("the voice note cannot be read ({problem})", problem=error),
-            where=flac.name,
-            remedy=sentence("check the disk; keep the job's folder as it is"),
-        ) from error
 
 
 class _Target:
@@ -106,21 +102,17 @@ def _write(wav: Path, target: _Target, flac: Path) -> int:
 
 def _compare(wav: Path, flac: Path, frames: int) -> None:
     """Decode and compare, since the WAV is removed on the strength of this file."""
-    try:
-        with WavReader(wav) as recorded, soundfile.SoundFile(os.fsencode(flac)) as encoded:
-            same = encoded.frames == frames
-            while same and (data := recorded.read(_FRAMES)):
-                decoded = encoded.read(_FRAMES, dtype="int16")
-                same = np.array_equal(np.frombuffer(data, dtype="<i2"), decoded)
-    except soundfile.SoundFileError as error:
-        raise RecordError(
-            sentence("the voice note cannot be read back ({error})", error=error),
-            where=flac.name,
-            remedy=sentence("check the disk; the sound is still in the note's WAV"),
-        ) from error
+    unreadable = sentence("the voice note cannot be read back ({error})")
+    different = sentence("the voice note reads back differently from what was recorded")
+    remedy = sentence("check the disk; the sound is still in the note's WAV")
+    with (
+        turned(soundfile.SoundFileError, RecordError, unreadable, flac.name, remedy),
+        WavReader(wav) as recorded,
+        soundfile.SoundFile(os.fsencode(flac)) as encoded,
+    ):
+        same = encoded.frames == frames
+        while same and (data := recorded.read(_FRAMES)):
+            decoded = encoded.read(_FRAMES, dtype="int16")
+            same = np.array_equal(np.frombuffer(data, dtype="<i2"), decoded)
     if not same:
-        raise RecordError(
-            sentence("the voice note reads back differently from what was recorded"),
-            where=flac.name,
-            remedy=sentence("check the disk; the sound is still in the note's WAV"),
-        )
+        raise RecordError(different, where=flac.name, remedy=remedy)
