@@ -31,9 +31,10 @@ class OpenTicket(Command, frozen=True):
 
 
 class AcknowledgeCaution(Command, frozen=True):
-    """One caution was read and understood."""
+    """One caution was read and understood. ``said``: the words said back, where it was by voice."""
 
     caution: str
+    said: str | None = None
 
 
 class TickItem(Command, frozen=True):
@@ -41,6 +42,7 @@ class TickItem(Command, frozen=True):
 
     list: ItemList
     item: str
+    said: str | None = None
 
 
 # --- moving ---------------------------------------------------------------------

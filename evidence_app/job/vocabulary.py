@@ -91,13 +91,17 @@ class TicketOpened(EventBody, frozen=True):
     depot: Text
 
 
-class CautionAcknowledged(EventBody, frozen=True):
+class CautionAcknowledged(EventBody, frozen=True, omit_defaults=True):
+    """``said``: what was heard, where it was by voice."""
+
     caution: Text
+    said: Text | None = None
 
 
-class ItemTicked(EventBody, frozen=True):
+class ItemTicked(EventBody, frozen=True, omit_defaults=True):
     list: ItemList
     item: Text
+    said: Text | None = None
 
 
 # --- moving --------------------------------------------------------------------

@@ -53,6 +53,7 @@ class TabletApp(App):
         Clock.schedule_interval(lambda _: self.frame.signal_hold(), 0.5)
         Clock.schedule_interval(lambda _: self.place.look_at_machine(), _MACHINE_EVERY_S)
         Clock.schedule_once(lambda _: self.place.look_at_machine(), 1)
+        self.place.hearing.begin()
         if self._screenshots is not None:
             folder = self._screenshots
             folder.mkdir(parents=True, exist_ok=True)
@@ -61,6 +62,7 @@ class TabletApp(App):
     def on_stop(self) -> None:
         """Devices are let go and a running note is finished before the process ends."""
         self.place.sensing.end()
+        self.place.hearing.end()
         self.place.end_voice()
         self.worker.end()
         if self.place.job is not None:

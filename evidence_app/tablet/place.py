@@ -15,6 +15,7 @@ class Place(Protocol):
     """``job`` is the open one or None; the parts reach each other through it."""
 
     job: Any
+    home: Callable[[], None]
     clock: Any
     settings: Settings
     worker: Worker
@@ -28,7 +29,7 @@ class Place(Protocol):
     @property
     def practice(self) -> bool: ...
 
-    def do(self, command: c.Command) -> None: ...
+    def do(self, command: c.Command, then: Callable[[], None] = ...) -> None: ...
 
     def do_beside(self, command: c.Command, refused: Callable[[EvidenceError], None]) -> None: ...
 

@@ -266,6 +266,9 @@ class Workplace:
     def change_settings(self, **new: object) -> None:
         self.settings = msgspec.structs.replace(self.settings, **new)
         language.use(self.settings.language)
+        if "listening" in new:
+            self.hearing.end()
+            self.hearing.begin()
         try:
             save_settings(self.settings)
         except EvidenceError as error:
@@ -292,8 +295,8 @@ class Workplace:
             self.refused(error)
 
     def end_voice(self) -> None:
-        """Nothing is listened to, said or written down any more."""
-        self.hearing.job_ended()
+        """Nothing that was asked of a job holds any more, nor is anything of it said or written down."""
+        (self.hearing.clear if self.settings.listening else self.hearing.end)()
         self.speaking.end()
         self.transcribing.end()
 
@@ -304,7 +307,7 @@ class Workplace:
         self.look_at_machine()
         then()
         if job.state.phase != "closed":
-            self.hearing.job_opened()
+            self.hearing.begin()
             self.transcribing.begin_anew()
             self.transcribing.look()
             self.recounting.job_opened()

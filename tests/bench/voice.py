@@ -46,6 +46,7 @@ from evidence_app.voice.understanding.grammar import (
 from evidence_app.voice.understanding.listener import Listener
 from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 from evidence_app.voice.understanding.words import ENGLISH, PLAIN
+from tests.bench import _hands_free
 from tests.bench._answers import DENIALS, DEV_DENIALS, DEV_YES, STOPS, YES
 from tests.bench._figures import key_of, told
 from tests.bench._voice_sounds import (
@@ -154,7 +155,7 @@ def main(argv: list[str]) -> int:
 
 
 class _Row(Struct):
-    """``sounds`` yields (sound, truth); the truth is an action, a value, ``CONFIRM``, or None
+    """``sounds`` yields (sound, truth), with what is open where that is its own; the truth is an action, a value, ``CONFIRM``, or None
     where nothing may be taken. ``taken``: only whether something was."""
 
     title: str
@@ -216,6 +217,7 @@ class _Bench:
         yield _Row("whole numbers (synthetic)", spoken(voices, whole), asked)
         yield _Row("whole numbers (human)", self._numbers(), asked)
         yield _Row("decimals with “dot” (human)", self._dotted(), asked)
+        yield from _hands_free.rows(_Row, self._dev, voices, self._talk()[::8], working.actions)
         talk = [(t, None) for t in TALK[self._dev :: 2]]
         yield _Row("other talk (human)", self._talk(), working, None, True)
         yield _Row("other talk (human), a value asked", self._talk(), asked, None, True)
@@ -228,8 +230,9 @@ class _Bench:
         cells = []
         for snr in SNRS:
             counts: Counter[str] = Counter()
-            for key, (sound, truth) in enumerate(sounds):
+            for key, (sound, truth, *own) in enumerate(sounds):
                 placed = noisy(sound, snr, key, self._dev)
+                row.allowed = own[0] if own else row.allowed
                 if row.radio:
                     placed = self._with_radio(placed, key)
                 counts[first := self._judge(placed, row, truth)] += 1

@@ -129,6 +129,8 @@ class Talk:
         self.driver.until(
             lambda: self.hearing.state() in ("listening", "heard", "other", "noting", "muted"), "ears"
         )
+        listener = self.hearing.listener  # deaf a moment longer than it speaks
+        self.driver.until(lambda: listener is None or listener.sign != "speaking", "open ears")
         before = len(self.answers)
         Mouth.here.say(spoken(text, self._folder, voice))
         self.driver.until(lambda: len(self.answers) > before or self._heard_out(), "an answer")

@@ -30,15 +30,15 @@ def session():
 
 
 @pytest.fixture
-def at(tablet, session, engine, tmp_path):
+def at(tablet, session, engine, tmp_path, monkeypatch):
     """Takes a job up at a step, with the voice on; the one who talks to it."""
 
     def take_up(step: str = "isolate-cell", **given) -> Talk:
         clock = PracticeClock(session.begins)
         folder = at_work(session, clock, step)
         given = {"listening": True, "microphone": "bench:", "camera": "bench:shelf"} | given
+        monkeypatch.setattr("evidence_app.tablet.workplace.Engine", lambda: engine)
         driver = tablet(size=(1280, 800), clock=clock, **given)
-        driver.place.engine = engine
         driver.place.resume(folder, driver.root.home)
         driver.until(lambda: driver.job is not None, "the job")
         driver.settle()

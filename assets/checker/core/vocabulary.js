@@ -22,8 +22,8 @@ const BODIES = new Map(Object.entries({
     platform: anyText,
   },
   "ticket-opened": { ticket: aRef, signature: aRef, nonce: aName, issued_at: aName, depot: aName },
-  "caution-acknowledged": { caution: aName },
-  "item-ticked": { list: oneOf("tools", "consumables", "new-parts"), item: aName },
+  "caution-acknowledged": { caution: aName, "said?": aName },
+  "item-ticked": { list: oneOf("tools", "consumables", "new-parts"), item: aName, "said?": aName },
   "step-entered": { reason: oneOf("first", "next", "back", "redo", "resumed"), from: textOrNull },
   "photo-taken": {
     photo: aRef, wanted: textOrNull, purpose: oneOf("checkpoint", "stop-reason", "note"),

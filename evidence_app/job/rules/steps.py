@@ -33,7 +33,7 @@ def acknowledge(at: Situation, command: c.AcknowledgeCaution) -> list[Draft]:
         )
     if command.caution in at.state.cautions:
         at.refuse("this caution is already acknowledged", "go on to the next one")
-    return [at.draft(v.CautionAcknowledged(command.caution))]
+    return [at.draft(v.CautionAcknowledged(command.caution, command.said))]
 
 
 def tick(at: Situation, command: c.TickItem) -> list[Draft]:
@@ -47,7 +47,7 @@ def tick(at: Situation, command: c.TickItem) -> list[Draft]:
         )
     if ticked in at.state.ticked:
         at.refuse("this item is already ticked", "go on to the next one")
-    return [at.draft(v.ItemTicked(command.list, command.item))]
+    return [at.draft(v.ItemTicked(command.list, command.item, command.said))]
 
 
 # --- moving --------------------------------------------------------------------

@@ -7,7 +7,8 @@ told in short, since nobody listens to half a minute with tools in hand.
 from collections.abc import Iterable
 
 from evidence_app.job.rules.owed import owed_now, seconds_in_words
-from evidence_app.job.rules.route import cautions_of, step_named, steps_of
+from evidence_app.job.rules.route import cautions_of, items_of, step_named, steps_of
+from evidence_app.job.speech.named import ITEMS, checked, key_words
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Event, Instant
 from evidence_app.sentence import Sentence, counted, joined, sentence, verbatim
@@ -35,12 +36,35 @@ def aloud(action: str, step_list: StepList, state: JobState, now: Instant) -> Se
     raise ValueError(f"not something that is read aloud: {action}")
 
 
+def to_prepare(step_list: StepList, state: JobState) -> tuple[str, Sentence]:
+    """What is told before the work: the caution that is to be acknowledged, with the words to
+    say back, or all items that are to be ticked, with theirs; and the name of that."""
+    unread = [each for each in cautions_of(step_list, state.variant) if each.id not in state.cautions]
+    if unread:
+        asked = sentence("To acknowledge it, say: {phrase}.", phrase=key_words(unread[0])[0])
+        return unread[0].id, joined(" ", (_caution(unread[0]), asked))
+    left = [item for name, item in items_of(step_list) if (name, item.id) not in state.ticked]
+    if not left:
+        begin = ENGLISH.phrases["next"][0]
+        return "", sentence("Nothing more is required. To begin, say: {phrase}.", phrase=begin)
+    names = verbatim(" ".join(f"{item.name.rstrip('.')}." for item in left))
+    each, every = checked(left[0])[0], ENGLISH.phrases["all-here"][0]
+    asked = sentence("Tick each: {phrase}. Or say: {all}.", phrase=each, all=every)
+    return ITEMS, joined(" ", (sentence("Have ready."), names, asked))
+
+
 def help_aloud(allowed: Allowed, words: Lexicon = ENGLISH) -> Sentence:
     """One phrase for each action that is open now."""
-    phrases = "; ".join(ps[0] for action, ps in words.phrases.items() if action in allowed.actions)
+    phrases = "; ".join(open_phrases(allowed, words))
     if allowed.reading:
         return sentence("You can say: {phrases}; or the value.", phrases=phrases)
     return sentence("You can say: {phrases}.", phrases=phrases)
+
+
+def open_phrases(allowed: Allowed, words: Lexicon = ENGLISH) -> list[str]:
+    """The first phrase of each action that is open now; what is open here alone comes last."""
+    known = {action: ps for action, ps in words.phrases.items() if action in allowed.actions}
+    return [phrases[0] for phrases in (known | allowed.own).values()]
 
 
 def results_aloud(events: Iterable[Event]) -> list[str]:

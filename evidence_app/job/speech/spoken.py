@@ -5,12 +5,16 @@ Pure. Actions that only the screen can carry out (photos, notes, reading aloud) 
 command here.
 """
 
+from typing import cast
+
 from evidence_app.job import commands as c
 from evidence_app.job.rules.entry import within
 from evidence_app.job.rules.owed import Owed, and_limits, owed_now
-from evidence_app.job.rules.route import neighbour, step_named
+from evidence_app.job.rules.route import cautions_of, items_of, neighbour, step_named
 from evidence_app.job.rules.steps import leads_to
+from evidence_app.job.speech.named import ITEMS, checked, key_words, not_checked
 from evidence_app.job.state.job_state import JobState
+from evidence_app.job.vocabulary import ItemList
 from evidence_app.record.event import Instant
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Finding, Reading, StepList
@@ -28,19 +32,24 @@ _COUNT = "count "
 _ALWAYS = {"read-step", "read-cautions", "owed", "help", "mute"}
 
 
-def allowed_now(step_list: StepList, state: JobState, now: Instant, *, muted: bool = False) -> Allowed:
+def allowed_now(
+    step_list: StepList, state: JobState, now: Instant, *, muted: bool = False, told: str = ""
+) -> Allowed:
     """What may be said now. A stop may be said whenever there is a repair to stop: also while
-    a voice note is recorded, and when the person has muted the microphone."""
+    a voice note is recorded, and when the person has muted the microphone. ``told``: what of
+    ``aloud.to_prepare`` was last told to its end."""
     place = f"{state.phase} {state.step} {len(state.readings)} {len(state.counts)} {len(state.findings)}"
     if state.left or state.phase not in ("preparing", "working", "stopped"):
-        return Allowed(place, frozenset({"unmute" if muted else "mute"}))
+        return Allowed(place, frozenset({"unmute"} if muted else {"mute", "help"}), silent=muted)
     stop = {"stop-repair"} if state.phase != "stopped" else set()
     if muted:
         return Allowed(place, frozenset({"unmute", *stop}), silent=True)
     if state.open_note is not None:
         return Allowed(place, frozenset({"end-note", *stop}), silent=True)
     owed = owed_now(step_list, state)
-    actions = {*_ALWAYS, "start-note"}
+    actions = {*_ALWAYS, "start-note", "leave"}
+    if any(o.photo for o in owed):
+        actions.add("keep-photo")
     refusals: dict[str, Sentence] = {}
     if state.can_take_back(now) is not None:
         actions.add("take-back")
@@ -50,19 +59,45 @@ def allowed_now(step_list: StepList, state: JobState, now: Instant, *, muted: bo
         actions |= {"photo", "retake"}
     if state.phase == "stopped":
         return Allowed(place, frozenset(actions), refusals=refusals)
-    actions.add("stop-repair")
+    actions |= {"stop-repair", "abandon"}
     if owed:
         refusals["next"] = sentence("Not yet. {owed}", owed=owed[0].sentence)
     else:
         actions.add("next")
+    own, near = _own(step_list, state, told)
     if state.phase == "working":
         actions |= _at_step(step_list, state, owed, refusals)
-    asked = _asked(step_list, state, owed)
-    return Allowed(place, frozenset(actions), asked, refusals, _warnings(step_list, state))
+    elif own and told == ITEMS:
+        actions.add("all-here")
+    asked, warnings = _asked(step_list, state, owed), _warnings(step_list, state)
+    return Allowed(place, frozenset(actions), asked, refusals, warnings, own=own, near=near)
+
+
+def _own(
+    step_list: StepList, state: JobState, told: str
+) -> tuple[dict[str, tuple[str, ...]], tuple[str, ...]]:
+    """Before the work: the words of the caution that was told, or of the items to tick; and what
+    only sounds like them, as another caution's do."""
+    if state.phase != "preparing":
+        return {}, ()
+    unread = [each for each in cautions_of(step_list, state.variant) if each.id not in state.cautions]
+    if unread and unread[0].id != told:
+        return {}, ()
+    if unread:
+        others = (each for each in step_list.cautions if each.id != told)
+        return {f"acknowledge {told}": key_words(unread[0])}, tuple(key_words(each)[0] for each in others)
+    left = [(name, item) for name, item in items_of(step_list) if (name, item.id) not in state.ticked]
+    own = {f"tick {name} {item.id}": checked(item) for name, item in left}
+    return own, tuple(near for _, item in left for near in not_checked(item))
 
 
 def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | None:
     """The command that an answer of kind "do" stands for; None when it is the screen's."""
+    match (answer.action or "").split(" "):
+        case "acknowledge", caution:
+            return c.AcknowledgeCaution(caution, answer.heard)
+        case "tick", name, item:
+            return c.TickItem(cast(ItemList, name), item, answer.heard)
     match answer.action:
         case "next":
             return c.GoOn()

@@ -155,6 +155,8 @@ class EventSentences:
                 return sentence("Record recovered after an interruption: {done}.", done=done)
             case v.JobClosed(reason=str(reason)) | v.PiecesCounted(reason=str(reason)) if reason:
                 return joined(" ", (self._by_table(entry), reason_given(reason)))
+            case v.CautionAcknowledged(said=str(said)) | v.ItemTicked(said=str(said)):
+                return joined(" ", (self._by_table(entry), sentence("Said: “{said}”", said=said)))
             case v.PhotoJudged(passes=False, checks=checks):
                 failing = (check_said(check) for check in checks if not check.holds)
                 return joined(" ", (self._by_table(entry), *failing))

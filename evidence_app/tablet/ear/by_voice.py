@@ -7,9 +7,15 @@ photo through the camera screen's shutter, a note through the note screen's plat
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any, Protocol
 
+from msgspec.structs import replace
+
+from evidence_app.errors import EvidenceError
+from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_now
+from evidence_app.job.speech.spoken import TOO_LATE, command_of
 from evidence_app.language import say
 from evidence_app.sentence import Sentence, sentence, verbatim
 from evidence_app.tablet.ear.hearing import TAKE_BACK_S
@@ -23,7 +29,8 @@ FRAME_IT = sentence("Frame it, then say: take the photo.")
 NO_PICTURE = sentence("There is no picture yet. Say it again in a moment.")
 NO_PHOTO = sentence("No photo is asked for here.")
 NO_NOTE = sentence("No voice note is being recorded.")
-FINISH = sentence("Nothing is missing. Close the job with a touch.")
+FINISH = sentence("Nothing is missing. Look it over, then say: close the job.")
+GONE = sentence("That is not on the screen any more.")
 RECORDED = sentence("Recorded.")
 _READ = ("read-step", "read-cautions", "owed", "time-left", "help")
 
@@ -50,10 +57,7 @@ class ByVoice:
         self._hearing = frame.place.hearing
 
     def do(self, answer: Answer) -> None:
-        from evidence_app.job.speech.spoken import TOO_LATE, command_of
-
         self._hearing.drop_later()
-        job = self._place.job
         if answer.action in _READ:
             self._read(answer, answer.action)
         elif answer.action in ("photo", "retake"):
@@ -64,20 +68,61 @@ class ByVoice:
             self._end_note(answer)
         elif answer.action == "wait":  # it was silenced when it was heard
             self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(answer.sentence)))
+        elif answer.action == "all-here":
+            self._tick_all(answer)
+        elif answer.action in self._hearing.plates:
+            self._press(answer)
+        elif answer.action == "leave":
+            self._frame.screens.current_screen.pause()
+        elif answer.action in ("keep-photo", "abandon"):
+            self._ask_reason(answer)
+        elif self._place.job is None:
+            self._frame.screens.current_screen.spell(answer.reading, answer.value)
+            self._tell(answer, answer.sentence)
         elif answer.action in ("mute", "unmute"):
             self._hearing.mute(answer.action == "mute")
             self._tell(answer, answer.sentence)
         else:
-            command = command_of(answer, job.state, job.now())
-            if command is None:
-                self._hearing.refuse(answer, TOO_LATE)
+            self._command(answer, answer.action, lambda: self._done(answer))
+
+    def _command(self, answer: Answer, action: str | None, then: Callable[[], None]) -> None:
+        job = self._place.job
+        command = command_of(replace(answer, action=action), job.state, job.now())
+        if command is None:
+            self._hearing.refuse(answer, TOO_LATE)
+            return
+
+        def refused(error: EvidenceError) -> None:
+            self._hearing.refuse(answer, verbatim(problem_words(error)))
+
+        self._place.do(command, then, refused, spoken=True)
+
+    def _tick_all(self, answer: Answer) -> None:
+        """One after the other, each an entry of its own."""
+        left = next((each for each in self._hearing.allowed().own if each.startswith("tick ")), None)
+        if left is None:
+            self._done(answer)
+        else:
+            self._command(answer, left, lambda: self._tick_all(answer))
+
+    def _press(self, answer: Answer) -> None:
+        if self._frame.act(answer.action or ""):
+            self._tell(answer, answer.sentence)
+        else:
+            self._hearing.refuse(answer, GONE)
+
+    def _ask_reason(self, answer: Answer) -> None:
+        """The sound of a note is the reason; nothing is done when there is none in it."""
+        reason: Callable[[str], c.Command] = c.Abandon
+        photo = None
+        if answer.action == "keep-photo":
+            photo = next((o.photo for o in self._place.job.owed if o.photo), None)
+            if photo is None:
+                self._hearing.refuse(answer, NO_PHOTO)
                 return
-            self._place.do(
-                command,
-                lambda: self._done(answer),
-                lambda error: self._hearing.refuse(answer, verbatim(problem_words(error))),
-                spoken=True,
-            )
+            reason = partial(c.KeepPhoto, photo)
+        self._frame.go("note", reason=reason, photo=photo)
+        self._tell(answer, answer.sentence, lambda: self._frame.act("start-note"))
 
     # --- the job's commands ---------------------------------------------------------------
 
@@ -113,10 +158,13 @@ class ByVoice:
         from evidence_app.job.speech.aloud import aloud, help_aloud
 
         job, allowed = self._place.job, self._hearing.allowed()
+        if action != "help" and job.state.phase == "preparing" and action in ("read-cautions", "read-step"):
+            self._place.recounting.prepare(spoken=True, again=True)
+            return
         text = (
             help_aloud(allowed) if action == "help" else aloud(action, job.step_list, job.state, job.now())
         )
-        card = shown.told_card(answer, text, job.step_list, job.state, allowed)
+        card = shown.told_card(answer, text, job and job.step_list, job and job.state, allowed)
         self._hearing.show_card(card, None if action == "help" else 20.0)
         self._place.speaking.answer(text)
 
@@ -163,7 +211,7 @@ class ByVoice:
         if self._place.sensing.recorder is None:
             self._hearing.refuse(answer, NO_NOTE)
         else:
-            self._place.sensing.end_note(ended)
+            self._place.sensing.end_note(ended, getattr(self._frame.screens.current_screen, "reason", None))
 
     def _tell(self, answer: Answer, told: Sentence, then: Callable[[], object] = lambda: None) -> None:
         self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(told)))

@@ -1,4 +1,4 @@
-"""Listens for spoken commands while a job is open, and keeps the sign and the card.
+"""Listens for spoken commands, and keeps the sign and the card.
 
 Knows no Kivy. Called on the UI thread; sound comes on the microphone's thread, answers on
 the listener's, and both are handed over through the worker. What an answer does is
@@ -23,7 +23,7 @@ from evidence_app.tablet.presenting import voice as shown
 
 if TYPE_CHECKING:
     from evidence_app.voice.understanding.dialogue import Answer
-    from evidence_app.voice.understanding.grammar import Allowed
+    from evidence_app.voice.understanding.grammar import Allowed, AskedReading
 
 _log = logging.getLogger(__name__)
 
@@ -35,11 +35,15 @@ ENDED = sentence("Voice control is off. Touch the sign to turn it on again.")
 
 
 class Hearing:
-    """``card`` is what the screen shows of the last command, None when nothing."""
+    """``card`` is what the screen shows of the last command, None when nothing. ``plates``: the
+    actions of those on the screen that can be said, with phrases of their own where they have
+    some; ``spelled``: what can be spelled there while no job is open."""
 
     def __init__(self, place: Place) -> None:
         self._place = place
         self.carry_out: Callable[[Answer], None] = lambda _: None
+        self.plates: dict[str, tuple[str, ...]] = {}
+        self.spelled: AskedReading | None = None
         self.card: shown.CardShown | None = None
         self.listener = None
         self.microphone = None
@@ -58,15 +62,15 @@ class Hearing:
 
     # --- on and off -----------------------------------------------------------------------
 
-    def job_opened(self) -> None:
-        """Begin to listen, when the settings say so."""
+    def begin(self) -> None:
+        """Nothing is asked any more; begin to listen where it does not, when the settings say so."""
         self.clear()
         if self._place.settings.listening:
             self.start()
         else:
             self._off = "settings"
 
-    def job_ended(self) -> None:
+    def end(self) -> None:
         self._end("")
         self.clear()
 
@@ -260,12 +264,19 @@ class Hearing:
         from evidence_app.job.speech.spoken import allowed_now
         from evidence_app.voice.understanding.grammar import Allowed
 
-        job = self._place.job
+        job, speaking = self._place.job, self._place.speaking
         if job is None:
-            return Allowed("", frozenset())
-        now = allowed_now(job.step_list, job.state, job.now(), muted=self._muted)
-        reading = self._place.speaking.going and not now.silent
-        return replace(now, actions=now.actions | {"wait"}) if reading else now
+            open_now = frozenset({"unmute"} if self._muted else {"mute", "help"})
+            now = Allowed("", open_now, self.spelled, silent=self._muted)
+        else:
+            told = speaking.recited
+            now = allowed_now(job.step_list, job.state, job.now(), muted=self._muted, told=told)
+        if now.silent:
+            return now
+        own = {action: said for action, said in self.plates.items() if said}
+        more = {*self.plates.keys() - own, *(("wait",) if speaking.going else ())}
+        place = f"{now.place} {sorted(self.plates)}"  # what is asked on one page is void on another
+        return replace(now, place=place, actions=now.actions | more, own=now.own | own)
 
     def confirm(self) -> None:
         """A touch says yes to what was read back, or that the repair is to be stopped."""
@@ -282,18 +293,14 @@ class Hearing:
 
     def refuse(self, answer: Answer, told: Sentence) -> None:
         """Tell, on the screen and aloud, why it is not done."""
-        job = self._place.job
-        if job is not None:
-            refused = replace(answer, kind="refused", sentence=told)
-            self.show_card(shown.refused_card(refused))
-            self._place.speaking.answer(told)
+        self.show_card(shown.refused_card(replace(answer, kind="refused", sentence=told)))
+        self._place.speaking.answer(told)
 
     def _told(self, answer: Answer) -> None:
         self._place.worker.report(lambda: self._answered(answer))
 
     def _answered(self, answer: Answer) -> None:
-        job = self._place.job
-        if job is None or self.listener is None:
+        if self.listener is None:
             return
         noting = self._place.sensing.recorder is not None
         if noting and answer.action not in ("end-note", "stop-repair"):
@@ -309,6 +316,7 @@ class Hearing:
         if answer.kind == "do":
             self.carry_out(answer)
         elif answer.kind == "ask":
+            self.drop_later()  # nothing that nobody asked for is told between question and answer
             self.show_card(shown.question_card(answer, self.allowed()), None)
             self._place.speaking.answer(answer.sentence)
         else:

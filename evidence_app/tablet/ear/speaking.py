@@ -34,6 +34,8 @@ class Speaking:
         self._prompter: Prompter | None = None
         self._told = False
         self._going = 0
+        self._hushed = 0
+        self.recited = ""
 
     @property
     def going(self) -> bool:
@@ -48,7 +50,20 @@ class Speaking:
         """What nobody asked for, such as the step that was just entered."""
         self._say(str(text), lambda: None, self._place.settings.spoken == "all")
 
+    def recite(self, name: str, text: Sentence, silently: bool) -> None:
+        """As ``answer``; ``recited`` is ``name`` once it was told to its end. ``silently``: that
+        counts by the screen alone too, where nothing is read aloud."""
+        self.recited, hushed = "", self._hushed
+
+        def told() -> None:
+            aloud = self._place.settings.spoken != "off" and not self._told
+            if hushed == self._hushed and self._place.sensing.recorder is None and (aloud or silently):
+                self.recited = name
+
+        self.answer(text, told)
+
     def hush(self) -> None:
+        self._hushed += 1
         if self._prompter is not None:
             self._prompter.hush()
 

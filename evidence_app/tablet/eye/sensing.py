@@ -11,6 +11,8 @@ from evidence_app.tablet.place import Place
 from evidence_app.tablet.presenting import notices as n
 from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
 
+SPOKEN_REASON = "The reason is spoken: {note}."
+
 
 class Sensing:
     """``camera`` is the running camera or None; ``seen`` the gate's LiveLook at
@@ -94,8 +96,8 @@ class Sensing:
 
     # --- microphone ----------------------------------------------------------------------
 
-    def start_note(self, then: Callable[[], None]) -> None:
-        """Begin a spoken note: first the journal's event, then the sound."""
+    def start_note(self, then: Callable[[], None], photo: str | None = None) -> None:
+        """Begin a spoken note, about ``photo`` if given: first the journal's event, then the sound."""
         job = self._place.job
         spec = self._microphone_spec()
         self._place.speaking.hush()  # a step that is being read aloud has no place in the note
@@ -110,6 +112,7 @@ class Sensing:
                 job,
                 microphone.dropouts,
                 lambda error: self._place.worker.report(lambda: self._place.refused(error)),
+                about=photo,
             )
             meter, end = LevelMeter(), NoteEnd()
 
@@ -129,12 +132,14 @@ class Sensing:
 
         self._place.worker.run(work, done, self._place.refused)
 
-    def end_note(self, then: Callable[[], None]) -> None:
+    def end_note(self, then: Callable[[], None], reason: Callable[[str], c.Command] | None = None) -> None:
+        """``reason``: the command that the note is the reason of; done when it says something."""
         if self.recorder is None:
             then()
             return
         microphone, recorder = self.microphone, self.recorder
         job = self._place.job
+        asked = reason is not None or job.state.phase == "stopped"
         self.microphone = self.recorder = self.meter = self.note_end = None
 
         def work():
@@ -142,7 +147,7 @@ class Sensing:
 
             microphone.stop()
             done = recorder.finish()
-            silent = job.state.phase == "stopped" and done.flac and says_nothing(done.flac.read_bytes())
+            silent = asked and done.flac and says_nothing(done.flac.read_bytes())
             flac = None if silent else done.flac
             return job.do(c.FinishNote(done.note, flac, done.seconds, done.dropouts, done.cut_short))
 
@@ -150,13 +155,15 @@ class Sensing:
             self._place.set_notice("microphone", None)
             for event in events:
                 notice = n.event_notice(event)
-                if event.kind == "note-lost" and job.state.phase == "stopped":
+                if event.kind == "note-lost" and asked:
                     notice = n.told("silent-reason")
                 if notice is not None:
                     self._place.tell(notice)
             self._place.recounting.recorded(events, False)
             self._place.transcribing.look()
             then()
+            if reason is not None and events[-1].kind == "note-recorded":
+                self._place.do(reason(SPOKEN_REASON.format(note=events[-1].body["note"])), self._place.home)
             self._place.changed()
 
         self._place.worker.run(work, finished, self._place.refused)

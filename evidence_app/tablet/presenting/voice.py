@@ -10,6 +10,7 @@ import msgspec
 from msgspec import Struct
 
 from evidence_app.job.rules.route import step_named
+from evidence_app.job.speech.aloud import open_phrases
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import language, say
 from evidence_app.sentence import NOTHING, Sentence
@@ -48,6 +49,7 @@ class _Tables(Struct, frozen=True):
     signs: dict[str, SignShown]
     off: dict[str, SignShown]
     does: dict[str, str]
+    asks: dict[str, dict[str, str]]
 
 
 _TABLES = msgspec.toml.decode(Path(__file__).with_suffix(".toml").read_bytes(), type=_Tables)
@@ -81,13 +83,10 @@ def question_card(answer: Answer, allowed: Allowed) -> CardShown:
     heard = heard_line(answer)
     yes = with_phrase(say("Yes, confirmed"), "confirm")
     no = ("reject", with_phrase(say("No, that is wrong"), "reject"), "plain")
-    if answer.action == "stop-repair":
-        return CardShown(
-            heard,
-            say("Stop the repair? Say “yes, stop the repair”, or touch. It cannot be taken back."),
-            (("confirm", say("Stop the repair"), "stop"), ("reject", say("No, go on"), "plain")),
-            "clay",
-        )
+    asks = _TABLES.asks.get(answer.action or "")
+    if asks is not None:
+        plates = (("confirm", say(asks["yes"]), "stop"), ("reject", say(asks["no"]), "plain"))
+        return CardShown(heard, say(asks["words"]), plates, "clay")
     if answer.action in FINDINGS:
         words = say("The finding: {finding}. Is that right?", finding=finding_words(answer.action))
         stops = answer.by_name
@@ -135,8 +134,6 @@ def done_words(answer: Answer) -> str:
         return say("Recorded: the finding is {finding}.", finding=finding_words(answer.action))
     if answer.action == "reading":
         return say("Recorded: {value}.", value=answer.value or "")
-    if answer.action == "stop-repair":
-        return say("The repair is stopped.")
     return say(answer.sentence)
 
 
@@ -176,7 +173,22 @@ def told_card(
 
 
 def help_phrases(allowed: Allowed) -> list[str]:
-    return [_written(said[0]) for action, said in ENGLISH.phrases.items() if action in allowed.actions]
+    return [_written(phrase) for phrase in open_phrases(allowed)]
+
+
+PLATES = {"new", "unit", "fill-in", "open", "close", "seal", "done"}
+"""Actions of plates that a phrase of the language presses wherever the plate is shown."""
+
+NUMBERED = {"list", "variant", "ticket", "unit", "same", "job"}
+"""The first words of the actions of plates that are chosen from a list by their number."""
+
+
+def numbered(number: int, title: str) -> tuple[str, ...]:
+    """What is said for a plate of a list, the first being what it shows: its number, or its
+    title where that is of common letters alone."""
+    words = [*list(ENGLISH.digits)[1:10], *ENGLISH.small][number - 1 : number]
+    said = tuple(f"{before} {word}" for word in words for before in ("item number", "number"))
+    return (*said, title.lower()) if re.fullmatch("[A-Za-z ]+", title) else said
 
 
 def phrase_rows() -> list[tuple[str, str]]:

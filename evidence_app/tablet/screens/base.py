@@ -13,7 +13,7 @@ from evidence_app.job.rules.owed import owed_anywhere
 from evidence_app.language import language, say
 from evidence_app.tablet import sealing
 from evidence_app.tablet.presenting.theme import SIGNALS
-from evidence_app.tablet.presenting.voice import with_phrase
+from evidence_app.tablet.presenting.voice import NUMBERED, numbered, with_phrase
 from evidence_app.tablet.presenting.working.step import Task
 from evidence_app.tablet.widgets import Flow, Page, Panel, Plate, Words, fill
 from evidence_app.tablet.widgets.marked import MarkedWords
@@ -84,6 +84,10 @@ class BaseScreen(Screen):
         phrase that does the same."""
         return with_phrase(words, action) if self.place.settings.listening else words
 
+    def said_with(self, words: str, phrase: str = "") -> str:
+        """``words`` of a plate with what may be said for it where nobody could guess that."""
+        return f"{words}\n“{phrase}”" if phrase and self.place.settings.listening else words
+
     def differs(self, *shown) -> bool:
         """Whether what is to be shown is another than what was filled in last."""
         shown = (*shown, language(), sizes.percent, tuple(self.frame.size))
@@ -93,7 +97,13 @@ class BaseScreen(Screen):
         return True
 
     def titled(self, title: str, *widgets: Widget) -> None:
-        """Fill the page anew: ``title``, and ``widgets`` under it."""
+        """Fill the page anew: ``title``, and ``widgets`` under it. Those of a list can be chosen by
+        their number."""
+        listed = (w for w in widgets if isinstance(w, Plate) and not w.disabled and " " in w.action)
+        choices = (w for w in listed if w.action.split(" ")[0] in NUMBERED)
+        for number, each in enumerate(choices if self.place.settings.listening else (), 1):
+            each.said = numbered(number, each.text.split("\n")[0])
+            each.text = self.said_with(each.text, *each.said[:1])
         self.page.refill([Words(text=title, role="title"), *widgets])
 
     def door(self, screen: str, **given: str | None) -> Callable[[], None]:

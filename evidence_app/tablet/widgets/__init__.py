@@ -80,6 +80,7 @@ class Plate(ButtonBehavior, Words):
     ready = NumericProperty(1)
     guard: Any = None  # a window's BounceGuard
     meaning: tuple = ()
+    said: tuple[str, ...] = ()  # what presses it where it is spoken
     focusable = True
 
     def __init__(self, **given) -> None:

@@ -12,6 +12,7 @@ from kivy.uix.widget import Widget
 from evidence_app.language import say
 from evidence_app.tablet.ear.by_voice import ByVoice
 from evidence_app.tablet.presenting.notices import DISMISS, OFFER, Notice, offer_words
+from evidence_app.tablet.presenting.voice import PLATES
 from evidence_app.tablet.presenting.working.standing import Standing, standing, unit_words
 from evidence_app.tablet.screens import make
 from evidence_app.tablet.widgets import Panel, Plate, Words, backed
@@ -129,6 +130,12 @@ class Frame(BoxLayout):
             if isinstance(w, Plate)
         }
 
+    def show_the_ear(self) -> None:
+        """Which plates can be said, and what can be spelled."""
+        hearing = self.place.hearing
+        hearing.plates = {p.action: p.said for p in self.plates() if p.said or p.action in PLATES}
+        hearing.spelled = getattr(self.screen, "spelled", None)
+
     def act(self, action: str) -> bool:
         """Press the plate of that name on this screen; whether there is one."""
         plate = next((p for p in self.plates() if p.action == action), None)
@@ -158,6 +165,7 @@ class Frame(BoxLayout):
         self._show_notices()
         if self.screen is not None:
             self.screen.show()
+        self.show_the_ear()
 
     def _show_head(self) -> None:
         job = self.place.job

@@ -51,7 +51,7 @@ class TopRow(BoxLayout):
 
 class VoiceBar(BoxLayout):
     """The sign, which is a plate, and the way to the settings of the voice. Only there
-    while a job is open."""
+    while a job is open, or where the settings have it listen."""
 
     def __init__(self, **given) -> None:
         super().__init__(
@@ -72,7 +72,8 @@ class VoiceBar(BoxLayout):
 
     def refresh(self) -> None:
         job = self._frame.place.job
-        there = job is not None and job.state.phase in ("preparing", "working", "stopped")
+        open_ = job is not None and job.state.phase in ("preparing", "working", "stopped")
+        there = open_ or self._frame.place.settings.listening
         if there != bool(self.children):
             self.clear_widgets()
             self._shown = None
@@ -93,6 +94,7 @@ class VoiceBar(BoxLayout):
 
     def _tick(self) -> None:
         self._hearing.tick()
+        self._frame.show_the_ear()
         if self.children:
             self._show_sign()
 

@@ -1,9 +1,9 @@
 """What follows from an utterance: do it, ask first, or refuse. Pure, on a given time.
 
-A finding and a reading are read back and recorded only after a yes; what ends the repair
-only after a yes that names it ("yes, stop the repair"). A denial of any kind is a no, and
-what is near to a yes has the question asked again. A question lapses by itself after ten
-seconds, when the job has moved, and when anything else is said that is understood.
+A finding and a reading are read back and recorded only after a yes; what ends or seals, or keeps
+what does not pass, only after a yes that names it ("yes, stop the repair"). A denial of any kind
+is a no, and what is near to a yes has the question asked again. A question lapses by itself after
+ten seconds, when the job has moved, and when anything else is said that is understood.
 """
 
 from typing import Literal
@@ -21,6 +21,9 @@ ASKED_AGAIN = 2  # times; then other talk is left alone until the question lapse
 
 _WORDS = sentences_beside(__file__)
 FINDING_SENTENCES = _WORDS["findings"]
+
+ASKED = _WORDS["asked"]
+"""What is done only after a yes that names it, and how that is asked for."""
 
 ECHOES = _WORDS["echoes"]
 """What is said when an action is done; the others say their own answer."""
@@ -91,19 +94,15 @@ class Dialogue:
         if said.action == g.REJECT:
             told = sentence("Nothing was recorded. Say it again.")
             return Answer("refused", sentence=told, heard=text, code="rejected")
-        if said.action == g.STOP:
-            return self._ask(
-                Answer("do", g.STOP, sentence=sentence("The repair is stopped."), by_name=True),
-                allowed,
-                now_s,
-                sentence("To stop the repair, say: {phrase}.", phrase=self._yes(g.STOP)),
-                text,
-            )
+        if said.action in ASKED:
+            done = Answer("do", said.action, sentence=ECHOES[said.action], by_name=True)
+            asked = Sentence(ASKED[said.action].template, (("phrase", self._yes(said.action)),))
+            return self._ask(done, allowed, now_s, asked, text)
         if said.action in g.FINDINGS:
             return self._ask_finding(said.action, allowed, now_s, text)
         if said.value is not None and allowed.reading is not None:
             return self._ask_reading(said.value, allowed.reading, allowed, now_s, text)
-        told = ECHOES.get(said.action, NOTHING)
+        told = ECHOES.get(said.action.split(" ")[0], NOTHING)
         return Answer("do", said.action, sentence=told, heard=text)
 
     def heard_out(self, now_s: float) -> None:

@@ -6,7 +6,7 @@ but for a denial while a question is open: any word of denial in it makes it a n
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Literal
 
 from msgspec import Struct
@@ -52,6 +52,8 @@ class Allowed(Struct, frozen=True):
     ``warnings``: what an action leads to, said before it is confirmed. An action with a
     warning is confirmed by naming it, never by a mere yes. ``silent``: what is not open now
     is not even refused. ``yes``: whether a yes counts, or is only near to one.
+    ``own``: action -> phrases that are open here alone, made of what is shown; ``near`` only
+    sound like them.
     """
 
     place: str
@@ -61,6 +63,8 @@ class Allowed(Struct, frozen=True):
     warnings: dict[str, Sentence] = {}
     silent: bool = False
     yes: bool = True
+    own: dict[str, tuple[str, ...]] = {}
+    near: tuple[str, ...] = ()
 
 
 class Said(Struct, frozen=True):
@@ -90,13 +94,11 @@ def phrases_for(allowed: Allowed, question: str | None = None, words: Lexicon = 
 
     ``question``: None, ``PLAIN``, or the action that waits to be confirmed by its name.
     """
-    known = {
-        phrase: action
-        for action, phrases in words.phrases.items()
-        if action in allowed.actions
-        for phrase in phrases
-    }
-    near = [*words.near_phrases, *(f"{no} {phrase}" for no in words.denied for phrase in known)]
+    open_now = {a: ps for a, ps in words.phrases.items() if a in allowed.actions} | allowed.own
+    known = {phrase: action for action, phrases in open_now.items() for phrase in phrases}
+    denied = [f"{no} {phrase}" for no in words.denied for phrase in known]
+    denied += [p.replace(",", f", {no}") for ps in allowed.own.values() for p in ps for no in words.denied]
+    near = [*words.near_phrases, *allowed.near, *denied]
     found = dict.fromkeys(near, NEITHER)
     if question is not None:
         found |= dict.fromkeys(words.near_answers, NEAR)
@@ -118,9 +120,10 @@ def understand(
         answer = _answer(text, said, question, words)
         if answer is not None:
             return Said(UNSURE if answer == CONFIRM and not allowed.yes else answer)
-    action = _action_of(said, words)
+    own = _action_of(said, allowed.own, words)
+    action = own or _action_of(said, words.phrases, words)
     if action is not None:
-        if action in allowed.actions:
+        if own or action in allowed.actions:
             return Said(action)
         if allowed.silent or action == WAIT:  # where nothing is read, it is said to others
             return NotSaid()
@@ -181,10 +184,8 @@ def _answer(text: str, said: str, question: str, words: Lexicon) -> str | None:
     return UNSURE if said in near else None
 
 
-def _action_of(said: str, words: Lexicon) -> str | None:
-    return next(
-        (a for a, phrases in words.phrases.items() if said in {plain(p, words) for p in phrases}), None
-    )
+def _action_of(said: str, phrases: Mapping[str, tuple[str, ...]], words: Lexicon) -> str | None:
+    return next((a for a, ps in phrases.items() if said in {plain(p, words) for p in ps}), None)
 
 
 def _seems_a_value(said: str, asked: AskedReading, words: Lexicon) -> bool:

@@ -152,7 +152,7 @@ def test_a_muted_microphone_still_hears_a_stop(bench):
 def test_a_job_that_was_left_takes_no_commands(bench):
     bench.work_to("clean")
     bench.do(c.Leave())
-    assert allowed(bench).actions == {"mute"}
+    assert allowed(bench).actions == {"mute", "help"}
 
 
 def test_a_finding_that_ends_the_repair_says_so_before_the_yes(bench):

@@ -4,10 +4,12 @@ from msgspec import Struct
 
 from evidence_app.job.rules.owed import owed_before_work
 from evidence_app.job.rules.route import cautions_of, items_of
+from evidence_app.job.speech.named import checked, key_words
 from evidence_app.job.state.job_state import JobState
 from evidence_app.language import say
 from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.model import Caution, StepList
+from evidence_app.voice.understanding.words import ENGLISH
 
 _HEADS = sentences_beside(__file__)["heads"]
 
@@ -17,10 +19,12 @@ class ItemShown(Struct, frozen=True):
     id: str
     name: str
     ticked: bool
+    phrase: str
 
 
 class Preparing(Struct, frozen=True):
-    """``caution`` is the one to be read now; ``items`` are shown once all are read."""
+    """``caution`` is the one to be read now; ``items`` are shown once all are read. ``phrase``:
+    what may be said for ``main``."""
 
     title: str
     lead: str
@@ -28,6 +32,7 @@ class Preparing(Struct, frozen=True):
     defers_to: str = ""
     caution: Caution | None = None
     items: tuple[tuple[str, tuple[ItemShown, ...]], ...] = ()
+    phrase: str = ENGLISH.phrases["next"][0]
 
 
 def preparing(step_list: StepList, state: JobState) -> Preparing:
@@ -41,6 +46,7 @@ def preparing(step_list: StepList, state: JobState) -> Preparing:
             defers_to=" ".join(step_list.defers_to.split()),
             caution=unread[0],
             main=("acknowledge", say("Read and understood")),
+            phrase=key_words(unread[0])[0],
         )
     done = not owed_before_work(step_list, state)
     return Preparing(
@@ -55,7 +61,7 @@ def _items(step_list: StepList, state: JobState) -> tuple[tuple[str, tuple[ItemS
     groups = []
     for name, head in _HEADS.items():
         items = tuple(
-            ItemShown(name, item.id, item.name, (name, item.id) in state.ticked)
+            ItemShown(name, item.id, item.name, (name, item.id) in state.ticked, checked(item)[0])
             for group, item in items_of(step_list)
             if group == name
         )

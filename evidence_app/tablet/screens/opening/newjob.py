@@ -23,8 +23,11 @@ from evidence_app.tablet.presenting.opening.start import (
 from evidence_app.tablet.presenting.trust import TicketChoice, proposed_ticket, ticket_choices, tickets_for
 from evidence_app.tablet.screens.base import DISKS_EVERY_S, BaseScreen, plate, tiles
 from evidence_app.tablet.widgets import Plate, Words
+from evidence_app.voice.understanding.grammar import AskedReading
+from evidence_app.voice.understanding.words import ENGLISH
 
 _MISSING = sentences_beside(__file__)["missing"]
+_SPELLED = {"serial": "Serial number", "claim": "Claim number"}  # as the voice says them
 
 
 class NewJobScreen(BaseScreen):
@@ -110,7 +113,7 @@ class NewJobScreen(BaseScreen):
             main = plate(say("Open the job"), "open", self._open, "main")
         else:
             words, call = say(_MISSING[new.missing]), partial(self._fill_in, new.missing)
-            main = plate(words, "fill-in", call, "main")
+            main = plate(self.said_with(words, ENGLISH.phrases["fill-in"][0]), "fill-in", call, "main")
         self.fill_row(
             self.back_plate(self.door("start")),
             main,
@@ -124,6 +127,17 @@ class NewJobScreen(BaseScreen):
     def _field(self, name: str, value: str, action: str, call, otherwise: str = "") -> Plate:
         shown = value or otherwise or say("not chosen yet")
         return plate(f"{name}\n{shown}", action, call, mark="done" if value else "owed")
+
+    @property
+    def spelled(self) -> AskedReading | None:
+        """What can be spelled aloud now."""
+        name = (self.place.new_job.missing or "").removeprefix("enter-")
+        asked = _SPELLED.get(name) if not self._choosing else None
+        return AskedReading(name, asked, text=True) if asked else None
+
+    def spell(self, name: str, value: str) -> None:
+        self._fill(**{name: value})
+        self.show()
 
     def _fill_in(self, missing: str) -> None:
         next(p for p in self.frame.plates() if p.action == missing).call()

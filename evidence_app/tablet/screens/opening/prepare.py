@@ -23,8 +23,9 @@ class PrepareScreen(BaseScreen):
             widgets.append(Words(text=head, role="lead", tone="brass"))
             widgets.append(tiles(*(self._item(item) for item in items)))
         self.page.refill(widgets)
-        main = shown.main and plate(shown.main[1], shown.main[0], lambda: self._go_on(shown), "main")
-        self.fill_row(self.pause_plate(), main)
+        action, words = shown.main or ("", "")
+        main = plate(self.said_with(words, shown.phrase), action, lambda: self._go_on(shown), "main")
+        self.fill_row(self.pause_plate(), main if action else None)
 
     def _go_on(self, shown: Preparing) -> None:
         if shown.caution is not None:
@@ -38,7 +39,7 @@ class PrepareScreen(BaseScreen):
     def _item(self, item) -> Plate:
         words = say("at hand") if item.ticked else say("not ticked yet")
         return Plate(
-            text=f"{item.name}\n{words}",
+            text=f"{item.name}\n{words if item.ticked else self.said_with(words, item.phrase)}",
             mark="done" if item.ticked else "owed",
             kind="row" if item.ticked else "plain",
             disabled=item.ticked,

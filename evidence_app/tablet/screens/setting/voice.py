@@ -6,7 +6,7 @@ from evidence_app.language import say
 from evidence_app.sentence import sentences_beside
 from evidence_app.tablet.presenting.voice import phrase_rows
 from evidence_app.tablet.screens.base import BaseScreen, plate, tiles
-from evidence_app.tablet.widgets import Panel, Plate, Rows, Words
+from evidence_app.tablet.widgets import Panel, Rows, Words
 
 _SPEEDS = (110, 130, 150, 175, 200)
 _VOLUMES = (25, 50, 75, 100)
@@ -28,7 +28,7 @@ class VoiceScreen(BaseScreen):
             say("Voice"),
             Words(text=told, role="small"),
             tiles(
-                self._listening(),
+                self.switch(say("Listen for spoken commands"), "listening", "ear"),
                 self.turned(say("Read aloud"), "spoken", spoken, "speaking"),
                 self.turned(say("Speed"), "speech_speed", speeds, "slides"),
                 self.turned(say("Volume"), "speech_volume", {at: f"{at} %" for at in _VOLUMES}, "voice"),
@@ -40,20 +40,6 @@ class VoiceScreen(BaseScreen):
             _phrases(),
         )
         self.fill_row(self.back_plate(self.door("settings") if self.job is None else self.frame.home))
-
-    def _listening(self) -> Plate:
-        """In a job it begins or ends at once."""
-        made = self.switch(say("Listen while a job is open"), "listening", "ear")
-        change = made.call
-
-        def changed() -> None:
-            change()
-            if self.job is not None:
-                self.place.hearing.job_ended()
-                self.place.hearing.job_opened()
-
-        made.call = changed
-        return made
 
     def _try(self) -> None:
         self.place.speaking.hush()

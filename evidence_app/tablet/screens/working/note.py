@@ -17,9 +17,11 @@ class NoteScreen(BaseScreen):
         self._bar = LevelBar()
         self._quiet = Words(role="body", halign="center")
 
-    def enter(self) -> None:
+    def enter(self, reason=None, photo: str | None = None) -> None:
+        """``reason``: the command that the note is the reason of, made of words; ``photo``: what
+        the note is about."""
         super().enter()
-        self._busy = False
+        self._busy, self.reason, self._photo = False, reason, photo
         self.place.actions["write-note"] = self._write
         self.every(0.1, self._tick)
 
@@ -72,12 +74,12 @@ class NoteScreen(BaseScreen):
         if not notices.room_for_more(self.place.free_bytes()):
             self.place.look_at_machine()
             return
-        self.place.sensing.start_note(self.show)
+        self.place.sensing.start_note(self.show, self._photo)
 
     def _end(self) -> None:
         self._busy = True
         self.show()
-        self.place.sensing.end_note(self.frame.home)
+        self.place.sensing.end_note(self.frame.home, self.reason)
 
     def _write(self) -> None:
         home = self.frame.home
