@@ -35,10 +35,11 @@ from evidence_app.language import say, say_many
 from evidence_app.locations import jobs_folder, new_job_folder
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.record import Record
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 from evidence_app.steplist.model import PhotoWanted
 
 _JOB = click.argument("job", metavar="JOB")
+_WORDS = sentences_beside(__file__)
 
 
 @click.group()
@@ -158,13 +159,8 @@ def tick(job: str, items: tuple[str, ...]) -> None:
         lists = {o.id: o.list for o in guide.owed if o.id is not None and o.list is not None}
         for item in items:
             if item not in lists:
-                raise EvidenceError(
-                    sentence('"{item}" is not required', item=item),
-                    where=sentence("items"),
-                    remedy=sentence(
-                        "tick one of: {value}", value=", ".join(lists) or sentence("nothing is required")
-                    ),
-                )
+                known = ", ".join(lists) or sentence("nothing is required")
+                raise EvidenceError.worded(_WORDS["no-item"], sentence("items"), item=item, value=known)
             _do(guide, c.TickItem(lists[item], item))
 
 
@@ -289,9 +285,7 @@ def note(job: str, text: str | None, microphone: str | None, seconds: float) -> 
         with _taken_up(job) as guide:
             record_note(guide, open_microphone(microphone), seconds, _do)
     else:
-        raise EvidenceError(
-            sentence("a note is either written or spoken"), remedy=sentence("give --text or --microphone")
-        )
+        raise EvidenceError.worded(_WORDS["either"])
 
 
 @job.command()
@@ -362,10 +356,7 @@ def _do(guide: Job, command: c.Command) -> None:
 def _photo(guide: Job, digits: str) -> str:
     found = [p.sha256 for p in guide.state.photos if p.sha256.startswith(digits.lower())]
     if len(found) != 1:
-        raise EvidenceError(
-            sentence('"{photo}" names {count} photos of this job', photo=digits, count=len(found)),
-            remedy=sentence("give the first digits that `job show` or the photo gave"),
-        )
+        raise EvidenceError.worded(_WORDS["not-one-photo"], photo=digits, count=len(found))
     return found[0]
 
 
@@ -382,11 +373,7 @@ def _taken_up(job: str) -> Iterator[Job]:
     folder = folder_of(job)
     with Job.resume(folder, SystemClock(), _measure) as guide:
         if guide.state.phase == "closed":
-            raise RecordError(
-                sentence("this job is closed and nothing can be added"),
-                where=str(folder),
-                remedy=sentence("seal it with: evidence-app seal JOB"),
-            )
+            raise RecordError.worded(_WORDS["closed"], str(folder))
         say_damage(guide.record.missing)
         yield guide
 
@@ -395,8 +382,4 @@ def folder_of(job: str) -> Path:
     for folder in (Path(job), jobs_folder() / job):
         if job and folder.is_dir():
             return folder
-    raise RecordError(
-        sentence("there is no such job"),
-        where=job,
-        remedy=sentence("give its folder, or a name that `evidence-app job list` shows"),
-    )
+    raise RecordError.worded(_WORDS["no-job"], job)

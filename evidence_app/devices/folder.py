@@ -24,11 +24,12 @@ from evidence_app.devices.jpeg import Wholeness, wholeness
 from evidence_app.devices.watch import Watch, WatchedCamera
 from evidence_app.errors import DeviceError, turned
 from evidence_app.language import mark
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 
 if TYPE_CHECKING:
     import numpy as np
 
+_WORDS = sentences_beside(__file__)
 _LOOKS_UNTIL_READ = 3
 _LOOKS_UNTIL_READ_AGAIN = 25  # normally 5 s: some disks keep time in steps of 2 s
 # Photos held in memory until they are asked for; what is beyond waits in the folder.
@@ -82,15 +83,8 @@ class FolderCamera(WatchedCamera):
     def take(self, timeout_s: float = 5.0) -> Shot:
         with self._arrival:
             if not self._arrival.wait_for(lambda: self._ready, timeout_s):
-                raise DeviceError(
-                    sentence(
-                        "no new photo came into the folder within {timeout_s:g} s ({state})",
-                        timeout_s=timeout_s,
-                        state=self.status().message,
-                    ),
-                    where=self.name,
-                    remedy=sentence("release the camera's shutter, or check its connection"),
-                )
+                state = self.status().message
+                raise DeviceError.worded(_WORDS["late"], self.name, timeout_s=timeout_s, state=state)
             return self._ready.popleft()
 
     def _work(self, watch: Watch) -> None:
@@ -116,11 +110,7 @@ class FolderCamera(WatchedCamera):
                             status = entry.stat(follow_symlinks=False)
                             found[entry.name] = (status.st_size, status.st_mtime_ns)
         if self._is_mount and not is_mount:  # the empty mount point stays when a disk goes
-            raise DeviceError(
-                sentence("the disk behind the folder is not mounted"),
-                where=self.name,
-                remedy=sentence("connect the camera or disk again"),
-            )
+            raise DeviceError.worded(_WORDS["no-disk"], self.name)
         if self._is_mount is None:
             self._is_mount = is_mount
             if not self._existing:

@@ -22,8 +22,9 @@ from evidence_app.package.verify.check import verify
 from evidence_app.package.withheld import NAMING, write_fetch
 from evidence_app.package.zip.archive import open_archive, read_all
 from evidence_app.package.zip.writing import ZipWriter, zip_time
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
 
+_WORDS = sentences_beside(__file__)
 _GPS = 0x8825  # the pointer to the location in Exif (CIPA DC-008 4.6.3)
 
 
@@ -39,21 +40,13 @@ def disclose(
     """
     result = verify(package, accept_practice=True, compare_pictures=False)
     if result.failed or result.withheld or result.facts is None:
-        raise PackageError(
-            sentence("only a whole and sound package can be disclosed in part: {overall}", overall=result.overall),
-            where=str(package),
-            remedy=sentence("take the package as it was sealed"),
-        )  # fmt: skip
+        raise PackageError.worded(_WORDS["not-sound"], str(package), overall=result.overall)
     case = Case(open_archive(package), Asked())
     left = _left_out(case, withhold, {*NAMING} if with_roles else {layout.REPORT})
     journal = b"".join(in_roles(case.lines, case.events)) if with_roles else None
     for path in () if with_location else sorted(set(case.payload) - left.keys()):
         if path.startswith(layout.PHOTOS) and _is_located(case.read(path, limits.TEXT_BYTES)):
-            raise PackageError(
-                sentence("this photo says where it was taken, and its bytes cannot be changed"),
-                where=path,
-                remedy=sentence("withhold it too, or disclose it as it is with --with-location"),
-            )
+            raise PackageError.worded(_WORDS["located"], path)
     facts = result.facts
     with new_file(out) as file:
         top = layout.top_folder(facts.claim, facts.job)
@@ -72,11 +65,8 @@ def _left_out(case: Case, withhold: Sequence[str], chosen: set[str]) -> dict[str
     for pattern in withhold:
         found = [path for path in originals if fnmatchcase(path, pattern)]
         if not found:
-            raise PackageError(
-                sentence("the package has no photo, drawing or note of this name"),
-                where=pattern,
-                remedy=sentence("give a path such as {path}", path=next(iter(originals), layout.PHOTOS)),
-            )
+            such = next(iter(originals), layout.PHOTOS)
+            raise PackageError.worded(_WORDS["no-original"], pattern, path=such)
         chosen.update(found)
     for event in case.events:
         drawing = event.body.get("markup") if event.kind == "measured" else None

@@ -34,11 +34,12 @@ from evidence_app.record.event import (
 from evidence_app.record.journal import Journal, Row
 from evidence_app.record.lock import JobLock
 from evidence_app.record.originals import OriginalRef, Originals, check_media_type, is_hash
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.system_calls import sync_folder
 
 __all__ = ["OriginalRef", "Record"]
 
+_WORDS = sentences_beside(__file__)
 _FOLDERS = ("originals", "scratch", "set-aside", "derived")
 _OF_A_DEVICE = (".jpg", ".png", ".flac", ".wav")
 _SKELETON = {*_FOLDERS, "lock", journal_file.UNFINISHED_NAME}
@@ -83,11 +84,7 @@ class Record(AbstractContextManager["Record"]):
         with storage_trouble(folder):
             folder.mkdir(parents=True, exist_ok=True)
             if not _is_unused(folder):
-                raise RecordError(
-                    sentence("the folder for a new job is not empty"),
-                    where=str(folder),
-                    remedy=sentence("choose another folder, or open the job that is in it"),
-                )
+                raise RecordError.worded(_WORDS["not-empty"], str(folder))
             with JobLock(folder):
                 _make_folders(folder)
                 journal_file.create(folder)
@@ -147,11 +144,7 @@ class Record(AbstractContextManager["Record"]):
         """Where the original with this hash is. Raises RecordError when it is not there."""
         path = self._originals.find(sha256)
         if path is None:
-            raise RecordError(
-                sentence("the original {sha} is missing", sha=sha256),
-                where=str(self.folder),
-                remedy=sentence("look for it in set-aside/ or in a copy of this folder"),
-            )
+            raise RecordError.worded(_WORDS["missing"], str(self.folder), sha=sha256)
         return path
 
     def keep_derived(self, sha256: str, maker: str, content: bytes, safe: bool = False) -> None:
@@ -217,31 +210,17 @@ class Record(AbstractContextManager["Record"]):
 
     def _writable(self) -> None:
         if self._closed:
-            raise RecordError(
-                sentence("the job was closed"), where=str(self.folder), remedy=sentence("open it again")
-            )
+            raise RecordError.worded(_WORDS["closed"], str(self.folder))
         if self._journal is None:
-            raise RecordError(
-                sentence("the job is open for reading only"),
-                where=str(self.folder),
-                remedy=sentence("open it for writing to go on"),
-            )
+            raise RecordError.worded(_WORDS["reading-only"], str(self.folder))
 
     def refuse_damage(self) -> None:
         """Raises RecordError when the journal cannot be read whole, or its chain is broken."""
         problems = self.damage
         if problems:
             more = sentence(" (and {count} more)", count=len(problems) - 1) if problems[1:] else ""
-            raise RecordError(
-                sentence(
-                    "{problems}{more}; nothing in the folder was altered", problems=problems[0], more=more
-                ),
-                where=str(self.folder / journal_file.FILE_NAME),
-                remedy=sentence(
-                    "copy the whole folder to a safe place; what is still readable can be "
-                    "looked at by opening the job for reading only, and the repair goes on as a new job"
-                ),
-            )
+            where = str(self.folder / journal_file.FILE_NAME)
+            raise RecordError.worded(_WORDS["damaged"], where, problems=problems[0], more=more)
 
     def _note_lost_events(self) -> None:
         """A journal without events beside photos or notes has lost them: a step list is

@@ -20,8 +20,9 @@ from evidence_app.package.keys.keylist import DeviceKey, open_key_list, sign_key
 from evidence_app.package.keys.signing_key import SigningKey, create_key, key_sha256, read_public_key
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.times import parse
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 
+_WORDS = sentences_beside(__file__)
 _DEPOT_KEY = click.option("--depot-key", type=PATH, required=True, help="The depot's own key.")
 _PIN_FILE = click.option("--pin-file", type=PATH, help="File with the PIN of the key.")
 
@@ -64,8 +65,7 @@ def hand_over_to(
     beside it. The new key is valid as long as the old one, until the depot lists it itself.
     """
     if not reason.strip():
-        raise SigningKeyError(sentence("a handover needs a reason"), where="--reason",
-                              remedy=sentence("say in a few words why the key is changed"))  # fmt: skip
+        raise SigningKeyError.worded(_WORDS["no-reason"], "--reason")
     path, now = key or device_key_path(), SystemClock().now().wall
     old = opened_key(path, pin_file)
     if new_key is not None:
@@ -120,11 +120,7 @@ def enter(
     else:
         entries = (entry,)
     if not depot:
-        raise SigningKeyError(
-            sentence("a new key list needs the depot's name"),
-            where=str(key_list),
-            remedy=sentence("give --depot NAME"),
-        )
+        raise SigningKeyError.worded(_WORDS["no-depot"], str(key_list))
     _write(key_list, depot, entries, opened_key(depot_key, pin_file))
     told = say_many("{count} tablet key, signed", "{count} tablet keys, signed", len(entries))
     click.echo(f"{key_list}: {told}")
@@ -144,11 +140,7 @@ def revoke(
     old = open_key_list(key_list)
     found = [key for key in old.device_keys if key.sha256.startswith(sha256.lower())]
     if len(found) != 1:
-        raise SigningKeyError(
-            sentence('"{sha256}" begins {count} keys of the list', sha256=sha256, count=len(found)),
-            where=str(key_list),
-            remedy=sentence("give more digits of one key"),
-        )
+        raise SigningKeyError.worded(_WORDS["not-one-key"], str(key_list), sha256=sha256, count=len(found))
     entries = [
         msgspec.structs.replace(key, revoked_at=_time(at), reason=reason) if key is found[0] else key
         for key in old.device_keys

@@ -69,7 +69,8 @@ class Status(StrEnum):
 
 GOOD = (Status.VALID, Status.REVOKED_LATER)
 
-_TOLD = sentences_beside(__file__)["standing"]
+_WORDS = sentences_beside(__file__)
+_TOLD, _UNSIGNED = _WORDS["standing"], _WORDS["unsigned"]
 
 
 class KeyStanding(Struct, frozen=True):
@@ -177,11 +178,7 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
     signature = _read(signature_path(path), sentence("signature of the key list"))
     depot_key = read_public_key(_read(key_file, sentence("depot's public key")), str(key_file))
     if not signature_holds(depot_key, signature, data):
-        raise SigningKeyError(
-            sentence("the signature does not hold under the depot's key {name}", name=key_file.name),
-            where=str(path),
-            remedy=sentence("get the list again from the depot; do not use this one"),
-        )
+        raise SigningKeyError.worded(_UNSIGNED["false"], str(path), name=key_file.name)
     file = _parse(data, str(path))
     return KeyList(file.depot, file.issued_at, file.device_keys, depot_key,
                    key_sha256(depot_key), depot_key_file is None)  # fmt: skip
@@ -215,11 +212,7 @@ def sign_key_list(path: Path, depot_key: SigningKey) -> None:
     if not beside.exists():
         write_durably(beside, depot_key.public_pem, error=SigningKeyError)
     elif _read(beside, sentence("depot's public key")) != depot_key.public_pem:
-        raise SigningKeyError(
-            sentence("the public key beside the list is not the one that signs it"),
-            where=str(beside),
-            remedy=sentence("sign with the depot's own key, or use another folder"),
-        )
+        raise SigningKeyError.worded(_UNSIGNED["other-key"], str(beside))
     write_durably(signature_path(path), depot_key.sign(data), error=SigningKeyError)
 
 
