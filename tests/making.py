@@ -146,19 +146,23 @@ def make_closed_job(
     step_list: bytes = STEP_LIST,
     taken: Callable[[int], bytes] | None = None,
     measure: Callable[..., Any] | None = None,
+    ticket: tuple[bytes, bytes] | None = None,
+    start: str = START,
 ) -> Path:
     """Run a job to its end in ``folder`` and let go of it; returns ``folder``.
 
     ``outcome`` is completed, stopped (by the finding) or abandoned. With
-    ``depot_key`` the job opens a ticket of that depot, with ``extra_photos`` it
+    ``depot_key`` the job opens a ticket of that depot, else ``ticket`` where there is one, with ``extra_photos`` it
     has that many more as notes, and with ``close`` False it is left just before
     its end. ``taken`` gives the photos by their number, ``measure`` measures on them.
     """
-    clock = QuickClock()
+    clock = QuickClock(start)
     arguments = (step_list, None, SERIAL, claim, TECHNICIAN, practice, clock)
     with Job.open(folder, *arguments, measure=measure or measure_fixed) as job:
         if depot_key is not None:
-            job.do(c.OpenTicket(*make_ticket(depot_key, DEPOT, claim, clock)))
+            ticket = make_ticket(depot_key, DEPOT, claim, clock)
+        if ticket is not None:
+            job.do(c.OpenTicket(*ticket))
         taken = taken or (lambda seed: photo(seed, *photo_size))
         _run(job, clock.hands, outcome, taken, extra_photos)
         if not close:

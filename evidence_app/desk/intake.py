@@ -38,7 +38,7 @@ from evidence_app.sentence import Sentence, joined, sentence
 # Countersigns and key lists lie beside packages and are read with them; the rest of a folder is
 # listed, so that nobody takes it for received.
 _BESIDE = re.compile(
-    r"\.countersign-\d+(\.json|\.sig|-key\.pem)$|\.(toml|toml\.sig|tsr|tsq|pem|db|db-wal|db-shm|ini|lock)$",
+    r"^more-[0-9a-f]{32}-\d+\.json(\.sig)?$|\.countersign-\d+(\.json|\.sig|-key\.pem)$|\.(toml|toml\.sig|tsr|tsq|pem|db|db-wal|db-shm|ini|lock)$",
     re.IGNORECASE,
 )
 # Another desk may enter photos while ours are compared; after so many rounds it is our turn.

@@ -4,13 +4,14 @@ Everything is the record's own word with its event's number. What the record
 cannot show (whether a prohibition was kept away from the bench) is said so.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from msgspec import Struct
 
-from evidence_app.desk import countersign
+from evidence_app.desk import asking, countersign
 from evidence_app.desk.contents import Contents, photos_of, read_contents
-from evidence_app.desk.countersign import AGREE, CountersignFound
+from evidence_app.desk.countersign import AGREE, ASK, CountersignFound
 from evidence_app.desk.register import Register
 from evidence_app.errors import PackageError
 from evidence_app.job.rules.route import step_named
@@ -23,7 +24,7 @@ from evidence_app.package.verify.case import Asked, Case
 from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import FAILS, VerifyResult
 from evidence_app.package.zip.archive import open_archive
-from evidence_app.record.clock import SystemClock
+from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.sentence import sentence
 from evidence_app.steplist import walks
 from evidence_app.steplist.model import StepList
@@ -105,10 +106,14 @@ def sign_review(
     supervisor: str,
     key: SigningKey,
     register: Register | None = None,
+    wanted: Sequence[str] = (),
+    keys: KeyList | None = None,
+    clock: Clock | None = None,
 ) -> CountersignFound:
-    """Countersign a package and enter that in the register when the package is in it.
+    """Countersign a package and enter that in the register when the package is in it. Who asks
+    for more and names steps that are ``wanted`` gets a request for the tablet in ``asked_in``.
 
-    Raises PackageError when agreeing with a package of which a check fails; what
+    Raises what ``asking.request`` does before anything is signed; PackageError when agreeing with a package of which a check fails; what
     ``countersign.sign`` raises; RegisterError when the register cannot be used, before
     anything is signed.
     """
@@ -124,6 +129,13 @@ def sign_review(
         # Before signing, or a signature could stand that the register cannot take.
         register.check_whole()
         number = register.known(review.contents.content_sha256)
+    clock, request = clock or SystemClock(), None
+    if decision == ASK and wanted:
+        step_list = Case(open_archive(review.package), Asked()).step_list
+        again = len(review.countersigns) + 1
+        request = asking.request(
+            step_list, review.seal, review.seal_sha256, wanted, reason, again, supervisor, key, keys, clock
+        )
     found = countersign.sign(
         review.package,
         seal=review.seal,
@@ -132,12 +144,20 @@ def sign_review(
         reason=reason,
         disposition=review.stop.disposition if review.stop and decision == AGREE else None,
         supervisor=supervisor,
-        at=SystemClock().now().wall,
+        at=clock.now().wall,
         key=key,
     )
+    if request is not None:
+        asking.write(request, asked_in(found))
     if register is not None and number is not None:
         enter(register, number, found)
     return found
+
+
+def asked_in(found: CountersignFound) -> Path:
+    """The folder beside the package with the request that belongs to a countersign: what it
+    holds is copied to a disk for the tablet."""
+    return found.path.with_name(found.path.name.replace(".countersign-", ".more-").removesuffix(".json"))
 
 
 def enter(register: Register, package: int, found: CountersignFound) -> None:

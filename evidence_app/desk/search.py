@@ -7,13 +7,14 @@ from typing import Any
 
 from msgspec import Struct
 
+from evidence_app.desk.asking import list_name
 from evidence_app.desk.register import COPIES, NOT_COMPARED, SAME_FILE, Register, no_package
 from evidence_app.desk.wanted import Wanted
 from evidence_app.desk.worklist import Worklist
 from evidence_app.errors import RegisterError, turned
 from evidence_app.sentence import Sentence, from_wire, sentence, sentences_beside
 
-_CONFLICT, _SHOWN_BEFORE = sentences_beside(__file__).values()
+_CONFLICT, _SHOWN_BEFORE, _ANSWERS = sentences_beside(__file__).values()
 
 # The latest result and decision stand beside each package.
 _LISTED = f"""
@@ -40,6 +41,7 @@ SELECT p.id, p.job, p.unreadable, p.closed_utc, p.practice, p.outcome, p.technic
 class Entry(Struct, frozen=True):
     """One package with everything the register holds of it.
 
+    ``answers`` are the packages that it says it answers, and that say so of it;
     ``unsearched`` are its photos that no search by picture could look at, each with a sentence.
     """
 
@@ -50,6 +52,7 @@ class Entry(Struct, frozen=True):
     reused: list[dict[str, Any]]
     unsearched: list[dict[str, Any]]
     words: list[dict[str, Any]]
+    answers: list[dict[str, Any]]
 
 
 def find(register: Register, wanted: Wanted = Wanted(), rows: str = _LISTED) -> list[dict[str, Any]]:  # noqa: B008
@@ -79,6 +82,7 @@ def show(register: Register, package: int, possible: bool = False) -> Entry:
             reused=_reused(database, package, possible),
             unsearched=_unsearched(database, package),
             words=list(database.table("words").rows_where(*of_it, select="source, text")),
+            answers=_answers(database, found[0]),
         )
 
 
@@ -105,6 +109,22 @@ def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:
         words = _CONFLICT["same-seal" if same_seal else "other-seal"]
         said = Sentence(words.template, (("number", other["id"]), ("name", other["name"])))
         found.append({"id": other["id"], "same_seal": same_seal, "sentence": said})
+    return found
+
+
+def _answers(database: Any, package: dict[str, Any]) -> list[dict[str, Any]]:
+    """By the name of the step list, which says after which seal it asks for more. A claim's number
+    finds the few that can be meant."""
+    of_claim = "SELECT id, seal_sha256, step_list FROM packages WHERE claim = ? AND id != ? ORDER BY id"
+    found = []
+    for number, seal, step_list in database.conn.execute(of_claim, [package["claim"], package["id"]]):
+        for which, asks, after in (
+            ("first", package["step_list"], seal),
+            ("more", step_list, package["seal_sha256"]),
+        ):
+            if after and asks == list_name(after):
+                said = Sentence(_ANSWERS[which].template, (("number", number),))
+                found.append({"id": number, "sentence": said})
     return found
 
 

@@ -85,7 +85,7 @@ def _change(path: str, role: str, answer: Callable[..., Response]) -> Route:
         session = request.scope["session"]
         if int(request.headers.get("content-length") or limits.FORM_BYTES + 1) > limits.FORM_BYTES:
             return Response(say("This form is too large."), 413)
-        form = await request.form(max_files=0, max_fields=40)
+        form = await request.form(max_files=0, max_fields=1000)
         if not same(str(form.get("change", "")), session.change):
             return Response(say("This form is of an earlier visit. Load the page again."), 403)
         if not may(session, role):

@@ -127,7 +127,8 @@ def countersign(request: Request, place: DeskPlace, form: FormData) -> Response:
             sentence("a countersign needs a name"), remedy=sentence("enter the supervisor's name")
         )
     reason = str(form.get("reason", ""))[:4000]
-    sign_review(opened, decision, reason, supervisor, key, place.register)
+    wanted = [str(step) for step in form.getlist("want")]
+    sign_review(opened, decision, reason, supervisor, key, place.register, wanted, place.key_list())
     return RedirectResponse(f"/package/{number}/review", 303)
 
 

@@ -6,6 +6,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from evidence_app.desk import export
+from evidence_app.desk.review import asked_in
 from evidence_app.desk.search import find
 from evidence_app.desk.worklist import ALL, WAITING, WorklistPage
 from evidence_app.deskpage.place import DeskPlace, Opened
@@ -13,7 +14,7 @@ from evidence_app.deskpage.shown import rows as rows_shown
 from evidence_app.deskpage.shown.package import package_shown, shown_of
 from evidence_app.deskpage.shown.photos import steps_shown
 from evidence_app.deskpage.shown.rows import LENGTH, asked_of, row_shown
-from evidence_app.deskpage.shown.stopped import stopped_of
+from evidence_app.deskpage.shown.stopped import signed_words, stopped_of
 from evidence_app.deskpage.shown.taken import arrival_of
 from evidence_app.deskpage.templating import download, page
 from evidence_app.errors import EvidenceError
@@ -95,6 +96,10 @@ def review(request: Request, place: DeskPlace) -> Response:
         "review.html",
         number=request.path_params["package"],
         stopped=stopped_of(opened),
+        signed=[signed_words(found) for found in opened.countersigns],
+        asked=[folder for folder in map(asked_in, opened.countersigns) if folder.is_dir()],
+        summary=opened.summary,
+        bare=bare,
         failed=opened.result.failed,
         steps=steps_shown(opened.contents),
     )

@@ -11,6 +11,8 @@ import pytest
 from click.testing import CliRunner
 
 from evidence_app.cli import main
+from evidence_app.package.keys.signing_key import open_key
+from tests.asking import REASON, files_of, listing
 from tests.making import SUPERVISOR
 
 PIN = "604192"
@@ -84,6 +86,27 @@ def test_decision_and_review_reach_the_register(run):
     shown = run("desk", "show", "1")
     assert "desk 2  ·  decided: passed to the supervisor – residue" in shown
     assert f"{SUPERVISOR}  ·  countersigned: agreed" in shown
+
+
+def test_more_is_asked_for_in_a_folder_for_the_tablet(run, tmp_path):
+    run("keys", "make", "supervisor.pem")
+    listing(tmp_path, open_key(tmp_path / "supervisor.pem", PIN))
+    asking = (
+        "--decide",
+        "ask-for-more",
+        "--reason",
+        REASON,
+        "--supervisor",
+        SUPERVISOR,
+        "--key",
+        "supervisor.pem",
+    )
+    said = run("review", "stopped.zip", *asking, "--want", "inspect-slot", "--keys", "keys.toml")
+    assert "for the tablet's disk: stopped.more-1" in said
+    assert [path.exists() for path in files_of(tmp_path / "stopped.more-1")] == [True] * 3
+    assert "holds" in run(
+        "ticket", "check", files_of(tmp_path / "stopped.more-1")[1], "--keys", "keys.toml"
+    )
 
 
 def test_review_alone_signs_nothing(run, tmp_path):

@@ -58,8 +58,8 @@ def register(tmp_path, taken_in):
     shutil.copytree(taken_in[0], tmp_path / "desk")
     before = set(taken_in[1].iterdir())
     yield Register(tmp_path / "desk" / "register.db")
-    for countersign in set(taken_in[1].iterdir()) - before:
-        countersign.unlink()
+    for written in set(taken_in[1].iterdir()) - before:
+        shutil.rmtree(written) if written.is_dir() else written.unlink()
 
 
 @contextmanager

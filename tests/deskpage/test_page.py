@@ -9,6 +9,9 @@ import pytest
 from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.search import find, show
 from evidence_app.desk.wanted import Wanted
+from evidence_app.package.keys.signing_key import create_key
+from evidence_app.package.keys.ticket import read_ticket
+from tests.asking import REASON, answered, files_of, listing
 from tests.deskpage.conftest import CHROMIUM
 from tests.making import make_key, make_package
 
@@ -109,8 +112,6 @@ def test_viewer_comes_nearer_at_the_pointer_and_moves_both_pictures(opened, regi
 
 
 def test_stop_is_reviewed_and_countersigned_with_the_pin_entered_for_it(opened, home, register):
-    from evidence_app.package.keys.signing_key import create_key
-
     (home / "keys").mkdir(parents=True)
     create_key(home / "keys" / "supervisor-key.pem", "604192")
     page = opened()
@@ -123,6 +124,30 @@ def test_stop_is_reviewed_and_countersigned_with_the_pin_entered_for_it(opened, 
     assert show(register, 2).events[-1]["kind"] == "countersigned"
     page.goto(f"{page.url.split('/package')[0]}/?waiting=stops")
     assert page.locator("#rows tr").count() == 0
+
+
+def test_more_is_asked_for_and_its_package_is_shown_with_the_first(opened, home, register, tmp_path):
+    (home / "keys").mkdir(parents=True)
+    own = create_key(home / "keys" / "supervisor-key.pem", "604192")
+    keys = listing(tmp_path, own)
+    (home / "desk.toml").write_text(f'key-list = "{tmp_path / "keys.toml"}"\n')
+    page = opened()
+    here = page.url.split("/?")[0]
+    page.goto(f"{here}/package/2/review")
+    page.fill("input[name=supervisor]", "R. Tavares-Holm")
+    page.fill("textarea[name=reason]", REASON)
+    page.check("input[name=want][value=inspect-slot]")
+    page.fill("input[name=pin]", "604192")
+    page.click("button[value=ask-for-more]")
+    page.wait_for_url("**/review")
+    folder = Path(page.get_by_text("For the tablet's disk:").inner_text().split(": ", 1)[1])
+    issued_at = read_ticket(files_of(folder)[1].read_bytes()).issued_at
+    Intake(register, Desk("desk 2", keys)).take(answered(tmp_path, folder, issued_at))
+    page.goto(f"{here}/package/2")
+    page.get_by_role("link", name="Package 4 says that it answers").click()
+    page.wait_for_url("**/package/4")
+    assert page.locator(".verdict.good").count() == 1
+    assert page.get_by_role("link", name="after package 2").count() == 1
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

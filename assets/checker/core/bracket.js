@@ -1,7 +1,8 @@
 // Between which times the record came to be: not before the depot's ticket, not
 // after the time token.
 
-const TICKET_FORMAT = "evidence-ticket/1";
+// One of the second format asks for more after a package, and is signed by who asks.
+const TICKET_FORMATS = ["evidence-ticket/1", "evidence-ticket/2"];
 const LARGEST_TICKET = 64 * 1024;
 const LARGEST_TOKEN = 2 ** 20;
 
@@ -33,13 +34,13 @@ async function tokenOf(pack) {
   }
 }
 
-/** The check `time-bracket`. `list` is the opened key list or null. */
-async function judgeBracket(pack, tickets, originals, token, seal, list) {
+/** The check `time-bracket`. `list` is the opened key list or null, `technician` the job's. */
+async function judgeBracket(pack, tickets, originals, token, seal, list, technician) {
   const problems = [];
   const shownItems = [];
   let open = false;
   for (const event of tickets.opened) {
-    const { problem, item, unknown } = await judgeTicket(pack, event, originals, seal, list);
+    const { problem, item, unknown } = await judgeTicket(pack, event, originals, seal, list, technician);
     if (problem) problems.push(`event ${event.sequence}: ${problem}`);
     else shownItems.push(item);
     open = open || unknown;
@@ -59,7 +60,7 @@ async function judgeBracket(pack, tickets, originals, token, seal, list) {
   return holds("time-bracket", "What follows the ticket was not recorded before it was issued. No time token bounds the end.", shownItems);
 }
 
-async function judgeTicket(pack, event, originals, seal, list) {
+async function judgeTicket(pack, event, originals, seal, list, technician) {
   const { body } = event;
   const place = (ref) => originals.pathOf(ref?.sha256);
   const bytes = await pack.bytes(place(body.ticket), LARGEST_TICKET);
@@ -71,13 +72,29 @@ async function judgeTicket(pack, event, originals, seal, list) {
   if (!repeats) return { problem: "tells the ticket otherwise than the ticket itself" };
   if (ticket.claim !== null && ticket.claim !== seal.claim) return { problem: `the ticket is for claim ${shown(ticket.claim)}` };
   if (momentOf(ticket.issued_at) > event.moment + PATIENCE) return { problem: "the ticket is younger than its opening" };
-  const item = `event ${event.sequence}: ticket of ${shown(ticket.depot)}, issued ${ticket.issued_at}`;
+  const { asked } = ticket;
+  if (asked && asked.step_list_sha256 !== seal.step_list.sha256) return { problem: "the ticket asks for what another step list says" };
+  const why = asked ? `, by which ${shown(asked.supervisor)} asked for it after the package with the seal ${asked.seal_sha256.slice(0, 16)}…` : "";
+  const item = `event ${event.sequence}: ticket of ${shown(ticket.depot)}, issued ${ticket.issued_at}${why}`;
   if (!list) return { item: `${item}; without the depot's key its signature was not checked`, unknown: true };
-  if (!(await signatureHolds(list.depotKey.raw, signature, bytes))) {
-    return { problem: "the ticket's signature does not hold under the depot's key" };
+  if (asked) {
+    const owners = ownersOf(list, asked.key, momentOf(ticket.issued_at));
+    if (!isAmong(asked.supervisor, owners)) return { problem: "more is asked for with a key that the key list does not stand behind" };
+    if (isAmong(technician, owners)) return { problem: "the technician asks for more of a job of their own" };
+  }
+  if (!(await signatureHolds(asked ? fromHex(asked.key) : list.depotKey.raw, signature, bytes))) {
+    return { problem: `the ticket's signature does not hold under the key of ${asked ? "who asks" : "the depot"}` };
   }
   if (ticket.depot !== list.depot) return { problem: "the ticket names another depot than the key list" };
   return { item, unknown: false };
+}
+
+/** The owners of the key with these 32 bytes (hex), as the list has them; "" unless it is good at that moment. */
+function ownersOf(list, raw, moment) {
+  const name = sha256(fromHex(SPKI_PREFIX + raw));
+  const key = list.keys.find((candidate) => candidate.sha256 === name);
+  if (!key || moment < key["valid-from"].moment || moment >= key["valid-until"].moment) return "";
+  return !key["revoked-at"] || moment < key["revoked-at"].moment ? key.owner : "";
 }
 
 /** The ticket, or a text saying what is wrong. */
@@ -88,11 +105,14 @@ function readTicket(bytes) {
   } catch (error) {
     return error.message;
   }
-  if (isObject(ticket) && ticket.format !== TICKET_FORMAT) return "its format is unknown";
-  const wrong = fieldsProblem(ticket, ["format", "depot", "nonce", "issued_at", "claim"]);
+  if (isObject(ticket) && !TICKET_FORMATS.includes(ticket.format)) return "its format is unknown";
+  const asks = isObject(ticket) && ticket.format === TICKET_FORMATS[1];
+  const wrong = fieldsProblem(ticket, ["format", "depot", "nonce", "issued_at", "claim", ...(asks ? ["asked"] : [])])
+    ?? (asks ? fieldsProblem(ticket.asked, ["seal_sha256", "step_list_sha256", "supervisor", "key"]) : null);
   if (wrong) return wrong;
   const sound =
     isWords(ticket.depot) && /^[0-9a-f]{32}$/.test(ticket.nonce) &&
-    momentOf(ticket.issued_at) !== null && (ticket.claim === null || isWords(ticket.claim));
+    momentOf(ticket.issued_at) !== null && (ticket.claim === null || isWords(ticket.claim)) &&
+    (!asks || (isWords(ticket.asked.supervisor) && [ticket.asked.seal_sha256, ticket.asked.step_list_sha256, ticket.asked.key].every(isDigest)));
   return sound ? ticket : "a field does not have its form";
 }

@@ -186,6 +186,11 @@ class Checking {
     }
   }
 
+  /** The job's technician as the journal has the name; null where it does not say it. */
+  technician() {
+    return this.journal.broken || this.journal.firstReworded ? null : this.journal.first?.body?.technician;
+  }
+
   async judgeKey() {
     let handovers;
     try {
@@ -195,7 +200,7 @@ class Checking {
       return fails("key", "The handovers that lead to the key that sealed it do not hold.", [error.message], "handed-over-wrongly");
     }
     const isRole = this.journal.firstReworded;
-    const technician = this.journal.broken || isRole ? null : this.journal.first?.body?.technician;
+    const technician = this.technician();
     const token = this.token?.moment ?? null;
     if (this.list) {
       const judged = judgeKeyOf(this.list, handovers, this.keyName, this.seal.closed_at, token, technician);
@@ -237,7 +242,7 @@ class Checking {
         : holds("clocks", "Wall clock and monotonic clock agree from beginning to end.");
     });
     await this.make("time-bracket", () =>
-      judgeBracket(this.pack, this.tickets, this.originals, this.token, this.seal, this.list));
+      judgeBracket(this.pack, this.tickets, this.originals, this.token, this.seal, this.list, this.technician()));
   }
 
   /** The journal a second time, now beside its step list. */

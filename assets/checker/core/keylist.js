@@ -65,6 +65,12 @@ function refuseBadList(top, keys) {
   });
 }
 
+/** A tablet that several people carry has them all as its owner, with semicolons between. */
+function isAmong(name, owners) {
+  const plain = (words) => words.trim().split(/\s+/).join(" ").toLowerCase();
+  return typeof name === "string" && name !== "" && owners.split(";").map(plain).includes(plain(name));
+}
+
 /** The check `key`, for a key's SHA-256 at a time. `tokenTime` is that of a time token, or null. */
 function judgeKey(list, keyName, closedAt, tokenTime, technician) {
   const trusted = `signed with depot key ${sha256(list.depotKey.der).slice(0, 16)}…, the one given with it`;
@@ -78,8 +84,7 @@ function judgeKey(list, keyName, closedAt, tokenTime, technician) {
   if (at >= key["valid-until"].moment) return fails("key", `${whose} was no longer valid at ${closedAt}, ${by}.`);
   const gone = revoked && `${whose} was revoked at ${revoked.time}${key.reason ? ` (${key.reason})` : ""}, ${by}`;
   if (revoked && at >= revoked.moment) return fails("key", `${gone}, before the package was sealed.`, [], "revoked-before");
-  const plain = (name) => name.trim().split(/\s+/).join(" ").toLowerCase();
-  if (typeof technician === "string" && technician && !key.owner.split(";").map(plain).includes(plain(technician))) {
+  if (typeof technician === "string" && technician && !isAmong(technician, key.owner)) {
     return fails("key", `The key belongs to ${key.owner} (${key.label}), and the job's technician is ${technician}, ${by}.`, [], "other-owner");
   }
   if (!revoked) return holds("key", `${whose} was valid at ${closedAt}, ${by}.`);

@@ -9,7 +9,7 @@ from evidence_app.commands.shared.paths import PATH
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.language import say
 from evidence_app.package.keys.keylist import open_key_list
-from evidence_app.package.keys.ticket import check_ticket, make_ticket
+from evidence_app.package.keys.ticket import check_ticket, make_ticket, read_ticket
 
 
 @click.group()
@@ -39,7 +39,8 @@ def make(out: Path, depot: str, claim: str | None, depot_key: Path, pin_file: Pa
 @click.option("--keys", "key_list", type=PATH, required=True, help="The depot's key list.")
 def check(file: Path, key_list: Path) -> None:
     """Check the ticket in FILE against the depot's key."""
-    signature = bytes_of(file.with_name(f"{file.name}.sig"))
-    found = check_ticket(bytes_of(file), signature, open_key_list(key_list).depot_key, str(file))
+    data, signature = bytes_of(file), bytes_of(file.with_name(f"{file.name}.sig"))
+    key = open_key_list(key_list).signer_of(read_ticket(data, str(file)))
+    found = check_ticket(data, signature, key, str(file))
     told = say("holds: issued by {depot} at {at}", depot=found.depot, at=found.issued_at)
     click.echo(told + (say(", only for claim {claim}", claim=found.claim) if found.claim else ""))

@@ -112,6 +112,7 @@ def lines_of(entry: Entry) -> Iterator[str]:
         yield "    " + say("altered: {path}", path=file.path) + f" ({file.step})"
         yield "      " + say("expected {digest}", digest=file.expected)
         yield "      " + say("found    {digest}", digest=file.found)
+    yield from (f"  {say(each['sentence'])}" for each in entry.answers)
     yield from remarkable(entry.conflicts, (*entry.reused, *entry.unsearched))
     yield "  " + say("history:")
     yield from (f"    {line}" for line in shown.history)

@@ -42,7 +42,6 @@ class Stopped(Struct, frozen=True):
     owed: tuple[tuple[str, bool], ...]
     notes: tuple[str, ...]
     pictures: tuple[StopPicture, ...]
-    signed: tuple[str, ...]
 
 
 def stopped_of(review: Review) -> Stopped | None:
@@ -70,7 +69,6 @@ def stopped_of(review: Review) -> Stopped | None:
         ),
         notes=tuple(_spoken(note) for note in review.notes),
         pictures=tuple(_picture(side) for side in review.sides),
-        signed=tuple(signed_words(found) for found in review.countersigns),
     )
 
 

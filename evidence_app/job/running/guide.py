@@ -211,8 +211,7 @@ class Job(AbstractContextManager["Job"]):
         return tuple(events)
 
     def _store(self, command: c.Command) -> Stored:
-        opened = self._state.opened
-        return store(self.record, command, opened.claim if opened else "")
+        return store(self.record, command, self._state.opened)
 
     # --- photos -------------------------------------------------------------------
 

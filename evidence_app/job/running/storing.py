@@ -38,12 +38,13 @@ class _TicketFacts(Struct, frozen=True):
     issued_at: str
     depot: Annotated[str, Meta(min_length=1, max_length=200)]
     claim: str | None = None
+    asked: dict[str, str] | None = None
 
 
-def store(record: Record, command: c.Command, claim: str) -> Stored:
+def store(record: Record, command: c.Command, opened: v.JobOpened | None) -> Stored:
     """Stores what ``command`` carries.
 
-    ``claim`` is the job's claim number, which a ticket may name. Raises
+    ``opened`` has the job's claim number and step list, which a ticket may name. Raises
     PhotoError or Refused before anything is stored, StorageFull, RecordError.
     """
     if isinstance(command, c.TakePhoto):
@@ -51,7 +52,7 @@ def store(record: Record, command: c.Command, claim: str) -> Stored:
     if isinstance(command, c.FinishNote):
         return _note(record, command)
     if isinstance(command, c.OpenTicket):
-        return _ticket(record, command, claim)
+        return _ticket(record, command, opened)
     if isinstance(command, c.RecordMeasurement):
         markup = command.markup
         return Stored({"markup": _ref(record.store(markup, "image/png"))} if markup else {})
@@ -90,8 +91,15 @@ def _frames(audio: bytes | Path) -> int:
     return info.frames
 
 
-def _ticket(record: Record, command: c.OpenTicket, claim: str) -> Stored:
+def _ticket(record: Record, command: c.OpenTicket, opened: v.JobOpened | None) -> Stored:
     facts = _read_ticket(command.ticket)
+    claim = opened.claim if opened else ""
+    if facts.asked and opened and facts.asked.get("step_list_sha256") != opened.step_list.sha256:
+        refuse(
+            "the ticket asks for what another step list says",
+            "open a job by the step list that came with it",
+            where=sentence("ticket"),
+        )
     if facts.claim is not None and facts.claim != claim:
         refuse(
             "the ticket is for claim {one}, this job is for claim {other}",

@@ -136,7 +136,7 @@ def check_chain(chain: Sequence[Signed], sha256: str) -> tuple[Handover, ...]:
 
 def _read(data: bytes, where: str) -> Handover:
     try:
-        told = read_canonical(data, Handover, FORMAT, limits.HANDOVER_BYTES)
+        told = read_canonical(data, Handover, (FORMAT,), limits.HANDOVER_BYTES)
         times.parse(told.at)
         _key(told.old_key), _key(told.new_key)
     except (ValueError, SigningKeyError) as error:

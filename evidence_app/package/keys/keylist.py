@@ -22,6 +22,7 @@ from evidence_app.errors import SigningKeyError, turned
 from evidence_app.package.durable import write_durably
 from evidence_app.package.keys.handover import Handover
 from evidence_app.package.keys.signing_key import SigningKey, key_sha256, read_public_key, signature_holds
+from evidence_app.package.keys.ticket import Ticket
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
 from evidence_app.record.times import parse
@@ -139,6 +140,31 @@ class KeyList(Struct, frozen=True):
         }
         return KeyStanding(status, key, Sentence(_TOLD[status].template, tuple(values.items())))
 
+    def signer_of(self, ticket: Ticket, technician: str | None = None) -> Ed25519PublicKey:
+        """Whose signature a ticket is to carry: the depot's, or that of who asks for more in it.
+
+        Raises SigningKeyError when this list does not stand behind who asks, under that name, or
+        where the ``technician`` of the job that answers is the one who asks.
+        """
+        if ticket.asked is None:
+            return self.depot_key
+        key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(ticket.asked.key))
+        standing = self.look_up(key_sha256(key), parse(ticket.issued_at))
+        who, owner = ticket.asked.supervisor, standing.key.owner if standing.key else ""
+        wrong = None
+        if standing.status not in GOOD:
+            wrong = sentence(
+                "more is asked for with a key that does not count: {why}", why=standing.sentence
+            )
+        elif not is_among(who, owner):
+            wrong = sentence("{name} asks for more with the key of {owner}", name=who, owner=owner)
+        elif technician and is_among(technician, owner):
+            wrong = sentence("{name} asks for more of a job of their own", name=technician)
+        if wrong is not None:
+            remedy = sentence("ask the depot for a request by a supervisor whose key is listed")
+            raise SigningKeyError(wrong, remedy=remedy)
+        return key
+
     def stand(self, chain: Sequence[Handover], sha256: str, at: datetime) -> KeyStanding:
         """As ``look_up``, for a key to which ``chain`` (oldest first, checked) leads.
 
@@ -160,6 +186,12 @@ class KeyList(Struct, frozen=True):
                 )  # fmt: skip
                 best = KeyStanding(standing.status, standing.key, told)
         return best
+
+
+def is_among(name: str, owners: str) -> bool:
+    """A tablet that several people carry has them all as its owner, with semicolons between."""
+    plain = " ".join(name.split()).casefold()
+    return plain in {" ".join(each.split()).casefold() for each in owners.split(";")}
 
 
 def _again(depot: str, issued_at: datetime, keys: tuple[DeviceKey, ...], raw: bytes, came: bool) -> KeyList:

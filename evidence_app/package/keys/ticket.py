@@ -4,9 +4,13 @@ The ticket holds a random number that nobody can know before the depot made it.
 A job that opens the ticket therefore began afterwards; it says nothing about
 how long afterwards. RFC 8785 canonical JSON with a detached raw Ed25519
 signature of the depot's key over these bytes.
+
+A ticket can also ask for more after a package: it then names the step list that says what is
+asked, and carries the signature of who asks, whose key the depot's list has.
 """
 
 import secrets
+from collections.abc import Sequence
 from typing import Annotated, Any, TypeVar
 
 import msgspec
@@ -22,31 +26,52 @@ from evidence_app.record import times
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.sentence import sentence
 
-FORMAT = "evidence-ticket/1"
+FORMAT, ASKING = "evidence-ticket/1", "evidence-ticket/2"
 _NONCE_BYTES = 16
 _Form = TypeVar("_Form", bound=Any)
 
 
-class Ticket(Struct, frozen=True, forbid_unknown_fields=True):
+_Name = Annotated[str, Meta(min_length=1, max_length=200)]
+_Hex = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z")]
+
+
+class MoreAsked(Struct, frozen=True, forbid_unknown_fields=True):
+    """That ``supervisor`` asks for more after the package with the seal ``seal_sha256``, in the
+    step list ``step_list_sha256``. ``key`` is the raw Ed25519 public key of who asks."""
+
+    seal_sha256: _Hex
+    step_list_sha256: _Hex
+    supervisor: _Name
+    key: _Hex
+
+
+class Ticket(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """``nonce`` is 128 random bits as 32 hex digits, ``issued_at`` an RFC 3339
-    time of the depot's clock, ``claim`` the only claim it is for, or None."""
+    time of the depot's clock, ``claim`` the only claim it is for, or None; ``asked`` is there in
+    a ticket of the second format and in no other."""
 
     format: str
-    depot: Annotated[str, Meta(min_length=1, max_length=200)]
+    depot: _Name
     nonce: Annotated[str, Meta(pattern=r"\A[0-9a-f]{32}\Z")]
     issued_at: str
-    claim: Annotated[str, Meta(min_length=1, max_length=200)] | None
+    claim: _Name | None
+    asked: MoreAsked | None = None
 
 
 def make_ticket(
-    depot_key: SigningKey, depot: str, claim: str | None = None, clock: Clock | None = None
+    key: SigningKey,
+    depot: str,
+    claim: str | None = None,
+    clock: Clock | None = None,
+    asked: MoreAsked | None = None,
 ) -> tuple[bytes, bytes]:
-    """A new ticket and its signature, to be written as ``ticket.json`` and ``ticket.sig``."""
-    issued_at = (clock or SystemClock()).now().wall
-    ticket = Ticket(FORMAT, depot, secrets.token_hex(_NONCE_BYTES), issued_at, claim)
+    """A new ticket and its signature by the depot's ``key``, or by that of who asks for more, to be
+    written as ``ticket.json`` and ``ticket.sig``."""
+    issued_at, form = (clock or SystemClock()).now().wall, ASKING if asked else FORMAT
+    ticket = Ticket(form, depot, secrets.token_hex(_NONCE_BYTES), issued_at, claim, asked)
     data = rfc8785.dumps(msgspec.to_builtins(ticket))
     read_ticket(data)
-    return data, depot_key.sign(data)
+    return data, key.sign(data)
 
 
 def read_ticket(data: bytes, where: str = "ticket") -> Ticket:
@@ -57,33 +82,33 @@ def read_ticket(data: bytes, where: str = "ticket") -> Ticket:
     what = sentence("this is not a ticket that can be used: {problem}")
     remedy = sentence("ask the depot for a new ticket")
     with turned(ValueError, SigningKeyError, what, where, remedy):  # msgspec's and rfc8785's too
-        ticket = read_canonical(data, Ticket, FORMAT, limits.TICKET_BYTES)
+        ticket = read_canonical(data, Ticket, (FORMAT, ASKING), limits.TICKET_BYTES)
+        if (ticket.asked is None) != (ticket.format == FORMAT):
+            raise ValueError("its format says otherwise than its fields whether more is asked for")
         times.parse(ticket.issued_at)
     return ticket
 
 
-def read_canonical(data: bytes, kind: type[_Form], form: str, at_most: int) -> _Form:
-    """What canonical JSON of the format ``form`` says. Raises ValueError for any other bytes."""
+def read_canonical(data: bytes, kind: type[_Form], forms: Sequence[str], at_most: int) -> _Form:
+    """What canonical JSON of one of the formats ``forms`` says. Raises ValueError for any other bytes."""
     if len(data) > at_most:
         raise ValueError("it is too large")
     told = msgspec.json.decode(data, type=kind)
     if rfc8785.dumps(msgspec.to_builtins(told)) != data:
         raise ValueError("it is not canonical JSON (RFC 8785)")
-    if told.format != form:
-        raise ValueError(f"its format is {told.format!r}, known is {form!r}")
+    if told.format not in forms:
+        raise ValueError(f"its format is {told.format!r}, known is {' and '.join(map(repr, forms))}")
     return told
 
 
-def check_ticket(
-    data: bytes, signature: bytes, depot_key: Ed25519PublicKey, where: str = "ticket"
-) -> Ticket:
-    """The ticket in ``data`` if the depot signed exactly these bytes.
-
-    Raises SigningKeyError otherwise.
-    """
-    if not signature_holds(depot_key, signature, data):
+def check_ticket(data: bytes, signature: bytes, key: Ed25519PublicKey, where: str = "ticket") -> Ticket:
+    """The ticket in ``data`` if ``key``, the depot's or that of who asks for more
+    (``KeyList.signer_of``), signed exactly these bytes. Raises SigningKeyError otherwise."""
+    if not signature_holds(key, signature, data):
         raise SigningKeyError(
-            sentence("the ticket's signature does not hold under the depot's key"),
+            sentence(
+                "the ticket's signature does not hold under the key of the depot, or of who asks in it"
+            ),
             where=where,
             remedy=sentence("ask the depot for a new ticket"),
         )

@@ -15,7 +15,7 @@ from evidence_app import limits
 from evidence_app.errors import EvidenceError
 from evidence_app.package import layout
 from evidence_app.package.keys.handover import Handover, check_chain
-from evidence_app.package.keys.keylist import GOOD, Status
+from evidence_app.package.keys.keylist import GOOD, Status, is_among
 from evidence_app.package.keys.signing_key import key_sha256, read_public_key, signature_holds
 from evidence_app.package.keys.ticket import Ticket, check_ticket, read_ticket
 from evidence_app.package.keys.timestamp import TokenTime, check_token, read_token
@@ -94,7 +94,7 @@ def check_key(case: Case) -> result.CheckResult:
                 "whether its technician is among the key's owners cannot be checked: a role stands for the name"
             )
         )
-    elif technician and not _is_among(technician, known.owner):
+    elif technician and not is_among(technician, known.owner):
         other = sentence(
             "{standing}; the job's technician is {technician}", standing=told, technician=shown(technician)
         )
@@ -131,12 +131,6 @@ def _technician(case: Case) -> str | None:
     except (Defective, Unavailable):
         return None
     return found if isinstance(found, str) else None
-
-
-def _is_among(name: str, owners: str) -> bool:
-    """A tablet that several people carry has them all as its owner, with semicolons between."""
-    plain = " ".join(name.split()).casefold()
-    return plain in {" ".join(each.split()).casefold() for each in owners.split(";")}
 
 
 def check_time_bracket(case: Case) -> result.CheckResult:
@@ -240,8 +234,9 @@ def _ticket_bound(case: Case, proved: list[Sentence], left_open: list[Sentence])
     for event in opened:
         data, signature = (_original_of(case, event, key) for key in ("ticket", "signature"))
         # Without a key list the ticket can still contradict the job that opened it.
-        ticket = (check_ticket(data, signature, keys.depot_key, layout.TICKET) if keys
-                  else read_ticket(data, layout.TICKET))  # fmt: skip
+        ticket = read_ticket(data, layout.TICKET)
+        if keys is not None:
+            check_ticket(data, signature, keys.signer_of(ticket, _technician(case)), layout.TICKET)
         if wrong := list(_contradictions(case, event, ticket)):
             raise Defective(*wrong)
         if keys is None:
@@ -254,6 +249,13 @@ def _ticket_bound(case: Case, proved: list[Sentence], left_open: list[Sentence])
                 depot=shown(ticket.depot),
             )
         )
+        if asked := ticket.asked:
+            seal, name = asked.seal_sha256[:16], shown(asked.supervisor)
+            proved.append(
+                sentence(
+                    "{name} asked for it after the package with the seal {seal}…", name=name, seal=seal
+                )
+            )
     if keys is None:
         left_open.append(sentence("there is a ticket, but no key list was given to check it with"))
 
@@ -266,6 +268,9 @@ def _contradictions(case: Case, event: Event, ticket: Ticket) -> Iterator[Senten
     if ticket.claim not in (None, case.events[0].body.get("claim")):
         claim = shown(str(ticket.claim))
         yield sentence("{where}: the ticket is for the claim {claim}", where=where, claim=claim)
+    followed = case.digests.get(layout.STEP_LIST)
+    if ticket.asked and followed != ticket.asked.step_list_sha256:
+        yield sentence("{where}: the ticket asks for what another step list says", where=where)
     issued_at, wall = ticket.issued_at, event.wall
     if times.parse(issued_at) > times.parse(wall) + CLOCKS_APART:
         yield sentence(

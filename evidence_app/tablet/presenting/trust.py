@@ -67,50 +67,58 @@ def _day(time: datetime | None) -> str:
 
 class TicketChoice(Struct, frozen=True):
     """``claim`` is the only claim it is for, None for any; with a ``problem`` it cannot be
-    used, and the problem says why. ``issued``: when, empty where that is not known."""
+    used, and the problem says why. ``issued``: when, empty where that is not known; ``step_list``:
+    the SHA-256 of the only step list it is for, None for any."""
 
     path: Path
     title: str
     claim: str | None
     problem: str | None = None
     issued: str = ""
+    step_list: str | None = None
 
 
 def ticket_choices(folder: Path, key_list: Path | None) -> tuple[TicketChoice, ...]:
     """The tickets in ``folder``, newest first. Where there is a key list, each signature is
     tried under the depot's key."""
-    depot_key = None
+    keys = None
     if key_list is not None:
         with suppress(EvidenceError):
-            depot_key = open_key_list(key_list).depot_key
-    found = [_ticket(path, depot_key) for path in sorted(folder.glob("*.json"))]
+            keys = open_key_list(key_list)
+    found = [_ticket(path, keys) for path in sorted(folder.glob("*.json"))]
     return tuple(sorted(found, key=lambda choice: choice.issued, reverse=True))
 
 
-def _ticket(path: Path, depot_key) -> TicketChoice:
+def _ticket(path: Path, keys: KeyList | None) -> TicketChoice:
     try:
         data = path.read_bytes()
         signature = Path(f"{path}.sig").read_bytes()
         ticket = read_ticket(data, path.name)
-        if depot_key is not None:
-            check_ticket(data, signature, depot_key, path.name)
+        if keys is not None:
+            check_ticket(data, signature, keys.signer_of(ticket), path.name)
     except FileNotFoundError:
         problem = say("Its signature, the file {name}, is missing.", name=f"{path.name}.sig")
     except (OSError, EvidenceError) as error:
         problem = say(error.what if isinstance(error, EvidenceError) else (error.strerror or "").lower())
     else:
         issued = parse(ticket.issued_at)
-        title = f"{ticket.depot}, {issued:%Y-%m-%d %H:%M}"
-        return TicketChoice(path, title, ticket.claim, issued=issued.isoformat())
+        asked, title = ticket.asked, f"{ticket.depot}, {issued:%Y-%m-%d %H:%M}"
+        if asked:
+            title = say("{name} asks for more, {ticket}", name=asked.supervisor, ticket=title)
+        followed = asked.step_list_sha256 if asked else None
+        return TicketChoice(path, title, ticket.claim, None, issued.isoformat(), followed)
     return TicketChoice(path, path.name, None, problem)
 
 
-def tickets_for(choices: tuple[TicketChoice, ...], claim: str) -> tuple[TicketChoice, ...]:
-    """Those that a job of ``claim`` can open: its own first, then those for any claim."""
-    usable = [c for c in choices if c.problem is None]
+def tickets_for(choices: tuple[TicketChoice, ...], claim: str, listed: str) -> tuple[TicketChoice, ...]:
+    """Those that a job of ``claim`` by the step list with the SHA-256 ``listed`` can open: its own
+    first, then those for any claim."""
+    usable = [c for c in choices if c.problem is None and c.step_list in (None, listed)]
     return (*(c for c in usable if claim and c.claim == claim), *(c for c in usable if c.claim is None))
 
 
-def proposed_ticket(choices: tuple[TicketChoice, ...], claim: str) -> TicketChoice | None:
-    """The ticket made for exactly this claim; any other is the technician's choice."""
-    return next((c for c in tickets_for(choices, claim) if c.claim is not None), None)
+def proposed_ticket(choices: tuple[TicketChoice, ...], claim: str, listed: str) -> TicketChoice | None:
+    """The ticket made for exactly this claim, first one that asks for what this list says; any
+    other is the technician's choice."""
+    own = [c for c in tickets_for(choices, claim, listed) if c.claim is not None]
+    return next((c for c in own if c.step_list), own[0] if own else None)

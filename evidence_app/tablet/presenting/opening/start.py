@@ -8,6 +8,7 @@ from evidence_app.errors import EvidenceError, JobInUse
 from evidence_app.job.rules.entry import plain
 from evidence_app.job.running.opening import standing
 from evidence_app.language import say
+from evidence_app.reading import sha256_of
 from evidence_app.record.clock import SystemClock
 from evidence_app.record.record import Record
 from evidence_app.steplist.load import load
@@ -97,6 +98,7 @@ class StepListChoice(Struct, frozen=True):
     title: str
     variants: tuple[tuple[str, str], ...]
     problem: str | None = None
+    sha256: str = ""
 
 
 def step_list_choices(folders: tuple[Path, ...]) -> tuple[StepListChoice, ...]:
@@ -116,9 +118,8 @@ def _choice(path: Path) -> StepListChoice:
         step_list: StepList = load(path)
     except EvidenceError as error:
         return StepListChoice(path, path.name, (), problem_words(error))
-    return StepListChoice(
-        path, bare(step_list.title), tuple((v.id, v.title) for v in step_list.device.variants)
-    )
+    variants = tuple((v.id, v.title) for v in step_list.device.variants)
+    return StepListChoice(path, bare(step_list.title), variants, None, sha256_of(path))
 
 
 class NewJob(Struct, frozen=True):
@@ -146,6 +147,11 @@ class NewJob(Struct, frozen=True):
             if not getattr(self, name):
                 return f"enter-{name}"
         return None
+
+    @property
+    def listed(self) -> str:
+        """The SHA-256 of the step list chosen."""
+        return self.step_list.sha256 if self.step_list else ""
 
     def variant_title(self) -> str:
         titles = dict(self.step_list.variants) if self.step_list else {}

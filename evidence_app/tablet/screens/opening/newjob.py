@@ -216,13 +216,14 @@ class NewJobScreen(BaseScreen):
     def _ticket(self) -> TicketChoice | None:
         new = self.place.new_job
         if new.ticket_chosen:
-            return next((t for t in tickets_for(self._tickets, new.claim) if t.path == new.ticket), None)
-        return proposed_ticket(self._tickets, new.claim)
+            fitting = tickets_for(self._tickets, new.claim, new.listed)
+            return next((t for t in fitting if t.path == new.ticket), None)
+        return proposed_ticket(self._tickets, new.claim, new.listed)
 
     def _ticket_rows(self) -> list:
-        claim = self.place.new_job.claim
+        claim, listed = self.place.new_job.claim, self.place.new_job.listed
         rows = []
-        for ticket in tickets_for(self._tickets, claim):
+        for ticket in tickets_for(self._tickets, claim, listed):
             words = say("for claim {claim}", claim=ticket.claim) if ticket.claim else say("for any claim")
             call = partial(self._chosen, ticket=ticket.path, ticket_chosen=True)
             rows.append(plate(f"{ticket.title}\n{words}", f"ticket {ticket.path.stem}", call, mark="next"))
@@ -235,6 +236,9 @@ class NewJobScreen(BaseScreen):
                 rows.append(Words(text=told, tone="clay"))
             elif ticket.claim not in (None, claim):
                 told = say("{name} is for claim {claim}.", name=name, claim=ticket.claim)
+                rows.append(Words(text=told, role="small"))
+            elif ticket.step_list not in (None, listed):
+                told = say("{name} asks for more, by a step list of its own.", name=name)
                 rows.append(Words(text=told, role="small"))
         if not self._tickets:
             told = say(
