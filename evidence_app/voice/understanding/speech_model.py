@@ -11,8 +11,8 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import sys
-from collections.abc import Sequence
-from functools import cached_property, lru_cache
+from collections.abc import Mapping, Sequence
+from functools import cached_property, lru_cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -86,7 +86,8 @@ class SpeechModel:
         self._tokens = _read_tokens(tokens)
         # A sign can stand in the table twice, as a byte and as itself: the latter is used.
         self._number = {token: place for place, token in enumerate(self._tokens)}
-        self.spell = lru_cache(_KEPT_TEXTS)(self._spell)
+        # Not of the model itself, which a circle would keep long after its last use.
+        self.spell = lru_cache(_KEPT_TEXTS)(partial(_spell, self._number))
         """The tokens of a piece of text."""
         self._memory = [i.name for i in self._decoder.get_inputs() if i.name.startswith("past")]
 
@@ -97,21 +98,6 @@ class SpeechModel:
     def tokens_of(self, text: str) -> list[int]:
         """The tokens that spell ``text`` as a whole."""
         return list(self.spell(f" {text}"))
-
-    def _spell(self, text: str) -> list[int]:
-        """Pairs are joined, the most frequent ones first."""
-        parts = [letter.encode() for letter in text.replace(" ", _BLANK)]
-        while True:
-            joins = [
-                (number, place)
-                for place in range(len(parts) - 1)
-                if (number := self._number.get(parts[place] + parts[place + 1])) is not None
-            ]
-            if not joins:
-                break
-            _, place = min(joins)
-            parts[place : place + 2] = [parts[place] + parts[place + 1]]
-        return [self._number[part] for part in parts if part in self._number]
 
     def ends_in_digit(self, token: int) -> bool:
         return self._tokens[token][-1:].isdigit()
@@ -157,6 +143,22 @@ class SpeechModel:
     def stops(self) -> list[int]:
         """What may end a sentence."""
         return [self._number[mark] for mark in (b".", b"?", b"!")] + [_END]
+
+
+def _spell(number: Mapping[bytes, int], text: str) -> list[int]:
+    """The tokens by their ``number``: pairs are joined, the most frequent ones first."""
+    parts = [letter.encode() for letter in text.replace(" ", _BLANK)]
+    while True:
+        joins = [
+            (found, place)
+            for place in range(len(parts) - 1)
+            if (found := number.get(parts[place] + parts[place + 1])) is not None
+        ]
+        if not joins:
+            break
+        _, place = min(joins)
+        parts[place : place + 2] = [parts[place] + parts[place + 1]]
+    return [number[part] for part in parts if part in number]
 
 
 class Heard:
