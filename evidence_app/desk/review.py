@@ -113,9 +113,9 @@ def sign_review(
     """Countersign a package and enter that in the register when the package is in it. Who asks
     for more and names steps that are ``wanted`` gets a request for the tablet in ``asked_in``.
 
-    Raises what ``asking.request`` does before anything is signed; PackageError when agreeing with a package of which a check fails; what
-    ``countersign.sign`` raises; RegisterError when the register cannot be used, before
-    anything is signed.
+    Raises what ``asking.request`` does, before anything is signed; PackageError when agreeing with
+    a package of which a check fails; what ``countersign.sign`` raises; RegisterError when the
+    register cannot be used, before anything is signed.
     """
     if decision == AGREE and review.result.failed:
         failed = ", ".join(review.result.failed)

@@ -48,6 +48,18 @@ def nursery(display):
     made.end()
 
 
+@pytest.fixture(scope="session")
+def engine():
+    """The speech recogniser, loaded once for all that may share it."""
+    from evidence_app.tablet.ear.engine import Engine
+    from tests.tablet.talking import need_engine
+
+    need_engine()
+    engine = Engine()
+    engine.get()
+    return engine
+
+
 @pytest.fixture(autouse=True)
 def unhurried(monkeypatch):
     """What can be taken back is offered as long as a busy machine needs to touch it; that the offer

@@ -9,10 +9,9 @@ from evidence_app.job.running.guide import Job
 from evidence_app.locations import sample
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
-from evidence_app.tablet.ear.engine import Engine
 from tests import steplists as parts
 from tests.job.bench import SOURCE, Photos
-from tests.tablet.talking import Talk, at_work, need_engine
+from tests.tablet.talking import Talk, at_work
 
 SESSION = "power-loss"
 LID = parts.step_list(
@@ -24,14 +23,6 @@ LID = parts.step_list(
     parts.step("look", "Look at the lid", "Look at it.", more='cautions = ["sprung-stand"]\n'),
     parts.stop_rule("stopped", "The lid is cracked", "Set it aside.", more="spoken-reason = false\n"),
 )
-
-
-@pytest.fixture(scope="module")
-def engine():
-    need_engine()
-    engine = Engine()
-    engine.get()
-    return engine
 
 
 @pytest.fixture

@@ -11,17 +11,9 @@ from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.session import load_session
 from evidence_app.tablet.ear.engine import Engine
 from evidence_app.voice.understanding.recogniser import SpeechRecogniser
-from tests.tablet.talking import Mouth, Talk, at_work, need_engine
+from tests.tablet.talking import Mouth, Talk, at_work
 
 F4, F5, F7, F8 = 285, 286, 288, 289
-
-
-@pytest.fixture(scope="module")
-def engine():
-    need_engine()
-    engine = Engine()
-    engine.get()
-    return engine
 
 
 @pytest.fixture

@@ -94,7 +94,8 @@ class VoiceBar(BoxLayout):
 
     def _tick(self) -> None:
         self._hearing.tick()
-        self._frame.show_the_ear()
+        if self._hearing.listener is not None:
+            self._frame.show_the_ear()
         if self.children:
             self._show_sign()
 

@@ -64,8 +64,9 @@ class FindingScreen(PictureScreen):
         self._told.text = "" if cramped else self._measured
         for x in asked.choices:
             leads_to = say("Stops the repair; you are asked once more.") if x.stops else x.leads_to
-            told.append(Words(text=f"{x.words}: {leads_to}"))
             words = x.words if cramped else f"{x.words}\n{leads_to}"
+            if cramped:
+                told.append(Words(text=f"{x.words}: {leads_to}"))
             kind, mark = ("stop", "stop") if x.stops else ("plain", "next")
             call = partial(self._chosen, x)
             choices.append(plate(self.phrased(words, x.finding), f"finding {x.finding}", call, kind, mark))
