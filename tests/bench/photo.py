@@ -31,7 +31,7 @@ from tests.bench._photo_mesh import mesh_rows
 from tests.bench._photo_residue import residue_rows
 from tests.bench._photo_slots import slot_rows, tuning_slot_rows
 from tests.bench._photo_strips import strip_rows, tuning_strip_rows
-from tests.photo.decoys import DECOYS
+from tests.photo.decoys import DECOYS, decoy
 from tests.photo.drawn import SCORING_SEEDS, drawn_seam_scene, largest_mm, median_mm, random_seam
 from tests.photo.truths import jpeg_of, truth_of
 
@@ -202,20 +202,20 @@ def _row(name: str, trials: list[Trial]) -> None:
 
 def _false_seams(count: int, first: int, pixels: int) -> None:
     numbers = 0
-    for decoy in DECOYS:
+    for name in DECOYS:
         for n in range(count):
             seed = SCORING_SEEDS[10_000 + first + n]
             rng = np.random.default_rng([seed, 1])
-            seam = replace(random_seam(rng), decoy=decoy)
-            if decoy == "pen":
+            seam = random_seam(rng)
+            if name == "pen":
                 seam = replace(seam, gap_light=float(rng.uniform(*_INK)))
-            scene = seam_scene(seed, seam, _conditions(seed, pixels))
+            scene = seam_scene(seed, seam, _conditions(seed, pixels), paint=decoy(name))
             try:
                 measure_gap(intake.decode_luma(jpeg_of(scene)))
             except CannotMeasure:
                 continue
             numbers += 1
-            print(f"a number on what is no seam: {decoy}, seed {seed}")
+            print(f"a number on what is no seam: {name}, seed {seed}")
     told("widths-without-a-seam", numbers, f"of {count * len(DECOYS)}")
     print(f"widths given on {count * len(DECOYS)} photos without a seam: {numbers} (target 0)")
 

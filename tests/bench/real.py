@@ -25,7 +25,7 @@ from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.practice.scenes.scenes import good_conditions, seam_scene
 from evidence_app.practice.scenes.seam import Seam
 from tests.bench._figures import told
-from tests.photo import decoys  # noqa: F401 - the bare surface that is shown
+from tests.photo.decoys import decoy
 from tests.photo.truths import jpeg_of
 
 _KINDS = {".jpg", ".jpeg", ".png", ".webp"}
@@ -46,7 +46,7 @@ def photographs(folders: list[str]) -> list[Path]:
 def _with_card(picture: np.ndarray, seed: int) -> bytes:
     """The photograph in 3 MP with a rendered card laid into it, as JPEG."""
     conditions = good_conditions(np.random.default_rng([seed, 9]), *_SIZE, 4.0)
-    scene = seam_scene(seed, Seam(decoy="nothing"), conditions)
+    scene = seam_scene(seed, Seam(), conditions, paint=decoy("nothing"))
     outline = card_layout().outline
     x, y = outline.width / 2, outline.height / 2
     corners = np.array([(-x, -y, 0), (x, -y, 0), (x, y, 0), (-x, y, 0)], float)

@@ -1,12 +1,18 @@
 """What only looks like a seam, for trying that no width is given on it; painted by the practice
-renderer in place of the seam."""
+renderer over the seam. ``decoy?decoy=pen&seed=921`` is a scene by name, with the keys of ``seam``."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
 import numpy as np
 
-from evidence_app.practice.scenes import seam as seams
-from evidence_app.practice.scenes.parts import paint_words
+from evidence_app.practice.scenes import named
+from evidence_app.practice.scenes.card import paint_card
+from evidence_app.practice.scenes.parts import paint_lint, paint_words
+from evidence_app.practice.scenes.scenes import Scene, seam_scene
+from evidence_app.practice.scenes.seam import Seam, _across, _materials, _to_card, depths, paint_seam
 
 
 def _cable(strip, area, seam, shape, along, across, depth) -> None:
@@ -64,4 +70,35 @@ DECOYS = {
     "pen": _pen,
     "nothing": _nothing,
 }
-seams.DECOYS.update(DECOYS)
+
+
+def decoy(name: str) -> Callable[..., None]:
+    """Paints ``seam_scene``'s things with a decoy in place of the seam."""
+    return partial(_paint_decoy, DECOYS[name])
+
+
+def _paint_decoy(paint, strip, seam, shape, card, lint) -> None:
+    """One unbroken surface with something on it that is not a seam."""
+    depth, _ = depths(seam, card)
+    assert depth == depths(seam, None)[0], "the seam below is painted without its card"
+    paint_seam(strip, seam, shape, None, [])
+    area = strip.area(depth, (-90.0, seam.distance_mm - 8, 90.0, seam.distance_mm + 8))
+    if area is not None:
+        along, across = _across(seam, area)
+        near, _ = _materials(seam)
+        area.paint(area.cover(np.abs(across) - np.float32(5.0)), near.on(area), near.gloss)
+        paint(strip, area, seam, shape, along, across, depth)
+    for at, lean, length in lint:
+        paint_lint(strip, *_to_card(seam, at, 0.3), lean, length, depth)
+    if card is not None:
+        paint_card(strip, card)
+
+
+def _named(keys: named.Keys, common: named.Common) -> Scene:
+    paint = decoy(keys.pop("decoy"))
+    seam = named._take(keys, Seam, gap_mm="width_mm")
+    conditions, card = named._ready(keys, common)
+    return seam_scene(common.seed, seam, conditions, card, common.take, paint)
+
+
+named._MAKERS["decoy"] = _named

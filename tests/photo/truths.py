@@ -23,7 +23,7 @@ def jpeg_of(scene: Scene) -> bytes:
 class SeamTruth(Struct, frozen=True, eq=False):
     """What is really there. ``along_mm`` (N,) are stations every 0.05 mm, ``width_mm``
     (N,) the gap at each. ``lean_across_deg`` is by how much the line of sight leans
-    across the seam at ``along`` = 0. Widths are empty on a decoy."""
+    across the seam at ``along`` = 0."""
 
     seam: Seam
     card: CardTruth | None
@@ -68,7 +68,7 @@ def _of_seam(view: View, seam: Seam, shape: Shape, card: CardTruth | None, _lint
         card=card,
         view=view,
         along_mm=shape.along[keep],
-        width_mm=np.empty(0) if seam.decoy else shape.width[keep],
+        width_mm=shape.width[keep],
         lean_across_deg=lean_across(seam, view, depths(seam, card)[0]),
     )
 

@@ -69,6 +69,7 @@ def seam_scene(
     conditions: Conditions | None = None,
     card: CardTruth | None = FLAT_CARD,
     take: int = 0,
+    paint: Callable[..., None] = paint_seam,
 ) -> Scene:
     """The window's seam with the card beside it; ``card=None`` leaves the card away."""
     made = np.random.default_rng([seed, 1])
@@ -78,7 +79,7 @@ def seam_scene(
         for _ in range(seam.lint)
     ]
     aim = (0.0, seam.distance_mm - 9.0)
-    return _photographed(seed, take, 1, conditions, aim, paint_seam, (seam, shape, card, lint))
+    return _photographed(seed, take, 1, conditions, aim, paint, (seam, shape, card, lint))
 
 
 def mesh_scene(

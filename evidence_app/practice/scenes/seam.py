@@ -6,7 +6,6 @@ The gap is the space between two vertical walls; a chamfer belongs to the panel
 and is not part of it. Its true width is the distance of the walls' upper edges.
 """
 
-from collections.abc import Callable
 from typing import Literal
 
 import numpy as np
@@ -29,7 +28,7 @@ class Seam(Struct, frozen=True, kw_only=True):
 
     ``step_mm`` is how far the panel stands above the housing (negative: below).
     ``wall_light`` is how bright the top of a visible gap wall is against its
-    surface. ``decoy`` names what of DECOYS stands in place of the seam.
+    surface.
     """
 
     width_mm: float = 0.22
@@ -52,7 +51,6 @@ class Seam(Struct, frozen=True, kw_only=True):
     lean_deg: float = 0.0
     lint: int = 1
     leaf_mm: float | None = None  # a feeler gauge leaf of this thickness in the gap
-    decoy: str | None = None
 
 
 class Shape(Struct, frozen=True, eq=False):
@@ -67,11 +65,6 @@ class Shape(Struct, frozen=True, eq=False):
         width = np.interp(along, self.along, self.width).astype(np.float32)
         middle = np.interp(along, self.along, self.middle).astype(np.float32)
         return middle - width / 2, middle + width / 2, width
-
-
-DECOYS: dict[str, Callable[[Strip, Area, Seam, Shape, np.ndarray, np.ndarray, float], None]] = {}
-"""What only looks like a seam paints itself on the unbroken surface: strip, area, seam and shape,
-``along`` and ``across`` of the area, depth. Practice has none; measuring is tried with some."""
 
 
 def shape_of(seam: Seam, rng: np.random.Generator) -> Shape:
@@ -100,10 +93,7 @@ def paint_seam(
     near, far = _materials(seam)
     _paint_far(strip, seam, far, far_depth)
     _paint_near(strip, seam, near, near_depth)
-    if seam.decoy is None:
-        _paint_gap(strip, seam, shape, near, far, near_depth, far_depth)
-    else:
-        _paint_decoy(strip, seam, shape, near, near_depth)
+    _paint_gap(strip, seam, shape, near, far, near_depth, far_depth)
     if seam.leaf_mm is not None:
         _paint_leaf(strip, seam, far_depth)
     for along, lean, length in lint:
@@ -256,19 +246,6 @@ def _paint_leaf(strip: Strip, seam: Seam, depth: float) -> None:
         area.round_edge(distance, 0.15, 0.3)
     words = f"{seam.leaf_mm:.2f} mm"
     paint_words(strip, words, x - 5.2, y + 17.0, 2.2, depth - 0.4, (0.06, 0.06, 0.06), 0.85)
-
-
-def _paint_decoy(strip: Strip, seam: Seam, shape: Shape, near: m.Material, depth: float) -> None:
-    """One unbroken surface with something on it that is not a seam. Raises ValueError."""
-    if seam.decoy not in DECOYS:
-        raise ValueError(f"there is no decoy “{seam.decoy}”")
-    box = (-90.0, seam.distance_mm - 8, 90.0, seam.distance_mm + 8)
-    area = strip.area(depth, box)
-    if area is None:
-        return
-    along, across = _across(seam, area)
-    area.paint(area.cover(np.abs(across) - np.float32(5.0)), near.on(area), near.gloss)
-    DECOYS[seam.decoy](strip, area, seam, shape, along, across, depth)
 
 
 def _to_card(seam: Seam, along: float, across: float) -> tuple[float, float]:

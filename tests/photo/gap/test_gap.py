@@ -135,18 +135,18 @@ def test_budget_adds_up_to_its_uncertainty(luma):
 
 @pytest.mark.parametrize("decoy", [each for each in DECOYS if each != "pen"])
 def test_what_is_no_seam_never_gets_a_width(luma, decoy):
-    assert refused(luma(f"seam?megapixels=1.5&decoy={decoy}&seed=921")) in ("no seam", "no gap", "narrow")
+    assert refused(luma(f"decoy?megapixels=1.5&decoy={decoy}&seed=921")) in ("no seam", "no gap", "narrow")
 
 
 @pytest.mark.parametrize(("seed", "ink"), [(931, 0.022), (932, 0.035), (933, 0.06)])
 def test_a_pen_line_along_a_ruler_never_gets_a_width(luma, seed, ink):
     """Black ink sends back a fortieth of the light and more: common practice, no source."""
-    written = f"seam?megapixels=1.5&decoy=pen&gap_mm=0.3&gap_light={ink}&seed={seed}"
+    written = f"decoy?megapixels=1.5&decoy=pen&gap_mm=0.3&gap_light={ink}&seed={seed}"
     assert refused(luma(written)) in ("no seam", "no gap", "narrow", "bright inside")
 
 
 def test_a_pen_line_too_narrow_to_see_its_ink_never_gets_a_width(luma):
-    written = "seam?megapixels=3&decoy=pen&gap_mm=0.13&gap_light=0.03&panel=light&seed=936"
+    written = "decoy?megapixels=3&decoy=pen&gap_mm=0.13&gap_light=0.03&panel=light&seed=936"
     assert refused(luma(written)) == "bright inside"
 
 
