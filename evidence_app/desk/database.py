@@ -21,8 +21,10 @@ from evidence_app.errors import RegisterError, StorageFull
 from evidence_app.language import say
 from evidence_app.package.durable import part_of
 from evidence_app.record.safe_sqlite import NOT_WRITABLE, is_disk_full, primary_code, set_pragmas
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
 from evidence_app.system_calls import sync_file, sync_folder
+
+_WORDS = sentences_beside(__file__)
 
 LOCK_WAIT_S = 30.0
 Told = Callable[[str], None]
@@ -81,11 +83,7 @@ def readable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
     when there is no register yet.
     """
     if not path.exists():
-        raise RegisterError(
-            sentence("there is no register here yet"),
-            where=str(path),
-            remedy=sentence("take in a package first: evidence-app desk intake"),
-        )
+        raise RegisterError.worded(_WORDS["none-yet"], str(path))
     _refuse_no_register(path)
     if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK):
         with writable(path, wait_s, told) as database:
@@ -98,11 +96,7 @@ def readable(path: Path, wait_s: float = LOCK_WAIT_S, told: Told | None = None) 
     ):
         database = _opened(connection)
         if _version(database, path) < VERSION:
-            raise RegisterError(
-                sentence("the register is of an older version and may not be brought up to date here"),
-                where=str(path),
-                remedy=sentence("copy it to a folder that can be written to"),
-            )
+            raise RegisterError.worded(_WORDS["old"], str(path))
         yield database
 
 
@@ -131,19 +125,9 @@ def stamp_of(path: Path) -> tuple[int, ...]:
 
 def _refuse_no_register(path: Path) -> None:
     if path.is_dir():
-        raise RegisterError(
-            sentence("this is a folder, not a register"),
-            where=str(path),
-            remedy=sentence("name the register's file in it, or one that does not exist yet"),
-        )
+        raise RegisterError.worded(_WORDS["folder"], str(path))
     if path.is_file() and not path.stat().st_size:
-        raise RegisterError(
-            sentence("this file is empty; a register never is, so what it held is lost or elsewhere"),
-            where=str(path),
-            remedy=sentence(
-                "put back the latest copy of the register; to begin a new one, move this file away"
-            ),
-        )
+        raise RegisterError.worded(_WORDS["empty"], str(path))
 
 
 def _connected(path: Path) -> sqlite3.Connection:
@@ -164,21 +148,9 @@ def _version(database: Database, path: Path) -> int:
     (application_id,) = database.conn.execute("PRAGMA application_id").fetchone()
     (version,) = database.conn.execute("PRAGMA user_version").fetchone()
     if application_id != APPLICATION_ID or version < 1:
-        raise RegisterError(
-            sentence("this is an SQLite file, but not a register of this app"),
-            where=str(path),
-            remedy=sentence("name the register, or another file that does not exist yet"),
-        )
+        raise RegisterError.worded(_WORDS["foreign"], str(path))
     if version > VERSION:
-        raise RegisterError(
-            sentence(
-                "the register has version {version}, this app knows up to version {VERSION}; nothing was changed",
-                version=version,
-                VERSION=VERSION,
-            ),
-            where=str(path),
-            remedy=sentence("use the newer version of the app that wrote it"),
-        )
+        raise RegisterError.worded(_WORDS["newer"], str(path), version=version, VERSION=VERSION)
     return version
 
 
@@ -210,13 +182,7 @@ def _only_one(path: Path, wait_s: float) -> Iterator[None]:
     try:
         held = lock.acquire(timeout=wait_s)
     except Timeout:
-        raise RegisterError(
-            sentence(
-                "another run of the app has held the register for more than {wait_s:g} s", wait_s=wait_s
-            ),
-            where=str(path),
-            remedy=sentence("wait until it has finished, then try again"),
-        ) from None
+        raise RegisterError.worded(_WORDS["held"], str(path), wait_s=wait_s) from None
     with held:
         yield
 
@@ -231,44 +197,19 @@ def _trouble(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         primary = primary_code(error)
         if is_disk_full(error, path):
-            raise StorageFull(
-                sentence(
-                    "the disk is full; what the register held before is safe and nothing was "
-                    "half-registered"
-                ),
-                where=str(path),
-                remedy=sentence("free some space on that disk and try again"),
-            ) from error
+            raise StorageFull.worded(_WORDS["full"], str(path)) from error
         if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-            raise RegisterError(
-                sentence("another program holds the register locked; nothing was registered"),
-                where=str(path),
-                remedy=sentence("close that program, then try again"),
-            ) from error
+            raise RegisterError.worded(_WORDS["locked"], str(path)) from error
         if primary in NOT_WRITABLE:
             raise _not_writable(path, str(error)) from error
         if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
             raise _damaged(path, str(error)) from error
-        raise RegisterError(
-            sentence("the register could not be used ({error}); nothing was half-registered", error=error),
-            where=str(path),
-            remedy=sentence("check that the disk is sound, then try again"),
-        ) from error
+        raise RegisterError.worded(_WORDS["unusable"], str(path), error=error) from error
 
 
 def _not_writable(path: Path, reason: str) -> RegisterError:
-    return RegisterError(
-        sentence(
-            "the register may not be written here ({lower}); nothing was registered", lower=reason.lower()
-        ),
-        where=str(path),
-        remedy=sentence("give this user write permission there, or name another register"),
-    )
+    return RegisterError.worded(_WORDS["not-writable"], str(path), lower=reason.lower())
 
 
 def _damaged(path: Path, reason: str) -> RegisterError:
-    return RegisterError(
-        sentence("the register is damaged ({reason}); it was left as it is", reason=reason),
-        where=str(path),
-        remedy=sentence("move it aside, put back the latest copy of it, or take the packages in again"),
-    )
+    return RegisterError.worded(_WORDS["damaged"], str(path), reason=reason)

@@ -32,8 +32,10 @@ from evidence_app.package.zip.writing import CHUNK, ZipWriter, zip_time
 from evidence_app.record.event import Event, verify_chain
 from evidence_app.record.record import Record
 from evidence_app.release import release
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.sentence import Sentence, joined, sentence, sentences_beside
 from evidence_app.steplist.model import StepList
+
+_WORDS = sentences_beside(__file__)
 
 _OWED_SHOWN = 3
 
@@ -91,28 +93,19 @@ def _refuse_unsealable(record: Record, step_list: StepList) -> None:
     if not events or events[0].kind != "job-opened":
         raise PackageError(sentence("there is no job in this folder"), where=where)
     if events[-1].kind != "job-closed":
-        raise PackageError(
-            sentence(
-                "only a closed job can be sealed; {still_owed}", still_owed=_still_owed(step_list, events)
-            ),
-            where=where,
-            remedy=sentence("finish or abandon the job, then seal it"),
-        )
+        raise PackageError.worded(_WORDS["not-closed"], where, still_owed=_still_owed(step_list, events))
     problems = verify_chain(events)
     if problems:
         raise PackageError(sentence("the journal is broken: {problem}", problem=problems[0]), where=where)
     named = events[0].body["step_list"]
     if (named["id"], named["version"]) != (step_list.id, step_list.version):
-        raise PackageError(
-            sentence(
-                "the job was done by step list {named} {named2}, not {id} {version}",
-                named=named["id"],
-                named2=named["version"],
-                id=step_list.id,
-                version=step_list.version,
-            ),
-            where=where,
-            remedy=sentence("seal it with the step list kept in the job's folder"),
+        raise PackageError.worded(
+            _WORDS["other-list"],
+            where,
+            named=named["id"],
+            named2=named["version"],
+            id=step_list.id,
+            version=step_list.version,
         )
 
 
@@ -251,14 +244,7 @@ def _same_or_refuse(final: Path, new: BinaryIO) -> bool:
                     return True
     except FileNotFoundError:
         return False
-    raise PackageError(
-        sentence("another package has this name already and is left as it is"),
-        where=str(final),
-        remedy=sentence(
-            "it may carry a time token or come from another version of the app; "
-            "seal into another folder to compare them"
-        ),
-    )
+    raise PackageError.worded(_WORDS["name-taken"], str(final))
 
 
 class _Work:

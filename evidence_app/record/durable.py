@@ -6,7 +6,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from evidence_app.errors import RecordError, StorageFull
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 _FULL = {errno.ENOSPC, errno.EFBIG} | ({errno.EDQUOT} if hasattr(errno, "EDQUOT") else set())
 _FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
@@ -27,24 +29,9 @@ def storage_error(error: OSError, where: Path | str) -> RecordError:
         return storage_full(where)
     reason = (error.strerror or str(error)).lower()
     if error.errno in _FORBIDDEN:
-        return RecordError(
-            sentence("the app is not allowed to do this ({reason})", reason=reason),
-            where=str(where),
-            remedy=sentence(
-                "give this user permission to read and write there; to look at a job, "
-                "open it for reading only"
-            ),
-        )
-    return RecordError(
-        sentence("the file could not be used ({reason})", reason=reason),
-        where=str(where),
-        remedy=sentence("check that the disk is connected and sound, then try again"),
-    )
+        return RecordError.worded(_WORDS["forbidden"], str(where), reason=reason)
+    return RecordError.worded(_WORDS["unusable"], str(where), reason=reason)
 
 
 def storage_full(where: Path | str) -> StorageFull:
-    return StorageFull(
-        sentence("the disk is full; this was not recorded, everything recorded before is safe"),
-        where=str(where),
-        remedy=sentence("free some space on that disk, then do the same again"),
-    )
+    return StorageFull.worded(_WORDS["full"], str(where))

@@ -19,8 +19,10 @@ from sqlite_utils import Database
 from evidence_app.errors import RecordError
 from evidence_app.record.durable import storage_full, storage_trouble
 from evidence_app.record.safe_sqlite import NOT_WRITABLE, is_disk_full, primary_code, set_pragmas
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.system_calls import sync_file, sync_folder
+
+_WORDS = sentences_beside(__file__)
 
 FILE_NAME = "journal.db"
 UNFINISHED_NAME = "journal.db.new"
@@ -103,11 +105,7 @@ def inspect(folder: Path) -> tuple[list[Row], list[Sentence]]:
     wal = path.with_name(path.name + "-wal")
     with storage_trouble(path):
         if not path.is_file():
-            raise RecordError(
-                sentence("there is no {name} here, so this is not a job's folder", name=FILE_NAME),
-                where=str(folder),
-                remedy=sentence("choose the folder of a job"),
-            )
+            raise RecordError.worded(_WORDS["none"], str(folder), name=FILE_NAME)
         path.open("rb").close()
         if not (wal.exists() and wal.stat().st_size):
             return _read_all(f"{path.resolve().as_uri()}?immutable=1")
@@ -144,15 +142,5 @@ def _sqlite_trouble(path: Path) -> Iterator[None]:
         if is_disk_full(error, path):
             raise storage_full(path) from error
         if primary_code(error) in NOT_WRITABLE:
-            raise RecordError(
-                sentence("the app may not write the journal ({error})", error=error),
-                where=str(path),
-                remedy=sentence("give this user write permission, or open the job for reading only"),
-            ) from error
-        raise RecordError(
-            sentence(
-                "the journal could not be used ({problem}); what was recorded before is kept", problem=error
-            ),
-            where=str(path),
-            remedy=sentence("check that the disk is sound, then open the job again"),
-        ) from error
+            raise RecordError.worded(_WORDS["not-writable"], str(path), error=error) from error
+        raise RecordError.worded(_WORDS["unusable"], str(path), problem=error) from error

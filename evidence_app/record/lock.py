@@ -10,7 +10,9 @@ from filelock import FileLock, Timeout
 
 from evidence_app.errors import JobInUse, RecordError
 from evidence_app.record.durable import storage_error
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 
 class JobLock(AbstractContextManager["JobLock"]):
@@ -29,20 +31,12 @@ class JobLock(AbstractContextManager["JobLock"]):
         A folder that cannot be written can still be read: nobody else can hold it there.
         """
         if not self._folder.is_dir():
-            raise RecordError(
-                sentence("there is no such folder"),
-                where=str(self._folder),
-                remedy=sentence("check its name"),
-            )
+            raise RecordError.worded(_WORDS["no-folder"], str(self._folder))
         holder = self._holder()
         try:
             self._lock.acquire()
         except Timeout:
-            raise JobInUse(
-                sentence("another run of the app ({holder}) has this job open", holder=holder),
-                where=str(self._folder),
-                remedy=sentence("pause the job there first, or wait until that run has ended"),
-            ) from None
+            raise JobInUse.worded(_WORDS["in-use"], str(self._folder), holder=holder) from None
         except OSError as error:
             if not self._read_only:
                 raise storage_error(error, self._folder) from error
