@@ -28,7 +28,9 @@ from evidence_app.package.verify.result import said
 from evidence_app.prepared import prepare
 from evidence_app.reading import read_named
 from evidence_app.record.times import parse
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.sentence import Sentence, joined, sentence, sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 FORMAT = "evidence-countersign/1"
 AGREE, ASK, DISAGREE = "agree", "ask-for-more", "disagree"
@@ -102,19 +104,11 @@ def sign(
             DECISIONS, sentence("there is no decision “{decision}”", decision=decision)
         )
     if decision != AGREE and not reason.strip():
-        raise PackageError(
-            sentence("“{decision}” needs a reason", decision=decision),
-            where=str(package),
-            remedy=sentence("say what is asked for, or why"),
-        )
+        raise PackageError.worded(_WORDS["no-reason"], str(package), decision=decision)
     before = read_all(package, seal_sha256)
     broken = next((found for found in before if found.problems), None)
     if broken is not None:
-        raise PackageError(
-            sentence("a countersign that is there is not sound: {problems}", problems=broken.problems[0]),
-            where=str(broken.path),
-            remedy=sentence("put it aside and find out who wrote it"),
-        )
+        raise PackageError.worded(_WORDS["unsound"], str(broken.path), problems=broken.problems[0])
     number = len(before) + 1
     content = Countersign(
         format=FORMAT,

@@ -33,7 +33,9 @@ from evidence_app.package.verify.digests import Progress
 from evidence_app.package.zip.archive import Unreadable
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.record.times import parse
-from evidence_app.sentence import Sentence, joined, sentence
+from evidence_app.sentence import Sentence, joined, sentence, sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 # Countersigns and key lists lie beside packages and are read with them; the rest of a folder is
 # listed, so that nobody takes it for received.
@@ -151,11 +153,7 @@ class Intake:
         told = progress and (lambda *_: progress(read, read))
         hashed = reuse.hash_contents(contents, told)
         if _stamp(contents.path) != before:
-            raise Unreadable(
-                sentence("the package changed while it was checked"),
-                where=str(contents.path),
-                remedy=sentence("copy it and take in the copy"),
-            )
+            raise Unreadable.worded(_WORDS["changed"], str(contents.path))
         found, seen = [], 0
         for round_ in range(_ROUNDS + 1):
             if contents.photos:
@@ -211,11 +209,7 @@ def refuse_foreign(path: Path) -> None:
     with suppress(OSError), path.open("rb") as file:
         head = file.read(2)
         if not head:
-            raise PackageError(
-                sentence("this file is empty"),
-                where=str(path),
-                remedy=sentence("ask for the package again"),
-            )
+            raise PackageError.worded(_WORDS["empty"], str(path))
         # A ZIP file that lost its beginning still has the name of one.
         if head != b"PK" and path.suffix.lower() != ".zip":
             raise _foreign(path)
@@ -236,21 +230,13 @@ def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
     """
     for path in paths:
         if not path.exists():
-            raise PackageError(
-                sentence("there is no such file or folder"),
-                where=str(path),
-                remedy=sentence("check its name, or put the disk back in"),
-            )
+            raise PackageError.worded(_WORDS["missing"], str(path))
         if not path.is_dir() or is_bag(path):
             yield path
             continue
         found = list(_walk(path))
         if not found:
-            raise PackageError(
-                sentence("there is no package in this folder"),
-                where=str(path),
-                remedy=sentence("choose the folder with the ZIP files in it"),
-            )
+            raise PackageError.worded(_WORDS["none-here"], str(path))
         yield from found
 
 
@@ -282,11 +268,7 @@ def foreign_below(paths: Sequence[Path]) -> list[Taken]:
 
 
 def _foreign(path: Path) -> PackageError:
-    return PackageError(
-        sentence("this is no package: it is not a ZIP file"),
-        where=str(path),
-        remedy=sentence("choose the ZIP file that the tablet sealed"),
-    )
+    return PackageError.worded(_WORDS["foreign"], str(path))
 
 
 def hash_missing_photos(register: Register) -> tuple[int, list[str]]:
@@ -314,10 +296,8 @@ def hash_missing_photos(register: Register) -> tuple[int, list[str]]:
 
 def _walk(folder: Path) -> Iterator[Path]:
     def refuse(error: OSError) -> None:
-        raise PackageError(
-            sentence("the folder cannot be read ({strerror})", strerror=error.strerror),
-            where=str(error.filename),
-            remedy=sentence("check the disk, then try again"),
+        raise PackageError.worded(
+            _WORDS["unreadable"], str(error.filename), strerror=error.strerror
         ) from error
 
     for here, folders, files in os.walk(folder, onerror=refuse):

@@ -25,9 +25,11 @@ from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import FAILS, VerifyResult
 from evidence_app.package.zip.archive import open_archive
 from evidence_app.record.clock import Clock, SystemClock
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist import walks
 from evidence_app.steplist.model import StepList
+
+_WORDS = sentences_beside(__file__)
 
 
 class Side(Struct, frozen=True):
@@ -70,18 +72,10 @@ def open_review(package: Path, key_list: KeyList | None = None, accept_practice:
     contents = read_contents(package)
     seal, seal_sha256 = contents.seal, contents.seal_sha256
     if result.check("seal").outcome == FAILS or seal is None or seal_sha256 is None:
-        raise PackageError(
-            sentence("its seal does not hold, so there is nothing that a countersign could be bound to"),
-            where=str(package),
-            remedy=sentence("return it and ask for the package as it was sealed"),
-        )
+        raise PackageError.worded(_WORDS["no-seal"], str(package))
     summary = contents.summary
     if summary is None:
-        raise PackageError(
-            sentence("its journal cannot be shown"),
-            where=str(package),
-            remedy=sentence("see what verify says of it, and return it"),
-        )
+        raise PackageError.worded(_WORDS["no-journal"], str(package))
     stop = summary.stop
     step = next((s for s in summary.steps if stop and s.id == stop.step), None)
     return Review(
@@ -119,11 +113,7 @@ def sign_review(
     """
     if decision == AGREE and review.result.failed:
         failed = ", ".join(review.result.failed)
-        raise PackageError(
-            sentence("a package of which a check fails ({failed}) cannot be agreed with", failed=failed),
-            where=str(review.package),
-            remedy=sentence("ask for more, or disagree and say why"),
-        )
+        raise PackageError.worded(_WORDS["failing"], str(review.package), failed=failed)
     number = None
     if register is not None:
         # Before signing, or a signature could stand that the register cannot take.

@@ -15,7 +15,9 @@ from evidence_app import limits
 from evidence_app.errors import EvidenceError, turned
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 READER, CLERK, SUPERVISOR = "reader", "clerk", "supervisor"
 ROLES = (READER, CLERK, SUPERVISOR)
@@ -57,18 +59,12 @@ class Accounts:
         """Add an account, or give the one of this name another role and password."""
         name = name.strip()
         if not name or not name.isprintable() or len(name) > 80:
-            raise EvidenceError(
-                sentence("this is no name for an account"),
-                remedy=sentence("use up to 80 letters, figures and blanks"),
-            )
+            raise EvidenceError.worded(_WORDS["no-name"])
         if role not in ROLES:
             raise EvidenceError.none_of(ROLES, sentence("there is no role “{role}”", role=role))
         if not LEAST_PASSWORD <= len(password) <= limits.PASSWORD_LENGTH:
-            raise EvidenceError(
-                sentence("the password has {count} characters", count=len(password)),
-                remedy=sentence(
-                    "choose one of {least} to {most}", least=LEAST_PASSWORD, most=limits.PASSWORD_LENGTH
-                ),
+            raise EvidenceError.worded(
+                _WORDS["password"], count=len(password), least=LEAST_PASSWORD, most=limits.PASSWORD_LENGTH
             )
         others = [each for each in self.all() if each.name != name]
         self._write([*others, Account(name, role, self._hasher.hash(password))])
@@ -84,10 +80,7 @@ class Accounts:
         apart, and while too many wrong tries of that name are not long enough ago."""
         wait = self._wait(name)
         if wait > 0:
-            raise EvidenceError(
-                sentence("too many wrong tries"),
-                remedy=sentence("try again in {seconds} s", seconds=round(wait + 0.5)),
-            )
+            raise EvidenceError.worded(_WORDS["too-often"], seconds=round(wait + 0.5))
         account = next((each for each in self.all() if each.name == name), None)
         try:
             # The same work for a name that is not there, or the answer's time would tell.
@@ -104,10 +97,7 @@ class Accounts:
             if len(self._tries) > 10_000:
                 self._tries.clear()
             self._tries[name] = (count, self._now())
-        raise EvidenceError(
-            sentence("the name or the password is not right"),
-            remedy=sentence("try again, or have the password set anew"),
-        )
+        raise EvidenceError.worded(_WORDS["wrong"])
 
     def _wait(self, name: str) -> float:
         with self._lock:

@@ -23,7 +23,9 @@ from evidence_app.errors import EvidenceError
 from evidence_app.language import LANGUAGES, say
 from evidence_app.package.keys.signing_key import open_key
 from evidence_app.record.clock import SystemClock
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 _LEAVE_FREE = 200 * 10**6
 
@@ -114,18 +116,13 @@ def countersign(request: Request, place: DeskPlace, form: FormData) -> Response:
     """On this computer only, with the key that is here and the PIN entered for this one time."""
     number = request.path_params["package"]
     if place.team:
-        raise EvidenceError(
-            sentence("a key stays with its owner and is not sent to this desk"),
-            remedy=sentence("countersign on your own computer: evidence-app review"),
-        )
+        raise EvidenceError.worded(_WORDS["key-stays"])
     decision = str(form.get("decision", AGREE))
     opened = place.review_of(number)
     key = open_key(place.settings.supervisor_key_path(), str(form.get("pin", "")) or None)
     supervisor = str(form.get("supervisor", "")).strip() or place.settings.supervisor
     if not supervisor:
-        raise EvidenceError(
-            sentence("a countersign needs a name"), remedy=sentence("enter the supervisor's name")
-        )
+        raise EvidenceError.worded(_WORDS["no-name"])
     reason = str(form.get("reason", ""))[:4000]
     wanted = [str(step) for step in form.getlist("want")]
     sign_review(opened, decision, reason, supervisor, key, place.register, wanted, place.key_list())

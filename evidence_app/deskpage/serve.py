@@ -17,7 +17,9 @@ from evidence_app.deskpage.guard import OPEN, Guard
 from evidence_app.deskpage.place import DeskPlace
 from evidence_app.deskpage.sessions import IDLE_S, LONGEST_S, Sessions
 from evidence_app.errors import EvidenceError, turned
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 LOOPBACK = "127.0.0.1"
 
@@ -52,16 +54,10 @@ def serve_team(
     """
     team: Accounts | None = place.team
     if team is None or not team.all():
-        raise EvidenceError(
-            sentence("there is no account yet, so nobody could sign in"),
-            remedy=sentence("add one: evidence-app desk accounts add NAME --role clerk"),
-        )
+        raise EvidenceError.worded(_WORDS["no-account"])
     host, _, number = address.rpartition(":")
     if not host or not number.isdigit():
-        raise EvidenceError(
-            sentence("“{address}” is no address to listen at", address=address),
-            remedy=sentence("write it like 192.0.2.10:8443"),
-        )
+        raise EvidenceError.worded(_WORDS["no-address"], address=address)
     names = _names_in(certificate)
     listening = _bound(host.strip("[]"), int(number))
     sessions = Sessions(IDLE_S, LONGEST_S)

@@ -18,9 +18,11 @@ from evidence_app.package.keys.keylist import DEPOT_KEY_NAME, open_key_list, sig
 from evidence_app.package.keys.signing_key import SigningKey
 from evidence_app.reading import sha256_of
 from evidence_app.release import release
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
 from evidence_app.steplist.load import load
 from evidence_app.steplist.pictures import pictures_in
+
+_WORDS = sentences_beside(__file__)
 
 SUMS = "SHA256SUMS"
 _LOOSE = ("checker.html", "package-format.md", "measuring.md")
@@ -41,11 +43,7 @@ def make_kit(
     key list are checked first. Raises EvidenceError, StepListError and SigningKeyError.
     """
     if out.exists():
-        raise EvidenceError(
-            sentence("the folder for the kit exists already"),
-            where=str(out),
-            remedy=sentence("name a new folder"),
-        )
+        raise EvidenceError.worded(_WORDS["exists"], str(out))
     for path in step_lists:
         load(path, pictures=True)
     if key_list is not None:
@@ -90,10 +88,7 @@ def _wheels(folder: Path, *what: str) -> None:
     done = subprocess.run(command, capture_output=True, text=True)
     if done.returncode:
         last = (done.stderr.strip().splitlines() or [""])[-1]
-        raise EvidenceError(
-            sentence("the libraries could not be fetched ({why})", why=last),
-            remedy=sentence("make the kit on a computer with a network, then try again"),
-        )
+        raise EvidenceError.worded(_WORDS["not-fetched"], why=last)
 
 
 def _with_signature(key_list: Path | None) -> tuple[Path, ...]:

@@ -8,8 +8,10 @@ import threading
 
 from evidence_app.errors import DeviceError, VoiceError, turned
 from evidence_app.machine.part import Looked, tried
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.voice.interrupting.canceller import library
+
+_WORDS = sentences_beside(__file__)
 
 _PICTURE_S = 8.0
 _LISTEN_S = 2.0
@@ -94,16 +96,10 @@ def reading_aloud(language: str) -> Looked:
     """A short text is spoken into nothing."""
     program = shutil.which("espeak-ng")
     if program is None:
-        raise VoiceError(
-            sentence("espeak-ng is not installed; nothing is read aloud"),
-            remedy=sentence("install the system package espeak-ng, or read the screen"),
-        )
+        raise VoiceError.worded(_WORDS["no-espeak"])
     done = subprocess.run([program, "-v", language, "--stdout", "1 2 3"], capture_output=True, timeout=60)
     if done.returncode or len(done.stdout) < 1000:
-        raise VoiceError(
-            sentence("espeak-ng has no voice for the language {language}", language=language),
-            remedy=sentence("install the system package espeak-ng-data, or read the screen"),
-        )
+        raise VoiceError.worded(_WORDS["no-voice"], language=language)
     told = sentence("espeak-ng has a voice for {language}.", language=language)
     return ("works", told) if library() else ("limited", told, NOT_INTERRUPTED)
 

@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import BinaryIO
 
 from evidence_app.errors import EvidenceError, PackageError, StorageFull
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.system_calls import sync_file, sync_folder
+
+_WORDS = sentences_beside(__file__)
 
 _FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
 
@@ -82,14 +84,6 @@ def storage_errors(where: Path, error: type[EvidenceError] = PackageError) -> It
         yield
     except OSError as problem:
         if problem.errno in _FULL:
-            raise StorageFull(
-                sentence("the disk is full; nothing was lost and no half-written file was left"),
-                where=str(where),
-                remedy=sentence("free some space on that disk and try again"),
-            ) from problem
+            raise StorageFull.worded(_WORDS["full"], str(where)) from problem
         reason = (problem.strerror or str(problem)).lower()
-        raise error(
-            sentence("this file could not be written ({reason})", reason=reason),
-            where=str(where),
-            remedy=sentence("choose a folder that exists and that you may write to"),
-        ) from problem
+        raise error.worded(_WORDS["not-written"], str(where), reason=reason) from problem

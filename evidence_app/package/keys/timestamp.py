@@ -34,7 +34,9 @@ from evidence_app.package.durable import durable_file
 from evidence_app.package.keys.token_der import with_sorted_certificates
 from evidence_app.package.zip.archive import Archive, Unreadable, open_archive, read_all
 from evidence_app.package.zip.writing import CHUNK, entry_info
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 _SHA256_OID = "2.16.840.1.101.3.4.2.1"
 _OPENSSL_REASON = re.compile(r'data: "(?:Verify error: )?([^"]+)"')
@@ -75,11 +77,7 @@ def attach_token(package: Path, token: bytes) -> TokenTime:
     if layout.TIME_TOKEN in sealed.sizes:
         if read_all(sealed, layout.TIME_TOKEN, limits.TOKEN_BYTES) == token:
             return time
-        raise PackageError(
-            sentence("the package carries another time token already"),
-            where=str(package),
-            remedy=sentence("attach the new one to a copy of the package without token"),
-        )
+        raise PackageError.worded(_WORDS["another"], str(package))
     with durable_file(package) as file:
         with package.open("rb") as source:
             shutil.copyfileobj(source, file, CHUNK)
@@ -194,8 +192,4 @@ def _open(package: Path) -> Archive:
 
 
 def _no_package(package: Path | str, problem: Sentence) -> PackageError:
-    return PackageError(
-        sentence("this is not a sealed package: {error}", error=problem),
-        where=str(package),
-        remedy=sentence("give the ZIP file that sealing wrote"),
-    )
+    return PackageError.worded(_WORDS["no-package"], str(package), error=problem)

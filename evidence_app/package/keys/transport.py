@@ -15,7 +15,9 @@ from evidence_app import limits
 from evidence_app.errors import EvidenceError, PackageError, SigningKeyError, turned
 from evidence_app.package.durable import durable_file, refuse_existing, write_durably
 from evidence_app.reading import open_named, read_named
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 SUFFIX = ".age"
 _THERE = sentence("there is a file of this name already and it is not replaced")
@@ -70,11 +72,7 @@ def decrypt_package(encrypted: Path, identity_file: Path) -> Path:
     """
     identity = _read_identity(identity_file)
     if encrypted.suffix != SUFFIX:
-        raise PackageError(
-            sentence("an encrypted package ends in {SUFFIX}", SUFFIX=SUFFIX),
-            where=str(encrypted),
-            remedy=sentence("name the file to write to"),
-        )
+        raise PackageError.worded(_WORDS["suffix"], str(encrypted), SUFFIX=SUFFIX)
     target = encrypted.with_suffix("")
     refuse_existing(target, _THERE, PackageError)
     with open_named(encrypted, error=PackageError) as source, durable_file(target) as file:
@@ -82,10 +80,8 @@ def decrypt_package(encrypted: Path, identity_file: Path) -> Path:
         try:
             pyrage.decrypt_io(source, out, [identity])
         except (pyrage.DecryptError, OSError) as error:
-            raise out.trouble or PackageError(
-                sentence("this file cannot be decrypted ({error})", error=error),
-                where=str(encrypted),
-                remedy=sentence("check that it is encrypted to this desk and complete; ask for it again"),
+            raise out.trouble or PackageError.worded(
+                _WORDS["not-decrypted"], str(encrypted), error=error
             ) from error
     return target
 
