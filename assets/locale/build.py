@@ -36,12 +36,10 @@ KEYWORDS = {
     "fails": (2,),
     "not_checked": (2,),
     "breach": (2,),  # of the conduct check: an event, then the template
-    "defect": (2,),  # of a step list, and so are these two: a place, what is wrong, the remedy
-    "_alone": (2,),
-    "_unreadable": (2,),
+    "_unreadable": (2,),  # of a package's archive: a place, what is wrong, the remedy
     "refuse": (1,),  # of a job's rules: what is refused, then the remedy
 }
-_SECOND = {"refuse": (2,), "defect": (3,), "_alone": (3,), "_unreadable": (3,)}
+_SECOND = {"refuse": (2,), "_unreadable": (3,)}
 _TABLES = ("tablet/presenting/notices.toml", "tablet/presenting/voice.toml")
 _NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)  # the same texts give the same file
 _HEADER = "# Texts of Evidence App in another language. Room: {room}."

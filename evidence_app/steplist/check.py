@@ -91,10 +91,7 @@ def _unique_ids(step_list: StepList) -> Iterator[Defect]:
         seen = set()
         for path, name in named:
             if name in seen:
-                yield defect(
-                    path, 'the id "{name}" is already used by an earlier {kind}',
-                    "Give each {kind} its own id", name=name, kind=kind,
-                )  # fmt: skip
+                yield defect(path, "id-twice", name=name, kind=kind)
             seen.add(name)
 
 
@@ -130,10 +127,7 @@ def _known_each(path: Path, names: tuple[str, ...], kind: Sentence, known: set[s
 def _once(path: Path, names: tuple[str, ...], kind: Sentence) -> Iterator[Defect]:
     for index, name in enumerate(names):
         if name in names[:index]:
-            yield defect(
-                (*path, index), 'the {kind} "{name}" is named twice here',
-                "Name it once", kind=kind, name=name,
-            )  # fmt: skip
+            yield defect((*path, index), "named-twice", kind=kind, name=name)
 
 
 def _known(path: Path, name: str | None, kind: Sentence, known: set[str]) -> Iterator[Defect]:
@@ -142,32 +136,21 @@ def _known(path: Path, name: str | None, kind: Sentence, known: set[str]) -> Ite
     have = sentence("This list has no {kind} at all", kind=kind)
     if known:
         have = sentence("Known: {names}", names=", ".join(sorted(known)))
-    yield defect(
-        path, 'there is no {kind} "{name}"',
-        "{have}; correct the name or add it", kind=kind, name=name, have=have,
-    )  # fmt: skip
+    yield defect(path, "not-there", kind=kind, name=name, have=have)
 
 
 def _unused(step_list: StepList) -> Iterator[Defect]:
     shown = {name for step in step_list.steps for name in step.cautions}
     for index, caution in enumerate(step_list.cautions):
         if caution.id not in shown:
-            yield defect(
-                ("cautions", index, "id"), 'no step shows the caution "{caution}"',
-                "Name it in the cautions of each step where the hazard is met, or remove it",
-                caution=caution.id,
-            )  # fmt: skip
+            yield defect(("cautions", index, "id"), "caution-not-shown", caution=caution.id)
     reached: set[str | None] = {step_list.stop_by_technician}
     reached |= {thing.missing for thing in step_list.counted}
     for _, _, rule in all_rules(step_list):
         reached |= {rule.stop, rule.then_stop}
     for index, stop_rule in enumerate(step_list.stop_rules):
         if stop_rule.id not in reached:
-            yield defect(
-                ("stop-rules", index, "id"), 'nothing leads to the stop rule "{stop_rule}"',
-                "Name it in a finding's stop or then-stop or a counted thing's missing, or remove it",
-                stop_rule=stop_rule.id,
-            )  # fmt: skip
+            yield defect(("stop-rules", index, "id"), "stop-rule-not-reached", stop_rule=stop_rule.id)
 
 
 # Way through the list
@@ -181,9 +164,9 @@ def _ways(step_list: StepList) -> Iterator[Defect]:
         if variant and not used:
             yield defect(
                 ("device", "variants", variant_ids(step_list).index(variant)),
-                'the variant "{variant}" has no step',
-                "Add its steps, or remove the variant", variant=variant,
-            )  # fmt: skip
+                "variant-without-step",
+                variant=variant,
+            )
         for here, after in zip_longest(used, used[1:]):
             step = step_list.steps[here]
             if _can_go_on(step) or (here, after) in blocked:
@@ -191,18 +174,16 @@ def _ways(step_list: StepList) -> Iterator[Defect]:
             blocked.add((here, after))
             if after is None:
                 yield defect(
-                    ("steps", here, "checkpoint", "finding"),
-                    'no finding of the last step "{step}"{of} goes on, so no job can be completed',
-                    "Let one of its findings lead to go-on = true", step=step.id, of=of,
-                )  # fmt: skip
+                    ("steps", here, "checkpoint", "finding"), "never-completed", step=step.id, of=of
+                )
             else:
                 yield defect(
                     ("steps", after, "id"),
-                    'the step "{after}"{of} is never reached: '
-                    'no finding of the step "{step}" before it goes on',
-                    'Let a finding of "{step}" lead to go-on = true, or remove what follows',
-                    after=step_list.steps[after].id, of=of, step=step.id,
-                )  # fmt: skip
+                    "never-reached",
+                    after=step_list.steps[after].id,
+                    of=of,
+                    step=step.id,
+                )
 
 
 def _can_go_on(step: Step) -> bool:
@@ -223,10 +204,7 @@ def _finding_rules(step_list: StepList) -> Iterator[Defect]:
             found = sentence("none of them")
             for number, way in enumerate(ways):
                 found = sentence("{found} and {way}", found=found, way=way) if number else verbatim(way)
-            yield defect(
-                path, "expected exactly one of go-on, redo-from and stop, found {found}",
-                "Write one of go-on = true, redo-from = a step, stop = a stop rule", found=found,
-            )  # fmt: skip
+            yield defect(path, "not-one-way", found=found)
         yield from _redo_limits(path, rule)
         if rule.redo_from in place:
             yield from _redo_target((*path, "redo-from"), step_list, index, place[rule.redo_from])
@@ -234,36 +212,19 @@ def _finding_rules(step_list: StepList) -> Iterator[Defect]:
 
 def _redo_limits(path: Path, rule: Rule) -> Iterator[Defect]:
     if rule.redo_limit is not None and rule.redo_from is None:
-        yield defect(
-            (*path, "redo-limit"), "redo-limit stands without redo-from",
-            "Name the step with redo-from, or remove redo-limit",
-        )  # fmt: skip
+        yield defect((*path, "redo-limit"), "redo-limit-alone")
     if rule.redo_limit is not None and rule.then_stop is None:
-        yield defect(
-            (*path, "redo-limit"),
-            "redo-limit needs then-stop, the stop rule that applies after the last redo",
-            "Add then-stop = a stop rule",
-        )
+        yield defect((*path, "redo-limit"), "redo-limit-without-stop")
     if rule.then_stop is not None and rule.redo_limit is None:
-        yield defect(
-            (*path, "then-stop"), "then-stop stands without redo-limit, so it would never apply",
-            "Add redo-limit = how many redos are allowed, or remove then-stop",
-        )  # fmt: skip
+        yield defect((*path, "then-stop"), "then-stop-alone")
 
 
 def _redo_target(path: Path, step_list: StepList, here: int, back: int) -> Iterator[Defect]:
     step, target = step_list.steps[here], step_list.steps[back]
     if back > here:
-        yield defect(
-            path, 'redo-from names "{target}", which comes after "{step}"',
-            "Name the same step or an earlier one", target=target.id, step=step.id,
-        )  # fmt: skip
+        yield defect(path, "redo-from-later", target=target.id, step=step.id)
     for variant in variants_lacking(step_list, step, target):
-        yield defect(
-            path, 'redo-from names "{target}", which is not used in the variant "{variant}"',
-            'Name a step that each variant of "{step}" has',
-            target=target.id, variant=variant, step=step.id,
-        )  # fmt: skip
+        yield defect(path, "redo-from-other-variant", target=target.id, variant=variant, step=step.id)
 
 
 def _ids(path: Path, named: Iterable) -> Iterator[tuple[Path, str]]:

@@ -25,19 +25,12 @@ def counting_defects(step_list: StepList) -> Iterator[Defect]:
         for number, count in enumerate(step.counts):
             places[count.thing].append((step, ("steps", index, "counts", number, count.goes), count))
             if (count.out is None) == (count.in_ is None):
-                yield defect(
-                    ("steps", index, "counts", number), "expected exactly one of out and in",
-                    "Write out = how many come out at this step, or in = how many go in",
-                )  # fmt: skip
+                yield defect(("steps", index, "counts", number), "not-one-of-out-and-in")
     for index, thing in enumerate(step_list.counted):
         known = [v for v in variant_ids(step_list) or (None,) if is_used(thing, v)]
         ways = [[(p, c) for step, p, c in places[thing.id] if is_used(step, v)] for v in known]
         if ways and not any(ways):
-            yield defect(
-                ("counted", index, "id"), 'no step of its variants counts "{thing}"',
-                "Name it in the counts of the steps where it comes out or goes in, or remove it",
-                thing=thing.id,
-            )  # fmt: skip
+            yield defect(("counted", index, "id"), "not-counted", thing=thing.id)
         found = [_too_many(thing, way) for way in ways]
         yield from {each.path: each for each in found if each is not None}.values()
 
@@ -50,9 +43,5 @@ def _too_many(thing: CountedThing, way: list[tuple[Path, CountAsked]]) -> Defect
         there = pieces[way[0][1].goes]
         back = sum(pieces.values()) - there
         if back > there:
-            return defect(
-                path, 'up to here {back} of "{thing}" go back, but only {there} went the other way before',
-                "Correct the counts; what is new or stays behind is a counted thing of its own",
-                thing=thing.id, back=back, there=there,
-            )  # fmt: skip
+            return defect(path, "more-back", thing=thing.id, back=back, there=there)
     return None

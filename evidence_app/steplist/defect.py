@@ -2,7 +2,7 @@
 
 from msgspec import Struct
 
-from evidence_app.sentence import Sentence
+from evidence_app.sentence import Sentence, sentences_beside
 
 #: Keys as the file spells them, and positions (from 0) in arrays, from the top.
 Path = tuple[str | int, ...]
@@ -16,7 +16,7 @@ class Defect(Struct, frozen=True):
     remedy: Sentence
 
 
-def defect(path: Path, what: str, remedy: str, /, **values: object) -> Defect:
-    """A defect in the templates ``what`` and ``remedy``, whose {named} places ``values`` fill."""
-    named = tuple(values.items())
-    return Defect(path, Sentence(what, named), Sentence(remedy, named))
+def defect(path: Path, why: str, /, **values: object) -> Defect:
+    """The defect ``why`` of the table beside this module, with ``values`` in its {named} places."""
+    words = sentences_beside(__file__)[why]
+    return Defect(path, words["what"].filled(values), words["remedy"].filled(values))

@@ -38,10 +38,12 @@ def _walk(value: Any, kind: inspect.Type, path: Path) -> Iterator[Defect]:
             words = [word.value for word in kind.cls]
             if value not in words:
                 yield defect(
-                    path, "expected one of {words}, found {found}",
-                    "Write {name} with one of these words",
-                    words=", ".join(f'"{word}"' for word in words), found=_found(value), name=path[-1],
-                )  # fmt: skip
+                    path,
+                    "none-of-words",
+                    words=", ".join(f'"{word}"' for word in words),
+                    found=_found(value),
+                    name=path[-1],
+                )
         case inspect.StrType():
             yield from _walk_text(value, kind, path, description)
         case inspect.BoolType():
@@ -56,10 +58,8 @@ def _walk(value: Any, kind: inspect.Type, path: Path) -> Iterator[Defect]:
 def _walk_table(value: Any, kind: inspect.StructType, path: Path) -> Iterator[Defect]:
     if not isinstance(value, dict):
         yield defect(
-            path, "expected a table, found {found}",
-            "Write a table with the keys {keys}",
-            found=_found(value), keys=", ".join(f.encode_name for f in kind.fields),
-        )  # fmt: skip
+            path, "no-table", found=_found(value), keys=", ".join(f.encode_name for f in kind.fields)
+        )
         return
     known = {field.encode_name: field for field in kind.fields}
     for key, inner in value.items():
@@ -69,29 +69,17 @@ def _walk_table(value: Any, kind: inspect.StructType, path: Path) -> Iterator[De
             yield _unknown((*path, key), key, list(known))
     for key, field in known.items():
         if field.required and key not in value:
-            yield defect(
-                path, 'the required key "{key}" is missing',
-                "Add {example}", key=key, example=_example((*path, key), field.type),
-            )  # fmt: skip
+            yield defect(path, "key-missing", key=key, example=_example((*path, key), field.type))
 
 
 def _walk_array(value: Any, kind: inspect.VarTupleType, path: Path) -> Iterator[Defect]:
     if not isinstance(value, list):
-        yield defect(
-            path, "expected an array, found {found}",
-            "Write {example}", found=_found(value), example=_example(path, kind),
-        )  # fmt: skip
+        yield defect(path, "no-array", found=_found(value), example=_example(path, kind))
         return
     if kind.min_length and len(value) < kind.min_length:
-        yield defect(
-            path, "expected at least {least} here, found none",
-            "Add {example}", least=kind.min_length, example=_example(path, kind),
-        )  # fmt: skip
+        yield defect(path, "too-few", least=kind.min_length, example=_example(path, kind))
     if kind.max_length and len(value) > kind.max_length:
-        yield defect(
-            path, "expected at most {most} here, found {count}",
-            "Remove some of them", most=kind.max_length, count=len(value),
-        )  # fmt: skip
+        yield defect(path, "too-many", most=kind.max_length, count=len(value))
     for index, inner in enumerate(value):
         yield from _walk(inner, kind.item_type, (*path, index))
 
@@ -101,20 +89,11 @@ def _walk_text(value: Any, kind: inspect.StrType, path: Path, description: str) 
     if not isinstance(value, str):
         yield _mismatch(path, expected, value, '"…"')
     elif kind.max_length is not None and len(value) > kind.max_length:
-        yield defect(
-            path, "the text has {count} characters, more than {most}",
-            "Shorten it, or share it between two steps", count=len(value), most=kind.max_length,
-        )  # fmt: skip
+        yield defect(path, "text-too-long", count=len(value), most=kind.max_length)
     elif kind.pattern is not None and not re.search(kind.pattern, value):
-        yield defect(
-            path, "expected {expected}, found {found}",
-            "Write {name} as {expected}", expected=expected, found=_found(value), name=_name(path),
-        )  # fmt: skip
+        yield defect(path, "text-otherwise", expected=expected, found=_found(value), name=_name(path))
     elif control := _CONTROL.search(value):
-        yield defect(
-            path, "the text holds the control character U+{code:04X}",
-            "Remove it; only line breaks and tabs are allowed", code=ord(control.group()),
-        )  # fmt: skip
+        yield defect(path, "control-character", code=ord(control.group()))
 
 
 def _walk_number(value: Any, kind: inspect.IntType | inspect.FloatType, path: Path) -> Iterator[Defect]:
@@ -164,10 +143,8 @@ def _unwrap(kind: inspect.Type) -> tuple[inspect.Type, str]:
 
 def _mismatch(path: Path, expected: Sentence, value: Any, example: str) -> Defect:
     return defect(
-        path, "expected {expected}, found {found}",
-        "Write it as {name} = {example}",
-        expected=expected, found=_found(value), name=_name(path), example=example,
-    )  # fmt: skip
+        path, "otherwise", expected=expected, found=_found(value), name=_name(path), example=example
+    )
 
 
 def _name(path: Path) -> str:
@@ -212,9 +189,9 @@ def _example(path: Path, kind: inspect.Type) -> Sentence:
 def _unknown(path: Path, key: str, known: list[str]) -> Defect:
     close = difflib.get_close_matches(key.replace("_", "-").lower(), known, n=1)
     if close:
-        return defect(path, 'unknown key "{key}"', 'Perhaps "{close}" is meant', key=key, close=close[0])
+        return defect(path, "unknown-perhaps", key=key, close=close[0])
     names = ", ".join(known)
-    return defect(path, 'unknown key "{key}"', "Remove it; known here: {names}", key=key, names=names)
+    return defect(path, "unknown", key=key, names=names)
 
 
 def _found(value: Any) -> Sentence:

@@ -34,20 +34,17 @@ def load(path: str | FilePath, pictures: bool = False) -> StepList:
     """
     path = FilePath(path)
     if path.exists() and not path.is_file() and not path.is_dir():
-        raise _alone(str(path), "this is a pipe or device, no ordinary file", "Name a .toml file")
+        raise _alone(str(path), "no-file")
     try:
         with path.open("rb") as file:
             data = file.read(limits.STEP_LIST_BYTES + 1)
     except FileNotFoundError:
-        raise _alone(str(path), "there is no such file", "Check the name") from None
+        raise _alone(str(path), "missing") from None
     except IsADirectoryError:
-        raise _alone(str(path), "this is a folder", "Name the .toml file in it") from None
+        raise _alone(str(path), "folder") from None
     except OSError as error:
         reason = error.strerror or type(error).__name__
-        raise _alone(
-            str(path), "the file cannot be read ({reason})",
-            "Check its permissions and the disk", reason=reason,
-        ) from error  # fmt: skip
+        raise _alone(str(path), "unreadable", reason=reason) from error
     return loads(data, str(path), path.parent if pictures else None)
 
 
@@ -74,25 +71,16 @@ def loads(data: bytes, where: str, beside: FilePath | None = None) -> StepList:
 
 def _text(data: bytes, where: str) -> str:
     if not data.strip():
-        raise _alone(where, "the file is empty", "Choose a step list, a TOML file with [[steps]]")
+        raise _alone(where, "empty")
     if len(data) > limits.STEP_LIST_BYTES:
-        raise _alone(
-            where, "the file is larger than {most:,} bytes",
-            "Choose a step list; pictures stand in files of their own", most=limits.STEP_LIST_BYTES,
-        )  # fmt: skip
+        raise _alone(where, "too-large", most=limits.STEP_LIST_BYTES)
     if data.startswith(_BYTE_ORDER_MARK):
-        raise _alone(
-            _line(where, 1), "the file begins with a byte order mark, which TOML does not allow",
-            "Save it as UTF-8 without a byte order mark",
-        )  # fmt: skip
+        raise _alone(_line(where, 1), "byte-order-mark")
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise _alone(
-            _line(where, line), "byte {place} (0x{byte:02x}) is not UTF-8 text",
-            "Save the file as UTF-8", place=error.start, byte=data[error.start],
-        ) from None  # fmt: skip
+        raise _alone(_line(where, line), "not-utf-8", place=error.start, byte=data[error.start]) from None
 
 
 def _table(text: str, where: str) -> dict[str, Any]:
@@ -100,25 +88,14 @@ def _table(text: str, where: str) -> dict[str, Any]:
     for number, line in enumerate(text.split("\n"), start=1):
         name = line if line.lstrip().startswith("[") else line.partition("=")[0]
         if name.count(".") > limits.STEP_LIST_DOTS:
-            raise _alone(
-                _line(where, number), "a name has more than {most} dots",
-                "Write the tables with names of their own", most=limits.STEP_LIST_DOTS,
-            )  # fmt: skip
+            raise _alone(_line(where, number), "dots", most=limits.STEP_LIST_DOTS)
     try:
         return tomllib.loads(text)
     except RecursionError:
-        raise _alone(
-            where, "arrays or tables are nested too deeply", "Write the step list flatter"
-        ) from None
+        raise _alone(where, "nested") from None
     except ValueError as error:  # TOMLDecodeError, or a number with thousands of digits
         problem, at = _syntax(str(error), text)
-        raise _alone(
-            _line(where, at),
-            "the file is not valid TOML: {problem}",
-            "Correct this line or the one before; "
-            "text stands between quotation marks and each key is given once",
-            problem=problem,
-        ) from None
+        raise _alone(_line(where, at), "not-toml", problem=problem) from None
 
 
 def _syntax(message: str, text: str) -> tuple[Sentence, int]:
@@ -163,8 +140,8 @@ def _place(path: Path, table: dict[str, Any]) -> list[Sentence]:
     return [*tables, sentence("key {key}", key=".".join(keys))] if keys else tables
 
 
-def _alone(where: Sentence | str, what: str, remedy: str, /, **values: object) -> StepListError:
-    alone = defect((), what, remedy, **values)
+def _alone(where: Sentence | str, why: str, /, **values: object) -> StepListError:
+    alone = defect((), why, **values)
     return StepListError([EvidenceError(alone.what, where=where, remedy=alone.remedy)])
 
 

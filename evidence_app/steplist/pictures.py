@@ -27,10 +27,7 @@ def _read(path: FilePath, picture: StepPicture, place: Path) -> bytes | Defect:
     from PIL import Image  # slow to load, and most step lists are read without their pictures
 
     if not path.is_file():
-        return defect(
-            (*place, "file"), 'the picture "{file}" is missing',
-            "Put it into the step list's folder", file=picture.file,
-        )  # fmt: skip
+        return defect((*place, "file"), "picture-missing", file=picture.file)
     try:
         with path.open("rb") as file:
             data = file.read(limits.STEP_PICTURE_BYTES + 1)
@@ -42,15 +39,12 @@ def _read(path: FilePath, picture: StepPicture, place: Path) -> bytes | Defect:
     if not whole:
         return defect(
             (*place, "file"),
-            '"{file}" is no whole PNG or JPEG of at most {most:,} bytes and {pixels:,} pixels',
-            "Save it as PNG or JPEG, smaller where it is large", file=picture.file,
-            most=limits.STEP_PICTURE_BYTES, pixels=limits.STEP_PICTURE_PIXELS,
-        )  # fmt: skip
+            "no-picture",
+            file=picture.file,
+            most=limits.STEP_PICTURE_BYTES,
+            pixels=limits.STEP_PICTURE_PIXELS,
+        )
     found = hashlib.sha256(data).hexdigest()
     if found != picture.sha256:
-        return defect(
-            (*place, "sha256"), 'the picture "{file}" is not the one that the list names',
-            'Put the right file there, or, where this is the right one, write sha256 = "{found}"',
-            file=picture.file, found=found,
-        )  # fmt: skip
+        return defect((*place, "sha256"), "other-picture", file=picture.file, found=found)
     return data

@@ -23,10 +23,10 @@ def _holds(step_list: StepList) -> Iterator[Defect]:
         if hold and hold.at_most_s is not None and hold.at_most_s < hold.at_least_s:
             yield defect(
                 ("steps", index, "hold", "at-most-s"),
-                "at-most-s {at_most_s:g} is below at-least-s {at_least_s:g}",
-                "Write the longer time in at-most-s, both in seconds",
-                at_most_s=hold.at_most_s, at_least_s=hold.at_least_s,
-            )  # fmt: skip
+                "hold-reversed",
+                at_most_s=hold.at_most_s,
+                at_least_s=hold.at_least_s,
+            )
 
 
 def _readings(step_list: StepList) -> Iterator[Defect]:
@@ -46,10 +46,7 @@ def _text_reading(path: Path, reading: Reading) -> Iterator[Defect]:
         ("decimals", reading.decimals or None),
     ):
         if value is not None:
-            yield defect(
-                (*path, key), "a text reading cannot have {key}",
-                "Remove {key}, or remove text = true if a number is read", key=key,
-            )  # fmt: skip
+            yield defect((*path, key), "text-reading", key=key)
 
 
 def _enterable_limits(path: Path, reading: Reading) -> Iterator[Defect]:
@@ -58,22 +55,16 @@ def _enterable_limits(path: Path, reading: Reading) -> Iterator[Defect]:
             continue
         written = Decimal(str(limit))
         if written != round(written, reading.decimals):
-            yield defect(
-                (*path, key), "the limit {limit:g} cannot be entered with {decimals} decimals",
-                "Raise decimals, or round the limit", limit=limit, decimals=reading.decimals,
-            )  # fmt: skip
+            yield defect((*path, key), "limit-decimals", limit=limit, decimals=reading.decimals)
 
 
 def _limits(path: Path, limited: Reading | Measurement) -> Iterator[Defect]:
     low, high = limited.at_least, limited.at_most
     for key, limit in (("at-least", low), ("at-most", high)):
         if limit is not None and limited.unit is None:
-            yield defect((*path, key), "this limit has no unit", "Add unit beside it")
+            yield defect((*path, key), "limit-without-unit")
     if low is not None and high is not None and low > high:
-        yield defect(
-            (*path, "at-least"), "at-least {low:g} is above at-most {high:g}",
-            "Write the smaller limit in at-least", low=low, high=high,
-        )  # fmt: skip
+        yield defect((*path, "at-least"), "limits-reversed", low=low, high=high)
 
 
 def _measurements(step_list: StepList) -> Iterator[Defect]:
@@ -85,36 +76,23 @@ def _measurements(step_list: StepList) -> Iterator[Defect]:
         yield from _second((*path, "measurement"), step_list.steps[index], photo)
         yield from recess_defects((*path, "measurement"), photo.measurement)
         if not photo.scale_card:
-            yield defect(
-                path, "a measured photo needs the scale card in view",
-                "Add scale-card = true to the photo",
-            )  # fmt: skip
+            yield defect(path, "no-scale-card")
     for path, photo in stop_photos(step_list):
         if photo.measurement is not None:
-            yield defect(
-                (*path, "measurement"), "a photo owed by a stop rule is not measured",
-                "Remove the measurement, or move it to the checkpoint before the stop",
-            )  # fmt: skip
+            yield defect((*path, "measurement"), "measured-at-stop")
 
 
 def _measurement(path: Path, measurement: Measurement) -> Iterator[Defect]:
     kind, unit = measurement.kind, measurement.kind.rules.unit
     yield from _limits(path, measurement)
     if measurement.unit is not None and measurement.unit != unit:
-        yield defect(
-            (*path, "unit"), 'the measurement {kind} is in {unit}, found "{found}"',
-            'Write unit = "{unit}" and the limits in {unit}',
-            kind=kind.value, unit=unit, found=measurement.unit,
-        )  # fmt: skip
+        yield defect((*path, "unit"), "other-unit", kind=kind.value, unit=unit, found=measurement.unit)
     limits = {"at-least": measurement.at_least, "at-most": measurement.at_most}
     for key, limit in limits.items():
         if limit is not None and limit < 0:
-            yield defect((*path, key), "the limit {limit:g} is negative", "Write it from 0 up", limit=limit)
+            yield defect((*path, key), "negative", limit=limit)
     if kind.rules.limited and set(limits.values()) == {None}:
-        yield defect(
-            path, "the measurement {kind} has no limit",
-            'Add at-most or at-least with unit = "{unit}"', kind=kind.value, unit=unit,
-        )  # fmt: skip
+        yield defect(path, "no-limit", kind=kind.value, unit=unit)
 
 
 def _foreign(path: Path, measurement: Measurement, given: dict[str, object]) -> Defect | None:
@@ -123,10 +101,8 @@ def _foreign(path: Path, measurement: Measurement, given: dict[str, object]) -> 
         if value is not None and key not in measurement.kind.rules.keys:
             having = [kind.value for kind in MeasurementKind if key in kind.rules.keys]
             return defect(
-                (*path, key), "the measurement {kind} has no {key}",
-                "Remove {key}; only {kinds} has one",
-                kind=measurement.kind.value, key=key, kinds=", ".join(having),
-            )  # fmt: skip
+                (*path, key), "foreign-key", kind=measurement.kind.value, key=key, kinds=", ".join(having)
+            )
     return None
 
 
@@ -138,23 +114,11 @@ def recess_defects(path: Path, measurement: Measurement) -> Iterator[Defect]:
         yield foreign
         return
     if recess is not None and not 0 <= recess <= MOST_RECESS:
-        yield defect(
-            (*path, "recess"), "the recess {recess:g} is not between 0 and {most_recess:g} mm",
-            "Write how far the strip lies below its opening's rim, in mm",
-            recess=recess, most_recess=MOST_RECESS,
-        )  # fmt: skip
+        yield defect((*path, "recess"), "recess", recess=recess, most_recess=MOST_RECESS)
     if tolerance is not None and recess is None:
-        yield defect(
-            (*path, "recess-tolerance"), "this tolerance has no recess",
-            "Add recess beside it, or remove recess-tolerance",
-        )  # fmt: skip
+        yield defect((*path, "recess-tolerance"), "tolerance-alone")
     if tolerance is not None and not 0 < tolerance <= MOST_RECESS:
-        yield defect(
-            (*path, "recess-tolerance"),
-            "the recess tolerance {tolerance:g} is not above 0 and at most {most_recess:g} mm",
-            "Write by how much the recess may differ to either side, in mm",
-            tolerance=tolerance, most_recess=MOST_RECESS,
-        )  # fmt: skip
+        yield defect((*path, "recess-tolerance"), "tolerance", tolerance=tolerance, most_recess=MOST_RECESS)
 
 
 def _reference(path: Path, step_list: StepList, index: int, measurement: Measurement) -> Iterator[Defect]:
@@ -165,27 +129,21 @@ def _reference(path: Path, step_list: StepList, index: int, measurement: Measure
         return
     if reference is None:
         if "reference" in kind.rules.keys:
-            yield defect(
-                path, "the measurement {kind} needs a reference",
-                "Add reference = the id of a photo of an earlier step that shows the area clean",
-                kind=kind.value,
-            )  # fmt: skip
+            yield defect(path, "no-reference", kind=kind.value)
         return
     step, earlier = step_list.steps[index], step_list.steps[:index]
     source = {photo.id: each for each in earlier for photo in photos_of(each)}
     if reference not in source:
-        yield defect(
-            (*path, "reference"), 'no step before "{step}" wants a photo "{reference}"',
-            "Name a photo of an earlier step that shows the same area clean",
-            step=step.id, reference=reference,
-        )  # fmt: skip
+        yield defect((*path, "reference"), "reference-not-before", step=step.id, reference=reference)
         return
     for variant in variants_lacking(step_list, step, source[reference]):
         yield defect(
-            (*path, "reference"), 'the photo "{reference}" is not taken in the variant "{variant}"',
-            'Name a photo that each variant of "{step}" takes',
-            reference=reference, variant=variant, step=step.id,
-        )  # fmt: skip
+            (*path, "reference"),
+            "reference-other-variant",
+            reference=reference,
+            variant=variant,
+            step=step.id,
+        )
 
 
 def _second(path: Path, step: Step, photo: PhotoWanted) -> Iterator[Defect]:
@@ -199,8 +157,4 @@ def _second(path: Path, step: Step, photo: PhotoWanted) -> Iterator[Defect]:
         return
     ids = [each.id for each in photos_of(step)]
     if measurement.second not in ids[: ids.index(photo.id)]:
-        yield defect(
-            (*path, "second"), 'the step "{step}" wants no photo "{second}" before this one',
-            "Name a photo that stands above this one at the same checkpoint",
-            step=step.id, second=measurement.second,
-        )  # fmt: skip
+        yield defect((*path, "second"), "second-not-above", step=step.id, second=measurement.second)
