@@ -26,7 +26,6 @@ from evidence_app.package.verify.record import check_record
 from evidence_app.package.verify.report import check_report
 from evidence_app.package.verify.trust import check_key, check_seal, check_time_bracket
 from evidence_app.package.zip.archive import Elsewhere, Unreadable, open_archive
-from evidence_app.sentence import sentence
 
 Check = Callable[[Case], r.CheckResult]
 
@@ -123,12 +122,8 @@ def _made(name: str, case: Case, before: dict[str, r.CheckResult]) -> r.CheckRes
     for need in needs:
         if need in before and before[need].outcome != r.HOLDS:
             if before[need].outcome == r.FAILS:
-                return r.not_checked(
-                    name, sentence("because the check “{check}” failed", check=r.LABELS[need])
-                )
-            return r.not_checked(
-                name, sentence("because “{check}” could not be checked", check=r.LABELS[need])
-            )
+                return r.not_checked(name, "because the check “{check}” failed", check=r.LABELS[need])
+            return r.not_checked(name, "because “{check}” could not be checked", check=r.LABELS[need])
     try:
         return check(case)
     except Unreadable:
@@ -141,12 +136,8 @@ def _made(name: str, case: Case, before: dict[str, r.CheckResult]) -> r.CheckRes
         return r.fails(name, "a part that it needs cannot be used", r.said(error))
     except Exception as error:
         # A hostile package may break what no check foresaw; it must not pass for that.
-        return r.fails(
-            name,
-            sentence(
-                "the check could not be finished ({kind}: {error})", kind=type(error).__name__, error=error
-            ),
-        )
+        unfinished = {"kind": type(error).__name__, "error": error}
+        return r.fails(name, "the check could not be finished ({kind}: {error})", **unfinished)
 
 
 def _facts(case: Case) -> r.PackageFacts | None:

@@ -26,18 +26,12 @@ def check_archive(case: Case) -> CheckResult:
             "the package is not built as the app builds it; nothing in it was read",
             archive.problems,
         )
-    count, total = len(archive.sizes), sum(archive.sizes.values())
+    size = {"count": len(archive.sizes), "total": sum(archive.sizes.values())}
     form = (
         sentence("stored end to end in one ZIP file") if archive.kind == "zip" else sentence("in a folder")
     )
     return holds(
-        "archive",
-        sentence(
-            "{count} regular files with plain names, {total} bytes, {form}",
-            count=count,
-            total=total,
-            form=form,
-        ),
+        "archive", "{count} regular files with plain names, {total} bytes, {form}", form=form, **size
     )
 
 
@@ -53,9 +47,7 @@ def check_bag(case: Case) -> CheckResult:
         problems += _collected(part(case))
     if problems:
         return fails("bag", "the bag's own files are not as BagIt and this format want them", problems)
-    return holds(
-        "bag", sentence("BagIt 1.0; its manifest lists {count} payload files", count=len(case.manifest))
-    )
+    return holds("bag", "BagIt 1.0; its manifest lists {count} payload files", count=len(case.manifest))
 
 
 def check_checksums(case: Case) -> CheckResult:
@@ -64,18 +56,15 @@ def check_checksums(case: Case) -> CheckResult:
         count = len(case.manifest) + len(case.tag_manifest)
     except (Defective, Unavailable) as error:
         raise Unavailable(sentence("a list of files cannot be used ({error})", error=error)) from error
-    if case.altered:
-        some = sentence(
-            "{count} of {listed} listed files altered or missing", count=len(case.altered), listed=count
-        )
-        return fails("checksums", some, [_altered_sentence(f) for f in case.altered])
+    if altered := [_altered_sentence(file) for file in case.altered]:
+        return fails("checksums", "{count} of {listed} listed files altered or missing", altered,
+                     count=len(altered), listed=count)  # fmt: skip
     if case.withheld:
         left = [sentence("{path}: withheld, SHA-256 {sha256}", path=path, sha256=case.manifest[path])
                 for path in case.withheld]  # fmt: skip
-        there = count - len(left)
-        told = sentence("the {count} listed files that are in this copy have their SHA-256", count=there)
-        return holds("checksums", told, left)
-    return holds("checksums", sentence("all {count} listed files have their SHA-256", count=count))
+        return holds("checksums", "the {count} listed files that are in this copy have their SHA-256", left,
+                     count=count - len(left))  # fmt: skip
+    return holds("checksums", "all {count} listed files have their SHA-256", count=count)
 
 
 def check_nothing_extra(case: Case) -> CheckResult:

@@ -35,18 +35,15 @@ def check_journal_chain(case: Case) -> CheckResult:
     if problems:
         return fails(name, "the journal is not one unbroken chain", problems)
     if case.reworded:
-        told = sentence(
+        items = [sentence("event {sequence} ({kind}): reworded for disclosure", **named(events[place - 1]))
+                 for place in sorted(case.reworded)]  # fmt: skip
+        return holds(
+            name,
             "{count} events in one unbroken chain, from opening to closing; of those reworded to "
             "replace names by roles the hash is known, and what they say now cannot be checked",
-            count=len(events),
-        )
-        reworded = (events[place - 1] for place in sorted(case.reworded))
-        items = [sentence("event {sequence} ({kind}): reworded for disclosure", **named(event))
-                 for event in reworded]  # fmt: skip
-        return holds(name, told, items)
-    return holds(
-        name, sentence("{count} events in one unbroken chain, from opening to closing", count=len(events))
-    )
+            items, count=len(events),
+        )  # fmt: skip
+    return holds(name, "{count} events in one unbroken chain, from opening to closing", count=len(events))
 
 
 def check_originals(case: Case) -> CheckResult:
@@ -123,30 +120,18 @@ def check_conduct_of(case: Case) -> CheckResult:
     if issued is not None:
         name = (case.step_list.id, case.step_list.version)
         if issued.get(name) != case.events[0].body["step_list"]["sha256"]:
-            other = sentence(
-                "{file}: is not the step list that was issued as {id} {version}",
-                file=layout.STEP_LIST,
-                id=name[0],
-                version=name[1],
-            )
+            named_so = {"file": layout.STEP_LIST, "id": name[0], "version": name[1]}
+            other = sentence("{file}: is not the step list that was issued as {id} {version}", **named_so)
             return fails("conduct", "the job went by a step list that was not issued", [other])
     breaches = check_conduct(case.step_list, case.events)
     if breaches:
         return fails("conduct", "the journal does not obey its step list",
                      [breach.sentence for breach in breaches])  # fmt: skip
-    return holds(
-        "conduct",
-        sentence(
-            "the journal obeys step list {id} {version} from beginning to end",
-            id=case.step_list.id,
-            version=case.step_list.version,
-        ),
-        [
-            sentence("event {sequence}: {told}", sequence=line.sequence, told=line.sentence)
-            for line in case.summary.timeline
-            if line.sequence in {each for counted in case.summary.ledger for each in counted.explained}
-        ],
-    )
+    explained = {each for counted in case.summary.ledger for each in counted.explained}
+    lines = [sentence("event {sequence}: {told}", sequence=line.sequence, told=line.sentence)
+             for line in case.summary.timeline if line.sequence in explained]  # fmt: skip
+    return holds("conduct", "the journal obeys step list {id} {version} from beginning to end", lines,
+                 id=case.step_list.id, version=case.step_list.version)  # fmt: skip
 
 
 def _problems_of(error: Defective | Unavailable) -> tuple[Sentence, ...]:

@@ -58,7 +58,7 @@ def check_record(case: Case) -> result.CheckResult:
         return result.fails("record", _FALSE, problems)
     if _is_part_of(told, given):
         return result.holds(
-            "record", sentence("record.json says what the journal gives, as {form} says it", form=form)
+            "record", "record.json says what the journal gives, as {form} says it", form=form
         )
     return result.not_checked("record", other_wording(shown(form), FORMAT), result.OTHER_WORDING)
 

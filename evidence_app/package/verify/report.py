@@ -51,10 +51,8 @@ def check_report(case: Case) -> result.CheckResult:
     if not case.asked.compare_pictures and _words_agree(case, written_as):
         return result.not_checked(
             "report",
-            sentence(
-                "its words are what the journal gives; its pictures were not compared with the photos, "
-                "as was asked, so look at the photos themselves"
-            ),
+            "its words are what the journal gives; its pictures were not compared with the photos, "
+            "as was asked, so look at the photos themselves",
             result.WITHOUT_PICTURES,
         )
     return _made_again_and_compared(case, written_as)
@@ -78,10 +76,8 @@ def _made_again_and_compared(case: Case, form: str) -> result.CheckResult:
         return result.fails("report", _FALSE, told)
     return result.holds(
         "report",
-        sentence(
-            "the report says and shows what the journal gives; its pictures were made by {library}",
-            library=shown(made_by(found)),
-        ),
+        "the report says and shows what the journal gives; its pictures were made by {library}",
+        library=shown(made_by(found)),
     )
 
 

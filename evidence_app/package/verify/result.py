@@ -114,19 +114,22 @@ class VerifyResult(Struct, frozen=True):
         return tuple(check.name for check in self.checks if check.outcome == FAILS)
 
 
-def holds(name: str, told: Sentence | str, items: Iterable[Sentence | str] = ()) -> CheckResult:
-    """``told`` is a sentence, or the template of one without places; so below."""
-    return CheckResult(name, HOLDS, _as_sentence(told), _first(items))
+Items = Iterable[Sentence | str]
+
+
+def holds(name: str, told: Sentence | str, items: Items = (), /, **values: object) -> CheckResult:
+    """``told`` is a sentence, or the template of one whose {named} places ``values`` fill; so below."""
+    return CheckResult(name, HOLDS, _as_sentence(told, values), _first(items))
 
 
 def fails(
-    name: str, told: Sentence | str, items: Iterable[Sentence | str] = (), code: str = ""
+    name: str, told: Sentence | str, items: Items = (), code: str = "", /, **values: object
 ) -> CheckResult:
-    return CheckResult(name, FAILS, _as_sentence(told), _first(items), code)
+    return CheckResult(name, FAILS, _as_sentence(told, values), _first(items), code)
 
 
-def not_checked(name: str, told: Sentence | str, code: str = "") -> CheckResult:
-    return CheckResult(name, NOT_CHECKED, _as_sentence(told), code=code)
+def not_checked(name: str, told: Sentence | str, code: str = "", /, **values: object) -> CheckResult:
+    return CheckResult(name, NOT_CHECKED, _as_sentence(told, values), code=code)
 
 
 def said(error: EvidenceError) -> tuple[Sentence, ...]:
@@ -212,15 +215,15 @@ def to_json(result: VerifyResult) -> dict[str, Any]:
     }
 
 
-def _first(items: Iterable[Sentence | str]) -> tuple[Sentence, ...]:
+def _first(items: Items) -> tuple[Sentence, ...]:
     """At most limits.LISTED_DEFECTS of them, and then how many more there are."""
     told = tuple(map(verbatim, items))
     more = len(told) - limits.LISTED_DEFECTS
     return told if more <= 0 else (*told[:-more], sentence("and {count} more", count=more))
 
 
-def _as_sentence(told: Sentence | str) -> Sentence:
-    return told if isinstance(told, Sentence) else Sentence(told)
+def _as_sentence(told: Sentence | str, values: dict[str, object]) -> Sentence:
+    return told if isinstance(told, Sentence) else Sentence(told, tuple(values.items()))
 
 
 def _overall(

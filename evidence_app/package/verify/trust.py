@@ -67,7 +67,7 @@ def check_seal(case: Case) -> result.CheckResult:
     if problems:
         return result.fails("seal", "the seal belongs to another content", problems)
     return result.holds(
-        "seal", sentence("{what}; fingerprint {fingerprint}", what=what, fingerprint=seal.fingerprint)
+        "seal", "{what}; fingerprint {fingerprint}", what=what, fingerprint=seal.fingerprint
     )
 
 
@@ -95,25 +95,20 @@ def check_key(case: Case) -> result.CheckResult:
             )
         )
     elif technician and not is_among(technician, known.owner):
-        other = sentence(
-            "{standing}; the job's technician is {technician}", standing=told, technician=shown(technician)
-        )
-        return result.fails("key", other, handed, result.OTHER_OWNER)
+        return result.fails("key", "{standing}; the job's technician is {technician}", handed,
+                            result.OTHER_OWNER, standing=told, technician=shown(technician))  # fmt: skip
     if standing.status is Status.VALID:
         return result.holds("key", told, handed)
     seen_by, revoked = latest_time(case), known.revoked_at
     if seen_by is not None and revoked is not None and seen_by < revoked:
-        existed = sentence(
-            "{standing}; it is shown that the seal existed at {seen_by}, before that",
-            standing=told,
-            seen_by=seen_by.isoformat(),
-        )
-        return result.holds("key", existed, handed)
-    nothing = sentence(
-        "{standing}, and nothing from outside the tablet shows that it was sealed before that",
-        standing=told,
-    )
-    return result.fails("key", nothing, handed, result.REVOKED_SINCE)
+        return result.holds(
+            "key", "{standing}; it is shown that the seal existed at {seen_by}, before that", handed,
+            standing=told, seen_by=seen_by.isoformat(),
+        )  # fmt: skip
+    return result.fails(
+        "key", "{standing}, and nothing from outside the tablet shows that it was sealed before that", handed,
+        result.REVOKED_SINCE, standing=told,
+    )  # fmt: skip
 
 
 def _handovers(case: Case, sha256: str) -> tuple[Handover, ...]:
