@@ -199,12 +199,7 @@ def photo(job: str, wanted: str, camera: str, wait: float) -> None:
         purpose: Purpose = "stop-reason" if stopped else "checkpoint"
         wanted_id = None if wanted == "-" else wanted
         if wanted_id and wanted_here(guide.step_list, guide.state, wanted_id) is None:
-            raise Refused(
-                sentence(
-                    "no photo “{name}” is wanted here", name=wanted_id
-                ),  # before a camera is waited for
-                remedy=sentence("take a photo that `job show` says is required"),
-            )
+            raise Refused.worded(_WORDS["no-photo"], name=wanted_id)  # before a camera is waited for
         shot = take_shot(camera, wait, lambda report: _do(guide, report))
         _do(guide, c.TakePhoto(shot.data, wanted_id, purpose if wanted_id else "note", shot.source))
 

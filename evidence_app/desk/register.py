@@ -24,7 +24,8 @@ from evidence_app.package.verify.result import VerifyResult, to_json
 from evidence_app.sentence import Sentence, sentence, sentences_beside
 
 ACCEPTED, RETURNED, PASSED_ON = "accepted", "returned", "passed-to-supervisor"
-DECISIONS = sentences_beside(__file__)["decisions"]
+_WORDS = sentences_beside(__file__)
+DECISIONS = _WORDS["decisions"]
 _UNREADABLE = 2
 
 # What may be found of a photo against an earlier one; the first two are copies.
@@ -237,10 +238,7 @@ def _last_photo(database: Database) -> int:
 
 
 def no_package(package: int) -> RegisterError:
-    return RegisterError(
-        sentence("there is no package {package} in the register", package=package),
-        remedy=sentence("see the numbers with: evidence-app desk list"),
-    )
+    return RegisterError.worded(_WORDS["no-package"], package=package)
 
 
 def _must_exist(database: Database, package: int) -> None:

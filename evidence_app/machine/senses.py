@@ -8,7 +8,7 @@ import threading
 
 from evidence_app.errors import DeviceError, VoiceError, turned
 from evidence_app.machine.part import Looked, tried
-from evidence_app.sentence import Sentence, sentence, sentences_beside
+from evidence_app.sentence import sentence, sentences_beside
 from evidence_app.voice.interrupting.canceller import library
 
 _WORDS = sentences_beside(__file__)
@@ -108,9 +108,7 @@ def reading_aloud(language: str) -> Looked:
 def speech_model() -> Looked:
     """The files are compared with their checksums and loaded."""
     if importlib.util.find_spec("onnxruntime") is None:
-        raise VoiceError(
-            sentence("the library that runs the speech model is not installed"), remedy=VOICE_REMEDY
-        )
+        raise VoiceError.worded(_WORDS["no-runtime"])
     from evidence_app.voice.understanding.speech_model import FILES, SpeechModel, installed_folder
 
     folder = installed_folder()
@@ -127,8 +125,4 @@ def speech_model() -> Looked:
 
 NOT_INTERRUPTED = sentence(
     "While it speaks, a stop is heard between sentences only; within them with the system package libspeexdsp1"
-)
-VOICE_REMEDY: Sentence = sentence(
-    "run the set-up again with a network or with the depot's kit; "
-    "everything can be done by touch and keys without it"
 )

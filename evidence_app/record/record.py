@@ -265,13 +265,7 @@ def _make_folders(folder: Path) -> None:
 
 def interrupted_opening(folder: Path) -> RecordError:
     """What is said of a folder whose job ended before its first event."""
-    return RecordError(
-        sentence(
-            "the opening of this job was interrupted before anything was recorded, so nothing is lost"
-        ),
-        where=str(folder),
-        remedy=sentence("open the job again; this folder can be removed"),
-    )
+    return RecordError.worded(_WORDS["interrupted"], str(folder))
 
 
 def _refuse_interrupted(folder: Path) -> None:

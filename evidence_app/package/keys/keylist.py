@@ -71,7 +71,7 @@ class Status(StrEnum):
 GOOD = (Status.VALID, Status.REVOKED_LATER)
 
 _WORDS = sentences_beside(__file__)
-_TOLD, _UNSIGNED = _WORDS["standing"], _WORDS["unsigned"]
+_TOLD, _REFUSED = _WORDS["standing"], _WORDS["refused"]
 
 
 class KeyStanding(Struct, frozen=True):
@@ -210,7 +210,7 @@ def open_key_list(path: Path, depot_key_file: Path | None = None) -> KeyList:
     signature = _read(signature_path(path), sentence("signature of the key list"))
     depot_key = read_public_key(_read(key_file, sentence("depot's public key")), str(key_file))
     if not signature_holds(depot_key, signature, data):
-        raise SigningKeyError.worded(_UNSIGNED["false"], str(path), name=key_file.name)
+        raise SigningKeyError.worded(_REFUSED["false-signature"], str(path), name=key_file.name)
     file = _parse(data, str(path))
     return KeyList(file.depot, file.issued_at, file.device_keys, depot_key,
                    key_sha256(depot_key), depot_key_file is None)  # fmt: skip
@@ -244,7 +244,7 @@ def sign_key_list(path: Path, depot_key: SigningKey) -> None:
     if not beside.exists():
         write_durably(beside, depot_key.public_pem, error=SigningKeyError)
     elif _read(beside, sentence("depot's public key")) != depot_key.public_pem:
-        raise SigningKeyError.worded(_UNSIGNED["other-key"], str(beside))
+        raise SigningKeyError.worded(_REFUSED["other-key"], str(beside))
     write_durably(signature_path(path), depot_key.sign(data), error=SigningKeyError)
 
 
@@ -279,16 +279,8 @@ def _parse(data: bytes, where: str) -> _File:
 
 
 def _unsound(where: str, key: DeviceKey, problem: Sentence) -> SigningKeyError:
-    return SigningKeyError(
-        sentence(
-            "the key {sha256}… of {owner} ({label}) {problem}",
-            sha256=key.sha256[:16],
-            owner=key.owner,
-            label=key.label,
-            problem=problem,
-        ),
-        where=where,
-        remedy=sentence("correct the list and sign it"),
+    return SigningKeyError.worded(
+        _REFUSED["entry"], where, sha256=key.sha256[:16], owner=key.owner, label=key.label, problem=problem
     )
 
 
