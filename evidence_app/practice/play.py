@@ -9,6 +9,7 @@ Prints each thing done as a ``LineTold`` in JSON, in the language of the environ
 """
 
 import sys
+from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -66,11 +67,7 @@ def _begin(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClo
 def _measure(session: Session) -> Measure:
     card = session.card
     known = card_by_rule(card.serial, card.bar_mm, card.thickness_mm) if card else None
-
-    def measured(data, wanted, reference, second):
-        return measure(data, wanted, reference, known, second)
-
-    return measured
+    return partial(measure, card=known)
 
 
 def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeClock]:

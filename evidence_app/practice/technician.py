@@ -11,8 +11,8 @@ import time
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Protocol
 
+import numpy as np
 from msgspec import Struct
 
 from evidence_app.devices.camera import Shot
@@ -57,16 +57,11 @@ Tell = Callable[..., None]
 """Hears a sentence of one thing done; ``notable`` and ``step`` as in ``LineTold``."""
 
 
-class Eyes(Protocol):
-    """The practice camera: makes a photo of the scene that is put before it."""
+Eyes = Callable[[str, str], Shot]
+"""The practice camera: makes a photo of the scene that is put before it, at a wall time."""
 
-    def __call__(self, scene: str, wall: str) -> Shot: ...
-
-
-class Speech(Protocol):
-    """The practice voice: mono samples at 16 kHz, int16, for a sentence."""
-
-    def __call__(self, text: str): ...
+Speech = Callable[[str], np.ndarray]
+"""The practice voice: mono samples at 16 kHz, int16, for a sentence."""
 
 
 class PracticeTechnician:

@@ -239,12 +239,9 @@ class Workplace:
         owed = owed_anywhere(job.step_list, job.state) if job is not None else ()
         photos_ahead = sum(o.kind == "photo" for o in owed)
         battery = getattr(psutil, "sensors_battery", lambda: None)()
-        found = {
-            "disk": n.disk_notice(free, photos_ahead),
-            "battery": n.battery_notice(battery.percent, battery.power_plugged) if battery else None,
-        }
-        for key, notice in found.items():
-            self.set_notice(key, notice)
+        self.set_notice("disk", n.disk_notice(free, photos_ahead))
+        low = n.battery_notice(battery.percent, battery.power_plugged) if battery else None
+        self.set_notice("battery", low)
 
     def set_notice(self, key: str, notice: n.Notice | None) -> None:
         """Show, replace or take away the notice of ``key``; tells only a difference."""

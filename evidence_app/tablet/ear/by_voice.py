@@ -16,7 +16,6 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_now
 from evidence_app.job.speech.spoken import TOO_LATE, command_of
-from evidence_app.language import say
 from evidence_app.sentence import Sentence, sentence, verbatim
 from evidence_app.tablet.ear.hearing import TAKE_BACK_S
 from evidence_app.tablet.presenting import voice as shown
@@ -55,21 +54,21 @@ class ByVoice:
         self._frame = frame
         self._place = frame.place
         self._hearing = frame.place.hearing
+        self._own: dict[str | None, Callable[[Answer], None]] = {
+            **dict.fromkeys(_READ, self._read),
+            **dict.fromkeys(("photo", "retake"), self._photo),
+            "start-note": self._start_note,
+            "end-note": self._end_note,
+            "wait": lambda answer: self._hearing.show_card(
+                shown.answer_card(answer, answer.sentence)
+            ),  # it was silenced when it was heard
+            "all-here": self._tick_all,
+        }
 
     def do(self, answer: Answer) -> None:
         self._hearing.drop_later()
-        if answer.action in _READ:
-            self._read(answer, answer.action)
-        elif answer.action in ("photo", "retake"):
-            self._photo(answer)
-        elif answer.action == "start-note":
-            self._start_note(answer)
-        elif answer.action == "end-note":
-            self._end_note(answer)
-        elif answer.action == "wait":  # it was silenced when it was heard
-            self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(answer.sentence)))
-        elif answer.action == "all-here":
-            self._tick_all(answer)
+        if answer.action in self._own:
+            self._own[answer.action](answer)
         elif answer.action in self._hearing.plates:
             self._press(answer)
         elif answer.action == "leave":
@@ -130,7 +129,7 @@ class ByVoice:
         job = self._place.job
         if answer.action == "next" and job.state.phase == "working" and job.ready:
             self._frame.go("finish")
-            self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(FINISH)))
+            self._hearing.show_card(shown.answer_card(answer, FINISH))
             self._place.speaking.answer(FINISH)
             return
         if answer.action == "start-hold":
@@ -154,9 +153,10 @@ class ByVoice:
 
     # --- reading aloud ----------------------------------------------------------------------
 
-    def _read(self, answer: Answer, action: str) -> None:
+    def _read(self, answer: Answer) -> None:
         from evidence_app.job.speech.aloud import aloud, help_aloud
 
+        action = answer.action or ""
         job, allowed = self._place.job, self._hearing.allowed()
         if action != "help" and job.state.phase == "preparing" and action in ("read-cautions", "read-step"):
             self._place.recounting.prepare(spoken=True, again=True)
@@ -214,5 +214,5 @@ class ByVoice:
             self._place.sensing.end_note(ended, getattr(self._frame.screens.current_screen, "reason", None))
 
     def _tell(self, answer: Answer, told: Sentence, then: Callable[[], object] = lambda: None) -> None:
-        self._hearing.show_card(shown.CardShown(shown.heard_line(answer), say(told)))
+        self._hearing.show_card(shown.answer_card(answer, told))
         self._place.speaking.answer(told, then)

@@ -31,6 +31,7 @@ HEARD_S = 2.5  # how long the sign shows what was heard
 CARD_S = 7.0
 TAKE_BACK_S = 5.0
 _OPENING_S = 2.5  # before an absent microphone is called so
+REJECTED = sentence("Nothing was recorded. Say it again.")
 ENDED = sentence("Voice control is off. Touch the sign to turn it on again.")
 
 
@@ -149,7 +150,7 @@ class Hearing:
         self._end("engine" if isinstance(error, VoiceError) else "microphone")
         if isinstance(error, VoiceError) and isinstance(error.remedy, Sentence):
             self._helps = error.remedy
-        self._place.tell(n.listening_notice(error.sentence(say=say)))
+        self._place.tell(n.told("listening", why=error.sentence(say=say)))
 
     def _failed(self, error: EvidenceError) -> None:
         """On the listener's thread: the engine failed in the middle."""
@@ -289,11 +290,11 @@ class Hearing:
     def reject(self) -> None:
         self.clear()
         self._place.speaking.hush()
-        self.show_card(shown.CardShown("", shown.reject_words(), (), "clay"))
+        self.show_card(shown.CardShown("", say(REJECTED), border="clay"))
 
     def refuse(self, answer: Answer, told: Sentence) -> None:
         """Tell, on the screen and aloud, why it is not done."""
-        self.show_card(shown.refused_card(replace(answer, kind="refused", sentence=told)))
+        self.show_card(shown.answer_card(answer, told, "clay"))
         self._place.speaking.answer(told)
 
     def _told(self, answer: Answer) -> None:

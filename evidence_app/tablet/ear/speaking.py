@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from evidence_app.language import say
 from evidence_app.sentence import Sentence
 from evidence_app.tablet.place import Place
-from evidence_app.tablet.presenting.notices import DISMISS, Notice
+from evidence_app.tablet.presenting.notices import told
 
 if TYPE_CHECKING:
     from evidence_app.voice.prompts import Prompter
@@ -101,12 +101,5 @@ class Speaking:
         """From any thread; told once in a run of the app."""
         if not self._told:
             self._told = True
-            self._place.worker.report(
-                lambda: self._place.tell(
-                    Notice(
-                        "aloud",
-                        say("Nothing is read aloud. {why}", why=error.sentence(say=say)),
-                        (DISMISS, say("OK")),
-                    )
-                )
-            )
+            why = error.sentence(say=say)
+            self._place.worker.report(lambda: self._place.tell(told("aloud", why=why)))

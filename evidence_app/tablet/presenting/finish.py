@@ -4,6 +4,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from evidence_app.errors import EvidenceError, StorageFull
 from evidence_app.job.rules.ledger import balance_words, ledger_of
 from evidence_app.job.rules.owed import limits_in_words
 from evidence_app.job.rules.route import steps_of
@@ -16,6 +17,7 @@ from evidence_app.steplist.model import Step, StepList
 from evidence_app.steplist.walks import photos_of
 from evidence_app.tablet.presenting.working.hold import hold_limits
 from evidence_app.tablet.presenting.working.step import finding_words
+from evidence_app.tablet.sealing import DiskGone
 from evidence_app.writing import bare, duration
 
 _TITLES = sentences_beside(__file__)["titles"]
@@ -129,12 +131,13 @@ def copied_words(copy: Path) -> str:
     )
 
 
-def copy_failed_words(gone: bool, full: bool, problem: str) -> str:
+def copy_failed_words(error: EvidenceError) -> str:
     """Why the copy is not on the disk, and that nothing is lost by it."""
-    if gone:
+    if isinstance(error, DiskGone):
         why = say("The removable disk went away before the package was whole on it.")
-    elif full:
+    elif isinstance(error, StorageFull):
         why = say("The removable disk is full; no half package was left on it.")
     else:
+        problem = say(error.what)
         why = say("The package could not be copied to the removable disk: {problem}.", problem=problem)
     return f"{why} " + say("The package is safe on this tablet. Plug a disk in and copy it again.")

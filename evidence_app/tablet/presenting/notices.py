@@ -88,11 +88,6 @@ def microphone_notice(present: bool, message: str, noting: bool = True) -> Notic
     return told("no-microphone-for-note" if noting else "no-microphone", message=say(message))
 
 
-def listening_notice(sentence: str) -> Notice:
-    """Why spoken commands are not heard; everything else goes on."""
-    return told("listening", why=sentence)
-
-
 def event_notice(event: Event) -> Notice | None:
     """What an event that the app itself recorded means to the technician."""
     if event.kind == "clock-stepped":

@@ -121,10 +121,6 @@ def with_phrase(words: str, action: str) -> str:
     return f"{words}\n“{_written(known[action][0])}”"
 
 
-def reject_words() -> str:
-    return say("Nothing was recorded. Say it again.")
-
-
 # --- what was done --------------------------------------------------------------------
 
 
@@ -148,8 +144,8 @@ def done_card(answer: Answer, can_take_back: bool) -> CardShown:
     return CardShown(heard_line(answer), words, plates, "mint")
 
 
-def refused_card(answer: Answer) -> CardShown:
-    return CardShown(heard_line(answer), say(answer.sentence), (), "clay")
+def answer_card(answer: Answer, told: Sentence, border: str = "haze") -> CardShown:
+    return CardShown(heard_line(answer), say(told), border=border)
 
 
 # --- what was asked for -----------------------------------------------------------------
@@ -165,15 +161,11 @@ def told_card(
             step = step_named(step_list, state.step)
             text = step.instruction if step else say("The work has not begun.")
         case "help":
-            phrases = "  ·  ".join(f"“{p}”" for p in help_phrases(allowed))
+            phrases = "  ·  ".join(f"“{_written(p)}”" for p in open_phrases(allowed))
             text = say("You can say: {phrases}", phrases=phrases)
             if allowed.reading is not None:
                 text += "  ·  " + say("or the value: {name}", name=allowed.reading.name)
     return CardShown(heard_line(answer), text, (("understood", say("OK"), "plain"),))
-
-
-def help_phrases(allowed: Allowed) -> list[str]:
-    return [_written(phrase) for phrase in open_phrases(allowed)]
 
 
 PLATES = {"new", "unit", "fill-in", "open", "close", "seal", "done"}

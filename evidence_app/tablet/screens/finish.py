@@ -8,7 +8,7 @@ from kivy.core.image import Image as CoreImage
 from kivy.metrics import dp
 from kivy.uix.image import Image
 
-from evidence_app.errors import EvidenceError, SigningKeyError, StorageFull
+from evidence_app.errors import EvidenceError, SigningKeyError
 from evidence_app.job import commands as c
 from evidence_app.language import say
 from evidence_app.package.seal import seal_job
@@ -23,7 +23,7 @@ from evidence_app.tablet.presenting.finish import (
 from evidence_app.tablet.presenting.trust import KeyListShown, key_list_shown
 from evidence_app.tablet.screens.base import DISKS_EVERY_S, BaseScreen, line_panel, plate, tiles
 from evidence_app.tablet.screens.pin import ask_device_pin, choose_pin
-from evidence_app.tablet.sealing import DiskGone, copy_to_disk, key_needs, open_device_key
+from evidence_app.tablet.sealing import copy_to_disk, key_needs, open_device_key
 from evidence_app.tablet.widgets import Panel, Words
 from evidence_app.tablet.widgets.columns import Columns
 
@@ -134,13 +134,12 @@ class FinishScreen(BaseScreen):
         if not key_list:
             return
 
-        clock = self.place.clock
-
         def done(shown) -> None:
             self._listed = shown
             self.show()
 
-        self.place.worker.run(lambda: key_list_shown(key_list, sha256, clock), done, self.place.refused)
+        look = partial(key_list_shown, key_list, sha256, self.place.clock)
+        self.place.worker.run(look, done, self.place.refused)
 
     def _look(self) -> None:
         if self.place.sealed is not None and self._progress is None:
@@ -207,12 +206,7 @@ class FinishScreen(BaseScreen):
         worker.run(
             lambda: copy_to_disk(package, disk, progress),
             copied,
-            lambda error: ended(
-                copy_failed_words(
-                    isinstance(error, DiskGone), isinstance(error, StorageFull), say(error.what)
-                ),
-                "clay",
-            ),
+            lambda error: ended(copy_failed_words(error), "clay"),
         )
 
 

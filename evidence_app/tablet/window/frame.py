@@ -186,7 +186,8 @@ class Frame(BoxLayout):
             self.safe.text = say("Recording a note")
         self.voice.refresh()
         self.card.refresh()
-        self._fit_rule()
+        wide = self.width > self.height and self.width >= dp(900)
+        self.rule.width = dp(46) if wide and job is not None else 0
 
     def _show_notices(self) -> None:
         job, shown = self.place.job, OFFER in self.place.notices
@@ -208,10 +209,6 @@ class Frame(BoxLayout):
             self.place.actions[name]()
         else:
             self.go(name)
-
-    def _fit_rule(self) -> None:
-        wide = self.width > self.height and self.width >= dp(900)
-        self.rule.width = dp(46) if wide and self.place.job is not None else 0
 
 
 class HeadRow(GridLayout):

@@ -50,7 +50,8 @@ def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraSho
 def meters(seen: LiveLook | None, card_wanted: bool, aimed: bool) -> tuple[Meter, ...]:
     """The gate's own checks and the scale card, on the live picture."""
     holds = [(say(name), getattr(seen, check).holds if seen else None) for check, name in _METERS.items()]
-    shown = [Meter(name, _meter_words(held), held) for name, held in holds]
+    words = {True: say("good"), False: say("not yet"), None: say("looking")}
+    shown = [Meter(name, words[held], held) for name, held in holds]
     if card_wanted:
         shown.insert(0, Meter(say("Scale card"), *_card_seen(seen, aimed)))
     return tuple(shown)
@@ -71,10 +72,6 @@ def _card_seen(seen: LiveLook | None, aimed: bool) -> tuple[str, bool | None]:
     if aimed and seen.aim is not None and not seen.aim.holds:
         return say("all 4 markers seen; move until the ring lies on what is measured"), False
     return say("all 4 markers seen, tilted {tilt}°", tilt=tilt), True
-
-
-def _meter_words(holds: bool | None) -> str:
-    return {True: say("good"), False: say("not yet"), None: say("looking")}[holds]
 
 
 # --- after the shot -----------------------------------------------------------------

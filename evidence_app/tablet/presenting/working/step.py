@@ -74,7 +74,7 @@ def tasks_at(step_list: StepList, state: JobState, step: Step) -> tuple[Task, ..
         *_hold_task(state, step),
         *(_reading_task(state, step, reading) for reading in step.readings),
         *_count_tasks(step_list, state, step),
-        *_photo_tasks(state, step),
+        *(photo_task(bare(w.framing), w.id, state.photo_of(step.id, w.id)) for w in photos_of(step)),
         *_finding_task(state, step),
     ]
     return due_marked(tasks, next((t for t in tasks if (t.kind, t.id) == due), None))
@@ -129,10 +129,6 @@ def _count_tasks(step_list: StepList, state: JobState, step: Step) -> Iterator[T
             if stands == "owed" and line.needs_reason(step.id):
                 stands = "open"
             yield Task("count", line.thing.id, words, stands, said, f"count {line.thing.id}")
-
-
-def _photo_tasks(state: JobState, step: Step) -> list[Task]:
-    return [photo_task(bare(w.framing), w.id, state.photo_of(step.id, w.id)) for w in photos_of(step)]
 
 
 def photo_task(framing: str, wanted: str, photo: Photo | None) -> Task:

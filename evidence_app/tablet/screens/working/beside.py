@@ -1,5 +1,8 @@
 """A screen with a picture and a page: side by side in landscape, one above the other in portrait."""
 
+from collections.abc import Callable
+from functools import partial
+
 import cv2
 import numpy as np
 from kivy.metrics import dp
@@ -57,17 +60,13 @@ class PictureScreen(BaseScreen):
     def zoom_plates(self, *panes: PhotoPane) -> tuple[Plate, Plate]:
         """What is done to one of ``panes`` is done to those beside it."""
 
-        def closer() -> None:
+        def on_each(does: Callable[[PhotoPane], None]) -> None:
             for pane in panes:
-                pane.closer()
-
-        def whole() -> None:
-            for pane in panes:
-                pane.whole()
+                does(pane)
 
         return (
-            plate(say("Zoom in"), "closer", closer, mark="closer"),
-            plate(say("Fit to screen"), "whole", whole, mark="whole"),
+            plate(say("Zoom in"), "closer", partial(on_each, PhotoPane.closer), mark="closer"),
+            plate(say("Fit to screen"), "whole", partial(on_each, PhotoPane.whole), mark="whole"),
         )
 
     def _lay_out(self) -> None:
