@@ -8,6 +8,7 @@ again. Each loss and each overflow is a dropout.
 
 import queue
 import threading
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -39,22 +40,16 @@ class PortAudioMicrophone(Watched):
     """
 
     rate = RATE
+    rates: tuple[int, ...] = (RATE,)
+    channels: tuple[int, ...] = (1, 2)
 
-    def __init__(
-        self,
-        device: str | int | None = None,
-        rates: tuple[int, ...] = (RATE,),
-        channels: tuple[int, ...] = (1, 2),
-        loudspeaker: Loudspeaker | None = None,
-    ) -> None:
+    def __init__(self, device: str | int | None = None, loudspeaker: Loudspeaker | None = None) -> None:
         if isinstance(device, str) and device.isdecimal():
             device = int(device)
         self._device = device
         super().__init__("microphone", "microphone" if device is None else f"microphone {device}")
         named = sentence("microphone {name}", name=device)
         self._words = sentence("microphone") if device is None else named
-        self._rates = rates
-        self._channels = channels
         self._on_block: OnBlock = unheard
         self._overflows = 0  # counted by PortAudio's thread only
         self._losses = 0  # counted by this module's thread only
@@ -134,19 +129,19 @@ class PortAudioMicrophone(Watched):
     def _format(self, sounddevice: Any) -> tuple[float, int]:
         """The first rate and number of channels that the device takes."""
         device = sounddevice.query_devices(self._device, "input")
-        refusal: Exception = ValueError("no rate to try")
-        for rate in (*self._rates, device["default_samplerate"]):
-            for channels in self._channels:
-                try:
-                    sounddevice.check_input_settings(
-                        self._device, channels=channels, dtype="int16", samplerate=rate
-                    )
-                except sounddevice.PortAudioError as error:
-                    if _code(error) not in (_INVALID_CHANNELS, _INVALID_RATE, _BAD_FORMAT):
-                        raise
-                    refusal = error
-                else:
-                    return rate, channels
+        refusal: Exception | None = None
+        for rate, channels in product((*self.rates, device["default_samplerate"]), self.channels):
+            try:
+                sounddevice.check_input_settings(
+                    self._device, channels=channels, dtype="int16", samplerate=rate
+                )
+            except sounddevice.PortAudioError as error:
+                if _code(error) not in (_INVALID_CHANNELS, _INVALID_RATE, _BAD_FORMAT):
+                    raise
+                refusal = error
+            else:
+                return rate, channels
+        assert refusal is not None  # something was tried
         raise refusal
 
     def _hand_on(self, watch: Watch, to_mono: ToMono16k, sound: queue.Queue) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 from msgspec import Struct
 
 from evidence_app.devices.watch import DeviceLost, DeviceReturned
-from evidence_app.job.vocabulary import DeviceKind, EnteredBy, FindingWord, ItemList, Purpose
+from evidence_app.job.vocabulary import EnteredBy, FindingWord, ItemList, Purpose
 
 
 class Command(Struct, frozen=True):
@@ -228,17 +228,6 @@ class TakeBack(Command, frozen=True):
 
 
 class ReportDevice(Command, frozen=True):
-    """A camera or microphone was lost, or is back after ``away_s`` seconds."""
+    """What the watch over a device told: a camera or microphone was lost, or is back."""
 
-    device: DeviceKind
-    name: str
-    lost: bool
-    message: str = ""
-    away_s: float = 0.0
-
-    @classmethod
-    def of(cls, news: DeviceLost | DeviceReturned) -> ReportDevice:
-        """The report of what the watch over a device told."""
-        if isinstance(news, DeviceLost):
-            return cls(news.device, news.name, True, str(news.message))
-        return cls(news.device, news.name, False, away_s=news.away_s)
+    news: DeviceLost | DeviceReturned

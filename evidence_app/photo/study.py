@@ -167,19 +167,18 @@ def read_readings(data: bytes, where: str) -> Readings:
         part, operator, trial, text = (row[name] for name in COLUMNS)
         trials = found.setdefault((part, operator), {})
         if trial in trials:
-            raise EvidenceError.worded(
-                _WORDS["twice"],
-                sentence("{file}, line {line}", file=where, line=line),
-                part=part,
-                operator=operator,
-                trial=trial,
-            )
-        trials[trial] = _number(text, sentence("{file}, line {line}", file=where, line=line))
+            of = {"part": part, "operator": operator, "trial": trial}
+            raise EvidenceError.worded(_WORDS["twice"], line, **of)
+        trials[trial] = _number(text, line)
     return _balanced(found, where)
 
 
 def _rows(data: bytes, where: str):
-    """Line number and the stripped fields by column, line by line."""
+    """The place of each line and its stripped fields by column."""
+
+    def line() -> Sentence:
+        return sentence("{file}, line {line}", file=where, line=max(1, reader.line_num))
+
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -188,25 +187,18 @@ def _rows(data: bytes, where: str):
     try:
         heading = [name.strip().lower() for name in next(reader, [])]
         if any(heading.count(name) != 1 for name in COLUMNS):
-            raise EvidenceError.worded(
-                _WORDS["heading"], sentence("{file}, line {line}", file=where, line=1)
-            )
+            raise EvidenceError.worded(_WORDS["heading"], line())
         for row in reader:
             if not any(field.strip() for field in row):
                 continue
-            line = sentence("{file}, line {line}", file=where, line=reader.line_num)
             if len(row) != len(heading):
-                raise EvidenceError.worded(_WORDS["fields"], line, count=len(row), count2=len(heading))
+                raise EvidenceError.worded(_WORDS["fields"], line(), count=len(row), count2=len(heading))
             named = {name: field.strip() for name, field in zip(heading, row, strict=True)}
             if missing := [name for name in COLUMNS if not named[name]]:
-                raise EvidenceError.worded(_WORDS["missing"], line, missing=missing[0])
-            yield reader.line_num, named
+                raise EvidenceError.worded(_WORDS["missing"], line(), missing=missing[0])
+            yield line(), named
     except csv.Error as error:
-        raise EvidenceError.worded(
-            _WORDS["no-table"],
-            sentence("{file}, line {line}", file=where, line=max(1, reader.line_num)),
-            error=error,
-        ) from error
+        raise EvidenceError.worded(_WORDS["no-table"], line(), error=error) from error
 
 
 def _number(text: str, where: Sentence) -> float:

@@ -29,14 +29,13 @@ from evidence_app.package.seal import SealedPackage, seal_job
 from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.result import VerifyResult, lines
 from evidence_app.practice.clock import PracticeClock
-from evidence_app.practice.session import Expected, Session, load_session
+from evidence_app.practice.session import SESSIONS, Expected, Session, load_session
 from evidence_app.practice.technician import LineTold, session_folder
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import KILLED
 
-SESSIONS = ("completed", "stopped-at-residue", "power-loss", "retaken-and-gauged")
 DEPOT = "Northquay Instrument Depot"
 DEVICE_PIN = "604192"
 """The PIN of the demo's device key. It guards nothing and stands in the README."""
@@ -62,7 +61,6 @@ class Demo(Struct, frozen=True):
 
     folder: Path
     played: tuple[Played, ...]
-    altered_path: Path
     altered_file: str
     altered: VerifyResult
 
@@ -96,7 +94,7 @@ def run_demo(folder: Path, tell: Tell) -> Demo:
     altered_path, altered_file = _alter_one_byte(played[0].sealed.path, folder / "altered")
     altered = verify(altered_path, key_list, accept_practice=True)
     _keep_result(altered)
-    return Demo(folder, played, altered_path, altered_file, altered)
+    return Demo(folder, played, altered_file, altered)
 
 
 def _make_keys(folder: Path, sessions: dict[str, Session]) -> tuple[SigningKey, KeyList]:

@@ -74,9 +74,7 @@ def _take_up(session: Session, folder: Path, tell: Tell) -> tuple[Job, PracticeC
     _, state = peek(folder)
     with Record.open(folder, PracticeClock(session.begins), read_only=True) as record:
         events = record.events
-    number = sum(e.kind == "step-entered" and e.step == state.step for e in events)
-    visit = session.visit(state.step or "", number)
-    clock = clock_after(events, visit.out_s)
+    clock = clock_after(events, session.visit_at(state.step or "", events).out_s)
     job = Job.resume(folder, clock, _measure(session))
     tell(
         sentence(

@@ -5,6 +5,7 @@ that it reads like the story of a repair. ``at`` entries apply to one visit of
 one step; a step that is redone has a second visit.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
@@ -14,7 +15,11 @@ from msgspec import Struct
 from evidence_app.errors import EvidenceError
 from evidence_app.job.commands import CountPieces
 from evidence_app.prepared import prepare
+from evidence_app.record.event import Event
 from evidence_app.sentence import sentence
+
+SESSIONS = ("completed", "stopped-at-residue", "power-loss", "retaken-and-gauged")
+"""The sample sessions, in the order in which they are told."""
 
 
 class _Table(Struct, frozen=True, forbid_unknown_fields=True, rename="kebab"):
@@ -98,12 +103,26 @@ class Session(_Table, kw_only=True, frozen=True):
     after_stop: AfterStop | None = None
     expected: Expected
 
-    def visit(self, step: str, number: int) -> Visit:
-        """The entry for this visit of ``step``, or one that changes nothing."""
+    def visit_at(self, step: str, events: Sequence[Event]) -> Visit:
+        """The entry for the visit of ``step`` that ``events`` have come to, or one that changes
+        nothing."""
+        number = sum(e.kind == "step-entered" and e.step == step for e in events)
         for entry in self.at:
             if entry.step == step and entry.visit == number:
                 return entry
         return Visit(step=step, visit=number)
+
+
+def since_entering(events: Sequence[Event], step: str | None) -> list[Event]:
+    """The events since ``step`` was entered last."""
+    since: list[Event] = []
+    for event in events:
+        since = [] if event.kind == "step-entered" and event.step == step else [*since, event]
+    return since
+
+
+def takes_of(wanted: str | None, since: Sequence[Event]) -> int:
+    return sum(e.kind == "photo-taken" and e.body["wanted"] == wanted for e in since)
 
 
 def load_session(path: Path) -> Session:

@@ -25,7 +25,7 @@ from evidence_app.job.vocabulary import Purpose
 from evidence_app.language import reworded
 from evidence_app.practice.clock import PracticeClock
 from evidence_app.practice.scenes.named import with_key
-from evidence_app.practice.session import AfterStop, Session, Visit
+from evidence_app.practice.session import AfterStop, Session, Visit, since_entering, takes_of
 from evidence_app.prepared import prepare
 from evidence_app.record.event import Event
 from evidence_app.sentence import sentence, sentences_beside, verbatim
@@ -131,8 +131,8 @@ class PracticeTechnician:
 
     def _work_at_step(self) -> None:
         step = self._job.state.step or ""
-        since = self._since_entering(step)
-        visit = self._session.visit(step, self._visits(step))
+        since = since_entering(self._events(), step)
+        visit = self._session.visit_at(step, self._events())
         if visit.clock_set_s is not None and not _of(since, "clock-stepped"):
             self._set_clock(visit.clock_set_s)
         owed = next((o for o in self._job.owed if o.kind != "finding"), None)
@@ -166,7 +166,7 @@ class PracticeTechnician:
         elif (
             owed.photo is not None
             and name in visit.keep
-            and _takes(name, since) >= len(visit.takes.get(name, ()))
+            and takes_of(name, since) >= len(visit.takes.get(name, ()))
         ):
             self._job.do(c.KeepPhoto(owed.photo, visit.keep[name]))
             self._tell(
@@ -239,7 +239,7 @@ class PracticeTechnician:
     def _photograph(
         self, wanted: str, takes: dict[str, tuple[str, ...]], since: list[Event], purpose: Purpose
     ) -> None:
-        taken = _takes(wanted, since)
+        taken = takes_of(wanted, since)
         scenes = takes.get(wanted) or (self._scene(wanted),)
         if taken >= len(scenes) + _MOST_RETAKES:
             raise EvidenceError.worded(_STUCK["no-pass"], self._session.title, id=wanted, taken=taken)
@@ -290,15 +290,6 @@ class PracticeTechnician:
     def _events(self) -> tuple[Event, ...]:
         return self._job.record.events
 
-    def _visits(self, step: str) -> int:
-        return sum(e.kind == "step-entered" and e.step == step for e in self._events())
-
-    def _since_entering(self, step: str) -> list[Event]:
-        since: list[Event] = []
-        for event in self._events():
-            since = [] if event.kind == "step-entered" and event.step == step else [*since, event]
-        return since
-
     def _tell_step(self) -> None:
         steps = [s.id for s in self._job.steps]
         if (step := self._job.step) is not None:
@@ -311,10 +302,6 @@ class PracticeTechnician:
 
 def _of(events: Sequence[Event], kind: str) -> list[Event]:
     return [e for e in events if e.kind == kind]
-
-
-def _takes(wanted: str | None, since: list[Event]) -> int:
-    return sum(e.kind == "photo-taken" and e.body["wanted"] == wanted for e in since)
 
 
 def clock_after(events: tuple[Event, ...], out_s: float) -> PracticeClock:

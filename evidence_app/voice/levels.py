@@ -35,11 +35,9 @@ PLACE_TOO_LOUD = sentence(
 
 
 class Level(Struct, frozen=True):
-    """``rms_dbfs`` over the last 0.3 s, ``peak`` from 0 to 1; ``sentence`` when one is due."""
+    """``rms_dbfs`` over the last 0.3 s; ``sentence`` when one is due."""
 
     rms_dbfs: float
-    peak: float
-    clipping: bool
     sentence: Sentence | None
 
 
@@ -51,8 +49,8 @@ class LevelMeter:
 
     def __init__(self) -> None:
         self._rest = np.zeros(0, np.int16)
-        # mean square, peak, clipped; newest last
-        self._frames: deque[tuple[float, int, bool]] = deque(maxlen=_MEMORY_FRAMES)
+        # mean square, clipped; newest last
+        self._frames: deque[tuple[float, bool]] = deque(maxlen=_MEMORY_FRAMES)
 
     def feed(self, block: np.ndarray) -> None:
         """int16 at 16 kHz, shape (n,)."""
@@ -60,26 +58,20 @@ class LevelMeter:
         whole = len(sound) // _FRAME * _FRAME
         for frame in sound[:whole].reshape(-1, _FRAME):
             wide = np.abs(frame.astype(np.int32))
-            self._frames.append((float(np.mean(wide * wide)), int(wide.max()), _clips(wide)))
+            self._frames.append((float(np.mean(wide * wide)), _clips(wide)))
         self._rest = sound[whole:]
 
     def level(self) -> Level:
         frames = list(self._frames)
         recent = frames[-_METER_FRAMES:]
         mean_square = sum(frame[0] for frame in recent) / len(recent) if recent else 0.0
-        clipping = any(clipped for _, _, clipped in recent)
-        return Level(
-            rms_dbfs=round(_dbfs(mean_square), 1),
-            peak=round(min(1.0, max((peak for _, peak, _ in recent), default=0) / _FULL), 4),
-            clipping=clipping,
-            sentence=_sentence(frames),
-        )
+        return Level(round(_dbfs(mean_square), 1), _sentence(frames))
 
 
-def _sentence(frames: list[tuple[float, int, bool]]) -> Sentence | None:
-    if any(clipped for _, _, clipped in frames[-_SENTENCE_FRAMES:]):
+def _sentence(frames: list[tuple[float, bool]]) -> Sentence | None:
+    if any(clipped for _, clipped in frames[-_SENTENCE_FRAMES:]):
         return CLIPS
-    levels = [_dbfs(mean_square) for mean_square, _, _ in frames]
+    levels = [_dbfs(mean_square) for mean_square, _ in frames]
     if len(levels) >= _SENTENCE_FRAMES and max(levels[-_SENTENCE_FRAMES:]) < SILENT_DBFS:
         return HEARS_NOTHING
     # Between words even a fast speaker lets the place be heard: the quiet tenth.

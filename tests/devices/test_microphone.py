@@ -47,7 +47,9 @@ def correlation(recorded: np.ndarray, said: np.ndarray) -> float:
 def test_note_holds_what_was_spoken_into_the_microphone(sound_server, tmp_path, settings):
     said = speech(SAID)
     soundfile.write(tmp_path / "said.flac", said, RATE)
-    microphone = PortAudioMicrophone(**settings)
+    microphone = PortAudioMicrophone()
+    for name, value in settings.items():
+        setattr(microphone, name, value)
     recorder = NoteRecorder(tmp_path, "n1", None, None, {}, dropouts=microphone.dropouts)
     microphone.start(recorder.write)
     until(lambda: recorder.seconds > 0.1)

@@ -11,9 +11,11 @@ import rfc8785
 from click.testing import CliRunner
 
 from evidence_app.cli import main
+from evidence_app.devices.watch import DeviceLost
 from evidence_app.job import commands as c
 from evidence_app.package.keys.keylist import DeviceKey, write_key_list
 from evidence_app.package.verify.check import verify
+from evidence_app.sentence import Sentence
 from tests.hostile.make import ATTACKS, build
 from tests.making import (
     DEPOT,
@@ -136,7 +138,7 @@ def test_part_of_another_word_is_left(tmp_path):
 
 
 def test_name_where_nothing_can_be_reworded_is_told_and_no_copy_made(tmp_path):
-    package = with_note(tmp_path, c.ReportDevice("camera", TECHNICIAN, True, "unplugged"))
+    package = with_note(tmp_path, c.ReportDevice(DeviceLost("camera", TECHNICIAN, Sentence("unplugged"))))
     told = run("disclose", package, tmp_path / "copy.zip", "--roles")
     assert told.exit_code == 2
     assert "a person is named where nothing can be reworded" in told.output

@@ -537,9 +537,7 @@ class Driver:
         self.touch("close")
 
     def _visit(self, session):
-        step = self.job.state.step
-        number = sum(e.kind == "step-entered" and e.step == step for e in self.job.record.events)
-        return session.visit(step, number)
+        return session.visit_at(self.job.state.step, self.job.record.events)
 
     def _since(self):
         since = []

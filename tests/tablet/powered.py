@@ -37,8 +37,7 @@ def take_up(session: Session, name: str, tablet):
         return driver
     _, state = peek(jobs[0])
     events = events_of(jobs[0])
-    entered = sum(e.kind == "step-entered" and e.step == state.step for e in events)
-    out_s = session.visit(state.step, entered).out_s
+    out_s = session.visit_at(state.step, events).out_s
     driver = tablet(size=_SMALL, clock=clock_after(events, out_s))
     driver.touch(f"job {jobs[0].name}")
     driver.until(lambda: driver.job is not None, "the job")

@@ -31,10 +31,6 @@ def test_sine_has_the_level_of_its_amplitude(amplitude, dbfs):
     assert after(sine(1, amplitude)).rms_dbfs == pytest.approx(dbfs, abs=0.2)
 
 
-def test_peak_is_the_largest_swing(sound):
-    assert after(sine(1, 0.5)).peak == pytest.approx(0.5, abs=0.01)
-
-
 def test_speech_needs_no_sentence():
     text = "The front window is bonded and lies flat on all four sides. "
     assert after(speech(text * 3)).sentence is None
@@ -55,14 +51,13 @@ def test_a_short_pause_is_not_called_silence(sound):
 
 
 def test_sound_cut_flat_is_said():
-    level = after(np.clip(sine(1, 1.6), -32768, 32767))
-    assert (level.clipping, level.sentence) == (True, CLIPS)
+    assert after(np.clip(sine(1, 1.6), -32768, 32767)).sentence == CLIPS
 
 
 def test_single_full_scale_samples_are_not_clipping():
     sound = sine(1, 0.3)
     sound[::500] = 32767
-    assert not after(sound).clipping
+    assert after(sound).sentence != CLIPS
 
 
 def test_steady_noise_is_a_loud_place():
@@ -70,5 +65,4 @@ def test_steady_noise_is_a_loud_place():
 
 
 def test_before_any_sound_there_is_no_sentence():
-    level = LevelMeter().level()
-    assert (level.sentence, level.peak, level.clipping) == (None, 0.0, False)
+    assert LevelMeter().level().sentence is None

@@ -49,7 +49,7 @@ def take_shot(camera: str, wait_s: float, do: Callable[[c.Command], None]) -> Sh
         early.cancel()
         device.stop()
         for told in news:
-            do(c.ReportDevice.of(told))
+            do(c.ReportDevice(told))
 
 
 def record_note(
@@ -87,4 +87,4 @@ def record_note(
     done = recorder.finish()
     do(guide, c.FinishNote(done.note, done.flac, done.seconds, done.dropouts, done.cut_short))
     for each in news:
-        do(guide, c.ReportDevice.of(each))
+        do(guide, c.ReportDevice(each))

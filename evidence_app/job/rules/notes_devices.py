@@ -2,6 +2,7 @@
 
 import math
 
+from evidence_app.devices.watch import DeviceLost
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
 from evidence_app.job.rules.entry import line, prose
@@ -113,9 +114,10 @@ def take_back(at: Situation, command: c.TakeBack) -> list[Draft]:
 
 
 def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
-    name = line(command.name, sentence("the unit's name"))
-    if command.lost:
-        return [at.draft(v.SourceLost(command.device, name, command.message), APP)]
-    if not math.isfinite(command.away_s) or command.away_s < 0:
+    news = command.news
+    name = line(news.name, sentence("the unit's name"))
+    if isinstance(news, DeviceLost):
+        return [at.draft(v.SourceLost(news.device, name, str(news.message)), APP)]
+    if not math.isfinite(news.away_s) or news.away_s < 0:
         at.refuse("how long it was away is not a length of time", "give it in seconds")
-    return [at.draft(v.SourceReturned(command.device, name, command.away_s), APP)]
+    return [at.draft(v.SourceReturned(news.device, name, news.away_s), APP)]

@@ -295,7 +295,7 @@ class Job(AbstractContextManager["Job"]):
             if note.heard == "recording":
                 self._record_recovered(lost_note(note, _NO_SOUND))
 
-    def _finish_note(self, note: Note, found: recorder.InterruptedNote) -> None:
+    def _finish_note(self, note: Note, found: recorder.FinishedNote) -> None:
         command = c.FinishNote(
             note.id, found.flac, found.seconds, found.dropouts, cut_short=found.cut_short
         )

@@ -9,10 +9,9 @@ from msgspec import Struct
 from evidence_app.errors import EvidenceError
 from evidence_app.job.running.guide import Job
 from evidence_app.locations import sample
-from evidence_app.practice.session import Session, Visit, load_session
-from evidence_app.record.event import Event
+from evidence_app.practice.scenes.named import with_key
+from evidence_app.practice.session import SESSIONS, Session, Visit, load_session, since_entering, takes_of
 
-SESSIONS = ("completed", "stopped-at-residue", "power-loss", "retaken-and-gauged")
 _ANY_SCENE = "front?seed=1"
 _ANY_WORDS = "A practice note."
 
@@ -29,13 +28,12 @@ class Rehearsal(Struct, frozen=True):
             takes = after.takes if after else {}
             since = [e for e in job.record.events if e.sequence >= job.state.stop.sequence]
         else:
-            since = _since_entering(job)
+            since = since_entering(job.record.events, job.state.step)
             takes = self._visit(job).takes
         scenes = takes.get(wanted) or (self.session.scenes.get(wanted, _ANY_SCENE),)
-        taken = sum(e.kind == "photo-taken" and e.body["wanted"] == wanted for e in since)
-        scene = scenes[min(taken, len(scenes) - 1)]
+        scene = scenes[min(takes_of(wanted, since), len(scenes) - 1)]
         # Each take is another picture even of the same scene.
-        return f"{scene}{'&' if '?' in scene else '?'}take={job.state.sequence}"
+        return with_key(scene, f"take={job.state.sequence}")
 
     def words(self, job: Job) -> str:
         """What is said in a note here."""
@@ -44,9 +42,7 @@ class Rehearsal(Struct, frozen=True):
         return self._visit(job).says or _ANY_WORDS
 
     def _visit(self, job: Job) -> Visit:
-        step = job.state.step or ""
-        entered = [e for e in job.record.events if e.kind == "step-entered" and e.step == step]
-        return self.session.visit(step, len(entered))
+        return self.session.visit_at(job.state.step or "", job.record.events)
 
 
 def rehearsals() -> dict[str, Rehearsal]:
@@ -67,11 +63,3 @@ def rehearsal_for(job: Job) -> Rehearsal | None:
     return next((r for r in all_of_them if r.session.claim == claim), None) or next(
         (r for r in all_of_them if r.session.step_list == f"{list_id}.toml"), None
     )
-
-
-def _since_entering(job: Job) -> list[Event]:
-    since: list[Event] = []
-    for event in job.record.events:
-        entered = event.kind == "step-entered" and event.step == job.state.step
-        since = [] if entered else [*since, event]
-    return since

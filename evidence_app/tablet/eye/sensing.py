@@ -239,7 +239,7 @@ class Sensing:
         job = self._place.job
         if job is None or job.state.phase not in ("preparing", "working", "stopped"):
             return
-        self._place.do(c.ReportDevice.of(news))
+        self._place.do(c.ReportDevice(news))
 
     def _camera_spec(self, wanted: str | None) -> str:
         if self._camera_named is not None:

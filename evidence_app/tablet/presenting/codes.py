@@ -10,8 +10,6 @@ from evidence_app.language import say
 from evidence_app.steplist.model import Reading
 from evidence_app.tablet.presenting.working.reading import typed
 
-LONGEST = 120
-
 
 class CodesShown(Struct, frozen=True):
     """``choices`` are the texts that fit here: none, the one, or several to choose from."""
@@ -46,7 +44,7 @@ def _problem(text: str, reading: Reading | None, serial: str) -> str:
     """Why this text cannot be what is asked for; empty when it can."""
     try:
         line(text, "code")
-        plain = 0 < len(text) <= LONGEST and text.isprintable()
+        plain = text.isprintable()
     except EvidenceError:
         plain = False
     if not plain:

@@ -38,7 +38,7 @@ _OVERHEAD = 1.01
 _HEADERS_BYTES = 1 << 15
 
 
-class FinishedNote(msgspec.Struct, frozen=True):
+class FinishedNote(Binding, frozen=True, kw_only=True):
     """A note ready for the journal.
 
     ``flac`` is None when not one sample was recorded. ``dropouts`` counts the gaps in
@@ -46,19 +46,9 @@ class FinishedNote(msgspec.Struct, frozen=True):
     to, and ``problem`` then says why, where that is known.
     """
 
-    note: str
-    step: str | None
-    photo: str | None
-    started: dict
     flac: Path | None
     seconds: float
-    dropouts: int
-    cut_short: bool
-    problem: str | None = None
-
-
-class InterruptedNote(FinishedNote, frozen=True):
-    """A note that a crash or power cut left in the scratch folder."""
+    problem: str | None
 
 
 class NoteRecorder:
@@ -129,7 +119,7 @@ class NoteRecorder:
         """Why nothing more is kept, if so; what came before is safe."""
         return self._problem
 
-    def finish(self, cut_short: bool = False) -> FinishedNote:
+    def finish(self) -> FinishedNote:
         """End the note and make its FLAC; asked again, the same answer.
 
         Raises StorageFull or RecordError when the FLAC cannot be made; the sound then
@@ -143,17 +133,14 @@ class NoteRecorder:
             self._thread.join()
             self._wav.close()
             self._binding = msgspec.structs.replace(
-                self._binding,
-                dropouts=dropouts,
-                ended=True,
-                cut_short=cut_short or self._problem is not None,
+                self._binding, dropouts=dropouts, ended=True, cut_short=self._problem is not None
             )
             # On a full disk even this may find no room; what it adds is known again when
             # the note is recovered as one cut short, which it is.
             with contextlib.suppress(OSError):
                 self._files.bind(self._binding)
             problem = self._problem.sentence() if self._problem else None
-            self._finished = FinishedNote(**_finish(self._files, self._binding, problem))
+            self._finished = _finish(self._files, self._binding, problem)
         return self._finished
 
     def _begin(self) -> None:
@@ -235,7 +222,7 @@ class NoteRecorder:
         self._reserved = grown
 
 
-def recover_notes(scratch: Path) -> list[InterruptedNote]:
+def recover_notes(scratch: Path) -> list[FinishedNote]:
     """Finish every note left in ``scratch``, oldest first; harmless when repeated.
 
     The files stay until ``clear``. A note that the journal had already is not returned:
@@ -253,7 +240,7 @@ def recover_notes(scratch: Path) -> list[InterruptedNote]:
             binding = files.binding()
             if not binding.ended:
                 binding = msgspec.structs.replace(binding, cut_short=True)
-            notes.append(InterruptedNote(**_finish(files, binding)))
+            notes.append(_finish(files, binding))
         except OSError as error:
             raise storage_error(error, files.wav.name) from error
     return sorted(notes, key=lambda note: (str(note.started.get("wall", "")), note.note))
@@ -268,8 +255,8 @@ def clear(scratch: Path, note: str) -> None:
         raise storage_error(error, files.wav.name) from error
 
 
-def _finish(files: NoteFiles, binding: Binding, problem: str | None = None) -> dict:
-    """Bring the note to its FLAC from wherever it stands; the fields of a finished note."""
+def _finish(files: NoteFiles, binding: Binding, problem: str | None = None) -> FinishedNote:
+    """Bring the note to its FLAC from wherever it stands."""
     # Imported here: only the end of a note needs the encoder.
     from evidence_app.voice.note.flac import count_frames, encode_note
 
@@ -287,14 +274,9 @@ def _finish(files: NoteFiles, binding: Binding, problem: str | None = None) -> d
                 files.settle()
     except OSError as error:
         raise storage_error(error, files.part.name) from error
-    return {
-        "note": binding.note,
-        "step": binding.step,
-        "photo": binding.photo,
-        "started": binding.started,
-        "flac": files.flac if files.flac.exists() else None,
-        "seconds": round(frames / RATE, 3),
-        "dropouts": binding.dropouts,
-        "cut_short": binding.cut_short,
-        "problem": problem,
-    }
+    return FinishedNote(
+        **msgspec.structs.asdict(binding),
+        flac=files.flac if files.flac.exists() else None,
+        seconds=round(frames / RATE, 3),
+        problem=problem,
+    )

@@ -27,15 +27,12 @@ _MOST_REPEATS = 3  # a person may say a thing three times
 
 
 class Transcript(Struct, frozen=True):
-    """``text`` is empty when no speech was heard. ``pieces``: how many were recognised,
-    ``unclear``: of how many no text could be made."""
+    """``text`` is empty when no speech was heard."""
 
     text: str
     engine: str
     version: str
     seconds: float
-    pieces: int
-    unclear: int
 
 
 def transcribe(
@@ -54,14 +51,7 @@ def transcribe(
         if progress is not None and not progress(seconds):
             return None
     spoken = [text for text in texts if text]
-    return Transcript(
-        " ".join(spoken),
-        recogniser.name,
-        recogniser.version,
-        round(seconds, 3),
-        len(texts),
-        texts.count(UNCLEAR),
-    )
+    return Transcript(" ".join(spoken), recogniser.name, recogniser.version, round(seconds, 3))
 
 
 def without_loops(text: str) -> str | None:

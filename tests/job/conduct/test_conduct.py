@@ -5,9 +5,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from evidence_app.devices.watch import DeviceLost
 from evidence_app.job import commands as c
 from evidence_app.job.conduct.check import check_conduct
 from evidence_app.record.event import Event
+from evidence_app.sentence import Sentence
 from tests.job.conduct.forgery import stopped
 
 
@@ -80,7 +82,7 @@ def without_microphone(bench):
     bench.settle()
     bench.do(
         c.GiveFinding("not-clear"),
-        c.ReportDevice("microphone", "bench microphone", lost=True),
+        c.ReportDevice(DeviceLost("microphone", "bench microphone", Sentence(""))),
         c.WriteNote("Adhesive deep in the slot"),
         c.GiveName("supervisor", "R. Tavares-Holm"),
     )

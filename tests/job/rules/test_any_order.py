@@ -6,9 +6,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job.state.fold import fold
+from evidence_app.sentence import Sentence
 from tests.job.bench import SOURCE, Bench, Photos
 from tests.restarting import RestartingClock
 
@@ -20,7 +22,7 @@ plain_commands = st.sampled_from([
     c.EnterReading("gap", "0.1"), c.EnterReading("gap", "0.3", confirm_outside=True),
     c.EnterReading("part", "MS-4"), c.GiveFinding("clear"), c.GiveFinding("clear"),
     c.GiveFinding("not-clear"), c.GiveFinding("cannot-tell"), c.WriteNote("a note"), c.StartNote(),
-    c.ReportDevice("microphone", "m", lost=True), c.ReportDevice("microphone", "m", lost=False),
+    c.ReportDevice(DeviceLost("microphone", "m", Sentence(""))), c.ReportDevice(DeviceReturned("microphone", "m", 0.0)),
     c.GiveName("supervisor", "R. Tavares-Holm"), c.Close(), c.Correct(1, "a correction"),
 ])  # fmt: skip
 acts = st.one_of(

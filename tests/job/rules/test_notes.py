@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 import soundfile
 
+from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
+from evidence_app.sentence import Sentence
 from evidence_app.voice.note.recorder import NoteRecorder
 
 
@@ -142,12 +144,12 @@ def test_correction_of_an_event_that_is_not_there_is_refused(cleaning, of):
 
 def test_lost_device_is_recorded_and_work_goes_on(cleaning):
     cleaning.do(
-        c.ReportDevice("camera", "bench camera", lost=True, message="unplugged"),
-        c.ReportDevice("camera", "bench camera", lost=False, away_s=12.5),
+        c.ReportDevice(DeviceLost("camera", "bench camera", Sentence("unplugged"))),
+        c.ReportDevice(DeviceReturned("camera", "bench camera", 12.5)),
     )
     assert cleaning.last("device-returned").body["away_s"] == 12.5
 
 
 def test_time_away_that_is_no_length_is_refused(cleaning):
     with pytest.raises(Refused, match="away"):
-        cleaning.do(c.ReportDevice("camera", "bench camera", lost=False, away_s=float("inf")))
+        cleaning.do(c.ReportDevice(DeviceReturned("camera", "bench camera", float("inf"))))

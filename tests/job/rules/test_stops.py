@@ -2,8 +2,10 @@
 
 import pytest
 
+from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
+from evidence_app.sentence import Sentence
 from tests.job.bench import SOURCE
 
 
@@ -97,9 +99,9 @@ def test_written_note_is_not_the_spoken_reason(stopped):
 
 def test_written_note_stands_for_it_while_the_microphone_is_lost(stopped):
     stopped.do(
-        c.ReportDevice("microphone", "bench microphone", lost=True, message="unplugged"),
+        c.ReportDevice(DeviceLost("microphone", "bench microphone", Sentence("unplugged"))),
         c.WriteNote("Adhesive residue deep in the slot"),
-        c.ReportDevice("microphone", "bench microphone", lost=False, away_s=60),
+        c.ReportDevice(DeviceReturned("microphone", "bench microphone", 60)),
     )
     assert "spoken-reason" not in [owed.kind for owed in stopped.job.owed]
 

@@ -2,9 +2,11 @@
 
 import pytest
 
+from evidence_app.devices.watch import DeviceLost
 from evidence_app.errors import Refused
 from evidence_app.job import commands as c
 from evidence_app.job.state.fold import fold
+from evidence_app.sentence import Sentence
 
 
 @pytest.fixture
@@ -121,7 +123,7 @@ def test_move_cannot_be_taken_back_after_a_photo_there(bench):
 def test_device_report_between_does_not_matter(bench):
     bench.work_to("press")
     (event,) = bench.do(c.EnterReading("gap", "0.1"))
-    bench.do(c.ReportDevice("camera", "bench camera", lost=True, message="unplugged"))
+    bench.do(c.ReportDevice(DeviceLost("camera", "bench camera", Sentence("unplugged"))))
     bench.do(c.TakeBack(event.sequence))
     assert bench.job.state.reading_of("press", "gap") is None
     assert bench.job.state.lost_devices == {"camera"}

@@ -9,10 +9,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from evidence_app.devices.watch import DeviceLost, DeviceReturned
 from evidence_app.job import commands as c
 from evidence_app.job.rules.owed import owed_after_stop, owed_anywhere, owed_before_work
 from evidence_app.job.summary.summarise import summarise
 from evidence_app.record.event import Draft, seal_draft
+from evidence_app.sentence import Sentence
 from tests.job.bench import STEP_LIST, Bench, Photos
 from tests.job.rules.test_any_order import Anything, acts
 from tests.job.summary.odd_journals import journal
@@ -312,7 +314,9 @@ def test_redo_taken_back_supersedes_nothing(bench):
 def test_written_reason_answers_where_no_microphone_was(bench):
     bench.work_to("clean")
     bench.settle()
-    bench.do(c.ReportDevice("microphone", "mic", True, "unplugged"), c.GiveFinding("not-clear"))
+    bench.do(
+        c.ReportDevice(DeviceLost("microphone", "mic", Sentence("unplugged"))), c.GiveFinding("not-clear")
+    )
     (written,) = bench.do(c.WriteNote("Grit on the floor of the slot."))
     stop = summary_of(bench).stop
     assert {o.kind: o.by for o in stop.owed}["spoken-reason"] == written.sequence
@@ -356,8 +360,8 @@ def test_clock_step_without_its_event_is_shown_too():
 
 
 def test_lost_device_is_paired_with_its_return(bench):
-    bench.do(c.ReportDevice("camera", "cam", True, "unplugged"))
-    bench.do(c.ReportDevice("camera", "cam", False, "", 2.0))
+    bench.do(c.ReportDevice(DeviceLost("camera", "cam", Sentence("unplugged"))))
+    bench.do(c.ReportDevice(DeviceReturned("camera", "cam", 2.0)))
     (loss,) = summary_of(bench).device_losses
     assert (loss.message, loss.away_s, loss.returned is not None) == ("unplugged", 2.0, True)
 

@@ -31,9 +31,17 @@ def test_a_note_becomes_text_with_the_engine_s_name_and_version(engine, say, not
 
 
 def test_a_note_is_cut_at_its_pauses(engine, say, note):
-    sound = say("the window lies flat", "en-us")
-    found = transcribe(note(PAUSE, sound, PAUSE, sound, PAUSE), engine)
-    assert found.pieces == 2
+    sound, pieces = say("the window lies flat", "en-us"), []
+
+    class Counted:
+        name, version = engine.name, engine.version
+
+        def write(self, samples):
+            pieces.append(len(samples))
+            return engine.write(samples)
+
+    found = transcribe(note(PAUSE, sound, PAUSE, sound, PAUSE), Counted())
+    assert len(pieces) == 2
     assert found.text.lower().count("window") == 2
 
 
@@ -43,7 +51,7 @@ def test_a_note_without_speech_has_an_empty_transcript(engine, note):
 
 def test_the_end_of_the_sound_is_transcribed_too(engine, say, note):
     sound = say("the window lies flat", "en-us")
-    assert transcribe(note(PAUSE, sound[: len(sound) - 4000]), engine).pieces == 1
+    assert "window" in transcribe(note(PAUSE, sound[: len(sound) - 4000]), engine).text.lower()
 
 
 def test_making_a_transcript_can_be_broken_off(engine, note):
