@@ -14,10 +14,8 @@ import numpy as np
 
 from evidence_app.errors import EvidenceError
 from evidence_app.photo.gap.measure import Card
-from evidence_app.photo.refusal import CannotMeasure
+from evidence_app.photo.refusal import CannotMeasure, refused
 from evidence_app.photo.results import Beside
-from evidence_app.photo.uncertainty import Conformity
-from evidence_app.sentence import to_fields
 from evidence_app.steplist.kinds import MeasurementKind
 from evidence_app.steplist.model import Measurement, PhotoWanted
 
@@ -39,15 +37,15 @@ def measure(
     """
     asked = wanted.measurement
     if asked is None:
-        return _refused("", "", CannotMeasure("any", "nothing")), None
+        return refused("", "", CannotMeasure("any", "nothing")), None
     try:
         return _measuring(asked.kind)(data, asked, Beside(card, reference, second))
     except EvidenceError as problem:
-        return _refused(asked.kind.value, asked.unit or "mm", problem), None
+        return refused(asked.kind.value, asked.unit or "mm", problem), None
     except (ArithmeticError, ValueError, IndexError, np.linalg.LinAlgError, cv2.error) as problem:
         # Numbers that no photo met in the trials gives; the photo stays, the job goes on.
         unknown = CannotMeasure("any", "numbers", problem=problem)
-        return _refused(asked.kind.value, asked.unit or "mm", unknown), None
+        return refused(asked.kind.value, asked.unit or "mm", unknown), None
 
 
 def _measuring(
@@ -55,23 +53,3 @@ def _measuring(
 ) -> Callable[[bytes, Measurement, Beside], tuple[dict[str, Any], bytes]]:
     """What measures a kind stands in the folder of its name, and is loaded when it is asked for."""
     return import_module(f"evidence_app.photo.{kind.value}.result").measured
-
-
-def _refused(kind: str, unit: str, problem: EvidenceError) -> dict[str, Any]:
-    told = problem.sentence()
-    return {
-        "kind": kind,
-        "unit": unit,
-        "value": None,
-        "U": None,
-        "conformity": Conformity.REFUSED.value,
-        "method": "none",
-        "sentence": told[:1].upper() + told[1:],
-        "wording": _wording_of(problem),
-        "reasons": [getattr(problem, "reason", "photo")],
-    }
-
-
-def _wording_of(problem: EvidenceError) -> list[dict[str, object]]:
-    """The templates of a refusal: what is wrong, and what to do."""
-    return [fields for part in (problem.what, problem.remedy) for fields in to_fields(part)]

@@ -201,11 +201,6 @@ class Workplace:
         run = self.worker.run if isinstance(command, c.TakePhoto) else self.command
         run(work, done, refused or self.refused)
 
-    def do_beside(self, command: c.Command, refused: Callable[[EvidenceError], None]) -> None:
-        """For what the app adds by itself: no notice and no offer to take back is touched."""
-        job = self.job
-        self.worker.run(lambda: job.do(command), lambda _: self.changed(), refused)
-
     def take_back(self, then: Callable[[], None]) -> None:
         if self.job is None:
             return

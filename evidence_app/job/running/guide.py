@@ -23,7 +23,7 @@ from evidence_app.job.rules.decide import decide, tidy
 from evidence_app.job.rules.notes_devices import ended_note, lost_note
 from evidence_app.job.rules.owed import Advice, Owed, advice_at, owed_anywhere, owed_now
 from evidence_app.job.rules.photos_holds_readings import judged
-from evidence_app.job.rules.situation import APP, Stored, draft
+from evidence_app.job.rules.situation import APP, draft
 from evidence_app.job.running.one_instant import ReadingOnce
 from evidence_app.job.running.opening import opening, refuse_practice_clock, standing
 from evidence_app.job.running.previewing import Previewing
@@ -32,10 +32,11 @@ from evidence_app.job.state.facts import Note
 from evidence_app.job.state.fold import apply, fold
 from evidence_app.job.state.job_state import JobState
 from evidence_app.photo.gate.judge import judge
+from evidence_app.photo.refusal import refused
 from evidence_app.record.clock import Clock
 from evidence_app.record.event import Draft, Event, Instant
 from evidence_app.record.record import Record
-from evidence_app.steplist.model import Measurement, Step, StepList
+from evidence_app.steplist.model import Step, StepList
 from evidence_app.steplist.pictures import STEP_LIST, pictures_in
 from evidence_app.steplist.walks import photos_of
 from evidence_app.voice.note import recorder
@@ -198,7 +199,7 @@ class Job(AbstractContextManager["Job"]):
             events = self._append(tidy(self._state, self.step_list, now))
             drafts = decide(self._state, self.step_list, command, now)
             if isinstance(command, BYTES_CARRIERS):
-                stored = self._store(command)
+                stored = store(self.record, command, self._state.opened)
                 drafts = decide(self._state, self.step_list, command, now, stored)
             return (*events, *self._append(drafts))
 
@@ -209,9 +210,6 @@ class Job(AbstractContextManager["Job"]):
                 self._state = apply(self._state, event)
                 events.append(event)
         return tuple(events)
-
-    def _store(self, command: c.Command) -> Stored:
-        return store(self.record, command, self._state.opened)
 
     # --- photos -------------------------------------------------------------------
 
@@ -245,7 +243,7 @@ class Job(AbstractContextManager["Job"]):
                 data, wanted, self._newest(asked.reference), second=self._newest(asked.second, photo.step)
             )
         except EvidenceError as problem:
-            result, markup = _not_measured(asked, problem), None
+            result, markup = refused(asked.kind.value, asked.unit or "", problem), None
         try:
             events = self._commit(c.RecordMeasurement(sha256, wanted.id, result, markup))
         except Refused:
@@ -300,7 +298,7 @@ class Job(AbstractContextManager["Job"]):
             note.id, found.flac, found.seconds, found.dropouts, cut_short=found.cut_short
         )
         try:
-            stored = self._store(command)
+            stored = store(self.record, command, self._state.opened)
         except Refused as problem:  # a damaged disk; what is left of the file stays in scratch
             if note.heard == "recording":
                 self._record_recovered(lost_note(note, problem.sentence()))
@@ -322,15 +320,3 @@ def _judgement(data: bytes, scale_card: bool) -> tuple[bool, tuple[v.JudgedCheck
         v.JudgedCheck(x.name, x.value, x.limit, x.unit, x.holds, str(x.sentence)) for x in judgement.checks
     )
     return judgement.passes, checks
-
-
-def _not_measured(asked: Measurement, problem: EvidenceError) -> dict[str, Any]:
-    return {
-        "kind": asked.kind.value,
-        "unit": asked.unit or "",
-        "value": None,
-        "U": None,
-        "conformity": "refused",
-        "method": "none",
-        "sentence": problem.sentence(),
-    }

@@ -29,6 +29,7 @@ STOPPED_BY_VOICE = "The technician stopped the repair by voice."
 _COUNT = "count "
 """Before the name of a counted thing whose number is said, where a reading's id stands else."""
 
+_PLAIN = {"next": c.GoOn(), "back": c.GoBack(), "start-hold": c.StartHold(), "end-hold": c.EndHold()}
 _ALWAYS = {"read-step", "read-cautions", "owed", "help", "mute"}
 
 
@@ -99,14 +100,6 @@ def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | Non
         case "tick", name, item:
             return c.TickItem(cast(ItemList, name), item, answer.heard)
     match answer.action:
-        case "next":
-            return c.GoOn()
-        case "back":
-            return c.GoBack()
-        case "start-hold":
-            return c.StartHold()
-        case "end-hold":
-            return c.EndHold()
         case "clear" | "not-clear" | "cannot-tell" if answer.confirmed:
             return c.GiveFinding(answer.action)
         case "reading" if answer.confirmed and answer.value and (answer.reading or "").startswith(_COUNT):
@@ -118,7 +111,7 @@ def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | Non
         case "take-back":
             of = state.can_take_back(now)
             return c.TakeBack(of) if of is not None else None
-    return None
+    return _PLAIN.get(answer.action or "")
 
 
 def _at_step(

@@ -179,10 +179,9 @@ def layers_of(at: np.ndarray, shift: np.ndarray, score: np.ndarray) -> list[Laye
     layers: list[Layer] = []
     while left.sum() >= _LEAST_BLOCKS and len(layers) < _MOST_LAYERS:
         here, there = at[left], shift[left]
-        found = _largest_flat(here, there, rng)
-        if found is None:
+        near = _largest_flat(here, there, rng)
+        if near is None:
             break
-        _, near = found
         index = np.flatnonzero(left)
         left[index[near]] = False
         near &= _clustered(here, near)
@@ -202,9 +201,8 @@ def _clustered(at: np.ndarray, near: np.ndarray) -> np.ndarray:
     return large[labels[cell[:, 1], cell[:, 0]]]
 
 
-def _largest_flat(
-    at: np.ndarray, shift: np.ndarray, rng: np.random.Generator
-) -> tuple[np.ndarray, np.ndarray] | None:
+def _largest_flat(at: np.ndarray, shift: np.ndarray, rng: np.random.Generator) -> np.ndarray | None:
+    """Which of the blocks (bool, (N,)) lie on the largest flat surface."""
     best = None
     design = np.column_stack([np.ones(len(at)), at])
     for _ in range(200):
@@ -229,7 +227,7 @@ def _largest_flat(
         if near.sum() < _LEAST_BLOCKS:
             return None
         best = near
-    return field, best
+    return best
 
 
 def fit_field(at: np.ndarray, shift: np.ndarray, weight: np.ndarray | None = None) -> np.ndarray:

@@ -141,11 +141,9 @@ def _seam(keys: Keys, common: Common) -> scenes.Scene:
 
 
 def _leaf(keys: Keys, common: Common) -> scenes.Scene:
-    seam = _take(keys, Seam, gap_mm="width_mm")
-    leaf = seam.leaf_mm or 0.10
-    conditions, card = _ready(keys, common)
-    seam = replace(seam, leaf_mm=leaf, width_mm=max(leaf, 0.08), lift_mm=0.0)
-    return scenes.seam_scene(common.seed, seam, conditions, card, common.take)
+    """A seam as wide as the leaf that is pushed into it."""
+    leaf = float(keys.get("leaf_mm", 0.10))
+    return _seam({**keys, "leaf_mm": f"{leaf}", "gap_mm": f"{max(leaf, 0.08)}", "lift_mm": "0"}, common)
 
 
 def _mesh(keys: Keys, common: Common) -> scenes.Scene:

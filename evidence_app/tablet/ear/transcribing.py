@@ -53,10 +53,8 @@ class Transcribing:
         def done(found) -> None:
             self.under_way.discard(note.id)
             if found is not None and self._place.job is job:
-                self._place.do_beside(
-                    c.AddTranscript(note.id, found.text, found.engine, found.version),
-                    lambda error: _log.info("no transcript: %s", error.sentence()),
-                )
+                add = c.AddTranscript(note.id, found.text, found.engine, found.version)
+                self._place.worker.run(lambda: job.do(add), lambda _: self._place.changed(), failed)
 
         def failed(error: EvidenceError) -> None:
             # Without the engine the note is what it was; the sign says that it is missing.

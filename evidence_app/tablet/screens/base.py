@@ -61,6 +61,11 @@ class BaseScreen(Screen):
         """What the plates are about, where their words do not say it: by default the step."""
         return self.job.state.step if self.job is not None else None
 
+    def show_top(self) -> None:
+        """Show anew, from the top of the page."""
+        self.page.scroll_y = 1
+        self.show()
+
     def leave(self) -> None:
         """Let go of what only this screen needs."""
         while self._clocks:

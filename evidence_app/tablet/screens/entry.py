@@ -192,15 +192,13 @@ class EntryScreen(BaseScreen):
 
         def take() -> None:
             self._value, self._by = text, "typed"
-            self.page.scroll_y = 1
-            self.show()
+            self.show_top()
 
         return plate(text, f"offered {self._offered.index(text) + 1}", take)
 
     def _swap_offered(self) -> None:
         self._offering = not self._offering
-        self.page.scroll_y = 1
-        self.show()
+        self.show_top()
 
     def _number_pad(self) -> Flow:
         """The last row, with fewer keys, is spread: nought is the largest of all."""
@@ -287,8 +285,7 @@ class EntryScreen(BaseScreen):
         if reading is not None and not self._confirming:
             self._confirming = typed(reading, value, self._serial).state in ("outside", "other")
             if self._confirming:
-                self.page.scroll_y = 1
-                self.show()
+                self.show_top()
                 return
         self._done(value, self._by)
 

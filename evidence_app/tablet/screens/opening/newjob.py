@@ -74,8 +74,7 @@ class NewJobScreen(BaseScreen):
     def _clear(self) -> None:
         self.place.new_job = self._empty()
         self.place.worker.run(clear_draft)
-        self.page.scroll_y = 1
-        self.show()
+        self.show_top()
 
     def show(self) -> None:
         new = self.place.new_job
@@ -184,8 +183,7 @@ class NewJobScreen(BaseScreen):
 
     def _choose(self, what: str) -> None:
         self._choosing = what
-        self.page.scroll_y = 1
-        self.show()
+        self.show_top()
 
     def _chosen(self, **new) -> None:
         self._fill(**new)

@@ -20,11 +20,10 @@ class DeviceKeyScreen(BaseScreen):
         self._told = told
         self._needs = self._sha256 = self._list = None
         key_list = self.place.settings.key_list
-        clock = self.place.clock
 
         def work():
             sha256 = sealing.device_key_sha256()
-            listed = key_list_shown(key_list, sha256, clock) if key_list else None
+            listed = key_list_shown(key_list, sha256, self.place.clock) if key_list else None
             return sealing.key_needs(), sha256, listed
 
         def done(found) -> None:
@@ -90,9 +89,10 @@ class DeviceKeyScreen(BaseScreen):
     def _work(self, work, good: str) -> None:
         """Do it on the worker, then say here what came of it."""
         self.frame.go("devicekey", told=(say("Trying the PIN …"), "brass"))
-        self.place.worker.run(
-            work, lambda _: self._again(good), lambda error: self._again(problem_words(error), "clay")
-        )
+        self.place.worker.run(work, lambda _: self._again(good), self._failed)
+
+    def _failed(self, error: EvidenceError) -> None:
+        self._again(problem_words(error), "clay")
 
     def _make(self) -> None:
         choose_pin(
@@ -137,16 +137,14 @@ class DeviceKeyScreen(BaseScreen):
 
     def _open_list(self) -> None:
         def done(text: str) -> None:
-            clock = self.place.clock
-
             def good(_shown) -> None:
                 self.place.change_settings(key_list=text)
                 self._again(say("The key list is in use."))
 
             self.place.worker.run(
-                lambda: key_list_shown(text, sealing.device_key_sha256(), clock),
+                lambda: key_list_shown(text, sealing.device_key_sha256(), self.place.clock),
                 good,
-                lambda error: self._again(problem_words(error), "clay"),
+                self._failed,
             )
 
         asked, given = say("Path of the depot's key list file"), self.place.settings.key_list

@@ -76,7 +76,8 @@ class CameraScreen(PictureScreen):
         widgets += [_meter(meter) for meter in found]
         self.side.refill(widgets)
         there = not self._busy and stands in ("ready", "arrived")
-        words = say("Storing the photo …") if self._busy else self._shutter_words(stands)
+        words = say("Storing the photo …") if self._busy else say(_SHUTTER[stands])
+        words = self.phrased(words, "photo") if stands == "ready" and not self._busy else words
         shutter = plate(words, "shutter", self._take, "main" if there else "row", "shutter")
         shutter.disabled = not there
         before = None
@@ -84,10 +85,6 @@ class CameraScreen(PictureScreen):
             look = partial(self.frame.go, "photo", wanted=self._after)
             before = plate(say("Look at the photo before"), "photo-before", look, mark="glass")
         self.fill_row(self.back_plate(self._then or self.frame.home), before, shutter)
-
-    def _shutter_words(self, stands: str) -> str:
-        words = say(_SHUTTER[stands])
-        return self.phrased(words, "photo") if stands == "ready" else words
 
     def _stands(self) -> str:
         """How the camera stands: "waits" for its first picture, "ready", "lost", or "arrived":

@@ -107,14 +107,12 @@ class LookBackScreen(BaseScreen):
 
     def _turn(self, by: int) -> None:
         self._from += by
-        self.page.scroll_y = 1
-        self.show()
+        self.show_top()
 
     def _look(self, sequence: int | None) -> None:
         self._playing.stop()
         self._open = sequence
-        self.page.scroll_y = 1
-        self.show()
+        self.show_top()
 
     def _show_entry(self, events, of: int) -> None:
         shown = detail(self.job.step_list, events, of)

@@ -26,11 +26,13 @@ class StopScreen(BaseScreen):
             stop = say("Stop the repair\nFor a reason of your own. It cannot be taken back.")
             stop = self.phrased(stop, "stop-repair")
             abandon = say("Abandon the job\nIt ends without a result, with a stated reason.")
+            why, main = say("Why is the job abandoned?"), say("Abandon the job")
+            ask = partial(self._ask, "abandon", why, main, c.Abandon)
             self.titled(
                 say("Stop or pause?"),
                 plate(say("Pause the job\nYou resume at this step."), "leave", self.pause, mark="next"),
                 plate(stop, "stop-repair", self._ask_stop, "stop", "stop"),
-                plate(abandon, "abandon", self._ask_abandon, mark="open"),
+                plate(abandon, "abandon", ask, mark="open"),
             )
             self.fill_row(plate(say("Back to the step"), "back", self.frame.home, mark="back"))
 
@@ -39,9 +41,6 @@ class StopScreen(BaseScreen):
         steps = self.job.step_list
         listed = tuple(rule.reason for rule in steps.stop_rules if rule.id != steps.stop_by_technician)
         self._ask("stop", say("Why is the repair stopped?"), say("Stop the repair"), c.StopRepair, listed)
-
-    def _ask_abandon(self) -> None:
-        self._ask("abandon", say("Why is the job abandoned?"), say("Abandon the job"), c.Abandon)
 
     def _ask(
         self, what: str, asked: str, main: str, command: type[c.Command], listed: tuple[str, ...] = ()
