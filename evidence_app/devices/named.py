@@ -9,8 +9,10 @@ from collections.abc import Callable
 from evidence_app.devices.camera import Camera
 from evidence_app.devices.microphone import Microphone
 from evidence_app.errors import DeviceError
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
 from evidence_app.voice.interrupting.loudspeaker import Loudspeaker
+
+_WORDS = sentences_beside(__file__)
 
 _CAMERAS: dict[str, Callable[[str], Camera]] = {}
 _MICROPHONES: dict[str, Callable[[str], Microphone]] = {}
@@ -31,10 +33,7 @@ def open_camera(spec: str) -> Camera:
     scheme = scheme.lower()
     factory = _CAMERAS.get(scheme) or _own_factory(scheme)
     if not colon or not rest or factory is None:
-        raise DeviceError(
-            sentence("“{spec}” does not name a camera", spec=spec),
-            remedy=sentence("write camera:0, http://host:port/path, folder:PATH or file:PATH"),
-        )
+        raise DeviceError.worded(_WORDS["camera"], spec=spec)
     return factory(rest)
 
 
@@ -62,10 +61,7 @@ def open_microphone(spec: str, loudspeaker: Loudspeaker | None = None) -> Microp
         return FileMicrophone(rest)
     if colon and scheme in _MICROPHONES:
         return _MICROPHONES[scheme](rest)
-    raise DeviceError(
-        sentence("“{spec}” does not name a microphone", spec=spec),
-        remedy=sentence("write microphone, microphone:NAME or file:PATH"),
-    )
+    raise DeviceError.worded(_WORDS["microphone"], spec=spec)
 
 
 def _own_factory(scheme: str) -> Callable[[str], Camera] | None:

@@ -33,8 +33,10 @@ from evidence_app.practice.session import SESSIONS, Expected, Session, load_sess
 from evidence_app.practice.technician import LineTold, session_folder
 from evidence_app.record.event import Event
 from evidence_app.record.record import Record
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.system_calls import KILLED
+
+_WORDS = sentences_beside(__file__)
 
 DEPOT = "Northquay Instrument Depot"
 DEVICE_PIN = "604192"
@@ -78,11 +80,7 @@ def run_demo(folder: Path, tell: Tell) -> Demo:
     with storage_errors(folder, EvidenceError):
         folder.mkdir(parents=True, exist_ok=True)
     if any(folder.iterdir()):
-        raise EvidenceError(
-            sentence("the folder is not empty"),
-            where=str(folder),
-            remedy=sentence("name a new folder; nothing in this one was touched"),
-        )
+        raise EvidenceError.worded(_WORDS["not-empty"], str(folder))
     sessions = {name: load_session(sample(f"{name}.session.toml")) for name in SESSIONS}
     key, key_list = _make_keys(folder / "keys", sessions)
     with ThreadPoolExecutor(_AT_ONCE) as pool:
@@ -149,11 +147,7 @@ def _play(name: str, folder: Path, tell: Tell) -> Path:
         if status not in KILLED:
             told = sentence("the session could not be played: {complaint}", complaint=complaint)
             raise EvidenceError(told, where=script.name)
-    raise EvidenceError(
-        sentence("the session was killed {count} times", count=_MOST_RESTARTS),
-        where=script.name,
-        remedy=sentence("look for a power cut that comes again at each visit"),
-    )
+    raise EvidenceError.worded(_WORDS["killed"], script.name, count=_MOST_RESTARTS)
 
 
 def _seal_and_check(

@@ -16,7 +16,9 @@ from evidence_app.errors import EvidenceError
 from evidence_app.job.commands import CountPieces
 from evidence_app.prepared import prepare
 from evidence_app.record.event import Event
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 SESSIONS = ("completed", "stopped-at-residue", "power-loss", "retaken-and-gauged")
 """The sample sessions, in the order in which they are told."""
@@ -130,17 +132,9 @@ def load_session(path: Path) -> Session:
     try:
         return msgspec.toml.decode(path.read_bytes(), type=Session)
     except OSError as error:
-        raise EvidenceError(
-            sentence("the session script cannot be read ({problem})", problem=error.strerror),
-            where=str(path),
-            remedy=sentence("give the path of a .session.toml file"),
-        ) from error
+        raise EvidenceError.worded(_WORDS["unreadable"], str(path), problem=error.strerror) from error
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise EvidenceError(
-            sentence("the session script is not right: {error}", error=error),
-            where=str(path),
-            remedy=sentence("correct that key; the keys are described in DEVELOPERS.md"),
-        ) from error
+        raise EvidenceError.worded(_WORDS["not-right"], str(path), error=error) from error
 
 
 prepare(Session)

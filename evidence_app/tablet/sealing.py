@@ -16,7 +16,9 @@ from evidence_app.package.layout import SEAL, read_seal, top_folder
 from evidence_app.package.seal import SealedPackage
 from evidence_app.reading import sha256_of
 from evidence_app.record.clock import SystemClock
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
+
+_WORDS = sentences_beside(__file__)
 
 MOUNTS = ("/media/", "/run/media/", "/mnt/", "/Volumes/")
 """Where systems mount what is plugged in."""
@@ -121,11 +123,7 @@ def copy_to_disk(
         if final.exists():
             if sha256_of(final) == wanted:
                 return final
-            raise PackageError(
-                sentence("another file has this name already"),
-                where=str(final),
-                remedy=sentence("move it away or use another disk"),
-            )
+            raise PackageError.worded(_WORDS["taken"], str(final))
         done = 0
         with durable_file(final) as copy, package.open("rb") as source:
             while chunk := source.read(_CHUNK):
@@ -134,11 +132,7 @@ def copy_to_disk(
                 progress(done, total)
         with storage_errors(final):
             if sha256_of(final) != wanted:
-                raise PackageError(
-                    sentence("the copy differs from the package"),
-                    where=str(final),
-                    remedy=sentence("use another disk"),
-                )
+                raise PackageError.worded(_WORDS["differs"], str(final))
     except (PackageError, OSError) as error:
         if disk not in removable_disks():
             raise DiskGone(sentence("the removable disk went away"), where=str(disk)) from error

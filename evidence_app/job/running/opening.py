@@ -14,10 +14,12 @@ from evidence_app.job.state.fold import fold
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.record.record import Record, interrupted_opening
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 from evidence_app.steplist.load import loads
 from evidence_app.steplist.model import StepList
 from evidence_app.steplist.variants import require_variant
+
+_WORDS = sentences_beside(__file__)
 
 
 def opening(
@@ -66,11 +68,7 @@ def _clock_name(clock: Clock) -> Literal["system", "practice"]:
 
 def refuse_practice_clock(clock: Clock, practice: bool) -> None:
     if _clock_name(clock) == "practice" and not practice:
-        raise Refused(
-            sentence("a practice clock cannot time a real job"),
-            where=sentence("job"),
-            remedy=sentence("open the job as practice, or use the machine's clock"),
-        )
+        raise Refused.worded(_WORDS["practice-clock"], sentence("job"))
 
 
 def standing(record: Record) -> tuple[StepList, JobState]:
@@ -86,14 +84,8 @@ def standing(record: Record) -> tuple[StepList, JobState]:
     named = state.opened.step_list
     data = record.path_of(named.sha256).read_bytes()
     if hashlib.sha256(data).hexdigest() != named.sha256:
-        raise RecordError(
-            sentence(
-                "the step list {id} {version} of this job was altered on the disk",
-                id=named.id,
-                version=named.version,
-            ),
-            where=str(record.path_of(named.sha256)),
-            remedy=sentence("put back the file from a copy of this folder; the journal is unharmed"),
+        raise RecordError.worded(
+            _WORDS["altered"], str(record.path_of(named.sha256)), id=named.id, version=named.version
         )
     return loads(data, f"step list {named.id}"), state
 

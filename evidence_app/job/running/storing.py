@@ -15,7 +15,6 @@ from evidence_app import limits
 from evidence_app.errors import Refused, turned
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
-from evidence_app.job.rules.entry import refuse
 from evidence_app.job.rules.notes_devices import RATE
 from evidence_app.job.rules.situation import Stored
 from evidence_app.photo.intake import read_header
@@ -23,10 +22,11 @@ from evidence_app.prepared import prepare
 from evidence_app.record import times
 from evidence_app.record.originals import OriginalRef
 from evidence_app.record.record import Record
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
 
 BYTES_CARRIERS = (c.TakePhoto, c.FinishNote, c.OpenTicket, c.RecordMeasurement)
 
+_WORDS = sentences_beside(__file__)
 _SIGNATURE_BYTES = 64  # raw Ed25519, RFC 8032
 
 
@@ -82,36 +82,21 @@ def _frames(audio: bytes | Path) -> int:
     with turned(soundfile.SoundFileError, Refused, what, sentence("voice note"), remedy):
         info = soundfile.info(source)
     if (info.format, info.samplerate, info.channels) != ("FLAC", RATE, 1):
-        refuse(
-            "the voice note is {format}, {samplerate} Hz, {channels} channels",
-            "hand in FLAC, {RATE} Hz, one channel",
-            where=sentence("voice note"), format=info.format, samplerate=info.samplerate,
-            channels=info.channels, RATE=RATE,
-        )  # fmt: skip
+        found = {"format": info.format, "samplerate": info.samplerate, "channels": info.channels}
+        raise Refused.worded(_WORDS["other-sound"], sentence("voice note"), **found, RATE=RATE)
     return info.frames
 
 
 def _ticket(record: Record, command: c.OpenTicket, opened: v.JobOpened | None) -> Stored:
     facts = _read_ticket(command.ticket)
-    claim = opened.claim if opened else ""
+    claim, ticket = opened.claim if opened else "", sentence("ticket")
     if facts.asked and opened and facts.asked.get("step_list_sha256") != opened.step_list.sha256:
-        refuse(
-            "the ticket asks for what another step list says",
-            "open a job by the step list that came with it",
-            where=sentence("ticket"),
-        )
+        raise Refused.worded(_WORDS["other-list"], ticket)
     if facts.claim is not None and facts.claim != claim:
-        refuse(
-            "the ticket is for claim {one}, this job is for claim {other}",
-            "ask the depot for the ticket of this claim",
-            where=sentence("ticket"), one=facts.claim, other=claim,
-        )  # fmt: skip
+        raise Refused.worded(_WORDS["other-claim"], ticket, one=facts.claim, other=claim)
     if len(command.signature) != _SIGNATURE_BYTES:
-        refuse(
-            "the ticket's signature has {count} bytes instead of {wanted}",
-            "choose the .sig file that came with the ticket",
-            where=sentence("ticket"), count=len(command.signature), wanted=_SIGNATURE_BYTES,
-        )  # fmt: skip
+        count = len(command.signature)
+        raise Refused.worded(_WORDS["no-signature"], ticket, count=count, wanted=_SIGNATURE_BYTES)
     refs = {
         "ticket": _ref(record.store(command.ticket, "application/json")),
         "signature": _ref(record.store(command.signature, "application/octet-stream")),

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from evidence_app.errors import VoiceError
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import sentences_beside
 from evidence_app.voice.understanding.value_paths import Paths
 
 NAME = "moonshine tiny-en"
@@ -28,7 +28,10 @@ FILES = {
     "decoder_model_merged.ort": "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0",
     "tokenizer.bin": "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d",
 }
-_AGAIN = f"--force-reinstall moonshine-voice=={VERSION}"
+# The commands that help, as they are typed on this machine.
+_INSTALL = f"{sys.executable} -m pip install"
+_AGAIN = f"{_INSTALL} --force-reinstall moonshine-voice=={VERSION}"
+_WORDS = sentences_beside(__file__)
 _BEGIN, _END = 1, 2  # the model's own tokens for the beginning and the end of a text
 _HEADS, _WIDTH = 8, 36  # of the decoder's attention, for its empty memory
 _BLANK = "▁"  # how the vocabulary writes a blank
@@ -56,19 +59,13 @@ class SpeechModel:
     def __init__(self, folder: Path | None = None, threads: int = 1) -> None:
         folder = folder or installed_folder()
         if folder is None:
-            raise VoiceError(
-                sentence("the speech model is not installed; spoken commands and transcripts are off"),
-                remedy=_run(_AGAIN),
-            )
+            raise VoiceError.worded(_WORDS["absent"], command=_AGAIN)
         tokens = _checked(folder, "tokenizer.bin")
         encoder, decoder = (_checked(folder, name) for name in list(FILES)[:2])
         try:
             import onnxruntime
         except ImportError as error:
-            raise VoiceError(
-                sentence("ONNX Runtime is not installed; spoken commands and transcripts are off"),
-                remedy=_run("onnxruntime"),
-            ) from error
+            raise VoiceError.worded(_WORDS["no-runtime"], command=f"{_INSTALL} onnxruntime") from error
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = threads
         options.inter_op_num_threads = 1
@@ -78,11 +75,8 @@ class SpeechModel:
             self._encoder = onnxruntime.InferenceSession(encoder, options, providers)
             self._decoder = onnxruntime.InferenceSession(decoder, options, providers)
         except Exception as error:  # the runtime's exceptions share no other class
-            raise VoiceError(
-                sentence("the speech model cannot be loaded ({why})", why=type(error).__name__),
-                where=str(folder),
-                remedy=_run(_AGAIN),
-            ) from error
+            why = type(error).__name__
+            raise VoiceError.worded(_WORDS["unloadable"], str(folder), why=why, command=_AGAIN) from error
         self._tokens = _read_tokens(tokens)
         # A sign can stand in the table twice, as a byte and as itself: the latter is used.
         self._number = {token: place for place, token in enumerate(self._tokens)}
@@ -253,28 +247,14 @@ class Heard:
         return sorted((t for t in texts if t[1] >= least), key=lambda found: -found[1])
 
 
-def _run(packages: str) -> Sentence:
-    """The command that helps, as it is typed on this machine."""
-    return sentence("run {command}", command=f"{sys.executable} -m pip install {packages}")
-
-
 def _checked(folder: Path, name: str) -> bytes:
     """The bytes of a file of the model, when they are the known ones."""
     try:
         data = (folder / name).read_bytes()
     except OSError as error:
-        raise VoiceError(
-            sentence("a file of the speech model is missing"), where=name, remedy=_run(_AGAIN)
-        ) from error
+        raise VoiceError.worded(_WORDS["missing"], name, command=_AGAIN) from error
     if hashlib.sha256(data).hexdigest() != FILES[name]:
-        raise VoiceError(
-            sentence(
-                "a file of the speech model is damaged or of another version; spoken "
-                "commands and transcripts are off"
-            ),
-            where=name,
-            remedy=_run(_AGAIN),
-        )
+        raise VoiceError.worded(_WORDS["damaged"], name, command=_AGAIN)
     return data
 
 

@@ -14,10 +14,12 @@ import soundfile
 from msgspec import Struct
 
 from evidence_app.errors import VoiceError
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentences_beside
 from evidence_app.voice.note.wav import RATE
 from evidence_app.voice.understanding.endpoint import Endpointer
 from evidence_app.voice.understanding.recogniser import Recogniser
+
+_WORDS = sentences_beside(__file__)
 
 UNCLEAR = "[unclear]"
 _PAUSE_S, _LONGEST_S = 0.5, 20.0
@@ -72,19 +74,11 @@ def _pieces(path: Path) -> Iterator[tuple[np.ndarray, list[np.ndarray]]]:
     try:
         with soundfile.SoundFile(os.fsencode(path)) as file:
             if (file.samplerate, file.channels) != (RATE, 1):
-                raise VoiceError(
-                    sentence("a voice note is mono at 16 kHz; this sound is not"),
-                    where=path.name,
-                    remedy=sentence("transcribe a note of the job"),
-                )
+                raise VoiceError.worded(_WORDS["other-sound"], path.name)
             while len(block := file.read(_BLOCK, dtype="int16")):
                 yield block, [u.samples for u in ends.feed(block) if u.kind != "pause"]
     except (soundfile.SoundFileError, OSError) as error:
-        raise VoiceError(
-            sentence("the sound of the voice note cannot be read"),
-            where=path.name,
-            remedy=sentence("listen to it; write down what is heard"),
-        ) from error
+        raise VoiceError.worded(_WORDS["unreadable"], path.name) from error
     yield np.zeros(0, np.int16), [u.samples for u in ends.flush()]
 
 
