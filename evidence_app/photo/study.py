@@ -167,8 +167,7 @@ def read_readings(data: bytes, where: str) -> Readings:
         part, operator, trial, text = (row[name] for name in COLUMNS)
         trials = found.setdefault((part, operator), {})
         if trial in trials:
-            of = {"part": part, "operator": operator, "trial": trial}
-            raise EvidenceError.worded(_WORDS["twice"], line, **of)
+            raise EvidenceError.worded(_WORDS["twice"], line, part=part, operator=operator, trial=trial)
         trials[trial] = _number(text, line)
     return _balanced(found, where)
 

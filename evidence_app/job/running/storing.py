@@ -15,6 +15,7 @@ from evidence_app import limits
 from evidence_app.errors import Refused, turned
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
+from evidence_app.job.rules.entry import refuse
 from evidence_app.job.rules.notes_devices import RATE
 from evidence_app.job.rules.situation import Stored
 from evidence_app.photo.intake import read_header
@@ -82,8 +83,12 @@ def _frames(audio: bytes | Path) -> int:
     with turned(soundfile.SoundFileError, Refused, what, sentence("voice note"), remedy):
         info = soundfile.info(source)
     if (info.format, info.samplerate, info.channels) != ("FLAC", RATE, 1):
-        found = {"format": info.format, "samplerate": info.samplerate, "channels": info.channels}
-        raise Refused.worded(_WORDS["other-sound"], sentence("voice note"), **found, RATE=RATE)
+        refuse(
+            "the voice note is {format}, {samplerate} Hz, {channels} channels",
+            "hand in FLAC, {RATE} Hz, one channel",
+            where=sentence("voice note"), format=info.format, samplerate=info.samplerate,
+            channels=info.channels, RATE=RATE,
+        )  # fmt: skip
     return info.frames
 
 
