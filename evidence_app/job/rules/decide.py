@@ -103,7 +103,7 @@ _RULES: dict[type[c.Command], tuple[set[str], Callable[[Situation, Any], list[Dr
     c.ReportDevice: (_OPEN, telling.report_device),
 }
 
-_WRONG_PHASE = sentences_beside(__file__)["wrong-phase"]
+_WORDS = sentences_beside(__file__)
 
 
 def decide(
@@ -118,9 +118,9 @@ def decide(
     situation = Situation(state, step_list, now, stored)
     phases, rule = _RULES[type(command)]
     if state.left:
-        situation.refuse("the job is paused", "resume it first")
+        raise situation.worded(_WORDS["paused"])
     if state.phase not in phases:
-        wrong = _WRONG_PHASE[state.phase]
+        wrong = _WORDS["wrong-phase"][state.phase]
         raise Refused(wrong["what"], where=sentence("job"), remedy=wrong["remedy"])
     return rule(situation, command)
 

@@ -9,7 +9,9 @@ from evidence_app.job.rules.entry import line, prose
 from evidence_app.job.rules.situation import APP, Situation, Stored, draft
 from evidence_app.job.state.facts import Note
 from evidence_app.record.event import Draft
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
+
+_WHY = sentences_beside(__file__)
 
 RATE = 16_000
 """Samples a second of every spoken note."""
@@ -19,7 +21,7 @@ RATE = 16_000
 
 def start_note(at: Situation, command: c.StartNote) -> list[Draft]:
     if at.state.open_note is not None:
-        at.refuse("a voice note is being recorded already", "end that note first")
+        raise at.worded(_WHY["recording"])
     check_photo(at, command.photo)
     spoken = sum(note.heard != "written" for note in at.state.notes)
     return [at.draft(v.NoteStarted(f"note-{spoken + 1}", command.photo))]
@@ -28,7 +30,7 @@ def start_note(at: Situation, command: c.StartNote) -> list[Draft]:
 def finish_note(at: Situation, command: c.FinishNote) -> list[Draft]:
     note = at.state.open_note
     if note is None or note.id != command.note:
-        at.refuse("no voice note “{note}” is being recorded", "start a note first", note=command.note)
+        raise at.worded(_WHY["not-recording"], note=command.note)
     if at.stored is None:
         return []
     return [ended_note(note, command, at.stored)]
@@ -71,7 +73,7 @@ def add_transcript(at: Situation, command: c.AddTranscript) -> list[Draft]:
 def correct_transcript(at: Situation, command: c.CorrectTranscript) -> list[Draft]:
     note = _spoken(at, command.note)
     if note.transcript is None:
-        at.refuse("this note has no transcript", "write a note instead")
+        raise at.worded(_WHY["no-transcript"])
     return [
         draft(v.TranscriptCorrected(note.id, prose(command.text, sentence("the transcript"))), note.step)
     ]
@@ -80,7 +82,7 @@ def correct_transcript(at: Situation, command: c.CorrectTranscript) -> list[Draf
 def _spoken(at: Situation, note_id: str) -> Note:
     note = at.state.note(note_id)
     if note is None or note.heard != "recorded":
-        at.refuse("there is no recorded note “{note_id}”", "choose a recorded note", note_id=note_id)
+        raise at.worded(_WHY["not-recorded"], note_id=note_id)
     return note
 
 
@@ -94,22 +96,13 @@ def check_photo(at: Situation, sha256: str | None) -> None:
 
 def correct(at: Situation, command: c.Correct) -> list[Draft]:
     if not 1 <= command.of <= at.state.sequence:
-        at.refuse(
-            "there is no event {of}",
-            "name one from 1 to {sequence}",
-            of=command.of,
-            sequence=at.state.sequence,
-        )
+        raise at.worded(_WHY["no-event"], of=command.of, sequence=at.state.sequence)
     return [at.draft(v.Corrected(command.of, prose(command.text, sentence("the correction"))))]
 
 
 def take_back(at: Situation, command: c.TakeBack) -> list[Draft]:
     if at.state.can_take_back(at.now) != command.of:
-        at.refuse(
-            "event {number} cannot be taken back: only the newest entry can, for 5 seconds, and never a stop",
-            "correct it instead; a correction points at the event",
-            number=command.of,
-        )
+        raise at.worded(_WHY["too-late"], number=command.of)
     return [at.draft(v.TakenBack(command.of))]
 
 
@@ -119,5 +112,5 @@ def report_device(at: Situation, command: c.ReportDevice) -> list[Draft]:
     if isinstance(news, DeviceLost):
         return [at.draft(v.SourceLost(news.device, name, str(news.message)), APP)]
     if not math.isfinite(news.away_s) or news.away_s < 0:
-        at.refuse("how long it was away is not a length of time", "give it in seconds")
+        raise at.worded(_WHY["no-time"])
     return [at.draft(v.SourceReturned(news.device, name, news.away_s), APP)]

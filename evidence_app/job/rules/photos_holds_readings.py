@@ -12,7 +12,9 @@ from evidence_app.job.rules.route import asked_of, wanted_here
 from evidence_app.job.rules.situation import APP, Situation, draft
 from evidence_app.job.state.job_state import JobState, microseconds
 from evidence_app.record.event import Draft, is_number, refuse_unwritable
-from evidence_app.sentence import sentence
+from evidence_app.sentence import sentence, sentences_beside
+
+_WHY = sentences_beside(__file__)
 
 # --- photos ----------------------------------------------------------------------
 
@@ -21,26 +23,17 @@ def take_photo(at: Situation, command: c.TakePhoto) -> list[Draft]:
     _check_source(at, command.source)
     if command.purpose == "note":
         if command.wanted is not None:
-            at.refuse("a photo added as a note answers to no wanted photo", "leave wanted out")
+            raise at.worded(_WHY["answers-to-none"])
         if at.state.phase == "stopped":
-            at.refuse(
-                "the repair is stopped; only photos of the reason can be added",
-                "take the photos that the stop asks for, or say it in a note",
-            )
+            raise at.worded(_WHY["stopped"])
     elif command.purpose != _due(at) or wanted_here(at.step_list, at.state, command.wanted) is None:
-        at.refuse(
-            "no photo “{name}” is wanted here", "take a photo that is required here", name=command.wanted
-        )
+        raise at.worded(_WHY["not-wanted"], name=command.wanted)
     if at.stored is None:
         return []
     ref = at.stored.refs["photo"]
     twin = at.state.photo(ref.sha256)
     if twin is not None:
-        at.refuse(
-            "exactly this photo is in the job already (event {number})",
-            "take a new photo; one photo cannot be shown twice",
-            number=twin.sequence,
-        )
+        raise at.worded(_WHY["shown-before"], number=twin.sequence)
     earlier = at.state.photo_here(command.wanted) if command.wanted else None
     body = v.PhotoTaken(
         photo=ref,
@@ -69,14 +62,11 @@ def judged(state: JobState, sha256: str, passes: bool, checks: tuple[v.JudgedChe
 def keep_photo(at: Situation, command: c.KeepPhoto) -> list[Draft]:
     photo = at.photo(command.photo)
     if photo.purpose != _due(at) or at.state.photo_here(photo.wanted or "") != photo:
-        at.refuse(
-            "only the newest photo for something wanted here can be kept",
-            "take the photo that is required here, or keep the newest one",
-        )
+        raise at.worded(_WHY["not-newest"])
     if photo.passes is None:
-        at.refuse("the photo is still being checked", "wait a moment")
+        raise at.worded(_WHY["being-checked"])
     if photo.settled:
-        at.refuse("the photo counts already", "go on")
+        raise at.worded(_WHY["counts-already"])
     return [
         at.draft(v.PhotoKept(photo.sha256, reason(command.reason, sentence("the reason for keeping it"))))
     ]
@@ -86,21 +76,19 @@ def record_measurement(at: Situation, command: c.RecordMeasurement) -> list[Draf
     photo = at.photo(command.photo)
     asked = asked_of(at.step_list, at.state, photo)
     if photo.wanted != command.wanted or asked is None or asked.measurement is None:
-        at.refuse("the step list asks for no measurement on this photo", "choose a measured photo")
+        raise at.worded(_WHY["no-measurement"])
     if not photo.settled:
-        at.refuse("the photo has not passed and is not kept", "settle the photo first")
+        raise at.worded(_WHY["not-settled"])
     _check_result(at, command.result, asked.measurement.kind.value)
     if command.markup is not None and not command.markup.startswith(b"\x89PNG\r\n\x1a\n"):
-        at.refuse("the drawing of the measurement is not a PNG", "draw it again")
+        raise at.worded(_WHY["no-drawing"])
     if at.stored is None:
         return []
     body = v.Measured(photo.sha256, command.wanted, command.result, at.stored.refs.get("markup"))
     try:
         card = named_card(command.result)
     except msgspec.ValidationError as problem:
-        at.refuse(
-            "the result's scale card is not complete ({problem})", "leave the card out", problem=problem
-        )
+        raise at.worded(_WHY["incomplete-card"], problem=problem) from problem
     if card is None or card == at.state.card:
         return [draft(body, photo.step, APP)]
     return [draft(card, photo.step, APP), draft(body, photo.step, APP)]
@@ -118,12 +106,9 @@ def named_card(result: dict[str, Any]) -> v.ScaleCardNamed | None:
 def _check_source(at: Situation, source: dict[str, Any]) -> None:
     refuse_unwritable(source, "source", "photo")
     if source.get("kind") not in get_args(v.SourceKind) or not isinstance(source.get("name"), str):
-        at.refuse(
-            "the photo does not say where it comes from",
-            "name the source: camera, stream, folder, file or practice, and its name",
-        )
+        raise at.worded(_WHY["no-source"])
     if source["kind"] == "practice" and not at.state.practice:
-        at.refuse("a photo of the practice camera cannot go into a real job", "use a real camera")
+        raise at.worded(_WHY["practice-camera"])
 
 
 def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
@@ -134,11 +119,7 @@ def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
     )
     known = result.get("conformity") in get_args(v.Conformity)
     if not (texts and numbers and known and result.get("kind") == kind):
-        at.refuse(
-            "the result is not that of a {kind} measurement",
-            "give kind, unit, value, U, conformity, method and sentence",
-            kind=kind,
-        )
+        raise at.worded(_WHY["other-result"], kind=kind)
 
 
 # --- holds -------------------------------------------------------------------------
@@ -146,15 +127,15 @@ def _check_result(at: Situation, result: dict[str, Any], kind: str) -> None:
 
 def start_hold(at: Situation, command: c.StartHold) -> list[Draft]:
     if at.step is None or at.step.hold is None:
-        at.refuse("this step has no hold", "go on with what is required here")
+        raise at.worded(_WHY["no-hold"])
     if at.state.hold is not None:
-        at.refuse("the hold is running already", "wait until it is over, then end it")
+        raise at.worded(_WHY["hold-running"])
     return [at.draft(v.HoldStarted(at.step.hold.at_least_s))]
 
 
 def end_hold(at: Situation, command: c.EndHold) -> list[Draft]:
     if at.step is None or at.step.hold is None or at.state.hold is None:
-        at.refuse("no hold is running", "start the hold first")
+        raise at.worded(_WHY["hold-not-running"])
     held_us = at.state.held_us(at.now)
     if held_us is None:
         return lost_hold(at)
@@ -182,13 +163,9 @@ def enter_reading(at: Situation, command: c.EnterReading) -> list[Draft]:
     readings = at.step.readings if at.step else ()
     reading = next((each for each in readings if each.id == command.reading), None)
     if reading is None:
-        at.refuse(
-            "no reading “{reading}” is asked for here",
-            "enter one that is required here",
-            reading=command.reading,
-        )
+        raise at.worded(_WHY["no-reading"], reading=command.reading)
     if command.entered_by == "scanned" and not reading.scan:
-        at.refuse("{name} is not to be scanned", "type it or say it", name=reading.name)
+        raise at.worded(_WHY["no-scan"], name=reading.name)
     if reading.text:
         value, fits = line(command.value, reading.name), None
         serial = at.state.opened.device.serial if at.state.opened else value

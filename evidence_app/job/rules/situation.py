@@ -1,17 +1,19 @@
 """What a rule looks at when it decides on a command, and how it answers."""
 
-from typing import Any, NoReturn
+from typing import Any
 
 from msgspec import Struct
 
+from evidence_app.errors import Refused
 from evidence_app.job import vocabulary as v
-from evidence_app.job.rules.entry import refuse
 from evidence_app.job.rules.route import step_named
 from evidence_app.job.state.facts import Photo
 from evidence_app.job.state.job_state import JobState
 from evidence_app.record.event import Draft, Instant
-from evidence_app.sentence import sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.steplist.model import Step, StepList
+
+_WHY = sentences_beside(__file__)
 
 APP = "app"
 """Actor of what the app adds by itself."""
@@ -45,18 +47,20 @@ class Situation(Struct, frozen=True):
         """A photo of this job; refuses where there is none."""
         photo = self.state.photo(sha256)
         if photo is None:
-            named = {"sha256": sha256[:12]}
-            self.refuse("there is no photo {sha256} in this job", "choose a photo of this job", **named)
+            raise self.worded(_WHY["no-photo"], sha256=sha256[:12])
         return photo
 
     def draft(self, body: v.Body, actor: str = "technician") -> Draft:
         """An event at the current step."""
         return draft(body, self.state.step, actor)
 
-    def refuse(self, what: str, remedy: str = "", /, **values: object) -> NoReturn:
-        """Raise Refused, naming the current step; ``values`` fill the {named} places of both."""
-        where = sentence("step “{title}”", title=self.step.title) if self.step else sentence("job")
-        refuse(what, remedy, where=where, **values)
+    def worded(self, why: dict[str, Sentence], /, **values: object) -> Refused:
+        """The refusal that ``why`` words, naming the current step; ``values`` as in ``Refused.worded``."""
+        return Refused.worded(why, self.where, **values)
+
+    @property
+    def where(self) -> Sentence:
+        return sentence("step “{title}”", title=self.step.title) if self.step else sentence("job")
 
 
 def draft(body: v.Body, step: str | None, actor: str = "technician") -> Draft:

@@ -2,22 +2,24 @@
 
 from evidence_app.job import commands as c
 from evidence_app.job import vocabulary as v
-from evidence_app.job.rules.entry import line, reason
+from evidence_app.job.rules.entry import line, reason, refuse
 from evidence_app.job.rules.owed import Owed, owed_after_stop, owed_anywhere, owed_at, owed_before_work
 from evidence_app.job.rules.route import cautions_of, items_of, neighbour, rule_of_stop, steps_of, stop_rule
 from evidence_app.job.rules.situation import Situation
 from evidence_app.job.state.facts import GivenFinding
 from evidence_app.language import mark
 from evidence_app.record.event import Draft
-from evidence_app.sentence import joined, sentence
+from evidence_app.sentence import joined, sentence, sentences_beside
 from evidence_app.steplist.model import Finding, Rule
+
+_WHY = sentences_beside(__file__)
 
 # --- preparing ----------------------------------------------------------------
 
 
 def open_ticket(at: Situation, command: c.OpenTicket) -> list[Draft]:
     if at.state.ticket is not None:
-        at.refuse("a ticket is already open", "go on with it, or begin another job")
+        raise at.worded(_WHY["ticket-open"])
     if at.stored is None:
         return []
     refs = at.stored.refs
@@ -26,27 +28,18 @@ def open_ticket(at: Situation, command: c.OpenTicket) -> list[Draft]:
 
 def acknowledge(at: Situation, command: c.AcknowledgeCaution) -> list[Draft]:
     if command.caution not in {caution.id for caution in cautions_of(at.step_list, at.state.variant)}:
-        at.refuse(
-            "there is no caution “{caution}” for this job",
-            "choose a listed caution",
-            caution=command.caution,
-        )
+        raise at.worded(_WHY["no-caution"], caution=command.caution)
     if command.caution in at.state.cautions:
-        at.refuse("this caution is already acknowledged", "go on to the next one")
+        raise at.worded(_WHY["acknowledged"])
     return [at.draft(v.CautionAcknowledged(command.caution, command.said))]
 
 
 def tick(at: Situation, command: c.TickItem) -> list[Draft]:
     ticked = (command.list, command.item)
     if ticked not in {(name, item.id) for name, item in items_of(at.step_list)}:
-        at.refuse(
-            "there is no “{item}” under {list}",
-            "choose a listed item",
-            item=command.item,
-            list=command.list,
-        )
+        raise at.worded(_WHY["no-item"], item=command.item, list=command.list)
     if ticked in at.state.ticked:
-        at.refuse("this item is already ticked", "go on to the next one")
+        raise at.worded(_WHY["ticked"])
     return [at.draft(v.ItemTicked(command.list, command.item, command.said))]
 
 
@@ -70,22 +63,22 @@ def go_on(at: Situation, command: c.GoOn) -> list[Draft]:
 
 def go_back(at: Situation, command: c.GoBack) -> list[Draft]:
     if at.state.hold is not None:
-        at.refuse("a hold is running", "end the hold first")
+        raise at.worded(_WHY["hold-running"])
     before = neighbour(at.step_list, at.state.variant, at.state.step, -1)
     if before is None:
-        at.refuse("this is the first step", "go on from here")
+        raise at.worded(_WHY["first-step"])
     return [_enter(before.id, "back", at.state.step)]
 
 
 def give_finding(at: Situation, command: c.GiveFinding) -> list[Draft]:
     step = at.step
     if step is None or step.checkpoint is None:
-        at.refuse("this step asks for no finding", "go on to the next step")
+        raise at.worded(_WHY["no-finding"])
     owed = [o for o in owed_at(at.step_list, at.state, step.id) if o.kind != "finding"]
     _refuse_owed(at, tuple(owed), mark("the finding cannot be given yet; still required: {listed}"))
     standing = at.state.finding_of(step.id)
     if standing is not None and standing.finding == command.finding:
-        at.refuse("this finding is already recorded", "go on to the next step")
+        raise at.worded(_WHY["same-finding"])
     rule = step.checkpoint.finding.rule_for(Finding(command.finding))
     leading = leads_to(rule, at.state.redos(step.id))
     given = at.draft(v.FindingGiven(command.finding, leading))
@@ -137,7 +130,7 @@ def stopped(at: Situation, rule_id: str, by: v.StoppedBy, stated: str | None = N
     """The event that stops the repair under a rule."""
     rule = stop_rule(at.step_list, rule_id)
     if rule is None:
-        at.refuse("the step list has no stop rule “{rule_id}”", "correct the step list", rule_id=rule_id)
+        raise at.worded(_WHY["no-stop-rule"], rule_id=rule_id)
     body = v.RepairStopped(rule.id, by, stated or rule.reason, rule.disposition, rule.prohibitions)
     return at.draft(body)
 
@@ -145,7 +138,7 @@ def stopped(at: Situation, rule_id: str, by: v.StoppedBy, stated: str | None = N
 def give_name(at: Situation, command: c.GiveName) -> list[Draft]:
     rule = rule_of_stop(at.step_list, at.state)
     if rule is None or command.role not in rule.names:
-        at.refuse("no name is asked for “{role}”", "give a name that is required", role=command.role)
+        raise at.worded(_WHY["no-name"], role=command.role)
     return [at.draft(v.NameGiven(command.role, line(command.name, sentence("the name"))))]
 
 
@@ -153,7 +146,7 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
     _refuse_open_note(at)
     state = at.state
     if state.phase == "preparing":
-        at.refuse("work has not begun", "go on with the preparation, or abandon the job")
+        raise at.worded(_WHY["not-begun"])
     if state.stop is not None:
         _refuse_owed(
             at,
@@ -162,7 +155,7 @@ def close(at: Situation, command: c.Close) -> list[Draft]:
         )
         return [at.draft(v.JobClosed("stopped", state.stop.reason))]
     if neighbour(at.step_list, state.variant, state.step, +1) is not None:
-        at.refuse("this is not the last step", "go on to the last step, or stop or abandon the job")
+        raise at.worded(_WHY["not-last-step"])
     _refuse_owed(
         at, owed_anywhere(at.step_list, state), mark("the job cannot be closed; still required: {listed}")
     )
@@ -182,10 +175,10 @@ def leave(at: Situation, command: c.Leave) -> list[Draft]:
 
 def _refuse_open_note(at: Situation) -> None:
     if at.state.open_note is not None:
-        at.refuse("a voice note is being recorded", "end the note first")
+        raise at.worded(_WHY["recording"])
 
 
 def _refuse_owed(at: Situation, owed: tuple[Owed, ...], template: str) -> None:
     if owed:
         listed = joined(" ", (item.sentence for item in owed))
-        at.refuse(template, listed=listed)
+        refuse(template, "", where=at.where, listed=listed)
