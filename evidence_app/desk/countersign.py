@@ -11,6 +11,7 @@ Checked without this app by
 
 import hashlib
 import re
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
@@ -183,21 +184,18 @@ def read(
 
 def _bound(
     content: Countersign, seal_sha256: str, previous: str | None, key: str, package: Path
-) -> list[Sentence]:
-    problems = []
+) -> Iterator[Sentence]:
+    """What else is wrong with a countersign that can be read."""
     if content.format != FORMAT:
-        problems.append(
-            sentence("it has format {form}, this app knows {known}", form=content.format, known=FORMAT)
-        )
+        yield sentence("it has format {form}, this app knows {known}", form=content.format, known=FORMAT)
     if content.seal_sha256 != seal_sha256:
-        problems.append(sentence("it belongs to another seal than that of {name}", name=package.name))
+        yield sentence("it belongs to another seal than that of {name}", name=package.name)
     if content.key_sha256 != key:
-        problems.append(sentence("it names another key than the one beside it"))
+        yield sentence("it names another key than the one beside it")
     if content.previous_sha256 != previous:
-        problems.append(sentence("it does not continue the countersign before it"))
+        yield sentence("it does not continue the countersign before it")
     if content.decision not in DECISIONS:
-        problems.append(sentence("it has an unknown decision: {decision}", decision=content.decision))
-    return problems
+        yield sentence("it has an unknown decision: {decision}", decision=content.decision)
 
 
 def _standing(content: Countersign, key_list: KeyList | None) -> Sentence | None:

@@ -170,14 +170,11 @@ class Register:
         self.check_whole()
         with self._writable() as database, database.atomic():
             _must_exist(database, package)
-            if not reason and (decision != ACCEPTED or _fails(database, package)):
-                raise RegisterError(
-                    sentence("this decision needs a reason")
-                    if decision != ACCEPTED
-                    else sentence("accepting a package of which a check fails needs a reason"),
-                    where=sentence("package {number}", number=package),
-                    remedy=sentence("say why with --reason"),
-                )
+            where = sentence("package {number}", number=package)
+            if not reason and decision != ACCEPTED:
+                raise RegisterError.worded(_WORDS["no-reason"], where)
+            if not reason and _fails(database, package):
+                raise RegisterError.worded(_WORDS["fails"], where)
             _event(database, package, "decided", at, by, {}, decision, reason)
             if reason:
                 _word(database, package, f"reason of {decision}", reason)

@@ -2,7 +2,7 @@
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from msgspec import Struct
@@ -78,11 +78,11 @@ def show(register: Register, package: int, possible: bool = False) -> Entry:
             package=found[0],
             results=[_opened(row, "json") for row in database.table("results").rows_where(*of_it)],
             events=[_opened(row, "body") for row in database.table("events").rows_where(*of_it)],
-            conflicts=_conflicts(database, found[0]),
+            conflicts=list(_conflicts(database, found[0])),
             reused=_reused(database, package, possible),
             unsearched=_unsearched(database, package),
             words=list(database.table("words").rows_where(*of_it, select="source, text")),
-            answers=_answers(database, found[0]),
+            answers=list(_answers(database, found[0])),
         )
 
 
@@ -99,24 +99,20 @@ def latest_overalls(register: Register, packages: Sequence[int]) -> dict[int, Se
     }
 
 
-def _conflicts(database, package: dict[str, Any]) -> list[dict[str, Any]]:
-    if package["job"] is None:
-        return []
+def _conflicts(database: Any, package: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """Other packages of its job; a package of which none is known (NULL) has none."""
     query = f"{_LISTED} WHERE p.job = ? AND p.id != ? ORDER BY p.id"
-    found = []
     for other in database.query(query, [package["job"], package["id"]]):
         same_seal = other["seal_sha256"] == package["seal_sha256"]
         words = _CONFLICT["same-seal" if same_seal else "other-seal"]
         said = Sentence(words.template, (("number", other["id"]), ("name", other["name"])))
-        found.append({"id": other["id"], "same_seal": same_seal, "sentence": said})
-    return found
+        yield {"id": other["id"], "same_seal": same_seal, "sentence": said}
 
 
-def _answers(database: Any, package: dict[str, Any]) -> list[dict[str, Any]]:
+def _answers(database: Any, package: dict[str, Any]) -> Iterator[dict[str, Any]]:
     """By the name of the step list, which says after which seal it asks for more. A claim's number
     finds the few that can be meant."""
     of_claim = "SELECT id, seal_sha256, step_list FROM packages WHERE claim = ? AND id != ? ORDER BY id"
-    found = []
     for number, seal, step_list in database.conn.execute(of_claim, [package["claim"], package["id"]]):
         for which, asks, after in (
             ("first", package["step_list"], seal),
@@ -124,8 +120,7 @@ def _answers(database: Any, package: dict[str, Any]) -> list[dict[str, Any]]:
         ):
             if after and asks == list_name(after):
                 said = Sentence(_ANSWERS[which].template, (("number", number),))
-                found.append({"id": number, "sentence": said})
-    return found
+                yield {"id": number, "sentence": said}
 
 
 MIRRORED, AS_IT_IS = "mirrored", "as it is"

@@ -57,6 +57,15 @@ LISTED_TAG_FILES = (BAG_INFO, BAGIT, DEVICE_KEY, MANIFEST)
 TAG_FILES = (*LISTED_TAG_FILES, TAG_MANIFEST, SEAL, SEAL_SIGNATURE)
 OPTIONAL_TAG_FILES = (TIME_TOKEN, FETCH, ROLE_JOURNAL)
 
+# By the kind of an event: the role of each original that it names, and the key that names it.
+_NAMED: dict[str, dict[str, str]] = {
+    "job-opened": {"step-list": "step_list"},
+    "ticket-opened": {"ticket": "ticket", "ticket-signature": "signature"},
+    "photo-taken": {"photo": "photo"},
+    "note-recorded": {"voice": "audio"},
+    "measured": {"markup": "markup"},
+}
+
 Digest = Annotated[str, Meta(pattern=r"\A[0-9a-f]{64}\Z")]
 
 
@@ -205,21 +214,10 @@ def read_seal(data: bytes) -> Seal:
 
 
 def _refs(event: Event) -> list[tuple[str, _Ref]]:
-    """The originals that one event names, with their role."""
-    match event.kind:
-        case "job-opened":
-            wanted = [("step-list", "step_list")]
-        case "ticket-opened":
-            wanted = [("ticket", "ticket"), ("ticket-signature", "signature")]
-        case "photo-taken":
-            wanted = [("photo", "photo")]
-        case "note-recorded":
-            wanted = [("voice", "audio")]
-        case "measured" if event.body.get("markup") is not None:
-            wanted = [("markup", "markup")]
-        case _:
-            wanted = []
-    return [(role, _ref(event, key)) for role, key in wanted]
+    """The originals that one event names, with their role. Not every measurement has a drawing."""
+    named = _NAMED.get(event.kind, {}).items()
+    return [(role, _ref(event, key)) for role, key in named
+            if role != "markup" or event.body.get(key) is not None]  # fmt: skip
 
 
 def _ref(event: Event, key: str) -> _Ref:

@@ -182,7 +182,7 @@ class Record(AbstractContextManager["Record"]):
 
     def check_originals(self) -> list[Sentence]:
         """Hash every original an event names; a sentence for each that is missing or altered."""
-        return recovery.changed_originals(self._originals, recovery.named_originals(self._events))
+        return list(recovery.changed_originals(self._originals, recovery.named_originals(self._events)))
 
     def close(self) -> None:
         """Release the job; calling it twice does no harm."""

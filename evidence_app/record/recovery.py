@@ -56,44 +56,35 @@ def tidy(originals: kept.Originals, named: dict[str, Named], set_aside: Path) ->
     return finished
 
 
-def missing_originals(originals: kept.Originals, named: dict[str, Named]) -> list[Sentence]:
+def missing_originals(originals: kept.Originals, named: dict[str, Named]) -> Iterator[Sentence]:
     """A sentence for each named original that is absent or of another size."""
-    problems = []
     for original in named.values():
         path = originals.find(original.sha256)
-        of = {"sequence": original.sequence, "sha256": original.sha256}
+        of: dict[str, object] = {"sequence": original.sequence, "sha256": original.sha256}
         if path is None:
-            problems.append(sentence("event {sequence}: the original {sha256} is missing", **of))
+            yield sentence("event {sequence}: the original {sha256} is missing", **of)
         elif (size := path.stat().st_size) != original.bytes:
-            problems.append(
-                sentence(
-                    "event {sequence}: the original {sha256} has {size} bytes instead of {wanted}",
-                    **of,
-                    size=size,
-                    wanted=original.bytes,
-                )
+            of |= {"size": size, "wanted": original.bytes}
+            yield sentence(
+                "event {sequence}: the original {sha256} has {size} bytes instead of {wanted}", **of
             )
-    return problems
 
 
-def changed_originals(originals: kept.Originals, named: dict[str, Named]) -> list[Sentence]:
+def changed_originals(originals: kept.Originals, named: dict[str, Named]) -> Iterator[Sentence]:
     """:func:`missing_originals`, and a sentence for each whose content has another hash. Hashes
     on two threads."""
-    problems = missing_originals(originals, named)
+    yield from missing_originals(originals, named)
     present = [(original, path) for original in named.values() if (path := originals.find(original.sha256))]
     with ThreadPoolExecutor(2) as pool:
         hashes = pool.map(kept.hash_file, (path for _, path in present))
         for (original, path), found in zip(present, hashes, strict=True):
             if found != original.sha256 and path.stat().st_size == original.bytes:
-                problems.append(
-                    sentence(
-                        "event {sequence}: the original {sha256} was altered; its content now has the hash {found}",
-                        sequence=original.sequence,
-                        sha256=original.sha256,
-                        found=found,
-                    )
+                yield sentence(
+                    "event {sequence}: the original {sha256} was altered; its content now has the hash {found}",
+                    sequence=original.sequence,
+                    sha256=original.sha256,
+                    found=found,
                 )
-    return problems
 
 
 def _in_its_place(path: Path, originals: kept.Originals, named: dict[str, Named]) -> str | None:

@@ -1,7 +1,7 @@
 """``evidence-app desk``: the register of received packages."""
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -358,10 +358,8 @@ def _status(taken) -> int:
     return max(taken.exit_status, 1 if suspicious else 0)
 
 
-def _marks(row: dict) -> list[str]:
-    marks = []
+def _marks(row: dict) -> Iterator[str]:
     if row["photos_reused"]:
-        marks.append(say("{count} photos shown before", count=row["photos_reused"]))
+        yield say("{count} photos shown before", count=row["photos_reused"])
     if row["conflict"]:
-        marks.append(say("another package says it is of the same job"))
-    return marks
+        yield say("another package says it is of the same job")

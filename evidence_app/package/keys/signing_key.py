@@ -138,16 +138,9 @@ def check_new_pin(pin: str) -> None:
     neither all the same nor a plain run (123456, 987654)."""
     steps = {ord(b) - ord(a) for a, b in pairwise(pin)}
     if not (pin.isascii() and pin.isdigit() and SHORTEST_PIN <= len(pin) <= limits.PIN_LENGTH):
-        problem = sentence(
-            "a PIN has {least} to {most} digits and nothing else",
-            least=SHORTEST_PIN,
-            most=limits.PIN_LENGTH,
-        )
-    elif steps in ({0}, {1}, {-1}):
-        problem = sentence("this PIN is one digit repeated or a plain run of digits")
-    else:
-        return
-    raise SigningKeyError(problem, remedy=sentence("choose another PIN"))
+        raise SigningKeyError.worded(_WORDS["no-such-pin"], least=SHORTEST_PIN, most=limits.PIN_LENGTH)
+    if steps in ({0}, {1}, {-1}):
+        raise SigningKeyError.worded(_WORDS["plain-pin"])
 
 
 def public_pem(key: Ed25519PublicKey) -> bytes:

@@ -1,6 +1,6 @@
 """The check of practice: is this evidence at all?"""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from evidence_app.package import layout
 from evidence_app.package.verify.case import Case, Defective, Unavailable, named
@@ -26,8 +26,7 @@ def check_practice(case: Case) -> CheckResult:
     marked = bool(case.seal and case.seal.practice) or any(
         event.kind == "job-opened" and event.body.get("practice") is not False for event in events
     )
-    signs = [] if marked else _practice_signs(case, events)
-    if not marked and signs:
+    if not marked and (signs := list(_practice_signs(case, events))):
         return fails("practice", "it is not marked as practice, but contains practice material", signs)
     if not marked:
         return holds("practice", "it is not marked as practice and holds no practice material")
@@ -36,35 +35,29 @@ def check_practice(case: Case) -> CheckResult:
     return fails("practice", "it was made for practice and proves nothing about a real unit")
 
 
-def _practice_signs(case: Case, events: Sequence[Event]) -> list[Sentence]:
+def _practice_signs(case: Case, events: Sequence[Event]) -> Iterator[Sentence]:
     """Every trace of practice, which whoever makes a practice job real must have overlooked."""
-    signs = [sign for event in events if (sign := _practice_sign(event))]
+    for event in events:
+        yield from _practice_sign(event)
     runs = {event.boot: event for event in reversed(events) if event.boot.startswith(_PRACTICE)}
-    signs += [
-        sentence(
+    for boot, event in sorted(runs.items()):
+        yield sentence(
             "event {sequence} ({kind}): is of a practice clock's run, {boot}",
             **named(event),
             boot=shown(boot),
         )
-        for boot, event in sorted(runs.items())
-    ]
-    signs += [
-        sentence("{file}: was taken by the {camera}", file=path, camera=_PRACTICE_CAMERA)
-        for path in case.payload
-        if path.startswith(layout.PHOTOS)
-        and camera_named(read_head(case.archive, path, HEAD_BYTES)) == _PRACTICE_CAMERA
-    ]
-    return signs
+    for path in (path for path in case.payload if path.startswith(layout.PHOTOS)):
+        if camera_named(read_head(case.archive, path, HEAD_BYTES)) == _PRACTICE_CAMERA:
+            yield sentence("{file}: was taken by the {camera}", file=path, camera=_PRACTICE_CAMERA)
 
 
-def _practice_sign(event: Event) -> Sentence | None:
+def _practice_sign(event: Event) -> Iterator[Sentence]:
     source = event.body.get("source")
     if event.kind == "job-opened" and event.body.get("clock") != "system":
-        return sentence(
+        yield sentence(
             "event {sequence} (job-opened): its times come from a practice clock", sequence=event.sequence
         )
     if event.kind == "photo-taken" and isinstance(source, dict) and source.get("kind") == "practice":
-        return sentence(
+        yield sentence(
             "event {sequence} (photo-taken): was taken by the practice camera", sequence=event.sequence
         )
-    return None

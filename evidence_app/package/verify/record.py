@@ -53,8 +53,7 @@ def check_record(case: Case) -> result.CheckResult:
                            file=layout.RECORD, form=shown(str(form)), known=FORMAT)  # fmt: skip
         return result.fails("record", "the summary has a format that is not known", [unknown])
     given = plain_values(case.summary)
-    problems = list(_contradictions(told, given))
-    if problems:
+    if problems := list(_contradictions(told, given)):
         return result.fails("record", _FALSE, problems)
     if _is_part_of(told, given):
         return result.holds(

@@ -85,8 +85,7 @@ def _by_facts(case: Case, written_as: str) -> result.CheckResult:
     from evidence_app.package.report.page import LAYOUT
     from evidence_app.package.verify.report_facts import contradictions
 
-    problems = contradictions(case, case.read(layout.REPORT, limits.TEXT_BYTES))
-    if problems:
+    if problems := list(contradictions(case, case.read(layout.REPORT, limits.TEXT_BYTES))):
         return result.fails("report", _FALSE, problems)
     return result.not_checked(
         "report", other_wording(shown(written_as) or "?", LAYOUT), result.OTHER_WORDING

@@ -11,6 +11,7 @@ import binascii
 import hashlib
 import io
 import re
+from collections.abc import Iterator
 from html.parser import HTMLParser
 
 import numpy as np
@@ -40,23 +41,23 @@ _INSIDE = re.compile(r"[a-z0-9_-][a-z0-9._-]*(?:/[a-z0-9_-][a-z0-9._-]*)*\Z", re
 _LOADS = re.compile(r"@import|url\(|image-set\(|expression\(|\\[0-9a-f]*[g-z@(]", re.I)
 
 
-def contradictions(case: Case, report: bytes) -> list[Sentence]:
+def contradictions(case: Case, report: bytes) -> Iterator[Sentence]:
     """Everything in the report that the journal and the originals do not give."""
     media = _MEDIA.findall(report)
     page = _MEDIA.sub(lambda found: b"data:" + found[1] + b"/x;base64,", report)
     if len(page) > limits.REPORT_MARKUP_BYTES:
-        return [sentence("{file}: is too long for a report", file=layout.REPORT)]
+        yield sentence("{file}: is too long for a report", file=layout.REPORT)
+        return
     read = _Page()
     read.feed(page.decode("utf-8", "replace"))
     read.close()
-    problems = [
-        sentence("{file}: holds {what}, which no report needs", file=layout.REPORT, what=what)
-        for what in sorted(read.more_than_shown)
-    ]
-    return problems + _words(case, read) + _shown(case, media)
+    for what in sorted(read.more_than_shown):
+        yield sentence("{file}: holds {what}, which no report needs", file=layout.REPORT, what=what)
+    yield from _words(case, read)
+    yield from _shown(case, media)
 
 
-def _words(case: Case, read: _Page) -> list[Sentence]:
+def _words(case: Case, read: _Page) -> Iterator[Sentence]:
     text, heading = (" ".join(" ".join(parts).split()) for parts in (read.text, read.heading))
     summary = case.summary
     outcome = summary.outcome.outcome
@@ -64,23 +65,20 @@ def _words(case: Case, read: _Page) -> list[Sentence]:
               HEADLINES.get(outcome)]  # fmt: skip
     if summary.stop:
         wanted.append(summary.stop.disposition)
-    problems = [
-        sentence("{file}: does not say {what}", file=layout.REPORT, what=shown(str(what)))
-        for what in wanted
-        if what and " ".join(str(what).split()) not in text
-    ]
-    return problems + [
-        sentence("{file}: says {what}, which the journal does not", file=layout.REPORT, what=words)
-        for told, words in HEADLINES.items()
-        if told != outcome and str(words) in heading
-    ]
+    for what in filter(None, wanted):
+        if " ".join(str(what).split()) not in text:
+            yield sentence("{file}: does not say {what}", file=layout.REPORT, what=shown(str(what)))
+    for told, words in HEADLINES.items():
+        if told != outcome and str(words) in heading:
+            yield sentence(
+                "{file}: says {what}, which the journal does not", file=layout.REPORT, what=words
+            )
 
 
-def _shown(case: Case, media: list[tuple[bytes, bytes, bytes]]) -> list[Sentence]:
+def _shown(case: Case, media: list[tuple[bytes, bytes, bytes]]) -> Iterator[Sentence]:
     """Sounds are the very bytes of a note; pictures look like a photo or drawing."""
     known = {place.sha256 for place in case.places}
     looks: list[np.ndarray] = []
-    problems = []
     for number, (kind, _, encoded) in enumerate(media, start=1):
         try:
             data = base64.b64decode(encoded, validate=True)
@@ -95,17 +93,11 @@ def _shown(case: Case, media: list[tuple[bytes, bytes, bytes]]) -> list[Sentence
                 np.abs(look - each).max() <= MAX_BLOCK_DIFFERENCE for each in looks
             )
         if not sound:
-            problems.append(
-                sentence(
-                    "{file}: picture or sound {number} is none of the originals",
-                    file=layout.REPORT,
-                    number=number,
-                )
-            )
-    return problems
+            none = {"file": layout.REPORT, "number": number}
+            yield sentence("{file}: picture or sound {number} is none of the originals", **none)
 
 
-def _pictures(case: Case):
+def _pictures(case: Case) -> Iterator[bytes]:
     for place in case.places:
         if place.role in ("photo", "markup"):
             try:
