@@ -15,7 +15,6 @@ from msgspec import Struct
 from evidence_app.errors import EvidenceError, turned
 from evidence_app.job.summary.model import Summary
 from evidence_app.job.summary.model_step import NoteRecord, PhotoRecord, ReadingRecord
-from evidence_app.job.summary.summarise import summarise
 from evidence_app.package import layout
 from evidence_app.package.layout import Seal
 from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
@@ -106,7 +105,7 @@ def content_sha256(digests: Mapping[str, str]) -> str:
 def summary_of(case: Case) -> Summary | None:
     """The summary made from the journal; None when the journal does not give one."""
     try:
-        return summarise(case.step_list, case.events)
+        return case.summary
     except Unreadable:
         raise
     except Exception:

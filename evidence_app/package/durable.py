@@ -4,7 +4,6 @@ Temporary file beside the final one, forced to disk, renamed, and the folder
 forced to disk too.
 """
 
-import errno
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -12,12 +11,11 @@ from pathlib import Path
 from typing import BinaryIO
 
 from evidence_app.errors import EvidenceError, PackageError, StorageFull
+from evidence_app.record.durable import FULL
 from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.system_calls import sync_file, sync_folder
 
 _WORDS = sentences_beside(__file__)
-
-_FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
 
 
 @contextmanager
@@ -83,7 +81,7 @@ def storage_errors(where: Path, error: type[EvidenceError] = PackageError) -> It
     try:
         yield
     except OSError as problem:
-        if problem.errno in _FULL:
+        if problem.errno in FULL:
             raise StorageFull.worded(_WORDS["full"], str(where)) from problem
         reason = (problem.strerror or str(problem)).lower()
         raise error.worded(_WORDS["not-written"], str(where), reason=reason) from problem

@@ -193,15 +193,10 @@ def read_seal(data: bytes) -> Seal:
     try:
         form = msgspec.json.decode(data, type=_Form).format
         if form != SEAL_FORMAT:
-            raise PackageError(
-                sentence(
-                    "the seal has the format {form}, this app knows {known}",
-                    form=shown(form),
-                    known=SEAL_FORMAT,
-                ),
-                where=SEAL,
-                remedy=sentence("check it with the version of the app that made it, or a newer one"),
-            )
+            forms = {"form": shown(form), "known": SEAL_FORMAT}
+            what = sentence("the seal has the format {form}, this app knows {known}", **forms)
+            remedy = sentence("check it with the version of the app that made it, or a newer one")
+            raise PackageError(what, where=SEAL, remedy=remedy)
         seal = msgspec.json.decode(data, type=Seal)
         canonical = seal_bytes(seal)
     except (

@@ -154,14 +154,9 @@ def _write_payload(
     for path, data in derived.items():
         payload[path] = (writer.add_bytes(path, data), len(data))
     if len(payload) > limits.PACKAGE_FILES:
-        raise PackageError(
-            sentence(
-                "the job has {count} files, a package holds at most {MAX_FILES}",
-                count=len(payload),
-                MAX_FILES=limits.PACKAGE_FILES,
-            ),
-            where=str(record.folder),
-        )
+        counts = {"count": len(payload), "MAX_FILES": limits.PACKAGE_FILES}
+        what = sentence("the job has {count} files, a package holds at most {MAX_FILES}", **counts)
+        raise PackageError(what, where=str(record.folder))
     return payload
 
 

@@ -10,7 +10,7 @@ from evidence_app.sentence import sentences_beside
 
 _WORDS = sentences_beside(__file__)
 
-_FULL = {errno.ENOSPC, errno.EFBIG} | ({errno.EDQUOT} if hasattr(errno, "EDQUOT") else set())
+FULL = {errno.ENOSPC, errno.EFBIG} | ({errno.EDQUOT} if hasattr(errno, "EDQUOT") else set())
 _FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
 
 
@@ -25,7 +25,7 @@ def storage_trouble(where: Path | str) -> Iterator[None]:
 
 def storage_error(error: OSError, where: Path | str) -> RecordError:
     """The error to show for a system error met at ``where``."""
-    if error.errno in _FULL:
+    if error.errno in FULL:
         return storage_full(where)
     reason = (error.strerror or str(error)).lower()
     if error.errno in _FORBIDDEN:

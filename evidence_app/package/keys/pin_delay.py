@@ -51,13 +51,11 @@ class PinDelay:
         attempts = self._read()
         left = self._seconds_left(attempts)
         if left > 0:
-            raise SigningKeyError(
-                sentence("wrong PINs were given too often"),
-                where=str(self._key_path),
-                remedy=sentence(
-                    "wait {left} s and try again; restarting does not shorten the wait", left=left
-                ),
+            remedy = sentence(
+                "wait {left} s and try again; restarting does not shorten the wait", left=left
             )
+            what = sentence("wrong PINs were given too often")
+            raise SigningKeyError(what, where=str(self._key_path), remedy=remedy)
         now = self._clock.now()
         self._write(_Attempts(attempts.failed + 1, now.mono_us, now.boot))
 

@@ -105,13 +105,10 @@ def check_ticket(data: bytes, signature: bytes, key: Ed25519PublicKey, where: st
     """The ticket in ``data`` if ``key``, the depot's or that of who asks for more
     (``KeyList.signer_of``), signed exactly these bytes. Raises SigningKeyError otherwise."""
     if not signature_holds(key, signature, data):
-        raise SigningKeyError(
-            sentence(
-                "the ticket's signature does not hold under the key of the depot, or of who asks in it"
-            ),
-            where=where,
-            remedy=sentence("ask the depot for a new ticket"),
+        what = sentence(
+            "the ticket's signature does not hold under the key of the depot, or of who asks in it"
         )
+        raise SigningKeyError(what, where=where, remedy=sentence("ask the depot for a new ticket"))
     return read_ticket(data, where)
 
 
