@@ -44,7 +44,8 @@ def stops_page(request: Request, place: DeskPlace) -> Response:
 
 
 def work_page(request: Request, place: DeskPlace) -> Response:
-    """The page, all its observations (``as=csv`` or ``parquet``) or the picture of the times (``as=svg``).
+    """The page, all its observations (``as=csv`` or ``parquet``) or a picture: of the times (``as=svg``), of the
+    scale cards (``as=bars``).
     The jobs are those that the address names, as in the list of packages. Raises RegisterError."""
     named, asked = request.query_params.get("names") == "1", asked_of(request.query_params)
     work = figures.Work(place.register, asked.wanted, not named) if place.register.path.exists() else None
@@ -57,23 +58,23 @@ def work_page(request: Request, place: DeskPlace) -> Response:
 def _as_file(
     request: Request, name: str, counted: Any, tables: Mapping[str, Callable[[Any], bytes]]
 ) -> Response | None:
-    """One of the tables or the picture (``as=svg``) where the address asks for it."""
+    """One of the tables or pictures (``as=svg``, ``as=bars``) where the address asks for it."""
     kind = request.query_params.get("as", "")
     if counted is not None and kind in tables:
         return download(tables[kind](counted), f"{name}.{kind}")
-    if counted is not None and kind == "svg":
-        return Response(_picture(counted), media_type="image/svg+xml", headers=_ALONE)
+    if counted is not None and kind in ("svg", "bars"):
+        return Response(_picture(counted, kind), media_type="image/svg+xml", headers=_ALONE)
     return None
 
 
-def _picture(counted: Stops | figures.Work) -> bytes:
+def _picture(counted: Stops | figures.Work, kind: str) -> bytes:
     # The drawing library takes longer to load than all else here.
     from evidence_app.desk.stopped.picture import save
-    from evidence_app.desk.work.picture import save_times
+    from evidence_app.desk.work.picture import save_bars, save_times
 
     file = io.BytesIO()
     if isinstance(counted, Stops):
         save(counted, file, "svg")
     else:
-        save_times(counted, file, "svg")
+        (save_bars if kind == "bars" else save_times)(counted, file, "svg")
     return file.getvalue()

@@ -14,6 +14,9 @@ from evidence_app.photo.uncertainty import Budget, Conformity
 from evidence_app.sentence import Sentence, joined, sentence, sentences_beside, to_fields
 from evidence_app.steplist.model import Measurement
 
+BARS = ("check_bar_mm", "reference_check_bar_mm", "second_check_bar_mm")
+"""Where a result says what the card's check bar measures in its photo and in those beside it."""
+
 
 class Beside(Struct, frozen=True):
     """What a measurement may need beside its photo: what is known of the scale card, the clean

@@ -113,6 +113,7 @@ TABLE = [
     ("desk stops", "picture", "--picture {}", WRITE),
     ("desk work", "csv_file", "--csv {}", WRITE),
     ("desk work", "picture", "--picture {}", WRITE),
+    ("desk work", "bars", "--bars {}", WRITE),
     ("desk work", "parquet", "--parquet {}", WRITE),
     ("desk", "path", "--register {} list", [*READ, "list.toml", "empty"]),
     ("desk", "certificate", "--listen 127.0.0.1:0 --key key.pem --certificate {}", READ),

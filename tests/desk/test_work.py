@@ -24,7 +24,7 @@ from evidence_app.desk.work.figures import (
     quartiles,
     tables,
 )
-from evidence_app.desk.work.picture import save_times
+from evidence_app.desk.work.picture import save_bars, save_times
 
 
 def rows_of(work: Work, title: str) -> tuple[tuple[str, ...], ...]:
@@ -85,8 +85,33 @@ def test_a_card_that_changed_by_more_than_its_uncertainty_is_told(both, latest, 
             database.execute(
                 "INSERT INTO observations (package, kind, name, value, u) VALUES (?, ?, ?, ?, ?)", row
             )
-    cards = tables(Work(both))[-1]
+    cards = next(table for table in tables(Work(both)) if table.title == "Scale cards")
     assert cards.look == looked_at and cards.rows[0][-1] == "0.00057"
+
+
+def with_bars(register, bars: list[tuple[int, float]]):
+    """A register that holds readings (package, mm) of check bars."""
+    with closing(sqlite3.connect(register.path)) as database, database:
+        for package, mm in bars:
+            row = (package, "bar", "K-7", "check_bar_mm", mm, 0.005)
+            database.execute(
+                "INSERT INTO observations (package, kind, name, result, value, u) VALUES (?, ?, ?, ?, ?, ?)",
+                row,
+            )
+    return Work(register)
+
+
+def test_a_job_s_check_bars_are_one_point_of_its_card_and_tablet(both):
+    work = with_bars(both, [(1, 50.002), (1, 50.004), (2, 49.999)])
+    charts = list(work.bars().values())
+    assert sorted(sum(chart.photos) for chart in charts) == [1, 2]  # each package has its own tablet
+    assert sorted(chart.points[0] for chart in charts) == pytest.approx([49.999, 50.003])
+
+
+def test_the_drift_chart_can_be_looked_at(both, tmp_path):
+    work = with_bars(both, [(1, 50.002), (2, 49.999)])
+    draw(tmp_path / "bars.png", lambda file, kind: save_bars(work, file, kind))
+    assert cv2.imread(str(tmp_path / "bars.png")).std() > 5
 
 
 def read_back(work: Work) -> list[dict[str, str]]:

@@ -291,10 +291,17 @@ def stops(
 @click.option("--csv", "csv_file", type=PATH, help="Write every observation for a spreadsheet.")
 @_PARQUET
 @click.option("--picture", type=PATH, help="Draw the times: a file ending in .png or .svg.")
+@click.option("--bars", type=PATH, help="Draw the scale cards' check bars: a file ending in .png or .svg.")
 @searching
 @click.pass_obj
 def work(
-    register: Register, hide_names: bool, csv_file: _File, parquet: _File, picture: _File, **options
+    register: Register,
+    hide_names: bool,
+    csv_file: _File,
+    parquet: _File,
+    picture: _File,
+    bars: _File,
+    **options,
 ) -> None:
     """Show how the work goes: time at each step, photos taken again, findings, scale cards."""
     from evidence_app.desk.work.figures import Work, as_csv, lines_of, observations_as_parquet
@@ -302,11 +309,13 @@ def work(
     counted = Work(register, wanted_of(options), hide_names)
     click.echo(printable_lines(lines_of(counted)))
     _written(counted, (csv_file, as_csv), (parquet, observations_as_parquet))
-    if picture is not None:
+    if picture is not None or bars is not None:
         from evidence_app.desk.stopped.picture import draw
-        from evidence_app.desk.work.picture import save_times
+        from evidence_app.desk.work.picture import save_bars, save_times
 
-        draw(picture, partial(save_times, counted))
+        for path, save in ((picture, save_times), (bars, save_bars)):
+            if path is not None:
+                draw(path, partial(save, counted))
 
 
 @desk.command("print")

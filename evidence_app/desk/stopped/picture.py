@@ -18,7 +18,7 @@ from evidence_app.sentence import sentence
 # Text stays text in an SVG file, so that it can be searched and read aloud.
 SETTINGS: dict[Any, Any] = {"svg.hashsalt": "evidence-app", "svg.fonttype": "none", "font.size": 10}
 _DASHED: dict[str, Any] = {"color": "black", "linestyle": "--", "linewidth": 1}
-_LEGEND: dict[str, Any] = {
+LEGEND: dict[str, Any] = {
     "loc": "lower center", "bbox_to_anchor": (0.5, 1.0), "ncols": 2, "fontsize": 8, "frameon": False,
 }  # fmt: skip
 _MOST_REASONS = 12
@@ -100,7 +100,7 @@ def _chart(axes, stops: Stops) -> None:
         "s": say("outside the limits"),
         "x": say("few jobs: no conclusion"),
     }
-    _points(axes, shares, markers, words)
+    draw_points(axes, shares, markers, words)
     axes.axhline(stops.chart.centre, color="black", linewidth=1, label=say("all groups together"))
     if points:
         said = say("control limits (3 sigma)")
@@ -113,16 +113,24 @@ def _chart(axes, stops: Stops) -> None:
     axes.set_xticks(list(places), ticks, rotation=90 if turned else 0, fontsize=8, parse_math=False)
     axes.set_ylim(0, 1.02 * max([0.1, *(p.wilson_upper for p in points), *(p.upper for p in points)]))
     axes.set_ylabel(say("share of jobs that were stopped"))
-    axes.legend(**_LEGEND)
+    axes.legend(**LEGEND)
 
 
-def _points(axes, values: list[float], markers: list[str], words: dict[str, str]) -> None:
+def draw_points(axes, values: list[float], markers: list[str], words: dict[str, str]) -> None:
     for marker, said in words.items():
         chosen = [place for place, each in enumerate(markers) if each == marker]
         face = "white" if marker == "o" else "black"
         if chosen:
             of = [values[place] for place in chosen]
             axes.plot(chosen, of, marker, color="black", markersize=8, markerfacecolor=face, label=said)
+
+
+def draw_limits(axes, chart: Any) -> None:
+    """``chart`` has ``centre``, ``lower`` and ``upper``."""
+    axes.axhline(chart.centre, color="black", linewidth=1, label=say("mean"))
+    axes.axhline(chart.upper, label=say("control limits (3 sigma)"), **_DASHED)
+    axes.axhline(chart.lower, **_DASHED)
+    axes.xaxis.get_major_locator().set_params(integer=True)
 
 
 def _between(axes, chart: GChart) -> None:
@@ -132,16 +140,15 @@ def _between(axes, chart: GChart) -> None:
         "o": say("jobs since the stop before"),
         "s": say("outside the limits, or four stops close together"),
     }
-    _points(axes, [gap.jobs for gap in gaps], ["s" if g.outside or g.told else "o" for g in gaps], words)
+    draw_points(
+        axes, [gap.jobs for gap in gaps], ["s" if g.outside or g.told else "o" for g in gaps], words
+    )
     axes.plot([len(gaps)], [chart.since], "^", color="0.5", label=say("since the last stop, so far"))
-    axes.axhline(chart.centre, color="black", linewidth=1, label=say("mean"))
-    axes.axhline(chart.upper, label=say("control limits (3 sigma)"), **_DASHED)
-    axes.axhline(chart.lower, **_DASHED)
+    draw_limits(axes, chart)
     axes.set_ylim(bottom=0)
-    axes.xaxis.get_major_locator().set_params(integer=True)
     axes.set_xlabel(say("stops, in the order of their closing"))
     axes.set_ylabel(say("jobs between stops"))
-    axes.legend(**_LEGEND)
+    axes.legend(**LEGEND)
 
 
 def _reasons(axes, stops: Stops, line: int) -> None:

@@ -18,7 +18,8 @@ from evidence_app.desk.export import as_parquet, table
 from evidence_app.desk.register import Register
 from evidence_app.desk.stopped.counts import counted, hidden
 from evidence_app.desk.wanted import Wanted
-from evidence_app.desk.work.observations import CARD, CHECK, FINDING, KEPT, PASSES, PHOTO, TIME
+from evidence_app.desk.work.drift import Drift, drift
+from evidence_app.desk.work.observations import BAR, CARD, CHECK, FINDING, KEPT, PASSES, PHOTO, TIME
 from evidence_app.language import mark, say, say_many
 from evidence_app.photo.gate.check import CHECK_NAMES
 from evidence_app.steplist.model import FINDINGS
@@ -42,6 +43,9 @@ _FINDINGS = f"""SELECT p.id, technician, result, count(*) {_OF} AND o.kind = '{F
  GROUP BY p.id, result ORDER BY p.id"""
 _CARDS = f"""SELECT o.name, device_key_sha256, value, u {_OF} AND o.kind = '{CARD}'
  ORDER BY p.closed_utc, o.id"""
+# A point a job: the mean of its photos.
+_BARS = f"""SELECT o.name, device_key_sha256, avg(value), max(u), count(*), p.claim {_OF}
+ AND o.kind = '{BAR}' GROUP BY p.id, o.name ORDER BY p.closed_utc, p.id"""
 COLUMNS = (
     "package", "claim", "technician", "tablet", "step_list", "closed_utc",
     "kind", "step", "name", "result", "value", "u",
@@ -85,6 +89,14 @@ class Work:
             ((step_list or "–", step or "–"), spent) for step_list, step, spent in self.ask(_TIMES)
         )
 
+    def bars(self) -> dict[tuple[str, str], Drift]:
+        """The drift chart of each card on each tablet."""
+        groups = _grouped(
+            ((card or say("not confirmed"), tablet or ""), point)
+            for card, tablet, *point in self.ask(_BARS)
+        )
+        return {of: drift(points) for of, points in sorted(groups.items())}
+
 
 def quartiles(values: list[float]) -> list[float]:
     """Lower quartile, median and upper quartile, between the ordered values as NIST/SEMATECH
@@ -108,7 +120,7 @@ def _observations(work: Work) -> Iterator[tuple]:
 
 
 def tables(work: Work) -> tuple[Table, ...]:
-    return _times(work), _takes(work), _findings(work), _cards(work)
+    return _times(work), _takes(work), _findings(work), _cards(work), _bars(work)
 
 
 def lines_of(work: Work) -> Iterator[str]:
@@ -203,6 +215,26 @@ def _cards(work: Work) -> Table:
         tuple(rows),
         tuple(look),
     )
+
+
+def _bars(work: Work) -> Table:
+    charts = work.bars()
+    return Table(
+        say("Check bars of the scale cards, read in photos"),
+        say(
+            "A job is the mean of its photos, in mm. A card with a job outside the control limits is looked "
+            "at: bent, worn, or another card than was said; or it is the camera."
+        ),
+        (say("Scale card"), say("Tablet"), say("Jobs"), say("Photos"), say("Mean"), say("Lower limit"),
+         say("Upper limit"), say("Latest"), say("Outside the limits")),
+        tuple(
+            (card, tablet[:12], str(len(d.points)), str(sum(d.photos)),
+             *(f"{mm:.4f}" for mm in (d.centre, d.lower, d.upper, d.points[-1])),
+             ", ".join(d.outside) or "–")
+            for (card, tablet), d in charts.items()
+        ),
+        tuple(place for place, d in enumerate(charts.values()) if d.outside),
+    )  # fmt: skip
 
 
 def _grouped(pairs: Iterable[tuple[tuple[str, str], Any]]) -> dict[tuple[str, str], list[Any]]:

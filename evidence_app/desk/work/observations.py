@@ -7,8 +7,12 @@ from itertools import pairwise
 from msgspec import Struct
 
 from evidence_app.job.summary.model import Summary
+from evidence_app.job.summary.open_parts import number
+from evidence_app.photo.card.bar import BAR_U
+from evidence_app.photo.results import BARS
 
 TIME, PHOTO, CHECK, FINDING, MEASUREMENT, CARD = "time", "photo", "check", "finding", "measurement", "card"
+BAR = "bar"
 PASSES, KEPT, FAILS = "passes", "kept", "does-not-pass"
 
 
@@ -22,7 +26,9 @@ class Observation(Struct, frozen=True):
     - measurement: of photo ``name``, ``value`` in the unit of its kind, ``u`` its expanded
       uncertainty, ``result`` its conformity;
     - card: the scale card ``name`` was confirmed, ``value`` true over printed length, ``u`` the
-      standard uncertainty of that.
+      standard uncertainty of that;
+    - bar: the check bar of the scale card ``name`` (none: no confirmed one) in the photo ``result``
+      of a measurement, ``value`` mm by the card's markers, ``u`` the standard uncertainty of that.
     """
 
     kind: str
@@ -35,6 +41,7 @@ class Observation(Struct, frozen=True):
 
 def observations_of(summary: Summary) -> Iterator[Observation]:
     """The rows of one job, in the order of its steps. What was taken back is left out."""
+    used = summary.scale_cards[-1].serial if summary.scale_cards else None
     yield from _times(summary)
     for step in summary.steps:
         for photo in step.photos:
@@ -48,6 +55,9 @@ def observations_of(summary: Summary) -> Iterator[Observation]:
                     yield Observation(CHECK, step.id, photo.wanted, check.name, seen)
             for each in photo.measurements:
                 yield Observation(MEASUREMENT, step.id, photo.wanted, each.conformity, each.value, each.U)
+                for name in BARS:
+                    if bar := number(each.more, name):
+                        yield Observation(BAR, step.id, used, name, bar, bar * BAR_U)
         for finding in step.findings:
             if not finding.taken_back:
                 yield Observation(FINDING, step.id, None, finding.finding)

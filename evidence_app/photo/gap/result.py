@@ -7,7 +7,7 @@ from evidence_app.photo import results
 from evidence_app.photo.gap.drawing import draw_gap
 from evidence_app.photo.gap.measure import MOST_STEP_MM, Extreme, Gap, measure_gap
 from evidence_app.photo.uncertainty import COVERAGE_FACTOR, GUARD_FACTOR, Conformity, conformity, joined
-from evidence_app.sentence import Sentence, sentence
+from evidence_app.sentence import Sentence, sentence, sentences_beside
 from evidence_app.steplist.model import Measurement
 
 GAP_METHOD = mark(
@@ -69,29 +69,14 @@ def _verdict(gap: Gap, asked: Measurement) -> Conformity:
 
 
 def _sentence(gap: Gap, asked: Measurement, verdict: Conformity) -> Sentence:
-    values = {"median": gap.median_mm, "U": gap.budget.expanded(), "largest": gap.largest.width_mm}
-    at = gap.largest.at_mm
-    if abs(at) < 1:
-        size = sentence(
-            "The seam is {median:.3f} mm wide (median, U = {U:.3f} mm, k = 2), at most "
-            "{largest:.3f} mm over any 2 mm, beside the middle of the card.",
-            **values,
-        )
-    elif at > 0:
-        size = sentence(
-            "The seam is {median:.3f} mm wide (median, U = {U:.3f} mm, k = 2), at most "
-            "{largest:.3f} mm over any 2 mm, {at:.0f} mm right of the card's middle.",
-            **values,
-            at=at,
-        )
-    else:
-        size = sentence(
-            "The seam is {median:.3f} mm wide (median, U = {U:.3f} mm, k = 2), at most "
-            "{largest:.3f} mm over any 2 mm, {at:.0f} mm left of the card's middle.",
-            **values,
-            at=-at,
-        )
+    at, largest = gap.largest.at_mm, gap.largest.width_mm
+    place = "middle" if abs(at) < 1 else "right" if at > 0 else "left"
+    values = {"median": gap.median_mm, "U": gap.budget.expanded(), "largest": largest, "at": abs(at)}
+    size = _SIZE[place].filled(values)
     return results.judged(size, asked, verdict, sentence("Use the feeler gauge."))
+
+
+_SIZE = sentences_beside(__file__)["size"]
 
 
 def _notes(gap: Gap) -> list[Sentence]:

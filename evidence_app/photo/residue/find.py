@@ -26,13 +26,15 @@ PERSISTS_MM = 0.6  # between the places of one mark in two photos
 class Residue(Struct, frozen=True, eq=False):
     """``marks`` (largest first) on the reference's card plane, in mm; ``judged_mm2`` the area
     that both photos show well enough to be compared; ``least_brightness`` the change
-    (logarithm) a mark must show; ``dropped`` how many marks the second photo did not show."""
+    (logarithm) a mark must show; ``dropped`` how many marks the second photo did not show;
+    ``bars`` what the card's check bar measures in photo, reference and second photo (mm, or NaN)."""
 
     marks: list[Mark]
     change: Change
     judged_mm2: float
     least_brightness: float
     dropped: int
+    bars: tuple[float, float, float]
 
     @property
     def area_mm2(self) -> float:
@@ -60,6 +62,7 @@ def find_residue(photo: bytes, reference: bytes, second: bytes) -> Residue:
         _area_mm2(change.judged & again.judged, ground),
         max(first.least_brightness, other.least_brightness),
         len(first.marks) - len(kept),
+        (now.bar, clean.bar, aside.bar),
     )
 
 

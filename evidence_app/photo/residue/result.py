@@ -3,10 +3,11 @@
 from typing import Any
 
 from evidence_app.language import mark
+from evidence_app.photo.gap.measure import Card, unconfirmed_card
 from evidence_app.photo.refusal import CannotMeasure
 from evidence_app.photo.residue.drawing import draw_residue
 from evidence_app.photo.residue.find import Residue, find_residue
-from evidence_app.photo.results import Beside, noted, require_unit, worded
+from evidence_app.photo.results import BARS, Beside, known_mm, noted, require_unit, worded
 from evidence_app.photo.uncertainty import Conformity
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Measurement
@@ -55,7 +56,8 @@ def measured(data: bytes, asked: Measurement, beside: Beside) -> tuple[dict[str,
         "judged_mm2": round(found.judged_mm2, 1),
         "least_change_percent": round(100 * found.least_brightness, 1),
         "not_persisting": found.dropped,
-        **noted(_notes(found)),
+        **dict(zip(BARS, map(known_mm, found.bars), strict=True)),
+        **noted(_notes(found, beside.card or unconfirmed_card())),
     }
     return result, draw_residue(found)
 
@@ -79,7 +81,7 @@ def _sentence(found: Residue) -> Sentence:
     )
 
 
-def _notes(found: Residue) -> list[Sentence]:
+def _notes(found: Residue, card: Card) -> list[Sentence]:
     said = [
         sentence(
             "{area:.0f} mm2 were compared; a mark needs a change of about {percent:.0f} percent. "
@@ -93,6 +95,15 @@ def _notes(found: Residue) -> list[Sentence]:
             sentence(
                 "Marks of the first photo that do not show in the second and were left out: {count}.",
                 count=found.dropped,
+            )
+        )
+    if off := max(map(card.misprint, found.bars), key=abs):
+        said.append(
+            sentence(
+                "In one of the photos the card's check bar is {percent:+.2f} percent off beside its markers, "
+                "more than its scale allows; areas may be off by twice as much. Lay the card flat, or print "
+                "a new one.",
+                percent=100 * off,
             )
         )
     return said

@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Struct, field
 
 from evidence_app.photo import intake
+from evidence_app.photo.card.bar import read_bar
 from evidence_app.photo.card.find import find_markers
 from evidence_app.photo.card.layout import card_layout
 from evidence_app.photo.card.light import CardLight, read_light
@@ -26,13 +27,14 @@ AROUND_CARD_MM = 0.8  # the card's own shadow
 class Sight(Struct, frozen=True, eq=False):
     """``light`` is (H, W, 3) float32 BGR, linear, 1 for white paper under the card's light;
     ``to_card`` (3, 3) takes places to those on this photo's own card, where that lay elsewhere
-    than in the photo whose places these are."""
+    than in the photo whose places these are; ``bar`` is what its check bar measures (mm, or NaN)."""
 
     pose: Pose
     card_light: CardLight
     light: np.ndarray
     white: np.ndarray  # (H, W) uint8, 255 where a channel is clipped
     mm_per_pixel: float
+    bar: float
     to_card: np.ndarray = field(default_factory=lambda: np.eye(3))
 
     @property
@@ -95,7 +97,7 @@ def _see(data: bytes) -> Sight:
     pose = fit_pose(luma, find_markers(luma))
     light = read_light(luma, pose)
     per_mm = min(pose.pixels_per_mm(0.0, 0.0))
-    sight = Sight(pose, light, _linear(colour, light), _clipped(colour), 1 / per_mm)
+    sight = Sight(pose, light, _linear(colour, light), _clipped(colour), 1 / per_mm, read_bar(luma, pose))
     _require_fine(sight)
     return sight
 

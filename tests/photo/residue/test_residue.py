@@ -127,3 +127,9 @@ def test_one_photo_given_twice_is_refused(given):
     photo, before, second = (photos[place] for place in given)
     result, _ = measure(photo, asked(), before, second=second)
     assert (result["conformity"], result["reasons"]) == ("refused", ["same"])
+
+
+def test_the_check_bar_is_read_in_all_three_photos(stained):
+    result, _, _ = stained
+    for name in ("check_bar_mm", "reference_check_bar_mm", "second_check_bar_mm"):
+        assert result[name] == pytest.approx(50.0, abs=0.02)
