@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import Any
 
 from botocore.exceptions import NoCredentialsError
@@ -41,6 +42,14 @@ class Listed(Elsewhere):
 
     def __str__(self) -> str:
         return self.address
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Listed, (self.address, self.etag, self.size)  # without the open file
+
+    @property
+    def place(self) -> Path | Elsewhere:
+        """From where it is read: what is on a disk is read as such."""
+        return self if self.address.startswith(S3) else Path(self.address)
 
     def read_at(self, offset: int, length: int) -> bytes:
         with refusals(self.address), self._turn:

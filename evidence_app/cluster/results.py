@@ -20,7 +20,7 @@ from msgspec import Struct, msgpack, structs
 from evidence_app.cluster.objects import S3, Listed, refusals, system_of
 from evidence_app.desk.contents import closed_in_utc
 from evidence_app.package.durable import write_durably
-from evidence_app.package.verify.beside import Came, verified_beside
+from evidence_app.package.verify.beside import Came, done_beside, verified
 from evidence_app.package.verify.case import Asked
 from evidence_app.package.verify.result import CHECK_NAMES, PackageFacts, VerifyResult
 from evidence_app.release import release
@@ -71,8 +71,7 @@ def check(package: Listed, plan: Plan) -> Came:
     """Check a package in a process beside this one and add the result to the dataset, whole or not
     at all; run again, the same again. Raises EvidenceError when it cannot be written."""
     begun = time.monotonic()
-    place = package if package.address.startswith(S3) else Path(package.address)
-    came = verified_beside(place, plan.asked, plan.time_limit)
+    came = done_beside(verified, package.place, plan.asked, time_limit=plan.time_limit)
     if plan.results is not None:
         row = _row(package, came) | {"against": plan.against, "seconds": time.monotonic() - begun}
         day = row["closed_utc"][:10] if row["closed_utc"] else _NO_DAY

@@ -1,38 +1,42 @@
 """A run over many packages: a Dask cluster, what is given to it, and the answers as they come."""
 
 import logging
+import os
 import socket
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from itertools import islice
+from typing import TypeVar
 
 from distributed import Client, Future, as_completed
 from distributed.comm import get_address_host_port
 
 from evidence_app.cluster.objects import Listed
-from evidence_app.cluster.results import Plan, check
 from evidence_app.errors import EvidenceError
-from evidence_app.package.verify.beside import Came
 from evidence_app.sentence import sentence
 
 _AT_ONCE = 256  # packages that the scheduler knows of: its memory must not grow with their number
 _CONNECTING_S = 10
+T = TypeVar("T")
 
 
 def answers(
-    scheduler: str | None, workers: int, packages: Sequence[Listed], plan: Plan
-) -> Iterator[tuple[Listed, Came]]:
-    """What came out for each package, as it comes: from the Dask cluster at ``scheduler``, or from
-    one with ``workers`` processes on this computer.
+    scheduler: str | None,
+    workers: int | None,
+    packages: Sequence[Listed],
+    work: Callable[[Listed], T | EvidenceError],
+) -> Iterator[tuple[Listed, T | EvidenceError]]:
+    """What ``work`` gives for each package, as it comes: from the Dask cluster at ``scheduler``, or from
+    one with ``workers`` processes on this computer, if left out one for each core.
 
     A package whose worker went is given to another one; after as many times as the scheduler
-    allows, it counts as unreadable. Raises EvidenceError when no result can be written.
+    allows, it counts as unreadable. What ``work`` raises is raised here.
     """
     left, of = iter(packages), dict[Future, Listed]()
-    with _cluster(scheduler, min(workers, len(packages))) as client:
+    with _cluster(scheduler, min(workers or os.cpu_count() or 1, len(packages))) as client:
 
         def given(count: int) -> list[Future]:
-            tasks = {client.submit(check, each, plan, pure=False): each for each in islice(left, count)}
+            tasks = {client.submit(work, each, pure=False): each for each in islice(left, count)}
             of.update(tasks)
             return list(tasks)
 
@@ -64,13 +68,13 @@ def _cluster(scheduler: str | None, workers: int) -> Iterator[Client]:
         yield client
 
 
-def _answer(future: Future, package: Listed) -> Came:
-    if future.status == "finished":
-        return future.result()
-    error = future.exception() if future.status == "error" else None
-    if isinstance(error, EvidenceError):
-        raise error
-    kind = type(error).__name__ if error else future.status
+def _answer(future: Future, package: Listed):
+    try:
+        return future.result()  # what was lost with its worker is waited for: it is made again
+    except EvidenceError:
+        raise
+    except Exception as error:
+        kind = type(error).__name__
     remedy = sentence("check it alone, or install this version of evidence-app[cluster] on every worker")
     what = sentence("the cluster could not check it ({kind})", kind=kind)
     return EvidenceError(what, where=package.address, remedy=remedy)

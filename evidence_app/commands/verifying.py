@@ -8,9 +8,9 @@ from typing import Any
 
 import click
 
-from evidence_app.commands.shared.entering import Seconds, bytes_of, progress_bar
+from evidence_app.commands.shared.entering import bytes_of, progress_bar
 from evidence_app.commands.shared.many import UNREADABLE, Judged, judged_at_once, judged_by, judged_in_bulk
-from evidence_app.commands.shared.paths import PATH, PLACE
+from evidence_app.commands.shared.paths import PATH, PLACE, in_bulk
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.errors import EvidenceError, StepListError
@@ -41,16 +41,9 @@ from evidence_app.steplist.load import loads
 )
 @click.option("--disclosed", is_flag=True, help="Let disclosed copies pass, from which files are withheld.")
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
-@click.option("--scheduler", metavar="ADDRESS", help="Check on the Dask cluster at tcp://HOST:PORT.")
-@click.option("--workers", type=click.IntRange(1, 512), help="Check in so many processes here, by Dask.")
+@in_bulk
 @click.option(
     "--results", type=PLACE, help="Folder or s3://bucket/name for results; what has one is left out."
-)
-@click.option(
-    "--time-limit",
-    type=Seconds(),
-    default=600.0,
-    help="With one of these: seconds for a package, 600 if left out.",
 )
 def verify(
     packages: tuple[Path | str, ...],

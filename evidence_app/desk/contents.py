@@ -19,7 +19,7 @@ from evidence_app.package import layout
 from evidence_app.package.layout import Seal
 from evidence_app.package.verify.case import Asked, Case, Defective, Unavailable
 from evidence_app.package.verify.digests import Progress
-from evidence_app.package.zip.archive import Archive, Unreadable, open_archive
+from evidence_app.package.zip.archive import Archive, Elsewhere, Unreadable, open_archive
 from evidence_app.reading import sha256_of
 from evidence_app.record.event import Event
 from evidence_app.record.times import parse
@@ -42,10 +42,11 @@ class Contents(Struct, frozen=True):
 
     ``content_sha256`` is over every file but the time token, so that a package is
     recognised as a ZIP, as a folder and after a token was added. ``unreadable``
-    says why nothing else could be had. ``seal_sha256`` is that of seal.json's bytes.
+    says why nothing else could be had. ``seal_sha256`` is that of seal.json's bytes. ``origin`` is
+    the address, ETag and size under which it was listed in bulk.
     """
 
-    path: Path
+    place: Path | Elsewhere
     kind: str
     bytes: int
     content_sha256: str
@@ -54,6 +55,13 @@ class Contents(Struct, frozen=True):
     seal_sha256: str | None = None
     summary: Summary | None = None
     photos: tuple[PhotoInside, ...] = ()
+    origin: tuple[str, str, int] | None = None
+
+    @property
+    def path(self) -> Path:
+        """Where it is on this computer; nothing asks that of one that is read elsewhere."""
+        assert isinstance(self.place, Path)
+        return self.place
 
     def words(self) -> Iterator[tuple[str, str]]:
         """Every note, transcript and reason in it, as (where from, text)."""
@@ -68,7 +76,7 @@ class Contents(Struct, frozen=True):
                         yield reading, entry.value
 
 
-def read_contents(path: Path, progress: Progress | None = None) -> Contents:
+def read_contents(path: Path | Elsewhere, progress: Progress | None = None) -> Contents:
     """Read the package at ``path``.
 
     A file that is no readable package gives Contents with ``unreadable``. Raises
@@ -83,7 +91,7 @@ def read_contents(path: Path, progress: Progress | None = None) -> Contents:
     case = Case(archive, Asked(), progress)
     digests = case.digests
     return Contents(
-        path=path,
+        place=path,
         kind=archive.kind,
         bytes=sum(archive.sizes.values()) if archive.kind == "folder" else _size(path),
         content_sha256=content_sha256(digests),
@@ -179,28 +187,39 @@ def _note_words(notes: tuple[NoteRecord, ...], where: str) -> Iterator[tuple[str
             yield f"transcript, {where}", note.transcript.corrected or note.transcript.text
 
 
-def _unreadable(path: Path, error: Unreadable) -> Contents:
+def _unreadable(path: Path | Elsewhere, error: Unreadable) -> Contents:
     """Contents of a file of which only the bytes can be had. Raises ``error`` when not even they."""
-    if not path.is_file():
+    if isinstance(path, Path) and not path.is_file():
         raise error
     try:
-        digest = sha256_of(path)
+        digest = _sha256(path)
     except OSError:
         raise error from None
     return Contents(path, "unreadable", _size(path), digest, unreadable=error.what)
 
 
-def _digest_of_listing(path: Path, archive: Archive) -> str:
+def _digest_of_listing(path: Path | Elsewhere, archive: Archive) -> str:
     """A package whose listing is refused is never read; a file is then named by its own bytes."""
-    if archive.kind == "folder":
+    if isinstance(path, Path) and archive.kind == "folder":
         listing = "\n".join((str(path.resolve()), *map(str, archive.problems)))
         return hashlib.sha256(listing.encode("utf-8", "replace")).hexdigest()
     what = sentence("reading failed ({strerror})")
     with turned(OSError, Unreadable, what, str(path)):
+        return _sha256(path)
+
+
+def _sha256(path: Path | Elsewhere) -> str:
+    if isinstance(path, Path):
         return sha256_of(path)
+    digest = hashlib.sha256()
+    for piece in path.pieces():
+        digest.update(piece)
+    return digest.hexdigest()
 
 
-def _size(path: Path) -> int:
+def _size(path: Path | Elsewhere) -> int:
+    if isinstance(path, Elsewhere):
+        return path.size
     with suppress(OSError):
         return path.stat().st_size
     return 0

@@ -30,7 +30,7 @@ from evidence_app.package import layout
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.verify.check import verify
 from evidence_app.package.verify.digests import Progress
-from evidence_app.package.zip.archive import Unreadable
+from evidence_app.package.zip.archive import Elsewhere, Unreadable
 from evidence_app.record.clock import Clock, SystemClock
 from evidence_app.record.times import parse
 from evidence_app.sentence import Sentence, joined, sentence, sentences_beside
@@ -65,7 +65,7 @@ class Taken(Struct, frozen=True):
     ``conflicts``, ``reused`` and ``unsearched`` as in ``search.Entry``.
     """
 
-    path: Path
+    path: Path | Elsewhere
     state: str
     sentence: Sentence
     package: int | None = None
@@ -74,6 +74,14 @@ class Taken(Struct, frozen=True):
     reused: tuple[dict[str, Any], ...] = ()
     unsearched: tuple[dict[str, Any], ...] = ()
     exit_status: int = 0
+
+
+class Examined(Struct, frozen=True):
+    """A package that was read and checked, and its photos hashed; the register knows nothing of it."""
+
+    contents: Contents
+    checked: Checked
+    hashed: reuse.Hashed
 
 
 class Intake:
@@ -100,60 +108,43 @@ class Intake:
             refuse_foreign(path)
             contents = read_contents(path, progress)
             known = self._register.known(contents.content_sha256)
+            at = self._clock.now().wall
             if known is not None:
-                return self._known(known, contents, progress, again)
-            return self._enter(contents, progress)
+                checked = check(contents, self._desk, at, progress) if again else None
+                return self._known(known, contents, checked)
+            return self._enter(examine(contents, self._desk, at, progress))
         except PackageError as error:
             return not_received(path, error)
 
-    def check(self, contents: Contents, progress: Progress | None = None) -> Checked:
-        """Check a package as the desk checks it. Raises Unreadable when it went away meanwhile."""
-        at = self._clock.now().wall
-        desk = self._desk
-        listed = None
-        if desk.key_list:
-            listed = f"{desk.key_list.depot}, issued {desk.key_list.issued_at.isoformat()}"
-        if contents.unreadable is not None:
-            return Checked(None, contents.unreadable, at, listed)
-        result = verify(
-            contents.path,
-            desk.key_list,
-            desk.time_authorities,
-            progress,
-            accept_practice=desk.accept_practice,
-            received_at=parse(at),
-            measure_again=desk.measure_again,
-        )
-        return Checked(result, None, at, listed)
+    def enter(self, found: Examined, again: bool = False) -> Taken:
+        """``take`` for a package that was examined already, wherever that was."""
+        known = self._register.known(found.contents.content_sha256)
+        if known is not None:
+            return self._known(known, found.contents, found.checked if again else None)
+        return self._enter(found)
 
-    def _known(self, known: int, contents: Contents, progress: Progress | None, again: bool) -> Taken:
-        if again:
-            checked = self.check(contents, progress)
+    def told_before(self, known: int, path: Path) -> Taken:
+        """What is told of a package that was received before; nothing is entered."""
+        # A bad package is not better for being offered again: its verdict is repeated.
+        overall = overall_of(search.show(self._register, known).results[-1])
+        said = sentence(
+            "known: it was received before as package {number}: {overall}", number=known, overall=overall
+        )
+        return self._taken(path, "known", known, said, None)
+
+    def _known(self, known: int, contents: Contents, checked: Checked | None) -> Taken:
+        if checked is not None:
             self._register.checked_again(known, checked)
             said = sentence(
                 "known as package {number}, checked again: {overall}", number=known, overall=checked.overall
             )
         else:
-            # A bad package is not better for being offered again: its verdict is repeated.
-            overall = overall_of(search.show(self._register, known).results[-1])
-            checked = None
-            said = sentence(
-                "known: it was received before as package {number}: {overall}",
-                number=known,
-                overall=overall,
-            )
+            said = self.told_before(known, contents.path).sentence
         self._register.received_again(known, contents, self._clock.now().wall, self._desk.by)
         return self._told(contents, "known", known, said, checked)
 
-    def _enter(self, contents: Contents, progress: Progress | None) -> Taken:
-        before = _stamp(contents.path)
-        checked = self.check(contents, progress)
-        # Looking at photos takes a while on a large package: the caller may end it there too.
-        read = contents.bytes
-        told = progress and (lambda *_: progress(read, read))
-        hashed = reuse.hash_contents(contents, told)
-        if _stamp(contents.path) != before:
-            raise Unreadable.worded(_WORDS["changed"], str(contents.path))
+    def _enter(self, examined: Examined) -> Taken:
+        contents, checked, hashed = examined.contents, examined.checked, examined.hashed
         found, seen = [], 0
         for round_ in range(_ROUNDS + 1):
             if contents.photos:
@@ -182,9 +173,14 @@ class Intake:
             for found in countersign.read_all(contents.path, contents.seal_sha256):
                 if not found.problems:
                     enter(self._register, package, found)
+        return self._taken(contents.path, state, package, said, checked)
+
+    def _taken(
+        self, path: Path, state: str, package: int, said: Sentence, checked: Checked | None
+    ) -> Taken:
         entry = search.show(self._register, package)
         return Taken(
-            contents.path,
+            path,
             state,
             said,
             package,
@@ -201,25 +197,78 @@ class Intake:
         return self._index
 
 
-def refuse_foreign(path: Path) -> None:
+def check(contents: Contents, desk: Desk, at: str, progress: Progress | None = None) -> Checked:
+    """Check a package as the desk checks it, received ``at``. Raises Unreadable when it went away
+    meanwhile."""
+    listed = None
+    if desk.key_list:
+        listed = f"{desk.key_list.depot}, issued {desk.key_list.issued_at.isoformat()}"
+    if contents.unreadable is not None:
+        return Checked(None, contents.unreadable, at, listed)
+    result = verify(
+        contents.place,
+        desk.key_list,
+        desk.time_authorities,
+        progress,
+        accept_practice=desk.accept_practice,
+        received_at=parse(at),
+        measure_again=desk.measure_again,
+    )
+    return Checked(result, None, at, listed)
+
+
+def examine(contents: Contents, desk: Desk, at: str, progress: Progress | None = None) -> Examined:
+    """``check`` a package and hash its photos. Raises Unreadable, also when it changed meanwhile."""
+    before = _stamp(contents.place)
+    checked = check(contents, desk, at, progress)
+    # Looking at photos takes a while on a large package: the caller may end it there too.
+    read = contents.bytes
+    told = progress and (lambda *_: progress(read, read))
+    hashed = reuse.hash_contents(contents, told)
+    if _stamp(contents.place) != before:
+        raise Unreadable.worded(_WORDS["changed"], str(contents.place))
+    return Examined(contents, checked, hashed)
+
+
+def refuse_foreign(path: Path | Elsewhere) -> None:
     """A number is given to what may be a package, damaged or not; an empty file and one that
     was never a ZIP file get none. Raises PackageError."""
-    if not path.is_file():
+    if isinstance(path, Path) and not path.is_file():
         return
-    with suppress(OSError), path.open("rb") as file:
-        head = file.read(2)
+    with suppress(OSError):
+        if isinstance(path, Path):
+            with path.open("rb") as file:
+                head = file.read(2)
+        else:
+            head = path.read_at(0, min(2, path.size))
         if not head:
             raise PackageError.worded(_WORDS["empty"], str(path))
         # A ZIP file that lost its beginning still has the name of one.
-        if head != b"PK" and path.suffix.lower() != ".zip":
+        if head != b"PK" and not str(path).lower().endswith(".zip"):
             raise _foreign(path)
 
 
-def not_received(path: Path, error: EvidenceError) -> Taken:
+def not_received(path: Path | Elsewhere, error: EvidenceError) -> Taken:
     """What became of a path that could not be taken in."""
     told = joined(". ", [each for each in (error.what, error.remedy) if each])
     told = told if str(error.where) == str(path) else error.told
     return Taken(path, "not-received", sentence("not received: {problem}.", problem=told))
+
+
+def place_of(register: Register, contents: Contents) -> Path | None:
+    """Where the register has this very package; None when it has not, or it is not there any more.
+
+    Countersigns lie beside the copy that the register knows: another one must not take its place.
+    """
+    known = register.known(contents.content_sha256)
+    if known is None:
+        return None
+    with register.lookup() as database:
+        there = Path(search.latest_path(database, known) or "")
+    with suppress(EvidenceError, OSError):
+        if read_contents(there).content_sha256 == contents.content_sha256:
+            return there
+    return None
 
 
 def packages_below(paths: Sequence[Path]) -> Iterator[Path]:
@@ -267,7 +316,7 @@ def foreign_below(paths: Sequence[Path]) -> list[Taken]:
     return found
 
 
-def _foreign(path: Path) -> PackageError:
+def _foreign(path: Path | Elsewhere) -> PackageError:
     return PackageError.worded(_WORDS["foreign"], str(path))
 
 
@@ -316,8 +365,11 @@ def is_bag(folder: Path) -> bool:
     return (folder / layout.BAGIT).exists() or (folder / layout.SEAL).exists()
 
 
-def _stamp(path: Path) -> tuple[int, ...]:
-    """By which a file is known to be the same; a folder's files are compared by verify itself."""
+def _stamp(path: Path | Elsewhere) -> tuple[int, ...]:
+    """By which a file is known to be the same; a folder's files are compared by verify itself, and
+    what is elsewhere whenever it is read."""
+    if isinstance(path, Elsewhere):
+        return ()
     what = sentence("reading failed ({strerror})")
     remedy = sentence("put the disk back in, then try again")
     with turned(OSError, Unreadable, what, str(path), remedy):

@@ -5,7 +5,7 @@ ever changed: a decision, a second receipt or a second check is a new row.
 """
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any
@@ -96,6 +96,18 @@ class Register:
         """Number of the package with this content, if it was received before."""
         with self._writable() as database:
             return _known(database, content_sha256)
+
+    def received_from(self, origins: Iterable[tuple[str, str, int]]) -> dict[str, int]:
+        """Number of each package that was received under the address, ETag and size of one of
+        ``origins``, by its address."""
+        query = (
+            "SELECT json_extract(body, '$.origin[0]'), package FROM events WHERE kind LIKE 'received%' "
+            "AND json_extract(body, '$.origin') IN (SELECT value FROM json_each(?))"
+        )
+        with self._writable() as database:
+            return dict(
+                database.conn.execute(query, [json.dumps(list(origins), ensure_ascii=False)]).fetchall()
+            )
 
     def last_photo(self) -> int:
         """The highest number of a photo; 0 when there is none."""
@@ -344,4 +356,5 @@ def _word(database: Database, package: int, source: str, text: str) -> None:
 
 
 def _place(contents: Contents) -> dict:
-    return {"path": str(contents.path.resolve()), "kind": contents.kind}
+    place = {"path": str(contents.path.resolve()), "kind": contents.kind}
+    return place | ({"origin": contents.origin} if contents.origin else {})

@@ -9,9 +9,16 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from evidence_app.desk import search
 from evidence_app.desk.contents import read_contents
-from evidence_app.desk.intake import Desk, Intake, Taken, foreign_below, listed_below, not_received
+from evidence_app.desk.intake import (
+    Desk,
+    Intake,
+    Taken,
+    foreign_below,
+    listed_below,
+    not_received,
+    place_of,
+)
 from evidence_app.desk.register import Register
 from evidence_app.errors import EvidenceError
 from evidence_app.language import say
@@ -119,20 +126,12 @@ class Receiving:
         batch.done, batch.total = done, total
 
     def _kept_place(self, path: Path) -> Path:
-        """Where the register has this very package already; ``path`` itself when it has not.
-
-        Countersigns lie beside the copy that the register knows: another one must not take
-        its place.
-        """
+        """Where the register has this very package already; ``path`` itself when it has not."""
         with suppress(EvidenceError, OSError):
-            content = read_contents(path).content_sha256
-            known = self._register.known(content)
-            if known is not None:
-                with self._register.lookup() as database:
-                    there = search.latest_path(database, known)
-                if there and Path(there) != path and read_contents(Path(there)).content_sha256 == content:
-                    path.unlink()
-                    return Path(there)
+            there = place_of(self._register, read_contents(path))
+            if there is not None and there != path:
+                path.unlink()
+                return there
         return path
 
     def _watch(self, folder: Path, by: str, until: threading.Event) -> None:

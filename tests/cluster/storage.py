@@ -22,7 +22,7 @@ class Storage:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._certificate()
+        make_certificate(folder, "server")
         self._said = (folder / "said.txt").open("wb")
         config = folder / "s3.json"
         may = ["Admin", "Read", "Write", "List"]
@@ -78,10 +78,13 @@ class Storage:
             except Exception:
                 time.sleep(0.2)
 
-    def _certificate(self) -> None:
-        command = "openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -noenc -days 3650"
-        names = "-keyout server.key -out server.pem -subj /CN=localhost -addext subjectAltName=IP:127.0.0.1"
-        subprocess.run([*command.split(), *names.split()], cwd=self.folder, check=True, capture_output=True)
+
+def make_certificate(folder: Path, name: str) -> tuple[Path, Path]:
+    """A certificate that signs itself, for this computer, and its key."""
+    command = "openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -noenc -days 3650"
+    names = f"-keyout {name}.key -out {name}.pem -subj /CN=localhost -addext subjectAltName=IP:127.0.0.1"
+    subprocess.run([*command.split(), *names.split()], cwd=folder, check=True, capture_output=True)
+    return folder / f"{name}.pem", folder / f"{name}.key"
 
 
 def executable() -> str:

@@ -15,7 +15,6 @@ from typing import NamedTuple
 import duckdb
 import pyarrow.dataset
 import pytest
-from distributed import Client
 
 from tests.cluster.storage import KEY, SECRET, Busy
 from tests.hostile import zips
@@ -57,8 +56,7 @@ def first(cluster, objects, sealed, asked, tmp_path_factory) -> Run:
     objects.pipe("depot/in/terabyte.zip", claiming_a_terabyte())
     running = cluster.started(*asked)
     lines = [running.stdout.readline() for _ in range(4)]
-    with Client(cluster.scheduler, set_as_default=False) as client:
-        os.kill(next(iter(client.run(os.getpid).values())), signal.SIGKILL)
+    os.kill(cluster.a_worker(), signal.SIGKILL)
     lines += running.stdout.readlines()
     return Run(running.wait(), lines, rows(objects))
 

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from msgspec import structs
@@ -13,7 +13,7 @@ from msgspec import structs
 from evidence_app.commands.depot.accounts import accounts, accounts_path
 from evidence_app.commands.depot.photos import photos
 from evidence_app.commands.shared.entering import bytes_of, progress_bar, write_new
-from evidence_app.commands.shared.paths import PATH
+from evidence_app.commands.shared.paths import PATH, PLACE, in_bulk
 from evidence_app.commands.shared.saying import tell_user
 from evidence_app.commands.shared.trusting import certificates_in, with_key_list
 from evidence_app.desk.register import COPIES, DECISIONS, PASSED_ON, RETURNED, Register, default_path
@@ -27,6 +27,9 @@ from evidence_app.package.durable import new_file
 from evidence_app.package.keys.keylist import KeyList
 from evidence_app.package.zip.names import printable
 from evidence_app.record.clock import SystemClock
+
+if TYPE_CHECKING:
+    from evidence_app.desk.intake import Desk, Taken
 
 _BY = click.option(
     "--by", default="desk", envvar="EVIDENCE_APP_CLERK", show_default=True, help="Who does this."
@@ -123,47 +126,50 @@ def desk(
 
 
 @desk.command()
-@click.argument("paths", nargs=-1, required=True, type=PATH)
+@click.argument("paths", nargs=-1, required=True, type=PLACE)
 @_BY
 @with_key_list
 @click.option("--time-authority", type=PATH, help="PEM file of authorities trusted for time.")
 @click.option("--practice", is_flag=True, help="These are meant to be practice packages.")
 @click.option("--check-again", is_flag=True, help="Check packages that are known once more.")
 @click.option("--without-measuring", is_flag=True, help="Do not judge and measure the photos again.")
+@in_bulk
 @click.pass_obj
 def intake(
     register: Register,
-    paths: tuple[Path, ...],
+    paths: tuple[Path | str, ...],
     by: str,
     known: KeyList | None,
     time_authority: Path | None,
     practice: bool,
     check_again: bool,
     without_measuring: bool,
+    **bulk: Any,
 ) -> None:
     """Check and enter packages: ZIP files, unpacked bags, folders and disks.
+
+    With --workers or --scheduler they are ZIP files, folders of them, patterns, or
+    s3://bucket/name in object storage; one from there is copied beside the register:
+    assets/cluster.md.
 
     Exit status 0 when nothing fails, 1 when a check fails, a photo was shown before or two
     packages contradict each other, 2 when something could not be received.
     """
-    from evidence_app.desk.intake import Desk, Intake, foreign_below, listed_below, not_received, sentences
+    from evidence_app.desk.intake import Desk, foreign_below, sentences
 
-    authority = certificates_in(time_authority)
-    taking = Intake(register, Desk(by, known, authority, practice, not without_measuring))
+    asked = Desk(by, known, certificates_in(time_authority), practice, not without_measuring)
+    here = [path for path in paths if isinstance(path, Path)]
     counts: dict[str, int] = {}
     status = 0
-    packages = listed_below(paths)
-    for number, path in enumerate(packages, start=1):
-        if isinstance(path, EvidenceError):
-            taken = not_received(Path(str(path.where)), path)
-        else:
-            place = say("{number} of {count}", number=number, count=len(packages))
-            with progress_bar(f"{place}: {path.name}") as progress:
-                taken = taking.take(path, progress, again=check_again)
+    if bulk["scheduler"] or bulk["workers"] or len(here) < len(paths):
+        became = _taken_in_bulk(register, asked, paths, check_again, **bulk)
+    else:
+        became = _taken_here(register, asked, here, check_again)
+    for taken in became:
         click.echo(printable_lines(sentences(taken)), err=taken.package is None)
         counts[taken.state] = counts.get(taken.state, 0) + 1
         status = max(status, _status(taken))
-    for other in foreign_below(paths):
+    for other in foreign_below(here):
         click.echo(printable_lines(sentences(other)), err=True)
     tell_user(
         "{entered} entered, {known} known, {refused} not received",
@@ -172,6 +178,40 @@ def intake(
         refused=counts.get("not-received", 0),
     )
     raise SystemExit(status)
+
+
+def _taken_here(register: Register, asked: "Desk", paths: list[Path], again: bool) -> Iterator["Taken"]:
+    from evidence_app.desk.intake import Intake, listed_below, not_received
+
+    taking = Intake(register, asked)
+    packages = listed_below(paths)
+    for number, path in enumerate(packages, start=1):
+        if isinstance(path, EvidenceError):
+            yield not_received(Path(str(path.where)), path)
+            continue
+        place = say("{number} of {count}", number=number, count=len(packages))
+        with progress_bar(f"{place}: {path.name}") as progress:
+            taken = taking.take(path, progress, again=again)
+        yield taken
+
+
+def _taken_in_bulk(
+    register: Register, asked: "Desk", paths: Iterable[Path | str], again: bool, **bulk: Any
+) -> Iterator["Taken"]:
+    from evidence_app.cluster.objects import list_packages
+    from evidence_app.cluster.taking import take_all
+
+    packages = list_packages(map(str, paths))
+    done, total = 0, sum(package.size for package in packages)
+    coming = take_all(register, asked, packages, again, **bulk)
+    while True:
+        with progress_bar(say("{count} packages", count=len(packages))) as progress:
+            progress(done, total)
+            package, taken = next(coming, (None, None))
+        if package is None or taken is None:
+            return
+        done += package.size
+        yield taken
 
 
 @desk.command("list")

@@ -3,6 +3,7 @@
 import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -42,7 +43,7 @@ def judged_in_bulk(
     """The answer for each package at ``places``: first for those whose result is there, then for
     the others as they come. Raises EvidenceError when a place or the cluster cannot be used."""
     from evidence_app.cluster.objects import list_packages
-    from evidence_app.cluster.results import VERDICTS, Plan, verdicts_in
+    from evidence_app.cluster.results import VERDICTS, Plan, check, verdicts_in
     from evidence_app.cluster.running import answers
 
     packages = list_packages(map(str, places))
@@ -58,7 +59,7 @@ def judged_in_bulk(
             yield Judged(status, line, line, {"package": str(package), "exit_status": status})
         else:
             left.append(package)
-    for package, came in answers(scheduler, workers or os.cpu_count() or 1, left, plan) if left else ():
+    for package, came in answers(scheduler, workers, left, partial(check, plan=plan)) if left else ():
         yield judged_by(str(package), came)
 
 

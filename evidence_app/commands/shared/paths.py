@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from evidence_app.commands.shared.entering import Seconds
 from evidence_app.language import say
 
 
@@ -28,3 +29,19 @@ PATH = _Named()
 PLACE = _Named(addresses=True)
 FILE = _Named(exists=True, dir_okay=False)
 FOLDER = _Named(file_okay=False)
+
+
+def in_bulk(command):
+    """The options of a command that can be done for many packages by Dask."""
+    for option in (
+        click.option(
+            "--time-limit",
+            type=Seconds(),
+            default=600.0,
+            help="With one of these: seconds for a package, 600 if left out.",
+        ),
+        click.option("--workers", type=click.IntRange(1, 512), help="In so many processes here, by Dask."),
+        click.option("--scheduler", metavar="ADDRESS", help="On the Dask cluster at tcp://HOST:PORT."),
+    ):
+        command = option(command)
+    return command

@@ -7,9 +7,10 @@ of one checkpoint do.
 """
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
+from types import MappingProxyType
 
 from msgspec import Struct
 from msgspec.structs import asdict
@@ -53,11 +54,16 @@ class EarlierPhoto(Struct, frozen=True):
     package_path: str | None
 
 
-def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashed:
-    """Hash every photo of a package. A photo that is none gets no hash. Raises Unreadable."""
+def hash_contents(
+    contents: Contents,
+    progress: Progress | None = None,
+    known: Mapping[str, Features] = MappingProxyType({}),
+) -> Hashed:
+    """Hash every photo of a package, of which the features may be ``known`` by the photo's SHA-256.
+    A photo that is none gets no hash. Raises Unreadable."""
     if not contents.photos:
         return Hashed((), ())
-    archive = open_archive(contents.path)
+    archive = open_archive(contents.place)
     photos, pictures = [], []
     for done, photo in enumerate(contents.photos):
         if progress:
@@ -65,7 +71,8 @@ def hash_contents(contents: Contents, progress: Progress | None = None) -> Hashe
         found: pairwise.Picture | None = None
         count = 0
         with suppress(PhotoError, KeyError):
-            found = _picture(read_all(archive, photo.path, limits.TEXT_BYTES), photo.path)
+            data = read_all(archive, photo.path, limits.TEXT_BYTES)
+            found = _picture(data, photo.path, known.get(photo.sha256))
             count = len(found.features.rows)
             found = found if found.features.usable else None
         rows = found.features.rows.tobytes() if found else None

@@ -1,5 +1,7 @@
 """What became of each package that arrived, in plain words."""
 
+from pathlib import Path
+
 from msgspec import Struct
 
 from evidence_app.desk.intake import Taken
@@ -22,8 +24,9 @@ class Arrival(Struct, frozen=True):
 
 
 def arrival_of(taken: Taken) -> Arrival:
+    name = Path(str(taken.path)).name
     if taken.package is None:
-        return Arrival(taken.path.name, say(_STATES["not-received"]), (say(taken.sentence),), False, None)
+        return Arrival(name, say(_STATES["not-received"]), (say(taken.sentence),), False, None)
     words = [say(taken.checked.overall)] if taken.checked else []
     if taken.exit_status and not taken.checked:
         words.append(say("Its latest check does not hold."))
@@ -33,7 +36,7 @@ def arrival_of(taken: Taken) -> Arrival:
     if taken.conflicts:
         words.append(say("Another package says it is of the same job."))
     return Arrival(
-        name=taken.path.name,
+        name=name,
         state=say(_STATES[taken.state].template, number=taken.package),
         words=tuple(words),
         good=not (before or taken.conflicts or taken.exit_status),

@@ -11,9 +11,11 @@ import pickle
 import sys
 import threading
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from subprocess import PIPE, Popen
+from typing import Any, TypeVar
 
 from msgspec import structs
 
@@ -29,6 +31,7 @@ from evidence_app.sentence import sentence
 _COMMAND = [sys.executable, "-P", "-m", "evidence_app.package.verify.beside"]
 _own = threading.local()
 Came = VerifyResult | EvidenceError  # the result, or why the package could not be read
+T = TypeVar("T")
 
 
 def verified(place: Path | Elsewhere, asked: Asked, progress: Progress | None = None) -> Came:
@@ -39,14 +42,22 @@ def verified(place: Path | Elsewhere, asked: Asked, progress: Progress | None = 
         return error
 
 
-def verified_beside(place: Path | Elsewhere, asked: Asked, time_limit: float = 1e6) -> Came:
-    """As ``verified``, in this thread's process, within ``time_limit`` seconds. A process that ends
-    before them may have been ended for what another one did: the package is checked once more."""
+def verified_beside(place: Path | Elsewhere, asked: Asked) -> Came:
+    """As ``verified``, in this thread's process."""
+    return done_beside(verified, place, asked)
+
+
+def done_beside(
+    work: Callable[..., T], place: Path | Elsewhere, *asked: Any, time_limit: float = 1e6
+) -> T | EvidenceError:
+    """``work(place, *asked)``, a function of a module, in this thread's process and within
+    ``time_limit`` seconds; the error it raised, or why it has no answer. A process that ends before
+    them may have been ended for what another one did: the package is checked once more."""
     begun = time.monotonic()
     what = sentence("the check ended before it had an answer")
     remedy = sentence("check this package alone, with more time and memory")
     for _ in range(2):
-        came = _answer(place, asked, time_limit)
+        came = _answer(work, time_limit, place, *asked)
         if came is not None:
             return came
         if time.monotonic() - begun >= time_limit:
@@ -55,7 +66,7 @@ def verified_beside(place: Path | Elsewhere, asked: Asked, time_limit: float = 1
     return EvidenceError(what, where=str(place), remedy=remedy)
 
 
-def _answer(*task: object) -> Came | None:
+def _answer(*task: object) -> Any:
     """What this thread's process answers; None when it ended instead."""
     process = getattr(_own, "process", None)
     if process is None or process.poll() is not None:
@@ -79,9 +90,12 @@ def _serve() -> None:
         Path("/proc/self/oom_score_adj").write_text("500")
     with open(os.devnull, "w") as nowhere, suppress(EOFError, BrokenPipeError, KeyboardInterrupt):
         while True:
-            place, asked, time_limit = pickle.load(sys.stdin.buffer)
+            work, time_limit, *given = pickle.load(sys.stdin.buffer)
             faulthandler.dump_traceback_later(time_limit, exit=True, file=nowhere)
-            came = verified(place, asked)
+            try:
+                came = work(*given)
+            except EvidenceError as error:
+                came = error
             faulthandler.cancel_dump_traceback_later()
             pickle.dump(came, answers)
             answers.flush()

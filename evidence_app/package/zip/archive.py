@@ -27,6 +27,7 @@ from evidence_app.package.zip.names import name_problem, of_name, twins
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.system_calls import READ_NO_LINK
 
+_PIECE = 4 * 2**20
 _SENT_ENCRYPTED = b"age-encryption.org/"
 _ZIP_START = b"PK\x03\x04"
 _MARKS_OF_A_BAG = (layout.BAGIT, layout.SEAL, layout.MANIFEST, layout.TAG_MANIFEST)
@@ -47,6 +48,11 @@ class Elsewhere:
 
     size: int
     read_at: Callable[[int, int], bytes]
+
+    def pieces(self) -> Iterator[bytes]:
+        """All of it, in pieces of 4 MiB."""
+        for at in range(0, self.size, _PIECE):
+            yield self.read_at(at, min(_PIECE, self.size - at))
 
 
 class _Identity(Struct, frozen=True):
