@@ -2,10 +2,11 @@
 
 Every row is written once. What happens to a package later (received again,
 decided on, checked again, countersigned) is a row of its own, so the database
-itself refuses to change or delete anything.
+itself refuses to change or delete anything but the list derived from them.
 """
 
 from collections.abc import Callable, Iterable
+from pathlib import Path
 
 from sqlite_utils import Database
 
@@ -92,6 +93,12 @@ def _fifth(database: Database) -> None:
     _guard(database, "observations")
 
 
+def _sixth(database: Database) -> None:
+    """Version 6: a row for each package as the desk's list shows it, derived and kept up by triggers."""
+    for statement in Path(__file__).with_name("worklist.sql").read_text("utf-8").split(";\n\n"):
+        database.conn.execute(statement)
+
+
 def _create(
     database: Database, name: str, columns: str, required: Iterable[str] = (), **names: str
 ) -> None:
@@ -117,5 +124,5 @@ def _guard(database: Database, *tables: str) -> None:
 
 
 # Step n brings a register of version n to version n + 1; version 0 is an empty file.
-STEPS: tuple[Callable[[Database], None], ...] = (_first, _second, _third, _fourth, _fifth)
+STEPS: tuple[Callable[[Database], None], ...] = (_first, _second, _third, _fourth, _fifth, _sixth)
 VERSION = len(STEPS)

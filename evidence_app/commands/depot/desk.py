@@ -54,9 +54,7 @@ def searching(command):
             click.option("--fingerprint", help="Fingerprint of the seal, or a part of it."),
             click.option("--step-list", help="Step list, or a part of its name."),
             click.option("--waiting", type=click.Choice(WAITING), help="What waits, by class."),
-            click.option(
-                "--fails", "fail_class", type=click.Choice(list(FAIL_CLASSES)), help="Why it fails."
-            ),
+            click.option("--fails", "fail_class", type=click.Choice(FAIL_CLASSES), help="Why it fails."),
         )
     ):
         command = option(command)
