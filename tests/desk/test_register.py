@@ -11,9 +11,13 @@ from contextlib import closing
 import pytest
 
 from evidence_app.desk.export import as_csv, as_json, table
+from evidence_app.desk.intake import Desk, Intake
 from evidence_app.desk.search import find, show
 from evidence_app.desk.wanted import Wanted
 from evidence_app.errors import RegisterError
+from evidence_app.package.keys.keylist import open_key_list
+from tests.hostile.make import ATTACKS, build, sound_package
+from tests.making import make_key, make_package
 
 AT = "2026-03-09T10:00:00.000+01:00"
 
@@ -105,3 +109,50 @@ def test_json_holds_results_and_events(both):
     read = json.loads(as_json(both, find(both)))
     assert len(read[0]["results"][0]["json"]["checks"]) == 14
     assert read[1]["events"][0]["kind"] == "received"
+
+
+def derived(register) -> tuple[list, list]:
+    """The list's rows as they are kept, and as they come of everything that was entered."""
+    with closing(sqlite3.connect(register.path)) as connection:
+        kept, made = (
+            connection.execute(f"SELECT {LISTED} FROM {table} ORDER BY id").fetchall()
+            for table in ("worklist", "worklist_now")
+        )
+    return kept, made
+
+
+LISTED = "id, claim, outcome, exit_status, fail_class, photos_reused, conflict, decision, review"
+
+
+def test_list_keeps_up_with_every_entry(register, tmp_path):
+    """A copy with the same seal, a photo shown before, a second check, a decision."""
+    package, key_list = sound_package(tmp_path)
+    intake = Intake(register, Desk("desk 2", open_key_list(key_list)))
+    for name in ("photo-byte-altered", "bomb"):
+        intake.take(build(ATTACKS[name], package, tmp_path).path)
+    intake.take(package)
+    intake.take(make_package(tmp_path / "other", claim="NQ-2026-0300", key=make_key(2)).path)
+    register.decide(4, "returned", "it shows other photos", "desk 2", AT)
+    register.countersigned(3, "upheld", "seen", "D. Supervisor", AT, {"serial": 1})
+    kept, made = derived(register)
+    assert kept == made
+    assert [(row[0], *row[3:]) for row in kept] == [
+        (1, 1, "altered", 0, 1, None, None),
+        (2, 1, "altered", 0, 0, None, None),
+        (3, 0, None, 0, 1, None, "upheld"),
+        (4, 1, "key", 4, 0, "returned", None),
+    ]
+    assert [row["id"] for row in find(register, Wanted(waiting="fails"))] == [1, 2]
+    assert [row["id"] for row in find(register, Wanted(waiting="shown-before"))] == [1, 3]
+    assert [row["id"] for row in find(register, Wanted(fail_class="key"))] == [4]
+
+
+def test_list_of_an_older_register_is_made_when_it_is_brought_up_to_date(both):
+    both.decide(1, "returned", "the rim is not shown", "desk 2", AT)
+    before = derived(both)[0]
+    with closing(sqlite3.connect(both.path)) as connection:
+        connection.execute("PRAGMA journal_mode = delete")
+        connection.execute("DROP TABLE worklist")
+        connection.execute("PRAGMA user_version = 5")
+    assert [row["id"] for row in find(both, Wanted(waiting="undecided"))] == [2]
+    assert derived(both) == (before, before)
