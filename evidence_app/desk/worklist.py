@@ -77,13 +77,15 @@ class Worklist:
             return WorklistPage([], 0, 0, dict.fromkeys(WAITING, 0))
         with self._register.lookup() as database:
 
-            def counted(where: str, values: Sequence[Any] = ()) -> int:
+            def number_in(where: str, values: Sequence[Any] = ()) -> int:
                 return database.execute(f"SELECT count(*) FROM worklist{where}", values).fetchone()[0]
 
-            counts = {name: counted(f" WHERE {flag}") for name, flag in _FLAG.items()} | {ALL: counted("")}
+            counts = {name: number_in(f" WHERE {flag}") for name, flag in _FLAG.items()} | {
+                ALL: number_in("")
+            }
             # The whole of a class is counted already; only a search has to be counted.
             whole = not values and clause.count(" AND ") == 0
-            total = counts[wanted.waiting or ALL] if whole else counted(clause, values)
+            total = counts[wanted.waiting or ALL] if whole else number_in(clause, values)
             start = max(0, min(start, total - 1))
             # Indexes have the numbers; of the rows themselves only those of the page are read.
             query = (
