@@ -1,5 +1,6 @@
 """Whether the scale card lies whole in a picture: for the viewfinder and for the gate."""
 
+import cv2
 import numpy as np
 from msgspec import Struct
 
@@ -34,3 +35,14 @@ def see_card(luma: np.ndarray) -> CardSeen:
     told = card_sentence(count, len(known), whole)
     check = Check("card", float(count), float(len(known)), mark("markers"), whole, told)
     return CardSeen(check, np.array([seen[n][0] for n in known]) if whole else None)
+
+
+def laid_over(photo: np.ndarray, other: np.ndarray) -> np.ndarray | None:
+    """``other`` as seen from where ``photo`` was taken, in the plane of the card that lies in both:
+    of the size of ``photo``, black where it shows nothing; None where no whole card is seen. Both
+    (H, W, 3) uint8 BGR. To be looked at, not measured on."""
+    here, there = (see_card(cv2.cvtColor(each, cv2.COLOR_BGR2GRAY)).corners for each in (photo, other))
+    if here is None or there is None:
+        return None
+    plane, _ = cv2.findHomography(there.reshape(-1, 2), here.reshape(-1, 2))
+    return cv2.warpPerspective(other, plane, photo.shape[1::-1], flags=cv2.INTER_LINEAR)

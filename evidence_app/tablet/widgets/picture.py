@@ -107,12 +107,14 @@ class PhotoPane(StencilView):
     """A photo in tiles, uploaded one a frame; moved by one finger, zoomed by two.
 
     It cannot be lost: it is never smaller than whole, and its edges do not leave the pane's
-    while it is larger."""
+    while it is larger. The pane ``beside`` it, if any, shows the same part of its own photo."""
+
+    beside: "PhotoPane | None" = None
 
     def __init__(self, **given) -> None:
         super().__init__(**given)
         self._scatter = _Sheet(self)
-        self._scatter.bind(on_transform_with_touch=lambda *_: self._keep_in())
+        self._scatter.bind(on_transform_with_touch=lambda *_: self._moved())
         self._waiting: list[tuple] = []
         self._photo: Any = None  # (H, W, 3) uint8
         self.add_widget(self._scatter)
@@ -126,7 +128,9 @@ class PhotoPane(StencilView):
         self._scatter.canvas.clear()
         self._scatter.size = (width, height)
         self._waiting = [(x, y) for y in range(0, height, _TILE) for x in range(0, width, _TILE)]
-        self.whole()
+        self._show_whole()
+        if self.beside is not None:
+            self._show_as(self.beside)
         self._uploading()
 
     def clear(self) -> None:
@@ -138,11 +142,11 @@ class PhotoPane(StencilView):
         """The pane's place changed, as when a notice above it ends: a photo that was zoomed
         stays as it is seen."""
         scale = self._whole_scale()
-        if scale is None or self._scatter.scale <= max(scale, self._scatter.scale_min):
+        if scale is None or self._scatter.scale <= 1.001 * max(scale, self._scatter.scale_min):
             self.whole()
         else:
             self._scatter.scale_min = scale
-            self._keep_in()
+            self._moved()
 
     def _whole_scale(self) -> float | None:
         """At which the photo just fits; None while there is none or the screen is laid out."""
@@ -152,8 +156,13 @@ class PhotoPane(StencilView):
         return min(self.width / width, self.height / height)
 
     def whole(self) -> None:
+        self._show_whole()
+        self._moved()
+
+    def _show_whole(self) -> None:
         scale = self._whole_scale()
         if scale is None:
+            self._scatter.scale_min = self._scatter.scale  # as soon as there is room
             return
         self._scatter.scale_min, self._scatter.scale_max = scale, max(_CLOSEST, scale)
         self._scatter.transform = Matrix()
@@ -165,12 +174,31 @@ class PhotoPane(StencilView):
         sheet = self._scatter
         factor = min(sheet.scale_max, sheet.scale * factor) / sheet.scale
         sheet.apply_transform(Matrix().scale(factor, factor, 1), anchor=self.center)
-        self._keep_in()
+        self._moved()
 
     def move(self, right: float, up: float) -> None:
         """Look further to the ``right`` and ``up``, in parts of the pane's size."""
         x, y = self._scatter.pos
         self._scatter.pos = (x - right * self.width, y - up * self.height)
+        self._moved()
+
+    def _moved(self) -> None:
+        self._keep_in()
+        if self.beside is not None:
+            self.beside._show_as(self)
+
+    def _show_as(self, other: "PhotoPane") -> None:
+        """The part that ``other`` shows of its photo: the same share of the whole, about the same
+        place."""
+        mine, its = self._whole_scale(), other._whole_scale()
+        if mine is None or its is None:
+            return
+        seen, sheet = other._scatter, self._scatter
+        sheet.scale_min, sheet.scale = mine, mine * seen.scale / its
+        at = [(m - p) / length for m, p, length in zip(other.center, seen.pos, seen.bbox[1], strict=True)]
+        sheet.pos = [
+            m - part * length for m, part, length in zip(self.center, at, sheet.bbox[1], strict=True)
+        ]
         self._keep_in()
 
     def _keep_in(self) -> None:

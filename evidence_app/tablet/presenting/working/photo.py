@@ -36,7 +36,8 @@ class CameraShown(Struct, frozen=True):
 
 
 _AIMED = (MeasurementKind.GAP, MeasurementKind.MESH)
-_METERS = sentences_beside(__file__)["meters"]
+_WORDS = sentences_beside(__file__)
+_METERS, _COMPARED = _WORDS["meters"], _WORDS["compared"]
 
 
 def camera_shown(wanted: PhotoWanted | None, earlier: Photo | None) -> CameraShown:
@@ -144,13 +145,23 @@ class FindingChoice(Struct, frozen=True):
     goes_on: bool
 
 
+class Compared(Struct, frozen=True):
+    """A photo to be compared with, by its SHA-256, ``beside`` or over the one that is judged.
+    ``name``: what it is; ``words``: of the plate that shows it so."""
+
+    photo: str
+    beside: bool
+    name: str
+    words: str
+
+
 class PhotoOfFinding(Struct, frozen=True):
-    """A photo that a finding is about, by its SHA-256, and that of the clean ``reference`` it
-    is compared with, if there is one. ``told``: what its measurement says."""
+    """A photo that a finding is about, by its SHA-256. ``ways`` to look at it, one after the other:
+    None is alone. ``told``: what its measurement says."""
 
     framing: str
     photo: str
-    reference: str | None
+    ways: tuple[Compared | None, ...]
     told: str
 
 
@@ -174,11 +185,21 @@ def finding_asked(step_list: StepList, state: JobState) -> FindingAsked:
 
 
 def _judged(state: JobState, wanted: PhotoWanted, photo: Photo) -> PhotoOfFinding:
+    """Compared with the clean reference, and with the take before."""
     asked = wanted.measurement
     reference = newest_settled(state, asked.reference) if asked else None
+    takes = [p for p in state.photos if (p.step, p.wanted) == (photo.step, photo.wanted)]
+    known = {"reference": reference, "earlier": ([None, *takes])[takes.index(photo)]}
+    ways = tuple(
+        Compared(
+            other.sha256, place == "beside", say(_COMPARED[which]["name"]), say(_COMPARED[which][place])
+        )
+        for which, other in known.items()
+        if other is not None
+        for place in ("beside", "over")
+    )
     told = reworded(photo.measured.result) if photo.measured else ""
-    clean = reference.sha256 if reference else None
-    return PhotoOfFinding(bare(wanted.framing), photo.sha256, clean, told)
+    return PhotoOfFinding(bare(wanted.framing), photo.sha256, ways if reference else (None, *ways), told)
 
 
 def _choice(

@@ -1,7 +1,6 @@
 """A screen with a picture and a page: side by side in landscape, one above the other in portrait."""
 
 from collections.abc import Callable
-from functools import partial
 
 import cv2
 import numpy as np
@@ -47,26 +46,29 @@ class PictureScreen(BaseScreen):
     def load(self, pane: PhotoPane, sha256: str, reduced: bool = False) -> None:
         """Show an original or a drawing on ``pane`` as soon as it is decoded; ``reduced``: a
         large one at half its size, to be looked at whole or a little closer."""
-        path, visit = self.job.record.path_of(sha256), self.frame.visit
+        self.make(lambda: self.decoded(sha256, reduced), pane.show)
 
-        def done(photo) -> None:
+    def make(self, work: Callable, show: Callable) -> None:
+        """Do ``work`` beside the screen, and ``show`` what came of it unless the screen was left."""
+        visit = self.frame.visit
+
+        def done(made) -> None:
             if self.frame.visit == visit:
-                pane.show(photo)
+                show(made)
 
-        self.place.worker.run(
-            lambda: _decoded(path.read_bytes(), reduced), done, self.place.refused, thread="camera"
-        )
+        self.place.worker.run(work, done, self.place.refused, thread="camera")
 
-    def zoom_plates(self, *panes: PhotoPane) -> tuple[Plate, Plate]:
-        """What is done to one of ``panes`` is done to those beside it."""
+    def decoded(self, sha256: str, reduced: bool = False):
+        """(H, W, 3) uint8 BGR of an original or a drawing of the job."""
+        data = self.job.record.path_of(sha256).read_bytes()
+        if data[:4] == b"\x89PNG":
+            return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+        return decode(data, 2 if reduced and len(data) > _LARGE else 1)
 
-        def on_each(does: Callable[[PhotoPane], None]) -> None:
-            for pane in panes:
-                does(pane)
-
+    def zoom_plates(self, pane: PhotoPane) -> tuple[Plate, Plate]:
         return (
-            plate(say("Zoom in"), "closer", partial(on_each, PhotoPane.closer), mark="closer"),
-            plate(say("Fit to screen"), "whole", partial(on_each, PhotoPane.whole), mark="whole"),
+            plate(say("Zoom in"), "closer", pane.closer, mark="closer"),
+            plate(say("Fit to screen"), "whole", pane.whole, mark="whole"),
         )
 
     def _lay_out(self) -> None:
@@ -77,9 +79,3 @@ class PictureScreen(BaseScreen):
         self.side.size_hint = (None, 1) if wide else (1, self._below)
         if wide:
             self.side.width = width
-
-
-def _decoded(data: bytes, reduced: bool):
-    if data[:4] == b"\x89PNG":
-        return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
-    return decode(data, 2 if reduced and len(data) > _LARGE else 1)

@@ -2,48 +2,47 @@
 
 from functools import partial
 
-from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 
 from evidence_app.job import commands as c
 from evidence_app.language import say
+from evidence_app.photo.card.seen import laid_over
 from evidence_app.tablet.presenting.working.photo import finding_asked
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.screens.working.beside import PictureScreen
 from evidence_app.tablet.widgets import Plate, Words
-from evidence_app.tablet.widgets.picture import PhotoPane
+from evidence_app.tablet.widgets.pair import PhotoPair
 
 
 class FindingScreen(PictureScreen):
-    """A finding that stops the repair is asked a second time. A photo with a clean reference
-    stands beside that."""
+    """A finding that stops the repair is asked a second time. A photo is compared with its clean
+    reference and with the take before, ``_way`` of its ways at a time."""
 
     def __init__(self, frame, **given) -> None:
         super().__init__(frame, **given)
-        self.pane, self._second = PhotoPane(), PhotoPane()
-        self._told = Words(role="small", padding=[8, 4])
-        both, whole = BoxLayout(spacing=dp(4)), BoxLayout(orientation="vertical")
-        for inner, outer in ((self.pane, both), (self._second, both), (both, whole), (self._told, whole)):
-            outer.add_widget(inner)
+        self._pair, self._told = PhotoPair(), Words(role="small", padding=[8, 4])
+        self.pane = self._pair.first
+        whole = BoxLayout(orientation="vertical")
+        for each in (self._pair, self._told):
+            whole.add_widget(each)
         self.put_beside(whole, 0.42, 1.2)
 
     def enter(self) -> None:
         """The photo that has a clean reference is looked at first."""
-        self._filled, self._sure, self._measured = None, None, ""
+        self._filled, self._sure, self._measured, self._at, self._way = None, None, "", 0, 0
         photos = finding_asked(self.job.step_list, self.job.state).photos
         self.turn()
-        self._look(next((at for at, photo in enumerate(photos) if photo.reference), 0))
+        self._look(next((at for at, photo in enumerate(photos) if photo.ways[0]), 0))
 
     def leave(self) -> None:
-        for pane in (self.pane, self._second):
-            pane.clear()
+        self._pair.clear()
 
     def show(self) -> None:
         step = self.job.step if self.job else None
         if step is None or step.checkpoint is None or self.job.state.phase != "working":
             return
         asked = finding_asked(self.job.step_list, self.job.state)
-        if not self.differs(asked, self._sure, self._at):
+        if not self.differs(asked, self._sure, self._at, self._way, self._measured):
             return
         back = self.back_plate(self._back)
         if self._sure is not None:
@@ -74,8 +73,10 @@ class FindingScreen(PictureScreen):
         self.side.refill(
             [Words(text=asked.question, role="lead"), *listed, *self._photo_plates(asked.photos)]
         )
-        zoom = self.zoom_plates(self.pane, self._second) if asked.photos else ()
-        self.fill_row(back, *zoom, self.note_plate(), chosen=choices if cramped else ())
+        zoom = self.zoom_plates(self.pane) if asked.photos else ()
+        self.fill_row(
+            back, self._way_plate(asked.photos), *zoom, self.note_plate(), chosen=choices if cramped else ()
+        )
 
     def _photo_plates(self, photos) -> list[Plate]:
         """One for each photo where there are several."""
@@ -86,19 +87,61 @@ class FindingScreen(PictureScreen):
             made.append(self.pictured(look, photo.photo))
         return made
 
+    def _way_plate(self, photos) -> Plate | None:
+        """To the next way of looking at this photo, if there is another."""
+        ways = photos[self._at].ways if photos else ()
+        if len(ways) < 2:
+            return None
+        following = (self._way + 1) % len(ways)
+        words = ways[following].words if ways[following] else say("This photo alone")
+
+        def turn() -> None:
+            self._way = following
+            self._compare()
+
+        return plate(words, "compare", turn, mark="divider")
+
     def _look(self, at: int) -> None:
-        """Show the photo at ``at``, its clean reference beside it and what was measured below."""
-        self._at = at
+        """Show the photo at ``at``, as its first way is."""
+        self._at, self._way = at, 0
+        self._pair.clear()
         photos = finding_asked(self.job.step_list, self.job.state).photos
         if photos:
-            shown = photos[at]
-            self._second.size_hint_x = 1 if shown.reference else 0
-            beside = say("Left: now. Right: the clean reference.") if shown.reference else ""
-            self._measured = f"{beside} {shown.told}".strip()
-            self.load(self.pane, shown.photo, reduced=True)
-            if shown.reference:
-                self.load(self._second, shown.reference, reduced=True)
+            self.load(self.pane, photos[at].photo, reduced=True)
+        self._compare()
+
+    def _compare(self) -> None:
+        """Show what the photo is compared with, and below what was measured."""
+        photos = finding_asked(self.job.step_list, self.job.state).photos
+        self._pair.second.clear()
+        if photos:
+            shown = photos[self._at]
+            self._measured, way = shown.told, shown.ways[self._way]
+            self._pair.names = [say("Now"), way.name] if way else []
+            self._pair.over = way is not None and not way.beside
+            if way is not None:
+                self.make(partial(self._other, shown.photo, way), partial(self._put, (self._at, self._way)))
         self.show()
+
+    def _other(self, photo: str, way):
+        """The picture of ``way``, and whether the card told how it lies over the ``photo``."""
+        other = self.decoded(way.photo, reduced=True)
+        laid = None if way.beside else laid_over(self.decoded(photo, reduced=True), other)
+        return other if laid is None else laid, laid is not None
+
+    def _put(self, at: tuple[int, int], made) -> None:
+        if at != (self._at, self._way):
+            return
+        picture, by_card = made
+        self._pair.second.show(picture)
+        if self._pair.over:
+            told = say("The scale card is not whole in both photos: the pictures may not meet.")
+            if by_card:
+                told = say(
+                    "Laid over it by the scale card; where that lay elsewhere, the pictures do not meet."
+                )
+            self._measured = f"{told} {self._measured}".strip()
+            self.show()
 
     def _chosen(self, choice) -> None:
         if choice.stops:
