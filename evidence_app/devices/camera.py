@@ -29,6 +29,8 @@ class Camera(Protocol):
 
     name: str
     not_taken: tuple[Sentence, ...]
+    offers: dict[str, tuple[str, ...]]
+    chosen: dict[str, str]
 
     def start(self) -> None:
         """Begin; returns at once. Whether the camera is there is told by ``status``."""

@@ -27,6 +27,8 @@ class FileCamera:
         self.name = readable_name(self._path)
         self._presence = Presence("camera", self.name)
         self._preview = FilePreview()
+        self.offers: dict[str, tuple[str, ...]] = {}
+        self.chosen: dict[str, str] = {}
 
     def start(self) -> None:
         self.status()

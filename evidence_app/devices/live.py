@@ -21,6 +21,7 @@ import cv2
 import numpy as np
 
 from evidence_app.devices.camera import Shot
+from evidence_app.devices.controls import Controls
 from evidence_app.devices.watch import Watch, WatchedCamera, wall_now
 from evidence_app.errors import DeviceError
 
@@ -70,7 +71,11 @@ class _LiveCamera(WatchedCamera, ABC):
     def _work(self, watch: Watch) -> None:
         capture = self._open()
         try:
+            controls = Controls(capture) if self.kind == "camera" else None
+            self.offers = controls.offers if controls else {}
             while not watch.ending:
+                if controls is not None:
+                    controls.follow(self.chosen)
                 read, frame = capture.read()
                 wall = self._wall()
                 if not read or frame is None:

@@ -201,12 +201,15 @@ class Watched:
 
 class WatchedCamera(Watched):
     """A camera needs nothing more to be started. ``not_taken``: what came and is no photo to be
-    taken, with the reason, the latest last."""
+    taken, with the reason, the latest last. ``offers``: the values of each control that can be set;
+    ``chosen``: what is set of them."""
 
     not_taken: tuple[Sentence, ...] = ()
 
     def __init__(self, name: str) -> None:
         super().__init__("camera", name)
+        self.offers: dict[str, tuple[str, ...]] = {}
+        self.chosen: dict[str, str] = {}
 
     def start(self) -> None:
         self._watch.start()

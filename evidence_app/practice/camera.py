@@ -4,11 +4,13 @@ import hashlib
 import threading
 import time
 from collections.abc import Callable
+from urllib.parse import parse_qsl
 
 import cv2
 import numpy as np
 
 from evidence_app.devices.camera import Shot
+from evidence_app.devices.controls import FACTORS, OFFERS
 from evidence_app.devices.named import register_camera
 from evidence_app.devices.watch import Watch, WatchedCamera, wall_now
 from evidence_app.errors import DeviceError
@@ -39,11 +41,12 @@ class PracticeCamera(WatchedCamera):
     """A camera before which scenes can be put, and which can be unplugged.
 
     ``scene`` is a named scene; ``wall`` gives the wall time of each photo. Photos of
-    one scene differ a little from take to take.
+    one scene differ a little from take to take. Its exposure can be set.
     """
 
     def __init__(self, scene: str, wall: Callable[[], str] = wall_now) -> None:
         super().__init__(NAME)
+        self.offers = {"exposure": OFFERS["exposure"]}
         self._wall = wall
         self._lock = threading.Lock()
         self._scene = scene
@@ -68,7 +71,7 @@ class PracticeCamera(WatchedCamera):
     def latest(self) -> np.ndarray | None:
         self._asked = True
         with self._lock:
-            still, scene = self._still, self._scene
+            still, scene = self._still, self._exposed()
         if still is None or still[0] != scene or not self.status().present:
             return None
         return _sway(still[1], time.monotonic())
@@ -85,7 +88,7 @@ class PracticeCamera(WatchedCamera):
             time.sleep(_REST_S)
         with self._lock:
             self._takes += 1
-            written = self._scene
+            written = self._exposed()
             if "take=" not in written:  # otherwise the take was chosen with the scene
                 written = with_key(written, f"take={self._takes - 1}")
         return photograph(written, self._wall())
@@ -100,10 +103,16 @@ class PracticeCamera(WatchedCamera):
             watch.arrived(sentence("{NAME} is ready.", NAME=NAME))
             watch.nap(_REST_S)
 
+    def _exposed(self) -> str:
+        """The scene as it is seen with the exposure that is set."""
+        factor = FACTORS[self.chosen.get("exposure", "automatic")]
+        usual = float(dict(parse_qsl(self._scene.partition("?")[2])).get("exposure", 1))
+        return self._scene if factor == 1 else with_key(self._scene, f"exposure={usual * factor}")
+
     def _draw_still(self) -> None:
         """Renders the live picture when somebody looks and the scene is a new one."""
         with self._lock:
-            wanted, still = self._scene, self._still
+            wanted, still = self._exposed(), self._still
         if not self._asked or (still is not None and still[0] == wanted):
             return
         picture = _preview(wanted)

@@ -16,11 +16,12 @@ from evidence_app.tablet.presenting import notices
 from evidence_app.tablet.presenting.working.photo import camera_shown, meters, serves
 from evidence_app.tablet.screens.base import plate
 from evidence_app.tablet.screens.working.beside import PictureScreen
-from evidence_app.tablet.widgets import Panel, Words
+from evidence_app.tablet.widgets import Panel, Plate, Words
 from evidence_app.tablet.widgets.marked import MarkedWords
 from evidence_app.tablet.widgets.picture import LivePicture
 
-_SHUTTER = sentences_beside(__file__)["shutter"]
+_WORDS = sentences_beside(__file__)
+_SHUTTER, _CONTROLS = _WORDS["shutter"], _WORDS["controls"]
 _PICTURES_S = 1 / 25
 _METERS_S = 0.5
 
@@ -61,7 +62,9 @@ class CameraScreen(PictureScreen):
         found = meters(seen, shown.card, shown.aimed) if stands != "lost" else ()
         aim = seen.aim if seen and shown.aimed else None
         self.live.ring(aim and aim.at, bool(aim and aim.holds))
-        if not self.differs(shown, found, self._busy, stands):
+        camera = self.place.sensing.camera
+        offers, chosen = (camera.offers, camera.chosen) if camera and stands != "lost" else ({}, {})
+        if not self.differs(shown, found, self._busy, stands, dict(chosen), tuple(offers)):
             return
         widgets: list[Widget] = [Words(text=shown.framing, role="title")]
         self.live.grey = stands == "lost" and not self._busy
@@ -74,6 +77,10 @@ class CameraScreen(PictureScreen):
         if shown.retake:
             widgets.append(Words(text=shown.retake, role="small"))
         widgets += [_meter(meter) for meter in found]
+        if stands == "ready" and not offers:
+            widgets.append(
+                Words(text=say("This camera offers neither focus nor exposure to be set."), role="small")
+            )
         self.side.refill(widgets)
         there = not self._busy and stands in ("ready", "arrived")
         words = say("Storing the photo …") if self._busy else say(_SHUTTER[stands])
@@ -84,7 +91,19 @@ class CameraScreen(PictureScreen):
         if self._after and not self._busy:
             look = partial(self.frame.go, "photo", wanted=self._after)
             before = plate(say("Look at the photo before"), "photo-before", look, mark="glass")
-        self.fill_row(self.back_plate(self._then or self.frame.home), before, shutter)
+        set_here = [self._control(name, *offers[name]) for name in offers]
+        self.fill_row(self.back_plate(self._then or self.frame.home), before, *set_here, shutter)
+
+    def _control(self, name: str, *values: str) -> Plate:
+        """A touch sets the value after the present one, and after the last the first."""
+        chosen = self.place.sensing.camera.chosen
+        now = chosen.get(name, values[0])
+
+        def turn() -> None:
+            chosen[name] = values[(values.index(now) + 1) % len(values)]
+            self.show()
+
+        return plate(f"{say(_CONTROLS[name])}\n{say(_CONTROLS[now])}", f"set {name}", turn, mark="light")
 
     def _stands(self) -> str:
         """How the camera stands: "waits" for its first picture, "ready", "lost", or "arrived":
