@@ -10,8 +10,8 @@ import cv2
 OFFERS = {"focus": ("automatic", "held"), "exposure": ("automatic", "darker", "brighter")}
 """The values of each control; the first is how the camera is found."""
 
-FACTORS = {"automatic": 1.0, "darker": 0.5, "brighter": 2.0}
-"""Of the time of exposure that the camera chose by itself."""
+STOPS = {"automatic": 0, "darker": -1, "brighter": 1}
+"""From the exposure that the camera chose by itself."""
 
 _MANUAL = 1.0
 
@@ -56,7 +56,7 @@ class Controls:
             return self._takes(cv2.CAP_PROP_AUTO_EXPOSURE, self._automatic)
         if self._capture.get(cv2.CAP_PROP_AUTO_EXPOSURE) != _MANUAL:
             self._usual = self._capture.get(cv2.CAP_PROP_EXPOSURE)
-        time = round(self._usual * FACTORS[value])
+        time = round(self._usual * 2.0 ** STOPS[value])
         return (
             time > 0
             and self._takes(cv2.CAP_PROP_AUTO_EXPOSURE, _MANUAL)

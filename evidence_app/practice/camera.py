@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from evidence_app.devices.camera import Shot
-from evidence_app.devices.controls import FACTORS, OFFERS
+from evidence_app.devices.controls import OFFERS, STOPS
 from evidence_app.devices.named import register_camera
 from evidence_app.devices.watch import Watch, WatchedCamera, wall_now
 from evidence_app.errors import DeviceError
@@ -105,9 +105,9 @@ class PracticeCamera(WatchedCamera):
 
     def _exposed(self) -> str:
         """The scene as it is seen with the exposure that is set."""
-        factor = FACTORS[self.chosen.get("exposure", "automatic")]
-        usual = float(dict(parse_qsl(self._scene.partition("?")[2])).get("exposure", 1))
-        return self._scene if factor == 1 else with_key(self._scene, f"exposure={usual * factor}")
+        stops = STOPS[self.chosen.get("exposure", "automatic")]
+        usual = float(dict(parse_qsl(self._scene.partition("?")[2])).get("exposure", 0))
+        return with_key(self._scene, f"exposure={usual + stops}") if stops else self._scene
 
     def _draw_still(self) -> None:
         """Renders the live picture when somebody looks and the scene is a new one."""
