@@ -41,7 +41,7 @@ _TONE_U, _TONE_MOST_MM = 0.02, 0.0015
 # than both by that share, and have edges seen that well (own uncertainty over width).
 _AS_INK, _MOST_INSIDE, _EQUAL_SIDES, _WELL_SEEN = 0.022, 0.085, 1.25, 0.07
 _MOST_OF_DARKER_SIDE = 0.85
-_LEAST_CONTRAST = 0.010
+_LEAST_CONTRAST, _LEAST_SEEN = 0.010, 0.5
 _STRAIGHT_MM = 0.06
 _LEAST_WIDTH_MM = 0.03
 # A station's own uncertainty over its width: on practice scenes at 3 megapixels seams of
@@ -257,12 +257,14 @@ def _agreeing(strip: SeamStrip, fit: GapFit) -> np.ndarray:
         near = off < max(_STRAIGHT_MM, 2 * float(np.median(off)))
         straight = np.polyfit(strip.along[near], fit.middle[near], 2)
     off = np.abs(fit.middle - np.polyval(straight, strip.along))
-    contrast = np.minimum(fit.before, fit.after) - fit.darkness
+    seen = np.minimum(fit.before, fit.after) - fit.darkness > _LEAST_CONTRAST
+    if seen.mean() >= _LEAST_SEEN:  # along a part of it one side may be as bright as the inside
+        seen |= fit.own_u < _WELL_SEEN * fit.width
     usual = float(np.median(fit.misfit))
     level = np.maximum(fit.before, fit.after)
     return (
         (off < _STRAIGHT_MM)
-        & (contrast > _LEAST_CONTRAST)
+        & seen
         & (fit.misfit < 4 * usual)
         & (fit.misfit < 0.15 * level + 0.005)
         & (fit.width > 0.01)

@@ -15,7 +15,7 @@ from evidence_app.photo.gap.measure import Card, Gap, measure_gap
 from evidence_app.photo.refusal import CannotMeasure
 from tests.bench._photo_edges import edge_photo
 from tests.photo.decoys import DECOYS
-from tests.photo.drawn import SCORING_SEEDS, largest_mm, median_mm
+from tests.photo.drawn import SCORING_SEEDS, TUNING_SEEDS, largest_mm, median_mm
 from tests.photo.truths import jpeg_of, truth_of
 
 SEAM = "seam?gap_mm=0.3&seed=911"
@@ -88,6 +88,13 @@ def test_width_holds_where_it_once_did_not(kind, number):
     scene = edge_photo(kind, SCORING_SEEDS[number], 4000)
     gap = measured(intake.decode_luma(jpeg_of(scene)))
     assert abs(gap.median_mm - median_mm(truth_of(scene))) <= gap.budget.expanded()
+
+
+def test_width_holds_where_a_part_of_dark_glass_is_as_bright_as_the_inside():
+    """Along a third of this seam no edge is seen of the darker side; it was refused."""
+    scene = edge_photo("too bright floor", TUNING_SEEDS[20_003], 4000)
+    gap = measured(intake.decode_luma(jpeg_of(scene)))
+    assert abs(gap.median_mm - median_mm(truth_of(scene))) <= gap.budget.expanded() <= 0.02
 
 
 def test_no_dark_strip_of_dark_glass_stands_for_a_part_of_the_gap(luma, scene):
