@@ -6,9 +6,9 @@ of its class. Programming mistakes are not in this family and keep their
 traceback.
 """
 
+import copyreg
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from functools import partial
 from typing import Any, Self
 
 from evidence_app.sentence import NOTHING, Sentence, joined, sentence, verbatim
@@ -45,8 +45,8 @@ class EvidenceError(Exception):
         return cls(what, where=where, remedy=remedy)
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """For another process: made again from its sentences."""
-        return partial(type(self), self.what, where=self.where, remedy=self.remedy), ()
+        """For another process: as it stands, whatever its class was made from."""
+        return copyreg.__newobj__, (type(self), *self.args), self.__dict__  # type: ignore[attr-defined]
 
     @property
     def told(self) -> Sentence:

@@ -45,13 +45,13 @@ def arrival_of(taken: Taken) -> Arrival:
 
 
 def shown_before(reused) -> int:
-    """How many photos seem to have been shown in another claim."""
+    """How many photos seem to have been shown in another job."""
     return len({each["path"] for each in reused if each["verdict"] in COPIES})
 
 
 def before_words(count: int) -> str:
     return say_many(
-        "{count} photo was shown before in another claim.",
-        "{count} photos were shown before in other claims.",
+        "{count} photo was shown before in another job.",
+        "{count} photos were shown before in other jobs.",
         count,
     )
