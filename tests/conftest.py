@@ -1,14 +1,20 @@
-"""What holds for every test: none fails because the machine is busy, and none waits for a disk."""
+"""What holds for every test: none fails because the machine is busy, none waits for a disk, and the
+processes that they start need not compile the app again."""
 
 from __future__ import annotations
 
+import compileall
 import gc
 import os
 import shutil
+import sys
 from pathlib import Path
 
 import psutil
 from hypothesis import settings
+
+import evidence_app
+from evidence_app.system_calls import give_memory_back
 
 settings.register_profile("any machine", deadline=None)
 settings.load_profile("any machine")
@@ -28,8 +34,24 @@ _MEMORY = Path("/dev/shm")
 _ROOM = 4 * 10**9
 """Bytes that must be free there, and as many again in the machine; a run fills about a tenth of it."""
 
+_GROWN = 100 * 2**20
+"""Bytes by which a worker may grow before what waits for the collector is looked for: an error holds
+the frames that it came through, and they a speech model or photos."""
+
+_size = {"last": 0}
+
 
 def pytest_configure() -> None:
+    """What was compiled is kept, wherever the tests run, and the app is compiled before the workers
+    begin: they and hundreds of processes would each do so."""
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        compileall.compile_dir(Path(evidence_app.__file__).parent, quiet=2)
+    _keep_folders_in_memory()
+
+
+def _keep_folders_in_memory() -> None:
     """The tests' folders stand in memory where there is room. What is made safe on a disk is made
     safe thousands of times, and on a slow disk the tests would mostly wait for that."""
     if not _MEMORY.is_dir() or os.statvfs(_MEMORY).f_flag & os.ST_NOEXEC:
@@ -50,3 +72,11 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 10, 10)
+
+
+def pytest_runtest_logfinish() -> None:
+    size = psutil.Process().memory_info().rss
+    if size > _size["last"] + _GROWN:
+        gc.collect()
+        give_memory_back()
+        _size["last"] = psutil.Process().memory_info().rss

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import ctypes
-import gc
 import os
 import threading
 import time
@@ -339,10 +337,6 @@ class Driver:
         sizes.percent = 100
         language.use("en")  # what comes next does not inherit this one's language
         EventLoop.idle()
-        if self.place.engine._recogniser is not None:
-            # A speech model is too large to wait for the collector's own turn, and for the allocator's.
-            gc.collect()
-            ctypes.CDLL(None).malloc_trim(0)
 
     # --- whole sessions ---------------------------------------------------------------------
 

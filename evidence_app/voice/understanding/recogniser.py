@@ -10,9 +10,9 @@ what is neither a yes nor denies is listened to once more, with less silence aro
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Protocol
 
@@ -75,7 +75,8 @@ class SpeechRecogniser:
     def __init__(self, folder: Path | None = None, threads: int = 1, words: Lexicon = ENGLISH) -> None:
         self._model = speech_model.SpeechModel(folder, threads)
         self._words = words
-        self._paths = lru_cache(_KEPT_PATHS)(self._paths_of)
+        # Not a method of its own, which would hold the model in a circle until a collector comes.
+        self._paths = lru_cache(_KEPT_PATHS)(partial(_paths_of, words, self._model.spell))
 
     def write(self, samples: np.ndarray) -> str:
         return self._model.listen(_level(samples)).freely()[0]
@@ -199,13 +200,10 @@ class SpeechRecogniser:
     def _read(self, text: str, asked: grammar.AskedReading) -> str | NotAValue | None:
         return grammar.read_value(text, grammar.Allowed("", frozenset(), asked), self._words)
 
-    def _paths_of(self, asked: grammar.AskedReading) -> Paths:
-        graph = (
-            serial_graph(self._words)
-            if asked.text
-            else number_graph(self._words, asked.unit, asked.decimals)
-        )
-        return Paths(graph, self._model.spell)
+
+def _paths_of(words: Lexicon, spell: Callable[[str], list[int]], asked: grammar.AskedReading) -> Paths:
+    graph = serial_graph(words) if asked.text else number_graph(words, asked.unit, asked.decimals)
+    return Paths(graph, spell)
 
 
 def _spoken_words(value: str) -> int:
