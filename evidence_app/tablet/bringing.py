@@ -54,17 +54,24 @@ def _step_list(path: Path) -> Iterator[tuple[Path, bytes]]:
     kept = here.read_bytes() if here.exists() else None
     if kept == data:
         return
-    if kept is not None:
-        there = loads(kept, path.name).version
-        if [*map(int, brought.version.split("."))] <= [*map(int, there.split("."))]:
-            raise EvidenceError(
-                sentence("the tablet has version {there}, this is {new}", there=there, new=brought.version),
-                where=str(path),
-                remedy=sentence("ask the depot for a newer version"),
-            )
+    there = _version(kept, path.name) if kept is not None else ""
+    if there and [*map(int, brought.version.split("."))] <= [*map(int, there.split("."))]:
+        raise EvidenceError(
+            sentence("the tablet has version {there}, this is {new}", there=there, new=brought.version),
+            where=str(path),
+            remedy=sentence("ask the depot for a newer version"),
+        )
     read = ((picture.file, content) for picture, content in pictures_in(path.parent, brought))
     yield from ((here.parent / file, content) for file, content in read if isinstance(content, bytes))
     yield here, data
+
+
+def _version(kept: bytes, name: str) -> str:
+    """Of the tablet's own; none of one that cannot be used, whose place any other may take."""
+    try:
+        return loads(kept, name).version
+    except EvidenceError:
+        return ""
 
 
 def _ticket(path: Path) -> Iterator[tuple[Path, bytes]]:

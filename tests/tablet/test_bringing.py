@@ -55,6 +55,14 @@ def test_only_a_newer_version_takes_the_place_of_one(home, disk, version, taken)
     assert len(problems(disk)) == (0 if taken else 1)
 
 
+def test_one_that_the_tablet_cannot_use_gives_way(home, disk):
+    kept = locations.home() / "step-lists" / LIST
+    kept.parent.mkdir(parents=True)
+    kept.write_bytes(sample(LIST).read_bytes()[:900])
+    assert bring(disk) == ([LIST], [])
+    assert kept.read_bytes() == sample(LIST).read_bytes()
+
+
 @pytest.mark.parametrize("content", [b"", b"\0" * 50, b"[[steps]\n", b"a = 1\n" * 400_000])
 def test_a_file_that_is_no_step_list_is_named_among_step_lists(home, disk, content):
     (disk / "kit/step-lists/other.toml").write_bytes(content)
