@@ -13,7 +13,8 @@ OFFERS = {"focus": ("automatic", "held"), "exposure": ("automatic", "darker", "b
 STOPS = {"automatic": 0, "darker": -1, "brighter": 1}
 """From the exposure that the camera chose by itself."""
 
-_MANUAL = 1.0
+_FOCUS, _MODE, _TIME = cv2.CAP_PROP_AUTOFOCUS, cv2.CAP_PROP_AUTO_EXPOSURE, cv2.CAP_PROP_EXPOSURE
+_MANUAL = 1.0  # of the modes
 
 
 class Controls:
@@ -22,7 +23,7 @@ class Controls:
     def __init__(self, capture: cv2.VideoCapture) -> None:
         self._capture = capture
         self._set: dict[str, str] = {}
-        self._usual, self._automatic = 0.0, capture.get(cv2.CAP_PROP_AUTO_EXPOSURE)
+        self._usual, self._automatic = 0.0, capture.get(_MODE)
         found = {"focus": self._can_focus(), "exposure": self._can_expose()}
         self.offers = {name: OFFERS[name] for name, there in found.items() if there}
 
@@ -35,11 +36,7 @@ class Controls:
                 (self._focus if name == "focus" else self._expose)(value)
 
     def _can_focus(self) -> bool:
-        return (
-            self._capture.get(cv2.CAP_PROP_AUTOFOCUS) == 1
-            and self._focus("held")
-            and self._focus("automatic")
-        )
+        return self._capture.get(_FOCUS) == 1 and self._focus("held") and self._focus("automatic")
 
     def _can_expose(self) -> bool:
         if self._automatic == _MANUAL:
@@ -48,20 +45,16 @@ class Controls:
         return self._expose("automatic") and can
 
     def _focus(self, value: str) -> bool:
-        return self._takes(cv2.CAP_PROP_AUTOFOCUS, value == "automatic")
+        return self._takes(_FOCUS, value == "automatic")
 
     def _expose(self, value: str) -> bool:
         """By what the camera chose when it was last left to itself."""
         if value == "automatic":
-            return self._takes(cv2.CAP_PROP_AUTO_EXPOSURE, self._automatic)
-        if self._capture.get(cv2.CAP_PROP_AUTO_EXPOSURE) != _MANUAL:
-            self._usual = self._capture.get(cv2.CAP_PROP_EXPOSURE)
+            return self._takes(_MODE, self._automatic)
+        if self._capture.get(_MODE) != _MANUAL:
+            self._usual = self._capture.get(_TIME)
         time = round(self._usual * 2.0 ** STOPS[value])
-        return (
-            time > 0
-            and self._takes(cv2.CAP_PROP_AUTO_EXPOSURE, _MANUAL)
-            and self._takes(cv2.CAP_PROP_EXPOSURE, time)
-        )
+        return time > 0 and self._takes(_MODE, _MANUAL) and self._takes(_TIME, time)
 
     def _takes(self, what: int, value: float) -> bool:
         return self._capture.set(what, value) and self._capture.get(what) == value

@@ -20,6 +20,9 @@ from evidence_app.sentence import sentences_beside
 
 _WORDS = sentences_beside(__file__)
 
+LESSONS = {"en": "lesson/first-lesson", "de": "lesson/erste-uebung"}
+"""In which the tablet is learnt by doing, by the language of the screen."""
+
 SESSIONS = ("completed", "stopped-at-residue", "power-loss", "retaken-and-gauged")
 """The sample sessions, in the order in which they are told."""
 

@@ -8,9 +8,18 @@ from msgspec import Struct
 
 from evidence_app.errors import EvidenceError
 from evidence_app.job.running.guide import Job
+from evidence_app.language import language
 from evidence_app.locations import sample
 from evidence_app.practice.scenes.named import with_key
-from evidence_app.practice.session import SESSIONS, Session, Visit, load_session, since_entering, takes_of
+from evidence_app.practice.session import (
+    LESSONS,
+    SESSIONS,
+    Session,
+    Visit,
+    load_session,
+    since_entering,
+    takes_of,
+)
 
 _ANY_SCENE = "front?seed=1"
 _ANY_WORDS = "A practice note."
@@ -46,9 +55,9 @@ class Rehearsal(Struct, frozen=True):
 
 
 def rehearsals() -> dict[str, Rehearsal]:
-    """The sample sessions by name; those that are not installed are left out."""
+    """The sample sessions and the lesson by name; those that are not installed are left out."""
     found = {}
-    for name in SESSIONS:
+    for name in (*SESSIONS, LESSONS[language()]):
         try:
             found[name] = Rehearsal(load_session(sample(f"{name}.session.toml")))
         except EvidenceError:
