@@ -237,8 +237,9 @@ def fit_field(at: np.ndarray, shift: np.ndarray, weight: np.ndarray | None = Non
     design = _terms(*(at - middle).T)
     weight = np.ones(len(at)) if weight is None else weight
     # Flat surfaces and good lenses bend a field by less than this (mm per mm squared). A surface
-    # of a single row of blocks says nothing of the slope across it, which is then taken as none.
-    hold = np.diag([0, 0.05, 0.05, *[0.05 / 2e-4] * 3]) ** 2
+    # of a single row of blocks says nothing of the slope across it, which is then taken as none;
+    # so little that no other field moves by it, or older results would not come out again.
+    hold = np.diag([0, 1e-3, 1e-3, *[0.05 / 2e-4] * 3]) ** 2
     left = design.T @ (design * weight[:, None]) + hold
     local = np.linalg.solve(left, design.T @ (shift * weight[:, None])).T
     return np.array([_recentred(row, middle) for row in local])
