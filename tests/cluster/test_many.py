@@ -131,9 +131,9 @@ def test_a_storage_that_stands_still_costs_packages_their_time_and_no_more(
 ):
     for number in range(12):
         objects.pipe(f"depot/slow/{number:02}.zip", sealed[0].read_bytes())
-    command = ["verify", "--keys", str(sealed[1]), "--scheduler", cluster.scheduler, "--time-limit", "3"]
+    command = ["verify", "--keys", str(sealed[1]), "--scheduler", cluster.scheduler]
     command += ["--results", str(tmp_path / "results"), "s3://depot/slow/*.zip"]
-    running = cluster.started(*command)
+    running = cluster.started(*command, "--time-limit", "3")
     lines = [running.stdout.readline()]
     storage.process.send_signal(signal.SIGSTOP)
     try:
