@@ -210,3 +210,29 @@ STOPS = (
     "emergency stop",
     "stop the repair now",
 )
+"""Eight; "halt" is not promised and has a row of its own."""
+
+DEV_NO_STOP = (
+    "don't stop the repair",
+    "do not stop the repair",
+    "never stop the repair",
+    "he did not stop the repair",
+    "we should stop for lunch",
+    "the bus stop is there",
+    "hand me that lamp",
+    "it is a small shop",
+)
+NO_STOP = (
+    "you must not stop the repair",
+    "do not stop this repair",
+    "don't stop the work",
+    "we never stop",
+    "no, don't stop",
+    "please do not stop",
+    "I did not say stop",
+    "the stopper is in the box",
+    "we will step outside",
+    "the repair is going well",
+    "help me with this",
+    "hold that for a moment",
+)

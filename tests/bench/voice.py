@@ -37,6 +37,8 @@ from evidence_app.voice.prompts import _sentences
 from evidence_app.voice.understanding.endpoint import Endpointer
 from evidence_app.voice.understanding.grammar import (
     CONFIRM,
+    NEAR_STOP,
+    STOP,
     Allowed,
     AskedReading,
     Said,
@@ -47,7 +49,7 @@ from evidence_app.voice.understanding.listener import Listener
 from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 from evidence_app.voice.understanding.words import ENGLISH, PLAIN
 from tests.bench import _hands_free
-from tests.bench._answers import DENIALS, DEV_DENIALS, DEV_YES, STOPS, YES
+from tests.bench._answers import DENIALS, DEV_DENIALS, DEV_NO_STOP, DEV_YES, NO_STOP, STOPS, YES
 from tests.bench._figures import key_of, told
 from tests.bench._voice_sounds import (
     DECIMALS,
@@ -93,6 +95,7 @@ SCORE_VOICES = [
     ("flite", "rms"),
     ("flite", "kal16"),
 ]
+_SECOND_WITHIN = 2  # of the next sounds: some ten seconds of talk
 TALK = [
     "did you see the game last night",
     "where did I put the screwdriver",
@@ -207,8 +210,12 @@ class _Bench:
             for before in ("do not", "don't", "not the", "never")[place % 2 :: 2]
         ]
         yield _Row("opposites of commands", spoken(voices, opposites), working, None, True)
-        stops = [(t, "stop-repair") for t in STOPS]
-        yield _Row("stops", spoken(voices, stops), working, again=spoken(voices, stops, again=True))
+        for title, wordings in ("stops", [t for t in STOPS if t != "halt"]), ("stop: halt", ["halt"]):
+            stops = [(t, STOP) for t in wordings]
+            yield _Row(title, spoken(voices, stops), working, again=spoken(voices, stops, again=True))
+        none = [(t, None) for t in (DEV_NO_STOP if self._dev else NO_STOP)]
+        no_stops = spoken(voices, none), working, None, True, STOP
+        yield _Row("a stop denied", *no_stops, again=spoken(voices, none, again=True))
         yield _Row("commands", spoken(voices, phrases), working)
         yield _Row("commands, radio 12 dB below", spoken(voices, phrases), working, radio=True)
         decimals = DEV_DECIMALS if self._dev else DECIMALS
@@ -230,7 +237,11 @@ class _Bench:
         cells = []
         for snr in SNRS:
             counts: Counter[str] = Counter()
+            self._stop_until = -1
             for key, (sound, truth, *own) in enumerate(sounds):
+                self._at = key
+                if again:  # what another voice said before is no first saying
+                    self._stop_until = -1
                 placed = noisy(sound, snr, key, self._dev)
                 row.allowed = own[0] if own else row.allowed
                 if row.radio:
@@ -255,7 +266,7 @@ class _Bench:
 
     def _judge(self, sound, row: _Row, truth) -> str:
         """Right, wrong, denied (a no, after which nothing is asked any more) or refused: what
-        is understood of all that the endpointer finds."""
+        is understood of all that the endpointer finds. What may be a stop is one the second time."""
         found, denied = [], False
         for samples in _utterances(sound):
             began = time.perf_counter()
@@ -264,7 +275,10 @@ class _Bench:
             self._took.append((len(samples) / RATE, time.perf_counter() - began))
             said = understand(text, row.allowed, row.question)
             denied |= isinstance(said, Said) and said.action == "reject"
-            if isinstance(said, Said) and said.action not in ("unsure", "reject"):
+            if isinstance(said, Said) and said.action == NEAR_STOP:
+                found += [STOP] * (self._at <= self._stop_until)
+                self._stop_until = self._at + _SECOND_WITHIN
+            elif isinstance(said, Said) and said.action not in ("unsure", "reject"):
                 found.append(said.value if said.action == "reading" else said.action)
         if row.only is not None:
             found = [row.only] if row.only in found else []

@@ -189,6 +189,16 @@ def test_a_photo_is_not_kept_for_a_reason_that_nobody_hears(at):
     assert "Nothing was heard in the spoken reason" in talk.driver.texts()
 
 
+def test_a_photo_is_not_kept_for_a_reason_that_says_only_its_end(at):
+    talk = at("stand-check")
+    talk.insist("keep it with a reason")
+    talk.insist("yes, keep it with a reason")
+    talk.driver.until(lambda: talk.driver.place.sensing.recorder is not None, "the note")
+    talk.insist("end the recording")
+    talk.driver.until(lambda: kinds(talk)[-1] == "note-lost", "the end of the note")
+    assert "Only the words that end a recording were heard" in talk.driver.texts()
+
+
 @pytest.mark.parametrize(
     "said", ["yes", "yes, confirmed", "no, do not keep it", "don't keep it with a reason"]
 )

@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from evidence_app.errors import EvidenceError
@@ -147,16 +148,21 @@ class Sensing:
 
             microphone.stop()
             done = recorder.finish()
-            silent = asked and done.flac and says_nothing(done.flac.read_bytes())
-            flac = None if silent else done.flac
-            return job.do(c.FinishNote(done.note, flac, done.seconds, done.dropouts, done.cut_short))
+            lacking = ""
+            if asked and done.flac:
+                silent = says_nothing(done.flac.read_bytes())
+                lacking = "silent-reason" if silent else "empty-reason" * self._only_ends(done.flac)
+            flac = None if lacking else done.flac
+            command = c.FinishNote(done.note, flac, done.seconds, done.dropouts, done.cut_short)
+            return job.do(command), lacking
 
-        def finished(events) -> None:
+        def finished(found) -> None:
+            events, lacking = found
             self._place.set_notice("microphone", None)
             for event in events:
                 notice = n.event_notice(event)
                 if event.kind == "note-lost" and asked:
-                    notice = n.told("silent-reason")
+                    notice = n.told(lacking or "silent-reason")
                 if notice is not None:
                     self._place.tell(notice)
             self._place.recounting.recorded(events, False)
@@ -167,6 +173,15 @@ class Sensing:
             self._place.changed()
 
         self._place.worker.run(work, finished, self._place.refused)
+
+    def _only_ends(self, note: Path) -> bool:
+        """Whether the words that end a note are all that is said in it, as far as it is understood."""
+        from evidence_app.voice.understanding.transcript import says_only_its_end
+
+        try:
+            return says_only_its_end(note, self._place.engine.get())
+        except EvidenceError:  # without the model its sound is what there is to go by
+            return False
 
     def try_microphone(self, problem: Callable[[EvidenceError], None]) -> None:
         """Let the meter hear the microphone; nothing is recorded."""

@@ -2,8 +2,9 @@
 
 A finding and a reading are read back and recorded only after a yes; what ends or seals, or keeps
 what does not pass, only after a yes that names it ("yes, stop the repair"). A denial of any kind
-is a no, and what is near to a yes has the question asked again. A question lapses by itself after
-ten seconds, when the job has moved, and when anything else is said that is understood.
+is a no, and what is near to a yes has the question asked again. What may be a stop is asked about
+when it is heard twice within ten seconds: asking is never stopping. A question lapses by itself
+after ten seconds, when the job has moved, and when anything else is said that is understood.
 """
 
 from typing import Literal
@@ -64,6 +65,7 @@ class Dialogue:
     def __init__(self, words: Lexicon = ENGLISH) -> None:
         self._words = words
         self._question: _Question | None = None
+        self._stop_until_s = float("-inf")  # until when what may be a stop is its second saying
 
     @property
     def question(self) -> str | None:
@@ -86,6 +88,12 @@ class Dialogue:
                 heard=text,
                 code=said.code,
             )
+        if said.action == g.NEAR_STOP:
+            if now_s > self._stop_until_s:
+                self._stop_until_s = now_s + ANSWER_WITHIN_S
+                return Answer("unheard", heard=text)
+            self._stop_until_s = float("-inf")
+            said = g.Said(g.STOP)
         if said.action == g.UNSURE and question is not None:
             return self._ask_again(question, text, now_s)
         self._question = None

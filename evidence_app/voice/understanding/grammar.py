@@ -24,7 +24,7 @@ CONFIRM, REJECT, UNSURE = "confirm", "reject", "unsure"
 NEITHER, NEAR = "neither", "near"
 """What is near to a phrase only, and what is near to a yes only."""
 
-STOP = "stop-repair"
+STOP, NEAR_STOP = "stop-repair", "near-stop"
 
 WAIT = "wait"
 """Ends what is read aloud; open only meanwhile."""
@@ -100,6 +100,8 @@ def phrases_for(allowed: Allowed, question: str | None = None, words: Lexicon = 
     denied += [p.replace(",", f", {no}") for ps in allowed.own.values() for p in ps for no in words.denied]
     near = [*words.near_phrases, *allowed.near, *denied]
     found = dict.fromkeys(near, NEITHER)
+    stops = STOP in allowed.actions and question != STOP
+    found |= dict.fromkeys(words.near_stops, NEAR_STOP if stops else NEITHER)
     if question is not None:
         found |= dict.fromkeys(words.near_answers, NEAR)
         found |= dict.fromkeys((phrase for phrases in words.answers.values() for phrase in phrases), UNSURE)
@@ -120,6 +122,8 @@ def understand(
         answer = _answer(text, said, question, words)
         if answer is not None:
             return Said(UNSURE if answer == CONFIRM and not allowed.yes else answer)
+    if said in words.near_stops and STOP in allowed.actions:
+        return Said(NEAR_STOP)
     own = _action_of(said, allowed.own, words)
     action = own or _action_of(said, words.phrases, words)
     if action is not None:

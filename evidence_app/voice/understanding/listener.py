@@ -29,6 +29,7 @@ AFTER_SPEAKING_S = 0.3  # for the room and the loudspeaker's buffer
 TOO_LONG = sentence("That was too long for a command. Say one of the phrases, or begin a voice note.")
 COMPLAINS_EVERY_S = 60.0  # of sound that does not end, a radio for instance
 _TICK_S = 0.25
+_MAY_GO_ON = ("reading", g.CONFIRM, g.UNSURE, g.NEAR_STOP)
 _MOST_WAITING = 8  # utterances; a slow machine drops the oldest rather than act late
 
 
@@ -171,8 +172,8 @@ class Listener:
         text = self._text
         if utterance.kind == "pause":
             said = g.understand(text, allowed, question, self._words)
-            # A value may go on after a breath, and a yes with "except"; a phrase is whole.
-            if not isinstance(said, g.Said) or said.action in ("reading", g.CONFIRM, g.UNSURE):
+            # A value may go on after a breath, a yes with "except", half a stop; a phrase is whole.
+            if not isinstance(said, g.Said) or said.action in _MAY_GO_ON:
                 return None
             with self._ear:
                 if self._ends.speaking(utterance.number):

@@ -27,6 +27,8 @@ from evidence_app.voice.understanding.words import ENGLISH, Lexicon
 # Natural logarithms of probabilities, set on the development voices of tests/bench/voice.
 PHRASE_BELOW_FREE = 2.5  # for each word a phrase may be so much less likely than the free text
 PHRASE_BELOW_FREE_MOST = 8.0
+STOP_BELOW_FREE, A_WORD_BELOW_FREE = 6.0, 4.0  # what may be a stop; of one word
+STOP_MOST_WORDS = 6  # of a free text that begins with one
 PHRASE_OVER_NEXT = 5.5  # and must be so much likelier than one for another action
 NEAR_OVER_NEXT = 2.0  # the same over what is only near to a phrase, or its opposite
 WRITTEN_OVER_NEXT = 1.5  # the same for a phrase that the free text is, word for word
@@ -47,6 +49,7 @@ MOST_S_A_DIGIT, MOST_S_AROUND = 0.35, 1.1  # of a value, with the quiet at both 
 ENOUGH_SURE = 2.4  # the most doubt for each word of a value, its end counting as one
 _AROUND = round(0.3 * RATE)  # of silence at both ends: the model takes less for a cut word
 _KEPT_PATHS = 32
+_ONLY_NEAR = (grammar.NEITHER, grammar.NEAR, grammar.NEAR_STOP)
 
 
 class Recogniser(Protocol):
@@ -125,8 +128,10 @@ class SpeechRecogniser:
             by_phrase[written] = max(free, by_phrase.get(written, -np.inf))
             lengths.setdefault(written, len(written.split()))
         best = _phrase(by_phrase, lengths, free, phrases, written)
+        before, stop, _ = text.lower().partition(stops[0].split()[0])
         if best is not None:
-            told = text
+            # Behind a stop nothing takes it back: it only asks.
+            told = before if phrases[best] == grammar.STOP else text
             for wrong, right in self._words.misheard.items():
                 told = told.replace(wrong, right)
             more = grammar.denials(told, self._words) > grammar.denials(best, self._words)
@@ -135,16 +140,19 @@ class SpeechRecogniser:
                 _, _, behind = f" {said} ".partition(f" {best.split()[-1]} ")
                 return "" if behind or (more and by_phrase[best] < free) else best
             return text if more and by_phrase[best] < free else best
-        if written is not None:
-            return ""
-        if asked is not None:
+        if asked is not None and written is None:
             own = [p for name, p in by_phrase.items() if phrases[name] != grammar.NEITHER]
             value = self._value(heard, text, free, max(own, default=-np.inf), asked, seconds)
             if value is not None:
                 return value
             if isinstance(self._read(text, asked), str):
                 return ""  # a value too doubtful to take is no phrase either, nor a value
-        return text
+        denied = text if grammar.CONFIRM in phrases.values() else before
+        if not grammar.denials(denied, self._words) and grammar.STOP in phrases.values():
+            begins = bool(stop) and not before and len(text.split()) <= STOP_MOST_WORDS
+            if begins or _may_stop(by_phrase, free, phrases):
+                return self._words.near_stops[0]
+        return "" if written is not None else text
 
     def _begun(self, text: str) -> str:
         """What the engine wrote for a sound of hesitation before a yes: "I'm", "Oh,"."""
@@ -250,10 +258,21 @@ def _phrase(
         if answers:
             wanted = ANSWER_OVER_NEAR if actions[name] == grammar.NEAR else ANSWER_OVER_NEXT
         else:
-            wanted = min(over, NEAR_OVER_NEXT) if actions[name] in (grammar.NEITHER, grammar.NEAR) else over
+            wanted = min(over, NEAR_OVER_NEXT) if actions[name] in _ONLY_NEAR else over
         if actions[name] != actions[best] and by_phrase[best] < score + wanted:
             return None
     return best
+
+
+def _may_stop(by_phrase: Mapping[str, float], free: float, actions: Mapping[str, str]) -> bool:
+    """Whether a stop is the likeliest of what means anything, and not far below the free text."""
+    near = (grammar.STOP, grammar.NEAR_STOP)
+    rival = max((score for name, score in by_phrase.items() if actions[name] not in near), default=-np.inf)
+    return any(
+        score > rival and score >= free - (STOP_BELOW_FREE if " " in name else A_WORD_BELOW_FREE)
+        for name, score in by_phrase.items()
+        if actions[name] == grammar.STOP
+    )
 
 
 def _fits(phrase: str, text: str, seconds: float) -> bool:

@@ -16,14 +16,17 @@ from msgspec import Struct
 from evidence_app.errors import VoiceError
 from evidence_app.sentence import sentences_beside
 from evidence_app.voice.note.wav import RATE
+from evidence_app.voice.understanding import grammar
 from evidence_app.voice.understanding.endpoint import Endpointer
 from evidence_app.voice.understanding.recogniser import Recogniser
+from evidence_app.voice.understanding.words import ENGLISH, Lexicon
 
 _WORDS = sentences_beside(__file__)
 
 UNCLEAR = "[unclear]"
 _PAUSE_S, _LONGEST_S = 0.5, 20.0
 _BLOCK = RATE // 2
+_LONGEST_END_S = 4.0  # "um, please end the recording now", said slowly
 _LONGEST_LOOP = 8  # words of a phrase that may be repeated
 _MOST_REPEATS = 3  # a person may say a thing three times
 
@@ -54,6 +57,28 @@ def transcribe(
             return None
     spoken = [text for text in texts if text]
     return Transcript(" ".join(spoken), recogniser.name, recogniser.version, round(seconds, 3))
+
+
+def says_only_its_end(path: Path, recogniser: Recogniser, words: Lexicon = ENGLISH) -> bool:
+    """Whether all that is said in the sound at ``path`` is what ends a recording, or a hesitation.
+
+    What is not understood may be a reason in another language: then it is not so, and neither
+    where nothing was said. Raises VoiceError as ``transcribe`` does.
+    """
+    ending = grammar.phrases_for(grammar.Allowed("", frozenset({"end-note"})), words=words)
+    begun = [(first, p) for first in words.hesitations for p in words.phrases["end-note"]]
+    ending |= {f"{first}, {phrase}": "end-note" for first, phrase in begun}
+    heard = False
+    for _, pieces in _pieces(path):
+        for piece in pieces:
+            if len(piece) > _LONGEST_END_S * RATE:
+                return False
+            text = recogniser.hear(piece, ending)
+            said = set(grammar.plain(text, words).split()).difference(words.hesitations)
+            if said and ending.get(text) != "end-note":
+                return False
+            heard |= bool(text)
+    return heard
 
 
 def without_loops(text: str) -> str | None:

@@ -19,6 +19,7 @@ class Lexicon(msgspec.Struct, frozen=True):
     names. ``answers``: what says yes, for ``PLAIN`` questions and for each action that is
     confirmed by naming it; the first is the one that is asked for. ``rejections`` say no;
     ``near_answers`` and ``near_phrases`` sound like a yes or a phrase and are neither.
+    ``near_stops``: what is near to a stop, the first being what the engine says of it.
     ``denied``: what is put before a phrase to say its opposite. ``denials``: a word of them
     in an answer makes it a no, whatever else was heard. ``answering``: a word of them in
     what is not understood has the question asked again.
@@ -33,6 +34,7 @@ class Lexicon(msgspec.Struct, frozen=True):
     rejections: tuple[str, ...]
     near_answers: tuple[str, ...]
     near_phrases: tuple[str, ...]
+    near_stops: tuple[str, ...]
     denied: tuple[str, ...]
     denials: frozenset[str]
     answering: frozenset[str]

@@ -114,6 +114,34 @@ def test_nothing_else_stops_the_repair(said):
     assert talk(STOP, said)[1].kind == "ask"
 
 
+NEARLY = ENGLISH.near_stops[0]
+
+
+@pytest.mark.parametrize("said", ENGLISH.near_stops)
+def test_what_may_be_a_stop_is_asked_about_the_second_time(said):
+    first, second = talk(said, NEARLY)
+    assert first.kind == "unheard"
+    assert (second.kind, second.action, second.by_name) == ("ask", "stop-repair", True)
+
+
+def test_what_may_be_a_stop_is_forgotten_after_ten_seconds():
+    assert [a.kind for a in talk(NEARLY, NEARLY, every_s=ANSWER_WITHIN_S + 0.1)] == ["unheard"] * 2
+
+
+def test_after_a_no_what_may_be_a_stop_is_asked_about_at_the_second_saying_again():
+    kinds = [a.kind for a in talk(NEARLY, NEARLY, NO, NEARLY, NEARLY)]
+    assert kinds == ["unheard", "ask", "refused", "unheard", "ask"]
+
+
+def test_what_may_be_a_stop_answers_no_question():
+    assert [a.kind for a in talk("fifteen", NEARLY, YES)] == ["ask", "unheard", "do"]
+
+
+def test_where_there_is_no_stop_nothing_may_be_one():
+    closed = Allowed("step-3", HERE.actions - {"stop-repair"}, GAP)
+    assert [a.kind for a in talk(NEARLY, NEARLY, allowed=closed)] == ["unheard"] * 2
+
+
 def test_a_finding_that_ends_the_repair_needs_a_yes_that_names_it():
     kinds = [a.kind for a in talk("the finding is not clear", YES, "yes, not clear", allowed=AT_THE_END)]
     assert kinds == ["ask", "ask", "do"]

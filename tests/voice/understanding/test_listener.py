@@ -201,6 +201,14 @@ def test_an_engine_that_fails_turns_listening_off_and_says_so():
     assert talk.listener.sign == "off"
 
 
+def test_a_stop_that_is_hardly_understood_is_asked_about_at_its_second_saying(engine, say):
+    talk = Talk(engine)
+    for _ in range(2):
+        talk.play(say("halt", "en-us+f3"))
+    assert [talk.answer().kind for _ in range(2)] == ["unheard", "ask"]
+    talk.listener.stop()
+
+
 def test_an_utterance_is_recognised_once(engine, say):
     class Counting:
         name, version, heard = "counting", "1", 0

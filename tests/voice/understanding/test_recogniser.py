@@ -78,6 +78,20 @@ def test_halt_is_a_stop_by_voices_that_say_hold(engine, say):
 
 
 @pytest.mark.parametrize(
+    ("said", "voice"), [("stop the repair now", "en-gb-scotland"), ("stop now", "en-us+m4")]
+)
+def test_what_sounds_as_a_no_behind_a_stop_takes_nothing_of_it_back(engine, say, said, voice):
+    heard = PHRASES_OF_WORK.get(engine.hear(say(said, voice), PHRASES_OF_WORK))
+    assert heard in ("stop-repair", "near-stop")
+
+
+@pytest.mark.parametrize("said", ["do not stop the repair", "never stop", "we should stop for lunch"])
+def test_a_denied_stop_may_not_be_one(engine, say, said):
+    heard = PHRASES_OF_WORK.get(engine.hear(say(said), PHRASES_OF_WORK))
+    assert heard not in ("stop-repair", "near-stop")
+
+
+@pytest.mark.parametrize(
     ("said", "voice", "value"),
     [
         ("three hundredths", "en-us", "0.03"),

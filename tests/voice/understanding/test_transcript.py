@@ -8,7 +8,12 @@ import soundfile
 
 from evidence_app.devices.microphone import RATE
 from evidence_app.errors import VoiceError
-from evidence_app.voice.understanding.transcript import UNCLEAR, transcribe, without_loops
+from evidence_app.voice.understanding.transcript import (
+    UNCLEAR,
+    says_only_its_end,
+    transcribe,
+    without_loops,
+)
 
 
 @pytest.fixture
@@ -56,6 +61,24 @@ def test_the_end_of_the_sound_is_transcribed_too(engine, say, note):
 
 def test_making_a_transcript_can_be_broken_off(engine, note):
     assert transcribe(note(PAUSE), engine, lambda _seconds: False) is None
+
+
+@pytest.mark.parametrize("said", ["end the recording", "um, end the recording", "end the voice note"])
+def test_what_ends_a_note_says_nothing(engine, say, note, said):
+    assert says_only_its_end(note(PAUSE, say(said), PAUSE), engine)
+
+
+@pytest.mark.parametrize(
+    ("said", "voice"),
+    [("it fell down", "en-gb"), ("no light, end the recording", "en-gb"), ("das Glas ist gebrochen", "de")],
+)
+def test_a_reason_says_more_than_its_end(engine, say, note, said, voice):
+    sound = note(PAUSE, say(said, voice), PAUSE, say("end the recording"), PAUSE)
+    assert not says_only_its_end(sound, engine)
+
+
+def test_silence_is_not_the_end_of_a_note(engine, note):
+    assert not says_only_its_end(note(PAUSE), engine)
 
 
 def test_a_piece_in_which_the_engine_repeats_itself_is_unclear(engine, say, note):
