@@ -12,7 +12,7 @@ from evidence_app.locations import sample
 from evidence_app.steplist.load import load
 from evidence_app.steplist.model import Caution, Item, Signal
 from evidence_app.tablet.presenting.voice import numbered
-from evidence_app.voice.understanding.grammar import CONFIRM, Allowed
+from evidence_app.voice.understanding.grammar import CONFIRM, NEITHER, Allowed
 from tests.bench._voice_sounds import say
 
 _LISTS = ("bail-stand-exchange", "window-rebond", "window-rebond-cellular")
@@ -165,7 +165,7 @@ def rows(row, dev: bool, voices, talk, actions: frozenset[str]):
             "",
             _STANDING,
             own={"acknowledge": words[c.id]},
-            near=tuple(w[0] for n, w in words.items() if n != c.id),
+            near={w[0]: NEITHER for n, w in words.items() if n != c.id},
         )
         for c in cautions
     }
@@ -185,7 +185,7 @@ def rows(row, dev: bool, voices, talk, actions: frozenset[str]):
         "hands: none of a caution's words", _each(voices, none, 1), Allowed("", _STANDING), None, True
     )
 
-    near = tuple(said for item in items for said in not_checked(item))
+    near = {said: way for item in items for said, way in not_checked(item).items()}
     ticks = Allowed(
         "", _STANDING | {"all-here"}, own={f"tick {i.id}": checked(i) for i in items}, near=near
     )
@@ -197,8 +197,12 @@ def rows(row, dev: bool, voices, talk, actions: frozenset[str]):
         for text in (DEV_NOT_CHECKED if dev else NOT_CHECKED)
     ]
     yield row("hands: an item not there", _each(voices, none, 1), ticks, None, True)
-    none = [(text.replace("checked", "chucked"), None) for text, _ in said]
-    yield row("hands: an item chucked", _each(voices, none, 1), ticks, None, True)
+    for other in (
+        "chucked",
+        *(("choked", "jacked", "wrecked") if dev else ("chalked", "choked", "jacked")),
+    ):
+        none = [(text.replace("checked", other), None) for text, _ in said]
+        yield row(f"hands: an item {other}", _each(voices, none, 1), ticks, None, True)
     said = [(text, "all-here") for text in (DEV_ALL if dev else ALL)]
     yield row("hands: all items", _each(voices, said, 5), ticks)
     none = [(text, None) for text in (DEV_NOT_ALL if dev else NOT_ALL)]

@@ -7,10 +7,13 @@ words, the first three of the text. Both are told on the screen and aloud before
 import re
 
 from evidence_app.steplist.model import Caution, Item
+from evidence_app.voice.understanding.grammar import ALIKE, OPPOSED
 
 ITEMS = "items"
 """What is told once all cautions are acknowledged, as a caution's identifier names that."""
 
+_OPPOSED = ("unchecked", "isn't checked", "not checked", "chucked", "choked", "wrecked",
+            "was never checked", "never checked")  # fmt: skip
 _MOST_WORDS = 3
 _LEAST_LETTERS = 3  # "c1" and "nr" are no words to say
 
@@ -25,12 +28,11 @@ def checked(item: Item) -> tuple[str, ...]:
     return _with_comma(_words(item.id, item.name), "checked")
 
 
-def not_checked(item: Item) -> tuple[str, ...]:
-    """What sounds like it and is not."""
+def not_checked(item: Item) -> dict[str, str]:
+    """What sounds like it and is not, as ``Allowed.near``. "Jacked" is what the engine nearly makes
+    of many a "checked"."""
     name = _words(item.id, item.name)
-    return tuple(
-        f"{name} {said}" for said in ("unchecked", "isn't checked", "chucked", "was never checked")
-    )
+    return {f"{name} {said}": OPPOSED for said in _OPPOSED} | {f"{name} jacked": ALIKE}
 
 
 def _with_comma(*words: str) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from evidence_app.record.event import Instant
 from evidence_app.sentence import Sentence, sentence
 from evidence_app.steplist.model import Finding, Reading, StepList
 from evidence_app.voice.understanding.dialogue import Answer
-from evidence_app.voice.understanding.grammar import Allowed, AskedReading
+from evidence_app.voice.understanding.grammar import NEITHER, Allowed, AskedReading
 
 STOPS = sentence("That stops the repair and cannot be taken back.")
 NO_HOLD = sentence("No hold is running.")
@@ -76,20 +76,20 @@ def allowed_now(
 
 def _own(
     step_list: StepList, state: JobState, told: str
-) -> tuple[dict[str, tuple[str, ...]], tuple[str, ...]]:
+) -> tuple[dict[str, tuple[str, ...]], dict[str, str]]:
     """Before the work: the words of the caution that was told, or of the items to tick; and what
     only sounds like them, as another caution's do."""
     if state.phase != "preparing":
-        return {}, ()
+        return {}, {}
     unread = [each for each in cautions_of(step_list, state.variant) if each.id not in state.cautions]
     if unread and unread[0].id != told:
-        return {}, ()
+        return {}, {}
     if unread:
-        others = (each for each in step_list.cautions if each.id != told)
-        return {f"acknowledge {told}": key_words(unread[0])}, tuple(key_words(each)[0] for each in others)
+        others = [key_words(each)[0] for each in step_list.cautions if each.id != told]
+        return {f"acknowledge {told}": key_words(unread[0])}, dict.fromkeys(others, NEITHER)
     left = [(name, item) for name, item in items_of(step_list) if (name, item.id) not in state.ticked]
     own = {f"tick {name} {item.id}": checked(item) for name, item in left}
-    return own, tuple(near for _, item in left for near in not_checked(item))
+    return own, {said: way for _, item in left for said, way in not_checked(item).items()}
 
 
 def command_of(answer: Answer, state: JobState, now: Instant) -> c.Command | None:

@@ -24,6 +24,9 @@ CONFIRM, REJECT, UNSURE = "confirm", "reject", "unsure"
 NEITHER, NEAR = "neither", "near"
 """What is near to a phrase only, and what is near to a yes only."""
 
+OPPOSED, ALIKE = "opposed", "alike"
+"""Near to a phrase too: what it has to be clear of by far, and what need only not be likelier."""
+
 STOP, NEAR_STOP = "stop-repair", "near-stop"
 
 WAIT = "wait"
@@ -53,7 +56,7 @@ class Allowed(Struct, frozen=True):
     warning is confirmed by naming it, never by a mere yes. ``silent``: what is not open now
     is not even refused. ``yes``: whether a yes counts, or is only near to one.
     ``own``: action -> phrases that are open here alone, made of what is shown; ``near`` only
-    sound like them.
+    sound like them: phrase -> in which way.
     """
 
     place: str
@@ -64,7 +67,7 @@ class Allowed(Struct, frozen=True):
     silent: bool = False
     yes: bool = True
     own: dict[str, tuple[str, ...]] = {}
-    near: tuple[str, ...] = ()
+    near: dict[str, str] = {}
 
 
 class Said(Struct, frozen=True):
@@ -98,8 +101,7 @@ def phrases_for(allowed: Allowed, question: str | None = None, words: Lexicon = 
     known = {phrase: action for action, phrases in open_now.items() for phrase in phrases}
     denied = [f"{no} {phrase}" for no in words.denied for phrase in known]
     denied += [p.replace(",", f", {no}") for ps in allowed.own.values() for p in ps for no in words.denied]
-    near = [*words.near_phrases, *allowed.near, *denied]
-    found = dict.fromkeys(near, NEITHER)
+    found = dict.fromkeys([*words.near_phrases, *denied], NEITHER) | allowed.near
     stops = STOP in allowed.actions and question != STOP
     found |= dict.fromkeys(words.near_stops, NEAR_STOP if stops else NEITHER)
     if question is not None:

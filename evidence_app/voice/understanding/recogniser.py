@@ -31,6 +31,7 @@ STOP_BELOW_FREE, A_WORD_BELOW_FREE = 6.0, 4.0  # what may be a stop; of one word
 STOP_MOST_WORDS = 6  # of a free text that begins with one
 PHRASE_OVER_NEXT = 5.5  # and must be so much likelier than one for another action
 NEAR_OVER_NEXT = 2.0  # the same over what is only near to a phrase, or its opposite
+OVER_OPPOSED, OVER_ALIKE = 4.0, 0.0  # over what is near to a phrase in these ways
 WRITTEN_OVER_NEXT = 1.5  # the same for a phrase that the free text is, word for word
 ANSWER_BELOW_FREE = 2.0
 ANSWER_OVER_NEXT = 2.5
@@ -50,6 +51,7 @@ ENOUGH_SURE = 2.4  # the most doubt for each word of a value, its end counting a
 _AROUND = round(0.3 * RATE)  # of silence at both ends: the model takes less for a cut word
 _KEPT_PATHS = 32
 _ONLY_NEAR = (grammar.NEITHER, grammar.NEAR, grammar.NEAR_STOP)
+_NO_PHRASE = (grammar.NEITHER, grammar.NEAR_STOP, grammar.OPPOSED, grammar.ALIKE)
 
 
 class Recogniser(Protocol):
@@ -141,7 +143,7 @@ class SpeechRecogniser:
                 return "" if behind or (more and by_phrase[best] < free) else best
             return text if more and by_phrase[best] < free else best
         if asked is not None and written is None:
-            own = [p for name, p in by_phrase.items() if phrases[name] != grammar.NEITHER]
+            own = [p for name, p in by_phrase.items() if phrases[name] not in _NO_PHRASE]
             value = self._value(heard, text, free, max(own, default=-np.inf), asked, seconds)
             if value is not None:
                 return value
@@ -259,6 +261,7 @@ def _phrase(
             wanted = ANSWER_OVER_NEAR if actions[name] == grammar.NEAR else ANSWER_OVER_NEXT
         else:
             wanted = min(over, NEAR_OVER_NEXT) if actions[name] in _ONLY_NEAR else over
+            wanted = {grammar.OPPOSED: OVER_OPPOSED, grammar.ALIKE: OVER_ALIKE}.get(actions[name], wanted)
         if actions[name] != actions[best] and by_phrase[best] < score + wanted:
             return None
     return best
