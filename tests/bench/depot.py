@@ -1,6 +1,7 @@
 """A depot's day on a cluster: what one package costs here, and a day of them simulated from that.
 
     python -m tests.bench depot [--rounds 5] [--packages 100000] [--workers 6] [--json]
+    python -m tests.bench depot --through 500
 
 A package of 60 MB (15 photos of 12 megapixels) is made, sealed and put into a real object storage
 on loopback, over TLS. Each round then measures, one after the other, in processor seconds of this
@@ -9,6 +10,12 @@ storage with its result written there; and once, taking it in at the desk. The d
 with simpy: packages come as repairs end, two fifths of them in two hours of the morning when
 tablets are docked; a machine with a third of the workers is lost in that peak and comes back after
 an hour, and what it had begun is begun again elsewhere.
+
+With ``--through`` so many small packages, each with claim, photos and seal of its own, go through a
+real cluster instead: into the storage over TLS, then checked by ``verify`` and taken in by the desk
+on two workers over TLS, through a door that answers 503 twenty times and then slowly forty times,
+and with one worker killed by SIGKILL half way; then both commands once more, which must find
+nothing new.
 """
 
 from __future__ import annotations
@@ -17,10 +24,14 @@ import argparse
 import hashlib
 import os
 import random
+import resource
+import signal
 import statistics
 import tempfile
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -31,8 +42,10 @@ from evidence_app.cluster.objects import Listed, list_packages, system_of
 from evidence_app.cluster.results import SCHEMA, Plan, check
 from evidence_app.package.verify.beside import verified
 from evidence_app.package.verify.case import Asked
+from tests import making
 from tests.bench._figures import key_of, told
-from tests.cluster.storage import Storage
+from tests.cluster.conftest import cluster_of
+from tests.cluster.storage import Busy, Storage
 
 PHOTOS = 15
 HOUR = 3600.0
@@ -46,7 +59,11 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--packages", type=int, default=100_000)
     parser.add_argument("--workers", type=int, default=6, help="a third of them is one machine")
     parser.add_argument("--seconds", type=float, help="for one package; do not measure")
+    parser.add_argument("--through", type=int, help="so many packages through a real cluster")
     options = parser.parse_args(argv)
+    if options.through:
+        with tempfile.TemporaryDirectory() as folder:
+            return through(Path(folder), options.through)
     found: dict[str, object] = {}
     if options.seconds is None:
         with tempfile.TemporaryDirectory(dir="/dev/shm" if os.path.isdir("/dev/shm") else None) as folder:
@@ -117,6 +134,61 @@ def measure(folder: Path, rounds: int) -> dict[str, object]:
         "check from storage, result written, s": {"median": round(whole, 3)},
         **desk(folder, package),
     }
+
+
+def through(folder: Path, count: int) -> int:
+    """Whether every package came through, and what it took; 0 when all did."""
+    made = folder / "made"
+    with _spent("made", count):
+        for number in range(count):
+            taken = lambda seed, number=number: making.photo(1000 * number + seed)  # noqa: E731
+            making.make_package(made / f"{number}", claim=f"NQ-{number:06}", taken=taken).path.rename(
+                made / f"{number:04}.zip"
+            )
+    (folder / "storage").mkdir()
+    lost = 0
+    with Storage(folder / "storage") as storage:
+        system_of("s3://depot").put(sorted(map(str, made.glob("*.zip"))), "depot/in/")
+        given = ["s3://depot/in/*.zip"]
+        for name, command, all_of_them, none in (
+            ("checked", ["verify", "--results", "s3://depot/out"], f"{count} packages: {count} hold", ""),
+            ("taken in", ["desk", "--register", str(folder / "desk" / "register.db"), "intake",
+                          "--without-measuring"],
+             f"{count} entered, 0 known, 0 not received", f"0 entered, {count} known, 0 not received"),
+        ):  # fmt: skip
+            below = folder / name.replace(" ", "-")
+            below.mkdir()
+            with Busy(storage, refusals=20, slow=40) as door:
+                threading.Thread(target=door.serve_forever, daemon=True).start()
+                with cluster_of(below, door.environment) as cluster:
+                    asked = [*command, "--scheduler", cluster.scheduler, *given]
+                    with _spent(name, count):
+                        running = cluster.started(*asked)
+                        lines = [running.stdout.readline() for _ in range(count // 2)]
+                        os.kill(cluster.a_worker(), signal.SIGKILL)
+                        lines += running.stdout.readlines()
+                        running.wait()
+                    with _spent(f"{name}, again", count):
+                        again = cluster.started(*asked).communicate()[0].splitlines()
+                door.shutdown()
+            print(f"{name}: {lines[-1].strip()}; again: {again[-1]}")
+            lost += all_of_them not in lines[-1] or none not in again[-1]
+    return lost
+
+
+@contextmanager
+def _spent(name: str, count: int) -> Iterator[None]:
+    """Tells the time and, of this process and those that ended in it, the processor seconds."""
+
+    def now() -> float:
+        return sum(
+            sum(resource.getrusage(who)[:2]) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+        )
+
+    begun, spent = time.monotonic(), now()
+    yield
+    took = time.monotonic() - begun
+    print(f"{name}: {took:.0f} s, {took / count:.2f} s each; the desk's process {now() - spent:.1f} s")
 
 
 def fetch(package: Listed) -> None:

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
@@ -82,14 +83,14 @@ def objects(storage):
         yield S3FileSystem(use_listings_cache=False)
 
 
-@pytest.fixture(scope="session")
-def cluster(storage, tmp_path_factory) -> Iterator[Cluster]:
-    folder = tmp_path_factory.mktemp("cluster")
+@contextmanager
+def cluster_of(folder: Path, storage: dict[str, str]) -> Iterator[Cluster]:
+    """Scheduler and two workers, started; ``storage`` is what its environment says of the storage."""
     certificate, key = make_certificate(folder, "cluster")
     tls = dict(zip(TLS.values(), map(str, (certificate, certificate, key)), strict=True))
-    environment = os.environ | storage.environment | tls
+    environment = os.environ | storage | tls
     logs = [folder / "scheduler.txt", folder / "workers.txt"]
-    dask = [sys.executable, "-m", "dask"]
+    program = [sys.executable, "-m", "dask"]
     local = ["--host", "127.0.0.1", "--no-dashboard", "--protocol", "tls"]
     local += ["--tls-ca-file", str(certificate), "--tls-cert", str(certificate), "--tls-key", str(key)]
     started = []
@@ -97,7 +98,7 @@ def cluster(storage, tmp_path_factory) -> Iterator[Cluster]:
     def start(log: Path, *command: str) -> None:
         with log.open("wb") as said:
             started.append(
-                subprocess.Popen([*dask, *command, *local], stdout=said, stderr=said, env=environment)
+                subprocess.Popen([*program, *command, *local], stdout=said, stderr=said, env=environment)
             )
 
     start(logs[0], "scheduler", "--port", "0")
@@ -111,6 +112,12 @@ def cluster(storage, tmp_path_factory) -> Iterator[Cluster]:
         for each in reversed(started):
             each.terminate()
             each.wait()
+
+
+@pytest.fixture(scope="session")
+def cluster(storage, tmp_path_factory) -> Iterator[Cluster]:
+    with cluster_of(tmp_path_factory.mktemp("cluster"), storage.environment) as cluster:
+        yield cluster
 
 
 @pytest.fixture(scope="session")

@@ -109,14 +109,18 @@ def free_ports(count: int) -> list[int]:
 
 class Busy(ThreadingHTTPServer):
     """The same storage behind a door that answers 503 to every request for a while, by count, as a
-    storage does that has too much to do; after that it passes all on."""
+    storage does that has too much to do, then lets as many wait as are to be ``slow``; after that
+    it passes all on."""
 
-    def __init__(self, storage: Storage, refusals: int) -> None:
+    def __init__(self, storage: Storage, refusals: int, slow: int = 0) -> None:
         super().__init__(("127.0.0.1", 0), _Door)
-        self.storage, self.left = storage, refusals
+        self.storage, self.left, self.slow = storage, refusals, slow
         self.environment = storage.environment | {
             "AWS_ENDPOINT_URL": f"http://127.0.0.1:{self.server_address[1]}"
         }
+
+    def handle_error(self, request, client_address) -> None:
+        """A worker that is killed leaves its connection."""
 
 
 class _Door(BaseHTTPRequestHandler):
@@ -128,6 +132,9 @@ class _Door(BaseHTTPRequestHandler):
         if self.server.left:
             self.server.left -= 1
             return self._answer(503, {}, b"<Error><Code>SlowDown</Code><Message>later</Message></Error>")
+        if self.server.slow:
+            self.server.slow -= 1
+            time.sleep(1)
         trusted = ssl.create_default_context(cafile=self.server.storage.folder / "server.pem")
         behind = http.client.HTTPSConnection("127.0.0.1", self.server.storage.port, context=trusted)
         # With the host that was asked for: the request is signed with it.
