@@ -1,11 +1,12 @@
 """The search for reused photos: copies found, honest photos called copies, time for each photo.
 
-    python -m tests.bench reuse [--claims 60] [--copies 4] [--folder FOLDER] [--only PART]
+    python -m tests.bench reuse [--claims 60] [--among 0] [--copies 4] [--folder FOLDER] [--only PART]
 
 ``--claims`` jobs of the practice renderer, each with five photos (slot, mesh, seam, and of flat
 print a cell with its label and a type plate) of the same checkpoints, all in one index. Each photo is asked for as it comes in (honest: whatever is called
 the same is false); then ``--copies`` copies of each kind and strength (copy_strengths.toml: a
-part of the strengths was never tuned on), of photos drawn anew. ``--folder`` keeps the photos;
+part of the strengths was never tuned on), of photos drawn anew. ``--among`` enters so many other
+claims first, of which nothing is asked. ``--folder`` keeps the photos;
 ``--only`` does one part: honest, tuned or held-out.
 """
 
@@ -32,7 +33,7 @@ from tests.bench._figures import key_of, told
 VIEWS = {"slot": "slot?side=left&", "mesh": "mesh?side=left&", "seam": "seam?",
          "label": "tray-full?", "plate": "plate?"}  # fmt: skip
 STRENGTHS = Path(__file__).with_name("copy_strengths.toml")
-FIRST = 201
+FIRST, FIRST_AMONG = 201, 1001  # limits were set on claims 1001 to 1120
 
 
 class _Index(PhotoIndex):
@@ -51,25 +52,28 @@ def main(argv: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench reuse", description=__doc__,
                                      formatter_class=argparse.RawDescriptionHelpFormatter)  # fmt: skip
     parser.add_argument("--claims", type=int, default=60)
+    parser.add_argument("--among", type=int, default=0)
     parser.add_argument("--copies", type=int, default=4)
     parser.add_argument("--folder", type=Path)
     parser.add_argument("--only", choices=["honest", "tuned", "held-out"])
     chosen = parser.parse_args(argv)
     cv2.setNumThreads(1)
     with tempfile.TemporaryDirectory() as made:
-        paths = rendered(chosen.folder or Path(made), chosen.claims)
+        folder = chosen.folder or Path(made)
+        paths = rendered(folder, chosen.among, FIRST_AMONG) + rendered(folder, chosen.claims, FIRST)
+        asked_from = chosen.among * len(VIEWS)
         start = time.process_time()
         features = [features_in(small_picture(path.read_bytes(), LARGE_PX)) for path in paths]
         described = (time.process_time() - start) / len(paths)
         index = _Index(features)
         if chosen.only in (None, "honest"):
-            honest(index, paths, features, described)
-        copies(index, paths, features, chosen.copies, chosen.only)
+            honest(index, paths, features, described, asked_from)
+        copies(index, paths, features, chosen.copies, chosen.only, asked_from)
     return 0
 
 
-def rendered(folder: Path, claims: int) -> list[Path]:
-    paths = [folder / f"{name}-{seed}.jpg" for seed in range(FIRST, FIRST + claims) for name in VIEWS]
+def rendered(folder: Path, claims: int, first: int) -> list[Path]:
+    paths = [folder / f"{name}-{seed}.jpg" for seed in range(first, first + claims) for name in VIEWS]
     for path in paths:
         if not path.exists():
             name, _, seed = path.stem.partition("-")
@@ -82,9 +86,12 @@ def view_of(path: Path) -> str:
     return path.stem.partition("-")[0]
 
 
-def honest(index: _Index, paths: list[Path], features: list[Features], described: float) -> None:
+def honest(
+    index: _Index, paths: list[Path], features: list[Features], described: float, asked_from: int
+) -> None:
     start, false, possible = time.process_time(), [], Counter()
-    for number, path in enumerate(paths, 1):
+    asked_for = paths[asked_from:]
+    for number, path in enumerate(asked_for, asked_from + 1):
         near = [each for each in index.near(features[number - 1]) if each.photo < number]
         mine = picture(path.read_bytes(), features[number - 1])
         for each in near:
@@ -93,23 +100,23 @@ def honest(index: _Index, paths: list[Path], features: list[Features], described
             possible[view_of(path)] += seen.possible and not seen.same
             if seen.same:
                 false.append((path, other))
-    looked = (time.process_time() - start) / len(paths)
+    looked = (time.process_time() - start) / len(asked_for)
     for kind, views in (("card", ("slot", "mesh", "seam")), ("print", ("label", "plate"))):
-        asked = sum(view_of(path) in views for path in paths)
+        asked = sum(view_of(path) in views for path in asked_for)
         told(f"honest-{kind}", sum(view_of(one) in views for one, _ in false), f"of {asked}")
     for view in VIEWS:
         mine = [each for each in false if view_of(each[0]) == view]
-        count = sum(view_of(path) == view for path in paths)
+        count = sum(view_of(path) == view for path in asked_for)
         told(f"honest-{view}-called-copies", len(mine), "", count)
         print(f"{count} honest photos of {view}: {len(mine)} pairs called a copy"
               f" {[(one.name, other.name) for one, other in mine]}, {possible[view]} possible")  # fmt: skip
-    told("seconds-a-photo", described + looked, "s", len(paths))
+    told("seconds-a-photo", described + looked, "s", len(asked_for))
     print(f"  CPU a photo: {described:.2f} s decoding and features, {looked:.2f} s search and comparison",
           flush=True)  # fmt: skip
 
 
 def copies(
-    index: _Index, paths: list[Path], features: list[Features], each: int, only: str | None = None
+    index: _Index, paths: list[Path], features: list[Features], each: int, only: str | None, asked_from: int
 ) -> None:
     rng = np.random.default_rng(7)
     for name, strengths in tomllib.loads(STRENGTHS.read_text()).items():
@@ -121,7 +128,7 @@ def copies(
             found = first = count = 0
             missed = []
             for strength in strengths:
-                for at in rng.choice(len(paths), each, replace=False):
+                for at in asked_from + rng.choice(len(paths) - asked_from, each, replace=False):
                     copied = change(cv2.imread(str(paths[at])), strength, rng)
                     data = cv2.imencode(".jpg", copied, [cv2.IMWRITE_JPEG_QUALITY, 92])[1].tobytes()
                     asked = picture(data)

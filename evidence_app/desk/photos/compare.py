@@ -5,9 +5,9 @@ with the same light, dust and grain, so one cannot be laid over the other to the
 can, however it was cut, turned, saved again, made smaller or brighter.
 
 The features that both have give the placement (RANSAC, Fischler and Bolles 1981), which is
-refined on the pictures themselves, and the fine structure of both is compared patch by patch by
-its correlation, which brightness and contrast do not change. That alone proves nothing: two
-units' printed labels agree as well as copies do. The patches of both at full size must lie still
+corrected by how the patches of both move, and the fine structure of both is compared patch by
+patch by its correlation, which brightness and contrast do not change. That alone proves nothing:
+two units' printed labels agree as well as copies do. The patches of both at full size must lie still
 on each other: parts of different height move against each other when the camera moves (parallax),
 those of a picture do not. Only where too few patches are left to see that does agreement decide.
 The scale card's print is left out, being the same in all photos; its place is not.
@@ -21,27 +21,31 @@ from msgspec import Struct
 
 from evidence_app.desk.photos.card import without_card
 from evidence_app.desk.photos.features import Features, features_in, sized
+from evidence_app.desk.photos.placing import matched
 
 _COARSE_PX, SIDE_PX, LARGE_PX = 320, 640, 1280
-_RATIO, _MOST_BITS = 0.85, 44
+_MOST_BITS = 44
 _RANSAC = 3.0 / SIDE_PX
 LEAST_SHARED = 10
-_MOST_DRIFT = 8.0 / SIDE_PX
 _PATCH_PX, _LEAST_PATCHES = 20, 15
 _CONTRAST = 1.0  # grey levels from which a patch tells something
 _AGREES, _RESEMBLES = 0.75, 0.5  # correlation from which a patch agrees, or nearly
-# tests/bench/reuse.py measures what follows. At the small size copies agree to 0.9 and more but
-# so do single honest photos; at the large one honest photos of slots, strips and seams agreed to
-# 0.54 and moved by 0.56 px and more (three quarters of the patches), those of a cell's label or of
-# a type plate agreed to 0.99 and moved by 0.17 px and more.
+# tests/bench/reuse.py measures what follows. At the small size copies agree to 0.9 and more but so
+# do single honest photos; at the large one honest cells' labels and type plates agreed to 1.00 and
+# moved by 0.13 px and more (three quarters of the patches).
 _WORTH_A_LOOK = 0.7
 _SAME_AGREEMENT, _POSSIBLE_RESEMBLANCE = 0.85, 0.7
 _STILL_PX, _LEAST_STILL = 96, 16
-# Three quarters and nine tenths of the patches move by no more, px: where most of them agree, as
-# of printed matter at least 0.78 do; and where saving or printing has worn them, the picture is
-# small or the scale cards coincide.
-_STILL_AGREEING, _STILL_WORN, _STILL_CORRELATION = (0.15, 0.22), (0.34, 0.42), 0.3
-_PLAINEST_PERCENT, _SAME_GRAIN = 10, 0.08  # honest plates that lay still: 0.04 and 0.06
+# Three quarters and nine tenths of the patches move by no more, px: of flat print; of what saving or
+# blur has worn; where the scale cards coincide, of which honest photos moved by 0.4 and 1.5 and more.
+_STILL_PRINT, _STILL_WORN, _STILL_BY_CARD = (0.15, 0.22), (0.34, 0.5), (0.4, 0.7)
+_STILL_CORRELATION = 0.3
+# Honest print: 0.9 px and 0.04 (share of the tones' deviation) and more; worn copies 0.2 and 0.006.
+_SAME_TILT_PX, _SAME_LIGHT = 0.35, 0.03
+_ROUNDS, _SETTLED_PX, _PARALLAX_PX = 2, 0.5, 1.5
+_PLAINEST_PERCENT, _TONES = 10, (3, 252)  # brighter or darker has lost its grain
+# Of print that lies still, that does so in the same light, and that is worn; honest: 0.06, 0.06, 0.13.
+_SAME_GRAIN, _SOME_GRAIN, _SAME_GRAIN_WORN = 0.08, 0.07, 0.25
 _MOST_AGREE, _SAME_CARD = 0.6, 0.95  # part of the patches; of the area that either card covers
 
 
@@ -52,6 +56,18 @@ class Picture(Struct, frozen=True):
     grey: np.ndarray
     elsewhere: np.ndarray
     features: Features
+
+
+class _Moved(Struct, frozen=True):
+    """How far (px) each patch lies from where the placement takes it, and its correlation there."""
+
+    rest: np.ndarray
+    alike: np.ndarray
+
+    def within(self, at_most: tuple[float, float]) -> bool:
+        """Whether three quarters and nine tenths of them lie still, by ``at_most`` px."""
+        still = np.percentile(self.rest, [75, 90]) <= at_most
+        return bool(still.all() and np.percentile(self.alike, 10) >= _STILL_CORRELATION)
 
 
 _Sight = tuple[np.ndarray, np.ndarray]  # grey and elsewhere of one picture, at one size
@@ -85,21 +101,16 @@ def compare(one: Picture, other: Picture, mirrored: bool = False) -> Comparison:
     small = _resized(mine, SIDE_PX), _resized(theirs, SIDE_PX)
     agreement, _ = _agreement(*small, placement)
     if agreement < _WORTH_A_LOOK:
-        coarse = _refined(_resized(mine, _COARSE_PX), _resized(theirs, _COARSE_PX), placement)
-        agreement, _, placement = max((agreement, 1, placement), (*_agreement(*small, coarse), coarse),
-                                      key=lambda each: each[0])  # fmt: skip
+        placement, _ = _settled(*small, placement)
+        agreement, _ = _agreement(*small, placement)
     same = possible = False
     if agreement >= _WORTH_A_LOOK:
         side = max(SIDE_PX, min(max(one.grey.shape), max(other.grey.shape)))
         large = _resized(mine, side), _resized(theirs, side)
-        # Refined at the large size only where that can still tell: it costs five times as much.
-        for size in (small, large):
-            placement = _refined(*size, placement)
-            agreement, resemblance = _agreement(*large, placement)
-            possible = resemblance >= _POSSIBLE_RESEMBLANCE
-            same = _is_one(*large, placement, agreement, full_size=side == LARGE_PX)
-            if same or not possible:
-                break
+        placement, moved = _settled(*large, placement)
+        agreement, resemblance = _agreement(*large, placement)
+        possible = resemblance >= _POSSIBLE_RESEMBLANCE
+        same = _is_one(*large, placement, agreement, moved)
     return Comparison(
         same=same,
         possible=possible,
@@ -126,21 +137,9 @@ def features_shared(one: Features, rows: np.ndarray, mirrored: bool) -> int:
 
 
 def _placement(one: Features, other: Features, mirrored: bool) -> tuple[np.ndarray | None, int]:
-    mine, theirs = (one.mirrored if mirrored else one.rows), other.rows
-    if len(mine) < LEAST_SHARED or len(theirs) < LEAST_SHARED:
-        return None, 0
-    bits = np.bitwise_count(mine["bits"][:, None] ^ theirs["bits"][None]).sum(axis=2, dtype=np.int32)
-    nearest = bits.argmin(axis=1)
-    best, second = np.partition(bits, 1, axis=1)[:, :2].T
-    good = (best <= _MOST_BITS) & (
-        (best < _RATIO * second) | (bits.argmin(axis=0)[nearest] == np.arange(len(mine)))
-    )
-    if good.sum() < LEAST_SHARED:
-        return None, int(good.sum())
-    start, end = (
-        np.column_stack([rows["x"], rows["y"]]).astype(np.float64)
-        for rows in (mine[good], theirs[nearest[good]])
-    )
+    start, end = matched(one.mirrored if mirrored else one.rows, other.rows, _MOST_BITS)
+    if len(start) < LEAST_SHARED:
+        return None, len(start)
     cv2.setRNGSeed(1)  # the same two photos always give the same answer
     placement, inside = cv2.findHomography(start, end, cv2.RANSAC, _RANSAC, maxIters=3000, confidence=0.999)
     inliers = int(inside.sum()) if inside is not None else 0
@@ -149,26 +148,6 @@ def _placement(one: Features, other: Features, mirrored: bool) -> tuple[np.ndarr
 
 def _in_pixels(placement: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
     return np.diag([max(other.shape)] * 2 + [1]) @ placement @ np.diag([1 / max(one.shape)] * 2 + [1])
-
-
-def _refined(this: _Sight, that: _Sight, placement: np.ndarray) -> np.ndarray:
-    """The placement to a fraction of a pixel, by maximising the correlation of both (Evangelidis
-    and Psarakis 2008); as it was where that does not converge."""
-    one, other = this[0], that[0]
-    start = _in_pixels(placement, one, other)
-    inverse = np.linalg.inv(start).astype(np.float32)
-    mask = cv2.warpPerspective(np.full(one.shape, 255, np.uint8), start, other.shape[::-1])
-    criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 20, 1e-4)
-    try:
-        way = cv2.MOTION_HOMOGRAPHY
-        back_again = cv2.findTransformECC(other, one, inverse, way, criteria, mask, 5)[1]
-        found = np.linalg.inv(np.asarray(back_again, np.float64))
-    except (cv2.error, np.linalg.LinAlgError):
-        return placement
-    back = np.diag([1 / max(other.shape)] * 2 + [1]) @ found @ np.diag([max(one.shape)] * 2 + [1])
-    corners = np.array([[[0, 0], [1, 0], [0, 0.75], [1, 0.75]]], np.float64)
-    moved = cv2.perspectiveTransform(corners, back) - cv2.perspectiveTransform(corners, placement)
-    return back / back[2, 2] if np.abs(moved).max() <= _MOST_DRIFT else placement
 
 
 def _laid(one: _Sight, other: _Sight, placement: np.ndarray, margin: int):
@@ -180,13 +159,44 @@ def _laid(one: _Sight, other: _Sight, placement: np.ndarray, margin: int):
     return laid.astype(np.float32), other[0].astype(np.float32), inside
 
 
-def _is_one(one: _Sight, other: _Sight, placement: np.ndarray, agreement: float, full_size: bool) -> bool:
-    """Whether both are one picture: stiller than two photos ever lie, and, where most agrees and
-    no scale card fixes the place, of the same grain."""
-    strictly = full_size and agreement >= _MOST_AGREE and not _cards_coincide(one, other, placement)
-    still = _lie_still(one, other, placement, _STILL_AGREEING if strictly else _STILL_WORN)
-    same = agreement >= _SAME_AGREEMENT if still is None else still
-    return same and (not strictly or _grain_alike(one, other, placement) >= _SAME_GRAIN)
+def _is_one(
+    one: _Sight, other: _Sight, placement: np.ndarray, agreement: float, moved: _Moved | None
+) -> bool:
+    """Whether both are one picture: stiller than two photos ever lie. Flat print, which most of
+    the patches agree on and whose place no scale card fixes, has to be of the same grain too, or,
+    worn by saving or blur, in the same light and of some of its grain or held at the same tilt."""
+    agrees = agreement >= _SAME_AGREEMENT
+    limits = _STILL_PRINT, _STILL_WORN, _STILL_BY_CARD
+    still, worn, near = (agrees if moved is None else moved.within(each) for each in limits)
+    if _cards_coincide(one, other, placement):
+        return near
+    if agreement < _MOST_AGREE or not worn:
+        return worn
+    grain = _grain_alike(one, other, placement)
+    if grain >= (_SAME_GRAIN if still else _SAME_GRAIN_WORN):
+        return True
+    held_alike = grain >= _SOME_GRAIN or _tilt(one, other, placement) <= _SAME_TILT_PX
+    return held_alike and _same_light(one, other, placement)
+
+
+def _tilt(one: _Sight, other: _Sight, placement: np.ndarray) -> float:
+    """How far (px) the placement is at most from a similarity: cutting, turning and resizing is
+    one, and a hand never holds the same tilt twice."""
+    sides = (np.linspace(0.1, 0.9, 7) * side for side in one[0].shape[::-1])
+    start = np.stack(np.meshgrid(*sides), axis=-1).reshape(1, -1, 2)
+    plain = start[0] @ (1, 1j)
+    end = cv2.perspectiveTransform(start, _in_pixels(placement, one[0], other[0]))[0] @ (1, 1j)
+    return float(np.abs(end - np.polyval(np.polyfit(plain, end, 1), plain)).max())
+
+
+def _same_light(one: _Sight, other: _Sight, placement: np.ndarray) -> bool:
+    """Whether one curve (a cubic) takes the tones of one, without their detail, to those of the
+    other: a copy has the lamps, the shadows and the gloss of its source."""
+    a, b, inside = _laid(_resized(one, _COARSE_PX), _resized(other, _COARSE_PX), placement, 9)
+    tones, theirs = (cv2.GaussianBlur(each, (0, 0), 3)[inside > 0] for each in (a, b))
+    known = np.vander(tones / 255, 4)
+    rest = theirs - known @ np.linalg.lstsq(known, theirs, rcond=None)[0]
+    return bool(rest.std() <= _SAME_LIGHT * max(theirs.std(), 1.0))
 
 
 def _cards_coincide(one: _Sight, other: _Sight, placement: np.ndarray) -> bool:
@@ -201,11 +211,14 @@ def _grain_alike(one: _Sight, other: _Sight, placement: np.ndarray) -> float:
     """Correlation, -1 to 1, of the finest grain in the plainest tenth of both: a copy keeps some
     of its sensor's noise, and two photos never have the same."""
     a, b, inside = _laid(one, other, placement, 9)
-    plain = inside > 0
+    toned = (inside > 0) & (np.minimum(a, b) > _TONES[0]) & (np.maximum(a, b) < _TONES[1])
+    if not toned.any():
+        return 0.0
+    plain = toned.copy()
     for each in (a, b):
         structure = cv2.GaussianBlur(each, (0, 0), 1.5) - cv2.GaussianBlur(each, (0, 0), 5)
         around = cv2.GaussianBlur(structure**2, (0, 0), 4)
-        plain &= around < np.percentile(around[inside > 0], _PLAINEST_PERCENT)
+        plain &= around < np.percentile(around[toned], _PLAINEST_PERCENT)
     mine, theirs = (each[plain] - cv2.GaussianBlur(each, (0, 0), 0.8)[plain] for each in (a, b))
     size = np.sqrt((mine @ mine) * (theirs @ theirs))
     return float(mine @ theirs / size) if size else 0.0
@@ -230,13 +243,11 @@ def _fine(grey: np.ndarray) -> np.ndarray:
 
 def _by_patch(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
     """Correlation, contrast (the weaker of the two, as standard deviation) and coverage."""
-    height, width = (n // _PATCH_PX * _PATCH_PX for n in a.shape)
+    down, across = (n // _PATCH_PX for n in a.shape)
 
     def mean(values: np.ndarray) -> np.ndarray:
-        blocks = values[:height, :width].reshape(
-            height // _PATCH_PX, _PATCH_PX, width // _PATCH_PX, _PATCH_PX
-        )
-        return blocks.mean(axis=(1, 3))
+        whole = values[: down * _PATCH_PX, : across * _PATCH_PX]
+        return cv2.resize(whole, (across, down), interpolation=cv2.INTER_AREA)
 
     variance_a = np.maximum(mean(a * a) - mean(a) ** 2, 1e-9)
     variance_b = np.maximum(mean(b * b) - mean(b) ** 2, 1e-9)
@@ -245,30 +256,43 @@ def _by_patch(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
     return correlation, np.sqrt(np.minimum(variance_a, variance_b)), mean(inside)
 
 
-def _lie_still(
-    one: _Sight, other: _Sight, placement: np.ndarray, at_most: tuple[float, float]
-) -> bool | None:
-    """Whether three quarters and nine tenths of the patches move by ``at_most`` against each
-    other (px); None where there are too few to tell, as in small pictures."""
+def _settled(one: _Sight, other: _Sight, placement: np.ndarray) -> tuple[np.ndarray, _Moved | None]:
+    """The placement corrected by how the patches move, and what of that is left; None where
+    there are too few patches to tell, as in small pictures."""
+    sides = np.diag([max(other[0].shape)] * 2 + [1.0])
+    for _ in range(_ROUNDS):
+        where, shifts, alike = _shifts(one, other, placement)
+        if len(where) < _LEAST_STILL:
+            return placement, None
+        cv2.setRNGSeed(1)
+        found, _ = cv2.findHomography(where, where + shifts, cv2.RANSAC, _SETTLED_PX, maxIters=500)
+        if found is None:
+            break
+        lies = cv2.perspectiveTransform(where[None], found)[0]
+        rest = np.hypot(*(where + shifts - lies).T)
+        placement = np.linalg.inv(sides) @ found @ sides @ placement
+        if np.abs(lies - where).max() < _SETTLED_PX or np.percentile(rest, 75) > _PARALLAX_PX:
+            break
+    return placement / placement[2, 2], _Moved(rest, alike)
+
+
+def _shifts(one: _Sight, other: _Sight, placement: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Middles (N, 2) of the telling patches of both, how each has to move (N, 2) to lie on the
+    other, in px, and their correlation (N,) then."""
     a, b, inside = _laid(one, other, placement, 25)
     a, b = _fine(a), _fine(b)
     window = cv2.createHanningWindow((_STILL_PX, _STILL_PX), cv2.CV_32F)
-    moved, places, alike = [], [], []
+    where, shifts, alike = [], [], []
     for y in range(0, a.shape[0] - _STILL_PX, _STILL_PX // 2):
         for x in range(0, a.shape[1] - _STILL_PX, _STILL_PX // 2):
             at = slice(y, y + _STILL_PX), slice(x, x + _STILL_PX)
             if inside[at].mean() < 0.9 or min(a[at].std(), b[at].std()) < _CONTRAST:
                 continue
             shift, _ = cv2.phaseCorrelate(a[at], b[at], window)
-            moved.append(shift)
-            places.append((x / a.shape[1], y / a.shape[1], 1.0))
+            where.append((x + _STILL_PX / 2, y + _STILL_PX / 2))
+            shifts.append(shift)
             alike.append(_alike(a, b, y, x, shift))
-    if len(moved) < _LEAST_STILL:
-        return None
-    shifts, where = np.array(moved), np.array(places)
-    rest = shifts - where @ np.linalg.lstsq(where, shifts, rcond=None)[0]
-    still = np.percentile(np.hypot(*rest.T), [75, 90]) <= at_most
-    return bool(still.all() and np.percentile(alike, 10) >= _STILL_CORRELATION)
+    return np.array(where), np.array(shifts), np.array(alike)
 
 
 def _alike(a: np.ndarray, b: np.ndarray, y: int, x: int, shift: Sequence[float]) -> float:

@@ -1,8 +1,8 @@
 """An index of the photos' features: which earlier photos share what few others share.
 
 All honest photos of a checkpoint have most features in common. So a match counts by how much
-nearer it is than that feature's eleventh neighbour: what everybody has counts nothing. Matches
-must agree in how one photo is turned and enlarged against the other.
+nearer it is than that feature's eleventh neighbour: what everybody has counts nothing. Of the
+photos with the most votes those are the nearest on which the features lie best.
 
 Faiss's binary inverted lists; a photo takes about 5,800 bytes in memory. The file is only a copy
 of what the register holds: when it is missing, damaged or of another register it is made again.
@@ -18,15 +18,15 @@ import numpy as np
 from msgspec import Struct
 
 from evidence_app.desk.photos.features import BITS, ROW, Features
+from evidence_app.desk.photos.placing import lying_on
 from evidence_app.desk.register import COPIES, Register
 from evidence_app.errors import RegisterError
 from evidence_app.package.durable import write_durably
 from evidence_app.prepared import prepare
 
 _NEIGHBOURS = 11
-_LOOKED_INTO = 48  # photos with the most votes, before turn and size are asked
+_LOOKED_INTO = 64  # photos with the most votes, before places are asked
 _MOST_BITS = 40  # bits in which a match may differ
-_TURN_BINS, _SIZE_STEP = 24, 0.35  # 15 degrees; octaves
 _MAGIC = b"evidence photo index 3\n"
 # A tail shorter than this is read from the register faster than the file is written.
 _LEAST_TAIL, _TAIL_SHARE = 2000, 0.05
@@ -37,7 +37,7 @@ _PER_PHOTO = 256
 
 
 class Near(Struct, frozen=True):
-    """An earlier photo: ``votes`` how much it shares that others do not, in bits."""
+    """An earlier photo: ``votes`` how many features lie on each other, the nearer the more."""
 
     photo: int
     votes: float
@@ -81,14 +81,22 @@ class PhotoIndex:
         """How many features it has."""
         return self._lists.ntotal
 
-    def near(self, features: Features, after: int = 0, most: int = 4) -> list[Near]:
-        """The earlier photos (numbers above ``after``) with the most votes, the best first."""
-        best: dict[int, Near] = {}
-        for rows, mirrored in ((features.rows, False), (features.mirrored, True)):
-            for photo, votes in self._voted(rows, after).items():
-                if photo not in best or votes > best[photo].votes:
-                    best[photo] = Near(photo, votes, mirrored)
-        return sorted(best.values(), key=lambda near: (-near.votes, near.photo))[:most]
+    def near(self, features: Features, after: int = 0, most: int = 3) -> list[Near]:
+        """The earlier photos (numbers above ``after``) that this one lies on best, the best first:
+        in turn by a similarity and by a homography."""
+        asked = {False: features.rows, True: features.mirrored}
+        voted = [(-votes, photo, mirrored) for mirrored, rows in asked.items()
+                 for photo, votes in self._voted(rows, after).items()]  # fmt: skip
+        voted = sorted(voted)[:_LOOKED_INTO]
+        places = self.places([photo for _, photo, _ in voted])
+        seen: dict[int, tuple[float, float, bool]] = {}
+        for _, photo, mirrored in voted:
+            lies = (*lying_on(asked[mirrored], places[photo]), mirrored)
+            seen[photo] = max(seen.get(photo, lies), lies)
+        ranked = (sorted(seen, key=lambda photo: (-seen[photo][way], photo)) for way in (0, 1))
+        best = dict.fromkeys(photo for pair in zip(*ranked, strict=True) for photo in pair)
+        found = [Near(photo, max(seen[photo][:2]), seen[photo][2]) for photo in best]
+        return [near for near in found if near.votes][:most]
 
     def add(self, numbers: Sequence[int], rows: Sequence[np.ndarray]) -> None:
         """``rows`` are the features of each photo of ``numbers``."""
@@ -156,17 +164,9 @@ class PhotoIndex:
         # The eleventh neighbour, but never one that is no neighbour at all.
         votes = np.minimum(distances[:, -1:], _MOST_BITS) - distances
         asked, place = np.nonzero((votes > 0) & (ids >= 0) & (ids // _PER_PHOTO > after))
-        photos, theirs = np.divmod(ids[asked, place], _PER_PHOTO)
-        votes = votes[asked, place].astype(float)
-        numbers, whose = np.unique(photos, return_inverse=True)
-        first = np.argsort(-np.bincount(whose, votes, len(numbers)))[:_LOOKED_INTO]
-        places = self.places(numbers[first].tolist())
-        found = {}
-        for at in first.tolist():
-            mine = whose == at
-            number = int(numbers[at])
-            found[number] = _agreeing(rows[asked[mine]], places[number][theirs[mine]], votes[mine])
-        return found
+        numbers, whose = np.unique(ids[asked, place] // _PER_PHOTO, return_inverse=True)
+        totals = np.bincount(whose, votes[asked, place], len(numbers))
+        return dict(zip(numbers.tolist(), totals.tolist(), strict=True))
 
     def _load(self) -> None:
         """Take the file over; leaves the index empty when it does not belong here."""
@@ -198,19 +198,6 @@ class PhotoIndex:
         lists = self._faiss.IndexBinaryIVF(self._quantizer, BITS, features // _LISTED)
         lists.nprobe = _PROBES
         return lists
-
-
-def _agreeing(mine: np.ndarray, theirs: np.ndarray, votes: np.ndarray) -> float:
-    """The votes that agree in turn and enlargement. A feature of theirs is voted for once."""
-    turn = (theirs["angle"].astype(float) - mine["angle"].astype(float)) % 360
-    size = np.log2(theirs["size"].astype(float) / mine["size"].astype(float))
-    turn_bin = (turn * _TURN_BINS / 360).astype(int) % _TURN_BINS
-    size_bin = np.clip((size / _SIZE_STEP).round().astype(int) + 8, 1, 15)
-    grid = np.zeros((_TURN_BINS, 17))
-    np.add.at(grid, (turn_bin, size_bin), votes)
-    wide = sum(np.roll(grid, step, axis=0) for step in (-1, 0, 1))
-    wide = wide + np.roll(wide, 1, axis=1) + np.roll(wide, -1, axis=1)
-    return float(wide.max())
 
 
 prepare(_Head)
