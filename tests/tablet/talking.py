@@ -219,6 +219,8 @@ class Shelf:
         from evidence_app.devices.watch import Presence
 
         self.name = "bench camera"
+        self.offers: dict[str, tuple[str, ...]] = {}
+        self.chosen: dict[str, str] = {}
         self._presence = Presence("camera", self.name)
         if self.scene not in self._pictures:
             from evidence_app.practice.scenes.named import scene_of
