@@ -44,8 +44,8 @@ _STILL_CORRELATION = 0.3
 _SAME_TILT_PX, _SAME_LIGHT = 0.35, 0.03
 _ROUNDS, _SETTLED_PX, _PARALLAX_PX = 2, 0.5, 1.5
 _PLAINEST_PERCENT, _TONES = 10, (3, 252)  # brighter or darker has lost its grain
-# Of print that lies still, that does so in the same light, and that is worn; honest: 0.06, 0.06, 0.13.
-_SAME_GRAIN, _SOME_GRAIN, _SAME_GRAIN_WORN = 0.08, 0.07, 0.25
+# Of print that lies still, that does so in the same light, and that is worn; honest: 0.09, 0.06, 0.28.
+_SAME_GRAIN, _SOME_GRAIN, _SAME_GRAIN_WORN = 0.1, 0.07, 0.5
 _MOST_AGREE, _SAME_CARD = 0.6, 0.95  # part of the patches; of the area that either card covers
 
 
