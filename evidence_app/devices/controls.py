@@ -41,8 +41,7 @@ class Controls:
     def _can_expose(self) -> bool:
         if self._automatic == _MANUAL:
             return False
-        can = self._expose("darker")
-        return self._expose("automatic") and can
+        return self._expose("darker") & self._expose("automatic")  # back again in any case
 
     def _focus(self, value: str) -> bool:
         return self._takes(_FOCUS, value == "automatic")

@@ -1,6 +1,7 @@
 """Step lists with their pictures, and depot tickets, brought to the tablet on a removable disk."""
 
 from collections.abc import Iterator
+from contextlib import suppress
 from itertools import islice
 from pathlib import Path
 
@@ -54,8 +55,10 @@ def _step_list(path: Path) -> Iterator[tuple[Path, bytes]]:
     kept = here.read_bytes() if here.exists() else None
     if kept == data:
         return
-    there = _version(kept, path.name) if kept is not None else ""
-    if there and [*map(int, brought.version.split("."))] <= [*map(int, there.split("."))]:
+    there = "0"
+    with suppress(EvidenceError):  # the tablet's own that cannot be used gives way to any
+        there = loads(kept or b"", path.name).version
+    if kept is not None and [*map(int, brought.version.split("."))] <= [*map(int, there.split("."))]:
         raise EvidenceError(
             sentence("the tablet has version {there}, this is {new}", there=there, new=brought.version),
             where=str(path),
@@ -64,14 +67,6 @@ def _step_list(path: Path) -> Iterator[tuple[Path, bytes]]:
     read = ((picture.file, content) for picture, content in pictures_in(path.parent, brought))
     yield from ((here.parent / file, content) for file, content in read if isinstance(content, bytes))
     yield here, data
-
-
-def _version(kept: bytes, name: str) -> str:
-    """Of the tablet's own; none of one that cannot be used, whose place any other may take."""
-    try:
-        return loads(kept, name).version
-    except EvidenceError:
-        return ""
 
 
 def _ticket(path: Path) -> Iterator[tuple[Path, bytes]]:

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 import soundfile
 
+from evidence_app.job.running.guide import Job
+from evidence_app.record.clock import SystemClock
 from tests.tablet.driver import PIN
 
 F2 = 283
@@ -101,3 +103,8 @@ def test_silence_is_no_spoken_reason(tablet, tmp_path):
     driver.touch("end-note")
     assert driver.job.record.events[-1].kind == "note-lost"
     assert "does not count" in driver.texts()
+    folder = driver.job.record.folder
+    driver.end()
+    with Job.resume(folder, SystemClock()) as resumed:
+        assert [note.heard for note in resumed.state.notes] == ["lost"]
+    assert len(list(folder.rglob("*.flac"))) == 1, "what was recorded is kept"

@@ -145,6 +145,7 @@ class Sensing:
 
         def work():
             from evidence_app.package.verify.originals.media import says_nothing
+            from evidence_app.voice.note.recorder import put_aside
 
             microphone.stop()
             done = recorder.finish()
@@ -152,6 +153,8 @@ class Sensing:
             if asked and done.flac:
                 silent = says_nothing(done.flac.read_bytes())
                 lacking = "silent-reason" if silent else "empty-reason" * self._only_ends(done.flac)
+            if lacking:
+                put_aside(done.flac)
             flac = None if lacking else done.flac
             command = c.FinishNote(done.note, flac, done.seconds, done.dropouts, done.cut_short)
             return job.do(command), lacking

@@ -246,6 +246,12 @@ def recover_notes(scratch: Path) -> list[FinishedNote]:
     return sorted(notes, key=lambda note: (str(note.started.get("wall", "")), note.note))
 
 
+def put_aside(flac: Path) -> None:
+    """Keep a note's sound that counts for nothing, so that no resumed job takes it up again."""
+    with contextlib.suppress(OSError):
+        flac.replace(flac.with_name(f"counts for nothing {flac.name}"))
+
+
 def clear(scratch: Path, note: str) -> None:
     """Remove the files of a note that the journal has. Raises RecordError."""
     files = NoteFiles(scratch, note)

@@ -16,12 +16,10 @@ class PrepareScreen(BaseScreen):
             return
         widgets = [Words(text=shown.title, role="title"), Words(text=shown.lead)]
         if shown.caution is not None:
-            widgets.append(caution_panel(shown.caution, "lead"))
-            widgets.append(Words(text=shown.defers_to, role="small"))
+            widgets += [caution_panel(shown.caution, "lead"), Words(text=shown.defers_to, role="small")]
             self.page.scroll_y = 1
         for head, items in shown.items:
-            widgets.append(Words(text=head, role="lead", tone="brass"))
-            widgets.append(tiles(*(self._item(item) for item in items)))
+            widgets += [Words(text=head, role="lead", tone="brass"), tiles(*map(self._item, items))]
         self.page.refill(widgets)
         action, words = shown.main or ("", "")
         main = plate(self.said_with(words, shown.phrase), action, lambda: self._go_on(shown), "main")
