@@ -5,12 +5,14 @@ from __future__ import annotations
 
 import compileall
 import gc
+import importlib.util
 import os
 import shutil
 import sys
 from pathlib import Path
 
 import psutil
+import pytest
 from hypothesis import settings
 
 import evidence_app
@@ -80,3 +82,17 @@ def pytest_runtest_logfinish() -> None:
         gc.collect()
         give_memory_back()
         _size["last"] = psutil.Process().memory_info().rss
+
+
+@pytest.fixture(scope="session")
+def engine():
+    """The real recogniser, loaded once a process: its model takes 100 MB. Without its optional
+    packages there is nothing to test it on."""
+    for package in ("onnxruntime", "moonshine_voice"):
+        if importlib.util.find_spec(package) is None:
+            pytest.skip(f"{package} is not installed")
+    if not shutil.which("espeak-ng"):
+        pytest.skip("espeak-ng is not installed")
+    from evidence_app.voice.understanding.recogniser import SpeechRecogniser
+
+    return SpeechRecogniser()

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 import queue
-import shutil
 import subprocess
 import threading
 import time
@@ -15,19 +13,8 @@ from evidence_app.devices.portaudio import PortAudioMicrophone
 from evidence_app.voice.prompts import Prompter
 from evidence_app.voice.understanding.grammar import Allowed
 from evidence_app.voice.understanding.listener import Listener
-from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 
 HERE = Allowed("step", frozenset({"next", "back", "photo", "help"}))
-
-
-@pytest.fixture(scope="module")
-def engine():
-    for package in ("onnxruntime", "moonshine_voice"):
-        if importlib.util.find_spec(package) is None:
-            pytest.skip(f"{package} is not installed")
-    if not shutil.which("espeak-ng"):
-        pytest.skip("espeak-ng is not installed")
-    return SpeechRecogniser()
 
 
 @pytest.fixture

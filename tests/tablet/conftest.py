@@ -49,15 +49,13 @@ def nursery(display):
 
 
 @pytest.fixture(scope="session")
-def engine():
-    """The speech recogniser, loaded once for all that may share it."""
+def engine(engine):
+    """The tablet's, with the recogniser of all tests."""
     from evidence_app.tablet.ear.engine import Engine
-    from tests.tablet.talking import need_engine
 
-    need_engine()
-    engine = Engine()
-    engine.get()
-    return engine
+    made = Engine()
+    made._recogniser = engine
+    return made
 
 
 @pytest.fixture(autouse=True)

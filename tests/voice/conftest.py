@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import shutil
 import subprocess
 from pathlib import Path
@@ -13,7 +12,6 @@ import pytest
 from evidence_app.devices.microphone import BLOCK, RATE
 from evidence_app.devices.played import FileMicrophone
 from evidence_app.practice.microphone import speech
-from evidence_app.voice.understanding.recogniser import SpeechRecogniser
 
 STARTED = {"wall": "2026-03-02T08:15:30.123+01:00", "mono_us": 30_000_000, "boot": "practice-1"}
 
@@ -33,15 +31,6 @@ def sound() -> np.ndarray:
 def blocks_of(sound: np.ndarray):
     for start in range(0, len(sound), BLOCK):
         yield sound[start : start + BLOCK]
-
-
-@pytest.fixture(scope="session")
-def engine():
-    """The real recogniser; without its optional packages there is nothing to test it on."""
-    for package in ("onnxruntime", "moonshine_voice"):
-        if importlib.util.find_spec(package) is None:
-            pytest.skip(f"{package} is not installed")
-    return SpeechRecogniser()
 
 
 @pytest.fixture(scope="session")
