@@ -36,11 +36,11 @@ _MEMORY = Path("/dev/shm")
 _ROOM = 4 * 10**9
 """Bytes that must be free there, and as many again in the machine; a run fills about a tenth of it."""
 
-_GROWN = 100 * 2**20
-"""Bytes by which a worker may grow before what waits for the collector is looked for: an error holds
-the frames that it came through, and they a speech model or photos."""
+_LARGE, _GROWN = 900 * 2**20, 100 * 2**20
+"""From how many bytes on, and by how many more, a worker grows before what waits for the collector is
+looked for: an error holds the frames that it came through, and they a speech model or photos."""
 
-_size = {"last": 0}
+_size = {"last": _LARGE}
 
 
 def pytest_configure() -> None:
@@ -81,7 +81,7 @@ def pytest_runtest_logfinish() -> None:
     if size > _size["last"] + _GROWN:
         gc.collect()
         give_memory_back()
-        _size["last"] = psutil.Process().memory_info().rss
+        _size["last"] = max(_LARGE, psutil.Process().memory_info().rss)
 
 
 @pytest.fixture(scope="session")
