@@ -53,6 +53,7 @@ def save_bars(work: Work, file: BinaryIO, kind: str) -> None:
             axes.plot(chart.points, color="0.5", linewidth=0.8)
             draw_points(axes, list(chart.points), ["o" if each else "s" for each in within], words)
             draw_limits(axes, chart)
+            axes.set_xlim(-0.5, len(chart.points) - 0.5)
             axes.ticklabel_format(useOffset=False)
             axes.set_ylabel(say("check bar in mm"))
             axes.set_title(say("Card {card}, tablet {tablet}", card=card, tablet=tablet[:12]), loc="left")
