@@ -55,8 +55,8 @@ def _step_list(path: Path) -> Iterator[tuple[Path, bytes]]:
     kept = here.read_bytes() if here.exists() else None
     if kept == data:
         return
-    there = "0"
-    with suppress(EvidenceError):  # the tablet's own that cannot be used gives way to any
+    there = "-1"
+    with suppress(EvidenceError):  # the tablet's own that cannot be used gives way to any, 0 too
         there = loads(kept or b"", path.name).version
     if kept is not None and [*map(int, brought.version.split("."))] <= [*map(int, there.split("."))]:
         raise EvidenceError(

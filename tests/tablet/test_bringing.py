@@ -55,12 +55,15 @@ def test_only_a_newer_version_takes_the_place_of_one(home, disk, version, taken)
     assert len(problems(disk)) == (0 if taken else 1)
 
 
-def test_one_that_the_tablet_cannot_use_gives_way(home, disk):
+@pytest.mark.parametrize("version", ["1.3", "0.0"])
+def test_one_that_the_tablet_cannot_use_gives_way(home, disk, version):
     kept = locations.home() / "step-lists" / LIST
     kept.parent.mkdir(parents=True)
     kept.write_bytes(sample(LIST).read_bytes()[:900])
+    brought = disk / "kit/step-lists" / LIST
+    brought.write_text(sample(LIST).read_text().replace('version = "1.3"', f'version = "{version}"'))
     assert bring(disk) == ([LIST], [])
-    assert kept.read_bytes() == sample(LIST).read_bytes()
+    assert kept.read_bytes() == brought.read_bytes()
 
 
 @pytest.mark.parametrize("content", [b"", b"\0" * 50, b"[[steps]\n", b"a = 1\n" * 400_000])

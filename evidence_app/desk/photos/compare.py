@@ -257,8 +257,8 @@ def _by_patch(a: np.ndarray, b: np.ndarray, inside: np.ndarray):
 
 
 def _settled(one: _Sight, other: _Sight, placement: np.ndarray) -> tuple[np.ndarray, _Moved | None]:
-    """The placement corrected by how the patches move, and what of that is left; None where
-    there are too few patches to tell, as in small pictures."""
+    """The placement corrected by how the patches move, and what of that is left; None where too
+    few patches can tell, as in small pictures."""
     sides = np.diag([max(other[0].shape)] * 2 + [1.0])
     for _ in range(_ROUNDS):
         where, shifts, alike = _shifts(one, other, placement)
@@ -267,7 +267,7 @@ def _settled(one: _Sight, other: _Sight, placement: np.ndarray) -> tuple[np.ndar
         cv2.setRNGSeed(1)
         found, _ = cv2.findHomography(where, where + shifts, cv2.RANSAC, _SETTLED_PX, maxIters=500)
         if found is None:
-            break
+            return placement, None
         lies = cv2.perspectiveTransform(where[None], found)[0]
         rest = np.hypot(*(where + shifts - lies).T)
         placement = np.linalg.inv(sides) @ found @ sides @ placement
